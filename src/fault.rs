@@ -1,0 +1,36 @@
+//! A fault in something a person wrote: where it stands, what stood there, what was expected and how to mend it.
+
+use std::fmt;
+use std::path::PathBuf;
+
+/// One fault in an input file, with the place and the way to mend it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct InputFault {
+    /// The file that holds the fault.
+    pub file: PathBuf,
+    /// Line, counted from 1; 0 where the fault has no one line (an empty file).
+    pub line: usize,
+    /// Column in characters, counted from 1; 0 where the fault has no one column.
+    pub column: usize,
+    /// What stood there.
+    pub found: String,
+    /// What was expected.
+    pub expected: String,
+    /// What the person can do.
+    pub fix: String,
+}
+
+impl fmt::Display for InputFault {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{}", self.file.display())?;
+        if self.line > 0 {
+            write!(f, ":{}", self.line)?;
+            if self.column > 0 {
+                write!(f, ":{}", self.column)?;
+            }
+        }
+        write!(f, ": found {}\n  expected: {}\n  to mend it: {}", self.found, self.expected, self.fix)
+    }
+}
+
+impl std::error::Error for InputFault {}

@@ -1,0 +1,84 @@
+//! A profile: a piecewise linear height over the radius.
+
+use super::Point;
+
+/// Height over radius as straight segments between points; at least two, x strictly increasing, all finite.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Profile {
+    points: Vec<Point>,
+}
+
+/// Why points are no profile.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
+pub enum ProfileFault {
+    /// Fewer than two points.
+    #[error("a profile needs at least two points, found {0}")]
+    TooFew(usize),
+    /// A coordinate that is infinite or not a number.
+    #[error("point {0} is not finite")]
+    NotFinite(usize),
+    /// A point that does not lie beyond the one before it.
+    #[error("point {0} does not lie beyond the point before it")]
+    NotIncreasing(usize),
+}
+
+impl Profile {
+    /// A profile through the points.
+    ///
+    /// # Errors
+    /// If there are fewer than two, one is not finite, or x does not strictly increase.
+    pub fn new(points: Vec<Point>) -> Result<Self, ProfileFault> {
+        if points.len() < 2 {
+            return Err(ProfileFault::TooFew(points.len()));
+        }
+        if let Some(i) = points.iter().position(|p| !(p.x.is_finite() && p.z.is_finite())) {
+            return Err(ProfileFault::NotFinite(i));
+        }
+        if let Some(i) = points.windows(2).position(|w| w[1].x <= w[0].x) {
+            return Err(ProfileFault::NotIncreasing(i + 1));
+        }
+        Ok(Self { points })
+    }
+
+    /// The points, x strictly increasing.
+    #[must_use]
+    pub fn points(&self) -> &[Point] {
+        &self.points
+    }
+
+    /// The innermost radius.
+    #[must_use]
+    pub fn start(&self) -> f64 {
+        self.points[0].x
+    }
+
+    /// The outermost radius.
+    #[must_use]
+    pub fn end(&self) -> f64 {
+        self.points[self.points.len() - 1].x
+    }
+
+    /// The height at a radius; the end heights outside.
+    #[must_use]
+    pub fn at(&self, x: f64) -> f64 {
+        let i = self.points.partition_point(|p| p.x <= x);
+        if i == 0 {
+            return self.points[0].z;
+        }
+        let Some(b) = self.points.get(i) else { return self.points[i - 1].z };
+        let a = self.points[i - 1];
+        a.z + (b.z - a.z) * ((x - a.x) / (b.x - a.x))
+    }
+
+    /// The profile with every height changed by a function of the point. The heights returned must be finite.
+    #[must_use]
+    pub fn map(&self, f: impl Fn(Point) -> f64) -> Self {
+        Self { points: self.points.iter().map(|&p| Point::new(p.x, f(p))).collect() }
+    }
+
+    /// The profile moved along the spindle.
+    #[must_use]
+    pub fn raised(&self, dz: f64) -> Self {
+        self.map(|p| p.z + dz)
+    }
+}

@@ -1,0 +1,54 @@
+//! The job file and the shop file, checked once into types that cannot hold nonsense.
+
+pub mod shop;
+pub mod wheel;
+
+pub use shop::{
+    AirPass, Arcs, Control, Coolant, Direction, Feed, FeedWords, FinishPass, LineEnd, Machine, PassCount,
+    ProgrammedPoint, RoughPass, Schedule, Sequence, SpindleLimitWord, SpindleTurns, Step, Tool, ToolWord,
+    UnitWord, XWords,
+};
+pub use wheel::{
+    Allowance, Column, Damage, DamageKind, HeightSense, KeepOut, LengthUnit, Measured, ScanLine, Sensor,
+    Tyre, Wheel, XMeaning, Zone,
+};
+
+use crate::quantity::Length;
+use std::path::PathBuf;
+
+/// What one wheel needs, with everything of the shop file that it uses.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Job {
+    /// What the person calls the job.
+    pub title: String,
+    /// The file it was read from.
+    pub file: PathBuf,
+    /// The machine.
+    pub machine: Machine,
+    /// The control.
+    pub control: Control,
+    /// The tools the schedule uses, by name; the rough tool first, and the finish tool where it differs.
+    pub tools: Vec<Tool>,
+    /// The pass schedule.
+    pub schedule: Schedule,
+    /// The wheel.
+    pub wheel: Wheel,
+    /// What was measured and how.
+    pub measured: Measured,
+    /// Radius at which each tool is touched on the face, where the person named one.
+    pub touch_off: Option<Length>,
+    /// Damage the person saw.
+    pub damage: Vec<Damage>,
+    /// Rings to cut; at least one, in rising order, not overlapping.
+    pub zones: Vec<Zone>,
+    /// Places no part of the tool may enter.
+    pub keep_out: Vec<KeepOut>,
+}
+
+impl Job {
+    /// The tool of a name; the checked job holds every tool its schedule names.
+    #[must_use]
+    pub fn tool(&self, name: &str) -> Option<&Tool> {
+        self.tools.iter().find(|t| t.name == name)
+    }
+}

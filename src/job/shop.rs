@@ -1,0 +1,336 @@
+//! What the workshop has: machine, control, tools, schedules.
+
+use crate::geometry::{Holder, Outline};
+use crate::quantity::{Angle, FeedPerMinute, FeedPerRev, Length, Speed, SpindleSpeed, SurfaceSpeed};
+
+/// What the lathe can do.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Machine {
+    /// Fastest the spindle may turn.
+    pub spindle_limit: SpindleSpeed,
+    /// Fastest feed.
+    pub feed_limit: FeedPerMinute,
+    /// Rapid traverse.
+    pub rapid: Speed,
+    /// Travel in x as radius, least and greatest.
+    pub travel_x: [Length; 2],
+    /// Travel in z, least and greatest.
+    pub travel_z: [Length; 2],
+    /// Where tools are changed: radius.
+    pub park_x: Length,
+    /// Where tools are changed: height.
+    pub park_z: Length,
+    /// Rapids stay this far from anything.
+    pub clearance: Length,
+}
+
+/// What X words mean.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum XWords {
+    /// Twice the radius.
+    Diameter,
+    /// The radius.
+    Radius,
+}
+
+/// The word that sets the unit; two families are in use.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum UnitWord {
+    /// Inch, first family.
+    G20,
+    /// Millimetre, first family.
+    G21,
+    /// Inch, second family.
+    G70,
+    /// Millimetre, second family.
+    G71,
+}
+
+/// How arcs are written.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Arcs {
+    /// I and K from the start point to the centre, as radius values.
+    Centre,
+    /// R, the radius.
+    Radius,
+    /// None: lines only.
+    None,
+}
+
+/// How the spindle's limit under constant surface speed is written.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum SpindleLimitWord {
+    /// G92 S.
+    G92,
+    /// G50 S.
+    G50,
+    /// D on the G96 block.
+    D,
+    /// The control has none.
+    None,
+}
+
+/// The pair of words for feed per minute and feed per revolution.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum FeedWords {
+    /// G94 and G95.
+    G94G95,
+    /// G98 and G99.
+    G98G99,
+}
+
+/// Sequence numbers.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Sequence {
+    /// N words in steps of this, at least 1.
+    StepsOf(u32),
+    /// No N words.
+    None,
+}
+
+/// The line end.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum LineEnd {
+    /// Carriage return, line feed.
+    CrLf,
+    /// Line feed.
+    Lf,
+}
+
+/// The word or words that call a tool; the shop file gives the form for tool number 1.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum ToolWord {
+    /// T0101: number and offset, two digits each.
+    NumberAndOffset,
+    /// T1.
+    Number,
+    /// T1 M06.
+    NumberAndM06,
+}
+
+/// Which way the spindle turns while cutting.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum SpindleTurns {
+    /// M03.
+    M03,
+    /// M04.
+    M04,
+}
+
+/// Coolant while cutting.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Coolant {
+    /// None.
+    None,
+    /// M07.
+    M07,
+    /// M08.
+    M08,
+}
+
+/// What a machine control reads: its words, formats and limits, never its maker.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Control {
+    /// What X words mean.
+    pub x_words: XWords,
+    /// The word that sets the unit; it also says whether the program is in millimetres or inches.
+    pub unit_word: UnitWord,
+    /// Smallest step a coordinate word can name, as it stands in the word (a diameter word's step is a step of the diameter).
+    pub resolution: Length,
+    /// Decimal places that the resolution needs in the control's unit.
+    pub decimals: usize,
+    /// How arcs are written.
+    pub arcs: Arcs,
+    /// The most that an arc's start and end radius may differ.
+    pub arc_tolerance: Length,
+    /// Whether the control holds a constant surface speed (G96).
+    pub surface_speed: bool,
+    /// How the spindle limit is written.
+    pub spindle_limit_word: SpindleLimitWord,
+    /// Feed words.
+    pub feed_words: FeedWords,
+    /// Sequence numbers.
+    pub sequence: Sequence,
+    /// The O number, where the control wants one.
+    pub program_number: Option<u32>,
+    /// Whether `%` stands first and last.
+    pub tape_marks: bool,
+    /// Line end.
+    pub line_end: LineEnd,
+    /// Longest line in characters, without the line end.
+    pub longest_line: usize,
+    /// Largest program in bytes; a longer one is split at passes.
+    pub largest_program: u64,
+    /// Blocks the control can take in each second.
+    pub blocks_per_second: f64,
+    /// How a tool is called.
+    pub tool_word: ToolWord,
+    /// Work offset G54 to G59, where one is used, by its number.
+    pub work_offset: Option<u32>,
+    /// Which way the spindle turns.
+    pub spindle_turns: SpindleTurns,
+    /// Coolant.
+    pub coolant: Coolant,
+}
+
+/// Which point of the tool the program names.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum ProgrammedPoint {
+    /// X of the nose centre, Z of the nose's lowest point: what touching a face gives.
+    Front,
+    /// The nose centre.
+    Centre,
+    /// The imaginary sharp corner on the side toward the axis: front moved inward by the nose radius.
+    Inner,
+    /// The imaginary sharp corner on the side toward the rim: front moved outward by the nose radius.
+    Outer,
+}
+
+/// One tool.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Tool {
+    /// Its name in the shop file.
+    pub name: String,
+    /// Its number, 1 to 99.
+    pub number: u32,
+    /// Nose radius.
+    pub nose_radius: Length,
+    /// Angle of the inner edge from the spindle axis.
+    pub inner_edge: Angle,
+    /// Angle of the outer edge from the spindle axis.
+    pub outer_edge: Angle,
+    /// Length of the straight edges.
+    pub edge_length: Length,
+    /// Reach of the holder inward and outward of the nose centre, where known.
+    pub holder: Option<[Length; 2]>,
+    /// The point the program names.
+    pub point: ProgrammedPoint,
+}
+
+impl Tool {
+    /// The tool's lower outline.
+    #[must_use]
+    pub fn outline(&self) -> Outline {
+        Outline {
+            nose_radius: self.nose_radius.as_mm(),
+            inner_edge: self.inner_edge.as_rad(),
+            outer_edge: self.outer_edge.as_rad(),
+            edge_length: self.edge_length.as_mm(),
+            holder: self.holder.map(|[inner, outer]| Holder { inner: inner.as_mm(), outer: outer.as_mm() }),
+        }
+    }
+
+    /// How far the programmed point lies from the front point (nose centre x, nose lowest z): outward and upward, millimetres.
+    #[must_use]
+    pub fn point_offset(&self) -> (f64, f64) {
+        let r = self.nose_radius.as_mm();
+        match self.point {
+            ProgrammedPoint::Front => (0.0, 0.0),
+            ProgrammedPoint::Centre => (0.0, r),
+            ProgrammedPoint::Inner => (-r, 0.0),
+            ProgrammedPoint::Outer => (r, 0.0),
+        }
+    }
+}
+
+/// Feed given, or the texture it must leave.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Feed {
+    /// This feed.
+    PerRev(FeedPerRev),
+    /// The feed whose ideal scallop has this Rz.
+    Rz(Length),
+    /// The feed whose ideal scallop has this Ra.
+    Ra(Length),
+}
+
+/// The dry run above the face.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct AirPass {
+    /// How far above the first real pass.
+    pub height: Length,
+    /// Its feed; that of the first pass if left out.
+    pub feed: Option<FeedPerRev>,
+}
+
+/// How many passes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum PassCount {
+    /// As many as the deepest damage needs.
+    Auto,
+    /// This many.
+    Count(u32),
+}
+
+/// Rough passes.
+#[derive(Debug, Clone, PartialEq)]
+pub struct RoughPass {
+    /// Name of the tool.
+    pub tool: String,
+    /// Depth of one pass, above zero.
+    pub depth: Length,
+    /// How many.
+    pub passes: PassCount,
+    /// Surface speed.
+    pub surface_speed: SurfaceSpeed,
+    /// Feed.
+    pub feed: Feed,
+}
+
+/// Finish passes, and spring passes after them.
+#[derive(Debug, Clone, PartialEq)]
+pub struct FinishPass {
+    /// Name of the tool.
+    pub tool: String,
+    /// Depth of one pass, zero or above; zero makes every one a spring pass.
+    pub depth: Length,
+    /// How many, at least one.
+    pub passes: u32,
+    /// Passes over the finished path again without going deeper.
+    pub spring_passes: u32,
+    /// Surface speed.
+    pub surface_speed: SurfaceSpeed,
+    /// Feed.
+    pub feed: Feed,
+}
+
+/// Which way a pass goes down.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Step {
+    /// Along the axis: the face moved down.
+    Axial,
+    /// Along the normal: the face's lower parallel curve.
+    Normal,
+}
+
+/// Which way the tool runs over the face.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Direction {
+    /// From the axis to the rim.
+    Outward,
+    /// From the rim to the axis.
+    Inward,
+}
+
+/// A pass schedule: at least rough or finish passes.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Schedule {
+    /// Its name, where it has one.
+    pub name: Option<String>,
+    /// The dry run.
+    pub air: AirPass,
+    /// Rough passes.
+    pub rough: Option<RoughPass>,
+    /// Finish passes.
+    pub finish: Option<FinishPass>,
+    /// Which way passes go down.
+    pub step: Step,
+    /// Which way the tool runs.
+    pub direction: Direction,
+    /// How far the written path may lie above the exact path.
+    pub tolerance: Length,
+    /// Where the face itself is smooth, two written pieces may meet at no more than this angle.
+    pub tangent_jump: Angle,
+    /// Metal the tool cannot reach beyond this is warned of.
+    pub rest_limit: Length,
+}

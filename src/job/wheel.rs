@@ -1,0 +1,171 @@
+//! What this wheel is, what was measured, and where it may be cut.
+
+use crate::quantity::{Angle, Length, SpindleSpeed};
+use std::path::PathBuf;
+
+/// Whether the tyre is on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Tyre {
+    /// On the wheel.
+    Mounted,
+    /// Off the wheel.
+    Removed,
+}
+
+/// The metal the wheel may lose over its life, and what earlier jobs took.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Allowance {
+    /// All that may ever be taken.
+    pub limit: Length,
+    /// What earlier jobs took.
+    pub taken: Length,
+}
+
+/// The wheel.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Wheel {
+    /// What the person calls it.
+    pub name: String,
+    /// Its material, as the person wrote it.
+    pub material: String,
+    /// Tyre.
+    pub tyre: Tyre,
+    /// Fastest it may turn.
+    pub speed_limit: SpindleSpeed,
+    /// Metal it may lose.
+    pub allowance: Allowance,
+    /// The most axial run-out that is cut.
+    pub run_out_limit: Length,
+    /// The most bend (run-out that no tilt of the mounting explains) that is cut; the run-out limit where left out.
+    pub bend_limit: Option<Length>,
+}
+
+/// What measured the face.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Sensor {
+    /// A spot with no width worth minding.
+    Spot,
+    /// A ball of this diameter.
+    Ball {
+        /// Diameter of the ball.
+        diameter: Length,
+    },
+}
+
+/// What the measured x means.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum XMeaning {
+    /// Radius.
+    Radius,
+    /// Diameter.
+    Diameter,
+}
+
+/// The unit of length in a scan.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum LengthUnit {
+    /// Millimetre.
+    Millimetre,
+    /// Inch.
+    Inch,
+}
+
+/// Which way the measured z grows.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum HeightSense {
+    /// Away from the chuck.
+    Height,
+    /// Away from the sensor, that is toward the chuck.
+    Distance,
+}
+
+/// What a column of a scan holds.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Column {
+    /// x.
+    X,
+    /// z.
+    Z,
+    /// Something that is read over.
+    Other,
+}
+
+/// One measured line.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ScanLine {
+    /// The scan file, already relative to the working directory.
+    pub file: PathBuf,
+    /// Angle of the wheel at which it was measured.
+    pub at: Angle,
+}
+
+/// What was measured and how.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Measured {
+    /// Sensor.
+    pub sensor: Sensor,
+    /// What x means.
+    pub x: XMeaning,
+    /// Unit of both columns.
+    pub unit: LengthUnit,
+    /// What each column holds: one x, one z.
+    pub columns: Vec<Column>,
+    /// Which way z grows.
+    pub z: HeightSense,
+    /// Added to every x (as radius) after reading: where the sensor stands against the tool.
+    pub x_offset: Length,
+    /// Cut-off of the Gaussian filter, or none.
+    pub filter: Option<Length>,
+    /// The longest gap between neighbouring points that is bridged inside a zone.
+    pub longest_gap: Length,
+    /// The lines, at least one.
+    pub lines: Vec<ScanLine>,
+}
+
+/// What kind of damage.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum DamageKind {
+    /// Curb rash and the like: a scraped stretch.
+    Scrape,
+    /// A single nick.
+    Nick,
+    /// Refused.
+    Crack,
+    /// Refused.
+    Bend,
+    /// Refused.
+    Weld,
+}
+
+/// Damage the person saw: a stretch of radius and its depth below the undamaged face.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Damage {
+    /// Innermost radius.
+    pub from: Length,
+    /// Outermost radius.
+    pub to: Length,
+    /// Depth below the face.
+    pub depth: Length,
+    /// Kind.
+    pub kind: DamageKind,
+}
+
+/// A ring to cut.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Zone {
+    /// Innermost radius, above zero.
+    pub from: Length,
+    /// Outermost radius, beyond `from`.
+    pub to: Length,
+}
+
+/// A box that no part of the tool may enter.
+#[derive(Debug, Clone, PartialEq)]
+pub struct KeepOut {
+    /// What stands there.
+    pub name: String,
+    /// Range of radius.
+    pub x: [Length; 2],
+    /// Range of height.
+    pub z: [Length; 2],
+}

@@ -1,0 +1,24 @@
+//! facewright: from measured traces of a wheel's face to a proved facing program.
+//!
+//! Data flows one way, and the modules show it:
+//!
+//! ```text
+//! scan text ─► trace ─► face ─► plan ─► program ─► proof ─► sheet
+//!               job (what the person asked for) ─┘
+//! ```
+//!
+//! `geometry` knows nothing of wheels; `proof` shares no algorithm with `plan` or `program`.
+//! Inside, lengths are millimetres, angles radians, times seconds, spindle speeds revolutions per
+//! minute; x is a radius, z lies along the spindle and grows away from the chuck (ISO 841).
+#![forbid(unsafe_code)]
+
+pub mod cli;
+pub mod face;
+pub mod fault;
+pub mod geometry;
+pub mod job;
+pub mod plan;
+pub mod program;
+pub mod proof;
+pub mod quantity;
+pub mod trace;

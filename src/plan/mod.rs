@@ -1,0 +1,134 @@
+//! Passes, spindle, texture, timing, approach and retract: numbers, no G-code.
+
+use crate::geometry::{Piece, Point};
+use crate::job::Tool;
+use crate::quantity::{FeedPerRev, Length, SpindleSpeed, SurfaceSpeed, Time};
+
+/// A whole plan: what the tools do, in order.
+///
+/// Every coordinate is that of a tool's front point (x of the nose centre, z of the nose's lowest
+/// point) in the frame of the measurement, and lies on the control's grid.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Plan {
+    /// One operation for each stretch of passes with the same tool; at least one. The first begins with the air pass.
+    pub operations: Vec<Operation>,
+    /// The spindle limit in force: the least of machine and wheel.
+    pub spindle_limit: SpindleSpeed,
+    /// All that the plan takes off the highest place of the turn.
+    pub removed: Length,
+    /// What may still be taken after it.
+    pub left: Length,
+    /// Where the tool changes and where every program begins and ends: the front point, above everything.
+    pub park: Point,
+    /// Things a person should know that do not stop the plan.
+    pub warnings: Vec<String>,
+}
+
+/// Passes with one tool, from park to park.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Operation {
+    /// The tool.
+    pub tool: Tool,
+    /// How the tool is touched off before it.
+    pub touch_off: TouchOff,
+    /// Its passes, at least one.
+    pub passes: Vec<Pass>,
+}
+
+/// Touching a tool on the highest place of the face.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct TouchOff {
+    /// Radius at which the tool's nose centre stands.
+    pub at: Length,
+    /// Height of the tool's front point when it touches there.
+    pub z: Length,
+    /// Radius at which the tool then meets the face.
+    pub contact: Length,
+}
+
+/// What a pass is for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum PassKind {
+    /// The dry run, above the face.
+    Air,
+    /// Takes metal off.
+    Rough,
+    /// Takes the last metal off and leaves the texture.
+    Finish,
+    /// Goes over the finished path again.
+    Spring,
+}
+
+/// One pass over all zones.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Pass {
+    /// What it is for.
+    pub kind: PassKind,
+    /// Its number among the passes of its kind, from 1.
+    pub number: u32,
+    /// How many passes of its kind there are.
+    pub of: u32,
+    /// How much deeper it goes than the pass before it.
+    pub depth: Length,
+    /// How deep the face lies after it below the highest place as measured.
+    pub total: Length,
+    /// Surface speed.
+    pub surface_speed: SurfaceSpeed,
+    /// Spindle limit.
+    pub spindle_limit: SpindleSpeed,
+    /// Feed of cuts, lead-ins and lead-outs.
+    pub feed: FeedPerRev,
+    /// What the tool does, each motion starting where the one before it ended; the first starts at the park or where the pass before ended.
+    pub motions: Vec<Motion>,
+    /// What the pass costs and leaves.
+    pub figures: Figures,
+}
+
+/// What a motion is for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Role {
+    /// Rapid from the park or between zones to above the start, or away again.
+    Rapid,
+    /// At feed, down to the cut.
+    LeadIn,
+    /// Cutting.
+    Cut,
+    /// At feed, off the cut.
+    LeadOut,
+}
+
+/// One motion; rapids are straight lines along one axis or both.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Motion {
+    /// What it is for.
+    pub role: Role,
+    /// Where it runs.
+    pub piece: Piece,
+}
+
+/// What a pass costs and leaves.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Figures {
+    /// Time at feed and in rapids.
+    pub time: Time,
+    /// Length of the tool's path at feed.
+    pub path_length: Length,
+    /// Length of the spiral that the nose draws on the wheel.
+    pub cut_length: Length,
+    /// Volume of the chips, cubic millimetres.
+    pub chip_volume: f64,
+    /// Slowest spindle speed.
+    pub slowest: SpindleSpeed,
+    /// Fastest spindle speed.
+    pub fastest: SpindleSpeed,
+    /// Radius below which the spindle limit holds instead of the surface speed.
+    pub limit_below: Length,
+    /// Rz of the ideal scallop.
+    pub rz: Length,
+    /// Ra of the ideal scallop.
+    pub ra: Length,
+    /// The most metal the tool cannot reach in the zones, and the radius there.
+    pub rest: Length,
+    /// Where the rest is largest.
+    pub rest_at: Length,
+}

@@ -1,0 +1,1 @@
+//! Words, blocks, the writer: G-code text, no decisions.
