@@ -1,7 +1,14 @@
 //! Many traces become one face: highest and lowest place of the whole turn, damage, clean-up depth.
 
-use crate::geometry::Profile;
+pub mod touch;
+
+pub use touch::{Touch, touch};
+
+use crate::geometry::profile::ProfileFault;
+use crate::geometry::{Point, Profile};
+use crate::job::{Damage, DamageKind, Job};
 use crate::quantity::Length;
+use crate::trace::Trace;
 
 /// The face of the wheel over one whole turn.
 #[derive(Debug, Clone, PartialEq)]
@@ -20,4 +27,146 @@ impl Face {
     pub fn clean_up_at(&self, x: f64) -> Length {
         Length::mm(self.highest.at(x) - self.lowest.at(x) + self.damage.at(x))
     }
+}
+
+/// Why there is no face to cut.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub enum FaceError {
+    /// No trace.
+    #[error("no line was measured; measure at least one across every zone")]
+    NoTraces,
+    /// Damage that is not cut away but decided by others.
+    #[error(
+        "{what} from {from:.1} mm to {to:.1} mm is not planned: {why}; \
+         ask the wheel maker, and keep to local rules and to what a licensed practice may do",
+        what = kind_name(*.kind), why = kind_reason(*.kind), from = .from.as_mm(), to = .to.as_mm()
+    )]
+    Refused {
+        /// What it is.
+        kind: DamageKind,
+        /// Innermost radius.
+        from: Length,
+        /// Outermost radius.
+        to: Length,
+    },
+    /// A zone beyond what was measured.
+    #[error(
+        "the zone from {from:.2} mm to {to:.2} mm reaches beyond the line at {at:.0} deg, \
+         which covers {start:.2} mm to {end:.2} mm; measure further or make the zone smaller",
+        from = .from.as_mm(), to = .to.as_mm(), at = .at_deg, start = .start.as_mm(), end = .end.as_mm()
+    )]
+    NotCovered {
+        /// Innermost radius of the zone.
+        from: Length,
+        /// Outermost radius of the zone.
+        to: Length,
+        /// Angle of the line.
+        at_deg: f64,
+        /// Innermost radius of the line.
+        start: Length,
+        /// Outermost radius of the line.
+        end: Length,
+    },
+    /// The traces make no profile.
+    #[error("the traces make no face: {0}")]
+    Profile(#[from] ProfileFault),
+}
+
+/// What a kind of damage is called, with its article.
+#[must_use]
+pub const fn kind_name(kind: DamageKind) -> &'static str {
+    match kind {
+        DamageKind::Scrape => "a scrape",
+        DamageKind::Nick => "a nick",
+        DamageKind::Crack => "a crack",
+        DamageKind::Bend => "a bend",
+        DamageKind::Weld => "a weld repair",
+    }
+}
+
+const fn kind_reason(kind: DamageKind) -> &'static str {
+    match kind {
+        DamageKind::Crack => {
+            "a crack runs deeper than it shows and grows under load, and a cracked wheel can break on the road"
+        }
+        DamageKind::Bend => {
+            "a bent wheel is stressed where it was bent, and cutting it flat takes the metal off one side only"
+        }
+        DamageKind::Weld => {
+            "a weld changes the metal around it, and its strength cannot be judged from the face"
+        }
+        DamageKind::Scrape | DamageKind::Nick => "it is surface damage",
+    }
+}
+
+const fn is_surface_damage(kind: DamageKind) -> bool {
+    matches!(kind, DamageKind::Scrape | DamageKind::Nick)
+}
+
+/// One face from the measured lines: at every radius that any line has a point at, the highest and
+/// the lowest of the lines that reach there, and the damage the person listed.
+///
+/// Straight between its points the highest line lies nowhere below a measured one (the larger of
+/// two straight lines is convex), and the lowest nowhere above.
+///
+/// # Errors
+/// If there is no trace, a zone is not covered by every line, or the job lists damage that must not be cut away.
+pub fn from_traces(traces: &[Trace], job: &Job) -> Result<Face, FaceError> {
+    if traces.is_empty() {
+        return Err(FaceError::NoTraces);
+    }
+    if let Some(d) = job.damage.iter().find(|d| !is_surface_damage(d.kind)) {
+        return Err(FaceError::Refused { kind: d.kind, from: d.from, to: d.to });
+    }
+    for zone in &job.zones {
+        if let Some(t) =
+            traces.iter().find(|t| t.profile.start() > zone.from.as_mm() || t.profile.end() < zone.to.as_mm())
+        {
+            return Err(FaceError::NotCovered {
+                from: zone.from,
+                to: zone.to,
+                at_deg: t.at.as_deg(),
+                start: Length::mm(t.profile.start()),
+                end: Length::mm(t.profile.end()),
+            });
+        }
+    }
+    let mut grid: Vec<f64> = traces.iter().flat_map(|t| t.profile.points().iter().map(|p| p.x)).collect();
+    grid.extend(job.damage.iter().flat_map(|d| damage_corners(d)));
+    grid.sort_by(f64::total_cmp);
+    grid.dedup();
+    let start = traces.iter().map(|t| t.profile.start()).fold(f64::INFINITY, f64::min);
+    let end = traces.iter().map(|t| t.profile.end()).fold(f64::NEG_INFINITY, f64::max);
+    grid.retain(|&x| x >= start && x <= end);
+
+    let reaching = |x: f64| {
+        traces
+            .iter()
+            .filter(move |t| t.profile.start() <= x && x <= t.profile.end())
+            .map(move |t| t.profile.at(x))
+    };
+    let over = |f: &dyn Fn(f64) -> f64| Profile::new(grid.iter().map(|&x| Point::new(x, f(x))).collect());
+    Ok(Face {
+        highest: over(&|x| reaching(x).fold(f64::NEG_INFINITY, f64::max))?,
+        lowest: over(&|x| reaching(x).fold(f64::INFINITY, f64::min))?,
+        damage: over(&|x| listed_depth(&job.damage, x))?,
+    })
+}
+
+/// How far outside a listed stretch its depth falls to nothing: the profile of depths must be a
+/// function, and a hundredth of a millimetre is finer than anybody measures where damage ends.
+const DAMAGE_FLANK: f64 = 0.01;
+
+fn damage_corners(d: &Damage) -> [f64; 4] {
+    let (from, to) = (d.from.as_mm(), d.to.as_mm());
+    [from - DAMAGE_FLANK, from, to, to + DAMAGE_FLANK]
+}
+
+/// The deepest listed damage at a radius.
+fn listed_depth(damage: &[Damage], x: f64) -> f64 {
+    damage
+        .iter()
+        .filter(|d| d.from.as_mm() <= x && x <= d.to.as_mm())
+        .map(|d| d.depth.as_mm())
+        .fold(0.0, f64::max)
 }
