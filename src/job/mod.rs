@@ -1,8 +1,16 @@
 //! The job file and the shop file, checked once into types that cannot hold nonsense.
 
+mod load;
+mod node;
+mod read_control;
+mod read_schedule;
+mod read_shop;
+mod read_wheel;
 pub mod shop;
+mod source;
 pub mod wheel;
 
+pub use load::{JobError, load};
 pub use shop::{
     AirPass, Arcs, Control, Coolant, Direction, Feed, FeedWords, FinishPass, LineEnd, Machine, PassCount,
     ProgrammedPoint, RoughPass, Schedule, Sequence, SpindleLimitWord, SpindleTurns, Step, Tool, ToolWord,

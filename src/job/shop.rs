@@ -1,6 +1,6 @@
 //! What the workshop has: machine, control, tools, schedules.
 
-use crate::geometry::{Holder, Outline};
+use crate::geometry::{Grid, Holder, Outline};
 use crate::quantity::{Angle, FeedPerMinute, FeedPerRev, Length, Speed, SpindleSpeed, SurfaceSpeed};
 
 /// What the lathe can do.
@@ -44,6 +44,14 @@ pub enum UnitWord {
     G70,
     /// Millimetre, second family.
     G71,
+}
+
+impl UnitWord {
+    /// Whether the word sets the control to inches.
+    #[must_use]
+    pub const fn is_inch(self) -> bool {
+        matches!(self, Self::G20 | Self::G70)
+    }
 }
 
 /// How arcs are written.
@@ -172,6 +180,32 @@ pub struct Control {
     /// Coolant.
     pub coolant: Coolant,
 }
+
+impl Control {
+    /// The places a tool's front point can be sent to: those whose words for the programmed point lie on the resolution.
+    ///
+    /// A diameter word names half its step of radius. The programmed point lies off the front point
+    /// by the tool's point offset, so the lattice of the front point is shifted back by it.
+    #[must_use]
+    pub fn grid(&self, tool: &Tool) -> Grid {
+        let dz = self.resolution.as_mm();
+        let dx = match self.x_words {
+            XWords::Diameter => dz / 2.0,
+            XWords::Radius => dz,
+        };
+        let (offset_x, offset_z) = tool.point_offset();
+        Grid { dx, dz, x0: shift(-offset_x, dx), z0: shift(-offset_z, dz) }
+    }
+}
+
+/// The place in `[0, step)` that is whole steps away from a value; zero where only rounding keeps it from zero.
+fn shift(value: f64, step: f64) -> f64 {
+    let shift = value.rem_euclid(step);
+    if shift.min(step - shift) < step * ROUNDING { 0.0 } else { shift }
+}
+
+/// Share of a step below which a remainder is the rounding of a division by a decimal step.
+const ROUNDING: f64 = 1e-9;
 
 /// Which point of the tool the program names.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
