@@ -171,7 +171,7 @@ fn check_feed(
     }
     let line = shop.machine_node.at("feed_limit").place.line;
     Err(node.fault_found(
-        format!("{feed}, which is {per_minute:.0} at {fastest:.0}"),
+        format!("`{}`, which is {per_minute:.0} at {fastest:.0}", node.written),
         format!(
             "no more than the machine's `feed_limit`, {} (shop file, line {line})",
             job.machine.feed_limit

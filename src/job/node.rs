@@ -218,10 +218,7 @@ impl Node {
     }
 
     fn sign<Q: Quantity>(&self, wanted: &str) -> InputFault {
-        self.fault(
-            format!("{} as {} {wanted}", self.name(), Q::KIND),
-            format!("write a value {wanted}, for example `{}`", Q::EXAMPLE),
-        )
+        self.fault(format!("{} as {} {wanted}", self.name(), Q::KIND), format!("write {} {wanted}", Q::KIND))
     }
 
     /// Two lengths, the first less than the second.
@@ -265,26 +262,27 @@ impl<'a> Group<'a> {
 
     /// The node under a key that must be there; the example shows how it may be written.
     pub(super) fn need(&self, key: &str, example: &str) -> Result<&'a Node, InputFault> {
-        self.need_because(key, example, "")
+        self.get(key).ok_or_else(|| {
+            self.missing(key, format!("`{key}`"), format!("add it, for example `{key}: {example}`"))
+        })
     }
 
-    /// The node under a key that must be there and has no default, for a reason a person should read.
-    pub(super) fn need_because(&self, key: &str, example: &str, why: &str) -> Result<&'a Node, InputFault> {
+    /// The node under a key that only a person can decide, with the reason; the form shows how it is written.
+    pub(super) fn need_decided(&self, key: &str, form: &str, why: &str) -> Result<&'a Node, InputFault> {
         self.get(key).ok_or_else(|| {
-            let node = self.node;
-            let place = node.key.as_ref().map_or(node.place, |key| key.place);
-            let found = match &node.key {
-                Some(group) => format!("`{}` without `{key}`", shown(&group.text)),
-                None => format!("no `{key}`"),
-            };
-            let reason = if why.is_empty() { String::new() } else { format!(" ({why})") };
-            node.fault_at(
-                place,
-                found,
-                format!("`{key}`{reason}"),
-                format!("add it, for example `{key}: {example}`"),
-            )
+            let expected = format!("`{key}`, which has no default: {why}");
+            self.missing(key, expected, format!("decide it, then write it in the form `{key}: {form}`"))
         })
+    }
+
+    fn missing(&self, key: &str, expected: String, fix: String) -> InputFault {
+        let node = self.node;
+        let place = node.key.as_ref().map_or(node.place, |key| key.place);
+        let found = match &node.key {
+            Some(group) => format!("`{}` without `{key}`", shown(&group.text)),
+            None => format!("no `{key}`"),
+        };
+        node.fault_at(place, found, expected, fix)
     }
 
     /// The group's own node.
@@ -294,7 +292,12 @@ impl<'a> Group<'a> {
 }
 
 /// The known word that a slip of the pen may have meant.
+///
+/// Words with digits in them are a control's words, which differ by a digit and mean another thing: none is guessed.
 pub(super) fn nearest<'k>(word: &str, known: impl IntoIterator<Item = &'k str>) -> Option<&'k str> {
+    if word.bytes().any(|b| b.is_ascii_digit()) {
+        return None;
+    }
     let lower = word.to_lowercase();
     known
         .into_iter()

@@ -159,9 +159,9 @@ fn decimals(node: &Node, resolution: Length, unit_word: UnitWord) -> Result<usiz
         return Err(node.fault(format!("`resolution` of {COARSEST} at most"), "check the unit"));
     }
     let (value, unit, example) = if unit_word.is_inch() {
-        (resolution.as_mm() / MM_PER_INCH, "in", "0.0001 in")
+        (resolution.as_mm() / MM_PER_INCH, "inches", "0.0001 in")
     } else {
-        (resolution.as_mm(), "mm", "0.001 mm")
+        (resolution.as_mm(), "millimetres", "0.001 mm")
     };
     for decimals in 0..=MOST_DECIMALS {
         let steps = value * 10_f64.powi(decimals);

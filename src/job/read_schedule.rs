@@ -179,14 +179,16 @@ fn given_feed(node: &Node, tool: &Tool) -> Result<FeedPerRev, InputFault> {
 }
 
 fn texture(node: &Node, tool: &Tool) -> Result<Feed, InputFault> {
-    let refused = |expected: String| node.fault(expected, "write for example `Rz 2.0 um` or `Ra 0.4 um`");
+    const EXAMPLE: &str = "write for example `Rz 2.0 um` or `Ra 0.4 um`";
+    let refused = |expected: String| node.fault(expected, EXAMPLE);
     let words = node.text()?.split_once(' ');
     let (is_rz, height) = match words {
         Some(("Rz", height)) => (true, height),
         Some(("Ra", height)) => (false, height),
         _ => return Err(refused("`texture` as `Rz` or `Ra` and a height".to_owned())),
     };
-    let height: Length = node.quantity_in(height)?;
+    let height: Length =
+        node.quantity_in(height).map_err(|fault| InputFault { fix: EXAMPLE.to_owned(), ..fault })?;
     if height.as_mm() <= 0.0 || height >= tool.nose_radius {
         return Err(refused(format!(
             "`texture` with a height above zero and below the nose radius of `{}`, {}",

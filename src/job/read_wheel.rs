@@ -25,23 +25,15 @@ pub(super) fn wheel(node: &Node) -> Result<Wheel, InputFault> {
             .need("tyre", "mounted")?
             .choice(&[("mounted", Tyre::Mounted), ("removed", Tyre::Removed)])?,
         speed_limit: group
-            .need_because(
-                "speed_limit",
-                "700 rpm",
-                "no default: balance and tyre decide how fast this wheel may turn",
-            )?
+            .need_decided("speed_limit", "700 rpm", "balance and tyre decide how fast this wheel may turn")?
             .above_zero()?,
-        allowance: allowance(group.need_because(
+        allowance: allowance(group.need_decided(
             "allowance",
             "{ limit: 1.0 mm, taken: 0.20 mm }",
-            "no default: a person decides how much metal this wheel may lose",
+            "a person decides how much metal this wheel may lose",
         )?)?,
         run_out_limit: group
-            .need_because(
-                "run_out_limit",
-                "0.30 mm",
-                "no default: a person decides how untrue a wheel is still cut",
-            )?
+            .need_decided("run_out_limit", "0.30 mm", "a person decides how untrue a wheel is still cut")?
             .above_zero()?,
         bend_limit: group.get("bend_limit").map(Node::above_zero).transpose()?,
     })
@@ -49,14 +41,10 @@ pub(super) fn wheel(node: &Node) -> Result<Wheel, InputFault> {
 
 fn allowance(node: &Node) -> Result<Allowance, InputFault> {
     let group = node.group(&["limit", "taken"])?;
-    let limit: Length = group
-        .need_because("limit", "1.0 mm", "no default: all the metal this wheel may ever lose")?
-        .above_zero()?;
-    let taken_node = group.need_because(
-        "taken",
-        "0 mm",
-        "no default: the metal earlier jobs took; `0 mm` for a wheel never cut",
-    )?;
+    let limit: Length =
+        group.need_decided("limit", "1.0 mm", "all the metal this wheel may ever lose")?.above_zero()?;
+    let taken_node =
+        group.need_decided("taken", "0 mm", "the metal earlier jobs took; `0 mm` for a wheel never cut")?;
     let taken: Length = taken_node.not_negative()?;
     if taken > limit {
         return Err(taken_node.fault_found(
@@ -85,19 +73,15 @@ pub(super) fn measured(node: &Node, folder: &Path) -> Result<Measured, InputFaul
             .need("z", "height")?
             .choice(&[("height", HeightSense::Height), ("distance", HeightSense::Distance)])?,
         x_offset: group
-            .need_because(
+            .need_decided(
                 "x_offset",
                 "0 mm",
-                "no default: where the sensor stands against the tool moves the whole face",
+                "where the sensor stands against the tool moves the whole face",
             )?
             .quantity()?,
         filter: if filter.is_word("none") { None } else { Some(filter.above_zero()?) },
         longest_gap: group
-            .need_because(
-                "longest_gap",
-                "2 mm",
-                "no default: a gap that is bridged is a face that nobody measured",
-            )?
+            .need_decided("longest_gap", "2 mm", "a gap that is bridged is a face that nobody measured")?
             .above_zero()?,
         lines: lines(group.need("lines", "[{ file: scan-000.csv, at: 0 deg }]")?, folder)?,
     })

@@ -20,6 +20,8 @@
 //! # Ok::<(), facewright::quantity::QuantityError>(())
 //! ```
 
+#[cfg(test)]
+mod tests;
 mod text;
 
 pub use text::{Quantity, QuantityError, Unit};

@@ -15,8 +15,8 @@ use std::fmt;
 /// a lathe, a sensor or a person tells apart, and hides the last bits of binary arithmetic.
 const DECIMALS: usize = 6;
 
-/// Millimetres in one foot: twelve inches.
-const MM_PER_FOOT: f64 = 12.0 * MM_PER_INCH;
+/// Millimetres in one foot, exact (NIST SP 811, appendix B): twelve inches.
+const MM_PER_FOOT: f64 = 304.8;
 
 /// A unit: its spellings, the first one printed, and how many of the inside unit it is, as a fraction so that
 /// decimal factors stay exact (a micrometre is 1/1000 mm).
@@ -121,9 +121,9 @@ const KINDS: [(&str, &[Unit]); 9] = [
     (Length::KIND, Length::UNITS),
     (Angle::KIND, Angle::UNITS),
     (Time::KIND, Time::UNITS),
+    (SurfaceSpeed::KIND, SurfaceSpeed::UNITS),
     (FeedPerMinute::KIND, FeedPerMinute::UNITS),
     (Speed::KIND, Speed::UNITS),
-    (SurfaceSpeed::KIND, SurfaceSpeed::UNITS),
     (FeedPerRev::KIND, FeedPerRev::UNITS),
     (SpindleSpeed::KIND, SpindleSpeed::UNITS),
     (Size::KIND, Size::UNITS),
