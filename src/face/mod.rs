@@ -1,7 +1,15 @@
 //! Many traces become one face: highest and lowest place of the whole turn, damage, clean-up depth.
 
+pub mod consensus;
+pub mod harmonic;
+pub mod lines;
+pub mod restore;
+pub mod smooth;
 pub mod touch;
+pub mod turn;
 
+pub use consensus::{Voucher, Wishes};
+pub use restore::{Dent, Restored};
 pub use touch::{Touch, touch};
 
 use crate::geometry::profile::ProfileFault;
@@ -9,6 +17,7 @@ use crate::geometry::{Point, Profile};
 use crate::job::{Damage, DamageKind, Job};
 use crate::quantity::Length;
 use crate::trace::Trace;
+use lines::Lines;
 
 /// The face of the wheel over one whole turn.
 #[derive(Debug, Clone, PartialEq)]
@@ -103,15 +112,20 @@ const fn is_surface_damage(kind: DamageKind) -> bool {
     matches!(kind, DamageKind::Scrape | DamageKind::Nick)
 }
 
-/// One face from the measured lines: at every radius that any line has a point at, the highest and
-/// the lowest of the lines that reach there, and the damage the person listed.
-///
-/// Straight between its points the highest line lies nowhere below a measured one (the larger of
-/// two straight lines is convex), and the lowest nowhere above.
+/// One face from the measured lines: mended over dents, highest and lowest over the whole turn as fitted,
+/// with the damage that the lines show and that the person listed.
 ///
 /// # Errors
 /// If there is no trace, a zone is not covered by every line, or the job lists damage that must not be cut away.
 pub fn from_traces(traces: &[Trace], job: &Job) -> Result<Face, FaceError> {
+    restored(traces, job).map(|(face, _)| face)
+}
+
+/// The face, and all that was found on the way to it.
+///
+/// # Errors
+/// As [`from_traces`].
+pub fn restored(traces: &[Trace], job: &Job) -> Result<(Face, Restored), FaceError> {
     if traces.is_empty() {
         return Err(FaceError::NoTraces);
     }
@@ -119,9 +133,9 @@ pub fn from_traces(traces: &[Trace], job: &Job) -> Result<Face, FaceError> {
         return Err(FaceError::Refused { kind: d.kind, from: d.from, to: d.to });
     }
     for zone in &job.zones {
-        if let Some(t) =
-            traces.iter().find(|t| t.profile.start() > zone.from.as_mm() || t.profile.end() < zone.to.as_mm())
-        {
+        let reaches =
+            |t: &Trace| t.profile.start() <= zone.from.as_mm() && t.profile.end() >= zone.to.as_mm();
+        if let Some(t) = traces.iter().find(|t| !reaches(t)) {
             return Err(FaceError::NotCovered {
                 from: zone.from,
                 to: zone.to,
@@ -131,25 +145,35 @@ pub fn from_traces(traces: &[Trace], job: &Job) -> Result<Face, FaceError> {
             });
         }
     }
-    let mut grid: Vec<f64> = traces.iter().flat_map(|t| t.profile.points().iter().map(|p| p.x)).collect();
-    grid.extend(job.damage.iter().flat_map(|d| damage_corners(d)));
-    grid.sort_by(f64::total_cmp);
-    grid.dedup();
-    let start = traces.iter().map(|t| t.profile.start()).fold(f64::INFINITY, f64::min);
-    let end = traces.iter().map(|t| t.profile.end()).fold(f64::NEG_INFINITY, f64::max);
-    grid.retain(|&x| x >= start && x <= end);
+    let extra = job.damage.iter().flat_map(damage_corners);
+    let lines = Lines::new(traces.iter().map(|t| (t.at.as_rad(), &t.profile)), extra);
+    let restored = restore::restore(lines, &Wishes::default());
+    let face = face_of(&restored, &job.damage)?;
+    Ok((face, restored))
+}
 
-    let reaching = |x: f64| {
-        traces
-            .iter()
-            .filter(move |t| t.profile.start() <= x && x <= t.profile.end())
-            .map(move |t| t.profile.at(x))
+fn face_of(restored: &Restored, listed: &[Damage]) -> Result<Face, FaceError> {
+    let x = &restored.lines.x;
+    let over = |z: &dyn Fn(usize, f64) -> f64| {
+        Profile::new(x.iter().enumerate().map(|(i, &r)| Point::new(r, z(i, r))).collect())
     };
-    let over = |f: &dyn Fn(f64) -> f64| Profile::new(grid.iter().map(|&x| Point::new(x, f(x))).collect());
+    let face = &restored.consensus.face;
+    let departs = |r: f64, of: fn(&turn::Ring) -> f64| restored.turn.as_ref().map_or(0.0, |t| t.at(r, of));
+    let mut depth = vec![0.0_f64; x.len()];
+    for dent in &restored.dents {
+        let (a, b) = (x.partition_point(|&r| r < dent.from), x.partition_point(|&r| r <= dent.to));
+        let Some(line) = restored.levelled.get(dent.line) else { continue };
+        for i in a..b {
+            let below = face[i] - line[i];
+            if below > depth[i] {
+                depth[i] = below;
+            }
+        }
+    }
     Ok(Face {
-        highest: over(&|x| reaching(x).fold(f64::NEG_INFINITY, f64::max))?,
-        lowest: over(&|x| reaching(x).fold(f64::INFINITY, f64::min))?,
-        damage: over(&|x| listed_depth(&job.damage, x))?,
+        highest: over(&|i, r| face[i] + departs(r, |ring| ring.up))?,
+        lowest: over(&|i, r| face[i] + departs(r, |ring| ring.down))?,
+        damage: over(&|i, r| depth[i].max(listed_depth(listed, r)))?,
     })
 }
 
