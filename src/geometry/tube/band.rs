@@ -1,8 +1,8 @@
 //! The band between the exact path and its roof, and the exact check of a piece against it.
 
-use super::NOISE;
 use super::fan::Side;
 use super::graph::Graph;
+use super::{NOISE, roof};
 use crate::geometry::{Curve, Point};
 
 /// Share of the tolerance that the points standing for a curved stretch may miss it by: too small to cost reach, large enough to keep them few.
@@ -51,12 +51,7 @@ impl Band {
             .iter()
             .map(|p| Span { from: p.from().x, to: p.to().x, graph: Graph::of(p) })
             .collect();
-        let roof: Vec<Span> = path
-            .raised(tolerance)
-            .pieces()
-            .iter()
-            .map(|p| Span { from: p.from().x, to: p.to().x, graph: Graph::of(p) })
-            .collect();
+        let roof = roof::over(&floor, tolerance);
         let slack = tolerance * SHARE_OF_TOLERANCE;
         let mut pins = Vec::with_capacity(2 * (floor.len() + roof.len()));
         for s in &floor {

@@ -34,6 +34,7 @@ mod band;
 mod control;
 mod fan;
 mod graph;
+mod roof;
 mod search;
 mod smooth;
 #[cfg(test)]

@@ -306,3 +306,20 @@ fn random_faces_keep_every_law() {
         assert_holds(&path, &fitted, &tube);
     }
 }
+
+#[test]
+fn the_roof_is_the_edge_of_the_tolerance() {
+    let mut dice = Dice(0x0F_ACED);
+    for i in 0..200 {
+        let path = random_path(&mut dice, 60, [0.002, 0.01, 0.03][i % 3], i % 2 == 0);
+        let (pieces, tolerance) = (path.pieces(), dice.between(0.002, 0.05));
+        let band = super::band::Band::new(&path, tolerance);
+        for _ in 0..100 {
+            let x = dice.between(path.start(), path.end());
+            let p = Point::new(x, band.roof_at(x));
+            let off = pieces.iter().map(|q| distance(p, q)).fold(f64::INFINITY, f64::min);
+            assert!(off <= tolerance + NOISE, "above the edge by {}", off - tolerance);
+            assert!(off >= tolerance - 1e-7, "below the edge by {}: {i} {x}", tolerance - off);
+        }
+    }
+}
