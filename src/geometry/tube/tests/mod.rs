@@ -1,5 +1,7 @@
 //! The tube's laws, by a check that shares nothing with the fit but the path.
 
+mod optimum;
+
 use super::{ArcForm, ArcLimits, ArcRule, NOISE, Tube, TubeFault, fit};
 use crate::geometry::{Arc, Curve, Grid, Piece, Point, Turn};
 
@@ -278,21 +280,26 @@ const STEEPEST: f64 = 11.4;
 fn random_path(dice: &mut Dice, points: usize, noise: f64, straight: bool) -> Curve {
     loop {
         let spacing = dice.between(0.02, 0.3);
-        let points = face(dice, points, spacing, noise);
-        let path = if straight { polyline(&points) } else { caps(&points, dice.between(0.4, 1.6)) };
-        let slope = |from: Point, to: Point| ((to.z - from.z) / (to.x - from.x)).abs();
-        let steepest = path.pieces().iter().fold(0.0, |most: f64, p| {
-            most.max(match p {
-                Piece::Line(l) => slope(l.from, l.to),
-                Piece::Arc(a) => [a.from, a.to]
-                    .iter()
-                    .fold(0.0, |m: f64, e| m.max(((e.x - a.centre.x) / (e.z - a.centre.z)).abs())),
-            })
-        });
-        if steepest <= STEEPEST {
+        if let Some(path) = path_of(dice, points, spacing, noise, straight) {
             return path;
         }
     }
+}
+
+/// A random path at a spacing, if a tool could follow it.
+fn path_of(dice: &mut Dice, points: usize, spacing: f64, noise: f64, straight: bool) -> Option<Curve> {
+    let points = face(dice, points, spacing, noise);
+    let path = if straight { polyline(&points) } else { caps(&points, dice.between(0.4, 1.6)) };
+    let slope = |from: Point, to: Point| ((to.z - from.z) / (to.x - from.x)).abs();
+    let steepest = path.pieces().iter().fold(0.0, |most: f64, p| {
+        most.max(match p {
+            Piece::Line(l) => slope(l.from, l.to),
+            Piece::Arc(a) => [a.from, a.to]
+                .iter()
+                .fold(0.0, |m: f64, e| m.max(((e.x - a.centre.x) / (e.z - a.centre.z)).abs())),
+        })
+    });
+    (steepest <= STEEPEST).then_some(path)
 }
 
 #[test]
