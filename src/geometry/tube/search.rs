@@ -7,7 +7,7 @@
 
 use super::band::Band;
 use super::control::{Laid, lay_arc, lay_line};
-use super::fan::{Fan, Ray, bend_to, ending_in, slope_to};
+use super::fan::{Fan, Ray, Side, bend_to, ending_in, slope_to};
 use super::{ArcRule, NOISE, Tube, TubeFault, smooth};
 use crate::geometry::{Curve, Piece, Point};
 
@@ -22,6 +22,9 @@ const SETBACKS: [f64; 8] = [0.0, 1.0 / 64.0, 1.0 / 32.0, 1.0 / 16.0, 1.0 / 10.0,
 
 /// The same where none of those can be laid out, down to a single column.
 const RETREATS: [f64; 9] = [0.0, 0.25, 0.5, 0.7, 0.85, 0.93, 0.97, 0.99, 1.0];
+
+/// Halvings of the gap between two points of the band in which a reach ends: to a sixteenth of it.
+const HALVINGS: usize = 4;
 
 /// The steepest tangent that is tried, as a slope: 89.4°, beyond what any edge follows.
 const STEEPEST: f64 = 100.0;
@@ -253,20 +256,44 @@ impl<'a> Search<'a> {
         let mut mark = (0, self.history.len());
         self.marks.push(mark);
         let first = self.first_pin(at.x);
+        let mut passed = at.x;
         for pin in self.band.pins.get(first..).unwrap_or_default() {
             if pin.at.x >= self.end {
                 break;
             }
             if self.fan.clip(pin.at.shifted(-at.x, -at.z), pin.side) {
                 if self.fan.corners().is_empty() {
-                    return self.tube.grid.column_to(pin.at.x);
+                    return self.between(at, mark, passed, pin.at.x);
                 }
                 mark = (self.history.len(), self.fan.corners().len());
                 self.history.extend_from_slice(self.fan.corners());
             }
+            passed = pin.at.x;
             self.marks.push(mark);
         }
-        self.end
+        if self.crosses(at, mark, self.end) { self.end } else { self.between(at, mark, passed, self.end) }
+    }
+
+    /// The last column between a place that a polygon's pieces reach and one that they do not, to a part of the gap.
+    fn between(&mut self, at: Point, mark: (usize, usize), passed: f64, missed: f64) -> f64 {
+        let (mut good, mut bad) = (passed, missed);
+        for _ in 0..HALVINGS {
+            if bad - good < self.tube.grid.dx {
+                break;
+            }
+            let middle = f64::midpoint(good, bad);
+            if self.crosses(at, mark, middle) { good = middle } else { bad = middle }
+        }
+        self.tube.grid.column_to(good)
+    }
+
+    /// Whether any of a polygon's pieces is inside the band at x.
+    fn crosses(&mut self, at: Point, mark: (usize, usize), x: f64) -> bool {
+        self.fan.refill(&self.history[mark.0..mark.0 + mark.1]);
+        for (z, side) in [(self.band.floor_at(x), Side::Above), (self.band.roof_at(x), Side::Below)] {
+            self.fan.clip(Point::new(x - at.x, z - at.z), side);
+        }
+        !self.fan.corners().is_empty()
     }
 
     /// The first pin beyond x.
