@@ -48,20 +48,6 @@ impl Graph {
         }
     }
 
-    /// The same graph moved outward along its upper normal.
-    pub(super) fn offset(&self, by: f64) -> Option<Self> {
-        match *self {
-            Self::Line { through, slope } => {
-                let norm = (1.0 + slope * slope).sqrt();
-                Some(Self::Line { through: through.shifted(-by * slope / norm, by / norm), slope })
-            }
-            Self::Arc { centre, radius, side } => {
-                let radius = radius + side * by;
-                (radius > 0.0).then_some(Self::Arc { centre, radius, side })
-            }
-        }
-    }
-
     /// Where the two graphs have the same slope.
     fn level(&self, other: &Self) -> Option<f64> {
         match (*self, *other) {

@@ -34,7 +34,6 @@ mod band;
 mod control;
 mod fan;
 mod graph;
-mod roof;
 mod search;
 mod smooth;
 #[cfg(test)]

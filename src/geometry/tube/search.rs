@@ -26,8 +26,8 @@ const RETREATS: [f64; 9] = [0.0, 0.25, 0.5, 0.7, 0.85, 0.93, 0.97, 0.99, 1.0];
 /// Halvings of the gap between two points of the band in which a reach ends: to a sixteenth of it.
 const HALVINGS: usize = 4;
 
-/// The steepest tangent that is tried, as a slope: 89.4°, beyond what any edge follows.
-const STEEPEST: f64 = 100.0;
+/// The steepest tangent that is tried, as a slope: 89.94°, beyond what any edge follows.
+const STEEPEST: f64 = 1000.0;
 
 /// A place reached, and the piece that reached it.
 #[derive(Debug, Clone, Copy)]
