@@ -3,6 +3,7 @@
 use super::NOISE;
 use super::fan::Side;
 use super::graph::Graph;
+use crate::geometry::envelope::dilate_disk;
 use crate::geometry::{Curve, Point};
 
 /// Share of the tolerance that the points standing for a curved stretch may miss it by: too small to cost reach, large enough to keep them few.
@@ -33,7 +34,7 @@ pub(super) type Breach = Pin;
 pub(super) struct Band {
     /// The exact path.
     pub(super) floor: Vec<Span>,
-    /// A function between the path and the upper edge of the tube, which it meets wherever that matters; it may jump.
+    /// The path dilated by a disk of the tolerance.
     roof: Vec<Span>,
     /// The points that stand for both in the search, by x.
     pub(super) pins: Vec<Pin>,
@@ -51,11 +52,16 @@ impl Band {
             .iter()
             .map(|p| Span { from: p.from().x, to: p.to().x, graph: Graph::of(p) })
             .collect();
-        let roof: Vec<Span> = path
-            .raised(tolerance)
+        // One radius beyond each end; what lies there is not asked for.
+        let roof: Vec<Span> = dilate_disk(path, tolerance)
             .pieces()
             .iter()
-            .map(|p| Span { from: p.from().x, to: p.to().x, graph: Graph::of(p) })
+            .map(|p| Span {
+                from: p.from().x.max(path.start()),
+                to: p.to().x.min(path.end()),
+                graph: Graph::of(p),
+            })
+            .filter(|s| s.to > s.from)
             .collect();
         let slack = tolerance * SHARE_OF_TOLERANCE;
         let mut pins = Vec::with_capacity(2 * (floor.len() + roof.len()));

@@ -45,6 +45,12 @@ impl Fan {
         }
     }
 
+    /// The polygon with these corners.
+    pub(super) fn refill(&mut self, corners: &[Ray]) {
+        self.corners.clear();
+        self.corners.extend_from_slice(corners);
+    }
+
     pub(super) fn corners(&self) -> &[Ray] {
         &self.corners
     }

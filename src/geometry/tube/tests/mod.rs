@@ -1,5 +1,7 @@
 //! The tube's laws, by a check that shares nothing with the fit but the path.
 
+mod optimum;
+
 use super::{ArcForm, ArcLimits, ArcRule, NOISE, Tube, TubeFault, fit};
 use crate::geometry::{Arc, Curve, Grid, Piece, Point, Turn};
 
@@ -278,21 +280,26 @@ const STEEPEST: f64 = 11.4;
 fn random_path(dice: &mut Dice, points: usize, noise: f64, straight: bool) -> Curve {
     loop {
         let spacing = dice.between(0.02, 0.3);
-        let points = face(dice, points, spacing, noise);
-        let path = if straight { polyline(&points) } else { caps(&points, dice.between(0.4, 1.6)) };
-        let slope = |from: Point, to: Point| ((to.z - from.z) / (to.x - from.x)).abs();
-        let steepest = path.pieces().iter().fold(0.0, |most: f64, p| {
-            most.max(match p {
-                Piece::Line(l) => slope(l.from, l.to),
-                Piece::Arc(a) => [a.from, a.to]
-                    .iter()
-                    .fold(0.0, |m: f64, e| m.max(((e.x - a.centre.x) / (e.z - a.centre.z)).abs())),
-            })
-        });
-        if steepest <= STEEPEST {
+        if let Some(path) = path_of(dice, points, spacing, noise, straight) {
             return path;
         }
     }
+}
+
+/// A random path at a spacing, if a tool could follow it.
+fn path_of(dice: &mut Dice, points: usize, spacing: f64, noise: f64, straight: bool) -> Option<Curve> {
+    let points = face(dice, points, spacing, noise);
+    let path = if straight { polyline(&points) } else { caps(&points, dice.between(0.4, 1.6)) };
+    let slope = |from: Point, to: Point| ((to.z - from.z) / (to.x - from.x)).abs();
+    let steepest = path.pieces().iter().fold(0.0, |most: f64, p| {
+        most.max(match p {
+            Piece::Line(l) => slope(l.from, l.to),
+            Piece::Arc(a) => [a.from, a.to]
+                .iter()
+                .fold(0.0, |m: f64, e| m.max(((e.x - a.centre.x) / (e.z - a.centre.z)).abs())),
+        })
+    });
+    (steepest <= STEEPEST).then_some(path)
 }
 
 #[test]
@@ -304,5 +311,22 @@ fn random_faces_keep_every_law() {
         let tube = tube([centre_arcs(), radius_arcs(), ArcRule::None][i / 3 % 3]);
         let fitted = fit(&path, &tube).unwrap_or_else(|e| panic!("face {i}: {e}"));
         assert_holds(&path, &fitted, &tube);
+    }
+}
+
+#[test]
+fn the_roof_is_the_edge_of_the_tolerance() {
+    let mut dice = Dice(0x0F_ACED);
+    for i in 0..200 {
+        let path = random_path(&mut dice, 60, [0.002, 0.01, 0.03][i % 3], i % 2 == 0);
+        let (pieces, tolerance) = (path.pieces(), dice.between(0.002, 0.05));
+        let band = super::band::Band::new(&path, tolerance);
+        for _ in 0..100 {
+            let x = dice.between(path.start(), path.end());
+            let p = Point::new(x, band.roof_at(x));
+            let off = pieces.iter().map(|q| distance(p, q)).fold(f64::INFINITY, f64::min);
+            assert!(off <= tolerance + NOISE, "above the edge by {}", off - tolerance);
+            assert!(off >= tolerance - 1e-7, "below the edge by {}: {i} {x}", tolerance - off);
+        }
     }
 }
