@@ -7,6 +7,7 @@ mod account;
 mod failure;
 mod output;
 mod pipeline;
+mod survey;
 mod write;
 
 use clap::{Parser, Subcommand};
@@ -29,6 +30,7 @@ struct Arguments {
 
 #[derive(Debug, Subcommand)]
 enum Command {
+    Survey(survey::Survey),
     Write(write::Write),
 }
 
@@ -36,6 +38,7 @@ enum Command {
 #[must_use]
 pub fn run() -> ExitCode {
     let done = match Arguments::parse().command {
+        Command::Survey(survey) => survey.run(),
         Command::Write(write) => write.run(),
     };
     match done {

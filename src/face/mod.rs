@@ -93,7 +93,9 @@ pub const fn kind_name(kind: DamageKind) -> &'static str {
     }
 }
 
-const fn kind_reason(kind: DamageKind) -> &'static str {
+/// Why a kind of damage is not cut away.
+#[must_use]
+pub const fn kind_reason(kind: DamageKind) -> &'static str {
     match kind {
         DamageKind::Crack => {
             "a crack runs deeper than it shows and grows under load, and a cracked wheel can break on the road"
@@ -108,7 +110,9 @@ const fn kind_reason(kind: DamageKind) -> &'static str {
     }
 }
 
-const fn is_surface_damage(kind: DamageKind) -> bool {
+/// Whether a kind of damage may be cut away.
+#[must_use]
+pub const fn is_surface_damage(kind: DamageKind) -> bool {
     matches!(kind, DamageKind::Scrape | DamageKind::Nick)
 }
 
@@ -118,19 +122,20 @@ const fn is_surface_damage(kind: DamageKind) -> bool {
 /// # Errors
 /// If there is no trace, a zone is not covered by every line, or the job lists damage that must not be cut away.
 pub fn from_traces(traces: &[Trace], job: &Job) -> Result<Face, FaceError> {
+    if let Some(d) = job.damage.iter().find(|d| !is_surface_damage(d.kind)) {
+        return Err(FaceError::Refused { kind: d.kind, from: d.from, to: d.to });
+    }
     restored(traces, job).map(|(face, _)| face)
 }
 
-/// The face, and all that was found on the way to it.
+/// The face, and all that was found on the way to it, to be judged by the survey: damage of a kind that is
+/// never cut away does not stop it here.
 ///
 /// # Errors
-/// As [`from_traces`].
+/// If there is no trace, or a zone is not covered by every line.
 pub fn restored(traces: &[Trace], job: &Job) -> Result<(Face, Restored), FaceError> {
     if traces.is_empty() {
         return Err(FaceError::NoTraces);
-    }
-    if let Some(d) = job.damage.iter().find(|d| !is_surface_damage(d.kind)) {
-        return Err(FaceError::Refused { kind: d.kind, from: d.from, to: d.to });
     }
     for zone in &job.zones {
         let reaches =
