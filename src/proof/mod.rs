@@ -2,6 +2,7 @@
 
 pub mod finding;
 pub mod movement;
+pub mod sweep;
 
 pub use finding::{Finding, Rank};
 pub use movement::{Feed, Movement, MovementKind, Spindle};
