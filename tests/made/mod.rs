@@ -4,9 +4,10 @@
 use facewright::face::Face;
 use facewright::geometry::{Arc, Piece, Point, Profile, Turn};
 use facewright::job::{
-    AirPass, Allowance, Arcs, Column, Control, Coolant, Direction, Feed as Wanted, FeedWords, FinishPass, HeightSense, Job,
-    LengthUnit, LineEnd, Machine, Measured, PassCount, ProgrammedPoint, RoughPass, Schedule, Sensor, Sequence,
-    SpindleLimitWord, SpindleTurns, Step, Tool, ToolWord, Tyre, UnitWord, Wheel, XMeaning, XWords, Zone,
+    AirPass, Allowance, Arcs, Column, Control, Coolant, Direction, Feed as Wanted, FeedWords, FinishPass,
+    HeightSense, Job, LengthUnit, LineEnd, Machine, Measured, PassCount, ProgrammedPoint, RoughPass,
+    Schedule, Sensor, Sequence, SpindleLimitWord, SpindleTurns, Step, Tool, ToolWord, Tyre, UnitWord, Wheel,
+    XMeaning, XWords, Zone,
 };
 use facewright::proof::{Feed, Movement, MovementKind, Spindle};
 use facewright::quantity::{Angle, FeedPerMinute, FeedPerRev, Length, Speed, SpindleSpeed, SurfaceSpeed};
@@ -174,7 +175,10 @@ impl Script {
 
     pub fn arc(self, x: f64, z: f64, centre: (f64, f64), turn: Turn) -> Self {
         let (from, to) = (self.at, Point::new(x, z));
-        self.push(MovementKind::Feed, Piece::Arc(Arc { from, to, centre: Point::new(centre.0, centre.1), turn }))
+        self.push(
+            MovementKind::Feed,
+            Piece::Arc(Arc { from, to, centre: Point::new(centre.0, centre.1), turn }),
+        )
     }
 
     pub fn stop(mut self) -> Self {
@@ -191,7 +195,8 @@ impl Script {
     pub fn pass(mut self, path: &[(f64, f64)]) -> Self {
         let (Some(&first), Some(&last)) = (path.first(), path.last()) else { return self };
         let top = path.iter().map(|p| p.1).fold(f64::NEG_INFINITY, f64::max).max(0.0) + 8.0;
-        self = self.rapid(self.at.x, top.max(self.at.z)).rapid(first.0, top.max(self.at.z)).rapid(first.0, top);
+        let (x, high) = (self.at.x, top.max(self.at.z));
+        self = self.rapid(x, high).rapid(first.0, high).rapid(first.0, top);
         for &(x, z) in path {
             self = self.feed(x, z);
         }

@@ -42,7 +42,13 @@ pub struct DryRun {
 }
 
 /// Judges the dry run; gives how it lies, where there is one.
-pub fn judge(job: &Job, metal: &Metal, stages: &[Stage], movements: &[Movement], findings: &mut Vec<Finding>) -> Option<DryRun> {
+pub fn judge(
+    job: &Job,
+    metal: &Metal,
+    stages: &[Stage],
+    movements: &[Movement],
+    findings: &mut Vec<Finding>,
+) -> Option<DryRun> {
     let first_cut = stages.iter().position(|s| s.met.cuts())?;
     let first = stages.get(first_cut)?;
     let cutting = movements.get(first.movements.start)?;
@@ -65,21 +71,34 @@ pub fn judge(job: &Job, metal: &Metal, stages: &[Stage], movements: &[Movement],
         .flat_map(|s| s.met.taken().map(|(i, p, taken)| (i, p.z + taken, p.z)))
         .collect();
     let highest = TOO_HIGH * job.schedule.air.height.as_mm() + 1.0;
-    let bare = |low: &[f64]| cuts.iter().filter(|(i, before, _)| low[*i] - before > highest).map(|c| c.0).collect::<Vec<_>>();
+    let bare = |low: &[f64]| {
+        cuts.iter().filter(|(i, before, _)| low[*i] - before > highest).map(|c| c.0).collect::<Vec<_>>()
+    };
     let missing = bare(&looked_at);
     if let Some(&at) = missing.first() {
         let never = bare(&any);
         let (kind, what) = if never.len() * 2 > cuts.len() {
-            ("no-air-pass", format!("cuts at {} without a dry run above the face before it", radius(metal.radii[at])))
+            (
+                "no-air-pass",
+                format!("cuts at {} without a dry run above the face before it", radius(metal.radii[at])),
+            )
         } else if never.is_empty() {
             ("no-stop-after-air", "cuts without a stop (M00) after the air pass".to_owned())
         } else {
             let at = never.first().map_or(at, |&i| i);
-            ("air-pass-short", format!("the first pass cuts at {}, where the air pass never was", radius(metal.radii[at])))
+            (
+                "air-pass-short",
+                format!("the first pass cuts at {}, where the air pass never was", radius(metal.radii[at])),
+            )
         };
-        findings.push(note(Rank::Stop, kind, Some(cutting), what,
+        findings.push(note(
+            Rank::Stop,
+            kind,
+            Some(cutting),
+            what,
             "the dry run is the last look before metal flies: wrong zero points and wrong tools show there",
-            "begin with the first pass's path lifted above the face, then M00"));
+            "begin with the first pass's path lifted above the face, then M00",
+        ));
         return None;
     }
     nearest(job, metal, stages, first_cut, &looked_at, &cuts, movements, findings)
@@ -106,9 +125,18 @@ fn nearest(
         .min_by(|a, b| a.z.total_cmp(&b.z))
         .and_then(|p| movements.get(p.movement));
     if run.nearest < TOUCH {
-        findings.push(note(Rank::Stop, "air-pass-touches", block,
-            format!("the air pass comes within {} of the face at {}", mm(run.nearest.max(0.0)), radius(run.at)),
-            "a dry run that touches is a cut nobody looked at", "lift the air pass"));
+        findings.push(note(
+            Rank::Stop,
+            "air-pass-touches",
+            block,
+            format!(
+                "the air pass comes within {} of the face at {}",
+                mm(run.nearest.max(0.0)),
+                radius(run.at)
+            ),
+            "a dry run that touches is a cut nobody looked at",
+            "lift the air pass",
+        ));
         return Some(run);
     }
     let mut offs: Vec<(f64, usize)> = cuts.iter().map(|c| (low[c.0] - c.2, c.0)).collect();
@@ -117,9 +145,19 @@ fn nearest(
     let room = EVEN + job.schedule.tolerance.as_mm();
     let odd = [offs.first()?, offs.last()?].into_iter().find(|(off, _)| (off - middle).abs() > room);
     if let Some(&(off, at)) = odd {
-        findings.push(note(Rank::Warning, "air-pass-uneven", block,
-            format!("the first pass lies {} under the air pass at {}, {} elsewhere", mm(off), radius(metal.radii[at]), mm(middle)),
-            "the dry run shows another path than the one that is cut", "make the air pass the first pass's path, lifted"));
+        findings.push(note(
+            Rank::Warning,
+            "air-pass-uneven",
+            block,
+            format!(
+                "the first pass lies {} under the air pass at {}, {} elsewhere",
+                mm(off),
+                radius(metal.radii[at]),
+                mm(middle)
+            ),
+            "the dry run shows another path than the one that is cut",
+            "make the air pass the first pass's path, lifted",
+        ));
     }
     Some(run)
 }

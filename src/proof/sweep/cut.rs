@@ -99,9 +99,16 @@ pub fn judge(rule: &Rule, metal: &Metal, met: &Met, movements: &[Movement], find
     let own = due.of_tool(rule.tool);
     let tolerance = job.schedule.tolerance.as_mm();
     let rest = if rule.changed { job.schedule.rest_limit.as_mm() } else { 0.0 };
-    let (mut outside, mut below, mut deep, mut edge, mut holder, mut standing) = (None, None, None, None, None, None);
+    let (mut outside, mut below, mut deep, mut edge, mut holder, mut standing) =
+        (None, None, None, None, None, None);
     for (index, place, taken) in met.taken() {
-        let at = |depth: f64, allowed: f64, slack: f64| Worst { excess: depth - allowed - slack, index, place: *place, depth, allowed };
+        let at = |depth: f64, allowed: f64, slack: f64| Worst {
+            excess: depth - allowed - slack,
+            index,
+            place: *place,
+            depth,
+            allowed,
+        };
         let depth = metal.depth_at(index, place.z);
         if metal.in_zone[index] {
             worse(&mut below, at(depth, metal.due[index].min(due.most), SLACK));
@@ -122,33 +129,92 @@ pub fn judge(rule: &Rule, metal: &Metal, met: &Met, movements: &[Movement], find
             worse(&mut standing, at(taken, 0.0, 0.0));
         }
     }
-    let mut say = |worst: Option<Worst>, rank, kind, what: &dyn Fn(&Worst) -> String, why: &str, fix: &str| {
-        if let Some(w) = worst {
-            findings.push(note(rank, kind, movements.get(w.place.movement), what(&w), why, fix));
-        }
-    };
+    let mut say =
+        |worst: Option<Worst>, rank, kind, what: &dyn Fn(&Worst) -> String, why: &str, fix: &str| {
+            if let Some(w) = worst {
+                findings.push(note(rank, kind, movements.get(w.place.movement), what(&w), why, fix));
+            }
+        };
     let u = |w: &Worst| radius(metal.radii[w.index]);
-    say(outside, Rank::Stop, "gouge", &|w| format!("cuts {} below the face at {}, outside the zones", mm(w.depth), u(w)),
-        "the face there is to stay as it is", "keep the path within the zones, or name the ring as a zone");
-    say(below, Rank::Stop, "pass-too-deep",
-        &|w| format!("pass {} lies {} below the face at {}; the schedule allows {} there by now", rule.pass, mm(w.depth), u(w), mm(w.allowed)),
-        "metal that is gone cannot be put back, and a deep bite can throw the wheel", "mend the block's coordinates, or write the program anew");
-    say(deep, Rank::Stop, "pass-too-deep",
-        &|w| format!("pass {} takes {} at {}; one pass of this tool may take {}", rule.pass, mm(w.depth), u(w), mm(w.allowed)),
-        "a deep bite can break the edge or throw the wheel", "look for a missing pass before this one, or a wrong coordinate in this block");
-    say(holder, Rank::Stop, "holder-touches", &|w| format!("the tool's holder stands {} in the metal at {}", mm(w.depth), u(w)),
-        "the holder does not cut: it rubs, pushes and breaks", "choose a tool that reaches, or leave the place out of the zones");
-    say(edge, Rank::Warning, "edge-cuts", &|w| format!("the straight edge, not the nose, takes {} at {}", mm(w.depth), u(w)),
-        "a long straight contact chatters and leaves a poor face", "choose a tool with a steeper edge, or lead in more gently");
-    say(standing, Rank::Stop, "cut-standing", &|w| format!("cuts {} at {} while the spindle stands", mm(w.depth), u(w)),
-        "the tool drags over standing metal and breaks", "start the spindle before the cut");
+    say(
+        outside,
+        Rank::Stop,
+        "gouge",
+        &|w| format!("cuts {} below the face at {}, outside the zones", mm(w.depth), u(w)),
+        "the face there is to stay as it is",
+        "keep the path within the zones, or name the ring as a zone",
+    );
+    say(
+        below,
+        Rank::Stop,
+        "pass-too-deep",
+        &|w| {
+            format!(
+                "pass {} lies {} below the face at {}; the schedule allows {} there by now",
+                rule.pass,
+                mm(w.depth),
+                u(w),
+                mm(w.allowed)
+            )
+        },
+        "metal that is gone cannot be put back, and a deep bite can throw the wheel",
+        "mend the block's coordinates, or write the program anew",
+    );
+    say(
+        deep,
+        Rank::Stop,
+        "pass-too-deep",
+        &|w| {
+            format!(
+                "pass {} takes {} at {}; one pass of this tool may take {}",
+                rule.pass,
+                mm(w.depth),
+                u(w),
+                mm(w.allowed)
+            )
+        },
+        "a deep bite can break the edge or throw the wheel",
+        "look for a missing pass before this one, or a wrong coordinate in this block",
+    );
+    say(
+        holder,
+        Rank::Stop,
+        "holder-touches",
+        &|w| format!("the tool's holder stands {} in the metal at {}", mm(w.depth), u(w)),
+        "the holder does not cut: it rubs, pushes and breaks",
+        "choose a tool that reaches, or leave the place out of the zones",
+    );
+    say(
+        edge,
+        Rank::Warning,
+        "edge-cuts",
+        &|w| format!("the straight edge, not the nose, takes {} at {}", mm(w.depth), u(w)),
+        "a long straight contact chatters and leaves a poor face",
+        "choose a tool with a steeper edge, or lead in more gently",
+    );
+    say(
+        standing,
+        Rank::Stop,
+        "cut-standing",
+        &|w| format!("cuts {} at {} while the spindle stands", mm(w.depth), u(w)),
+        "the tool drags over standing metal and breaks",
+        "start the spindle before the cut",
+    );
 }
 
 /// Judges a whole pass against its own depth; gives that depth below the face.
-pub fn judge_evenness(rule: &Rule, metal: &Metal, mets: &[Met], movements: &[Movement], findings: &mut Vec<Finding>) -> Option<f64> {
+pub fn judge_evenness(
+    rule: &Rule,
+    metal: &Metal,
+    mets: &[Met],
+    movements: &[Movement],
+    findings: &mut Vec<Finding>,
+) -> Option<f64> {
     let depths: Vec<(usize, Place, f64)> = mets
         .iter()
-        .flat_map(|met| met.taken().filter(|(i, ..)| metal.in_zone[*i]).map(|(i, p, _)| (i, *p, metal.depth_at(i, p.z))))
+        .flat_map(|met| {
+            met.taken().filter(|(i, ..)| metal.in_zone[*i]).map(|(i, p, _)| (i, *p, metal.depth_at(i, p.z)))
+        })
         .collect();
     let own = own_depth(&depths, metal)?;
     let slack = rule.job.schedule.tolerance.as_mm() + SLACK;
@@ -158,7 +224,13 @@ pub fn judge_evenness(rule: &Rule, metal: &Metal, mets: &[Met], movements: &[Mov
             Rank::Stop,
             "gouge",
             movements.get(worst.1.movement),
-            format!("cuts {} below the face at {}, where the rest of pass {} goes down to {}", mm(worst.2), radius(metal.radii[worst.0]), rule.pass, mm(own)),
+            format!(
+                "cuts {} below the face at {}, where the rest of pass {} goes down to {}",
+                mm(worst.2),
+                radius(metal.radii[worst.0]),
+                rule.pass,
+                mm(own)
+            ),
             "it leaves a groove that later passes must chase, or that stays",
             "mend the block's coordinates, or write the program anew",
         ));
@@ -171,7 +243,8 @@ fn own_depth(depths: &[(usize, Place, f64)], metal: &Metal) -> Option<f64> {
     let each = depths.len().div_ceil(WINDOWS).max(1);
     let mut sorted = depths.to_vec();
     sorted.sort_by(|a, b| metal.radii[a.0].total_cmp(&metal.radii[b.0]));
-    let mut deepest: Vec<f64> = sorted.chunks(each).map(|part| part.iter().map(|d| d.2).fold(0.0, f64::max)).collect();
+    let mut deepest: Vec<f64> =
+        sorted.chunks(each).map(|part| part.iter().map(|d| d.2).fold(0.0, f64::max)).collect();
     deepest.sort_by(f64::total_cmp);
     deepest.get(deepest.len() / 2).copied()
 }

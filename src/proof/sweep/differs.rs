@@ -23,17 +23,33 @@ pub struct Standing {
 
 /// Judges the finished face against the allowance and the depth that the job needs.
 pub fn judge_total(metal: &Metal, due: &Due, movements: &[Movement], findings: &mut Vec<Finding>) {
-    let deepest = (0..metal.len()).map(|i| (metal.depth_at(i, metal.now[i]), i)).max_by(|a, b| a.0.total_cmp(&b.0));
+    let deepest =
+        (0..metal.len()).map(|i| (metal.depth_at(i, metal.now[i]), i)).max_by(|a, b| a.0.total_cmp(&b.0));
     let Some((depth, i)) = deepest else { return };
     let at = movements.get(metal.by[i]);
     if depth > due.allowance + ALLOWANCE_SLACK {
-        findings.push(note(Rank::Stop, "allowance", at,
-            format!("takes {} off the highest place at {}; the wheel may lose {}", mm(depth), radius(metal.radii[i]), mm(due.allowance)),
-            "a wheel thinner than its maker allows can break on the road", "take fewer passes, or do not cut this wheel"));
+        findings.push(note(
+            Rank::Stop,
+            "allowance",
+            at,
+            format!(
+                "takes {} off the highest place at {}; the wheel may lose {}",
+                mm(depth),
+                radius(metal.radii[i]),
+                mm(due.allowance)
+            ),
+            "a wheel thinner than its maker allows can break on the road",
+            "take fewer passes, or do not cut this wheel",
+        ));
     } else if depth > due.total + SLACK {
-        findings.push(note(Rank::Warning, "more-than-needed", at,
+        findings.push(note(
+            Rank::Warning,
+            "more-than-needed",
+            at,
             format!("takes {} at {}; the job comes to {}", mm(depth), radius(metal.radii[i]), mm(due.total)),
-            "metal that goes now is missing at the next repair", "look whether a pass is there twice"));
+            "metal that goes now is missing at the next repair",
+            "look whether a pass is there twice",
+        ));
     }
 }
 
@@ -47,7 +63,8 @@ pub fn damage_left(metal: &Metal, face: &Face) -> Option<Standing> {
 #[must_use]
 pub fn rest(metal: &Metal, job: &Job, total: f64, climb: f64) -> Option<Standing> {
     most(metal, |i, u| {
-        let at_end = job.zones.iter().any(|z| (u - z.from.as_mm()).abs() < climb || (u - z.to.as_mm()).abs() < climb);
+        let at_end =
+            job.zones.iter().any(|z| (u - z.from.as_mm()).abs() < climb || (u - z.to.as_mm()).abs() < climb);
         if at_end { 0.0 } else { total - metal.depth_at(i, metal.now[i]) }
     })
 }
@@ -60,13 +77,25 @@ fn most(metal: &Metal, amount: impl Fn(usize, f64) -> f64) -> Option<Standing> {
 }
 
 /// Judges which zones were gone over, which way, and how often.
-pub fn judge_job(job: &Job, metal: &Metal, due: &Due, passes: &[SweptPass], movements: &[Movement], findings: &mut Vec<Finding>) {
+pub fn judge_job(
+    job: &Job,
+    metal: &Metal,
+    due: &Due,
+    passes: &[SweptPass],
+    movements: &[Movement],
+    findings: &mut Vec<Finding>,
+) {
     zones(job, metal, due, findings);
     for pass in passes.iter().filter(|p| p.kind == PassKind::Cut) {
         if pass.direction.is_some_and(|d| d != job.schedule.direction) {
-            findings.push(note(Rank::Warning, "direction", movements.iter().find(|m| m.line == pass.from_line),
+            findings.push(note(
+                Rank::Warning,
+                "direction",
+                movements.iter().find(|m| m.line == pass.from_line),
                 format!("pass {} runs against the direction of the schedule", pass.number),
-                "the face looks otherwise, and a tool may be made for one way", "turn the pass round, or the schedule"));
+                "the face looks otherwise, and a tool may be made for one way",
+                "turn the pass round, or the schedule",
+            ));
             break;
         }
     }
@@ -92,9 +121,14 @@ fn zones(job: &Job, metal: &Metal, due: &Due, findings: &mut Vec<Finding>) {
         gaps.push((start, end));
     }
     for (a, b) in gaps.into_iter().filter(|(a, b)| b - a > 2.0 * widest) {
-        findings.push(note(Rank::Warning, "zone-not-cut", None,
+        findings.push(note(
+            Rank::Warning,
+            "zone-not-cut",
+            None,
             format!("nothing is cut from {} to {}, inside a zone", radius(a), radius(b)),
-            "a step stays in the face", "look for a pass cut short"));
+            "a step stays in the face",
+            "look for a pass cut short",
+        ));
     }
 }
 
@@ -105,27 +139,52 @@ fn counts(job: &Job, passes: &[SweptPass], findings: &mut Vec<Finding>) {
     });
     let finish = job.schedule.finish.as_ref().map(|f| (&f.tool, f.passes));
     for tool in &job.tools {
-        let wanted: u32 = [rough, finish].into_iter().flatten().filter(|(name, _)| **name == tool.name).map(|(_, n)| n).sum();
+        let wanted: u32 = [rough, finish]
+            .into_iter()
+            .flatten()
+            .filter(|(name, _)| **name == tool.name)
+            .map(|(_, n)| n)
+            .sum();
         let cut = passes.iter().filter(|p| p.kind == PassKind::Cut && p.tool == Some(tool.number)).count();
         if cut < wanted as usize {
-            findings.push(note(Rank::Warning, "passes-missing", None,
+            findings.push(note(
+                Rank::Warning,
+                "passes-missing",
+                None,
                 format!("tool {} cuts {cut} passes; the schedule asks for {wanted}", tool.number),
-                "damage may stay, or the texture be another", "write the program anew, or change the schedule"));
+                "damage may stay, or the texture be another",
+                "write the program anew, or change the schedule",
+            ));
         }
     }
 }
 
 /// Warns of damage and rest that stay.
-pub fn judge_standing(job: &Job, damage: Option<Standing>, rest: Option<Standing>, findings: &mut Vec<Finding>) {
+pub fn judge_standing(
+    job: &Job,
+    damage: Option<Standing>,
+    rest: Option<Standing>,
+    findings: &mut Vec<Finding>,
+) {
     let room = job.schedule.tolerance.as_mm() + SLACK;
     if let Some(s) = damage.filter(|s| s.amount > room) {
-        findings.push(note(Rank::Warning, "damage-remains", None,
+        findings.push(note(
+            Rank::Warning,
+            "damage-remains",
+            None,
             format!("{} of metal stands over the bottom of the damage at {}", mm(s.amount), radius(s.radius)),
-            "the damage will still be seen", "take another pass, if the allowance holds"));
+            "the damage will still be seen",
+            "take another pass, if the allowance holds",
+        ));
     }
     if let Some(s) = rest.filter(|s| s.amount > job.schedule.rest_limit.as_mm()) {
-        findings.push(note(Rank::Warning, "rest", None,
+        findings.push(note(
+            Rank::Warning,
+            "rest",
+            None,
             format!("{} of metal stays at {} that this tool does not reach", mm(s.amount), radius(s.radius)),
-            "a ridge or an unworked corner stays", "a smaller nose or a steeper edge reaches further"));
+            "a ridge or an unworked corner stays",
+            "a smaller nose or a steeper edge reaches further",
+        ));
     }
 }

@@ -90,7 +90,14 @@ impl Hazards {
             // Where a zone runs to the last measured radius, its passes may run off there as deep as they go.
             let deep = if metal.in_zone.get(end) == Some(&true) { due.most } else { 0.0 };
             let name = "the part of the wheel that was not measured".to_owned();
-            blocks.push(Block { name, from, to, feed_top: height - deep - OUTSIDE, top: height, unmeasured: true });
+            blocks.push(Block {
+                name,
+                from,
+                to,
+                feed_top: height - deep - OUTSIDE,
+                top: height,
+                unmeasured: true,
+            });
         };
         if let (Some(&start), Some(&end)) = (metal.radii.first(), metal.radii.last()) {
             unmeasured(f64::NEG_INFINITY, start, 0);
@@ -100,7 +107,13 @@ impl Hazards {
     }
 
     /// Judges a stretch of movements at feed against the boxes.
-    pub fn judge_feed(&self, reach: &Reach, range: Range<usize>, movements: &[Movement], findings: &mut Vec<Finding>) {
+    pub fn judge_feed(
+        &self,
+        reach: &Reach,
+        range: Range<usize>,
+        movements: &[Movement],
+        findings: &mut Vec<Finding>,
+    ) {
         let strokes = strokes(movements, range, reach.shift());
         for block in &self.blocks {
             if let Some((depth, movement)) = deepest(&strokes, &reach.shape, block, block.feed_top) {
@@ -110,7 +123,14 @@ impl Hazards {
     }
 
     /// Judges a stretch of rapids against the boxes and the metal as it stands; gives what the tool leaves.
-    pub fn judge_rapids(&self, reach: &Reach, range: Range<usize>, metal: &mut Metal, movements: &[Movement], findings: &mut Vec<Finding>) {
+    pub fn judge_rapids(
+        &self,
+        reach: &Reach,
+        range: Range<usize>,
+        metal: &mut Metal,
+        movements: &[Movement],
+        findings: &mut Vec<Finding>,
+    ) {
         let all = strokes(movements, range.clone(), reach.shift());
         // Straight up, a rapid only gains distance: its clearance was judged where it came from.
         let towards = range.filter(|&i| movements.get(i).is_some_and(|m| !straight_up(m)));
@@ -119,9 +139,14 @@ impl Hazards {
             if let Some((depth, movement)) = deepest(&all, &reach.shape, block, block.top) {
                 findings.push(entered(block, depth, movements.get(movement)));
             } else if let Some((_, movement)) = deepest(&near, &reach.grown, block, block.top) {
-                findings.push(note(Rank::Stop, "rapid-near", movements.get(movement),
+                findings.push(note(
+                    Rank::Stop,
+                    "rapid-near",
+                    movements.get(movement),
                     format!("a rapid comes nearer than {} to {}", mm(self.clearance), block.name),
-                    "at rapid nobody can stop the machine in time", "keep rapids at the clearance, and go the last way at feed"));
+                    "at rapid nobody can stop the machine in time",
+                    "keep rapids at the clearance, and go the last way at feed",
+                ));
             }
         }
         if !self.rapid_in_metal(reach, all, metal, movements, findings) {
@@ -129,24 +154,54 @@ impl Hazards {
         }
     }
 
-    fn rapid_in_metal(&self, reach: &Reach, all: Vec<Stroke>, metal: &mut Metal, movements: &[Movement], findings: &mut Vec<Finding>) -> bool {
+    fn rapid_in_metal(
+        &self,
+        reach: &Reach,
+        all: Vec<Stroke>,
+        metal: &mut Metal,
+        movements: &[Movement],
+        findings: &mut Vec<Finding>,
+    ) -> bool {
         let left = metal.under(&reach.shape, &Tree::new(all), Over::Metal);
-        let deepest = left.each().map(|(i, p)| (metal.now[i] - p.z, i, *p)).max_by(|a, b| a.0.total_cmp(&b.0));
+        let deepest =
+            left.each().map(|(i, p)| (metal.now[i] - p.z, i, *p)).max_by(|a, b| a.0.total_cmp(&b.0));
         let Some((depth, index, place)) = deepest.filter(|d| d.0 > SLACK) else { return false };
-        findings.push(note(Rank::Stop, "rapid-in-metal", movements.get(place.movement),
+        findings.push(note(
+            Rank::Stop,
+            "rapid-in-metal",
+            movements.get(place.movement),
             format!("a rapid goes {} into the metal at {}", mm(depth), radius(metal.radii[index])),
-            "the tool hits the wheel at full speed", "lift the tool before it crosses, or cut at feed"));
+            "the tool hits the wheel at full speed",
+            "lift the tool before it crosses, or cut at feed",
+        ));
         metal.cut(&left);
         true
     }
 
-    fn rapid_near_metal(&self, reach: &Reach, near: Vec<Stroke>, metal: &Metal, movements: &[Movement], findings: &mut Vec<Finding>) {
+    fn rapid_near_metal(
+        &self,
+        reach: &Reach,
+        near: Vec<Stroke>,
+        metal: &Metal,
+        movements: &[Movement],
+        findings: &mut Vec<Finding>,
+    ) {
         let left = metal.under(&reach.grown, &Tree::new(near), Over::Metal);
-        let deepest = left.each().map(|(i, p)| (metal.now[i] - p.z, i, *p)).max_by(|a, b| a.0.total_cmp(&b.0));
+        let deepest =
+            left.each().map(|(i, p)| (metal.now[i] - p.z, i, *p)).max_by(|a, b| a.0.total_cmp(&b.0));
         let Some((_, index, place)) = deepest.filter(|d| d.0 > SLACK) else { return };
-        findings.push(note(Rank::Stop, "rapid-near", movements.get(place.movement),
-            format!("a rapid comes nearer than {} to the face at {}", mm(self.clearance), radius(metal.radii[index])),
-            "at rapid nobody can stop the machine in time", "keep rapids at the clearance, and go the last way at feed"));
+        findings.push(note(
+            Rank::Stop,
+            "rapid-near",
+            movements.get(place.movement),
+            format!(
+                "a rapid comes nearer than {} to the face at {}",
+                mm(self.clearance),
+                radius(metal.radii[index])
+            ),
+            "at rapid nobody can stop the machine in time",
+            "keep rapids at the clearance, and go the last way at feed",
+        ));
     }
 }
 
@@ -156,7 +211,14 @@ fn entered(block: &Block, depth: f64, at: Option<&Movement>) -> Finding {
     } else {
         ("keep-out", "the tool hits what stands there")
     };
-    note(Rank::Stop, kind, at, format!("the tool goes {} into {}", mm(depth), block.name), why, "lead the tool another way")
+    note(
+        Rank::Stop,
+        kind,
+        at,
+        format!("the tool goes {} into {}", mm(depth), block.name),
+        why,
+        "lead the tool another way",
+    )
 }
 
 /// How deep the tool goes into a box, and the first movement that goes deepest; none where it stays out.

@@ -87,7 +87,8 @@ impl Metal {
         let in_zone: Vec<bool> = radii.iter().map(|&u| in_zone(&job.zones, u)).collect();
         let gone = |inside: bool| if inside { already } else { 0.0 };
         let points = face.highest.points();
-        let now = (0..radii.len()).map(|i| lowered(points, radii[i], heights[i], gone(in_zone[i]), step)).collect();
+        let now =
+            (0..radii.len()).map(|i| lowered(points, radii[i], heights[i], gone(in_zone[i]), step)).collect();
         let due = in_zone.iter().map(|&inside| gone(inside)).collect();
         let cosine = cosines(&radii, &heights, 2.0 * widest);
         let (by, counted) = (vec![usize::MAX; radii.len()], vec![0; radii.len()]);
@@ -105,15 +106,20 @@ impl Metal {
     pub fn under(&self, shape: &Shape, tree: &Tree, over: Over) -> Left {
         let Some((x0, x1, z)) = tree.extent() else { return Left { first: 0, places: Vec::new() } };
         let top = self.now.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-        let (from, to) = if top > z {
+        let lowest = z + shape.height(0.0);
+        let (mut from, mut to) = if top > lowest {
             let (inner, outer) = shape.reach_below(top - z);
-            // A tool whose underside reaches a radius u from x stands at w = u − x: its inner side looks inward.
             (x0 - inner, x1 + outer)
         } else if over == Over::WholeRun {
             (x0, x1)
         } else {
             return Left { first: 0, places: Vec::new() };
         };
+        if over == Over::WholeRun {
+            // The nose's whole width, so that a run above the metal is known wherever the next one cuts.
+            from = from.min(x0 - shape.nose_radius());
+            to = to.max(x1 + shape.nose_radius());
+        }
         let first = self.radii.partition_point(|&u| u < from);
         let last = self.radii.partition_point(|&u| u <= to);
         let mut near = 0;
@@ -145,7 +151,14 @@ impl Metal {
     }
 
     /// Counts a pass that cuts as having come by, with its scheduled depth: wherever its nose ran over a radius no further than `near` above the metal, and wherever it cut.
-    pub fn come_by(&mut self, met: &Met, extent: Option<(f64, f64, f64)>, pass: usize, depth: f64, near: f64) {
+    pub fn come_by(
+        &mut self,
+        met: &Met,
+        extent: Option<(f64, f64, f64)>,
+        pass: usize,
+        depth: f64,
+        near: f64,
+    ) {
         let Some((x0, x1, _)) = extent else { return };
         for ((i, place), before) in met.left.each().zip(&met.before) {
             let over = x0 <= self.radii[i] && self.radii[i] <= x1 && place.z - before <= near;
@@ -259,7 +272,11 @@ fn disk_under(a: Point, b: Point, u: f64, d: f64) -> f64 {
         let w = v - u;
         if w.abs() > d { f64::INFINITY } else { a.z + slope * (v - a.x) - (d * d - w * w).sqrt() }
     };
-    under(u - d * slope / slope.hypot(1.0)).min(under(a.x)).min(under(b.x)).min(under(u - d)).min(under(u + d))
+    under(u - d * slope / slope.hypot(1.0))
+        .min(under(a.x))
+        .min(under(b.x))
+        .min(under(u - d))
+        .min(under(u + d))
 }
 
 fn to_segment(p: Point, a: Point, b: Point) -> f64 {

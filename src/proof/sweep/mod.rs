@@ -165,8 +165,14 @@ pub fn sweep_after(movements: &[Movement], job: &Job, face: &Face, already: Leng
     };
     rate::judge_spindle(job, movements, &mut work.findings);
     if let Some(broken) = movements.iter().find(|m| !split::finite(&m.piece)) {
-        work.findings.push(note(Rank::Stop, "not-a-number", Some(broken), "a coordinate is no finite number".to_owned(),
-            "where the tool goes cannot be told", "mend the block's words"));
+        work.findings.push(note(
+            Rank::Stop,
+            "not-a-number",
+            Some(broken),
+            "a coordinate is no finite number".to_owned(),
+            "where the tool goes cannot be told",
+            "mend the block's words",
+        ));
     } else {
         for stretch in split::split(movements) {
             work.stretch(&stretch, &mut metal);
@@ -216,8 +222,15 @@ impl Work<'_> {
         let changed = self.last_tool.is_some_and(|t| Some(t) != stretch.tool);
         let number = stretch.pass + 1;
         if met.cuts() {
-            metal.come_by(&met, tree.extent(), number, self.due.of_tool(stretch.tool), job.schedule.rest_limit.as_mm().max(NEAR));
-            let rule = Rule { job, due: self.due, shape: &reach.shape, tool: stretch.tool, pass: number, changed };
+            metal.come_by(
+                &met,
+                tree.extent(),
+                number,
+                self.due.of_tool(stretch.tool),
+                job.schedule.rest_limit.as_mm().max(NEAR),
+            );
+            let rule =
+                Rule { job, due: self.due, shape: &reach.shape, tool: stretch.tool, pass: number, changed };
             cut::judge(&rule, metal, &met, self.movements, &mut self.findings);
         }
         metal.cut(&met.left);
@@ -233,7 +246,14 @@ impl Work<'_> {
 
     fn pass(&mut self, number: usize, stretch: &Stretch, changed: bool) -> &mut Pass {
         if self.passes.last().is_none_or(|p| p.number != number) {
-            let pass = Pass { number, tool: stretch.tool, stretches: Vec::new(), mets: Vec::new(), rates: Rates::default(), changed };
+            let pass = Pass {
+                number,
+                tool: stretch.tool,
+                stretches: Vec::new(),
+                mets: Vec::new(),
+                rates: Rates::default(),
+                changed,
+            };
             self.passes.push(pass);
         }
         let last = self.passes.len() - 1;
@@ -245,9 +265,14 @@ impl Work<'_> {
             return;
         }
         let named = stretch.tool.map_or("no tool".to_owned(), |t| format!("tool {t}"));
-        self.findings.push(note(Rank::Stop, "tool", self.movements.get(stretch.movements.start),
+        self.findings.push(note(
+            Rank::Stop,
+            "tool",
+            self.movements.get(stretch.movements.start),
             format!("{named} is in force; the job does not name it"),
-            "a tool of another shape cuts another face", "call the job's tool, or name this tool in the job"));
+            "a tool of another shape cuts another face",
+            "call the job's tool, or name this tool in the job",
+        ));
     }
 
     fn finish(mut self, metal: &Metal, face: &Face) -> Sweep {
@@ -274,7 +299,12 @@ impl Work<'_> {
         differs::judge_total(metal, self.due, movements, &mut self.findings);
         differs::judge_job(job, metal, self.due, &swept, movements, &mut self.findings);
         let lies = swept.iter().filter_map(|p| p.lies).fold(0.0, f64::max);
-        let climb = job.tools.iter().map(|t| shape::Shape::new(&t.outline()).reach_below(lies)).map(|(a, b)| a.max(b)).fold(0.0, f64::max);
+        let climb = job
+            .tools
+            .iter()
+            .map(|t| shape::Shape::new(&t.outline()).reach_below(lies))
+            .map(|(a, b)| a.max(b))
+            .fold(0.0, f64::max);
         let damage_left = differs::damage_left(metal, face);
         let rest = differs::rest(metal, job, lies, climb);
         differs::judge_standing(job, damage_left, rest, &mut self.findings);
@@ -317,14 +347,17 @@ fn summary(
     let mut lies = None;
     if let Some(tool) = tool.filter(|_| cuts) {
         let shape = shape::Shape::new(&tool.outline());
-        let rule = Rule { job, due, shape: &shape, tool: pass.tool, pass: pass.number, changed: pass.changed };
+        let rule =
+            Rule { job, due, shape: &shape, tool: pass.tool, pass: pass.number, changed: pass.changed };
         lies = cut::judge_evenness(&rule, metal, &pass.mets, movements, findings);
         rate::judge(job, tool, &pass.rates, pass.number, movements.get(first), findings);
     }
     let mut taken: Vec<(usize, f64, usize)> = pass
         .mets
         .iter()
-        .flat_map(|met| met.left.each().zip(&met.before).map(|((i, p), before)| (i, (before - p.z).max(0.0), p.movement)))
+        .flat_map(|met| {
+            met.left.each().zip(&met.before).map(|((i, p), before)| (i, (before - p.z).max(0.0), p.movement))
+        })
         .collect();
     taken.sort_by_key(|t| t.0);
     let deepest = taken.iter().max_by(|a, b| a.1.total_cmp(&b.1)).filter(|_| cuts);
@@ -340,7 +373,13 @@ fn summary(
     *cutting |= cuts;
     SweptPass {
         number: pass.number,
-        kind: if cuts { PassKind::Cut } else if *cutting { PassKind::Idle } else { PassKind::Air },
+        kind: if cuts {
+            PassKind::Cut
+        } else if *cutting {
+            PassKind::Idle
+        } else {
+            PassKind::Air
+        },
         tool: pass.tool,
         from_line: line(first),
         to_line: line(last),

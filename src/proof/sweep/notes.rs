@@ -13,7 +13,14 @@ pub fn radius(value: f64) -> String {
 }
 
 /// A finding at a movement, or about the program as a whole.
-pub fn note(rank: Rank, kind: &'static str, at: Option<&Movement>, what: String, why: &str, fix: &str) -> Finding {
+pub fn note(
+    rank: Rank,
+    kind: &'static str,
+    at: Option<&Movement>,
+    what: String,
+    why: &str,
+    fix: &str,
+) -> Finding {
     Finding {
         rank,
         kind,

@@ -67,7 +67,10 @@ fn feed_per_rev(feed: &Feed, rpm: Option<f64>) -> Option<f64> {
 }
 
 fn widen(span: &mut Option<Span>, value: f64) {
-    *span = Some(span.map_or(Span { least: value, most: value }, |s| Span { least: s.least.min(value), most: s.most.max(value) }));
+    *span = Some(span.map_or(Span { least: value, most: value }, |s| Span {
+        least: s.least.min(value),
+        most: s.most.max(value),
+    }));
 }
 
 /// Height of the ridges that a feed leaves under a nose; the whole nose where the feed passes it by.
@@ -104,11 +107,24 @@ pub fn judge_spindle(job: &Job, movements: &[Movement], findings: &mut Vec<Findi
             Some((spindle_at(&m.spindle, nearest)?, nearest, m))
         })
         .filter(|(n, ..)| *n > limit * ROUNDING)
-        .fold(None, |best: Option<(f64, f64, &Movement)>, new| if best.is_some_and(|b| b.0 >= new.0) { best } else { Some(new) });
+        .fold(
+            None,
+            |best: Option<(f64, f64, &Movement)>, new| {
+                if best.is_some_and(|b| b.0 >= new.0) { best } else { Some(new) }
+            },
+        );
     if let Some((n, x, m)) = fastest {
-        findings.push(note(Rank::Stop, "over-speed", Some(m),
-            format!("the spindle turns at {n:.0} rpm at {}; wheel and machine allow {limit:.0} rpm", radius(x)),
-            "a wheel turned too fast leaves the chuck", "set the spindle limit before the surface speed, or a lower speed"));
+        findings.push(note(
+            Rank::Stop,
+            "over-speed",
+            Some(m),
+            format!(
+                "the spindle turns at {n:.0} rpm at {}; wheel and machine allow {limit:.0} rpm",
+                radius(x)
+            ),
+            "a wheel turned too fast leaves the chuck",
+            "set the spindle limit before the surface speed, or a lower speed",
+        ));
     }
 }
 
@@ -134,19 +150,36 @@ fn wanted_feed(feed: Wanted, nose: Length) -> f64 {
 }
 
 /// Holds the rates of a pass that cuts against the schedule.
-pub fn judge(job: &Job, tool: &Tool, rates: &Rates, pass: usize, at: Option<&Movement>, findings: &mut Vec<Finding>) {
+pub fn judge(
+    job: &Job,
+    tool: &Tool,
+    rates: &Rates,
+    pass: usize,
+    at: Option<&Movement>,
+    findings: &mut Vec<Finding>,
+) {
     let Some((speed, feed)) = wanted(job, tool) else { return };
     let rank = |share: f64| if share > SLIP { Rank::Stop } else { Rank::Warning };
     if let Some(v) = rates.surface.map(|s| s.most).filter(|v| *v > speed * SPEED_OVER) {
-        findings.push(note(rank(v / speed), "surface-speed", at,
+        findings.push(note(
+            rank(v / speed),
+            "surface-speed",
+            at,
             format!("pass {pass} cuts at up to {v:.0} m/min; the schedule says {speed:.0} m/min"),
-            "the edge wears faster, and a slip in an S word turns a wheel too fast", "set the scheduled surface speed"));
+            "the edge wears faster, and a slip in an S word turns a wheel too fast",
+            "set the scheduled surface speed",
+        ));
     }
     let Some(f) = rates.feed.map(|s| s.most) else { return };
     if f >= 2.0 * tool.nose_radius.as_mm() {
-        findings.push(note(Rank::Stop, "feed", at,
+        findings.push(note(
+            Rank::Stop,
+            "feed",
+            at,
             format!("pass {pass} feeds {f:.3} mm each turn, more than the nose is wide"),
-            "the tool cuts a thread, not a face", "set the scheduled feed"));
+            "the tool cuts a thread, not a face",
+            "set the scheduled feed",
+        ));
     } else if f > feed * FEED_OVER {
         findings.push(note(rank(f / feed), "feed", at,
             format!("pass {pass} feeds up to {f:.3} mm each turn, ridges of {:.1} um; the schedule says {feed:.3} mm", rates.ridges.unwrap_or(0.0)),

@@ -68,7 +68,8 @@ impl Shape {
         let reach = |pick: fn(Holder) -> f64| holder.map(pick);
         let inner = Side::grown(nose_radius, inner_edge, edge_length, reach(|h| h.inner), by);
         let outer = Side::grown(nose_radius, outer_edge, edge_length, reach(|h| h.outer), by);
-        let corners = [(-1.0, inner), (1.0, outer)].into_iter().flat_map(|(sign, side)| side.corners(sign)).collect();
+        let corners =
+            [(-1.0, inner), (1.0, outer)].into_iter().flat_map(|(sign, side)| side.corners(sign)).collect();
         Self { nose_radius: nose_radius + by, drop: by, inner, outer, corners }
     }
 
@@ -167,7 +168,13 @@ impl Side {
             // Grown so far that the holder's underside meets the nose below its end.
             let rise = under + by;
             let end = (r * r - (r - rise) * (r - rise)).max(0.0).sqrt();
-            return Self { nose_end: end, nose_top: under, climb, edge_end: end, under: Some((under, reach)) };
+            return Self {
+                nose_end: end,
+                nose_top: under,
+                climb,
+                edge_end: end,
+                under: Some((under, reach)),
+            };
         }
         let edge_end = (nose_end + (under - nose_top) / climb).min(reach);
         Self { nose_end, nose_top, climb, edge_end, under: Some((under, reach)) }

@@ -35,7 +35,9 @@ pub fn split(movements: &[Movement]) -> Vec<Stretch> {
     let mut stretches = Vec::new();
     let mut start = 0;
     while let Some(first) = movements.get(start) {
-        let same = |m: &Movement| m.kind == first.kind && m.tool == first.tool && m.stops_before == first.stops_before;
+        let same = |m: &Movement| {
+            m.kind == first.kind && m.tool == first.tool && m.stops_before == first.stops_before
+        };
         let end = start + movements[start..].iter().take_while(|m| same(m)).count();
         let push = |range| Stretch { kind: first.kind, movements: range, tool: first.tool, pass: 0 };
         if first.kind == MovementKind::Feed {

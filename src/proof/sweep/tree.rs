@@ -89,7 +89,11 @@ impl Tree {
         }
         let (left, right) = (2 * node, 2 * node + 1);
         let floors = (self.boxes[left].floor(shape, u), self.boxes[right].floor(shape, u));
-        let order = if floors.0 <= floors.1 { [(left, floors.0), (right, floors.1)] } else { [(right, floors.1), (left, floors.0)] };
+        let order = if floors.0 <= floors.1 {
+            [(left, floors.0), (right, floors.1)]
+        } else {
+            [(right, floors.1), (left, floors.0)]
+        };
         for (child, floor) in order {
             if floor < best.z + SAME && floor.is_finite() {
                 self.search(child, shape, u, best, near);
