@@ -491,17 +491,14 @@ impl<'a> Machine<'a> {
         if word.point {
             return word.value * unit.in_mm();
         }
-        match self.read.options.implied_decimals {
-            Some(places) => {
-                word.value / 10_f64.powi(i32::try_from(places).unwrap_or(i32::MAX)) * unit.in_mm()
-            }
-            None => {
-                if word.value != 0.0 {
-                    self.note(&catalog::NO_POINT, format!("an {} word without a decimal point", word.letter));
-                }
-                word.value * unit.in_mm()
-            }
+        if let Some(places) = self.read.options.implied_decimals {
+            let step = 10_f64.powi(i32::try_from(places).unwrap_or(i32::MAX));
+            return word.value / step * unit.in_mm();
         }
+        if word.value != 0.0 {
+            self.note(&catalog::NO_POINT, format!("an {} word without a decimal point", word.letter));
+        }
+        word.value * unit.in_mm()
     }
 
     fn arc(&mut self, o: &Orders, unit: Unit, from: Point, to: Point, turn: Turn) {
