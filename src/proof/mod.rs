@@ -4,7 +4,9 @@
 //! text ─► reader ─► blocks ─► machine ─► movements, events, findings
 //! ```
 
+pub mod against;
 mod catalog;
+pub mod explain;
 pub mod finding;
 pub mod machine;
 pub mod modal;
@@ -16,6 +18,8 @@ pub mod run;
 mod structure;
 pub mod time;
 
+pub use against::{Difference, against};
+pub use explain::{Explained, explain, explain_at};
 pub use finding::{Finding, Rank};
 pub use machine::{Event, EventKind, Setting};
 pub use movement::{Feed, Movement, MovementKind, Spindle};
