@@ -14,6 +14,7 @@ use nom::sequence::{delimited, preceded};
 use nom::{IResult, Parser};
 
 /// One token of a line.
+#[derive(Clone, Copy)]
 enum Token<'a> {
     /// Blanks.
     Blank,
