@@ -1,0 +1,21 @@
+//! The way from a job file to a face, walked by every command that needs it.
+
+use super::failure::Failure;
+use crate::face::{self, Face};
+use crate::job::{self, Job, JobError};
+use crate::trace::{self, Trace, TraceError};
+use std::path::Path;
+
+/// Reads a job and the shop file it names.
+pub(super) fn load(path: &Path) -> Result<Job, Failure> {
+    job::load(path).map_err(|error| match error {
+        JobError::Input(fault) => Failure::Input(fault.to_string()),
+        JobError::Io { path, source } => Failure::File { action: "read", path, source },
+    })
+}
+
+/// Reads the scans of a job and makes one face of them.
+pub(super) fn face(job: &Job) -> Result<Face, Failure> {
+    let traces = job.measured.lines.iter().map(|line| read(job, line)).collect::<Result<Vec<_>, _>>()?;
+    face::from_traces(&traces, job).map_err(|refused| Failure::Refused(refused.to_string()))
+}

@@ -1,0 +1,88 @@
+//! `facewright write`: plan, write, give the file its name.
+
+use super::failure::Failure;
+use super::{account, output, pipeline};
+use crate::plan::{self, Only, Options};
+use crate::program;
+use crate::quantity::Length;
+use clap::{Args, ValueEnum};
+use std::path::{Path, PathBuf};
+
+/// Plan the passes and write the program
+///
+/// Reads the job, its shop file and its scans, plans an air pass, rough and finish passes, and writes
+/// them as an ISO 6983 style program for the control of the shop file. With -o the program goes to the
+/// file and a short account to standard output; without it the program goes to standard output and the
+/// account to standard error. A program larger than the control takes is split at passes: FILE, then
+/// FILE with -2, -3 and so on before its ending.
+#[derive(Debug, Args)]
+pub(super) struct Write {
+    /// The job file
+    job: PathBuf,
+    /// Write the program to this file
+    #[arg(short, long, value_name = "FILE")]
+    output: Option<PathBuf>,
+    /// Only the rough passes, or only the finish passes
+    #[arg(long)]
+    only: Option<Kind>,
+    /// Depth that an earlier program of this job has taken off already, such as 0.32mm
+    #[arg(long, value_name = "DEPTH", default_value = "0 mm")]
+    already: Length,
+}
+
+#[derive(Debug, Clone, Copy, ValueEnum)]
+enum Kind {
+    Rough,
+    Finish,
+}
+
+impl Write {
+    /// Runs the command.
+    pub fn run(self) -> Result<(), Failure> {
+        let job = pipeline::load(&self.job)?;
+        let face = pipeline::face(&job)?;
+        let only = match self.only {
+            None => Only::All,
+            Some(Kind::Rough) => Only::Rough,
+            Some(Kind::Finish) => Only::Finish,
+        };
+        let options = Options { only, already: self.already };
+        let plan = plan::plan(&job, &face, options).map_err(|r| Failure::Refused(r.to_string()))?;
+        let parts = program::write(&job, &plan).map_err(|e| Failure::Refused(e.to_string()))?;
+        let account = account::of(&job, &plan);
+        let Some(path) = &self.output else {
+            let [program] = parts.as_slice() else {
+                return Err(Failure::Input(format!(
+                    "the program is larger than the control takes and comes in {} parts, which one stream cannot hold\n  to mend it: name a file with -o FILE",
+                    parts.len()
+                )));
+            };
+            eprint!("{account}");
+            return output::print(program.text.as_bytes());
+        };
+        for (number, part) in (1..).zip(&parts) {
+            let path = numbered(path, number);
+            output::write_file(&path, part.text.as_bytes())?;
+        }
+        output::print(account.as_bytes())?;
+        for (number, part) in (1..).zip(&parts) {
+            let line = format!("written: {} ({} blocks)\n", numbered(path, number).display(), part.blocks.len());
+            output::print(line.as_bytes())?;
+        }
+        Ok(())
+    }
+}
+
+/// The name of a part: FILE for the first, FILE-2 before its ending for the second.
+fn numbered(path: &Path, number: usize) -> PathBuf {
+    if number == 1 {
+        return path.to_owned();
+    }
+    let mut name = path.file_stem().unwrap_or_default().to_owned();
+    name.push(format!("-{number}"));
+    if let Some(ending) = path.extension() {
+        name.push(".");
+        name.push(ending);
+    }
+    path.with_file_name(name)
+}
