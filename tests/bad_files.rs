@@ -4,6 +4,7 @@
 //! changed text) and keeps the whole message in one snapshot to be read.
 
 use facewright::job::{self, JobError};
+use proptest::prelude::*;
 use std::fmt::Write as _;
 use std::path::Path;
 
@@ -113,7 +114,7 @@ const CASES: &[Case] = &[
 
 /// The line and column, from 1, at which a piece of text stands for the first time.
 fn place(text: &str, piece: &str) -> (usize, usize) {
-    let before = text.find(piece).map(|at| &text[..at]).unwrap_or_else(|| panic!("`{piece}` is not there"));
+    let before = text.find(piece).map_or_else(|| panic!("`{piece}` is not there"), |at| &text[..at]);
     let line = before.matches('\n').count() + 1;
     (line, before.rsplit('\n').next().unwrap_or_default().chars().count() + 1)
 }
@@ -203,11 +204,9 @@ fn lines_may_end_as_they_do_elsewhere() {
 #[test]
 fn a_schedule_may_be_written_out_in_the_job() {
     let shop = std::fs::read_to_string(Path::new(DEMO).join(SHOP)).unwrap();
-    let body: String = shop
-        .split_once("  scuffed-lip:\n")
-        .map(|(_, body)| body.lines().map(|l| format!("{}\n", l.strip_prefix("  ").unwrap_or(l))).collect())
-        .unwrap();
-    let (written_out, _) = load_changed(JOB, "schedule: scuffed-lip\n", &format!("schedule:\n{body}"));
+    let (_, body) = shop.split_once("  scuffed-lip:\n").unwrap();
+    let body = format!("\n{body}").replace("\n    ", "\n  ");
+    let (written_out, _) = load_changed(JOB, "schedule: scuffed-lip\n", &format!("schedule:{body}"));
     let by_name = job::load(&Path::new(DEMO).join(JOB)).unwrap();
     let written_out = written_out.unwrap();
     assert_eq!(by_name.schedule.name.as_deref(), Some("scuffed-lip"));
@@ -244,4 +243,28 @@ fn bytes_that_are_not_text_are_refused_with_their_place() {
     }
     std::fs::write(&path, "").unwrap();
     assert!(matches!(job::load(&path), Err(JobError::Input(_))));
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(300))]
+
+    /// Whatever is done to the text, it loads, or it is refused at a place inside the file.
+    #[test]
+    fn a_mauled_file_is_read_or_refused(
+        in_job in prop::bool::ANY,
+        at in 0..4000_usize,
+        cut in 0..12_usize,
+        put in "[-{}:,&*!#|>'\"\\[\\] \n\ta-z0-9.é]{0,6}",
+    ) {
+        let file = if in_job { JOB } else { SHOP };
+        let text: Vec<char> = std::fs::read_to_string(Path::new(DEMO).join(file)).unwrap().chars().collect();
+        let start = at % text.len();
+        let rest = text.iter().skip(start + cut);
+        let mauled: String = text.iter().take(start).copied().chain(put.chars()).chain(rest.copied()).collect();
+        let whole: String = text.iter().collect();
+        if let (Err(JobError::Input(fault)), _) = load_changed(file, &whole, &mauled) {
+            prop_assert!(fault.line <= mauled.lines().count() + 1, "{}", fault);
+            prop_assert!(!fault.found.contains(char::is_control), "{}", fault);
+        }
+    }
 }

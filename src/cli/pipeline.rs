@@ -3,7 +3,7 @@
 use super::failure::Failure;
 use crate::face::{self, Face};
 use crate::job::{self, Job, JobError};
-use crate::trace::{self, Trace, TraceError};
+use crate::trace::{Trace, TraceFault};
 use std::path::Path;
 
 /// Reads a job and the shop file it names.
@@ -16,6 +16,14 @@ pub(super) fn load(path: &Path) -> Result<Job, Failure> {
 
 /// Reads the scans of a job and makes one face of them.
 pub(super) fn face(job: &Job) -> Result<Face, Failure> {
-    let traces = job.measured.lines.iter().map(|line| read(job, line)).collect::<Result<Vec<_>, _>>()?;
+    let open = |line| Trace::open(line, &job.measured).map_err(failed_trace);
+    let traces = job.measured.lines.iter().map(open).collect::<Result<Vec<_>, _>>()?;
     face::from_traces(&traces, job).map_err(|refused| Failure::Refused(refused.to_string()))
+}
+
+fn failed_trace(fault: TraceFault) -> Failure {
+    match fault {
+        TraceFault::Unreadable { file, source } => Failure::File { action: "read", path: file, source },
+        other => Failure::Input(other.to_string()),
+    }
 }

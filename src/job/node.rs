@@ -1,7 +1,7 @@
 //! Values out of nodes: each reading either gives a checked value or a fault that points at the node.
 
-use super::source::{Key, Node, Place, Shape, shown};
-use crate::fault::InputFault;
+use super::source::{Key, Node, Place, Shape};
+use crate::fault::{InputFault, shown};
 use crate::quantity::{Length, Quantity};
 use std::ops::RangeInclusive;
 use std::str::FromStr;

@@ -6,7 +6,7 @@ use super::node::nearest;
 use super::source::Node;
 use super::{Control, Machine, ProgrammedPoint, Schedule, Tool};
 use super::{read_control, read_schedule};
-use crate::fault::InputFault;
+use crate::fault::{InputFault, shown};
 use crate::quantity::{Angle, Length};
 
 /// A checked shop file, with the nodes that later checks may have to blame.
@@ -58,13 +58,13 @@ impl Shop<'_> {
             || "name one of those, or write the schedule out here".to_owned(),
             |n| format!("write `{n}`, if that is meant"),
         );
-        Err(name.fault_found(format!("`{wanted}`, a schedule that is not known"), known, fix))
+        Err(name.fault_found(format!("{}, a schedule that is not known", name.found()), known, fix))
     }
 }
 
 /// Names in quotes, with commas between.
 pub(super) fn quoted(names: &[&str]) -> String {
-    names.iter().map(|n| format!("`{n}`")).collect::<Vec<_>>().join(", ")
+    names.iter().map(|n| format!("`{}`", shown(n))).collect::<Vec<_>>().join(", ")
 }
 
 fn machine(node: &Node) -> Result<Machine, InputFault> {

@@ -9,7 +9,7 @@
 //! Anchors, aliases and tags are refused rather than half understood; a key given twice is a fault.
 
 use super::JobError;
-use crate::fault::InputFault;
+use crate::fault::{InputFault, shown};
 use saphyr_parser::{Event, Parser, ScalarStyle, Span, StrInput};
 use serde_yaml::Value;
 use std::path::Path;
@@ -17,9 +17,6 @@ use std::rc::Rc;
 
 /// Deepest nesting read: the files need five; the rest is room, and a bound for the stack.
 const DEEPEST: usize = 32;
-
-/// Longest piece of a person's text that a message repeats, in characters.
-const LONGEST_SHOWN: usize = 60;
 
 /// A place in a file, counted from 1.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -206,17 +203,14 @@ impl<'a> Marker<'a> {
             ));
         }
         match event {
-            Event::Scalar(_, _, anchor, Some(_))
-            | Event::SequenceStart(anchor, Some(_))
-            | Event::MappingStart(anchor, Some(_)) => {
-                let _ = anchor;
-                Err(self.refused(
-                    place,
-                    "a YAML tag (`!`)",
-                    "a plain value",
-                    "write the value without the tag",
-                ))
-            }
+            Event::Scalar(.., Some(_))
+            | Event::SequenceStart(_, Some(_))
+            | Event::MappingStart(_, Some(_)) => Err(self.refused(
+                place,
+                "a YAML tag (`!`)",
+                "a plain value",
+                "write the value without the tag",
+            )),
             Event::Alias(_) => Err(self.refused(
                 place,
                 "a YAML alias (`*`)",
@@ -304,13 +298,4 @@ impl<'a> Marker<'a> {
 
 fn place(span: Span) -> Place {
     Place { line: span.start.line(), column: span.start.col() + 1 }
-}
-
-/// A person's text as a message may repeat it: no control characters, not too long.
-pub(super) fn shown(text: &str) -> String {
-    let mut shown: String = text.chars().take(LONGEST_SHOWN).flat_map(char::escape_debug).collect();
-    if text.chars().nth(LONGEST_SHOWN).is_some() {
-        shown.push('…');
-    }
-    shown
 }

@@ -1,6 +1,6 @@
 //! The plan itself: operations, passes and their motions, put together from depths, surfaces and leads.
 
-use super::depths::{self, DepthOfPass, Need, Only};
+use super::depths::{self, Need, Only};
 use super::site::{Site, Stroke};
 use super::surface;
 use super::{Operation, Pass, PassKind, Plan, Refusal, TouchOff};
@@ -67,7 +67,9 @@ pub fn plan(job: &Job, face: &Face, options: Options) -> Result<Plan, Refusal> {
     number(&mut operations);
     let removed = Length::mm(total.as_mm() - options.already.as_mm());
     let warnings = warnings(job, need, total, options.only, &operations);
-    Ok(Plan { operations, spindle_limit, removed, left, warnings })
+    let park = operations.first().and_then(|o| o.passes.first()?.motions.first()).map(|m| m.piece.from());
+    let park = park.ok_or(Refusal::NothingToDo)?;
+    Ok(Plan { operations, spindle_limit, removed, left, park, warnings })
 }
 
 fn least(a: SpindleSpeed, b: SpindleSpeed) -> SpindleSpeed {

@@ -8,6 +8,7 @@
 use super::{
     Angle, FeedPerMinute, FeedPerRev, Length, MM_PER_INCH, Size, Speed, SpindleSpeed, SurfaceSpeed, Time,
 };
+use crate::fault::shown;
 use std::f64::consts::PI;
 use std::fmt;
 
@@ -153,20 +154,20 @@ pub(super) fn parse<Q: Quantity>(text: &str) -> Result<Q, QuantityError> {
     };
     let Ok(value) = number.parse::<f64>() else {
         return Err(plain(
-            format!("`{}`, which does not begin with a number", text.escape_debug()),
+            format!("`{}`, which does not begin with a number", shown(text)),
             format!("write a number and its unit, for example `{}`", Q::EXAMPLE),
         ));
     };
     if !value.is_finite() {
         return Err(plain(
-            format!("`{text}`, a number beyond all bounds"),
+            format!("`{}`, a number beyond all bounds", shown(text)),
             "write the number meant".to_owned(),
         ));
     }
     if let Some(decimals) = unit.strip_prefix(',') {
         return Err(plain(
-            format!("`{}`, with a decimal comma", text.escape_debug()),
-            format!("write a decimal point: `{number}.{}`", decimals.escape_debug()),
+            format!("`{}`, with a decimal comma", shown(text)),
+            format!("write a decimal point: `{number}.{}`", shown(decimals)),
         ));
     }
     let offers: Vec<String> = Q::UNITS
@@ -183,7 +184,7 @@ pub(super) fn parse<Q: Quantity>(text: &str) -> Result<Q, QuantityError> {
     };
     if unit.is_empty() {
         let fix = format!("add the unit that is meant: {offers}");
-        return Err(offering(format!("`{text}`, a number without a unit"), fix));
+        return Err(offering(format!("`{}`, a number without a unit", shown(text)), fix));
     }
     if let Some(known) = Q::UNITS.iter().find(|u| u.spellings.contains(&unit)) {
         let inside = value * known.times / known.over;
@@ -191,7 +192,7 @@ pub(super) fn parse<Q: Quantity>(text: &str) -> Result<Q, QuantityError> {
             return Ok(Q::from_inside(inside));
         }
         return Err(plain(
-            format!("`{text}`, a number beyond all bounds"),
+            format!("`{}`, a number beyond all bounds", shown(text)),
             "write the number meant".to_owned(),
         ));
     }
@@ -200,8 +201,8 @@ pub(super) fn parse<Q: Quantity>(text: &str) -> Result<Q, QuantityError> {
     let other = KINDS.iter().find(|(_, units)| units.iter().any(|u| u.spellings.contains(&unit)));
     Err(offering(
         match other {
-            Some((other, _)) => format!("`{text}`, {other}"),
-            None => format!("`{}`, whose unit `{}` is not known", text.escape_debug(), unit.escape_debug()),
+            Some((other, _)) => format!("`{}`, {other}", shown(text)),
+            None => format!("`{}`, whose unit `{}` is not known", shown(text), shown(unit)),
         },
         fix,
     ))

@@ -5,7 +5,7 @@
 //! angle: uneven steps as a hand gives them, Gaussian noise, a ball instead of a spot where asked.
 //! All lengths are millimetres, angles radians; x is a radius. The figures are invented.
 //!
-//! Same seed, same bytes, on every machine: the generator of random numbers stands here (SplitMix64:
+//! Same seed, same bytes, on every machine: the generator of random numbers stands here (`SplitMix64`:
 //! Steele, Lea, Flood: Fast splittable pseudorandom number generators, OOPSLA 2014), and noise is a
 //! sum of twelve uniform numbers (its variance is 1), which needs no function that a platform might
 //! round in its own way.
@@ -157,7 +157,7 @@ impl Measurement {
     }
 }
 
-/// SplitMix64.
+/// `SplitMix64`.
 #[derive(Debug, Clone)]
 pub struct Random(u64);
 
