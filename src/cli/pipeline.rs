@@ -1,8 +1,9 @@
 //! The way from a job file to a face, walked by every command that needs it.
 
 use super::failure::Failure;
-use crate::face::{self, Face};
+use crate::face::Face;
 use crate::job::{self, Job, JobError};
+use crate::survey::{self, Survey};
 use crate::trace::{Trace, TraceFault};
 use std::path::Path;
 
@@ -14,11 +15,17 @@ pub(super) fn load(path: &Path) -> Result<Job, Failure> {
     })
 }
 
-/// Reads the scans of a job and makes one face of them.
-pub(super) fn face(job: &Job) -> Result<Face, Failure> {
+/// Reads the scans of a job and surveys its wheel.
+pub(super) fn survey(job: &Job) -> Result<Survey, Failure> {
     let open = |line| Trace::open(line, &job.measured).map_err(failed_trace);
     let traces = job.measured.lines.iter().map(open).collect::<Result<Vec<_>, _>>()?;
-    face::from_traces(&traces, job).map_err(|refused| Failure::Refused(refused.to_string()))
+    survey::survey(job, &traces).map_err(|refused| Failure::Refused(refused.to_string()))
+}
+
+/// Reads the scans of a job and gives its face, where the survey has nothing against cutting it.
+pub(super) fn face(job: &Job) -> Result<Face, Failure> {
+    let survey = survey(job)?;
+    survey.cleared().cloned().map_err(|against| Failure::Refused(against.to_string()))
 }
 
 fn failed_trace(fault: TraceFault) -> Failure {
