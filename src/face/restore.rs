@@ -54,8 +54,8 @@ pub struct Dent {
     pub bend_like: bool,
 }
 
-/// Dents no deeper than this are not told: a tenth of a usual finish cut is nothing to decide by.
-const LEAST_DEPTH: f64 = 0.02;
+/// Dents no deeper than this are not told: half a usual finish cut takes them away unasked.
+const LEAST_DEPTH: f64 = 0.03;
 /// Dents nearer than this are one: the floor of a scrape comes up to the face in between.
 const ONE_DENT: f64 = 0.5;
 /// Curb rash at a lip is a few millimetres wide; from this length on, metal that falls steadily away toward
