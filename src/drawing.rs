@@ -182,9 +182,17 @@ impl Drawing {
             let _ = write!(d, "{}{x:.1} {y:.1}", if pen_down { "L" } else { "M" });
             pen_down = true;
         }
-        if d.is_empty() {
-            return;
+        if !d.is_empty() {
+            self.path(&d, stroke);
         }
+    }
+
+    /// A short level piece of a curve's stroke, to stand beside its name.
+    pub fn sample(&mut self, (x, y): (f64, f64), length: f64, stroke: Stroke) {
+        self.path(&format!("M{x:.1} {y:.1}L{:.1} {y:.1}", x + length), stroke);
+    }
+
+    fn path(&mut self, d: &str, stroke: Stroke) {
         let dash = DASHES[stroke.dash % DASHES.len()];
         let dashes = if dash.is_empty() { String::new() } else { format!(" stroke-dasharray=\"{dash}\"") };
         let _ = writeln!(

@@ -39,8 +39,17 @@ fn write_account(out: &mut String, job: &Job, plan: &Plan) -> std::fmt::Result {
         plan.left
     )?;
     if let Some(last) = passes(plan).last() {
-        writeln!(out, "texture  Rz {}, Ra {} at best after the last pass", microns(last.figures.rz), microns(last.figures.ra))?;
-        writeln!(out, "rest     up to {} out of the nose's reach, at radius {}", last.figures.rest, last.figures.rest_at)?;
+        writeln!(
+            out,
+            "texture  Rz {}, Ra {} at best after the last pass",
+            microns(last.figures.rz),
+            microns(last.figures.ra)
+        )?;
+        writeln!(
+            out,
+            "rest     up to {} out of the nose's reach, at radius {}",
+            last.figures.rest, last.figures.rest_at
+        )?;
     }
     for warning in &plan.warnings {
         writeln!(out, "warning  {warning}")?;
@@ -63,7 +72,11 @@ fn write_operation(out: &mut String, operation: &Operation) -> std::fmt::Result 
         touch.at,
         touch.contact
     )?;
-    writeln!(out, "  {:<12} {:>9} {:>9}  {:>12}  {:>14} {:>9} {:>9}", "pass", "depth", "in all", "feed", "speed", "time", "spiral")?;
+    writeln!(
+        out,
+        "  {:<12} {:>9} {:>9}  {:>12}  {:>14} {:>9} {:>9}",
+        "pass", "depth", "in all", "feed", "speed", "time", "spiral"
+    )?;
     operation.passes.iter().try_for_each(|pass| write_pass(out, pass))
 }
 

@@ -1,6 +1,7 @@
-//! The way from a job file to a surveyed wheel, walked by every command that needs it.
+//! The way from a job file to a face, walked by every command that needs it.
 
 use super::failure::Failure;
+use crate::face::Face;
 use crate::job::{self, Job, JobError};
 use crate::survey::{self, Survey};
 use crate::trace::{Trace, TraceFault};
@@ -14,17 +15,22 @@ pub(super) fn load(path: &Path) -> Result<Job, Failure> {
     })
 }
 
-/// Reads the scans of a job and surveys the wheel.
+/// Reads the scans of a job and surveys its wheel.
 pub(super) fn survey(job: &Job) -> Result<Survey, Failure> {
     let open = |line| Trace::open(line, &job.measured).map_err(failed_trace);
     let traces = job.measured.lines.iter().map(open).collect::<Result<Vec<_>, _>>()?;
     survey::survey(job, &traces).map_err(|refused| Failure::Refused(refused.to_string()))
 }
 
+/// Reads the scans of a job and gives its face, where the survey has nothing against cutting it.
+pub(super) fn face(job: &Job) -> Result<Face, Failure> {
+    let survey = survey(job)?;
+    survey.cleared().cloned().map_err(|against| Failure::Refused(against.to_string()))
+}
+
 fn failed_trace(fault: TraceFault) -> Failure {
     match fault {
         TraceFault::Unreadable { file, source } => Failure::File { action: "read", path: file, source },
-        TraceFault::Input(fault) => Failure::Input(fault.to_string()),
-        other => Failure::Refused(other.to_string()),
+        other => Failure::Input(other.to_string()),
     }
 }

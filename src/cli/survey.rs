@@ -4,30 +4,29 @@ use super::failure::Failure;
 use super::{output, pipeline};
 use crate::survey::{self, Verdict, picture::picture};
 use clap::{Args, ValueEnum};
+use std::io;
 use std::path::PathBuf;
 
 /// Say what the traces tell about the wheel
 ///
-/// Quality of the measurement, run-out and tilt, damage, clean-up depth, passes, allowance; the verdict comes first: cut,
-/// cut after remounting, or do not cut. The exit code is 1 if it is not "cut".
+/// The verdict comes first: cut, cut after remounting, or do not cut. Then the measurement, run-out,
+/// tilt and bend, damage, clean-up depth with the passes it needs, and the allowance, each with its
+/// number, its limit and what to do. Exit code 1 where the verdict is not "cut"; `write` refuses then.
 #[derive(Debug, Args)]
 pub(super) struct Survey {
     /// The job file
     job: PathBuf,
-    /// How to print the result: a page for a person, or one documented JSON object
+    /// A page for a person, or one JSON object (its shape: docs/survey.md)
     #[arg(long, value_enum, default_value_t = Format::Text)]
     format: Format,
-    /// Draw the face, the traces, the damage and the clean-up depth into an SVG file
-    #[arg(long, value_name = "FILE")]
+    /// Draw face, traces, damage and clean-up depth into this SVG file
+    #[arg(long, value_name = "FILE.svg")]
     picture: Option<PathBuf>,
 }
 
-/// The form of a result.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
-pub(super) enum Format {
-    /// Plain text
+#[derive(Debug, Clone, Copy, ValueEnum)]
+enum Format {
     Text,
-    /// JSON
     Json,
 }
 
@@ -41,13 +40,16 @@ impl Survey {
             Format::Json => survey.json().map_err(|e| Failure::File {
                 action: "write",
                 path: "the survey as JSON".into(),
-                source: e.into(),
+                source: io::Error::other(e),
             })?,
         };
-        output::print(text.as_bytes())?;
         if let Some(file) = &self.picture {
             output::write_file(file, picture(&survey, &job).as_bytes())?;
         }
-        if survey.verdict == Verdict::Cut { Ok(()) } else { Err(Failure::Refused("see the survey".into())) }
+        output::print(text.as_bytes())?;
+        match survey.verdict {
+            Verdict::Cut => Ok(()),
+            against => Err(Failure::Refused(format!("the survey says: {}", against.words()))),
+        }
     }
 }

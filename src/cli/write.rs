@@ -67,7 +67,8 @@ impl Write {
         }
         output::print(account.as_bytes())?;
         for (number, part) in (1..).zip(&parts) {
-            let line = format!("written: {} ({} blocks)\n", numbered(path, number).display(), part.blocks.len());
+            let line =
+                format!("written: {} ({} blocks)\n", numbered(path, number).display(), part.blocks.len());
             output::print(line.as_bytes())?;
         }
         Ok(())

@@ -66,7 +66,7 @@ pub struct Consensus {
 /// Readings this many standard deviations apart disagree: one in some ten thousand of normal noise.
 const DISAGREE: f64 = 4.0;
 /// Readings nearer than this always agree: repeatability of a good sensor on a hand-turned wheel.
-const ALWAYS_AGREE: f64 = 0.012;
+const ALWAYS_AGREE: f64 = 0.02;
 /// A dent's flank is followed down to this share of the disagreement.
 const FLANK: f64 = 0.25;
 /// Lines measured one after another repeat their radius within this; on a slope it shows as height.

@@ -4,6 +4,7 @@ pub mod consensus;
 pub mod harmonic;
 pub mod lines;
 pub mod restore;
+pub mod sharpen;
 pub mod smooth;
 pub mod touch;
 pub mod turn;
@@ -152,7 +153,7 @@ pub fn restored(traces: &[Trace], job: &Job) -> Result<(Face, Restored), FaceErr
     }
     let extra = job.damage.iter().flat_map(damage_corners);
     let lines = Lines::new(traces.iter().map(|t| (t.at.as_rad(), &t.profile)), extra);
-    let restored = restore::restore(lines, &Wishes::default());
+    let restored = restore::restore(lines, &Wishes::default(), job.measured.filter.map(Length::as_mm));
     let face = face_of(&restored, &job.damage)?;
     Ok((face, restored))
 }
@@ -164,21 +165,11 @@ fn face_of(restored: &Restored, listed: &[Damage]) -> Result<Face, FaceError> {
     };
     let face = &restored.consensus.face;
     let departs = |r: f64, of: fn(&turn::Ring) -> f64| restored.turn.as_ref().map_or(0.0, |t| t.at(r, of));
-    let mut depth = vec![0.0_f64; x.len()];
-    for dent in &restored.dents {
-        let (a, b) = (x.partition_point(|&r| r < dent.from), x.partition_point(|&r| r <= dent.to));
-        let Some(line) = restored.levelled.get(dent.line) else { continue };
-        for i in a..b {
-            let below = face[i] - line[i];
-            if below > depth[i] {
-                depth[i] = below;
-            }
-        }
-    }
+    let depth = |i: usize| restored.depth.iter().filter_map(|row| row.get(i)).copied().fold(0.0, f64::max);
     Ok(Face {
         highest: over(&|i, r| face[i] + departs(r, |ring| ring.up))?,
         lowest: over(&|i, r| face[i] + departs(r, |ring| ring.down))?,
-        damage: over(&|i, r| depth[i].max(listed_depth(listed, r)))?,
+        damage: over(&|i, r| depth(i).max(listed_depth(listed, r)))?,
     })
 }
 

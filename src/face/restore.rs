@@ -11,6 +11,7 @@
 use super::consensus::{Consensus, Reading, Voucher, Wishes, consensus};
 use super::harmonic::{Tilt, TiltFit, fit_tilt};
 use super::lines::{Lines, median};
+use super::sharpen::sharpened;
 use super::smooth::{between_knots, knots, slow_part};
 use super::turn::{Split, Turn, turn};
 
@@ -29,6 +30,8 @@ pub struct Restored {
     pub turn: Option<Turn>,
     /// Lines at different angles, and the widest angle between neighbours, radians.
     pub spread: (usize, f64),
+    /// Depth of each line below the face inside its dents, what the filter took off given back; zero elsewhere.
+    pub depth: Vec<Vec<f64>>,
     /// Dents in the lines, mended in the face.
     pub dents: Vec<Dent>,
     /// Places where a line stands above the face.
@@ -54,8 +57,8 @@ pub struct Dent {
     pub bend_like: bool,
 }
 
-/// Dents no deeper than this are not told: a tenth of a usual finish cut is nothing to decide by.
-const LEAST_DEPTH: f64 = 0.02;
+/// Dents no deeper than this are not told: half a usual finish cut takes them away unasked.
+const LEAST_DEPTH: f64 = 0.03;
 /// Dents nearer than this are one: the floor of a scrape comes up to the face in between.
 const ONE_DENT: f64 = 0.5;
 /// Curb rash at a lip is a few millimetres wide; from this length on, metal that falls steadily away toward
@@ -64,9 +67,9 @@ const BEND_LENGTH: f64 = 12.0;
 /// A bent rim's departure leaves a straight line by less than this share of its depth; scraped metal is rougher.
 const BEND_ROUGHNESS: f64 = 0.12;
 
-/// Finds face, tilt, turn and dents. There must be a line.
+/// Finds face, tilt, turn and dents. There must be a line; `cutoff` is that of the filter it went through.
 #[must_use]
-pub fn restore(lines: Lines, wishes: &Wishes) -> Restored {
+pub fn restore(lines: Lines, wishes: &Wishes, cutoff: Option<f64>) -> Restored {
     let spread = lines.spread();
     let (start, end) = (lines.x.first().copied().unwrap_or(0.0), lines.x.last().copied().unwrap_or(0.0));
     let knots = knots(start, end);
@@ -75,9 +78,10 @@ pub fn restore(lines: Lines, wishes: &Wishes) -> Restored {
     let Round { tilt, splits, levelled, consensus } = round(&lines, spread.0, &knots, Some(&first), wishes);
     let plane = tilt.map_or_else(Tilt::default, |t| t.tilt);
     let turn = (spread.0 >= 2).then(|| turn(&knots, &splits, plane, consensus.sigma / WINDOW_AVERAGES));
-    let dents = departures(&lines.x, &levelled, &consensus, Reading::Low);
+    let mut dents = departures(&lines.x, &levelled, &consensus, Reading::Low);
     let raised = departures(&lines.x, &levelled, &consensus, Reading::High);
-    Restored { lines, levelled, consensus, tilt, turn, spread, dents, raised }
+    let depth = depths(&lines.x, &levelled, &consensus, &mut dents, cutoff);
+    Restored { lines, levelled, consensus, tilt, turn, spread, depth, dents, raised }
 }
 
 struct Round {
@@ -225,6 +229,39 @@ fn departures(x: &[f64], levelled: &[Vec<f64>], consensus: &Consensus, kind: Rea
         }
     }
     found
+}
+
+/// Depth of each line below the face inside its dents; the dents' own depths are set by it.
+fn depths(
+    x: &[f64],
+    levelled: &[Vec<f64>],
+    consensus: &Consensus,
+    dents: &mut [Dent],
+    cutoff: Option<f64>,
+) -> Vec<Vec<f64>> {
+    levelled
+        .iter()
+        .enumerate()
+        .map(|(line, row)| {
+            let below: Vec<f64> = row.iter().zip(&consensus.face).map(|(z, f)| f - z).collect();
+            let mut depth = vec![0.0; x.len()];
+            for dent in dents.iter_mut().filter(|d| d.line == line) {
+                let from = x.partition_point(|&r| r < dent.from);
+                let to = x.partition_point(|&r| r <= dent.to).saturating_sub(1);
+                let inside = match cutoff {
+                    Some(cutoff) => sharpened(x, &below, from, to, cutoff),
+                    None => below[from..=to].to_vec(),
+                };
+                for (i, d) in (from..).zip(inside).filter(|(_, d)| *d > 0.0) {
+                    depth[i] = d;
+                    if d > dent.depth {
+                        (dent.depth, dent.deepest) = (d, x[i]);
+                    }
+                }
+            }
+            depth
+        })
+        .collect()
 }
 
 /// Whether the depth grows from about nothing to its most along a straight line, within the roughness of sound metal.

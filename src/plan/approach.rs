@@ -87,8 +87,12 @@ impl Room<'_> {
             Arcs::Radius | Arcs::None => exact,
         };
         let miss = (near.distance(centre) - far.distance(centre)).abs();
-        (miss <= self.control.arc_tolerance.as_mm())
-            .then_some(Piece::Arc(Arc { from: near, to: far, centre, turn }))
+        (miss <= self.control.arc_tolerance.as_mm()).then_some(Piece::Arc(Arc {
+            from: near,
+            to: far,
+            centre,
+            turn,
+        }))
     }
 
     /// Whether a lead stays above the path everywhere and climbs away from it.

@@ -50,7 +50,8 @@ pub fn clean_up(face: &Face, zones: &[Zone]) -> Need {
     for zone in zones {
         let (from, to) = (zone.from.as_mm(), zone.to.as_mm());
         let profiles = [&face.highest, &face.lowest, &face.damage];
-        let inside = profiles.iter().flat_map(|p| p.points()).map(|p| p.x).filter(|x| (from..=to).contains(x));
+        let inside =
+            profiles.iter().flat_map(|p| p.points()).map(|p| p.x).filter(|x| (from..=to).contains(x));
         for x in inside.chain([from, to]) {
             let depth = face.clean_up_at(x);
             if depth > need.depth {
@@ -69,14 +70,23 @@ pub fn clean_up(face: &Face, zones: &[Zone]) -> Need {
 ///
 /// # Errors
 /// If the schedule holds nothing to do, or asks for passes without end.
-pub fn lay_out(schedule: &Schedule, need: Length, already: Length, only: Only) -> Result<Vec<DepthOfPass>, Refusal> {
+pub fn lay_out(
+    schedule: &Schedule,
+    need: Length,
+    already: Length,
+    only: Only,
+) -> Result<Vec<DepthOfPass>, Refusal> {
     let finish = schedule.finish.as_ref().map_or(0.0, |f| f.depth.as_mm() * f64::from(f.passes));
     let left = need.as_mm() - already.as_mm() - finish;
     let mut passes = Vec::new();
-    if only != Only::Finish && let Some(rough) = &schedule.rough {
+    if only != Only::Finish
+        && let Some(rough) = &schedule.rough
+    {
         passes.extend(rough_depths(rough, left)?.into_iter().map(|d| of_kind(PassKind::Rough, d)));
     }
-    if only != Only::Rough && let Some(finish) = &schedule.finish {
+    if only != Only::Rough
+        && let Some(finish) = &schedule.finish
+    {
         passes.extend(finish_passes(finish));
     }
     if passes.is_empty() { Err(Refusal::NothingToDo) } else { Ok(passes) }
@@ -124,7 +134,12 @@ fn rough_depths(rough: &RoughPass, left: f64) -> Result<Vec<f64>, Refusal> {
 ///
 /// # Errors
 /// If `already` and the passes together exceed the allowance.
-pub fn within_allowance(job: &Job, already: Length, passes: &[DepthOfPass], need: Need) -> Result<Length, Refusal> {
+pub fn within_allowance(
+    job: &Job,
+    already: Length,
+    passes: &[DepthOfPass],
+    need: Need,
+) -> Result<Length, Refusal> {
     let allowance = job.wheel.allowance;
     let take = already.as_mm() + passes.iter().map(|p| p.depth.as_mm()).sum::<f64>();
     let left = allowance.limit.as_mm() - allowance.taken.as_mm() - take;
@@ -177,13 +192,15 @@ mod tests {
     }
 
     fn rough(need: f64) -> Vec<f64> {
-        let passes = lay_out(&schedule(PassCount::Auto, 0.05), Length::mm(need), Length::mm(0.0), Only::Rough);
+        let passes =
+            lay_out(&schedule(PassCount::Auto, 0.05), Length::mm(need), Length::mm(0.0), Only::Rough);
         passes.unwrap_or_default().iter().map(|p| p.depth.as_mm()).collect()
     }
 
     #[test]
     fn the_last_passes_are_evened_out() {
-        let close = |a: &[f64], b: &[f64]| a.len() == b.len() && a.iter().zip(b).all(|(a, b)| (a - b).abs() < 1e-12);
+        let close =
+            |a: &[f64], b: &[f64]| a.len() == b.len() && a.iter().zip(b).all(|(a, b)| (a - b).abs() < 1e-12);
         assert!(close(&rough(0.35), &[0.1, 0.1, 0.1]));
         assert!(close(&rough(0.41), &[0.1, 0.1, 0.1, 0.06]));
         assert!(close(&rough(0.38), &[0.1, 0.1, 0.065, 0.065]));
@@ -193,7 +210,8 @@ mod tests {
 
     #[test]
     fn a_count_is_taken_at_its_word() {
-        let passes = lay_out(&schedule(PassCount::Count(2), 0.0), Length::mm(0.9), Length::mm(0.0), Only::All);
+        let passes =
+            lay_out(&schedule(PassCount::Count(2), 0.0), Length::mm(0.9), Length::mm(0.0), Only::All);
         let kinds: Vec<_> = passes.unwrap_or_default().iter().map(|p| p.kind).collect();
         assert_eq!(kinds, [PassKind::Rough, PassKind::Rough, PassKind::Spring]);
     }

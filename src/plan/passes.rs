@@ -87,9 +87,16 @@ fn within_measured(job: &Job, face: &Face) -> Result<(), Refusal> {
 
 /// The tool, speed and feed of a pass.
 fn cutting(job: &Job, kind: PassKind) -> Result<Cutting<'_>, Refusal> {
-    let rough = job.schedule.rough.as_ref().map(|RoughPass { tool, surface_speed, feed, .. }| (tool, surface_speed, feed));
-    let finish =
-        job.schedule.finish.as_ref().map(|FinishPass { tool, surface_speed, feed, .. }| (tool, surface_speed, feed));
+    let rough = job
+        .schedule
+        .rough
+        .as_ref()
+        .map(|RoughPass { tool, surface_speed, feed, .. }| (tool, surface_speed, feed));
+    let finish = job
+        .schedule
+        .finish
+        .as_ref()
+        .map(|FinishPass { tool, surface_speed, feed, .. }| (tool, surface_speed, feed));
     let wanted = if matches!(kind, PassKind::Finish | PassKind::Spring) { finish } else { rough };
     let (name, &surface_speed, feed) = wanted.ok_or(Refusal::NothingToDo)?;
     let tool = job.tool(name).ok_or(Refusal::NothingToDo)?;

@@ -50,7 +50,12 @@ pub(super) struct Stroke {
 
 impl<'a> Site<'a> {
     /// Looks at what surrounds a tool.
-    pub fn new(job: &'a Job, face: &Curve, cutting: Cutting<'a>, limit: SpindleSpeed) -> Result<Self, Refusal> {
+    pub fn new(
+        job: &'a Job,
+        face: &Curve,
+        cutting: Cutting<'a>,
+        limit: SpindleSpeed,
+    ) -> Result<Self, Refusal> {
         let tool = cutting.tool;
         let outline = tool.outline();
         let grid = job.control.grid(tool);
@@ -62,10 +67,14 @@ impl<'a> Site<'a> {
         let clear = ClearHeights::new(face, &job.keep_out, job.machine.clearance.as_mm(), &outline, over);
         let needed = clear.between(around.from.min(park.x), around.to.max(park.x));
         if park.z < needed {
-            return Err(Refusal::ParkTooLow { park: Length::mm(park.z + dz), needed: Length::mm(needed + dz) });
+            return Err(Refusal::ParkTooLow {
+                park: Length::mm(park.z + dz),
+                needed: Length::mm(needed + dz),
+            });
         }
-        let keep_outs =
-            keep_out_heights(&job.keep_out, &outline, over).map(|(k, curve)| (k.name.clone(), curve)).collect();
+        let keep_outs = keep_out_heights(&job.keep_out, &outline, over)
+            .map(|(k, curve)| (k.name.clone(), curve))
+            .collect();
         Ok(Self { job, cutting, outline, grid, clear, keep_outs, park, limit })
     }
 
@@ -75,7 +84,8 @@ impl<'a> Site<'a> {
 
     /// The strokes of one pass along its exact path, in the order they are run.
     pub fn strokes(&self, path: &Curve) -> Result<Vec<Stroke>, Refusal> {
-        let mut strokes = self.job.zones.iter().map(|z| self.stroke(path, *z)).collect::<Result<Vec<_>, _>>()?;
+        let mut strokes =
+            self.job.zones.iter().map(|z| self.stroke(path, *z)).collect::<Result<Vec<_>, _>>()?;
         if self.job.schedule.direction == Direction::Inward {
             strokes.reverse();
         }
@@ -85,11 +95,8 @@ impl<'a> Site<'a> {
     fn stroke(&self, path: &Curve, zone: Zone) -> Result<Stroke, Refusal> {
         let r = self.outline.nose_radius;
         let wanted = Span { from: zone.from.as_mm(), to: zone.to.as_mm() };
-        let unreachable = || Refusal::Unreachable {
-            tool: self.cutting.tool.name.clone(),
-            from: zone.from,
-            to: zone.to,
-        };
+        let unreachable =
+            || Refusal::Unreachable { tool: self.cutting.tool.name.clone(), from: zone.from, to: zone.to };
         let window = surface::window(path, r, wanted)
             .map(|w| Span { from: self.grid.nearest_x(w.from), to: self.grid.nearest_x(w.to) })
             .filter(|w| w.to - w.from > 2.0 * self.grid.dx)
@@ -214,7 +221,11 @@ impl<'a> Site<'a> {
         };
         let lift = dry.grid.z_not_below(air.height.as_mm() + dry.grid.z0) - dry.grid.z0;
         let motions = dry.motions(strokes, lift)?;
-        let figures = Figures { rest: pass.figures.rest, rest_at: pass.figures.rest_at, ..dry.figures(strokes, &motions)? };
+        let figures = Figures {
+            rest: pass.figures.rest,
+            rest_at: pass.figures.rest_at,
+            ..dry.figures(strokes, &motions)?
+        };
         let zero = Length::mm(0.0);
         Ok(Pass {
             kind: PassKind::Air,
@@ -276,7 +287,11 @@ impl<'a> Site<'a> {
         let (feed, law) = (self.cutting.feed, self.law());
         let nose = self.cutting.tool.nose_radius;
         let of = |rapid: bool| {
-            motions.iter().filter(move |m| (m.role == Role::Rapid) == rapid).map(|m| m.piece).collect::<Vec<_>>()
+            motions
+                .iter()
+                .filter(move |m| (m.role == Role::Rapid) == rapid)
+                .map(|m| m.piece)
+                .collect::<Vec<_>>()
         };
         let (fed, rapid) = (of(false), of(true));
         let length = |pieces: &[Piece]| pieces.iter().map(Piece::length).sum::<f64>();
@@ -343,9 +358,10 @@ impl Walk {
 
 /// The innermost and outermost radius of pieces.
 fn reach(pieces: &[Piece]) -> (f64, f64) {
-    pieces.iter().flat_map(|p| [p.from().x, p.to().x]).fold((f64::INFINITY, 0.0), |(low, high), x| {
-        (x.min(low), x.max(high))
-    })
+    pieces
+        .iter()
+        .flat_map(|p| [p.from().x, p.to().x])
+        .fold((f64::INFINITY, 0.0), |(low, high), x| (x.min(low), x.max(high)))
 }
 
 /// The direction in which a piece runs at one of its points.

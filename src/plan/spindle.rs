@@ -96,7 +96,10 @@ mod tests {
     /// Source: Machinery's Handbook, cutting speeds (from memory).
     #[test]
     fn handbook_spindle_speed() {
-        let law = SpindleLaw { surface_speed: SurfaceSpeed::mm_per_min(280_000.0), limit: SpindleSpeed::rpm(700.0) };
+        let law = SpindleLaw {
+            surface_speed: SurfaceSpeed::mm_per_min(280_000.0),
+            limit: SpindleSpeed::rpm(700.0),
+        };
         assert_approx_eq!(f64, law.at(Length::mm(200.0)).as_rpm(), 222.817, epsilon = 1e-3);
         assert_eq!(law.at(Length::mm(20.0)), SpindleSpeed::rpm(700.0));
         assert_approx_eq!(f64, law.limit_below().as_mm(), 63.662, epsilon = 1e-3);

@@ -33,7 +33,14 @@ pub struct Span {
 
 /// Sweeps one pass over a surface.
 #[must_use]
-pub fn sweep(surface: &Curve, pass: DepthOfPass, step: Step, zones: &[Zone], tool: &Outline, room: f64) -> Swept {
+pub fn sweep(
+    surface: &Curve,
+    pass: DepthOfPass,
+    step: Step,
+    zones: &[Zone],
+    tool: &Outline,
+    room: f64,
+) -> Swept {
     let aim = aim(surface, pass.depth.as_mm(), step, zones);
     let path = envelope::dilate(&aim, tool, [surface.start() - room, surface.end() + room]);
     let left = envelope::erode(&path, tool, [surface.start(), surface.end()]);

@@ -1,4 +1,4 @@
-//! How deep, in how many passes, and what that leaves of the allowance.
+//! How deep, in how many passes, and what that leaves of the allowance. The passes are laid out by the planner's own rule.
 //!
 //! Depths are counted along the axis from the highest place of the turn: a tool touched off there
 //! reaches the lowest undamaged place after the run-out, and the last damage after its depth below
@@ -7,23 +7,36 @@
 
 use super::{AllowanceUse, CurvePoint, Depth};
 use crate::face::{Face, Restored};
-use crate::job::{Job, PassCount, Schedule};
+use crate::job::{Job, Schedule};
+use crate::plan::depths::{self, Only};
+use crate::plan::{PassKind, Refusal};
 use crate::quantity::Length;
 use serde::Serialize;
 
-/// Passes of a schedule.
+/// One pass that goes deeper.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Pass {
+    /// Rough or finish.
+    pub kind: Kind,
+    /// How much deeper it goes, millimetres.
+    pub depth_mm: f64,
+}
+
+/// What a pass is for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Kind {
+    /// Takes metal off.
+    Rough,
+    /// Takes the last metal off and leaves the texture.
+    Finish,
+}
+
+/// The passes of a schedule as they would be laid out; spring passes, which go no deeper, left out.
+#[derive(Debug, Clone, PartialEq, Serialize, Default)]
 pub struct Passes {
-    /// Rough passes.
-    pub rough: u32,
-    /// Depth of each, millimetres.
-    pub rough_depth_mm: f64,
-    /// Finish passes that go deeper.
-    pub finish: u32,
-    /// Depth of each, millimetres.
-    pub finish_depth_mm: f64,
-    /// Passes that go over the finished path again.
-    pub spring: u32,
+    /// The passes in their order.
+    pub each: Vec<Pass>,
     /// What all of them take off the highest place, millimetres.
     pub removed_mm: f64,
 }
@@ -31,60 +44,25 @@ pub struct Passes {
 /// Depths closer than this are equal: far below any control's step, far above rounding.
 const SAME_DEPTH: f64 = 1e-9;
 
-/// The passes that a schedule needs to bring the highest place down by at least `depth`; a schedule that
-/// fixes its count is taken as it stands, though it may not suffice.
-#[must_use]
-pub fn passes_for(schedule: &Schedule, depth: Length) -> Passes {
-    let (finish, spring, finish_depth) = schedule.finish.as_ref().map_or((0, 0, 0.0), |f| {
-        let depth = f.depth.as_mm();
-        // Finish passes of no depth go over the same path: spring passes by another name.
-        if depth > 0.0 {
-            (f.passes, f.spring_passes, depth)
-        } else {
-            (0, f.passes.saturating_add(f.spring_passes), 0.0)
-        }
-    });
-    let by_finish = f64::from(finish) * finish_depth;
-    let (rough, rough_depth) = schedule.rough.as_ref().map_or((0, 0.0), |r| {
-        let each = r.depth.as_mm();
-        let count = match r.passes {
-            PassCount::Count(n) => n,
-            PassCount::Auto => whole_passes((depth.as_mm() - by_finish - SAME_DEPTH) / each),
-        };
-        (count, each)
-    });
-    Passes {
-        rough,
-        rough_depth_mm: rough_depth,
-        finish,
-        finish_depth_mm: finish_depth,
-        spring,
-        removed_mm: f64::from(rough) * rough_depth + by_finish,
-    }
-}
-
-/// The least whole number of passes, at least none.
-#[allow(
-    clippy::cast_possible_truncation,
-    clippy::cast_sign_loss,
-    reason = "held to the range of a count first"
-)]
-fn whole_passes(n: f64) -> u32 {
-    n.ceil().clamp(0.0, f64::from(u32::MAX)) as u32
-}
-
-impl Passes {
-    /// Depth of the last pass that goes deeper.
-    #[must_use]
-    pub fn last_depth_mm(&self) -> f64 {
-        if self.finish > 0 {
-            self.finish_depth_mm
-        } else if self.rough > 0 {
-            self.rough_depth_mm
-        } else {
-            0.0
-        }
-    }
+/// The passes that the schedule needs to bring the highest place down by `need`, by the planner's own rule.
+///
+/// # Errors
+/// Why the planner would refuse.
+pub fn passes_for(schedule: &Schedule, need: Length) -> Result<Passes, Refusal> {
+    let laid_out = depths::lay_out(schedule, need, Length::mm(0.0), Only::All)?;
+    let each: Vec<Pass> = laid_out
+        .iter()
+        .filter_map(|p| {
+            let kind = match p.kind {
+                PassKind::Rough => Kind::Rough,
+                PassKind::Finish => Kind::Finish,
+                PassKind::Air | PassKind::Spring => return None,
+            };
+            Some(Pass { kind, depth_mm: p.depth.as_mm() })
+        })
+        .collect();
+    let removed_mm = each.iter().map(|p| p.depth_mm).sum();
+    Ok(Passes { each, removed_mm })
 }
 
 /// Clean-up depth and passes.
@@ -96,7 +74,11 @@ pub(super) fn depth(job: &Job, face: &Face, restored: &Restored) -> Depth {
     );
     let bend = |r: f64| restored.turn.as_ref().map_or(0.0, |t| t.at(r, |ring| ring.bend));
     let mounted_true = points.iter().map(|p| bend(p.r_mm) + p.damage_mm).fold(0.0, f64::max);
-    let passes = passes_for(&job.schedule, Length::mm(deepest.clean_up_mm));
+    let (passes, refused) = match passes_for(&job.schedule, Length::mm(deepest.clean_up_mm)) {
+        Ok(passes) => (passes, None),
+        Err(refusal) => (Passes::default(), Some(refusal.to_string())),
+    };
+    let last = passes.each.last().map_or(0.0, |p| p.depth_mm);
     let remains = |removed: f64| {
         let left = deepest.clean_up_mm - removed;
         if left > SAME_DEPTH { left } else { 0.0 }
@@ -108,8 +90,9 @@ pub(super) fn depth(job: &Job, face: &Face, restored: &Restored) -> Depth {
         damage_there_mm: deepest.damage_mm,
         mounted_true_mm: mounted_true,
         remains_mm: remains(passes.removed_mm),
-        remains_one_pass_early_mm: remains(passes.removed_mm - passes.last_depth_mm()),
+        remains_one_pass_early_mm: remains(passes.removed_mm - last),
         passes,
+        refused,
         curve: thinned(&points),
     }
 }
@@ -168,6 +151,16 @@ pub(super) fn allowance(job: &Job, passes: &Passes) -> AllowanceUse {
         taken_mm: taken,
         this_job_mm: passes.removed_mm,
         left_mm: if left.abs() < SAME_DEPTH { 0.0 } else { left },
-        more_such_jobs: whole_passes(more.floor()),
+        more_such_jobs: whole(more),
     }
+}
+
+/// The whole part of a number of jobs, at least none.
+#[allow(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "held to the range of a count first"
+)]
+fn whole(n: f64) -> u32 {
+    n.floor().clamp(0.0, f64::from(u32::MAX)) as u32
 }

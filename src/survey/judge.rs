@@ -5,10 +5,12 @@
 //! limit (for example Honda's and Mitsubishi's wheel run-out inspection; from memory). A wheel
 //! beyond the second is not cut, whatever the job allows.
 
+use super::depth::Kind;
 use super::{AllowanceUse, Depth, Finding, Rank, RunOut, Tilt, Topic};
 use crate::face::restore::Dent;
 use crate::face::{self, Restored, Voucher};
 use crate::job::Job;
+use crate::quantity::Length;
 
 /// Axial run-out that service manuals allow a new aluminium wheel.
 pub const RUN_OUT_NEW: f64 = 0.8;
@@ -21,6 +23,9 @@ const WIDEST_ANGLE: f64 = 190.0;
 const RAISED: f64 = 0.05;
 /// Noise left over that is more than this share of a finish cut shows in the bright face.
 const NOISE_SHARE: f64 = 0.2;
+
+/// Shorter than this (millimetres of radius) no difference of the lines is anything to look at.
+const LEAST_LENGTH: f64 = 1.0;
 
 /// Who decides where this program does not.
 const REFER: &str = "Ask the wheel maker, and keep to local rules and to what a licensed practice may do.";
@@ -191,6 +196,7 @@ fn unsure(job: &Job, restored: &Restored) -> Vec<(f64, f64)> {
             _ => found.push((r, r)),
         }
     }
+    found.retain(|(from, to)| to - from >= LEAST_LENGTH);
     found
 }
 
@@ -414,14 +420,24 @@ fn deep(depth: &Depth) -> Vec<Finding> {
         )
         .number(depth.clean_up_mm),
     ];
-    let passes = format!(
-        "{} of {:.2} mm and {} of {:.2} mm take {:.2} mm off the highest place.",
-        count(p.rough as usize, "rough cut"),
-        p.rough_depth_mm,
-        count(p.finish as usize, "finish cut"),
-        p.finish_depth_mm,
-        p.removed_mm
-    );
+    if let Some(refused) = &depth.refused {
+        found.push(finding(
+            Topic::Depth,
+            Rank::Stop,
+            "passes",
+            format!("The schedule cannot do it: {refused}."),
+            "",
+        ));
+        return found;
+    }
+    let kind = |kind, name: &str| {
+        let depths: Vec<f64> = p.each.iter().filter(|p| p.kind == kind).map(|p| p.depth_mm).collect();
+        let deepest = depths.iter().copied().fold(0.0, f64::max);
+        (!depths.is_empty()).then(|| format!("{} of at most {deepest:.2} mm", count(depths.len(), name)))
+    };
+    let passes: Vec<String> =
+        [kind(Kind::Rough, "rough cut"), kind(Kind::Finish, "finish cut")].into_iter().flatten().collect();
+    let passes = format!("{} take {:.2} mm off the highest place.", passes.join(" and "), p.removed_mm);
     let passes_row = |rank, says, action: &str| {
         finding(Topic::Depth, rank, "passes", says, action).number(p.removed_mm).limit(depth.clean_up_mm)
     };
@@ -474,19 +490,17 @@ fn metal(allowance: &AllowanceUse, depth: &Depth, job: &Job) -> Vec<Finding> {
         )];
     }
     let short = -allowance.left_mm;
-    let true_passes = super::passes_for(&job.schedule, crate::quantity::Length::mm(depth.mounted_true_mm));
+    let mounted_true =
+        super::passes_for(&job.schedule, Length::mm(depth.mounted_true_mm)).map(|p| p.removed_mm);
     let says = format!(
         "This job would take {:.2} mm, {short:.2} mm more than the wheel may lose.",
         allowance.this_job_mm
     );
-    vec![if true_passes.removed_mm <= before && true_passes.removed_mm < allowance.this_job_mm {
+    vec![if let Some(less) = mounted_true.ok().filter(|&m| m <= before && m < allowance.this_job_mm) {
         row(
             Rank::Remount,
             says,
-            format!(
-                "Mounted without tilt it would take {:.2} mm: mount it truer and measure again.",
-                true_passes.removed_mm
-            ),
+            format!("Mounted without tilt it would take {less:.2} mm: mount it truer and measure again."),
         )
     } else {
         row(

@@ -9,7 +9,7 @@ mod judge;
 mod page;
 pub mod picture;
 
-pub use depth::{Passes, passes_for};
+pub use depth::{Kind, Pass, Passes, passes_for};
 pub use page::page;
 
 use crate::face::restore::Restored;
@@ -196,6 +196,8 @@ pub struct Depth {
     pub mounted_true_mm: f64,
     /// The passes of the schedule.
     pub passes: Passes,
+    /// Why the schedule has no passes for it, if it has none.
+    pub refused: Option<String>,
     /// What would remain to be cleaned after all passes; zero where they suffice.
     pub remains_mm: f64,
     /// What would remain if the job stopped one pass early.

@@ -7,9 +7,11 @@ use crate::job::Job;
 
 const WIDTH: f64 = 900.0;
 const LEFT: f64 = 64.0;
-const RIGHT: f64 = 120.0;
+const RIGHT: f64 = 150.0;
+/// Dents from this depth on are named in the picture.
+const NAMED_DEPTH: f64 = 0.08;
 /// Three frames under a title.
-const HEIGHT: f64 = 760.0;
+const HEIGHT: f64 = 800.0;
 
 /// The picture as an SVG file.
 #[must_use]
@@ -29,8 +31,8 @@ pub fn picture(survey: &Survey, job: &Job) -> String {
         survey,
         &frame(66.0, 200.0, bounds(survey.restored().lines.z.iter().flatten().copied(), 0.05)),
     );
-    departures(&mut d, survey, |y| frame(310.0, 170.0, y));
-    clean_up(&mut d, survey, job, |y| frame(524.0, 180.0, y));
+    departures(&mut d, survey, |y| frame(330.0, 170.0, y));
+    clean_up(&mut d, survey, job, |y| frame(564.0, 180.0, y));
     d.svg()
 }
 
@@ -51,15 +53,17 @@ fn line_stroke(k: usize) -> Stroke {
     Stroke { colour: Colour::CURVES[k % Colour::CURVES.len()], width: 1.0, dash: k + 1 }
 }
 
-/// Labels at the right edge, moved apart so that none covers another.
-fn labels(d: &mut Drawing, frame: &Frame, mut wanted: Vec<(f64, String)>) {
+/// Labels at the right edge, each with a piece of its curve, moved apart so that none covers another.
+fn labels(d: &mut Drawing, frame: &Frame, mut wanted: Vec<(f64, Stroke, String)>) {
     const APART: f64 = 14.0;
+    const SAMPLE: f64 = 26.0;
     let x = frame.place[0] + frame.place[2] + 6.0;
     wanted.sort_by(|a, b| a.0.total_cmp(&b.0));
     let mut free = frame.place[1];
-    for (y, text) in wanted {
+    for (y, stroke, text) in wanted {
         let y = y.max(free);
-        d.text((x, y + 4.0), Anchor::Start, 11.0, &text);
+        d.sample((x, y), SAMPLE, stroke);
+        d.text((x + SAMPLE + 5.0, y + 4.0), Anchor::Start, 11.0, &text);
         free = y + APART;
     }
 }
@@ -71,13 +75,14 @@ fn face(d: &mut Drawing, survey: &Survey, frame: &Frame) {
     for (k, (row, angle)) in lines.z.iter().zip(&lines.angle).enumerate() {
         d.curve(frame, line_stroke(k), lines.x.iter().copied().zip(row.iter().copied()));
         if let Some(z) = row.iter().rev().find(|z| z.is_finite()) {
-            names.push((frame.at(0.0, *z).1, format!("line {:.0} deg", angle.to_degrees())));
+            names.push((frame.at(0.0, *z).1, line_stroke(k), format!("line {:.0} deg", angle.to_degrees())));
         }
     }
     let highest = survey.face().highest.points();
-    d.curve(frame, Stroke { colour: Colour::Black, width: 1.6, dash: 0 }, highest.iter().map(|p| (p.x, p.z)));
+    let stroke = Stroke { colour: Colour::Black, width: 1.6, dash: 0 };
+    d.curve(frame, stroke, highest.iter().map(|p| (p.x, p.z)));
     if let Some(p) = highest.last() {
-        names.push((frame.at(0.0, p.z).1, "face, highest".into()));
+        names.push((frame.at(0.0, p.z).1, stroke, "face, highest".into()));
     }
     labels(d, frame, names);
 }
@@ -91,6 +96,10 @@ fn departures(d: &mut Drawing, survey: &Survey, frame: impl Fn([f64; 2]) -> Fram
     for dent in &restored.dents {
         let (low, high) = (frame.y[0], frame.y[1]);
         d.band(&frame, Colour::Yellow, 0.45, &[(dent.from, low, high), (dent.to, low, high)]);
+        // The shallow ones stand in the page's list; here their names would cover each other.
+        if dent.depth < NAMED_DEPTH {
+            continue;
+        }
         let middle = f64::midpoint(dent.from, dent.to);
         let (x, _) = frame.at(middle, 0.0);
         d.text(
@@ -109,7 +118,7 @@ fn departures(d: &mut Drawing, survey: &Survey, frame: impl Fn([f64; 2]) -> Fram
     for (k, (row, angle)) in rows.iter().zip(&restored.lines.angle).enumerate() {
         d.curve(&frame, line_stroke(k), restored.lines.x.iter().copied().zip(row.iter().copied()));
         if let Some(z) = row.iter().rev().find(|z| z.is_finite()) {
-            names.push((frame.at(0.0, *z).1, format!("line {:.0} deg", angle.to_degrees())));
+            names.push((frame.at(0.0, *z).1, line_stroke(k), format!("line {:.0} deg", angle.to_degrees())));
         }
     }
     labels(d, &frame, names);
@@ -143,8 +152,9 @@ fn clean_up(d: &mut Drawing, survey: &Survey, job: &Job, frame: impl Fn([f64; 2]
     for (depth, dash, colour, name) in
         [(a.this_job_mm, 1, Colour::Blue, "all passes"), (may, 2, Colour::Purple, "allowance left")]
     {
-        d.curve(&frame, Stroke { colour, width: 1.4, dash }, frame.x.map(|x| (x, depth)).into_iter());
-        names.push((frame.at(0.0, depth).1, format!("{name} {depth:.2}")));
+        let stroke = Stroke { colour, width: 1.4, dash };
+        d.curve(&frame, stroke, frame.x.map(|x| (x, depth)).into_iter());
+        names.push((frame.at(0.0, depth).1, stroke, format!("{name} {depth:.2}")));
     }
     labels(d, &frame, names);
 }
