@@ -102,7 +102,7 @@ fn one_way(read: &ProgramRead, setting: Setting<'_>, switch: SkipSwitch) -> (Way
 }
 
 /// The findings of both ways: one that both have is said once, any other says in which way it is found.
-fn merge(off: Vec<Finding>, on: Vec<Finding>) -> Vec<Finding> {
+pub(super) fn merge(off: Vec<Finding>, on: Vec<Finding>) -> Vec<Finding> {
     let key = |f: &Finding| (f.line, f.kind, f.what.clone());
     let in_off: BTreeSet<_> = off.iter().map(key).collect();
     let in_on: BTreeSet<_> = on.iter().map(key).collect();
