@@ -33,7 +33,7 @@ fn write_account(out: &mut String, job: &Job, plan: &Plan) -> std::fmt::Result {
     writeln!(out, "time     {} without stops and tool changes", minutes(Time::s(time)))?;
     writeln!(
         out,
-        "metal    {} off the highest place ({:.1} cm3 of chips), {} of the allowance left",
+        "metal    {:.3} off the highest place ({:.1} cm3 of chips), {:.3} of the allowance left",
         plan.removed,
         chips / 1000.0,
         plan.left
@@ -47,7 +47,7 @@ fn write_account(out: &mut String, job: &Job, plan: &Plan) -> std::fmt::Result {
         )?;
         writeln!(
             out,
-            "rest     up to {} out of the nose's reach, at radius {}",
+            "rest     up to {:.3} out of the nose's reach, at radius {:.1}",
             last.figures.rest, last.figures.rest_at
         )?;
     }
@@ -65,7 +65,7 @@ fn write_operation(out: &mut String, operation: &Operation) -> std::fmt::Result 
     writeln!(out)?;
     writeln!(
         out,
-        "tool     T{} {}, nose radius {}: touch off at radius {}, where it meets the face at radius {}",
+        "tool     T{} {}, nose radius {}: touch off at radius {:.3}, where it meets the face at radius {:.3}",
         tool.number,
         plain(&tool.name),
         tool.nose_radius,

@@ -7,6 +7,7 @@ mod account;
 mod failure;
 mod output;
 mod pipeline;
+mod proof;
 mod survey;
 mod write;
 
@@ -30,6 +31,7 @@ struct Arguments {
 
 #[derive(Debug, Subcommand)]
 enum Command {
+    Proof(proof::Proof),
     Survey(survey::Survey),
     Write(write::Write),
 }
@@ -38,6 +40,7 @@ enum Command {
 #[must_use]
 pub fn run() -> ExitCode {
     let done = match Arguments::parse().command {
+        Command::Proof(proof) => proof.run(),
         Command::Survey(survey) => survey.run(),
         Command::Write(write) => write.run(),
     };

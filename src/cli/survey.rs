@@ -24,8 +24,9 @@ pub(super) struct Survey {
     picture: Option<PathBuf>,
 }
 
+/// The form of a result.
 #[derive(Debug, Clone, Copy, ValueEnum)]
-enum Format {
+pub(super) enum Format {
     Text,
     Json,
 }

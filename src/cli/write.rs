@@ -1,7 +1,7 @@
 //! `facewright write`: plan, write, give the file its name.
 
 use super::failure::Failure;
-use super::{account, output, pipeline};
+use super::{account, output, pipeline, proof};
 use crate::plan::{self, Only, Options};
 use crate::program;
 use crate::quantity::Length;
@@ -51,6 +51,10 @@ impl Write {
         let plan = plan::plan(&job, face, options).map_err(|r| Failure::Refused(r.to_string()))?;
         let parts = program::write(&job, &plan).map_err(|e| Failure::Refused(e.to_string()))?;
         let account = account::of(&job, &plan);
+        let reports = parts
+            .iter()
+            .map(|part| proof::of_own(part.text.as_bytes(), &job, face, self.already))
+            .collect::<Result<Vec<_>, _>>()?;
         let Some(path) = &self.output else {
             let [program] = parts.as_slice() else {
                 return Err(Failure::Input(format!(

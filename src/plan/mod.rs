@@ -145,7 +145,8 @@ pub struct Figures {
     pub rz: Length,
     /// Ra of the ideal scallop.
     pub ra: Length,
-    /// The most metal the tool cannot reach in the zones, and the radius there.
+    /// The most metal the tool cannot reach on the floors of the zones. Where a zone ends at metal that is left alone, the
+    /// fillet that the nose leaves against it is not counted.
     pub rest: Length,
     /// Where the rest is largest.
     pub rest_at: Length,

@@ -1,8 +1,8 @@
 //! The plan itself: operations, passes and their motions, put together from depths, surfaces and leads.
 
 use super::depths::{self, Need, Only};
-use super::site::{Site, Stroke};
-use super::surface;
+use super::site::{Rest, Site, Stroke};
+use super::surface::{self, Span};
 use super::{Operation, Pass, PassKind, Plan, Refusal, TouchOff};
 use crate::face::Face;
 use crate::geometry::{Curve, envelope};
@@ -45,14 +45,20 @@ pub fn plan(job: &Job, face: &Face, options: Options) -> Result<Plan, Refusal> {
     let mut total = options.already;
     let mut operations: Vec<Operation> = Vec::new();
     let mut written: Vec<Stroke> = Vec::new();
+    let mut floors: Vec<Span> = vec![Span { from: f64::NEG_INFINITY, to: f64::INFINITY }; job.zones.len()];
     for &depth in &passes {
         let cutting = cutting(job, depth.kind)?;
         let site = Site::new(job, &as_measured, cutting, spindle_limit)?;
         let swept = surface::sweep(&surface, depth, job.schedule.step, &job.zones, &site.outline, ROOM);
         let strokes = site.strokes(&swept.path)?;
         total = Length::mm(total.as_mm() + depth.depth.as_mm());
+        // The floor of a zone is where every pass so far has touched it: beside it stand the noses' own fillets.
+        for (floor, stroke) in floors.iter_mut().zip(&strokes) {
+            *floor = Span { from: floor.from.max(stroke.touches.from), to: floor.to.min(stroke.touches.to) };
+        }
         let ideal = surface::lowered(&as_measured, total.as_mm(), job.schedule.step);
-        let pass = site.pass(&strokes, &swept, &ideal, depth, total)?;
+        let rest = rest(&floors, &swept.left, &ideal);
+        let pass = site.pass(&strokes, rest, depth, total)?;
         match operations.last_mut() {
             Some(operation) if operation.tool == *cutting.tool => operation.passes.push(pass),
             _ => operations.push(Operation {
@@ -117,7 +123,7 @@ fn touch_off(job: &Job, surface: &Curve, written: &[Stroke], site: &Site) -> Tou
     TouchOff {
         at: Length::mm(at),
         z: Length::mm(path.at(at)),
-        contact: Length::mm(surface::contact_at(&path, site.outline.nose_radius, at)),
+        contact: Length::mm(surface::contact_at(&path, &site.outline, at)),
     }
 }
 
@@ -125,6 +131,16 @@ fn middle_of_widest(job: &Job) -> Length {
     let width = |z: &&crate::job::Zone| z.to.as_mm() - z.from.as_mm();
     let widest = job.zones.iter().max_by(|a, b| width(a).total_cmp(&width(b)));
     widest.map_or(Length::mm(0.0), |z| Length::mm(f64::midpoint(z.from.as_mm(), z.to.as_mm())))
+}
+
+/// The most metal left above the ideal surface on the floors of the zones, and where.
+fn rest(floors: &[Span], left: &Curve, ideal: &Curve) -> Rest {
+    let floors = floors.iter().filter(|s| s.from < s.to);
+    let most = floors
+        .filter_map(|s| envelope::greatest_excess(&left.slice(s.from, s.to)?, ideal))
+        .max_by(|a, b| a.height.total_cmp(&b.height));
+    let (amount, at) = most.map_or((0.0, 0.0), |e| (e.height.max(0.0), e.x));
+    Rest { amount: Length::mm(amount), at: Length::mm(at) }
 }
 
 /// Counts the passes of each kind through the whole plan.
@@ -145,7 +161,7 @@ fn warnings(job: &Job, need: Need, total: Length, only: Only, operations: &[Oper
     let short = need.depth.as_mm() - total.as_mm();
     if short > Length::mm(1e-6).as_mm() && only != Only::Rough {
         warnings.push(format!(
-            "the passes end {} above what clean-up needs: damage of that depth stays at radius {}",
+            "the passes end {:.3} above what clean-up needs: damage of that depth stays at radius {:.1}",
             Length::mm(short),
             need.at
         ));
@@ -153,7 +169,7 @@ fn warnings(job: &Job, need: Need, total: Length, only: Only, operations: &[Oper
     let last = operations.last().and_then(|o| o.passes.last());
     if let Some(figures) = last.map(|p| p.figures).filter(|f| f.rest > job.schedule.rest_limit) {
         warnings.push(format!(
-            "the tool cannot reach up to {} of metal at radius {}: the nose is too round or the edges too flat for the face there",
+            "the tool cannot reach up to {:.3} of metal at radius {:.1}: the nose is too round or the edges too flat for the face there",
             figures.rest, figures.rest_at
         ));
     }

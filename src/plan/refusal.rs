@@ -13,7 +13,7 @@ pub enum Refusal {
     NothingToDo,
     /// More passes than any schedule has.
     #[error(
-        "{depth} in passes of {pass} would take over a thousand passes\n  to mend it: check the depth of the passes and of the damage"
+        "{depth:.3} in passes of {pass:.3} would take over a thousand passes\n  to mend it: check the depth of the passes and of the damage"
     )]
     TooManyPasses {
         /// What is to be taken.
@@ -23,7 +23,7 @@ pub enum Refusal {
     },
     /// The plan takes more than the wheel may still lose.
     #[error(
-        "the plan takes {take} off the highest place of the face, but the wheel may lose only {} more ({limit} in all, {taken} taken before); clean-up alone needs {need} at radius {at}\n  to mend it: fewer or thinner passes leave damage standing; raise the allowance only where the wheel maker allows it",
+        "the plan takes {take:.3} off the highest place of the face, but the wheel may lose only {:.3} more ({limit:.3} in all, {taken:.3} taken before); clean-up alone needs {need:.3} at radius {at:.1}\n  to mend it: fewer or thinner passes leave damage standing; raise the allowance only where the wheel maker allows it",
         Length::mm(limit.as_mm() - taken.as_mm())
     )]
     Allowance {
@@ -40,7 +40,7 @@ pub enum Refusal {
     },
     /// A zone reaches beyond what was measured.
     #[error(
-        "the zone from {from} to {to} reaches beyond the face as measured, {start} to {end}\n  to mend it: measure the whole zone, or make the zone smaller"
+        "the zone from {from:.1} to {to:.1} reaches beyond the face as measured, {start:.1} to {end:.1}\n  to mend it: measure the whole zone, or make the zone smaller"
     )]
     NotMeasured {
         /// Start of the zone.
@@ -54,7 +54,7 @@ pub enum Refusal {
     },
     /// The tool cannot touch the face anywhere in a zone.
     #[error(
-        "the tool {tool} cannot reach the face in the zone from {from} to {to}: what stands beside it is in the way\n  to mend it: a smaller nose, steeper edges, or a wider zone"
+        "the tool {tool} cannot reach the face in the zone from {from:.1} to {to:.1}: what stands beside it is in the way\n  to mend it: a smaller nose, steeper edges, or a wider zone"
     )]
     Unreachable {
         /// The tool.
@@ -66,7 +66,7 @@ pub enum Refusal {
     },
     /// The tool would enter a keep-out.
     #[error(
-        "the tool {tool} would enter the keep-out {name} by {by} at radius {at}\n  to mend it: end the zone earlier, or correct the keep-out if it is drawn too large"
+        "the tool {tool} would enter the keep-out {name} by {by:.3} at radius {at:.1}\n  to mend it: end the zone earlier, or correct the keep-out if it is drawn too large"
     )]
     KeepOut {
         /// The tool.
@@ -80,7 +80,7 @@ pub enum Refusal {
     },
     /// A motion leaves the machine's travel.
     #[error(
-        "the tool {tool} would have to go to x {x} (radius), z {z}, beyond the machine's travel\n  to mend it: check travel and park in the shop file, the zones, and where the measurement has its zero"
+        "the tool {tool} would have to go to x {x:.3} (radius), z {z:.3}, beyond the machine's travel\n  to mend it: check travel and park in the shop file, the zones, and where the measurement has its zero"
     )]
     Travel {
         /// The tool.
@@ -92,7 +92,7 @@ pub enum Refusal {
     },
     /// The park is not above everything.
     #[error(
-        "the park stands at z {park}, but crossing to the face needs z {needed}\n  to mend it: set a higher park z in the shop file"
+        "the park stands at z {park:.3}, but crossing to the face needs z {needed:.3}\n  to mend it: set a higher park z in the shop file"
     )]
     ParkTooLow {
         /// Height of the park.
@@ -102,7 +102,7 @@ pub enum Refusal {
     },
     /// The feed is faster than the machine's.
     #[error(
-        "the feed reaches {feed} at the fastest spindle speed, beyond the machine's limit of {limit}\n  to mend it: a smaller feed, or a lower speed limit"
+        "the feed reaches {feed:.0} at the fastest spindle speed, beyond the machine's limit of {limit:.0}\n  to mend it: a smaller feed, or a lower speed limit"
     )]
     FeedLimit {
         /// What it reaches.

@@ -4,7 +4,7 @@ use super::approach::{ClearHeights, Room, keep_out_heights};
 use super::depths::DepthOfPass;
 use super::passes::{Cutting, ROOM};
 use super::spindle::{SpindleLaw, moment, spiral_length};
-use super::surface::{self, Span, Swept};
+use super::surface::{self, Span};
 use super::{Figures, Motion, Pass, PassKind, Refusal, Role, texture};
 use crate::geometry::tube::{self, ArcForm, ArcLimits, ArcRule, Tube, TubeFault};
 use crate::geometry::{Arc, Curve, Grid, Outline, Piece, Point, Turn, envelope};
@@ -34,6 +34,13 @@ pub(super) struct Site<'a> {
     limit: SpindleSpeed,
 }
 
+/// The most metal that is left above what a pass aims at, and where.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Rest {
+    pub amount: Length,
+    pub at: Length,
+}
+
 /// One run of the tool over one zone, in the direction of the schedule.
 #[derive(Debug, Clone)]
 pub(super) struct Stroke {
@@ -45,7 +52,7 @@ pub(super) struct Stroke {
     /// The outline of the tool that runs it.
     pub outline: Outline,
     /// Between which radii the nose touches the floor of the zone.
-    touches: Span,
+    pub touches: Span,
 }
 
 impl<'a> Site<'a> {
@@ -93,11 +100,11 @@ impl<'a> Site<'a> {
     }
 
     fn stroke(&self, path: &Curve, zone: Zone) -> Result<Stroke, Refusal> {
-        let r = self.outline.nose_radius;
+        let tool = &self.outline;
         let wanted = Span { from: zone.from.as_mm(), to: zone.to.as_mm() };
         let unreachable =
             || Refusal::Unreachable { tool: self.cutting.tool.name.clone(), from: zone.from, to: zone.to };
-        let window = surface::window(path, r, wanted)
+        let window = surface::window(path, tool, wanted)
             .map(|w| Span { from: self.grid.nearest_x(w.from), to: self.grid.nearest_x(w.to) })
             .filter(|w| w.to - w.from > 2.0 * self.grid.dx)
             .ok_or_else(unreachable)?;
@@ -116,8 +123,8 @@ impl<'a> Site<'a> {
             cut,
             outline: self.outline,
             touches: Span {
-                from: surface::contact_at(path, r, window.from + self.grid.dx).max(wanted.from),
-                to: surface::contact_at(path, r, window.to - self.grid.dx).min(wanted.to),
+                from: surface::contact_at(path, tool, window.from + self.grid.dx).max(wanted.from),
+                to: surface::contact_at(path, tool, window.to - self.grid.dx).min(wanted.to),
             },
         };
         self.clear_of_keep_outs(&stroke)?;
@@ -187,15 +194,14 @@ impl<'a> Site<'a> {
     pub fn pass(
         &self,
         strokes: &[Stroke],
-        swept: &Swept,
-        ideal: &Curve,
+        rest: Rest,
         depth: DepthOfPass,
         total: Length,
     ) -> Result<Pass, Refusal> {
         let motions = self.motions(strokes, 0.0)?;
         let mut figures = self.figures(strokes, &motions)?;
         figures.chip_volume = self.chip_volume(strokes, depth.depth.as_mm());
-        (figures.rest, figures.rest_at) = rest(strokes, &swept.left, ideal);
+        (figures.rest, figures.rest_at) = (rest.amount, rest.at);
         Ok(Pass {
             kind: depth.kind,
             number: 0,
@@ -371,14 +377,4 @@ fn tangent(piece: &Piece, at: Point) -> Point {
         Piece::Arc(Arc { centre, turn: Turn::Clockwise, .. }) => Point::new(at.z - centre.z, centre.x - at.x),
         Piece::Arc(Arc { centre, .. }) => Point::new(centre.z - at.z, at.x - centre.x),
     }
-}
-
-/// The most metal left above the ideal surface where the nose touches a zone's floor, and where.
-fn rest(strokes: &[Stroke], left: &Curve, ideal: &Curve) -> (Length, Length) {
-    let most = strokes
-        .iter()
-        .filter(|s| s.touches.from < s.touches.to)
-        .filter_map(|s| envelope::greatest_excess(&left.slice(s.touches.from, s.touches.to)?, ideal))
-        .max_by(|a, b| a.height.total_cmp(&b.height));
-    most.map_or((Length::mm(0.0), Length::mm(0.0)), |e| (Length::mm(e.height.max(0.0)), Length::mm(e.x)))
 }

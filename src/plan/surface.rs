@@ -13,6 +13,10 @@ use crate::job::{Step, Zone};
 /// alone: narrow beside any control's resolution, wide beside rounding.
 const STEP_WIDTH: f64 = 1e-6;
 
+/// A path this near to an edge's slope, by the sine of its angle, slides along the edge: wide beside rounding, narrow beside
+/// any angle that a nose could tell.
+const AS_STEEP: f64 = 1e-7;
+
 /// What a surface becomes by one pass.
 #[derive(Debug, Clone)]
 pub struct Swept {
@@ -91,26 +95,50 @@ fn append(pieces: &mut Vec<Piece>, curve: &Curve, span: Span) {
     pieces.extend_from_slice(stretch.pieces());
 }
 
-/// The stretch of a path over which the nose touches the face between two radii, and where it touches at its ends.
-///
-/// A path that is a dilation has the slope of the tool's outline at the contact, so the contact lies
-/// `r·sin φ` beyond the nose centre, φ the path's angle there, and moves outward with the tool.
+/// The stretch of a path over which the tool touches the face between two radii.
 #[must_use]
-pub fn window(path: &Curve, nose_radius: f64, zone: Span) -> Option<Span> {
-    let contact = |p: &Piece, at: Point| at.x + nose_radius * sine(p, at);
+pub fn window(path: &Curve, tool: &Outline, zone: Span) -> Option<Span> {
     let pieces = path.pieces();
-    let first = pieces.iter().find(|p| contact(p, p.to()) >= zone.from)?;
-    let last = pieces.iter().rev().find(|p| contact(p, p.from()) <= zone.to)?;
-    let from = crossing(first, |at| contact(first, at) - zone.from);
-    let to = crossing(last, |at| contact(last, at) - zone.to);
+    let touched = |i: usize, at: Point| contact(pieces, i, at, tool);
+    let first = (0..pieces.len()).find(|&i| touched(i, pieces[i].to()) >= zone.from)?;
+    let last = (0..pieces.len()).rev().find(|&i| touched(i, pieces[i].from()) <= zone.to)?;
+    let from = crossing(&pieces[first], |at| touched(first, at) - zone.from);
+    let to = crossing(&pieces[last], |at| touched(last, at) - zone.to);
     (from < to).then_some(Span { from, to })
 }
 
-/// The radius at which the nose touches when its front point is at x on the path.
+/// The radius at which the tool touches when its front point is at x on the path.
 #[must_use]
-pub fn contact_at(path: &Curve, nose_radius: f64, x: f64) -> f64 {
+pub fn contact_at(path: &Curve, tool: &Outline, x: f64) -> f64 {
     let i = path.pieces().partition_point(|p| p.to().x < x);
-    path.pieces().get(i).map_or(x, |p| x + nose_radius * sine(p, Point::new(x, p.at(x))))
+    path.pieces().get(i).map_or(x, |p| contact(path.pieces(), i, Point::new(x, p.at(x)), tool))
+}
+
+/// The radius at which the tool touches at a point of the i-th piece of its path.
+///
+/// A path that is a dilation has the slope of the tool's outline at the contact, so the nose touches
+/// `r·sin φ` beyond its centre, φ the path's angle there, and the contact moves outward with the tool.
+/// Where the path is as steep as an edge, that edge slides along a corner: the one the nose has rolled
+/// over just before, going down, or will roll over next, going up.
+fn contact(pieces: &[Piece], i: usize, at: Point, tool: &Outline) -> f64 {
+    let edge = |p: &Piece| {
+        let sine = sine(p, p.to());
+        let down = sine <= -tool.inner_edge.cos() + AS_STEEP;
+        let up = sine >= tool.outer_edge.cos() - AS_STEEP;
+        matches!(p, Piece::Line(_)).then_some((down, up)).unwrap_or_default()
+    };
+    let nose = |p: &Piece, at: Point| at.x + tool.nose_radius * sine(p, at);
+    match edge(&pieces[i]) {
+        (true, _) => {
+            let before = pieces[..i].iter().rev().find(|p| !edge(p).0);
+            before.map_or(f64::NEG_INFINITY, |p| nose(p, p.to()))
+        }
+        (_, true) => {
+            let next = pieces[i..].iter().find(|p| !edge(p).1);
+            next.map_or(f64::INFINITY, |p| nose(p, p.from()))
+        }
+        _ => nose(&pieces[i], at),
+    }
 }
 
 /// Sine of the angle at which a piece climbs at one of its points.
