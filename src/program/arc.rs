@@ -146,4 +146,68 @@ mod tests {
         });
         assert_eq!(arc.at(74.0), 2.0);
     }
+
+    /// A control as the shop file would have it, with R words.
+    fn by_radius() -> Control {
+        use crate::job::{
+            Coolant, FeedWords, LineEnd, Sequence, SpindleLimitWord, SpindleTurns, ToolWord, UnitWord, XWords,
+        };
+        use crate::quantity::Length;
+        Control {
+            x_words: XWords::Radius,
+            unit_word: UnitWord::G71,
+            resolution: Length::mm(0.001),
+            decimals: 3,
+            arcs: Arcs::Radius,
+            arc_tolerance: Length::mm(0.002),
+            surface_speed: true,
+            spindle_limit_word: SpindleLimitWord::G92,
+            feed_words: FeedWords::G94G95,
+            sequence: Sequence::None,
+            program_number: None,
+            tape_marks: false,
+            line_end: LineEnd::Lf,
+            longest_line: 80,
+            largest_program: 65_536,
+            blocks_per_second: 100.0,
+            tool_word: ToolWord::Number,
+            work_offset: None,
+            spindle_turns: SpindleTurns::M03,
+            coolant: Coolant::None,
+        }
+    }
+
+    /// The R word for an arc from (70, 0) over a chord of 8 mm, with its centre `depth` below or above.
+    fn r_word(depth: f64, turn: Turn, inward: bool) -> Result<f64, ProgramError> {
+        let control = by_radius();
+        let scale = Scale::new(&control)?;
+        let (a, b) = (Point::new(70.0, 0.0), Point::new(78.0, 0.0));
+        let centre = Point::new(74.0, if turn == Turn::Clockwise { -depth } else { depth });
+        let outward = Arc { from: a, to: b, centre, turn };
+        let (pa, pb) = (Place { x: 70_000, z: 0 }, Place { x: 78_000, z: 0 });
+        let (arc, places) = if inward {
+            (Arc { from: b, to: a, centre, turn: turn.reversed() }, [pb, pa])
+        } else {
+            (outward, [pa, pb])
+        };
+        let words = centre_words(&arc, places, &control, &scale, "here")?;
+        Ok(words.first().map_or(f64::NAN, Word::value))
+    }
+
+    #[test]
+    fn an_r_word_is_rounded_to_the_side_that_keeps_the_arc_up() {
+        // Centre 2.9 mm from the chord: R = sqrt(16 + 8.41) = 4.94065...
+        for inward in [false, true] {
+            assert_eq!(r_word(2.9, Turn::Clockwise, inward), Ok(4.940));
+            assert_eq!(r_word(2.9, Turn::CounterClockwise, inward), Ok(4.941));
+            assert_eq!(r_word(3.0, Turn::Clockwise, inward), Ok(5.0));
+        }
+    }
+
+    #[test]
+    fn an_arc_near_half_a_turn_is_more_than_an_r_word_can_hold() {
+        // R = 4.00020..., of which 0.0002 mm decides where the centre is.
+        let refused = r_word(0.04, Turn::CounterClockwise, false);
+        assert!(matches!(refused, Err(ProgramError::ArcRadiusWord { .. })), "{refused:?}");
+    }
 }

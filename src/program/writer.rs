@@ -85,6 +85,17 @@ fn program_number(first: u32, part: &Part<'_>) -> Result<u32, ProgramError> {
     number.filter(|n| (1..=LAST).contains(n)).ok_or(ProgramError::ProgramNumber { first, part: part.number })
 }
 
+/// A whole speed that is safe everywhere on the pass: that of its largest radius at feed.
+fn slowest(pass: &Pass) -> Result<i64, ProgramError> {
+    let largest = pass
+        .motions
+        .iter()
+        .filter(|m| m.role != Role::Rapid)
+        .map(|m| steps::radii(&m.piece)[1])
+        .fold(0.0, f64::max);
+    whole_rpm(steps::allowed(pass, largest))
+}
+
 impl Writer<'_> {
     fn words(&mut self, words: &[Word]) -> Result<(), ProgramError> {
         self.tape.words(words)
@@ -221,7 +232,7 @@ impl Writer<'_> {
         if !self.spoken.safe {
             self.modes()?;
         }
-        let slowest = self.slowest(pass)?;
+        let slowest = slowest(pass)?;
         self.spindle_on(pass, slowest)?;
         if from_park {
             // The tool may have been moved by hand: up to the park's height first, where nothing stands, then across.
@@ -256,17 +267,6 @@ impl Writer<'_> {
         } else {
             Err(ProgramError::SpindleLimit { at: at.to_owned(), limit_rpm, allowed_rpm })
         }
-    }
-
-    /// A whole speed that is safe everywhere on the pass: that of its largest radius at feed.
-    fn slowest(&self, pass: &Pass) -> Result<i64, ProgramError> {
-        let largest = pass
-            .motions
-            .iter()
-            .filter(|m| m.role != Role::Rapid)
-            .map(|m| steps::radii(&m.piece)[1])
-            .fold(0.0, f64::max);
-        whole_rpm(steps::allowed(pass, largest))
     }
 
     /// Limit, spindle, coolant, then the surface speed where the control holds one.

@@ -92,43 +92,98 @@ fn no_block_holds_two_words_of_a_group_and_no_line_is_too_long() {
 fn stops_stand_where_they_must() {
     let sample = Sample::new(control());
     let program = &program::write(&sample.job(), &sample.plan()).expect("a program")[0];
-    let mut order = String::new();
+    let mut order = Vec::new();
     for block in words(program) {
         let text = Block::Words(block).to_string();
         match text.as_str() {
-            "M00" | "M01" | "M30" | "T0101" | "T0202" | "T0200" => order += &format!("{text} "),
-            t if t.starts_with("G02") => order += "pass ",
+            "M00" | "M01" | "M30" | "T0101" | "T0202" | "T0200" => order.push(text),
+            t if t.starts_with("G02") => order.push("pass".into()),
             _ => {}
         }
     }
-    assert_eq!(order, "T0101 pass M00 pass M01 pass T0202 M00 T0202 pass T0200 M30 ");
+    assert_eq!(order.join(" "), "T0101 pass M00 pass M01 pass T0202 M00 T0202 pass T0200 M30");
 }
 
-/// Every part is a whole program with an air pass of its own, and all parts together walk every pass once.
+/// Lets the first rough pass end above its last cut, and the second begin there, without a way by the park.
+fn joined_above_the_face(plan: &mut Plan) {
+    let passes = &mut plan.operations[0].passes;
+    let motions = &mut passes[1].motions;
+    motions.truncate(motions.len() - 2);
+    let end = motions[motions.len() - 1].piece.to();
+    let above = Point::new(end.x, 4.0);
+    let rapid = |from, to| Motion { role: Role::Rapid, piece: Piece::line(from, to) };
+    motions.push(rapid(end, above));
+    let next = &mut passes[2].motions;
+    let start = next[1].piece.to();
+    next.splice(0..2, [rapid(above, Point::new(start.x, 4.0)), rapid(Point::new(start.x, 4.0), start)]);
+}
+
+/// Every part is a whole program with an air pass of its own, all parts together walk every pass once,
+/// and a part begins and ends at the park whether or not the plan does.
 #[test]
 fn parts_stand_by_themselves() {
-    let sample = Sample::new(Control { largest_program: 3600, ..control() });
-    let plan = sample.plan();
-    let programs = program::write(&sample.job(), &plan).expect("parts");
-    let mut feeds: Vec<Move> = Vec::new();
-    for program in &programs {
-        let moves = run(program, 2.0);
-        let is_feed = |m: &&Move| m.code > 0;
-        let lowest = |moves: &[Move]| moves.iter().map(|m| m.to.1).fold(f64::INFINITY, f64::min);
-        // Dry moves are those of the air pass; the cut below it is the same path, one height lower.
-        let (dry, wet): (Vec<Move>, Vec<Move>) =
-            moves.iter().filter(is_feed).cloned().partition(|m| !m.coolant);
-        assert_eq!(dry.len(), 7);
-        assert!((lowest(&dry) - lowest(&wet[..7]) - 1.0).abs() < ROUNDING);
-        feeds.extend(wet);
+    let sample = Sample::new(Control { largest_program: 2950, ..control() });
+    let mut joined = sample.plan();
+    joined_above_the_face(&mut joined);
+    for plan in [sample.plan(), joined] {
+        let programs = program::write(&sample.job(), &plan).expect("parts");
+        assert_eq!(programs.len(), 3);
+        let mut feeds: Vec<Move> = Vec::new();
+        for program in &programs {
+            agrees(program);
+            let moves = run(program, 2.0);
+            let park = (150.0, 100.0);
+            assert_eq!((moves[0].from, moves[moves.len() - 1].to), (park, park));
+            assert!(moves.iter().all(|m| m.to.1 <= park.1));
+            let is_feed = |m: &&Move| m.code > 0;
+            let lowest = |moves: &[Move]| moves.iter().map(|m| m.to.1).fold(f64::INFINITY, f64::min);
+            // Dry moves are those of the air pass; the cut below it is the same path, one height lower.
+            let (dry, wet): (Vec<Move>, Vec<Move>) =
+                moves.iter().filter(is_feed).cloned().partition(|m| !m.coolant);
+            assert_eq!((dry.len(), wet.len()), (7, 7));
+            assert!((lowest(&dry) - lowest(&wet) - 1.0).abs() < ROUNDING);
+            feeds.extend(wet);
+        }
+        let cuts = moving(&plan);
+        let cuts: Vec<_> =
+            cuts.iter().filter(|(p, m, _)| p.kind != PassKind::Air && m.role != Role::Rapid).collect();
+        assert_eq!(feeds.len(), cuts.len());
+        for (done, (_, motion, offset)) in feeds.iter().zip(cuts) {
+            assert!(same(done.to, motion.piece.to(), *offset));
+        }
     }
-    let cuts = moving(&plan);
-    let cuts: Vec<_> =
-        cuts.iter().filter(|(p, m, _)| p.kind != PassKind::Air && m.role != Role::Rapid).collect();
-    assert_eq!(feeds.len(), cuts.len());
-    for (done, (_, motion, offset)) in feeds.iter().zip(cuts) {
-        assert!(same(done.to, motion.piece.to(), *offset));
-    }
+}
+
+/// A plan whose passes join above the face is written as it stands where it need not be parted.
+#[test]
+fn passes_may_join_above_the_face() {
+    let sample = Sample::new(control());
+    let mut plan = sample.plan();
+    joined_above_the_face(&mut plan);
+    let program = &program::write(&sample.job(), &plan).expect("a program")[0];
+    let moves = run(program, 2.0);
+    // The first rapid after the stop starts where the tool stood, which after a stop no control can be trusted to know: it names both coordinates.
+    assert_eq!(moves.len(), moving(&plan).len() - 1);
+}
+
+fn touch_offs(plan: &Plan, control: &Control) -> Vec<String> {
+    let sample = Sample::new(control.clone());
+    let programs = program::write(&sample.job(), plan).expect("a program");
+    let text: String = programs.iter().map(|p| p.text.replace(")\r\n(- ", " ")).collect();
+    let of = |line: &str| line.split("ENTER ").nth(1).and_then(|t| t.split(' ').next()).map(str::to_owned);
+    text.lines().filter(|l| l.starts_with("(TOUCH-OFF")).filter_map(of).collect()
+}
+
+/// The height to enter is never above the true one, and a later part touches what is left then.
+#[test]
+fn touch_off_heights() {
+    let mut plan = Sample::new(control()).plan();
+    assert_eq!(touch_offs(&plan, &control()), ["Z0.0", "Z-0.2"]);
+    plan.operations[0].touch_off.z = Length::mm(0.0009);
+    plan.operations[1].touch_off.z = Length::mm(-0.2001);
+    assert_eq!(touch_offs(&plan, &control()), ["Z0.0", "Z-0.201"]);
+    let parted = Control { largest_program: 2950, ..control() };
+    assert_eq!(touch_offs(&Sample::new(control()).plan(), &parted), ["Z0.0", "Z-0.1", "Z-0.2"]);
 }
 
 /// Holds a stepped program to its two rules, and its path to the plan's.
@@ -175,12 +230,14 @@ proptest! {
     /// A control without surface speed never turns the face faster than the plan, nor more than 5 % slower except at the limit.
     #[test]
     fn stepped_speeds_hold_the_surface_speed(
-        v in 60.0f64..600.0, limit in 150.0f64..700.0, inward: bool, radius_words: bool,
+        v in 60.0f64..600.0, limit in 150.0f64..700.0, inward: bool, radius_words: bool, by_radius: bool,
     ) {
         let direction = if inward { Direction::Inward } else { Direction::Outward };
         let x_words = if radius_words { XWords::Radius } else { XWords::Diameter };
         let control = Control {
-            x_words, surface_speed: false, spindle_limit_word: SpindleLimitWord::None, ..control()
+            x_words,
+            arcs: if by_radius { Arcs::Radius } else { Arcs::Centre },
+            surface_speed: false, spindle_limit_word: SpindleLimitWord::None, ..control()
         };
         let sample = Sample { direction, ..Sample::new(control) };
         let mut plan = sample.plan();

@@ -139,7 +139,7 @@ fn another_reader_agrees_word_for_word() {
             agrees(&program);
         }
     }
-    let sample = Sample::new(Control { largest_program: 3600, ..control() });
+    let sample = Sample::new(Control { largest_program: 2950, ..control() });
     for program in program::write(&sample.job(), &sample.plan()).expect("parts") {
         agrees(&program);
     }

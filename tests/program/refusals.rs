@@ -66,6 +66,11 @@ fn arcs_that_the_control_would_refuse() {
 
 #[test]
 fn plans_that_break_their_rules() {
+    let rapid = refused(|_, plan| {
+        let motion = &mut rough(plan).motions[5];
+        motion.role = facewright::plan::Role::Rapid;
+    });
+    assert!(matches!(rapid, ProgramError::RapidArc { .. }), "{rapid}");
     let gap = refused(|_, plan| rough(plan).motions[4].piece = rough(plan).motions[3].piece);
     assert!(matches!(gap, ProgramError::Gap { .. }), "{gap}");
     let park = refused(|_, plan| {

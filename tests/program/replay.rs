@@ -21,6 +21,7 @@ pub struct Move {
 }
 
 #[derive(Debug, Clone, Default)]
+#[allow(clippy::struct_excessive_bools)] // One for each thing that a control is told.
 struct Told {
     plane: bool,
     unit: Option<f64>,

@@ -110,12 +110,12 @@ fn whole_programs() {
 /// A memory too small for the whole: every part stands by itself.
 #[test]
 fn a_program_in_parts() {
-    let sample = Sample::new(Control { largest_program: 3600, program_number: Some(1001), ..control() });
+    let sample = Sample::new(Control { largest_program: 2950, program_number: Some(1001), ..control() });
     let programs = program::write(&sample.job(), &sample.plan()).expect("parts");
     assert!(programs.len() > 1);
     let texts: Vec<_> = programs.iter().map(|p| format!("[{}]\n{}", p.name_suffix(), p.text)).collect();
     for program in &programs {
-        assert!(program.text.len() as u64 <= 3600);
+        assert!(program.text.len() as u64 <= 2950);
     }
     insta::assert_snapshot!("in_parts", texts.join("\n"));
 }
