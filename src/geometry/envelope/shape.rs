@@ -47,6 +47,14 @@ impl Shape {
         }
     }
 
+    /// The slope at x; infinite at a circle's sides.
+    pub fn slope(&self, x: f64) -> f64 {
+        match *self {
+            Self::Line { from, to } => (to.z - from.z) / (to.x - from.x),
+            Self::Arc { centre, .. } => -(x - centre.x) / (self.at(x) - centre.z),
+        }
+    }
+
     /// The piece of this shape between two of its points.
     pub const fn piece(&self, from: Point, to: Point) -> Piece {
         match *self {

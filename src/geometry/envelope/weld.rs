@@ -10,9 +10,9 @@ pub(super) struct Run {
     pub start: f64,
 }
 
-/// Pieces smaller than this in width and in height are dropped, and their neighbours meet: a picometre, far below
-/// what a control names (0.0005 mm) and far above the rounding of a radius of 500 mm (6e-14 mm).
-pub(super) const SLIVER: f64 = 1e-9;
+/// Pieces smaller than this in width and in height are dropped, and their neighbours meet: far below what a control
+/// names (5e-4 mm), and a thousand times the rounding of a radius of 500 mm (6e-14 mm).
+pub(super) const SLIVER: f64 = 1e-10;
 
 /// Two runs that meet with a difference beyond this are joined by a steep line instead of by moving an end. Rounding
 /// explains less: one unit in the last place of x (6e-14 mm) times the slope of a wall (1e6 and less).
@@ -35,26 +35,37 @@ pub(super) fn weld(runs: &[Run], end: f64) -> Option<Curve> {
         let x = next.start;
         let (here, there) = (run.shape.at(x), next.shape.at(x));
         if (there - here).abs() <= STEP {
-            let to = Point::new(x, here.max(there));
+            // A rounding of x moves the steeper of the two further off its height.
+            let gentler = if run.shape.slope(x).abs() < next.shape.slope(x).abs() { here } else { there };
+            let to = Point::new(x, gentler);
             pieces.push(run.shape.piece(from, to));
             from = to;
         } else if there > here {
-            let foot = (x - STEP_WIDTH).max(f64::midpoint(from.x, x));
-            let foot = Point::new(foot, run.shape.at(foot));
-            pieces.push(run.shape.piece(from, foot));
-            from = Point::new(x, there);
-            pieces.push(Piece::line(foot, from));
+            let top = Point::new(x, there);
+            if let Some(foot) = strictly_between(from.x, x, x - STEP_WIDTH) {
+                let foot = Point::new(foot, run.shape.at(foot));
+                pieces.push(run.shape.piece(from, foot));
+                from = foot;
+            }
+            pieces.push(Piece::line(from, top));
+            from = top;
         } else {
-            let stop = kept.get(i + 2).map_or(end, |r| r.start);
-            let foot = (x + STEP_WIDTH).min(f64::midpoint(x, stop));
             let top = Point::new(x, here);
             pieces.push(run.shape.piece(from, top));
-            from = Point::new(foot, next.shape.at(foot));
-            pieces.push(Piece::line(top, from));
+            from = top;
+            let stop = kept.get(i + 2).map_or(end, |r| r.start);
+            if let Some(foot) = strictly_between(x, stop, x + STEP_WIDTH) {
+                from = Point::new(foot, next.shape.at(foot));
+                pieces.push(Piece::line(top, from));
+            }
         }
     }
-    pieces.retain(|p| p.to().x > p.from().x);
     (!pieces.is_empty()).then(|| Curve::from_pieces(pieces))
+}
+
+/// The wanted number if it lies between the two, else their middle; nothing where they are neighbours.
+fn strictly_between(lo: f64, hi: f64, wanted: f64) -> Option<f64> {
+    [wanted, f64::midpoint(lo, hi)].into_iter().find(|&x| lo < x && x < hi)
 }
 
 /// The runs that are wide or high enough to keep, neighbours on one shape made one.
