@@ -1,15 +1,34 @@
-//! From a million raw points to a few thousand: a fixed fine grid of radii, and one robust point for each cell of it.
+//! From a million raw points to a few thousand places: a fixed fine grid of radii, one robust point for each cell of it.
 //!
 //! The cells start at whole multiples of [`CELL`], whatever was measured, so every line of a wheel lives on the same
-//! grid. A counting sort puts the points into their cells in linear time; within a cell the median is
-//! found by selection, not by sorting. Order, direction, pauses and going back and forth no longer matter after it.
+//! grid. A counting sort puts the points into their cells in linear time; within a cell the median is found by
+//! selection, wild points are told by the Hampel identifier (Hampel 1974; Davies and Gather 1993), and the mean of
+//! the others is the place. Order, direction, pauses and going back and forth no longer matter after it.
 
+use super::robust::{SIGMA_PER_MAD, median};
 use super::scan::RawPoint;
 use crate::geometry::Point;
 
 /// Width of a cell in millimetres. Well below the spot of a bench sensor and the filter's cut-off, and wide
-/// enough that a face of 150 mm is 7,500 points. On a slope of 45° the points of a cell spread by ± 0.01 mm.
+/// enough that a face of 150 mm is 7,500 places. On a slope of 45° the points of a cell spread by ± 0.01 mm.
 pub const CELL: f64 = 0.02;
+
+/// A point farther than this many robust standard deviations from its cell's median is wild (common choice: three).
+const WILD: f64 = 3.0;
+
+/// The least spread that counts in a cell, millimetres: a bench sensor's last digit. Below it nothing is wild.
+const LEAST_SPREAD: f64 = 0.002;
+
+/// One place of the grid.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Place {
+    /// Mean radius and mean height of the points that count.
+    pub point: Point,
+    /// How many points were measured there.
+    pub count: u32,
+    /// How many of them were wild and do not count.
+    pub wild: u32,
+}
 
 /// Points by cell: `starts[c]..starts[c + 1]` are those of cell `first + c`.
 pub(super) struct Cells {
@@ -55,35 +74,56 @@ fn cell_of(x: f64) -> u32 {
     (x / CELL).floor() as u32
 }
 
-/// One point for each cell: the middle radius and the median height.
-pub(super) fn medians(points: &[RawPoint]) -> Vec<Point> {
+/// The places of a scan, radius strictly rising: one for each cell, but both points of a cell that holds just two at
+/// different radii, so that a profile drawn by hand keeps its walls.
+pub(super) fn places(points: &[RawPoint]) -> Vec<Place> {
     let cells = Cells::new(points);
-    let (mut xs, mut zs) = (Vec::new(), Vec::new());
-    cells
-        .iter()
-        .filter_map(|cell| {
-            xs.clear();
-            zs.clear();
-            for p in cell.iter().filter_map(|&i| points.get(i as usize)) {
-                xs.push(p.x);
-                zs.push(p.z);
+    let mut out = Vec::new();
+    let mut room = Vec::new();
+    for cell in cells.iter() {
+        let at = |i: &u32| points.get(*i as usize).map(|p| Point::new(p.x, p.z));
+        match *cell {
+            [i] => out.extend(at(&i).map(single)),
+            [i, j] => match (at(&i), at(&j)) {
+                (Some(a), Some(b)) if a.x < b.x => out.extend([single(a), single(b)]),
+                (Some(a), Some(b)) if a.x > b.x => out.extend([single(b), single(a)]),
+                (Some(a), Some(b)) => {
+                    out.push(Place { point: Point::new(a.x, f64::midpoint(a.z, b.z)), count: 2, wild: 0 });
+                }
+                _ => {}
+            },
+            _ => {
+                let of_cell = cell.iter().filter_map(at);
+                out.extend(crowd(of_cell, &mut room));
             }
-            Some(Point::new(median(&mut xs)?, median(&mut zs)?))
-        })
-        .collect()
+        }
+    }
+    out
 }
 
-/// The median, by selection in linear time; the mean of the two middle values of an even count.
-pub(super) fn median(values: &mut [f64]) -> Option<f64> {
-    let half = values.len() / 2;
-    if values.is_empty() {
-        return None;
+const fn single(point: Point) -> Place {
+    Place { point, count: 1, wild: 0 }
+}
+
+/// The place of three points and more; `room` is kept between calls to spare allocations.
+fn crowd(points: impl Iterator<Item = Point> + Clone, room: &mut Vec<f64>) -> Option<Place> {
+    room.clear();
+    room.extend(points.clone().map(|p| p.z));
+    let count = room.len();
+    let middle = median(room)?;
+    for z in room.iter_mut() {
+        *z = (*z - middle).abs();
     }
-    let even = values.len().is_multiple_of(2);
-    let (below, &mut upper, _) = values.select_nth_unstable_by(half, f64::total_cmp);
-    if even {
-        let lower = below.iter().copied().max_by(f64::total_cmp)?;
-        return Some(f64::midpoint(lower, upper));
+    let spread = (SIGMA_PER_MAD * median(room)?).max(LEAST_SPREAD);
+    // Sums of distances from the median, so that equal values give back themselves to the bit.
+    let base = points.clone().next()?.x;
+    let (mut n, mut dx, mut dz) = (0_u32, 0.0, 0.0);
+    for p in points.filter(|p| (p.z - middle).abs() <= WILD * spread) {
+        n += 1;
+        dx += p.x - base;
+        dz += p.z - middle;
     }
-    Some(upper)
+    let n_f = f64::from(n);
+    let count = u32::try_from(count).unwrap_or(u32::MAX);
+    (n > 0).then(|| Place { point: Point::new(base + dx / n_f, middle + dz / n_f), count, wild: count - n })
 }

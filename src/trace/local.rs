@@ -43,72 +43,117 @@ impl Order {
     fn reach(self) -> f64 {
         self.alpha() / Self::Line.alpha()
     }
+
+    /// How many numbers the fit settles.
+    const fn unknowns(self) -> f64 {
+        match self {
+            Self::Line => 2.0,
+            Self::Parabola => 3.0,
+        }
+    }
+}
+
+/// Which points a fit may use.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Side {
+    /// All around.
+    Both,
+    /// The place itself and what lies inward.
+    Inner,
+    /// The place itself and what lies outward.
+    Outer,
+}
+
+/// A fit at one place.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Fit {
+    /// The fitted height there.
+    pub z: f64,
+    /// Weighted mean of the squared residuals.
+    pub misfit: f64,
+    /// How many points of equal weight would weigh as much: (Σw)²/Σw² (Kish 1965).
+    pub effective: f64,
 }
 
 /// Points with the stretch that each stands for, and the weights to fit with.
 pub(super) struct Local<'a> {
     points: &'a [Point],
     stretch: Vec<f64>,
+    windows: Vec<Range<usize>>,
     order: Order,
     /// Distance at which the Gaussian weight is e^(−π).
     width: f64,
-    reach: f64,
 }
 
 impl<'a> Local<'a> {
     /// For points in rising order of x and a cut-off above zero.
     pub fn new(points: &'a [Point], cutoff: f64, order: Order) -> Self {
-        let most = cutoff * SHARE;
-        let apart = |a: Option<&Point>, b: Option<&Point>| match (a, b) {
-            (Some(a), Some(b)) => ((b.x - a.x) / 2.0).min(most),
-            _ => 0.0,
-        };
-        let stretch = (0..points.len())
-            .map(|i| {
-                let before = i.checked_sub(1).and_then(|j| points.get(j));
-                let inner = apart(before, points.get(i));
-                let outer = apart(points.get(i), points.get(i + 1));
-                // An end stands for as much outward as inward, so that the sum stays that of an even row.
-                if inner == 0.0 {
-                    2.0 * outer
-                } else if outer == 0.0 {
-                    2.0 * inner
-                } else {
-                    inner + outer
-                }
-            })
-            .collect();
-        Self { points, stretch, order, width: order.alpha() * cutoff, reach: order.reach() * cutoff }
+        Self {
+            points,
+            stretch: stretches(points, cutoff * SHARE),
+            windows: windows(points, order.reach() * cutoff),
+            order,
+            width: order.alpha() * cutoff,
+        }
     }
 
-    /// The points that a fit at each point uses, in one run of two hands.
-    pub fn windows(&self) -> Vec<Range<usize>> {
-        let (mut lo, mut hi) = (0, 0);
-        self.points
-            .iter()
-            .map(|p| {
-                while self.points.get(lo).is_some_and(|q| q.x < p.x - self.reach) {
-                    lo += 1;
-                }
-                while self.points.get(hi).is_some_and(|q| q.x <= p.x + self.reach) {
-                    hi += 1;
-                }
-                lo..hi
-            })
-            .collect()
-    }
-
-    /// The fit at point `i` over its window; `extra` weighs each point beside its Gaussian weight.
-    pub fn fit(&self, i: usize, window: Range<usize>, extra: impl Fn(usize) -> f64) -> Option<f64> {
+    /// The fit at point `i`; `extra` weighs each point beside its Gaussian weight. None where nothing weighs.
+    pub fn fit(&self, i: usize, side: Side, extra: impl Fn(usize) -> f64) -> Option<Fit> {
         let here = *self.points.get(i)?;
+        let window = self.windows.get(i)?.clone();
+        let range = match side {
+            Side::Both => window,
+            Side::Inner => window.start..i + 1,
+            Side::Outer => i..window.end,
+        };
         let mut m = Moments::default();
-        for j in window {
-            let (Some(p), Some(stretch)) = (self.points.get(j), self.stretch.get(j)) else { continue };
+        for (j, (p, stretch)) in
+            range.clone().zip(self.points.get(range.clone())?.iter().zip(self.stretch.get(range)?))
+        {
             let u = (p.x - here.x) / self.width;
             m.add(u, p.z - here.z, stretch * (-PI * u * u).exp() * extra(j));
         }
-        Some(here.z + m.solve(self.order)?)
+        let (height, squares) = m.solve(self.order)?;
+        Some(Fit { z: here.z + height, misfit: squares / m.s[0], effective: m.s[0] * m.s[0] / m.squared })
     }
+
+    /// How many numbers a fit settles.
+    pub const fn unknowns(&self) -> f64 {
+        self.order.unknowns()
+    }
+}
+
+/// The stretch that each point stands for: half the way to its neighbours, `most` at the most either way.
+fn stretches(points: &[Point], most: f64) -> Vec<f64> {
+    let steps: Vec<f64> = points.windows(2).map(|w| ((w[1].x - w[0].x) / 2.0).min(most)).collect();
+    let step = |i: usize| steps.get(i).copied();
+    (0..points.len())
+        .map(|i| {
+            let (inner, outer) = (i.checked_sub(1).and_then(step), step(i));
+            // An end stands for as much outward as inward, so that the sum stays that of an even row.
+            match (inner.or(outer), outer.or(inner)) {
+                (Some(a), Some(b)) => a + b,
+                _ => 1.0,
+            }
+        })
+        .collect()
+}
+
+/// The points within reach of each point, in one run of two hands.
+fn windows(points: &[Point], reach: f64) -> Vec<Range<usize>> {
+    let (mut lo, mut hi) = (0, 0);
+    points
+        .iter()
+        .map(|p| {
+            while points.get(lo).is_some_and(|q| q.x < p.x - reach) {
+                lo += 1;
+            }
+            while points.get(hi).is_some_and(|q| q.x <= p.x + reach) {
+                hi += 1;
+            }
+            lo..hi
+        })
+        .collect()
 }
 
 /// Weighted sums of powers of the distance and of the heights.
@@ -116,9 +161,12 @@ impl<'a> Local<'a> {
 struct Moments {
     s: [f64; 5],
     t: [f64; 3],
+    zz: f64,
+    squared: f64,
 }
 
 impl Moments {
+    #[inline]
     fn add(&mut self, u: f64, z: f64, w: f64) {
         let (u2, wz) = (u * u, w * z);
         self.s[0] += w;
@@ -129,29 +177,41 @@ impl Moments {
         self.t[0] += wz;
         self.t[1] += wz * u;
         self.t[2] += wz * u2;
+        self.zz += wz * z;
+        self.squared += w * w;
     }
 
-    /// The height at u = 0; by a lower order where the points do not settle the one asked for.
-    fn solve(&self, order: Order) -> Option<f64> {
+    /// The height at u = 0 and the weighted sum of squared residuals, by a lower order where the points do not settle
+    /// the one asked for.
+    fn solve(&self, order: Order) -> Option<(f64, f64)> {
         let [s0, s1, s2, s3, s4] = self.s;
         let [t0, t1, t2] = self.t;
         if s0 <= 0.0 {
             return None;
         }
+        let with = |a: f64, explained: f64| Some((a, (self.zz - explained).max(0.0)));
         let d = s0 * s2 - s1 * s1;
         if d <= SINGULAR * s0 * s2 {
-            return Some(t0 / s0);
+            let a = t0 / s0;
+            return with(a, a * t0);
         }
         if order == Order::Parabola {
             // Cramer's rule on the three normal equations.
             let c00 = s2 * s4 - s3 * s3;
-            let c01 = s1 * s4 - s2 * s3;
+            let c01 = s2 * s3 - s1 * s4;
             let c02 = s1 * s3 - s2 * s2;
-            let det = s0 * c00 - s1 * c01 + s2 * c02;
+            let c11 = s0 * s4 - s2 * s2;
+            let c12 = s1 * s2 - s0 * s3;
+            let det = s0 * c00 + s1 * c01 + s2 * c02;
             if det > SINGULAR * s0 * s2 * s4 {
-                return Some((t0 * c00 - t1 * c01 + t2 * c02) / det);
+                let a = (t0 * c00 + t1 * c01 + t2 * c02) / det;
+                let b = (t0 * c01 + t1 * c11 + t2 * c12) / det;
+                let c = (t0 * c02 + t1 * c12 + t2 * d) / det;
+                return with(a, a * t0 + b * t1 + c * t2);
             }
         }
-        Some((t0 * s2 - t1 * s1) / d)
+        let a = (t0 * s2 - t1 * s1) / d;
+        let b = (t1 * s0 - t0 * s1) / d;
+        with(a, a * t0 + b * t1)
     }
 }

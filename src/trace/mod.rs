@@ -1,21 +1,30 @@
 //! A scan file read and made clean: one measured line across the face.
 
+mod adapt;
+mod ball;
 mod cells;
+mod chain;
+mod condition;
 mod dialect;
 pub mod filter;
 mod header;
 mod local;
 pub mod report;
+mod revisit;
+mod robust;
 pub mod scan;
+mod stuck;
 mod trouble;
+pub mod trust;
 
 use crate::fault::InputFault;
-use crate::geometry::{Point, Profile, profile::ProfileFault};
+use crate::geometry::{Profile, profile::ProfileFault};
 use crate::job::{Measured, ScanLine};
-use crate::quantity::{Angle, Length};
+use crate::quantity::Angle;
 pub use report::{Report, Stretch};
 use scan::Scan;
 use std::path::PathBuf;
+pub use trust::{Distrust, Limits, doubts};
 
 /// One measured line, clean: heights over radius in the tool's coordinates.
 #[derive(Debug, Clone, PartialEq)]
@@ -69,24 +78,13 @@ impl Trace {
         Self::from_scan(&scan::read(&bytes, &line.file, measured)?, line, measured)
     }
 
-    /// The trace of a scan that has been read: ordered by radius, repeats merged, filtered as the job says.
+    /// The trace of a scan that has been read: ordered, cleaned, filtered, and the probe's ball taken off, as the job says.
     ///
     /// # Errors
     /// If the scan gives no line across the face.
     pub fn from_scan(scan: &Scan, line: &ScanLine, measured: &Measured) -> Result<Self, TraceFault> {
-        let mut points = cells::medians(&scan.points);
-        if let Some(cutoff) = measured.filter {
-            let filtered = filter::gaussian(&points, cutoff.as_mm(), filter::Order::Line);
-            points = points.iter().zip(filtered).map(|(p, z)| Point::new(p.x, z)).collect();
-        }
-        let profile = Profile::new(points)
+        let (profile, report) = condition::condition(scan, measured)
             .map_err(|source| TraceFault::NoProfile { file: line.file.clone(), source })?;
-        let mut steps: Vec<f64> = profile.points().windows(2).map(|w| w[1].x - w[0].x).collect();
-        let report = Report {
-            measured: scan.points.len(),
-            missing: scan.missing.len(),
-            spacing: Length::mm(cells::median(&mut steps).unwrap_or(0.0)),
-        };
         Ok(Self { at: line.at, profile, report })
     }
 }

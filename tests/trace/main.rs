@@ -1,6 +1,8 @@
 //! A scan becomes a clean trace: the reader, the filter, the conditioning.
 
+mod conditioning;
 mod filter;
+mod hand;
 mod reader;
 
 use facewright::job::{Column, HeightSense, LengthUnit, Measured, ScanLine, Sensor, XMeaning};
