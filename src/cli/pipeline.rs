@@ -1,7 +1,7 @@
 //! The way from a job file to a face, walked by every command that needs it.
 
 use super::failure::Failure;
-use crate::face::Face;
+
 use crate::job::{self, Job, JobError};
 use crate::survey::{self, Survey};
 use crate::trace::{Trace, TraceFault};
@@ -22,11 +22,6 @@ pub(super) fn survey(job: &Job) -> Result<Survey, Failure> {
     survey::survey(job, &traces).map_err(|refused| Failure::Refused(refused.to_string()))
 }
 
-/// Reads the scans of a job and gives its face, where the survey has nothing against cutting it.
-pub(super) fn face(job: &Job) -> Result<Face, Failure> {
-    let survey = survey(job)?;
-    survey.cleared().cloned().map_err(|against| Failure::Refused(against.to_string()))
-}
 
 fn failed_trace(fault: TraceFault) -> Failure {
     match fault {

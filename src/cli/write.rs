@@ -40,14 +40,15 @@ impl Write {
     /// Runs the command.
     pub fn run(self) -> Result<(), Failure> {
         let job = pipeline::load(&self.job)?;
-        let face = pipeline::face(&job)?;
+        let survey = pipeline::survey(&job)?;
+        let face = survey.cleared().map_err(|r| Failure::Refused(r.to_string()))?;
         let only = match self.only {
             None => Only::All,
             Some(Kind::Rough) => Only::Rough,
             Some(Kind::Finish) => Only::Finish,
         };
         let options = Options { only, already: self.already };
-        let plan = plan::plan(&job, &face, options).map_err(|r| Failure::Refused(r.to_string()))?;
+        let plan = plan::plan(&job, face, options).map_err(|r| Failure::Refused(r.to_string()))?;
         let parts = program::write(&job, &plan).map_err(|e| Failure::Refused(e.to_string()))?;
         let account = account::of(&job, &plan);
         let Some(path) = &self.output else {

@@ -93,9 +93,9 @@ pub enum ProgramError {
         /// What the control allows.
         tolerance_mm: f64,
     },
-    /// The plan has no air pass first, or nothing after it.
+    /// A tool's passes have no air pass first, or nothing after it.
     #[error(
-        "the plan must begin with an air pass and hold at least one pass after it, and no air pass elsewhere"
+        "the passes of every tool must begin with one air pass, with at least one pass after it"
     )]
     AirPass,
     /// Surface speed without a limit.

@@ -8,12 +8,13 @@ use crate::plan::{Operation, Pass, PassKind, Plan, TouchOff};
 use crate::quantity::Time;
 
 /// What is said before every cut, whatever the wheel.
-const CAUTIONS: [&str; 6] = [
+const CAUTIONS: [&str; 7] = [
     "WEAR EYE PROTECTION. DOOR SHUT WHENEVER THE SPINDLE TURNS",
     "BEFORE START CHECK JAWS, WHEEL SEAT AND BALANCE, TURN THE WHEEL BY HAND ONCE",
     "NEVER CUT A CRACKED, BENT OR WELDED WHEEL",
     "THE WHEEL MAKER AND LOCAL RULES COME BEFORE THIS PROGRAM",
     "START WITH THE TOOL AT THE PARK, CLEAR OF EVERYTHING. FIRST MOVE IS Z TO THE PARK, THEN X",
+    "TO BEGIN AGAIN AT A LATER PASS FIRST CALL ITS TOOL AT THE PARK, THEN START AT THE G18 BLOCK OF THE PASS",
     "AFTER A STOP DO NOT GO ON UNLESS THE TOOL STANDS WHERE THE PROGRAM LEFT IT",
 ];
 
@@ -78,7 +79,7 @@ fn words_text(control: &Control, scale: &Scale) -> String {
         Arcs::Radius => ", R IS THE ARC RADIUS",
         Arcs::None => "",
     };
-    format!("{}, {x}{arcs}, FEED FOR EACH REVOLUTION", scale.unit())
+    format!("{}, {x} WITH ZERO ON THE SPINDLE AXIS{arcs}, FEED FOR EACH REVOLUTION", scale.unit())
 }
 
 fn tool_text(tool: &Tool, scale: &Scale) -> String {

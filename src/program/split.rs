@@ -27,13 +27,12 @@ pub(super) fn write(job: &Job, plan: &Plan) -> Result<Vec<ProgramText>, ProgramE
         Ok(_) | Err(ProgramError::SequenceFull { .. }) => {}
         Err(error) => return Err(error),
     }
-    // The air pass is not counted among what is parted: every part has its own.
+    // Air passes are not counted among what is parted: every tool of every part has its own.
     let passes: Vec<PassIndex> = plan
         .operations
         .iter()
         .enumerate()
-        .flat_map(|(o, operation)| (0..operation.passes.len()).map(move |p| (o, p)))
-        .skip(1)
+        .flat_map(|(o, operation)| (1..operation.passes.len()).map(move |p| (o, p)))
         .collect();
     let parts = parts(job, plan, &passes)?;
     let of = parts.len();
@@ -48,19 +47,14 @@ fn fits(text: &ProgramText, control: &Control) -> bool {
     text.text.len() as u64 <= control.largest_program
 }
 
-/// Refuses a plan without its air pass, or with nothing to follow it.
+/// Refuses a plan in which a tool's passes do not begin with an air pass, or nothing follows it.
 fn check_order(plan: &Plan) -> Result<(), ProgramError> {
-    let mut kinds = plan.operations.iter().flat_map(|o| &o.passes).map(|p| p.kind);
-    let air_first = kinds.next() == Some(PassKind::Air);
-    let rest: Vec<_> = kinds.collect();
-    let empty = plan.operations.iter().any(|o| o.passes.is_empty());
-    // The air pass is run by the tool of the first real pass.
-    let alone = plan.operations.first().is_none_or(|o| o.passes.len() < 2);
-    if air_first && !alone && !rest.contains(&PassKind::Air) && !empty {
-        Ok(())
-    } else {
-        Err(ProgramError::AirPass)
-    }
+    let in_order = |operation: &Operation| {
+        let mut kinds = operation.passes.iter().map(|p| p.kind);
+        kinds.next() == Some(PassKind::Air) && kinds.len() > 0 && kinds.all(|k| k != PassKind::Air)
+    };
+    let whole = !plan.operations.is_empty() && plan.operations.iter().all(in_order);
+    if whole { Ok(()) } else { Err(ProgramError::AirPass) }
 }
 
 /// As few parts as hold the passes in their order, each as long as the control takes.
@@ -72,7 +66,7 @@ fn parts(job: &Job, plan: &Plan, passes: &[PassIndex]) -> Result<Vec<Vec<Operati
         let mut best: Option<(usize, Vec<Operation>)> = None;
         for count in 1..=rest.len() {
             let (chosen, _) = rest.split_at(count);
-            let operations = operations_of(job, plan, chosen, number == 1)?;
+            let operations = operations_of(job, plan, chosen)?;
             // As if there were as many parts as passes: no part's header can then turn out longer than here.
             let part = Part { operations: &operations, number, of: passes.len().max(2) };
             match write_part(job, plan, &part) {
@@ -101,40 +95,20 @@ fn too_large(plan: &Plan, chosen: &[PassIndex], bytes: u64, largest: u64) -> Pro
     ProgramError::TooLarge { at, bytes, largest }
 }
 
-/// The operations that run the chosen passes, from park to park, with an air pass first.
-fn operations_of(
-    job: &Job,
-    plan: &Plan,
-    chosen: &[PassIndex],
-    first_part: bool,
-) -> Result<Vec<Operation>, ProgramError> {
+/// The operations that run the chosen passes, each with the air pass of its first pass ahead.
+fn operations_of(job: &Job, plan: &Plan, chosen: &[PassIndex]) -> Result<Vec<Operation>, ProgramError> {
     let scale = Scale::new(&job.control)?;
     let mut out = Vec::new();
     for (o, operation) in plan.operations.iter().enumerate() {
         let numbers: Vec<usize> = chosen.iter().filter(|&&(of, _)| of == o).map(|&(_, p)| p).collect();
         let Some(&start) = numbers.first() else { continue };
-        let mut passes: Vec<Pass> =
-            numbers.iter().filter_map(|&p| operation.passes.get(p)).cloned().collect();
-        let home =
-            operation.passes.first().and_then(|p| p.motions.first()).map_or(plan.park, |m| m.piece.from());
-        if out.is_empty() && first_part {
-            passes.splice(0..0, operation.passes.first().cloned());
-        }
-        let mut operation = operation_after(operation, start);
-        if let Some(first) = passes.first_mut() {
-            from_park(first, home);
-        }
-        if out.is_empty() && !first_part {
-            let frame = Frame::new(scale, &operation.tool);
-            if let Some(air) = passes.first().map(|p| air_of(p, home, job, &frame)) {
-                passes.insert(0, air);
-            }
-        }
-        if let Some(last) = passes.last_mut() {
-            to_park(last, home);
-        }
-        operation.passes = passes;
-        out.push(operation);
+        let passes = numbers.iter().filter_map(|&p| operation.passes.get(p));
+        let mut part = operation_after(operation, start);
+        let planned = operation.passes.first().filter(|_| start == 1).cloned();
+        let frame = Frame::new(scale, &operation.tool);
+        let air = planned.or_else(|| passes.clone().next().map(|p| air_of(p, job, &frame)));
+        part.passes = air.into_iter().chain(passes.cloned()).collect();
+        out.push(part);
     }
     Ok(out)
 }
@@ -157,31 +131,14 @@ fn operation_after(operation: &Operation, start: usize) -> Operation {
     Operation { tool: operation.tool.clone(), touch_off, passes: Vec::new() }
 }
 
-fn rapid(from: Point, to: Point) -> Motion {
-    Motion { role: Role::Rapid, piece: Piece::line(from, to) }
-}
-
-/// Lets a pass begin at the park: across at its height, then straight down.
-fn from_park(pass: &mut Pass, home: Point) {
-    let Some(start) = pass.motions.first().map(|m| m.piece.from()).filter(|&s| s != home) else { return };
-    let above = Point::new(start.x, home.z);
-    pass.motions.splice(0..0, [rapid(home, above), rapid(above, start)]);
-}
-
-/// Lets a pass end at the park: straight up to its height, then across.
-fn to_park(pass: &mut Pass, home: Point) {
-    let Some(end) = pass.motions.last().map(|m| m.piece.to()).filter(|&e| e != home) else { return };
-    let above = Point::new(end.x, home.z);
-    pass.motions.extend([rapid(end, above), rapid(above, home)]);
-}
-
-/// The air pass above a pass that begins at the park, from park to park.
-fn air_of(pass: &Pass, home: Point, job: &Job, frame: &Frame) -> Pass {
+/// The air pass above a pass, from park to park.
+fn air_of(pass: &Pass, job: &Job, frame: &Frame) -> Pass {
+    let park = pass.motions.first().map_or(f64::INFINITY, |m| m.piece.from().z);
     let height = job.schedule.air.height.as_mm();
     let step = frame.scale.step();
     let lift = (height / step).ceil() * step;
     // Places at the park's height stay: nothing goes above the park.
-    let lifted = |p: Point| Point::new(p.x, (p.z + lift).min(p.z.max(home.z)));
+    let lifted = |p: Point| Point::new(p.x, (p.z + lift).min(p.z.max(park)));
     let motions = pass
         .motions
         .iter()
@@ -208,6 +165,5 @@ fn air_of(pass: &Pass, home: Point, job: &Job, frame: &Frame) -> Pass {
     air.motions = motions;
     air.figures.time = Time::s(pass.figures.time.as_s() * slower);
     air.figures.chip_volume = 0.0;
-    to_park(&mut air, home);
     air
 }

@@ -33,6 +33,9 @@ use crate::job::{
 };
 use crate::plan::{Motion, Operation, Pass, PassKind, Plan, Role};
 
+/// What the operator decides at the stop after the air pass.
+const AIR_PASS_DONE: &str = "AIR PASS DONE. GO ON ONLY IF IT WAS CLEAR OF FACE, JAWS AND TYRE ALL THE WAY";
+
 /// What the control has been told and will hold to, so that words are written only as needed.
 #[derive(Debug, Default)]
 struct Spoken {
@@ -137,7 +140,7 @@ impl Writer<'_> {
             if i > 0 {
                 self.stop_before(operation.passes.get(i - 1))?;
             }
-            here = self.pass(pass, operation, &frame, here, here == home)?;
+            here = self.pass(pass, &frame, here, here == home)?;
         }
         if here == home { Ok(()) } else { Err(ProgramError::NotAtPark { at }) }
     }
@@ -167,7 +170,7 @@ impl Writer<'_> {
             return Ok(());
         }
         let text = header::touch_off_text(operation, self.control, &self.scale)?;
-        self.tape.comment("STOP", &format!("FOR THE TOUCH-OFF OF THIS TOOL. {text}"));
+        self.tape.comment("STOP.", &format!("TOUCH OFF THIS TOOL. {text}"));
         self.stop(0)?;
         match self.control.tool_word {
             ToolWord::NumberAndOffset | ToolWord::Number => self.words(&self.tool_words(tool)?),
@@ -190,10 +193,7 @@ impl Writer<'_> {
     /// The stop after a pass: to look at the air pass, else optional.
     fn stop_before(&mut self, done: Option<&Pass>) -> Result<(), ProgramError> {
         if done.is_some_and(|p| p.kind == PassKind::Air) {
-            self.tape.comment(
-                "STOP",
-                "THE AIR PASS IS DONE. GO ON ONLY IF IT WAS CLEAR OF FACE, JAWS AND TYRE ALL THE WAY",
-            );
+            self.tape.comment("STOP.", AIR_PASS_DONE);
             self.stop(0)
         } else {
             self.tape.comment("OPTIONAL STOP", "");
@@ -211,7 +211,6 @@ impl Writer<'_> {
     fn pass(
         &mut self,
         pass: &Pass,
-        operation: &Operation,
         frame: &Frame,
         mut here: Place,
         from_park: bool,
@@ -243,7 +242,6 @@ impl Writer<'_> {
             self.motion(step, [here, there], feed, &at)?;
             here = there;
         }
-        debug_assert!(!operation.passes.is_empty());
         self.words(&[Word::code('G', 97), Word::whole('S', slowest, 1), Word::code('M', 5)])?;
         self.coolant_off()?;
         Ok(here)

@@ -6,8 +6,13 @@ use super::graph::Graph;
 use crate::geometry::envelope::dilate_disk;
 use crate::geometry::{Curve, Point};
 
-/// Share of the tolerance that the points standing for a curved stretch may miss it by: too small to cost reach, large enough to keep them few.
+/// Share of the tolerance by which a piece that keeps the points watched may leave a curve between them: small
+/// enough to cost no reach; the exact check finds what is left.
 const SHARE_OF_TOLERANCE: f64 = 1.0 / 32.0;
+
+/// Share of the tolerance by which the curve may turn away from the chord between two points watched: hollows of the
+/// path and humps of the roof bind nothing that keeps the points at both sides.
+const SHARE_OF_HOLLOW: f64 = 1.0 / 3.0;
 
 /// A straight stretch longer than this is watched at points inside it too, millimetres; at most eight parts.
 const LONG_LINE: f64 = 0.25;
@@ -63,14 +68,8 @@ impl Band {
             })
             .filter(|s| s.to > s.from)
             .collect();
-        let slack = tolerance * SHARE_OF_TOLERANCE;
-        let mut pins = Vec::with_capacity(2 * (floor.len() + roof.len()));
-        for s in &floor {
-            s.pin(Side::Above, slack, &mut pins);
-        }
-        for s in &roof {
-            s.pin(Side::Below, slack, &mut pins);
-        }
+        let mut pins = watched(&floor, Side::Above, tolerance);
+        pins.extend(watched(&roof, Side::Below, tolerance));
         pins.sort_by(|a, b| a.at.x.total_cmp(&b.at.x));
         Self { floor, roof, pins }
     }
@@ -120,36 +119,96 @@ fn height(spans: &[Span], x: f64, of_two: fn(f64, f64) -> f64) -> f64 {
     }
 }
 
+/// Points that stand for a curve: enough that whatever passes them passes the curve, but for a share of the tolerance.
+///
+/// One way through the points of the curve, keeping one when the chord from the last one kept would
+/// leave those between: the cone method of Imai and Iri's class of one-sided approximations.
+fn watched(spans: &[Span], side: Side, tolerance: f64) -> Vec<Pin> {
+    let slack = tolerance * SHARE_OF_TOLERANCE;
+    let sign = if side == Side::Above { 1.0 } else { -1.0 };
+    let mut points = Vec::new();
+    let mut kept: Vec<Pin> = Vec::new();
+    let mut thin = Thinning { anchor: None, last: None, slopes: (f64::NEG_INFINITY, f64::INFINITY) };
+    for s in spans {
+        points.clear();
+        s.points(slack / 2.0, &mut points);
+        for &p in &points {
+            let (above, below) = (tolerance * SHARE_OF_HOLLOW, slack / 2.0);
+            let room = if sign > 0.0 { (below, above) } else { (above, below) };
+            if let Some(at) = thin.next(p, room) {
+                kept.push(Pin { at, side });
+            }
+        }
+    }
+    kept.extend(thin.last.map(|at| Pin { at, side }));
+    // Half the share is spent here, so that what passes between the points is not left to the exact check alone.
+    for pin in &mut kept {
+        pin.at.z += sign * slack / 2.0;
+    }
+    kept
+}
+
+/// The points between the last one kept and now, as the range of slopes of chords that stay near them all.
+struct Thinning {
+    anchor: Option<Point>,
+    last: Option<Point>,
+    slopes: (f64, f64),
+}
+
+impl Thinning {
+    /// Takes the next point; the one before it, if that must be kept. `room` is how far a chord may pass below and above a point.
+    fn next(&mut self, p: Point, room: (f64, f64)) -> Option<Point> {
+        let (Some(anchor), Some(last)) = (self.anchor, self.last) else {
+            self.anchor = Some(p);
+            self.last = Some(p);
+            return Some(p);
+        };
+        if p.x <= last.x {
+            return None;
+        }
+        let slope = (p.z - anchor.z) / (p.x - anchor.x);
+        let far = p.x - anchor.x > LONG_LINE && last.x > anchor.x;
+        let keep = far || slope < self.slopes.0 || slope > self.slopes.1;
+        let from = if keep {
+            self.anchor = Some(last);
+            self.slopes = (f64::NEG_INFINITY, f64::INFINITY);
+            last
+        } else {
+            anchor
+        };
+        let run = p.x - from.x;
+        self.slopes.0 = self.slopes.0.max((p.z - room.0 - from.z) / run);
+        self.slopes.1 = self.slopes.1.min((p.z + room.1 - from.z) / run);
+        self.last = Some(p);
+        keep.then_some(last)
+    }
+}
+
 impl Span {
-    /// Adds the points that stand for the span.
-    fn pin(&self, side: Side, slack: f64, pins: &mut Vec<Pin>) {
-        let mut add = |x: f64, z: f64| pins.push(Pin { at: Point::new(x, z), side });
-        add(self.from, self.graph.at(self.from));
+    /// Points of the span, close enough that chords miss it by no more than the slack.
+    fn points(&self, slack: f64, points: &mut Vec<Point>) {
+        let mut add = |x: f64| points.push(Point::new(x, self.graph.at(x)));
+        add(self.from);
         match self.graph {
             Graph::Line { .. } => {
                 let parts = ((self.to - self.from) / LONG_LINE).ceil().clamp(1.0, 8.0);
                 let mut i = 1.0;
                 while i < parts {
-                    let x = self.from + (self.to - self.from) * (i / parts);
-                    add(x, self.graph.at(x));
+                    add(self.from + (self.to - self.from) * (i / parts));
                     i += 1.0;
                 }
             }
-            Graph::Arc { centre, radius, side: half } => {
+            Graph::Arc { centre, radius, .. } => {
                 let (a, b) =
                     (((self.from - centre.x) / radius).asin(), ((self.to - centre.x) / radius).asin());
                 let parts = ((b - a) / (8.0 * slack / radius).sqrt()).ceil().clamp(1.0, 64.0);
-                // The corners of the tangents' polygon stand above an arc that bulges upward.
-                let outside = side == Side::Above && half > 0.0;
-                let mut i = if outside { 0.5 } else { 1.0 };
-                let reach = if outside { radius / ((b - a) / parts / 2.0).cos() } else { radius };
+                let mut i = 1.0;
                 while i < parts {
-                    let angle = a + (b - a) * (i / parts);
-                    add(centre.x + reach * angle.sin(), centre.z + half * reach * angle.cos());
+                    add(centre.x + radius * (a + (b - a) * (i / parts)).sin());
                     i += 1.0;
                 }
             }
         }
-        add(self.to, self.graph.at(self.to));
+        add(self.to);
     }
 }

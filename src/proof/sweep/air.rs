@@ -1,0 +1,163 @@
+//! The dry run: before anything cuts, the tool must have gone over the same radii above the face, and the machine must have stopped for a look.
+//!
+//! What counts as the dry run is everything at feed before the last stop (M00) before the first
+//! cut. At every radius that the first pass then cuts, its tool must have passed above the metal, and near
+//! enough to show that the path is right.
+
+use super::cut::Met;
+use super::metal::Metal;
+use super::notes::{mm, note, radius};
+use crate::job::Job;
+use crate::proof::{Finding, Movement, Rank};
+use std::ops::Range;
+
+/// A dry run nearer than this to the highest place touches: touching off by hand and the run-out measured are no better, millimetres.
+/// Common practice, no source.
+pub const TOUCH: f64 = 0.05;
+
+/// The first pass may stand off the dry run by this much more or less than it does elsewhere, millimetres; the tube's tolerance comes on top.
+const EVEN: f64 = 0.05;
+
+/// A dry run higher than this many times its set height, and a millimetre, shows nothing.
+const TOO_HIGH: f64 = 2.0;
+
+/// A stretch at feed, as the dry run looks at it.
+#[derive(Debug)]
+pub struct Stage<'a> {
+    /// Its movements.
+    pub movements: Range<usize>,
+    /// Its pass.
+    pub pass: usize,
+    /// What it met.
+    pub met: &'a Met,
+}
+
+/// How the dry run lies.
+#[derive(Debug, Clone, Copy, PartialEq, serde::Serialize)]
+pub struct DryRun {
+    /// Nearest it comes to the metal, millimetres.
+    pub nearest: f64,
+    /// Radius there, millimetres.
+    pub at: f64,
+}
+
+/// Judges the dry run; gives how it lies, where there is one.
+pub fn judge(
+    job: &Job,
+    metal: &Metal,
+    stages: &[Stage],
+    movements: &[Movement],
+    findings: &mut Vec<Finding>,
+) -> Option<DryRun> {
+    let first_cut = stages.iter().position(|s| s.met.cuts())?;
+    let first = stages.get(first_cut)?;
+    let cutting = movements.get(first.movements.start)?;
+    let lowest = |chosen: &dyn Fn(&Stage) -> bool| {
+        let mut low = vec![f64::INFINITY; metal.len()];
+        for stage in stages.iter().take(first_cut).filter(|s| chosen(s)) {
+            for (i, place) in stage.met.left.each() {
+                low[i] = low[i].min(place.z);
+            }
+        }
+        low
+    };
+    let stops = |s: &Stage| movements.get(s.movements.start).map_or(0, |m| m.stops_before.0);
+    let looked_at = lowest(&|s| stops(s) < cutting.stops_before.0);
+    let any = lowest(&|_| true);
+    // Where the first pass cuts: radius index, height before, height left.
+    let cuts: Vec<(usize, f64, f64)> = stages
+        .iter()
+        .filter(|s| s.pass == first.pass)
+        .flat_map(|s| s.met.taken().map(|(i, p, taken)| (i, p.z + taken, p.z)))
+        .collect();
+    let highest = TOO_HIGH * job.schedule.air.height.as_mm() + 1.0;
+    let bare = |low: &[f64]| {
+        cuts.iter().filter(|(i, before, _)| low[*i] - before > highest).map(|c| c.0).collect::<Vec<_>>()
+    };
+    let missing = bare(&looked_at);
+    if let Some(&at) = missing.first() {
+        let never = bare(&any);
+        let (kind, what) = if never.len() * 2 > cuts.len() {
+            (
+                "no-air-pass",
+                format!("cuts at {} without a dry run above the face before it", radius(metal.radii[at])),
+            )
+        } else if never.is_empty() {
+            ("no-stop-after-air", "cuts without a stop (M00) after the air pass".to_owned())
+        } else {
+            let at = never.first().map_or(at, |&i| i);
+            (
+                "air-pass-short",
+                format!("the first pass cuts at {}, where the air pass never was", radius(metal.radii[at])),
+            )
+        };
+        findings.push(note(
+            Rank::Stop,
+            kind,
+            Some(cutting),
+            what,
+            "the dry run is the last look before metal flies: wrong zero points and wrong tools show there",
+            "begin with the first pass's path lifted above the face, then M00",
+        ));
+        return None;
+    }
+    nearest(job, metal, stages, first_cut, &looked_at, &cuts, movements, findings)
+}
+
+#[allow(clippy::too_many_arguments)]
+fn nearest(
+    job: &Job,
+    metal: &Metal,
+    stages: &[Stage],
+    first_cut: usize,
+    low: &[f64],
+    cuts: &[(usize, f64, f64)],
+    movements: &[Movement],
+    findings: &mut Vec<Finding>,
+) -> Option<DryRun> {
+    let gap = |c: &(usize, f64, f64)| low[c.0] - c.1;
+    let closest = cuts.iter().min_by(|a, b| gap(a).total_cmp(&gap(b)))?;
+    let run = DryRun { nearest: gap(closest), at: metal.radii[closest.0] };
+    let block = stages
+        .iter()
+        .take(first_cut)
+        .filter_map(|s| s.met.left.at(closest.0))
+        .min_by(|a, b| a.z.total_cmp(&b.z))
+        .and_then(|p| movements.get(p.movement));
+    if run.nearest < TOUCH {
+        findings.push(note(
+            Rank::Stop,
+            "air-pass-touches",
+            block,
+            format!(
+                "the air pass comes within {} of the face at {}",
+                mm(run.nearest.max(0.0)),
+                radius(run.at)
+            ),
+            "a dry run that touches is a cut nobody looked at",
+            "lift the air pass",
+        ));
+        return Some(run);
+    }
+    let mut offs: Vec<(f64, usize)> = cuts.iter().map(|c| (low[c.0] - c.2, c.0)).collect();
+    offs.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let (middle, _) = *offs.get(offs.len() / 2)?;
+    let room = EVEN + job.schedule.tolerance.as_mm();
+    let odd = [offs.first()?, offs.last()?].into_iter().find(|(off, _)| (off - middle).abs() > room);
+    if let Some(&(off, at)) = odd {
+        findings.push(note(
+            Rank::Warning,
+            "air-pass-uneven",
+            block,
+            format!(
+                "the first pass lies {} under the air pass at {}, {} elsewhere",
+                mm(off),
+                radius(metal.radii[at]),
+                mm(middle)
+            ),
+            "the dry run shows another path than the one that is cut",
+            "make the air pass the first pass's path, lifted",
+        ));
+    }
+    Some(run)
+}

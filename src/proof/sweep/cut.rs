@@ -1,0 +1,250 @@
+//! What a pass takes, held against what it may take.
+//!
+//! Three limits hold at every radius, each with its own reason. In a zone the surface may lie below
+//! the face by no more than the scheduled depths of the passes that came by (a right path follows the face lowered
+//! by that much, and a tool's path never cuts below what it follows). One pass may take no more than its
+//! own depth of what stood there. And no place of a pass may lie deeper than the pass itself goes: its own depth is read
+//! off the path, as the median over twenty stretches of the deepest place in each, which one wrong block cannot move.
+//! Outside the zones nothing may go.
+
+use super::due::Due;
+use super::metal::{HIDDEN, Left, Metal};
+use super::notes::{mm, note, radius};
+use super::shape::{Part, Shape};
+use super::stroke::Place;
+use crate::job::{Job, Step};
+use crate::proof::{Finding, Movement, Rank, Spindle};
+
+/// Metal below this is a touch, not a cut, millimetres: a tenth of what a hand-held gauge tells.
+pub const CUT_LEAST: f64 = 0.002;
+
+/// Deeper than what is right by more than this is a gouge, millimetres. A right path has no reason for any;
+/// this leaves room for a control's 0.001 mm and for what the radii can hide.
+pub const SLACK: f64 = 0.003 + HIDDEN;
+
+/// Cutting this far outside the zones is a gouge, millimetres.
+pub const OUTSIDE: f64 = 0.01;
+
+/// Number of stretches a pass is looked at in to find its own depth.
+const WINDOWS: usize = 20;
+
+/// One stretch at feed with what it met.
+#[derive(Debug)]
+pub struct Met {
+    /// Lowest places of the tool.
+    pub left: Left,
+    /// What stood there before, over the same radii.
+    pub before: Vec<f64>,
+    /// Deepest it went into what stood there; zero or less where it cut nothing.
+    pub deepest: f64,
+}
+
+impl Met {
+    /// Runs a stretch over the metal, without cutting it.
+    #[must_use]
+    pub fn new(metal: &Metal, left: Left) -> Self {
+        let before: Vec<f64> = left.each().map(|(i, _)| metal.now[i]).collect();
+        let deepest = left.places.iter().zip(&before).map(|(p, b)| b - p.z).fold(f64::NEG_INFINITY, f64::max);
+        Self { left, before, deepest }
+    }
+
+    /// Whether it took metal off.
+    #[must_use]
+    pub fn cuts(&self) -> bool {
+        self.deepest > CUT_LEAST
+    }
+
+    /// The places where it took metal: index of the radius, place, depth taken.
+    pub fn taken(&self) -> impl Iterator<Item = (usize, &Place, f64)> {
+        self.left.each().zip(&self.before).map(|((i, p), b)| (i, p, b - p.z)).filter(|t| t.2 > CUT_LEAST)
+    }
+}
+
+/// The worst place by some measure.
+#[derive(Debug, Clone, Copy)]
+struct Worst {
+    excess: f64,
+    index: usize,
+    place: Place,
+    depth: f64,
+    allowed: f64,
+}
+
+fn worse(worst: &mut Option<Worst>, new: Worst) {
+    if new.excess > worst.map_or(0.0, |w| w.excess) {
+        *worst = Some(new);
+    }
+}
+
+/// What is the same for every stretch of one pass.
+#[derive(Debug, Clone, Copy)]
+pub struct Rule<'a> {
+    /// The job.
+    pub job: &'a Job,
+    /// What it allows.
+    pub due: &'a Due,
+    /// The tool's outline.
+    pub shape: &'a Shape,
+    /// The tool's number.
+    pub tool: Option<u32>,
+    /// Number of the pass, from 1.
+    pub pass: usize,
+    /// Whether a different tool cut before: its rest may still stand.
+    pub changed: bool,
+}
+
+/// Judges one stretch against the schedule, the zones and the tool's parts, before it cuts.
+pub fn judge(rule: &Rule, metal: &Metal, met: &Met, movements: &[Movement], findings: &mut Vec<Finding>) {
+    let Rule { job, due, .. } = *rule;
+    let own = due.of_tool(rule.tool);
+    let tolerance = job.schedule.tolerance.as_mm();
+    let rest = if rule.changed { job.schedule.rest_limit.as_mm() } else { 0.0 };
+    let (mut outside, mut below, mut deep, mut edge, mut holder, mut standing) =
+        (None, None, None, None, None, None);
+    for (index, place, taken) in met.taken() {
+        let at = |depth: f64, allowed: f64, slack: f64| Worst {
+            excess: depth - allowed - slack,
+            index,
+            place: *place,
+            depth,
+            allowed,
+        };
+        let depth = metal.depth_at(index, place.z);
+        if metal.in_zone[index] {
+            worse(&mut below, at(depth, metal.due[index].min(due.most), SLACK));
+            let along = match metal.step {
+                Step::Axial => 1.0,
+                Step::Normal => metal.cosine[index],
+            };
+            worse(&mut deep, at(taken, own / along, tolerance / metal.cosine[index] + rest + SLACK));
+        } else {
+            worse(&mut outside, at(depth, 0.0, OUTSIDE));
+        }
+        match rule.shape.part(place.w) {
+            Part::Nose => {}
+            Part::Edge => worse(&mut edge, at(taken, 0.0, tolerance + SLACK)),
+            Part::Holder => worse(&mut holder, at(taken, 0.0, CUT_LEAST)),
+        }
+        if movements.get(place.movement).is_some_and(|m| m.spindle == Spindle::Off) {
+            worse(&mut standing, at(taken, 0.0, 0.0));
+        }
+    }
+    let mut say =
+        |worst: Option<Worst>, rank, kind, what: &dyn Fn(&Worst) -> String, why: &str, fix: &str| {
+            if let Some(w) = worst {
+                findings.push(note(rank, kind, movements.get(w.place.movement), what(&w), why, fix));
+            }
+        };
+    let u = |w: &Worst| radius(metal.radii[w.index]);
+    say(
+        outside,
+        Rank::Stop,
+        "gouge",
+        &|w| format!("cuts {} below the face at {}, outside the zones", mm(w.depth), u(w)),
+        "the face there is to stay as it is",
+        "keep the path within the zones, or name the ring as a zone",
+    );
+    say(
+        below,
+        Rank::Stop,
+        "pass-too-deep",
+        &|w| {
+            format!(
+                "pass {} lies {} below the face at {}; the schedule allows {} there by now",
+                rule.pass,
+                mm(w.depth),
+                u(w),
+                mm(w.allowed)
+            )
+        },
+        "metal that is gone cannot be put back, and a deep bite can throw the wheel",
+        "mend the block's coordinates, or write the program anew",
+    );
+    say(
+        deep,
+        Rank::Stop,
+        "pass-too-deep",
+        &|w| {
+            format!(
+                "pass {} takes {} at {}; one pass of this tool may take {}",
+                rule.pass,
+                mm(w.depth),
+                u(w),
+                mm(w.allowed)
+            )
+        },
+        "a deep bite can break the edge or throw the wheel",
+        "look for a missing pass before this one, or a wrong coordinate in this block",
+    );
+    say(
+        holder,
+        Rank::Stop,
+        "holder-touches",
+        &|w| format!("the tool's holder stands {} in the metal at {}", mm(w.depth), u(w)),
+        "the holder does not cut: it rubs, pushes and breaks",
+        "choose a tool that reaches, or leave the place out of the zones",
+    );
+    say(
+        edge,
+        Rank::Warning,
+        "edge-cuts",
+        &|w| format!("the straight edge, not the nose, takes {} at {}", mm(w.depth), u(w)),
+        "a long straight contact chatters and leaves a poor face",
+        "choose a tool with a steeper edge, or lead in more gently",
+    );
+    say(
+        standing,
+        Rank::Stop,
+        "cut-standing",
+        &|w| format!("cuts {} at {} while the spindle stands", mm(w.depth), u(w)),
+        "the tool drags over standing metal and breaks",
+        "start the spindle before the cut",
+    );
+}
+
+/// Judges a whole pass against its own depth; gives that depth below the face.
+pub fn judge_evenness(
+    rule: &Rule,
+    metal: &Metal,
+    mets: &[Met],
+    movements: &[Movement],
+    findings: &mut Vec<Finding>,
+) -> Option<f64> {
+    let depths: Vec<(usize, Place, f64)> = mets
+        .iter()
+        .flat_map(|met| {
+            met.taken().filter(|(i, ..)| metal.in_zone[*i]).map(|(i, p, _)| (i, *p, metal.depth_at(i, p.z)))
+        })
+        .collect();
+    let own = own_depth(&depths, metal)?;
+    let slack = rule.job.schedule.tolerance.as_mm() + SLACK;
+    let worst = depths.iter().max_by(|a, b| a.2.total_cmp(&b.2))?;
+    if worst.2 > own + slack {
+        findings.push(note(
+            Rank::Stop,
+            "gouge",
+            movements.get(worst.1.movement),
+            format!(
+                "cuts {} below the face at {}, where the rest of pass {} goes down to {}",
+                mm(worst.2),
+                radius(metal.radii[worst.0]),
+                rule.pass,
+                mm(own)
+            ),
+            "it leaves a groove that later passes must chase, or that stays",
+            "mend the block's coordinates, or write the program anew",
+        ));
+    }
+    Some(own)
+}
+
+/// The median of the deepest places in equal stretches of the radii cut.
+fn own_depth(depths: &[(usize, Place, f64)], metal: &Metal) -> Option<f64> {
+    let each = depths.len().div_ceil(WINDOWS).max(1);
+    let mut sorted = depths.to_vec();
+    sorted.sort_by(|a, b| metal.radii[a.0].total_cmp(&metal.radii[b.0]));
+    let mut deepest: Vec<f64> =
+        sorted.chunks(each).map(|part| part.iter().map(|d| d.2).fold(0.0, f64::max)).collect();
+    deepest.sort_by(f64::total_cmp);
+    deepest.get(deepest.len() / 2).copied()
+}

@@ -1,0 +1,190 @@
+//! Where a program does something else than the job asked for, without being unsafe by that alone.
+
+use super::cut::SLACK;
+use super::due::Due;
+use super::metal::Metal;
+use super::notes::{mm, note, radius};
+use super::{PassKind, SweptPass};
+use crate::face::Face;
+use crate::job::{Job, PassCount};
+use crate::proof::{Finding, Movement, Rank};
+
+/// The allowance is kept to this, millimetres: the least step of a control's words.
+const ALLOWANCE_SLACK: f64 = 0.001;
+
+/// Metal that stands over where it should be, millimetres, and the radius there.
+#[derive(Debug, Clone, Copy, PartialEq, serde::Serialize)]
+pub struct Standing {
+    /// How much.
+    pub amount: f64,
+    /// Where.
+    pub radius: f64,
+}
+
+/// Judges the finished face against the allowance and the depth that the job needs.
+pub fn judge_total(metal: &Metal, due: &Due, movements: &[Movement], findings: &mut Vec<Finding>) {
+    let deepest =
+        (0..metal.len()).map(|i| (metal.depth_at(i, metal.now[i]), i)).max_by(|a, b| a.0.total_cmp(&b.0));
+    let Some((depth, i)) = deepest else { return };
+    let at = movements.get(metal.by[i]);
+    if depth > due.allowance + ALLOWANCE_SLACK {
+        findings.push(note(
+            Rank::Stop,
+            "allowance",
+            at,
+            format!(
+                "takes {} off the highest place at {}; the wheel may lose {}",
+                mm(depth),
+                radius(metal.radii[i]),
+                mm(due.allowance)
+            ),
+            "a wheel thinner than its maker allows can break on the road",
+            "take fewer passes, or do not cut this wheel",
+        ));
+    } else if depth > due.total + SLACK {
+        findings.push(note(
+            Rank::Warning,
+            "more-than-needed",
+            at,
+            format!("takes {} at {}; the job comes to {}", mm(depth), radius(metal.radii[i]), mm(due.total)),
+            "metal that goes now is missing at the next repair",
+            "look whether a pass is there twice",
+        ));
+    }
+}
+
+/// The most damage that stands in the zones after the program.
+#[must_use]
+pub fn damage_left(metal: &Metal, face: &Face) -> Option<Standing> {
+    most(metal, |i, u| metal.now[i] - (face.lowest.at(u) - face.damage.at(u)))
+}
+
+/// The most metal that stands in the zones over the face lowered by what the last pass took, beside the climb at the zones' ends.
+#[must_use]
+pub fn rest(metal: &Metal, job: &Job, total: f64, climb: f64) -> Option<Standing> {
+    most(metal, |i, u| {
+        let at_end =
+            job.zones.iter().any(|z| (u - z.from.as_mm()).abs() < climb || (u - z.to.as_mm()).abs() < climb);
+        if at_end { 0.0 } else { total - metal.depth_at(i, metal.now[i]) }
+    })
+}
+
+fn most(metal: &Metal, amount: impl Fn(usize, f64) -> f64) -> Option<Standing> {
+    (0..metal.len())
+        .filter(|&i| metal.in_zone[i])
+        .map(|i| Standing { amount: amount(i, metal.radii[i]), radius: metal.radii[i] })
+        .max_by(|a, b| a.amount.total_cmp(&b.amount))
+}
+
+/// Judges which zones were gone over, which way, and how often.
+pub fn judge_job(
+    job: &Job,
+    metal: &Metal,
+    due: &Due,
+    passes: &[SweptPass],
+    movements: &[Movement],
+    findings: &mut Vec<Finding>,
+) {
+    zones(job, metal, due, findings);
+    for pass in passes.iter().filter(|p| p.kind == PassKind::Cut) {
+        if pass.direction.is_some_and(|d| d != job.schedule.direction) {
+            findings.push(note(
+                Rank::Warning,
+                "direction",
+                movements.iter().find(|m| m.line == pass.from_line),
+                format!("pass {} runs against the direction of the schedule", pass.number),
+                "the face looks otherwise, and a tool may be made for one way",
+                "turn the pass round, or the schedule",
+            ));
+            break;
+        }
+    }
+    counts(job, passes, findings);
+}
+
+fn zones(job: &Job, metal: &Metal, due: &Due, findings: &mut Vec<Finding>) {
+    let widest = job.tools.iter().map(|t| t.nose_radius.as_mm()).fold(0.0, f64::max);
+    let mut from: Option<f64> = None;
+    let mut gaps: Vec<(f64, f64)> = Vec::new();
+    for i in 0..metal.len() {
+        let bare = metal.in_zone[i] && metal.due[i] <= due.already;
+        match (bare, from) {
+            (true, None) => from = Some(metal.radii[i]),
+            (false, Some(start)) => {
+                gaps.push((start, metal.radii[i]));
+                from = None;
+            }
+            _ => {}
+        }
+    }
+    if let (Some(start), Some(&end)) = (from, metal.radii.last()) {
+        gaps.push((start, end));
+    }
+    for (a, b) in gaps.into_iter().filter(|(a, b)| b - a > 2.0 * widest) {
+        findings.push(note(
+            Rank::Warning,
+            "zone-not-cut",
+            None,
+            format!("nothing is cut from {} to {}, inside a zone", radius(a), radius(b)),
+            "a step stays in the face",
+            "look for a pass cut short",
+        ));
+    }
+}
+
+fn counts(job: &Job, passes: &[SweptPass], findings: &mut Vec<Finding>) {
+    let rough = job.schedule.rough.as_ref().map(|r| match r.passes {
+        PassCount::Count(n) => (&r.tool, n),
+        PassCount::Auto => (&r.tool, 0),
+    });
+    let finish = job.schedule.finish.as_ref().map(|f| (&f.tool, f.passes));
+    for tool in &job.tools {
+        let wanted: u32 = [rough, finish]
+            .into_iter()
+            .flatten()
+            .filter(|(name, _)| **name == tool.name)
+            .map(|(_, n)| n)
+            .sum();
+        let cut = passes.iter().filter(|p| p.kind == PassKind::Cut && p.tool == Some(tool.number)).count();
+        if cut < wanted as usize {
+            findings.push(note(
+                Rank::Warning,
+                "passes-missing",
+                None,
+                format!("tool {} cuts {cut} passes; the schedule asks for {wanted}", tool.number),
+                "damage may stay, or the texture be another",
+                "write the program anew, or change the schedule",
+            ));
+        }
+    }
+}
+
+/// Warns of damage and rest that stay.
+pub fn judge_standing(
+    job: &Job,
+    damage: Option<Standing>,
+    rest: Option<Standing>,
+    findings: &mut Vec<Finding>,
+) {
+    let room = job.schedule.tolerance.as_mm() + SLACK;
+    if let Some(s) = damage.filter(|s| s.amount > room) {
+        findings.push(note(
+            Rank::Warning,
+            "damage-remains",
+            None,
+            format!("{} of metal stands over the bottom of the damage at {}", mm(s.amount), radius(s.radius)),
+            "the damage will still be seen",
+            "take another pass, if the allowance holds",
+        ));
+    }
+    if let Some(s) = rest.filter(|s| s.amount > job.schedule.rest_limit.as_mm()) {
+        findings.push(note(
+            Rank::Warning,
+            "rest",
+            None,
+            format!("{} of metal stays at {} that this tool does not reach", mm(s.amount), radius(s.radius)),
+            "a ridge or an unworked corner stays",
+            "a smaller nose or a steeper edge reaches further",
+        ));
+    }
+}

@@ -1,0 +1,266 @@
+//! What no part of the tool may come near: metal in rapids, keep-outs, and the radii that nobody measured.
+//!
+//! The tool counts as standing up without end over its lower outline, so it enters a box exactly when
+//! its lowest place over the box's radii lies below the box's top; that lowest place has a closed form
+//! for lines and arcs. A rapid in both axes may leave the straight line, each axis at its own speed:
+//! it is held to the path along the two sides of its rectangle that run lowest, which no other way between its ends
+//! can go below. Outside the measured radii the wheel is taken to go on as high as it ends.
+
+use super::cut::{OUTSIDE, SLACK};
+use super::due::Due;
+use super::metal::{Metal, Over};
+use super::notes::{mm, note, radius};
+use super::shape::Shape;
+use super::stroke::Stroke;
+use super::tree::Tree;
+use crate::geometry::{Piece, Point};
+use crate::job::{Job, Tool};
+use crate::proof::{Finding, Movement, MovementKind, Rank};
+use std::ops::Range;
+
+/// Rapids may come nearer than the clearance by this much, millimetres: rounding of the words, and no more.
+const CLEARANCE_SLACK: f64 = 0.01;
+
+/// A box that is held clear.
+#[derive(Debug, Clone, PartialEq)]
+struct Block {
+    name: String,
+    from: f64,
+    to: f64,
+    /// Its top for movements at feed.
+    feed_top: f64,
+    /// Its top for rapids.
+    top: f64,
+    unmeasured: bool,
+}
+
+/// Everything that is held clear.
+#[derive(Debug, Clone)]
+pub struct Hazards {
+    blocks: Vec<Block>,
+    clearance: f64,
+}
+
+/// The tool in force, as it is and grown by the clearance.
+#[derive(Debug)]
+pub struct Reach<'a> {
+    /// The tool.
+    pub tool: &'a Tool,
+    /// As it is.
+    pub shape: Shape,
+    /// Grown by the clearance.
+    pub grown: Shape,
+}
+
+impl<'a> Reach<'a> {
+    /// A tool and its growth by the machine's clearance.
+    #[must_use]
+    pub fn new(tool: &'a Tool, job: &Job) -> Self {
+        let outline = tool.outline();
+        let by = (job.machine.clearance.as_mm() - CLEARANCE_SLACK).max(0.0);
+        Self { tool, shape: Shape::new(&outline), grown: Shape::grown(&outline, by) }
+    }
+
+    /// The shift from the programmed point to the front point.
+    #[must_use]
+    pub fn shift(&self) -> (f64, f64) {
+        let (dx, dz) = self.tool.point_offset();
+        (-dx, -dz)
+    }
+}
+
+impl Hazards {
+    /// The job's keep-outs and what lies outside the measured radii.
+    #[must_use]
+    pub fn new(job: &Job, metal: &Metal, due: &Due) -> Self {
+        let mut blocks: Vec<Block> = job
+            .keep_out
+            .iter()
+            .map(|k| Block {
+                name: k.name.clone(),
+                from: k.x[0].as_mm(),
+                to: k.x[1].as_mm(),
+                feed_top: k.z[1].as_mm(),
+                top: k.z[1].as_mm(),
+                unmeasured: false,
+            })
+            .collect();
+        let mut unmeasured = |from: f64, to: f64, end: usize| {
+            let Some(&height) = metal.face.get(end) else { return };
+            // Where a zone runs to the last measured radius, its passes may run off there as deep as they go.
+            let deep = if metal.in_zone.get(end) == Some(&true) { due.most } else { 0.0 };
+            let name = "the part of the wheel that was not measured".to_owned();
+            blocks.push(Block {
+                name,
+                from,
+                to,
+                feed_top: height - deep - OUTSIDE,
+                top: height,
+                unmeasured: true,
+            });
+        };
+        if let (Some(&start), Some(&end)) = (metal.radii.first(), metal.radii.last()) {
+            unmeasured(f64::NEG_INFINITY, start, 0);
+            unmeasured(end, f64::INFINITY, metal.len() - 1);
+        }
+        Self { blocks, clearance: job.machine.clearance.as_mm() }
+    }
+
+    /// Judges a stretch of movements at feed against the boxes.
+    pub fn judge_feed(
+        &self,
+        reach: &Reach,
+        range: Range<usize>,
+        movements: &[Movement],
+        findings: &mut Vec<Finding>,
+    ) {
+        let strokes = strokes(movements, range, reach.shift());
+        for block in &self.blocks {
+            if let Some((depth, movement)) = deepest(&strokes, &reach.shape, block, block.feed_top) {
+                findings.push(entered(block, depth, movements.get(movement)));
+            }
+        }
+    }
+
+    /// Judges a stretch of rapids against the boxes and the metal as it stands; gives what the tool leaves.
+    pub fn judge_rapids(
+        &self,
+        reach: &Reach,
+        range: Range<usize>,
+        metal: &mut Metal,
+        movements: &[Movement],
+        findings: &mut Vec<Finding>,
+    ) {
+        let all = strokes(movements, range.clone(), reach.shift());
+        // Straight up, a rapid only gains distance: its clearance was judged where it came from.
+        let towards = range.filter(|&i| movements.get(i).is_some_and(|m| !straight_up(m)));
+        let near: Vec<Stroke> = towards.flat_map(|i| strokes(movements, i..i + 1, reach.shift())).collect();
+        for block in &self.blocks {
+            if let Some((depth, movement)) = deepest(&all, &reach.shape, block, block.top) {
+                findings.push(entered(block, depth, movements.get(movement)));
+            } else if let Some((_, movement)) = deepest(&near, &reach.grown, block, block.top) {
+                findings.push(note(
+                    Rank::Stop,
+                    "rapid-near",
+                    movements.get(movement),
+                    format!("a rapid comes nearer than {} to {}", mm(self.clearance), block.name),
+                    "at rapid nobody can stop the machine in time",
+                    "keep rapids at the clearance, and go the last way at feed",
+                ));
+            }
+        }
+        if !self.rapid_in_metal(reach, all, metal, movements, findings) {
+            self.rapid_near_metal(reach, near, metal, movements, findings);
+        }
+    }
+
+    fn rapid_in_metal(
+        &self,
+        reach: &Reach,
+        all: Vec<Stroke>,
+        metal: &mut Metal,
+        movements: &[Movement],
+        findings: &mut Vec<Finding>,
+    ) -> bool {
+        let left = metal.under(&reach.shape, &Tree::new(all), Over::Metal);
+        let deepest =
+            left.each().map(|(i, p)| (metal.now[i] - p.z, i, *p)).max_by(|a, b| a.0.total_cmp(&b.0));
+        let Some((depth, index, place)) = deepest.filter(|d| d.0 > SLACK) else { return false };
+        findings.push(note(
+            Rank::Stop,
+            "rapid-in-metal",
+            movements.get(place.movement),
+            format!("a rapid goes {} into the metal at {}", mm(depth), radius(metal.radii[index])),
+            "the tool hits the wheel at full speed",
+            "lift the tool before it crosses, or cut at feed",
+        ));
+        metal.cut(&left);
+        true
+    }
+
+    fn rapid_near_metal(
+        &self,
+        reach: &Reach,
+        near: Vec<Stroke>,
+        metal: &Metal,
+        movements: &[Movement],
+        findings: &mut Vec<Finding>,
+    ) {
+        let left = metal.under(&reach.grown, &Tree::new(near), Over::Metal);
+        let deepest =
+            left.each().map(|(i, p)| (metal.now[i] - p.z, i, *p)).max_by(|a, b| a.0.total_cmp(&b.0));
+        let Some((_, index, place)) = deepest.filter(|d| d.0 > SLACK) else { return };
+        findings.push(note(
+            Rank::Stop,
+            "rapid-near",
+            movements.get(place.movement),
+            format!(
+                "a rapid comes nearer than {} to the face at {}",
+                mm(self.clearance),
+                radius(metal.radii[index])
+            ),
+            "at rapid nobody can stop the machine in time",
+            "keep rapids at the clearance, and go the last way at feed",
+        ));
+    }
+}
+
+fn entered(block: &Block, depth: f64, at: Option<&Movement>) -> Finding {
+    let (kind, why) = if block.unmeasured {
+        ("unmeasured", "what stands there is not known, and the tool goes below where the measured face ends")
+    } else {
+        ("keep-out", "the tool hits what stands there")
+    };
+    note(
+        Rank::Stop,
+        kind,
+        at,
+        format!("the tool goes {} into {}", mm(depth), block.name),
+        why,
+        "lead the tool another way",
+    )
+}
+
+/// How deep the tool goes into a box, and the first movement that goes deepest; none where it stays out.
+fn deepest(strokes: &[Stroke], shape: &Shape, block: &Block, top: f64) -> Option<(f64, usize)> {
+    let mut worst: Option<(f64, usize)> = None;
+    for stroke in strokes {
+        let least = lowest_over(stroke, shape, block.from, block.to);
+        let depth = top - least;
+        if depth > worst.map_or(0.0, |w| w.0) {
+            worst = Some((depth, stroke.movement));
+        }
+    }
+    worst
+}
+
+/// The lowest place of the tool over a stretch of radii.
+fn lowest_over(stroke: &Stroke, shape: &Shape, from: f64, to: f64) -> f64 {
+    let nose = stroke.least_within(from, to) + shape.height(0.0);
+    let ends = [from, to].into_iter().filter(|u| u.is_finite()).map(|u| stroke.lowest(shape, u).z);
+    ends.fold(nose, f64::min)
+}
+
+fn straight_up(m: &Movement) -> bool {
+    matches!(m.piece, Piece::Line(l) if l.from.x == l.to.x && l.to.z >= l.from.z)
+}
+
+/// The strokes of movements' front points; rapids in both axes along their lowest way.
+#[must_use]
+pub fn strokes(movements: &[Movement], range: Range<usize>, shift: (f64, f64)) -> Vec<Stroke> {
+    let mut strokes = Vec::new();
+    for i in range {
+        let Some(m) = movements.get(i) else { continue };
+        match (m.kind, m.piece) {
+            (MovementKind::Rapid, Piece::Line(l)) if l.from.x != l.to.x && l.from.z != l.to.z => {
+                let (a, b) = (l.from.shifted(shift.0, shift.1), l.to.shifted(shift.0, shift.1));
+                let low = a.z.min(b.z);
+                strokes.push(Stroke::line(a, Point::new(a.x, low), i));
+                strokes.push(Stroke::line(Point::new(a.x, low), Point::new(b.x, low), i));
+                strokes.push(Stroke::line(Point::new(b.x, low), b, i));
+            }
+            _ => Stroke::push_piece(&m.piece, shift, i, &mut strokes),
+        }
+    }
+    strokes
+}

@@ -1,0 +1,287 @@
+//! The wheel as metal: how high it stands at every radius looked at, and how that changes with every stretch of cutting.
+//!
+//! The heights are those of the highest place of the turn, so every depth counts what comes off
+//! there. They stand at the face's own radii and at radii between. What a nose of radius r can hide
+//! between two radii h apart on a slope θ is at most `h² / (8·r·cos² θ)`, measured along the normal
+//! (the sagitta of the nose's arc); the radii between are set so that this stays under [`HIDDEN`].
+//! Outside the measured radii nothing is known; see `hazard` for what is held there.
+
+use super::cut::{CUT_LEAST, Met};
+use super::shape::Shape;
+use super::stroke::Place;
+use super::tree::Tree;
+use crate::face::Face;
+use crate::geometry::{Point, Profile};
+use crate::job::{Job, Step, Zone};
+
+/// The most that can hide between neighbouring radii, millimetres: a twentieth of the depth that counts as a gouge.
+pub const HIDDEN: f64 = 0.0005;
+
+/// How far outside a zone its uncut neighbour is looked at, millimetres: under the steepest edge in use, 10°, this is 0.006 mm of height.
+const BESIDE_ZONE: f64 = 0.001;
+
+/// Metal at every radius looked at.
+#[derive(Debug)]
+pub struct Metal {
+    /// The radii, rising.
+    pub radii: Vec<f64>,
+    /// The face as measured: highest place of the turn.
+    pub face: Vec<f64>,
+    /// What stands now.
+    pub now: Vec<f64>,
+    /// Index of the movement that left what stands now; of no movement where nothing was cut.
+    pub by: Vec<usize>,
+    /// What may stand at the lowest after the passes so far, as a depth below the face: the sum of the scheduled depths that came by.
+    pub due: Vec<f64>,
+    /// The pass that was counted in `due` last.
+    counted: Vec<usize>,
+    /// Cosine of the steepest slope within the nose's reach.
+    pub cosine: Vec<f64>,
+    /// Whether the radius lies in a zone.
+    pub in_zone: Vec<bool>,
+    /// Which way depth is measured.
+    pub step: Step,
+}
+
+/// Over which radii a tool's places are wanted.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Over {
+    /// Wherever it runs, and wherever it reaches below the metal's top.
+    WholeRun,
+    /// Only where it may reach below the metal's top.
+    Metal,
+}
+
+/// The lowest places of a tool over a run of neighbouring radii.
+#[derive(Debug)]
+pub struct Left {
+    /// Index of the first radius.
+    pub first: usize,
+    /// One place a radius.
+    pub places: Vec<Place>,
+}
+
+impl Left {
+    /// The places with the index of their radius.
+    pub fn each(&self) -> impl Iterator<Item = (usize, &Place)> {
+        self.places.iter().enumerate().map(|(i, p)| (self.first + i, p))
+    }
+
+    /// The place over a radius of this index; none outside the run.
+    #[must_use]
+    pub fn at(&self, index: usize) -> Option<&Place> {
+        self.places.get(index.checked_sub(self.first)?)
+    }
+}
+
+impl Metal {
+    /// The metal of a face of which a depth has been taken already.
+    #[must_use]
+    pub fn new(face: &Face, job: &Job, already: f64) -> Self {
+        let finest = job.tools.iter().map(|t| t.nose_radius.as_mm()).fold(f64::INFINITY, f64::min);
+        let widest = job.tools.iter().map(|t| t.nose_radius.as_mm()).fold(0.0, f64::max);
+        let finest = if finest.is_finite() { finest } else { 1.0 };
+        let radii = radii(&face.highest, &job.zones, finest);
+        let heights: Vec<f64> = radii.iter().map(|&u| face.highest.at(u)).collect();
+        let step = job.schedule.step;
+        let in_zone: Vec<bool> = radii.iter().map(|&u| in_zone(&job.zones, u)).collect();
+        let gone = |inside: bool| if inside { already } else { 0.0 };
+        let points = face.highest.points();
+        let now =
+            (0..radii.len()).map(|i| lowered(points, radii[i], heights[i], gone(in_zone[i]), step)).collect();
+        let due = in_zone.iter().map(|&inside| gone(inside)).collect();
+        let cosine = cosines(&radii, &heights, 2.0 * widest);
+        let (by, counted) = (vec![usize::MAX; radii.len()], vec![0; radii.len()]);
+        Self { due, by, counted, now, face: heights, radii, cosine, in_zone, step }
+    }
+
+    /// Number of radii.
+    #[must_use]
+    pub fn len(&self) -> usize {
+        self.radii.len()
+    }
+
+    /// The lowest places of a tool that runs along the strokes: over all radii it runs over, and wherever it reaches below the metal.
+    #[must_use]
+    pub fn under(&self, shape: &Shape, tree: &Tree, over: Over) -> Left {
+        let Some((x0, x1, z)) = tree.extent() else { return Left { first: 0, places: Vec::new() } };
+        let top = self.now.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+        let lowest = z + shape.height(0.0);
+        let (mut from, mut to) = if top > lowest {
+            let (inner, outer) = shape.reach_below(top - z);
+            (x0 - inner, x1 + outer)
+        } else if over == Over::WholeRun {
+            (x0, x1)
+        } else {
+            return Left { first: 0, places: Vec::new() };
+        };
+        if over == Over::WholeRun {
+            // The nose's whole width, so that a run above the metal is known wherever the next one cuts.
+            from = from.min(x0 - shape.nose_radius());
+            to = to.max(x1 + shape.nose_radius());
+        }
+        let first = self.radii.partition_point(|&u| u < from);
+        let last = self.radii.partition_point(|&u| u <= to);
+        let mut near = 0;
+        let places = self.radii.get(first..last).unwrap_or_default();
+        Left { first, places: places.iter().map(|&u| tree.lowest(shape, u, &mut near)).collect() }
+    }
+
+    /// How deep a height lies below the face as measured: along the axis, or the nearest way where passes go down along the normal.
+    #[must_use]
+    pub fn depth_at(&self, index: usize, z: f64) -> f64 {
+        let down = self.face[index] - z;
+        match self.step {
+            Step::Axial => down,
+            Step::Normal if down <= 0.0 => down,
+            Step::Normal => self.nearest(index, z, down),
+        }
+    }
+
+    /// Takes off what stands above the places.
+    pub fn cut(&mut self, left: &Left) {
+        for (i, place) in left.each() {
+            if let Some(now) = self.now.get_mut(i) {
+                if place.z < *now {
+                    *now = place.z;
+                    self.by[i] = place.movement;
+                }
+            }
+        }
+    }
+
+    /// Counts a pass that cuts as having come by, with its scheduled depth: wherever its nose ran over a radius no further than `near` above the metal, and wherever it cut.
+    pub fn come_by(
+        &mut self,
+        met: &Met,
+        extent: Option<(f64, f64, f64)>,
+        pass: usize,
+        depth: f64,
+        near: f64,
+    ) {
+        let Some((x0, x1, _)) = extent else { return };
+        for ((i, place), before) in met.left.each().zip(&met.before) {
+            let over = x0 <= self.radii[i] && self.radii[i] <= x1 && place.z - before <= near;
+            let cuts = before - place.z > CUT_LEAST;
+            if self.in_zone[i] && (over || cuts) && self.counted[i] != pass {
+                self.counted[i] = pass;
+                self.due[i] += depth;
+            }
+        }
+    }
+
+    /// Distance from a point below the face to the face, at most `most`.
+    fn nearest(&self, index: usize, z: f64, most: f64) -> f64 {
+        let p = Point::new(self.radii[index], z);
+        let mut best = most;
+        for step in [-1_isize, 1] {
+            let mut i = index;
+            while let Some(j) = i.checked_add_signed(step).filter(|&j| j < self.len()) {
+                best = best.min(to_segment(p, self.point(i), self.point(j)));
+                if (self.radii[j] - p.x).abs() >= best {
+                    break;
+                }
+                i = j;
+            }
+        }
+        best
+    }
+
+    fn point(&self, i: usize) -> Point {
+        Point::new(self.radii[i], self.face[i])
+    }
+}
+
+fn in_zone(zones: &[Zone], u: f64) -> bool {
+    zones.iter().any(|zone| zone.from.as_mm() <= u && u <= zone.to.as_mm())
+}
+
+/// The face's own radii, the zones' ends with a neighbour outside each, and radii between.
+fn radii(face: &Profile, zones: &[Zone], nose_radius: f64) -> Vec<f64> {
+    let longest = (8.0 * nose_radius * HIDDEN).sqrt();
+    let mut all = vec![face.start()];
+    for pair in face.points().windows(2) {
+        let [a, b] = pair else { continue };
+        // A step of `longest·cos θ` along the radius is one of `longest` along the face.
+        let parts = (a.distance(*b) / longest).ceil().max(1.0);
+        let width = b.x - a.x;
+        let mut k = 1.0;
+        while k < parts {
+            all.push(a.x + width * (k / parts));
+            k += 1.0;
+        }
+        all.push(b.x);
+    }
+    for zone in zones {
+        let (from, to) = (zone.from.as_mm(), zone.to.as_mm());
+        all.extend([from - BESIDE_ZONE, from, to, to + BESIDE_ZONE]);
+    }
+    all.retain(|&u| face.start() <= u && u <= face.end());
+    all.sort_by(f64::total_cmp);
+    all.dedup();
+    all
+}
+
+/// For each radius the cosine of the steepest slope of the face within `reach`.
+fn cosines(radii: &[f64], heights: &[f64], reach: f64) -> Vec<f64> {
+    let slopes: Vec<f64> = radii
+        .windows(2)
+        .zip(heights.windows(2))
+        .map(|(u, z)| ((z[1] - z[0]) / (u[1] - u[0])).abs())
+        .collect();
+    // The greatest of a moving window: a queue of falling slopes, each dropped when it has left or a greater one came.
+    let mut queue = std::collections::VecDeque::new();
+    let mut entered = 0;
+    radii
+        .iter()
+        .map(|&u| {
+            while entered < slopes.len() && radii[entered] <= u + reach {
+                while queue.back().is_some_and(|&k: &usize| slopes[k] <= slopes[entered]) {
+                    queue.pop_back();
+                }
+                queue.push_back(entered);
+                entered += 1;
+            }
+            while queue.front().is_some_and(|&k| radii[k + 1] < u - reach) {
+                queue.pop_front();
+            }
+            let steepest = queue.front().map_or(0.0, |&k| slopes[k]);
+            1.0 / steepest.hypot(1.0)
+        })
+        .collect()
+}
+
+/// The face's height at `u` after `depth` has gone: moved down, or as its lower parallel curve.
+fn lowered(face: &[Point], u: f64, height: f64, depth: f64, step: Step) -> f64 {
+    if depth <= 0.0 || step == Step::Axial {
+        return height - depth;
+    }
+    let first = face.partition_point(|p| p.x < u - depth).saturating_sub(1);
+    face.windows(2)
+        .skip(first)
+        .take_while(|pair| pair[0].x <= u + depth)
+        .map(|pair| disk_under(pair[0], pair[1], u, depth))
+        .fold(height - depth, f64::min)
+}
+
+/// The lowest that a disk of radius `d` reaches over `u` when its centre runs along a segment; infinite where it never comes there.
+fn disk_under(a: Point, b: Point, u: f64, d: f64) -> f64 {
+    let slope = (b.z - a.z) / (b.x - a.x);
+    let under = |v: f64| {
+        let v = v.clamp(a.x, b.x);
+        let w = v - u;
+        if w.abs() > d { f64::INFINITY } else { a.z + slope * (v - a.x) - (d * d - w * w).sqrt() }
+    };
+    under(u - d * slope / slope.hypot(1.0))
+        .min(under(a.x))
+        .min(under(b.x))
+        .min(under(u - d))
+        .min(under(u + d))
+}
+
+fn to_segment(p: Point, a: Point, b: Point) -> f64 {
+    let (dx, dz) = (b.x - a.x, b.z - a.z);
+    let length = dx * dx + dz * dz;
+    let t = if length > 0.0 { (((p.x - a.x) * dx + (p.z - a.z) * dz) / length).clamp(0.0, 1.0) } else { 0.0 };
+    p.distance(Point::new(a.x + t * dx, a.z + t * dz))
+}

@@ -1,0 +1,423 @@
+//! The sweep: what the tool does to the metal, movement by movement.
+//!
+//! The wheel is a height over the radius ([`metal`]). Each stretch of movements brings the tool's
+//! outline over it; the lowest place of the tool over a radius comes from exact forms for lines and arcs
+//! ([`stroke`]) under branch and bound ([`tree`]), and the metal there goes down to it. Before it does, the stretch is
+//! judged: what it takes against the schedule ([`cut`]), the dry run ([`air`]), rapids, keep-outs and unmeasured places
+//! ([`hazard`]), speeds and feeds ([`rate`]), and at the end the face against the job ([`differs`]). Time is near-linear in the
+//! movements and the radii.
+//!
+//! Limits: it knows the face as measured and nothing else of wheel, jaws and machine. The tool is rigid and its
+//! outline is that of the job. Between the radii looked at, at most [`metal::HIDDEN`] can hide.
+
+mod air;
+mod cut;
+mod differs;
+mod due;
+mod hazard;
+mod metal;
+mod notes;
+mod rate;
+mod shape;
+mod split;
+mod stroke;
+mod tree;
+
+pub use air::DryRun;
+pub use differs::Standing;
+pub use rate::{Rates, Span};
+
+use super::{Finding, Movement, MovementKind, Rank};
+use crate::face::Face;
+use crate::job::{Direction, Job};
+use crate::quantity::Length;
+use air::Stage;
+use cut::{Met, Rule};
+use due::Due;
+use hazard::{Hazards, Reach, strokes};
+use metal::{Metal, Over};
+use notes::note;
+use serde::Serialize;
+use split::Stretch;
+use tree::Tree;
+
+/// Points of a depth curve are left out where a straight line between others is this close, millimetres.
+const THIN: f64 = 0.0002;
+
+/// A tool that stays this near to the metal, or as near as the rest that is let stand, has come by, millimetres.
+const NEAR: f64 = 0.5;
+
+/// What a whole program does to the metal.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Sweep {
+    /// Its passes at feed, in order.
+    pub passes: Vec<SweptPass>,
+    /// Depth of the finished face below the face as measured, over the radius.
+    pub total: Vec<Depth>,
+    /// The deepest of all.
+    pub deepest: Option<Deepest>,
+    /// The first movement that meets metal.
+    pub first_contact: Option<Deepest>,
+    /// How the dry run lies.
+    pub dry_run: Option<DryRun>,
+    /// The most damage that stays in the zones.
+    pub damage_left: Option<Standing>,
+    /// The most metal in the zones that the tools do not reach.
+    pub rest: Option<Standing>,
+    /// Depth that the job allows in all, millimetres.
+    pub allowed: f64,
+    /// The most that can hide between the radii looked at, millimetres along the normal.
+    pub hidden: f64,
+    /// Number of radii looked at.
+    pub radii: usize,
+    /// What is to be said.
+    pub findings: Vec<Finding>,
+}
+
+/// What a pass does.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum PassKind {
+    /// Runs above the metal before anything is cut.
+    Air,
+    /// Takes metal.
+    Cut,
+    /// Takes nothing, after the first cut: a spring pass, or a way back.
+    Idle,
+}
+
+/// A depth at a radius, millimetres.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Depth {
+    /// Radius.
+    pub radius: f64,
+    /// Depth.
+    pub depth: f64,
+}
+
+/// A depth at a radius with the block that makes it.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Deepest {
+    /// Depth, millimetres.
+    pub depth: f64,
+    /// Radius, millimetres.
+    pub radius: f64,
+    /// Sequence number of the block.
+    pub block: Option<u64>,
+    /// Line of the program, from 1.
+    pub line: usize,
+}
+
+/// One pass as the metal sees it.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct SweptPass {
+    /// Its number among all passes at feed, from 1.
+    pub number: usize,
+    /// What it does.
+    pub kind: PassKind,
+    /// Number of its tool.
+    pub tool: Option<u32>,
+    /// First line of the program that belongs to it.
+    pub from_line: usize,
+    /// Last line.
+    pub to_line: usize,
+    /// Which way it crosses the face.
+    #[serde(serialize_with = "direction_word")]
+    pub direction: Option<Direction>,
+    /// Depth taken at each radius: along the axis, off what stood there before.
+    pub taken: Vec<Depth>,
+    /// The deepest it takes.
+    pub deepest: Option<Deepest>,
+    /// How deep it lies below the face as measured, as a whole.
+    pub lies: Option<f64>,
+    /// Speeds, feeds and ridges.
+    pub rates: Rates,
+}
+
+#[allow(clippy::ref_option)]
+fn direction_word<S: serde::Serializer>(direction: &Option<Direction>, to: S) -> Result<S::Ok, S::Error> {
+    match direction {
+        Some(Direction::Outward) => to.serialize_some("outward"),
+        Some(Direction::Inward) => to.serialize_some("inward"),
+        None => to.serialize_none(),
+    }
+}
+
+/// Sweeps a program over the face as measured.
+#[must_use]
+pub fn sweep(movements: &[Movement], job: &Job, face: &Face) -> Sweep {
+    sweep_after(movements, job, face, Length::mm(0.0))
+}
+
+/// Sweeps a program that goes on where `already` has been taken off the face as measured.
+#[must_use]
+pub fn sweep_after(movements: &[Movement], job: &Job, face: &Face, already: Length) -> Sweep {
+    let mut metal = Metal::new(face, job, already.as_mm());
+    let due = Due::new(job, face, &metal, already.as_mm());
+    let mut work = Work {
+        job,
+        movements,
+        hazards: Hazards::new(job, &metal, &due),
+        due: &due,
+        findings: Vec::new(),
+        passes: Vec::new(),
+        last_tool: None,
+    };
+    rate::judge_spindle(job, movements, &mut work.findings);
+    if let Some(broken) = movements.iter().find(|m| !split::finite(&m.piece)) {
+        work.findings.push(note(
+            Rank::Stop,
+            "not-a-number",
+            Some(broken),
+            "a coordinate is no finite number".to_owned(),
+            "where the tool goes cannot be told",
+            "mend the block's words",
+        ));
+    } else {
+        for stretch in split::split(movements) {
+            work.stretch(&stretch, &mut metal);
+        }
+    }
+    work.finish(&metal, face)
+}
+
+/// One pass while it is being gathered.
+struct Pass {
+    number: usize,
+    tool: Option<u32>,
+    stretches: Vec<Stretch>,
+    mets: Vec<Met>,
+    rates: Rates,
+    changed: bool,
+}
+
+struct Work<'a> {
+    job: &'a Job,
+    movements: &'a [Movement],
+    due: &'a Due,
+    hazards: Hazards,
+    findings: Vec<Finding>,
+    passes: Vec<Pass>,
+    /// The tool that cut last.
+    last_tool: Option<u32>,
+}
+
+impl Work<'_> {
+    fn stretch(&mut self, stretch: &Stretch, metal: &mut Metal) {
+        let (job, movements) = (self.job, self.movements);
+        let tool = split::tool_of(job, stretch.tool).or_else(|| {
+            self.unknown_tool(stretch);
+            job.tools.first()
+        });
+        let Some(tool) = tool else { return };
+        let reach = Reach::new(tool, job);
+        let range = stretch.movements.clone();
+        if stretch.kind == MovementKind::Rapid {
+            self.hazards.judge_rapids(&reach, range, metal, self.movements, &mut self.findings);
+            return;
+        }
+        self.hazards.judge_feed(&reach, range.clone(), self.movements, &mut self.findings);
+        let tree = Tree::new(strokes(self.movements, range.clone(), reach.shift()));
+        let met = Met::new(metal, metal.under(&reach.shape, &tree, Over::WholeRun));
+        let changed = self.last_tool.is_some_and(|t| Some(t) != stretch.tool);
+        let number = stretch.pass + 1;
+        if met.cuts() {
+            metal.come_by(
+                &met,
+                tree.extent(),
+                number,
+                self.due.of_tool(stretch.tool),
+                job.schedule.rest_limit.as_mm().max(NEAR),
+            );
+            let rule =
+                Rule { job, due: self.due, shape: &reach.shape, tool: stretch.tool, pass: number, changed };
+            cut::judge(&rule, metal, &met, self.movements, &mut self.findings);
+        }
+        metal.cut(&met.left);
+        let pass = self.pass(number, stretch, changed);
+        rate::gather(&mut pass.rates, range, movements, tool);
+        let cuts = met.cuts();
+        pass.stretches.push(stretch.clone());
+        pass.mets.push(met);
+        if cuts {
+            self.last_tool = stretch.tool;
+        }
+    }
+
+    fn pass(&mut self, number: usize, stretch: &Stretch, changed: bool) -> &mut Pass {
+        if self.passes.last().is_none_or(|p| p.number != number) {
+            let pass = Pass {
+                number,
+                tool: stretch.tool,
+                stretches: Vec::new(),
+                mets: Vec::new(),
+                rates: Rates::default(),
+                changed,
+            };
+            self.passes.push(pass);
+        }
+        let last = self.passes.len() - 1;
+        &mut self.passes[last]
+    }
+
+    fn unknown_tool(&mut self, stretch: &Stretch) {
+        if self.findings.iter().any(|f| f.kind == "tool") {
+            return;
+        }
+        let named = stretch.tool.map_or("no tool".to_owned(), |t| format!("tool {t}"));
+        self.findings.push(note(
+            Rank::Stop,
+            "tool",
+            self.movements.get(stretch.movements.start),
+            format!("{named} is in force; the job does not name it"),
+            "a tool of another shape cuts another face",
+            "call the job's tool, or name this tool in the job",
+        ));
+    }
+
+    fn finish(mut self, metal: &Metal, face: &Face) -> Sweep {
+        let (job, movements) = (self.job, self.movements);
+        let stages: Vec<Stage> = self
+            .passes
+            .iter()
+            .flat_map(|p| p.stretches.iter().zip(&p.mets))
+            .map(|(s, met)| Stage { movements: s.movements.clone(), pass: s.pass, met })
+            .collect();
+        let dry_run = air::judge(job, metal, &stages, movements, &mut self.findings);
+        let first_contact = stages
+            .iter()
+            .find(|s| s.met.cuts())
+            .and_then(|s| s.met.taken().min_by_key(|(_, p, _)| p.movement))
+            .map(|(i, p, taken)| named(taken, metal.radii[i], p.movement, movements));
+        drop(stages);
+        let mut swept = Vec::new();
+        let mut cutting = false;
+        for pass in &self.passes {
+            let summary = summary(pass, &mut cutting, self.due, job, metal, movements, &mut self.findings);
+            swept.push(summary);
+        }
+        differs::judge_total(metal, self.due, movements, &mut self.findings);
+        differs::judge_job(job, metal, self.due, &swept, movements, &mut self.findings);
+        let lies = swept.iter().filter_map(|p| p.lies).fold(0.0, f64::max);
+        let climb = job
+            .tools
+            .iter()
+            .map(|t| shape::Shape::new(&t.outline()).reach_below(lies))
+            .map(|(a, b)| a.max(b))
+            .fold(0.0, f64::max);
+        let damage_left = differs::damage_left(metal, face);
+        let rest = differs::rest(metal, job, lies, climb);
+        differs::judge_standing(job, damage_left, rest, &mut self.findings);
+        let depths: Vec<Depth> = (0..metal.len())
+            .map(|i| Depth { radius: metal.radii[i], depth: metal.face[i] - metal.now[i] })
+            .collect();
+        let deepest = (0..metal.len())
+            .max_by(|&a, &b| depths[a].depth.total_cmp(&depths[b].depth))
+            .map(|i| named(depths[i].depth, depths[i].radius, metal.by[i], movements));
+        Sweep {
+            passes: swept,
+            total: thinned(&depths),
+            deepest,
+            first_contact,
+            dry_run,
+            damage_left,
+            rest,
+            allowed: self.due.most,
+            hidden: metal::HIDDEN,
+            radii: metal.len(),
+            findings: self.findings,
+        }
+    }
+}
+
+fn summary(
+    pass: &Pass,
+    cutting: &mut bool,
+    due: &Due,
+    job: &Job,
+    metal: &Metal,
+    movements: &[Movement],
+    findings: &mut Vec<Finding>,
+) -> SweptPass {
+    let line = |i: usize| movements.get(i).map_or(0, |m| m.line);
+    let first = pass.stretches.first().map_or(0, |s| s.movements.start);
+    let last = pass.stretches.last().map_or(0, |s| s.movements.end.saturating_sub(1));
+    let cuts = pass.mets.iter().any(Met::cuts);
+    let tool = split::tool_of(job, pass.tool);
+    let mut lies = None;
+    if let Some(tool) = tool.filter(|_| cuts) {
+        let shape = shape::Shape::new(&tool.outline());
+        let rule =
+            Rule { job, due, shape: &shape, tool: pass.tool, pass: pass.number, changed: pass.changed };
+        lies = cut::judge_evenness(&rule, metal, &pass.mets, movements, findings);
+        rate::judge(job, tool, &pass.rates, pass.number, movements.get(first), findings);
+    }
+    let mut taken: Vec<(usize, f64, usize)> = pass
+        .mets
+        .iter()
+        .flat_map(|met| {
+            met.left.each().zip(&met.before).map(|((i, p), before)| (i, (before - p.z).max(0.0), p.movement))
+        })
+        .collect();
+    taken.sort_by_key(|t| t.0);
+    let deepest = taken.iter().max_by(|a, b| a.1.total_cmp(&b.1)).filter(|_| cuts);
+    let deepest = deepest.map(|&(i, d, m)| named(d, metal.radii[i], m, movements));
+    let mut curve: Vec<Depth> = Vec::new();
+    for (i, depth, _) in taken {
+        let radius = metal.radii[i];
+        match curve.last_mut().filter(|last| last.radius == radius) {
+            Some(last) => last.depth += depth,
+            None => curve.push(Depth { radius, depth }),
+        }
+    }
+    *cutting |= cuts;
+    SweptPass {
+        number: pass.number,
+        kind: if cuts {
+            PassKind::Cut
+        } else if *cutting {
+            PassKind::Idle
+        } else {
+            PassKind::Air
+        },
+        tool: pass.tool,
+        from_line: line(first),
+        to_line: line(last),
+        direction: pass.stretches.iter().find_map(|s| split::way(movements.get(s.movements.clone())?)),
+        taken: if cuts { thinned(&curve) } else { Vec::new() },
+        deepest,
+        lies,
+        rates: pass.rates.clone(),
+    }
+}
+
+fn named(depth: f64, radius: f64, movement: usize, movements: &[Movement]) -> Deepest {
+    let at = movements.get(movement);
+    Deepest { depth, radius, block: at.and_then(|m| m.sequence), line: at.map_or(0, |m| m.line) }
+}
+
+/// Leaves out points that a straight line from the last one kept passes within [`THIN`] (a door that swings shut).
+fn thinned(curve: &[Depth]) -> Vec<Depth> {
+    let mut kept: Vec<Depth> = Vec::new();
+    let mut door = (f64::NEG_INFINITY, f64::INFINITY);
+    for pair in curve.windows(2) {
+        let [here, next] = pair else { continue };
+        let Some(&base) = kept.last() else {
+            kept.push(*here);
+            continue;
+        };
+        let width = here.radius - base.radius;
+        if width <= 0.0 {
+            continue;
+        }
+        door.0 = f64::max(door.0, (here.depth - THIN - base.depth) / width);
+        door.1 = f64::min(door.1, (here.depth + THIN - base.depth) / width);
+        let slope = (next.depth - base.depth) / (next.radius - base.radius);
+        if slope < door.0 || slope > door.1 {
+            kept.push(*here);
+            door = (f64::NEG_INFINITY, f64::INFINITY);
+        }
+    }
+    kept.extend(curve.last().copied());
+    kept
+}

@@ -1,0 +1,188 @@
+//! How fast: spindle, surface and feed as they truly come out at the radius of the cut, and the scallop that feed and nose leave.
+//!
+//! Under a constant surface speed the control divides by the programmed radius and holds the spindle
+//! limit; `n = min(limit, v / (2·π·x))`. A nose of radius r leaves ridges of `r − √(r² − f²/4)`, and an
+//! arithmetic mean of about `f² / (18·√3·r)` (Machinery's Handbook; ISO 4287, from memory).
+
+use super::notes::{note, radius};
+use crate::job::{Feed as Wanted, Job, Tool};
+use crate::proof::{Feed, Finding, Movement, Rank, Spindle};
+use crate::quantity::Length;
+use std::f64::consts::PI;
+use std::ops::Range;
+
+/// Share by which a surface speed may pass the schedule's before it is said.
+const SPEED_OVER: f64 = 1.05;
+
+/// Share by which a feed or a texture may pass the schedule's before it is said.
+const FEED_OVER: f64 = 1.10;
+
+/// A speed or feed of more than this many times the schedule's is no choice but a slip.
+const SLIP: f64 = 2.0;
+
+/// Room for rounding of a spindle speed.
+const ROUNDING: f64 = 1.001;
+
+/// Lowest and highest of something.
+#[derive(Debug, Clone, Copy, PartialEq, serde::Serialize)]
+pub struct Span {
+    /// Lowest.
+    pub least: f64,
+    /// Highest.
+    pub most: f64,
+}
+
+/// Speeds and feeds of one pass, and the ridges they leave.
+#[derive(Debug, Clone, Default, PartialEq, serde::Serialize)]
+pub struct Rates {
+    /// Spindle speed, revolutions per minute.
+    pub spindle: Option<Span>,
+    /// Surface speed, metres per minute.
+    pub surface: Option<Span>,
+    /// Feed, millimetres per revolution.
+    pub feed: Option<Span>,
+    /// Height of the ridges that the greatest feed leaves on a flat place (Rz of the ideal scallop), micrometres.
+    pub ridges: Option<f64>,
+}
+
+/// Spindle speed at a programmed radius; none where it stands or no speed was set.
+#[must_use]
+pub fn spindle_at(spindle: &Spindle, x: f64) -> Option<f64> {
+    match spindle {
+        Spindle::Off => None,
+        Spindle::Fixed { speed, .. } => speed.map(crate::quantity::SpindleSpeed::as_rpm),
+        Spindle::Surface { speed, limit, .. } => {
+            let free = (*speed)?.as_mm_per_min() / (2.0 * PI * x.abs());
+            Some(limit.map_or(free, |l| free.min(l.as_rpm())))
+        }
+    }
+}
+
+fn feed_per_rev(feed: &Feed, rpm: Option<f64>) -> Option<f64> {
+    match feed {
+        Feed::Missing => None,
+        Feed::PerRev(f) => Some(f.as_mm_per_rev()),
+        Feed::PerMinute(f) => rpm.filter(|&n| n > 0.0).map(|n| f.as_mm_per_min() / n),
+    }
+}
+
+fn widen(span: &mut Option<Span>, value: f64) {
+    *span = Some(span.map_or(Span { least: value, most: value }, |s| Span {
+        least: s.least.min(value),
+        most: s.most.max(value),
+    }));
+}
+
+/// Height of the ridges that a feed leaves under a nose; the whole nose where the feed passes it by.
+#[must_use]
+pub fn ridge(feed: f64, nose_radius: f64) -> f64 {
+    nose_radius - (nose_radius * nose_radius - feed * feed / 4.0).max(0.0).sqrt()
+}
+
+/// Adds what a stretch at feed does to a pass's rates.
+pub fn gather(rates: &mut Rates, range: Range<usize>, movements: &[Movement], tool: &Tool) {
+    for m in movements.get(range).unwrap_or_default() {
+        for x in [m.piece.from().x, m.piece.to().x] {
+            let rpm = spindle_at(&m.spindle, x).filter(|n| n.is_finite());
+            if let Some(n) = rpm {
+                widen(&mut rates.spindle, n);
+                widen(&mut rates.surface, 2.0 * PI * x.abs() * n / 1000.0);
+            }
+            if let Some(f) = feed_per_rev(&m.feed, rpm) {
+                widen(&mut rates.feed, f);
+            }
+        }
+    }
+    rates.ridges = rates.feed.map(|f| ridge(f.most, tool.nose_radius.as_mm()) * 1000.0);
+}
+
+/// Spindle speeds beyond what wheel and machine bear, over every movement.
+pub fn judge_spindle(job: &Job, movements: &[Movement], findings: &mut Vec<Finding>) {
+    let limit = job.wheel.speed_limit.as_rpm().min(job.machine.spindle_limit.as_rpm());
+    let fastest = movements
+        .iter()
+        .filter_map(|m| {
+            let (a, b) = (m.piece.from().x, m.piece.to().x);
+            let nearest = if a * b <= 0.0 { 0.0 } else { a.abs().min(b.abs()) };
+            Some((spindle_at(&m.spindle, nearest)?, nearest, m))
+        })
+        .filter(|(n, ..)| *n > limit * ROUNDING)
+        .fold(
+            None,
+            |best: Option<(f64, f64, &Movement)>, new| {
+                if best.is_some_and(|b| b.0 >= new.0) { best } else { Some(new) }
+            },
+        );
+    if let Some((n, x, m)) = fastest {
+        findings.push(note(
+            Rank::Stop,
+            "over-speed",
+            Some(m),
+            format!(
+                "the spindle turns at {n:.0} rpm at {}; wheel and machine allow {limit:.0} rpm",
+                radius(x)
+            ),
+            "a wheel turned too fast leaves the chuck",
+            "set the spindle limit before the surface speed, or a lower speed",
+        ));
+    }
+}
+
+/// What the schedule asks of a tool: fastest surface speed in metres per minute, and greatest feed.
+fn wanted(job: &Job, tool: &Tool) -> Option<(f64, f64)> {
+    let rough = job.schedule.rough.as_ref().map(|r| (&r.tool, r.surface_speed, r.feed));
+    let finish = job.schedule.finish.as_ref().map(|f| (&f.tool, f.surface_speed, f.feed));
+    [rough, finish]
+        .into_iter()
+        .flatten()
+        .filter(|(name, ..)| **name == tool.name)
+        .map(|(_, v, f)| (v.as_mm_per_min() / 1000.0, wanted_feed(f, tool.nose_radius)))
+        .reduce(|a, b| (a.0.max(b.0), a.1.max(b.1)))
+}
+
+fn wanted_feed(feed: Wanted, nose: Length) -> f64 {
+    let r = nose.as_mm();
+    match feed {
+        Wanted::PerRev(f) => f.as_mm_per_rev(),
+        Wanted::Rz(t) => 2.0 * (2.0 * r * t.as_mm() - t.as_mm() * t.as_mm()).max(0.0).sqrt(),
+        Wanted::Ra(a) => (18.0 * 3.0_f64.sqrt() * r * a.as_mm()).sqrt(),
+    }
+}
+
+/// Holds the rates of a pass that cuts against the schedule.
+pub fn judge(
+    job: &Job,
+    tool: &Tool,
+    rates: &Rates,
+    pass: usize,
+    at: Option<&Movement>,
+    findings: &mut Vec<Finding>,
+) {
+    let Some((speed, feed)) = wanted(job, tool) else { return };
+    let rank = |share: f64| if share > SLIP { Rank::Stop } else { Rank::Warning };
+    if let Some(v) = rates.surface.map(|s| s.most).filter(|v| *v > speed * SPEED_OVER) {
+        findings.push(note(
+            rank(v / speed),
+            "surface-speed",
+            at,
+            format!("pass {pass} cuts at up to {v:.0} m/min; the schedule says {speed:.0} m/min"),
+            "the edge wears faster, and a slip in an S word turns a wheel too fast",
+            "set the scheduled surface speed",
+        ));
+    }
+    let Some(f) = rates.feed.map(|s| s.most) else { return };
+    if f >= 2.0 * tool.nose_radius.as_mm() {
+        findings.push(note(
+            Rank::Stop,
+            "feed",
+            at,
+            format!("pass {pass} feeds {f:.3} mm each turn, more than the nose is wide"),
+            "the tool cuts a thread, not a face",
+            "set the scheduled feed",
+        ));
+    } else if f > feed * FEED_OVER {
+        findings.push(note(rank(f / feed), "feed", at,
+            format!("pass {pass} feeds up to {f:.3} mm each turn, ridges of {:.1} um; the schedule says {feed:.3} mm", rates.ridges.unwrap_or(0.0)),
+            "ridges grow with the square of the feed, and so does the load on the edge", "set the scheduled feed"));
+    }
+}

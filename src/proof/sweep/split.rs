@@ -1,0 +1,143 @@
+//! A program's movements as runs, stretches and passes.
+//!
+//! Rapids and feeds alternate in runs. A run at feed is cut into stretches where the tool turns back
+//! over its own way; a stretch goes one way across the face. Neighbouring stretches make one pass as
+//! long as the tool stays, no stop comes between, and they go over different radii (the zones of one pass);
+//! a stretch over radii that the pass has been over begins the next.
+
+use crate::geometry::{Piece, Point};
+use crate::job::{Direction, Job, Tool};
+use crate::proof::{Movement, MovementKind};
+use std::ops::Range;
+
+/// Turning back by less than this is part of a lead-in or a corner, millimetres.
+const HOOK: f64 = 1.0;
+
+/// A stretch that lies over radii already gone over by more than this share of the shorter of both begins a new pass.
+const OVERLAP: f64 = 0.5;
+
+/// Movements of one kind and tool in a row.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Stretch {
+    /// Rapid or at feed.
+    pub kind: MovementKind,
+    /// Which movements.
+    pub movements: Range<usize>,
+    /// Number of the tool.
+    pub tool: Option<u32>,
+    /// Which pass it belongs to, counted from 0; of no meaning for rapids.
+    pub pass: usize,
+}
+
+/// Cuts the movements into stretches and numbers the passes.
+#[must_use]
+pub fn split(movements: &[Movement]) -> Vec<Stretch> {
+    let mut stretches = Vec::new();
+    let mut start = 0;
+    while let Some(first) = movements.get(start) {
+        let same = |m: &Movement| {
+            m.kind == first.kind && m.tool == first.tool && m.stops_before == first.stops_before
+        };
+        let end = start + movements[start..].iter().take_while(|m| same(m)).count();
+        let push = |range| Stretch { kind: first.kind, movements: range, tool: first.tool, pass: 0 };
+        if first.kind == MovementKind::Feed {
+            stretches.extend(one_way(movements, start..end).into_iter().map(push));
+        } else {
+            stretches.push(push(start..end));
+        }
+        start = end;
+    }
+    number_passes(movements, &mut stretches);
+    stretches
+}
+
+/// Cuts a run at feed where it turns back for longer than a hook.
+fn one_way(movements: &[Movement], run: Range<usize>) -> Vec<Range<usize>> {
+    let mut parts = Vec::new();
+    let mut start = run.start;
+    let Some(first) = movements.get(start) else { return parts };
+    // Outward is +1, inward −1, not yet known 0; how far it has come that way, and the movement after.
+    let mut way = 0.0;
+    let mut furthest = first.piece.from().x;
+    let mut after = start;
+    for i in run.clone() {
+        let ahead = movements[i].piece.to().x - furthest;
+        if way == 0.0 && ahead.abs() > HOOK {
+            way = ahead.signum();
+        }
+        if ahead * way > 0.0 {
+            (furthest, after) = (furthest + ahead, i + 1);
+        } else if -ahead * way > HOOK {
+            parts.push(start..after);
+            start = after;
+            way = -way;
+            (furthest, after) = (furthest + ahead, i + 1);
+        }
+    }
+    parts.push(start..run.end);
+    parts
+}
+
+fn number_passes(movements: &[Movement], stretches: &mut [Stretch]) {
+    let mut pass = 0;
+    let mut over: Vec<(f64, f64)> = Vec::new();
+    let mut before: Option<(Option<u32>, (u32, u32))> = None;
+    for stretch in stretches.iter_mut().filter(|s| s.kind == MovementKind::Feed) {
+        let Some(part) = movements.get(stretch.movements.clone()) else { continue };
+        let Some(first) = part.first() else { continue };
+        let span = span(part);
+        let here = (stretch.tool, first.stops_before);
+        let again = over.iter().any(|&o| overlap(o, span));
+        if before.is_some_and(|b| b != here) || again {
+            pass += 1;
+            over.clear();
+        }
+        over.push(span);
+        before = Some(here);
+        stretch.pass = pass;
+    }
+}
+
+fn overlap(a: (f64, f64), b: (f64, f64)) -> bool {
+    let common = a.1.min(b.1) - a.0.max(b.0);
+    let shorter = (a.1 - a.0).min(b.1 - b.0);
+    shorter > HOOK && common > OVERLAP * shorter
+}
+
+/// Least and greatest radius of the programmed point's stations.
+fn span(part: &[Movement]) -> (f64, f64) {
+    part.iter()
+        .flat_map(|m| [m.piece.from().x, m.piece.to().x])
+        .fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), x| (a.min(x), b.max(x)))
+}
+
+/// Which way a stretch crosses the face; none where it does not.
+#[must_use]
+pub fn way(part: &[Movement]) -> Option<Direction> {
+    let (first, last) = (part.first()?, part.last()?);
+    let dx = last.piece.to().x - first.piece.from().x;
+    if dx.abs() <= HOOK {
+        None
+    } else if dx > 0.0 {
+        Some(Direction::Outward)
+    } else {
+        Some(Direction::Inward)
+    }
+}
+
+/// The job's tool of a number.
+#[must_use]
+pub fn tool_of(job: &Job, number: Option<u32>) -> Option<&Tool> {
+    job.tools.iter().find(|t| Some(t.number) == number)
+}
+
+/// Whether every coordinate of a piece is a finite number.
+#[must_use]
+pub fn finite(piece: &Piece) -> bool {
+    let ok = |p: Point| p.x.is_finite() && p.z.is_finite();
+    let centre = match piece {
+        Piece::Arc(arc) => ok(arc.centre),
+        Piece::Line(_) => true,
+    };
+    ok(piece.from()) && ok(piece.to()) && centre
+}

@@ -1,0 +1,103 @@
+//! Many strokes at once: the lowest place of a tool over any radius in logarithmic time.
+//!
+//! The strokes stand in a binary tree of boxes. A box whose front points reach no lower than z and no
+//! nearer to u than w cannot bring the tool below `z + T(w)`, because T never falls away from the nose
+//! centre; such a box is passed over as soon as something lower is known (branch and bound). The answer is exact whatever the
+//! order of the strokes; the time is logarithmic where neighbours in the program are neighbours in space, as along any path.
+
+use super::shape::Shape;
+use super::stroke::{Place, Stroke};
+
+/// Two heights closer than this are the same; the earlier movement is named.
+const SAME: f64 = 1e-10;
+
+#[derive(Debug, Clone, Copy)]
+struct Bounds {
+    x0: f64,
+    x1: f64,
+    z: f64,
+}
+
+impl Bounds {
+    const EMPTY: Self = Self { x0: f64::INFINITY, x1: f64::NEG_INFINITY, z: f64::INFINITY };
+
+    const fn joined(self, other: Self) -> Self {
+        Self { x0: self.x0.min(other.x0), x1: self.x1.max(other.x1), z: self.z.min(other.z) }
+    }
+
+    fn floor(&self, shape: &Shape, u: f64) -> f64 {
+        if self.x0 > self.x1 {
+            return f64::INFINITY;
+        }
+        self.z + shape.height(u - u.clamp(self.x0, self.x1))
+    }
+}
+
+/// Strokes in a tree of boxes.
+#[derive(Debug)]
+pub struct Tree {
+    strokes: Vec<Stroke>,
+    /// Boxes in heap order, the root at 1, the leaves from `width` on.
+    boxes: Vec<Bounds>,
+    width: usize,
+}
+
+impl Tree {
+    /// A tree over strokes in the order of the program.
+    #[must_use]
+    pub fn new(strokes: Vec<Stroke>) -> Self {
+        let width = strokes.len().next_power_of_two();
+        let mut boxes = vec![Bounds::EMPTY; 2 * width];
+        for (leaf, s) in boxes[width..].iter_mut().zip(&strokes) {
+            *leaf = Bounds { x0: s.x0, x1: s.x1, z: s.least() };
+        }
+        for i in (1..width).rev() {
+            boxes[i] = boxes[2 * i].joined(boxes[2 * i + 1]);
+        }
+        Self { strokes, boxes, width }
+    }
+
+    /// Least and greatest radius of the front point, and its least height; none without strokes.
+    #[must_use]
+    pub fn extent(&self) -> Option<(f64, f64, f64)> {
+        let all = self.boxes.get(1)?;
+        (all.x0 <= all.x1).then_some((all.x0, all.x1, all.z))
+    }
+
+    /// The lowest place of the tool over a radius. `near` is the leaf found for a neighbouring radius; the leaf found is left in it.
+    #[must_use]
+    pub fn lowest(&self, shape: &Shape, u: f64, near: &mut usize) -> Place {
+        let mut best = Place::NONE;
+        if let Some(stroke) = self.strokes.get(*near) {
+            best = stroke.lowest(shape, u);
+        }
+        self.search(1, shape, u, &mut best, near);
+        best
+    }
+
+    fn search(&self, node: usize, shape: &Shape, u: f64, best: &mut Place, near: &mut usize) {
+        if node >= self.width {
+            let Some(stroke) = self.strokes.get(node - self.width) else { return };
+            let place = stroke.lowest(shape, u);
+            let lower = place.z < best.z - SAME;
+            let earlier = place.z < best.z + SAME && place.movement < best.movement;
+            if lower || earlier {
+                *best = place;
+                *near = node - self.width;
+            }
+            return;
+        }
+        let (left, right) = (2 * node, 2 * node + 1);
+        let floors = (self.boxes[left].floor(shape, u), self.boxes[right].floor(shape, u));
+        let order = if floors.0 <= floors.1 {
+            [(left, floors.0), (right, floors.1)]
+        } else {
+            [(right, floors.1), (left, floors.0)]
+        };
+        for (child, floor) in order {
+            if floor < best.z + SAME && floor.is_finite() {
+                self.search(child, shape, u, best, near);
+            }
+        }
+    }
+}

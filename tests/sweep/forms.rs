@@ -1,0 +1,198 @@
+//! Closed forms of plane geometry, and each finding on the smallest program that has it.
+
+use crate::made::{Script, face, job, mm};
+use facewright::geometry::Turn;
+use facewright::proof::sweep::{PassKind, Sweep, sweep};
+use facewright::proof::{Movement, Rank};
+
+/// A flat face from 50 to 150 mm, cut over its whole width.
+fn flat(passes: &[f64]) -> Vec<Movement> {
+    let along = |z: f64| [(45.0, z), (155.0, z)];
+    let mut script = Script::new(45.0, 50.0).pass(&along(passes[0] + 1.0)).stop();
+    for &z in passes {
+        script = script.pass(&along(z));
+    }
+    script.movements
+}
+
+fn stops(sweep: &Sweep) -> Vec<&'static str> {
+    sweep.findings.iter().filter(|f| f.rank == Rank::Stop).map(|f| f.kind).collect()
+}
+
+fn kinds(sweep: &Sweep) -> Vec<&'static str> {
+    sweep.findings.iter().map(|f| f.kind).collect()
+}
+
+#[test]
+fn a_straight_pass_over_a_flat_face_takes_exactly_its_depth() {
+    let s = sweep(&flat(&[-0.1, -0.2]), &job(2, 0, 50.0, 150.0), &face(&[(50.0, 0.0), (150.0, 0.0)]));
+    assert_eq!(kinds(&s), Vec::<&str>::new(), "{:#?}", s.findings);
+    assert_eq!(
+        s.passes.iter().map(|p| p.kind).collect::<Vec<_>>(),
+        [PassKind::Air, PassKind::Cut, PassKind::Cut]
+    );
+    for pass in s.passes.iter().skip(1) {
+        assert!(pass.taken.iter().all(|d| (d.depth - 0.1).abs() < 1e-12), "{:?}", pass.taken);
+    }
+    assert!(s.total.iter().all(|d| (d.depth - 0.2).abs() < 1e-12));
+    let dry = s.dry_run.expect("a dry run");
+    assert!((dry.nearest - 0.9).abs() < 1e-12);
+}
+
+#[test]
+fn one_block_deeper_is_named_with_its_depth_and_radius() {
+    // The demo of a hand that slipped: 0.3 mm too deep for half a millimetre.
+    let slipped = [(45.0, -0.1), (99.0, -0.1), (99.2, -0.4), (99.4, -0.1), (155.0, -0.1)];
+    let movements =
+        Script::new(45.0, 50.0).pass(&[(45.0, 0.9), (155.0, 0.9)]).stop().pass(&slipped).movements;
+    let s = sweep(&movements, &job(1, 0, 50.0, 150.0), &face(&[(50.0, 0.0), (150.0, 0.0)]));
+    let found = s.findings.iter().find(|f| f.kind == "pass-too-deep").expect("a finding");
+    let block = movements.iter().position(|m| m.piece.to().x == 99.2).expect("the block");
+    assert_eq!(found.line, movements[block].line);
+    assert!(found.what.contains("0.400 mm") && found.what.contains("99.2"), "{}", found.what);
+}
+
+#[test]
+fn a_point_fault_of_a_twentieth_is_found_wherever_it_stands() {
+    for k in 0..60 {
+        let x = 80.0 + 0.37 * f64::from(k);
+        let path = [(45.0, -0.1), (x - 0.001, -0.1), (x, -0.15), (x + 0.001, -0.1), (155.0, -0.1)];
+        let movements =
+            Script::new(45.0, 50.0).pass(&[(45.0, 0.9), (155.0, 0.9)]).stop().pass(&path).movements;
+        let s = sweep(&movements, &job(1, 0, 50.0, 150.0), &face(&[(50.0, 0.0), (150.0, 0.0)]));
+        assert!(stops(&s).contains(&"pass-too-deep"), "{x}");
+        let deepest = s.deepest.expect("a cut").depth;
+        assert!(deepest > 0.15 - s.hidden && deepest < 0.15 + 1e-9, "{deepest}");
+    }
+}
+
+#[test]
+fn a_plunge_leaves_the_tools_outline() {
+    let job = job(1, 0, 50.0, 150.0);
+    let outline = job.tools[0].outline();
+    let movements = Script::new(100.0, 50.0).feed(100.0, -2.0).movements;
+    let s = sweep(&movements, &job, &face(&[(50.0, 0.0), (150.0, 0.0)]));
+    for d in s.total.iter().filter(|d| d.depth > 0.0) {
+        let exact = (2.0 - outline.height(d.radius - 100.0)).max(0.0);
+        assert!((d.depth - exact).abs() < 1e-9, "{d:?} {exact}");
+    }
+    assert!(kinds(&s).contains(&"no-air-pass") && kinds(&s).contains(&"edge-cuts"));
+}
+
+/// Plane geometry: a nose of radius r whose lowest point runs on an arc of radius R bulging downward leaves an arc of radius R + r
+/// under the nose's centre path.
+#[test]
+fn a_nose_along_a_hollow_arc_leaves_the_wider_arc() {
+    let job = job(1, 0, 50.0, 150.0);
+    let (big, r) = (40.0_f64, 1.2);
+    let from = (80.0, 40.0 - (big * big - 400.0_f64).sqrt() - 0.5);
+    let movements =
+        Script::new(from.0, from.1).arc(120.0, from.1, (100.0, 39.5), Turn::CounterClockwise).movements;
+    let s = sweep(&movements, &job, &face(&[(50.0, 5.0), (150.0, 5.0)]));
+    for d in s.total.iter().filter(|d| (d.radius - 100.0).abs() < 19.0) {
+        // The nose's centre runs on an arc about (100, 39.5 + r).
+        let exact = 39.5 + r - ((big + r).powi(2) - (d.radius - 100.0).powi(2)).sqrt();
+        assert!((5.0 - d.depth - exact).abs() < 1e-9, "{d:?} {exact}");
+    }
+}
+
+#[test]
+fn the_dry_run_is_looked_for() {
+    let flat_face = face(&[(50.0, 0.0), (150.0, 0.0)]);
+    let j = job(1, 0, 50.0, 150.0);
+    let path = |z: f64| [(45.0, z), (155.0, z)];
+    let start = || Script::new(45.0, 50.0);
+    let cases: [(&str, Vec<Movement>); 5] = [
+        ("no-air-pass", start().pass(&path(-0.1)).movements),
+        ("no-stop-after-air", start().pass(&path(0.9)).pass(&path(-0.1)).movements),
+        ("air-pass-touches", start().pass(&path(0.02)).stop().pass(&path(-0.1)).movements),
+        ("air-pass-short", start().pass(&[(45.0, 0.9), (120.0, 0.9)]).stop().pass(&path(-0.1)).movements),
+        ("no-air-pass", start().stop().pass(&path(-0.1)).movements),
+    ];
+    for (kind, movements) in cases {
+        assert!(stops(&sweep(&movements, &j, &flat_face)).contains(&kind), "{kind}");
+    }
+}
+
+#[test]
+fn rapids_keep_off_the_metal_on_every_way_they_may_take() {
+    let flat_face = face(&[(50.0, 0.0), (150.0, 0.0)]);
+    let j = job(1, 0, 50.0, 150.0);
+    let with = |x: f64, z: f64| {
+        let s = Script::new(100.0, 20.0).rapid(x, z);
+        stops(&sweep(&s.movements, &j, &flat_face))
+    };
+    assert_eq!(with(100.0, 3.0), Vec::<&str>::new());
+    assert_eq!(with(100.0, 2.9), ["rapid-near"]);
+    assert_eq!(with(100.0, -0.1), ["rapid-in-metal"]);
+    assert_eq!(with(120.0, 3.0), Vec::<&str>::new());
+    // From low to high across: the straight line is clear, one axis at a time across first is not.
+    let s = Script::new(180.0, -1.0).rapid(140.0, 30.0);
+    assert!(
+        stops(&sweep(&s.movements, &j, &face(&[(50.0, 0.0), (150.0, 0.0), (175.0, -30.0)])))
+            .contains(&"rapid-in-metal")
+    );
+}
+
+#[test]
+fn a_rapid_straight_out_of_the_cut_is_no_fault() {
+    let s = Script::new(100.0, 20.0).rapid(100.0, 3.0).feed(100.0, 0.5).rapid(100.0, 20.0);
+    assert_eq!(
+        stops(&sweep(&s.movements, &job(1, 0, 50.0, 150.0), &face(&[(50.0, 0.0), (150.0, 0.0)]))),
+        Vec::<&str>::new()
+    );
+}
+
+#[test]
+fn keep_outs_are_held_clear_by_the_whole_outline() {
+    let mut j = job(1, 0, 50.0, 150.0);
+    j.keep_out.push(facewright::job::KeepOut {
+        name: "clamp".to_owned(),
+        x: [mm(110.0), mm(120.0)],
+        z: [mm(-10.0), mm(5.0)],
+    });
+    let flat_face = face(&[(50.0, 0.0), (150.0, 0.0)]);
+    let run = |x: f64, z: f64| stops(&sweep(&Script::new(70.0, z).feed(x, z).movements, &j, &flat_face));
+    // The outer edge of 30° stands 5 mm over the nose's lowest point at T(w) = 5.
+    let outline = j.tools[0].outline();
+    let z = 0.1;
+    let mut w = 0.0;
+    while outline.height(w) + z < 5.0 {
+        w += 0.0001;
+    }
+    assert_eq!(run(110.0 - w - 0.001, z), Vec::<&str>::new());
+    assert_eq!(run(110.0 - w + 0.001, z), ["keep-out"]);
+    assert_eq!(run(130.0, 5.001), Vec::<&str>::new());
+    assert_eq!(run(130.0, 4.999), ["keep-out"]);
+}
+
+#[test]
+fn outside_the_zones_and_the_measured_radii_nothing_may_go() {
+    let j = job(1, 0, 70.0, 150.0);
+    let flat_face = face(&[(50.0, 0.0), (150.0, 0.0)]);
+    let run = |from: f64, z: f64| {
+        let path = [(from, z), (155.0, z)];
+        let s = Script::new(45.0, 50.0).pass(&[(from, 0.9), (155.0, 0.9)]).stop().pass(&path);
+        stops(&sweep(&s.movements, &j, &flat_face))
+    };
+    // The nose stays inside the zone where its flank just meets the zone's end: √(r² − (r − d)²) inside.
+    let inside = (1.2_f64.powi(2) - 1.1_f64.powi(2)).sqrt();
+    assert_eq!(run(70.0 + inside, -0.1), Vec::<&str>::new());
+    assert_eq!(run(70.0 + inside - 0.1, -0.1), ["gouge"]);
+    assert_eq!(run(45.0, -0.1), ["unmeasured", "gouge"]);
+}
+
+#[test]
+fn the_allowance_the_schedule_and_the_spindle_limit_stop() {
+    let flat_face = face(&[(50.0, 0.0), (150.0, 0.0)]);
+    let many: Vec<f64> = (1..=9).map(|k| -0.1 * f64::from(k)).collect();
+    let s = sweep(&flat(&many), &job(9, 0, 50.0, 150.0), &flat_face);
+    assert_eq!(stops(&s), ["allowance"], "{:#?}", s.findings);
+    let s = sweep(&flat(&[-0.1, -0.2, -0.3]), &job(2, 0, 50.0, 150.0), &flat_face);
+    assert!(stops(&s).contains(&"pass-too-deep"));
+    let s = sweep(&flat(&[-0.1, -0.3]), &job(3, 0, 50.0, 150.0), &flat_face);
+    assert_eq!(stops(&s).iter().filter(|k| **k == "pass-too-deep").count(), 2);
+    let mut fast = job(2, 0, 50.0, 150.0);
+    fast.wheel.speed_limit = facewright::quantity::SpindleSpeed::rpm(600.0);
+    assert_eq!(stops(&sweep(&flat(&[-0.1, -0.2]), &fast, &flat_face)), ["over-speed"]);
+}
