@@ -97,7 +97,10 @@ fn holds(job: &Job, face: &Face, plan: &Plan) -> Result<(), TestCaseError> {
                 }
                 _ if kind == PassKind::Air => {
                     let up = place.shifted(0.0, -lift + 0.2);
-                    prop_assert!(depth_below(&surface, &tool, up) <= SLACK, "the air pass comes near at {place:?}");
+                    prop_assert!(
+                        depth_below(&surface, &tool, up) <= SLACK,
+                        "the air pass comes near at {place:?}"
+                    );
                 }
                 _ => prop_assert!(
                     depth_below(&surface, &tool, place) <= SLACK,
@@ -118,7 +121,9 @@ fn holds(job: &Job, face: &Face, plan: &Plan) -> Result<(), TestCaseError> {
         let joined = pass.motions.windows(2).all(|w| w[0].piece.to().distance(w[1].piece.from()) < 1e-9);
         prop_assert!(joined, "motions that do not join");
         let ends = (pass.motions.first(), pass.motions.last());
-        let (Some(first), Some(last)) = ends else { return Err(TestCaseError::fail("a pass without motions")) };
+        let (Some(first), Some(last)) = ends else {
+            return Err(TestCaseError::fail("a pass without motions"));
+        };
         prop_assert_eq!(first.piece.from(), last.piece.to(), "a pass that does not come home");
     }
     Ok(())
@@ -132,7 +137,9 @@ fn reached(job: &Job, face: &Face, plan: &Plan) -> Result<(), TestCaseError> {
     let path: Vec<Point> =
         pass.motions.iter().filter(|m| m.role == Role::Cut).flat_map(|m| places(&m.piece)).collect();
     let zone = job.zones[0];
-    for p in face.highest.points().iter().filter(|p| p.x > zone.from.as_mm() + 2.0 && p.x < zone.to.as_mm() - 2.0) {
+    for p in
+        face.highest.points().iter().filter(|p| p.x > zone.from.as_mm() + 2.0 && p.x < zone.to.as_mm() - 2.0)
+    {
         let left = path.iter().map(|at| at.z + tool.height(p.x - at.x)).fold(f64::INFINITY, f64::min);
         let over = left - (p.z - pass.total.as_mm());
         let most = pass.figures.rest.as_mm() + job.schedule.tolerance.as_mm() + SAMPLED;
@@ -199,10 +206,7 @@ fn what_is_not_safe_is_refused_with_its_numbers() {
         change(&mut job);
         plan(&job, &face, Options::default()).expect_err("this must not be planned")
     };
-    assert!(matches!(
-        refusal(&|j| j.wheel.allowance.taken = Length::mm(0.9)),
-        Refusal::Allowance { .. }
-    ));
+    assert!(matches!(refusal(&|j| j.wheel.allowance.taken = Length::mm(0.9)), Refusal::Allowance { .. }));
     assert!(matches!(refusal(&|j| j.zones[0].to = Length::mm(130.0)), Refusal::NotMeasured { .. }));
     assert!(matches!(refusal(&|j| j.machine.park_z = Length::mm(2.0)), Refusal::ParkTooLow { .. }));
     assert!(matches!(

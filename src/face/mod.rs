@@ -15,7 +15,7 @@ pub use touch::{Touch, touch};
 
 use crate::geometry::profile::ProfileFault;
 use crate::geometry::{Point, Profile};
-use crate::job::{Damage, DamageKind, Job};
+use crate::job::{Damage, DamageKind, Job, Zone};
 use crate::quantity::Length;
 use crate::trace::Trace;
 use lines::Lines;
@@ -153,9 +153,14 @@ pub fn restored(traces: &[Trace], job: &Job) -> Result<(Face, Restored), FaceErr
     }
     let extra = job.damage.iter().flat_map(damage_corners);
     let lines = Lines::new(traces.iter().map(|t| (t.at.as_rad(), &t.profile)), extra);
-    let restored = restore::restore(lines, &Wishes::default(), job.measured.filter.map(Length::as_mm));
+    let restored = restore::restore(lines, &wishes(job), job.measured.filter.map(Length::as_mm));
     let face = face_of(&restored, &job.damage)?;
     Ok((face, restored))
+}
+
+fn wishes(job: &Job) -> Wishes {
+    let stretches = |of: &[Zone]| of.iter().map(|z| (z.from.as_mm(), z.to.as_mm())).collect();
+    Wishes { mend: stretches(&job.mending.mend), leave: stretches(&job.mending.leave) }
 }
 
 fn face_of(restored: &Restored, listed: &[Damage]) -> Result<Face, FaceError> {

@@ -1,7 +1,7 @@
 //! From two files to one checked job, and the checks that need both.
 
 use super::source::{self, Node};
-use super::{Job, Schedule, Tool, Tyre};
+use super::{Job, Mending, Schedule, Tool, Tyre};
 use super::{read_schedule, read_shop, read_shop::Shop, read_wheel};
 use crate::fault::InputFault;
 use crate::quantity::{FeedPerRev, Length, SpindleSpeed, SurfaceSpeed};
@@ -23,8 +23,19 @@ pub enum JobError {
     },
 }
 
-const KEYS: [&str; 9] =
-    ["job", "shop", "schedule", "wheel", "measured", "touch_off", "damage", "zones", "keep_out"];
+const KEYS: [&str; 11] = [
+    "job",
+    "shop",
+    "schedule",
+    "wheel",
+    "measured",
+    "touch_off",
+    "damage",
+    "mend",
+    "leave",
+    "zones",
+    "keep_out",
+];
 
 /// Reads a job file and the shop file it names, and checks both.
 ///
@@ -53,6 +64,10 @@ pub fn load(path: &Path) -> Result<Job, JobError> {
         measured: read_wheel::measured(group.need("measured", "{ sensor: spot, ... }")?, folder)?,
         touch_off: group.get("touch_off").map(touch_off).transpose()?,
         damage: group.get("damage").map(read_wheel::damage).transpose()?.unwrap_or_default(),
+        mending: Mending {
+            mend: group.get("mend").map(read_wheel::stretches).transpose()?.unwrap_or_default(),
+            leave: group.get("leave").map(read_wheel::stretches).transpose()?.unwrap_or_default(),
+        },
         zones: read_wheel::zones(group.need("zones", "[{ from: 70 mm, to: 216 mm }]")?)?,
         keep_out,
         machine: shop.machine.clone(),

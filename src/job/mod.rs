@@ -17,8 +17,8 @@ pub use shop::{
     UnitWord, XWords,
 };
 pub use wheel::{
-    Allowance, Column, Damage, DamageKind, HeightSense, KeepOut, LengthUnit, Measured, ScanLine, Sensor,
-    Tyre, Wheel, XMeaning, Zone,
+    Allowance, Column, Damage, DamageKind, HeightSense, KeepOut, LengthUnit, Measured, Mending, ScanLine,
+    Sensor, Tyre, Wheel, XMeaning, Zone,
 };
 
 use crate::quantity::Length;
@@ -47,6 +47,8 @@ pub struct Job {
     pub touch_off: Option<Length>,
     /// Damage the person saw.
     pub damage: Vec<Damage>,
+    /// Stretches of the face that a person wants mended, or left as they are.
+    pub mending: Mending,
     /// Rings to cut; at least one, in rising order, not overlapping.
     pub zones: Vec<Zone>,
     /// Places no part of the tool may enter.

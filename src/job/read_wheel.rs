@@ -1,7 +1,7 @@
 //! The job file's groups: wheel, measurement, damage, zones, keep-outs.
 //!
 //! Defaults: `bend_limit` (the run-out limit holds for both), `touch_off` (the middle of the widest
-//! zone), `damage` (none seen), and `keep_out` where the tyre is off. Nothing else.
+//! zone), `damage` (none seen), `mend` and `leave` (the lines decide), and `keep_out` where the tyre is off. Nothing else.
 
 use super::source::Node;
 use super::{
@@ -183,6 +183,20 @@ pub(super) fn damage(node: &Node) -> Result<Vec<Damage>, InputFault> {
                 _ => group.need("depth", "0.35 mm")?.above_zero()?,
             };
             Ok(Damage { from, to, depth, kind })
+        })
+        .collect()
+}
+
+/// Stretches of the face to mend or to leave.
+pub(super) fn stretches(node: &Node) -> Result<Vec<Zone>, InputFault> {
+    node.list_or_empty("stretches")?
+        .iter()
+        .map(|item| {
+            let group = item.group(&["from", "to"])?;
+            group.need("from", "168 mm")?;
+            group.need("to", "178 mm")?;
+            let [from, to] = stretch(item, "a stretch")?;
+            Ok(Zone { from, to })
         })
         .collect()
 }

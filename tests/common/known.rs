@@ -42,6 +42,8 @@ pub struct Known {
     pub angles: Vec<f64>,
     /// Noise of one reading.
     pub noise: f64,
+    /// How many of a thousand points begin a spike.
+    pub spikes: f64,
     /// Seed of the measurement.
     pub seed: u64,
 }
@@ -91,6 +93,7 @@ impl Known {
             scrapes,
             angles,
             noise: 0.01,
+            spikes: 0.0,
             seed: r.bits(),
         }
     }
@@ -121,14 +124,15 @@ impl Known {
 
     /// Highest and lowest undamaged place of the turn at a radius.
     pub fn over_the_turn(&self, r: f64) -> [f64; 2] {
-        (0..720)
-            .map(|i| self.sound(r, f64::from(i) / 720.0 * TAU))
+        // Looked at every three degrees the two-lobed bend of at most 0.12 mm hides at most 0.0002 mm.
+        (0..120)
+            .map(|i| self.sound(r, f64::from(i) / 120.0 * TAU))
             .fold([f64::INFINITY, f64::NEG_INFINITY], |[low, high], z| [low.min(z), high.max(z)])
     }
 
     /// The deepest damage that any line crosses inside the zone.
     pub fn deepest_on_lines(&self) -> f64 {
-        let steps = 20_000;
+        let steps = 5_000;
         (0..=steps)
             .map(|i| ZONE[0] + (ZONE[1] - ZONE[0]) * f64::from(i) / f64::from(steps))
             .flat_map(|r| self.angles.iter().map(move |&a| self.damage(r, a)))
@@ -151,7 +155,7 @@ impl Known {
         while (to - at) * toward >= 0.0 {
             let rests = if r.uniform() < 0.001 { 80 } else { 1 };
             for _ in 0..rests {
-                if spike == 0 && r.uniform() < 0.0008 {
+                if spike == 0 && r.uniform() * 1000.0 < self.spikes {
                     spike = 1 + (r.uniform() * 4.0) as u32;
                     spike_by = between(r, 0.5, 3.0) * if r.uniform() < 0.5 { -1.0 } else { 1.0 };
                 }
