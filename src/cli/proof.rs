@@ -45,7 +45,7 @@ impl Proof {
         let job = pipeline::load(&self.job)?;
         let survey = pipeline::survey(&job)?;
         let circumstances = Circumstances { already: self.already, ..Circumstances::default() };
-        let report = proof::prove_in(&text, &job, &survey.face, &circumstances);
+        let report = proof::prove_in(&text, &job, survey.face(), &circumstances);
         let out = match self.format {
             Format::Json => self.json(&report, &text, other.as_deref(), &job)?,
             Format::Text => self.text(&report, &text, other.as_deref(), &job),
