@@ -8,7 +8,7 @@ use super::scan::RawPoint;
 
 /// A jump to a drop-out is at least this high, millimetres: lower than any sentinel stands off a face, higher than
 /// neighbouring points of a hand-driven scan differ by noise.
-const JUMP: f64 = 0.5;
+const JUMP: f64 = 0.2;
 
 /// A height other than zero must repeat this often to be taken for a drop-out; fewer are left to the spike search.
 const REPEATS: usize = 3;
