@@ -37,8 +37,12 @@ const NOISE: f64 = 4.0;
 /// Change of slope that a face may make from one place to the next, as rise over run: a corner of some 30°.
 const BEND: f64 = 0.25;
 
-/// Places farther apart than this, in millimetres, are too sparse to tell a spike from a corner.
+/// Places farther apart than this, in millimetres, are too sparse to tell a spike from a corner. It takes a dense
+/// neighbourhood: a profile drawn by hand has walls of two places close together.
 const SPARSE: f64 = 0.6;
+
+/// Links on either side that tell whether a neighbourhood is dense; more than half must be.
+const NEIGHBOURS: usize = 5;
 
 /// A kept run this short between two skipped clusters, of which one is longer, is part of what surrounds it.
 const LONELY: usize = 3;
@@ -60,8 +64,9 @@ pub(super) fn spikes(points: &[Point], sigma: f64) -> Vec<bool> {
 
 struct Kink<'a> {
     points: &'a [Point],
-    /// For each place the distance to the nearer of its neighbours: skipping others must not soften its kink.
-    near: Vec<f64>,
+    /// For each place the distance to the nearer of its neighbours, where they are dense enough to tell: skipping others
+    /// must not soften its kink.
+    near: Vec<Option<f64>>,
     /// The slope of the face around, by stretches of [`AROUND`] places.
     slopes: Vec<f64>,
     sigma: f64,
@@ -71,8 +76,14 @@ impl<'a> Kink<'a> {
     fn new(points: &'a [Point], sigma: f64) -> Self {
         let steps: Vec<f64> = points.windows(2).map(|w| w[1].x - w[0].x).collect();
         let step = |i: usize| steps.get(i).copied().unwrap_or(f64::INFINITY);
-        let near =
-            (0..points.len()).map(|i| i.checked_sub(1).map_or(f64::INFINITY, step).min(step(i))).collect();
+        let near = (0..points.len())
+            .map(|i| {
+                let around = steps.get(i.saturating_sub(NEIGHBOURS)..(i + NEIGHBOURS).min(steps.len()));
+                let links = around.unwrap_or_default();
+                let dense = 2 * links.iter().filter(|&&s| s <= SPARSE).count() > links.len();
+                dense.then(|| i.checked_sub(1).map_or(f64::INFINITY, step).min(step(i)))
+            })
+            .collect();
         let slopes = points
             .chunks(AROUND)
             .map(|part| {
@@ -100,14 +111,11 @@ impl<'a> Kink<'a> {
 
     /// What keeping `j` costs between the kept places `i` and `k`.
     fn cost(&self, i: usize, j: usize, k: usize) -> f64 {
-        let (Some(&a), Some(&b), Some(&c), Some(&near)) =
+        let (Some(&a), Some(&b), Some(&c), Some(&Some(near))) =
             (self.points.get(i), self.points.get(j), self.points.get(k), self.near.get(j))
         else {
             return 0.0;
         };
-        if near > SPARSE {
-            return 0.0;
-        }
         let (off, factor) = off_line(a, b, c);
         let allowed = NOISE * factor * self.sigma + BEND * near;
         KINK * over(off.abs(), allowed)

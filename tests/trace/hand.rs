@@ -35,9 +35,8 @@ impl Dice {
 /// A face from 80 mm to 120 mm: a dome, a fillet of 3 mm, a lip of 45° with sharp corners, a groove with steep walls.
 pub fn face(x: f64) -> f64 {
     let dome = -0.002 * (x - 95.0).powi(2);
-    let lip = ((x - 112.0).clamp(0.0, 1.5)) * -1.0;
-    let groove =
-        if (101.0..104.0).contains(&x) { -1.0 * ((x - 101.0).min(104.0 - x) / 0.1).min(1.0) } else { 0.0 };
+    let lip = -(x - 112.0).clamp(0.0, 1.5);
+    let groove = if (101.0..104.0).contains(&x) { -((x - 101.0).min(104.0 - x) / 0.1).min(1.0) } else { 0.0 };
     let t = (x - 88.0).clamp(0.0, 1.5);
     let fillet = 3.0 - (9.0 - t * t).sqrt() + (x - 89.5).clamp(0.0, 2.0) * 0.577;
     dome + lip + groove + fillet
