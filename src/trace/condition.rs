@@ -42,7 +42,7 @@ pub(super) fn condition(scan: &Scan, measured: &Measured) -> Result<(Profile, Re
     let points = without(&scan.points, &stuck);
     let (mut kept, mut skipped) = smooth_places(&points);
     let legs = revisit::legs(&points);
-    if let Some(told) = profile(&kept).ok().and_then(|face| revisit::compare(&points, &legs, &face)) {
+    if let Some(told) = revisited(&points, &legs, &kept) {
         (kept, skipped) = smooth_places(&corrected(&points, &legs, &told));
         report.ways = Some(Ways {
             count: legs.len(),
@@ -105,8 +105,15 @@ fn smooth_places(points: &[RawPoint]) -> (Vec<Place>, Vec<Place>) {
     (bare(kept), bare(skipped))
 }
 
-fn profile(places: &[Place]) -> Result<Profile, ProfileFault> {
-    Profile::new(places.iter().map(|p| p.point).collect())
+/// What the legs say about each other; none for a scan that never turns.
+fn revisited(points: &[RawPoint], legs: &[revisit::Leg], kept: &[Place]) -> Option<revisit::Revisit> {
+    if legs.len() < 2 {
+        return None;
+    }
+    let row: Vec<Point> = kept.iter().map(|p| p.point).collect();
+    let heights = filter::gaussian(&row, revisit::SHAPE, filter::Order::Line);
+    let face = Profile::new(row.iter().zip(heights).map(|(p, z)| Point::new(p.x, z)).collect()).ok()?;
+    revisit::compare(points, legs, &face)
 }
 
 fn corrected(points: &[RawPoint], legs: &[revisit::Leg], told: &revisit::Revisit) -> Vec<RawPoint> {
