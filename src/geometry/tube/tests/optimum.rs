@@ -16,7 +16,7 @@ const HEIGHTS: usize = 8;
 const ROW: usize = HEIGHTS + 2;
 
 /// Faces of each kind.
-const CASES: usize = 8;
+const CASES: usize = 12;
 
 /// How many columns in a row must be out of reach before a start is done with.
 const GIVE_UP: usize = 12;
@@ -136,10 +136,17 @@ fn simplified(path: &Curve, tolerance: f64) -> usize {
 }
 
 /// The same path, free of the limit on changes of direction, for that the programme does not know.
-fn counts(path: &Curve, arcs: ArcRule) -> (usize, usize, usize) {
+fn counts(path: &Curve, arcs: ArcRule) -> [usize; 5] {
     let tube = Tube { tangent_jump: std::f64::consts::PI, ..tube(arcs) };
     let fitted = fit(path, &tube).unwrap_or_else(|e| panic!("{e}"));
-    (fitted.pieces().len(), least_pieces(path, &tube, &fitted), simplified(path, tube.tolerance))
+    // Simplify keeps its tolerance on both sides; at half of it, its band is as wide as the tube.
+    [
+        path.pieces().len(),
+        fitted.pieces().len(),
+        least_pieces(path, &tube, &fitted),
+        simplified(path, tube.tolerance),
+        simplified(path, tube.tolerance / 2.0),
+    ]
 }
 
 /// Prints docs/tube.md's first table.
@@ -154,21 +161,27 @@ fn table() {
         ("straight stretches, noise of 0.002 mm", 0.002, true),
     ];
     println!(
-        "| path of 200 points | pieces | pieces fitted | least | over least, median | worst | Simplify |"
+        "| path of 200 points | pieces | fitted | least | over least, median | worst | Simplify, ± tolerance | Simplify, ± half |"
     );
-    println!("|---|---|---|---|---|---|---|");
+    println!("|---|---|---|---|---|---|---|---|");
     for (arcs, with) in [(centre_arcs(), "arcs"), (ArcRule::None, "lines only")] {
         for (name, noise, straight) in kinds {
-            let mut sums = [0; 4];
+            let mut sums = [0; 5];
             let mut ratios = Vec::new();
             while ratios.len() < CASES {
                 let Some(path) = path_of(&mut dice, 200, 0.1, noise, straight) else { continue };
-                let (fitted, least, simple) = counts(&path, arcs);
+                let counts = counts(&path, arcs);
+                let [_, fitted, least, simple, as_wide] = counts;
                 // A raster too coarse for a steep face says nothing.
                 if least == usize::MAX {
                     continue;
                 }
-                for (sum, n) in sums.iter_mut().zip([path.pieces().len(), fitted, least, simple]) {
+                if fitted > simple {
+                    println!(
+                        "{name}, {with}: {fitted} pieces where Simplify has {simple}, {as_wide} in a band as wide"
+                    );
+                }
+                for (sum, n) in sums.iter_mut().zip(counts) {
                     *sum += n;
                 }
                 ratios.push(fitted as f64 / least as f64);
@@ -177,13 +190,14 @@ fn table() {
             let percent = |r: f64| format!("{:.1} %", 100.0 * (r - 1.0));
             let median = f64::midpoint(ratios[(CASES - 1) / 2], ratios[CASES / 2]);
             println!(
-                "| {name}, {with} | {} | {} | {} | {} | {} | {} |",
+                "| {name}, {with} | {} | {} | {} | {} | {} | {} | {} |",
                 sums[0],
                 sums[1],
                 sums[2],
                 percent(median),
                 percent(ratios[CASES - 1]),
-                sums[3]
+                sums[3],
+                sums[4]
             );
         }
     }
