@@ -118,6 +118,7 @@ impl Sample {
             damage: Vec::new(),
             zones: vec![Zone { from: self.length(60.0), to: self.length(98.0) }],
             keep_out: Vec::new(),
+            mending: facewright::job::Mending::default(),
         }
     }
 
