@@ -70,8 +70,8 @@ pub(super) fn condition(scan: &Scan, measured: &Measured) -> Result<(Profile, Re
         for (p, f) in clean.iter_mut().zip(&filtered) {
             p.z = f.z;
         }
-        let mut support: Vec<f64> = filtered.iter().map(|f| f.support).collect();
-        tell_lift(sigma, median(&mut support).unwrap_or(1.0).max(1.0), &mut report);
+        let mut left: Vec<f64> = filtered.iter().map(|f| f.variance).collect();
+        tell_lift(sigma, median(&mut left).unwrap_or(1.0), &mut report);
     } else {
         tell_lift(sigma, 1.0, &mut report);
     }
@@ -208,10 +208,10 @@ fn tell_moves(row: &[Point], filtered: &[adapt::Filtered], report: &mut Report) 
 ///
 /// The nose rises by three standard deviations within `√(2·r·3σ)` of its lowest point, and the greatest of n normal
 /// values lies about `σ·√(2·ln n)` above their mean (Cramér 1946).
-fn tell_lift(sigma: f64, support: f64, report: &mut Report) {
-    let left = sigma / support.sqrt();
+fn tell_lift(sigma: f64, variance: f64, report: &mut Report) {
+    let left = sigma * variance.sqrt();
     let width = 2.0 * (2.0 * NOSE * 3.0 * left).sqrt();
-    let independent = width / (report.spacing.as_mm() * support).max(f64::MIN_POSITIVE);
+    let independent = width * variance / report.spacing.as_mm().max(f64::MIN_POSITIVE);
     report.noise_left = Length::mm(left);
     report.lift = Length::mm(left * (2.0 * independent.max(1.0).ln()).sqrt());
 }

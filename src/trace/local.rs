@@ -73,6 +73,10 @@ pub(super) struct Fit {
     pub misfit: f64,
     /// How many points of equal weight would weigh as much: (Σw)²/Σw² (Kish 1965).
     pub effective: f64,
+    /// The share of them that is left over after settling the fit; none or less if they only just settle it.
+    pub free: f64,
+    /// Variance of the height as a share of that of one point: what the fit leaves of the noise.
+    pub variance: f64,
 }
 
 /// Points with the stretch that each stands for, and the weights to fit with.
@@ -100,26 +104,30 @@ impl<'a> Local<'a> {
     /// The fit at point `i`; `extra` weighs each point beside its Gaussian weight. None where nothing weighs.
     pub fn fit(&self, i: usize, side: Side, extra: impl Fn(usize) -> f64) -> Option<Fit> {
         let here = *self.points.get(i)?;
+        let mut m = Moments::default();
+        for (j, u, z, w) in self.weighed(i, side)? {
+            m.add(u, z, w * extra(j));
+        }
+        let Solved { height, squares, variance } = m.solve(self.order)?;
+        let effective = m.s[0] * m.s[0] / m.q[0];
+        let free = (1.0 - self.order.unknowns() / effective).max(0.0);
+        Some(Fit { z: here.z + height, misfit: squares / m.s[0], effective, free, variance })
+    }
+
+    /// The points that a fit at point `i` uses: index, distance in widths, height above the point, weight.
+    fn weighed(&self, i: usize, side: Side) -> Option<impl Iterator<Item = (usize, f64, f64, f64)> + '_> {
+        let here = *self.points.get(i)?;
         let window = self.windows.get(i)?.clone();
         let range = match side {
             Side::Both => window,
             Side::Inner => window.start..i + 1,
             Side::Outer => i..window.end,
         };
-        let mut m = Moments::default();
-        for (j, (p, stretch)) in
-            range.clone().zip(self.points.get(range.clone())?.iter().zip(self.stretch.get(range)?))
-        {
+        let points = self.points.get(range.clone())?.iter().zip(self.stretch.get(range.clone())?);
+        Some(range.zip(points).map(move |(j, (p, stretch))| {
             let u = (p.x - here.x) / self.width;
-            m.add(u, p.z - here.z, stretch * (-PI * u * u).exp() * extra(j));
-        }
-        let (height, squares) = m.solve(self.order)?;
-        Some(Fit { z: here.z + height, misfit: squares / m.s[0], effective: m.s[0] * m.s[0] / m.squared })
-    }
-
-    /// How many numbers a fit settles.
-    pub const fn unknowns(&self) -> f64 {
-        self.order.unknowns()
+            (j, u, p.z - here.z, stretch * (-PI * u * u).exp())
+        }))
     }
 }
 
@@ -159,59 +167,70 @@ fn windows(points: &[Point], reach: f64) -> Vec<Range<usize>> {
 /// Weighted sums of powers of the distance and of the heights.
 #[derive(Default)]
 struct Moments {
+    /// Σ w·uᵏ.
     s: [f64; 5],
+    /// Σ w·z·uᵏ.
     t: [f64; 3],
+    /// Σ w²·uᵏ.
+    q: [f64; 5],
+    /// Σ w·z².
     zz: f64,
-    squared: f64,
+}
+
+/// What moments settle at u = 0.
+struct Solved {
+    height: f64,
+    /// Weighted sum of the squared residuals.
+    squares: f64,
+    variance: f64,
 }
 
 impl Moments {
     #[inline]
     fn add(&mut self, u: f64, z: f64, w: f64) {
-        let (u2, wz) = (u * u, w * z);
-        self.s[0] += w;
-        self.s[1] += w * u;
-        self.s[2] += w * u2;
-        self.s[3] += w * u2 * u;
-        self.s[4] += w * u2 * u2;
-        self.t[0] += wz;
-        self.t[1] += wz * u;
-        self.t[2] += wz * u2;
-        self.zz += wz * z;
-        self.squared += w * w;
+        let powers = [1.0, u, u * u, u * u * u, u * u * u * u];
+        for (k, power) in powers.into_iter().enumerate() {
+            self.s[k] += w * power;
+            self.q[k] += w * w * power;
+        }
+        for (t, power) in self.t.iter_mut().zip(powers) {
+            *t += w * z * power;
+        }
+        self.zz += w * z * z;
     }
 
-    /// The height at u = 0 and the weighted sum of squared residuals, by a lower order where the points do not settle
-    /// the one asked for.
-    fn solve(&self, order: Order) -> Option<(f64, f64)> {
+    /// The polynomial of the order asked for, or of a lower one where the points do not settle it.
+    fn solve(&self, order: Order) -> Option<Solved> {
         let [s0, s1, s2, s3, s4] = self.s;
-        let [t0, t1, t2] = self.t;
         if s0 <= 0.0 {
             return None;
         }
-        let with = |a: f64, explained: f64| Some((a, (self.zz - explained).max(0.0)));
         let d = s0 * s2 - s1 * s1;
         if d <= SINGULAR * s0 * s2 {
-            let a = t0 / s0;
-            return with(a, a * t0);
+            return Some(self.with([[1.0 / s0, 0.0, 0.0], [0.0; 3], [0.0; 3]]));
         }
         if order == Order::Parabola {
-            // Cramer's rule on the three normal equations.
-            let c00 = s2 * s4 - s3 * s3;
-            let c01 = s2 * s3 - s1 * s4;
-            let c02 = s1 * s3 - s2 * s2;
-            let c11 = s0 * s4 - s2 * s2;
-            let c12 = s1 * s2 - s0 * s3;
+            // The inverse of the three normal equations by cofactors.
+            let (c00, c01, c02) = (s2 * s4 - s3 * s3, s2 * s3 - s1 * s4, s1 * s3 - s2 * s2);
+            let (c11, c12) = (s0 * s4 - s2 * s2, s1 * s2 - s0 * s3);
             let det = s0 * c00 + s1 * c01 + s2 * c02;
             if det > SINGULAR * s0 * s2 * s4 {
-                let a = (t0 * c00 + t1 * c01 + t2 * c02) / det;
-                let b = (t0 * c01 + t1 * c11 + t2 * c12) / det;
-                let c = (t0 * c02 + t1 * c12 + t2 * d) / det;
-                return with(a, a * t0 + b * t1 + c * t2);
+                let cofactors = [[c00, c01, c02], [c01, c11, c12], [c02, c12, d]];
+                return Some(self.with(cofactors.map(|row| row.map(|c| c / det))));
             }
         }
-        let a = (t0 * s2 - t1 * s1) / d;
-        let b = (t1 * s0 - t0 * s1) / d;
-        with(a, a * t0 + b * t1)
+        Some(self.with([[s2 / d, -s1 / d, 0.0], [-s1 / d, s0 / d, 0.0], [0.0; 3]]))
+    }
+
+    /// The answer, given the inverse of the normal equations.
+    fn with(&self, inverse: [[f64; 3]; 3]) -> Solved {
+        let times = |row: [f64; 3]| row.iter().zip(self.t).map(|(a, t)| a * t).sum::<f64>();
+        let polynomial = inverse.map(times);
+        let explained: f64 = polynomial.iter().zip(self.t).map(|(p, t)| p * t).sum();
+        // The height is Σ g·(1, u, u²)·w·z with g the first row: its variance is that of a sum of independent values.
+        let g = inverse[0];
+        let variance =
+            (0..3).flat_map(|a| (0..3).map(move |b| (a, b))).map(|(a, b)| g[a] * g[b] * self.q[a + b]).sum();
+        Solved { height: polynomial[0], squares: (self.zz - explained).max(0.0), variance }
     }
 }
