@@ -45,14 +45,16 @@ impl Proof {
         let job = pipeline::load(&self.job)?;
         let survey = pipeline::survey(&job)?;
         let circumstances = Circumstances { already: self.already, ..Circumstances::default() };
-        let report = proof::prove_in(&text, &job, &survey.face, &circumstances);
+        let report = proof::prove_in(&text, &job, survey.face(), &circumstances);
         let out = match self.format {
             Format::Json => self.json(&report, &text, other.as_deref(), &job)?,
             Format::Text => self.text(&report, &text, other.as_deref(), &job),
         };
         output::print(out.as_bytes())?;
         match report.verdict {
-            Verdict::Stop => Err(Failure::Refused("the program must not run: see the findings ranked stop".into())),
+            Verdict::Stop => {
+                Err(Failure::Refused("the program must not run: see the findings ranked stop".into()))
+            }
             Verdict::Look | Verdict::Sound => Ok(()),
         }
     }
