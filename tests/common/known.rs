@@ -93,7 +93,7 @@ impl Known {
             scrapes,
             angles,
             noise: 0.01,
-            spikes: 0.0,
+            spikes: 0.8,
             seed: r.bits(),
         }
     }
