@@ -22,30 +22,24 @@ pub(super) fn runs(points: &[RawPoint]) -> Vec<(usize, usize)> {
     let mut found = Vec::new();
     let mut lively = points.len() - equal;
     let mut from = 0;
-    while from < points.len() {
-        let to = end_of_run(points, from);
-        let z = points[from].z;
+    for run in points.chunk_by(|a, b| a.z == b.z) {
+        let (start, to) = (from, from + run.len());
+        from = to;
+        let z = run.first().map_or(0.0, |p| p.z);
         let jumps = |other: Option<&RawPoint>| other.is_none_or(|p| (p.z - z).abs() > JUMP);
-        let alone = from == 0 && to == points.len();
-        if (z == 0.0 || to - from >= REPEATS)
-            && !alone
-            && jumps(from.checked_sub(1).and_then(|i| points.get(i)))
+        if (z == 0.0 || run.len() >= REPEATS)
+            && run.len() < points.len()
+            && jumps(start.checked_sub(1).and_then(|i| points.get(i)))
             && jumps(points.get(to))
-            && driven(points, from.saturating_sub(1), to + 1)
+            && driven(points, start.saturating_sub(1), to + 1)
         {
-            found.push((from, to));
+            found.push((start, to));
             lively -= 1;
         }
-        from = to;
     }
     // What is left must differ from neighbour to neighbour more often than not.
     let left = points.len() - found.iter().map(|(a, b)| b - a).sum::<usize>();
     if 2 * lively > left { found } else { Vec::new() }
-}
-
-fn end_of_run(points: &[RawPoint], from: usize) -> usize {
-    let z = points[from].z;
-    points.get(from..).map_or(from + 1, |rest| from + rest.iter().take_while(|p| p.z == z).count())
 }
 
 /// Whether the points from one index to before the other lie as close as a sensor's that is driven along.
