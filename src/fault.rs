@@ -34,3 +34,16 @@ impl fmt::Display for InputFault {
 }
 
 impl std::error::Error for InputFault {}
+
+/// Longest piece of a person's text that a message repeats, in characters: enough to find it again.
+const LONGEST_SHOWN: usize = 60;
+
+/// A person's text as a message may repeat it: control characters escaped, not too long.
+#[must_use]
+pub fn shown(text: &str) -> String {
+    let mut shown: String = text.chars().take(LONGEST_SHOWN).flat_map(char::escape_debug).collect();
+    if text.chars().nth(LONGEST_SHOWN).is_some() {
+        shown.push('…');
+    }
+    shown
+}

@@ -13,6 +13,7 @@
 #![forbid(unsafe_code)]
 
 pub mod cli;
+pub mod drawing;
 pub mod face;
 pub mod fault;
 pub mod geometry;
@@ -21,4 +22,5 @@ pub mod plan;
 pub mod program;
 pub mod proof;
 pub mod quantity;
+pub mod survey;
 pub mod trace;

@@ -1,9 +1,54 @@
 //! The command line: one file a subcommand, arguments in, text out, exit codes.
+//!
+//! Exit codes: 0 done; 1 refused, since the wheel, the plan or the program is not safe as asked; 2 the
+//! command line or an input file is wrong; 3 a file could not be read or written.
 
+mod account;
+mod failure;
+mod output;
+mod pipeline;
+mod proof;
+mod survey;
+mod write;
+
+use clap::{Parser, Subcommand};
 use std::process::ExitCode;
 
-/// Runs the program.
+/// From measured traces of an alloy wheel's face to a proved facing program for a two-axis lathe.
+///
+/// A job file says what one wheel needs, a shop file what the workshop has; docs/guide.md follows a
+/// wheel from scan to program. Results go to standard output, notes to standard error.
+///
+/// Exit codes: 0 done; 1 refused, since the wheel, the plan or the program is not safe as asked (the
+/// message says why); 2 the command line or an input file is wrong (file, line, column and fix); 3 a
+/// file could not be read or written.
+#[derive(Debug, Parser)]
+#[command(version, max_term_width = 100)]
+struct Arguments {
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Debug, Subcommand)]
+enum Command {
+    Proof(proof::Proof),
+    Survey(survey::Survey),
+    Write(write::Write),
+}
+
+/// Runs the command that the process was started with.
 #[must_use]
 pub fn run() -> ExitCode {
-    ExitCode::SUCCESS
+    let done = match Arguments::parse().command {
+        Command::Proof(proof) => proof.run(),
+        Command::Survey(survey) => survey.run(),
+        Command::Write(write) => write.run(),
+    };
+    match done {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(failure) => {
+            eprintln!("facewright: {failure}");
+            ExitCode::from(failure.exit_code())
+        }
+    }
 }

@@ -1,6 +1,6 @@
 //! Curves of lines and arcs: tool paths and swept surfaces.
 
-use super::Point;
+use super::{Point, Profile};
 
 /// Which way an arc is run through, seen with x to the right and z upward.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -113,23 +113,78 @@ impl Piece {
         }
     }
 
+    /// The piece upside down: z becomes −z.
+    #[must_use]
+    pub fn flipped(&self) -> Self {
+        let over = |p: Point| Point::new(p.x, -p.z);
+        match *self {
+            Self::Line(Line { from, to }) => Self::Line(Line { from: over(from), to: over(to) }),
+            Self::Arc(Arc { from, to, centre, turn }) => {
+                Self::Arc(Arc { from: over(from), to: over(to), centre: over(centre), turn: turn.reversed() })
+            }
+        }
+    }
+
+    /// The piece seen from behind, x becoming −x, and run the other way, so that it runs to larger x again if it did before.
+    #[must_use]
+    pub fn mirrored(&self) -> Self {
+        let across = |p: Point| Point::new(-p.x, p.z);
+        match *self {
+            Self::Line(Line { from, to }) => Self::Line(Line { from: across(to), to: across(from) }),
+            Self::Arc(Arc { from, to, centre, turn }) => {
+                Self::Arc(Arc { from: across(to), to: across(from), centre: across(centre), turn })
+            }
+        }
+    }
+
     /// The height at a radius inside the piece's own range, for a piece that is the graph of a function.
     #[must_use]
     pub fn at(&self, x: f64) -> f64 {
+        // At its ends a piece has their heights to the bit, however steep it is there.
+        if x == self.from().x && x == self.to().x {
+            return self.from().z.max(self.to().z);
+        } else if x == self.from().x {
+            return self.from().z;
+        } else if x == self.to().x {
+            return self.to().z;
+        }
         match self {
-            Self::Line(Line { from, to }) => {
-                if to.x == from.x {
-                    return from.z.max(to.z);
-                }
-                from.z + (to.z - from.z) * ((x - from.x) / (to.x - from.x))
-            }
+            Self::Line(Line { from, to }) => from.z + (to.z - from.z) * ((x - from.x) / (to.x - from.x)),
             Self::Arc(a) => {
                 let r = a.radius();
                 let dx = x - a.centre.x;
-                let rise = (r * r - dx * dx).max(0.0).sqrt();
+                // (r − dx)(r + dx) keeps its digits where r² − dx² would lose them: near the circle's sides.
+                let rise = ((r - dx) * (r + dx)).max(0.0).sqrt();
                 let up = (a.turn == Turn::Clockwise) == (a.to.x >= a.from.x);
                 if up { a.centre.z + rise } else { a.centre.z - rise }
             }
+        }
+    }
+
+    /// The slope at a radius inside the piece's own range, for a piece that is the graph of a function; infinite at the side of a circle.
+    #[must_use]
+    pub fn slope_at(&self, x: f64) -> f64 {
+        match self {
+            Self::Line(Line { from, to }) => (to.z - from.z) / (to.x - from.x),
+            Self::Arc(a) => -(x - a.centre.x) / (self.at(x) - a.centre.z),
+        }
+    }
+
+    /// The part of a piece that runs to larger x between two radii inside its range.
+    #[must_use]
+    fn between(&self, start: f64, end: f64) -> Self {
+        let place = |x: f64| {
+            if x <= self.from().x {
+                self.from()
+            } else if x >= self.to().x {
+                self.to()
+            } else {
+                Point::new(x, self.at(x))
+            }
+        };
+        match *self {
+            Self::Line(_) => Self::line(place(start), place(end)),
+            Self::Arc(a) => Self::Arc(Arc { from: place(start), to: place(end), ..a }),
         }
     }
 
@@ -196,5 +251,68 @@ impl Curve {
     #[must_use]
     pub fn raised(&self, dz: f64) -> Self {
         Self { pieces: self.pieces.iter().map(|p| p.shifted(0.0, dz)).collect() }
+    }
+
+    /// The slope at x: that of the piece to the right where two meet, that of the last piece at the end and beyond.
+    #[must_use]
+    pub fn slope_at(&self, x: f64) -> f64 {
+        let x = x.clamp(self.start(), self.end());
+        let i = self.pieces.partition_point(|p| p.to().x <= x).min(self.pieces.len() - 1);
+        self.pieces[i].slope_at(x)
+    }
+
+    /// The part between two radii, as far as the curve goes there; nothing where it has no width.
+    #[must_use]
+    pub fn slice(&self, start: f64, end: f64) -> Option<Self> {
+        let first = self.pieces.partition_point(|p| p.to().x <= start);
+        let beyond = self.pieces.partition_point(|p| p.from().x < end);
+        let inside = self.pieces.get(first..beyond).filter(|p| !p.is_empty() && start < end)?;
+        Some(Self { pieces: inside.iter().map(|p| p.between(start, end)).collect() })
+    }
+
+    /// The curve upside down: z becomes −z.
+    #[must_use]
+    pub fn flipped(&self) -> Self {
+        Self { pieces: self.pieces.iter().map(Piece::flipped).collect() }
+    }
+
+    /// The curve seen from behind: x becomes −x.
+    #[must_use]
+    pub fn mirrored(&self) -> Self {
+        Self { pieces: self.pieces.iter().rev().map(Piece::mirrored).collect() }
+    }
+
+    /// Points on the curve, at its joints and so close on its arcs that no chord is further from its arc than `tolerance`.
+    #[must_use]
+    pub fn chords(&self, tolerance: f64) -> Vec<Point> {
+        let mut points = vec![self.pieces[0].from()];
+        for piece in &self.pieces {
+            if let Piece::Arc(a) = piece {
+                // A chord over the angle s leaves its arc by r·(1 − cos(s/2)).
+                let r = a.radius();
+                let step = 2.0 * (1.0 - tolerance / r).max(0.0).acos();
+                let count = (piece.length() / (r * step)).ceil().max(1.0);
+                let angle = |p: Point| (p.x - a.centre.x).atan2(p.z - a.centre.z);
+                let (start, sweep) = (angle(a.from), piece.length() / r);
+                let way = if a.turn == Turn::Clockwise { sweep } else { -sweep };
+                let mut i = 1.0;
+                while i < count {
+                    let phi = start + way * i / count;
+                    let p = Point::new(a.centre.x + r * phi.sin(), a.centre.z + r * phi.cos());
+                    if points.last().is_some_and(|l| p.x > l.x) && p.x < a.to.x {
+                        points.push(p);
+                    }
+                    i += 1.0;
+                }
+            }
+            points.push(piece.to());
+        }
+        points
+    }
+}
+
+impl From<&Profile> for Curve {
+    fn from(profile: &Profile) -> Self {
+        Self { pieces: profile.points().windows(2).map(|w| Piece::line(w[0], w[1])).collect() }
     }
 }

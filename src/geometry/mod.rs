@@ -12,7 +12,7 @@ pub mod tube;
 
 pub use curve::{Arc, Curve, Line, Piece, Turn};
 pub use grid::Grid;
-pub use outline::{Holder, Outline};
+pub use outline::{Flank, Holder, Outline};
 pub use profile::Profile;
 
 /// A point of the x–z plane, in millimetres.

@@ -1,5 +1,7 @@
 //! The tool's lower outline: nose, two straight edges, holder.
 
+use super::Point;
+
 /// What stands behind the cutting edges: how far it reaches inward and outward from the nose centre, in millimetres.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Holder {
@@ -30,29 +32,70 @@ pub struct Outline {
     pub holder: Option<Holder>,
 }
 
+/// One side of an outline, over the distance from the nose centre toward that side.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Flank {
+    /// How fast the edge climbs: the cotangent of its angle.
+    pub slope: f64,
+    /// Where the nose goes over into the edge.
+    pub nose_end: Point,
+    /// Where the edge ends, for a tool with a holder.
+    pub edge_end: Point,
+    /// How far the holder reaches, where known.
+    pub reach: Option<f64>,
+}
+
+impl Flank {
+    fn new(nose_radius: f64, angle: f64, edge_length: f64, reach: Option<f64>) -> Self {
+        // The nose ends where its slope is cot(angle): at w = r·cos(angle).
+        let nose_end = Point::new(nose_radius * angle.cos(), nose_radius - nose_radius * angle.sin());
+        let edge_end = nose_end.shifted(edge_length * angle.sin(), edge_length * angle.cos());
+        Self { slope: 1.0 / angle.tan(), nose_end, edge_end, reach }
+    }
+
+    /// How far the tool reaches on this side: to the end of the edge, or of the holder where that goes further; without end if the holder is unknown.
+    #[must_use]
+    pub fn width(&self) -> f64 {
+        self.reach.map_or(f64::INFINITY, |reach| reach.max(self.edge_end.x))
+    }
+}
+
 impl Outline {
+    /// The side toward the axis.
+    #[must_use]
+    pub fn inner(&self) -> Flank {
+        Flank::new(self.nose_radius, self.inner_edge, self.edge_length, self.holder.map(|h| h.inner))
+    }
+
+    /// The side toward the rim.
+    #[must_use]
+    pub fn outer(&self) -> Flank {
+        Flank::new(self.nose_radius, self.outer_edge, self.edge_length, self.holder.map(|h| h.outer))
+    }
+
+    /// The tool seen from behind: inner and outer side change places.
+    #[must_use]
+    pub fn mirrored(&self) -> Self {
+        Self {
+            inner_edge: self.outer_edge,
+            outer_edge: self.inner_edge,
+            holder: self.holder.map(|h| Holder { inner: h.outer, outer: h.inner }),
+            ..*self
+        }
+    }
+
     /// The outline's height above its lowest point at the distance `w` from the nose centre, outward positive; infinite where there is no tool.
     #[must_use]
     pub fn height(&self, w: f64) -> f64 {
-        let (angle, reach) = if w < 0.0 {
-            (self.inner_edge, self.holder.map(|h| h.inner))
-        } else {
-            (self.outer_edge, self.holder.map(|h| h.outer))
-        };
+        let flank = if w < 0.0 { self.inner() } else { self.outer() };
         let r = self.nose_radius;
         let w = w.abs();
-        // The nose ends where its slope is cot(angle): at w = r·cos(angle).
-        let nose_end = r * angle.cos();
-        if w <= nose_end {
-            return r - (r * r - w * w).max(0.0).sqrt();
-        }
-        let nose_top = r - r * angle.sin();
-        let Some(reach) = reach else { return nose_top + (w - nose_end) / angle.tan() };
-        let edge_end = nose_end + self.edge_length * angle.sin();
-        if w <= edge_end {
-            nose_top + (w - nose_end) / angle.tan()
-        } else if w <= reach {
-            nose_top + self.edge_length * angle.cos()
+        if w <= flank.nose_end.x {
+            r - (r * r - w * w).max(0.0).sqrt()
+        } else if flank.reach.is_none() || w <= flank.edge_end.x {
+            flank.nose_end.z + (w - flank.nose_end.x) * flank.slope
+        } else if w <= flank.width() {
+            flank.edge_end.z
         } else {
             f64::INFINITY
         }

@@ -1,16 +1,24 @@
 //! The job file and the shop file, checked once into types that cannot hold nonsense.
 
+mod load;
+mod node;
+mod read_control;
+mod read_schedule;
+mod read_shop;
+mod read_wheel;
 pub mod shop;
+mod source;
 pub mod wheel;
 
+pub use load::{JobError, load};
 pub use shop::{
     AirPass, Arcs, Control, Coolant, Direction, Feed, FeedWords, FinishPass, LineEnd, Machine, PassCount,
     ProgrammedPoint, RoughPass, Schedule, Sequence, SpindleLimitWord, SpindleTurns, Step, Tool, ToolWord,
     UnitWord, XWords,
 };
 pub use wheel::{
-    Allowance, Column, Damage, DamageKind, HeightSense, KeepOut, LengthUnit, Measured, ScanLine, Sensor,
-    Tyre, Wheel, XMeaning, Zone,
+    Allowance, Column, Damage, DamageKind, HeightSense, KeepOut, LengthUnit, Measured, Mending, ScanLine,
+    Sensor, Tyre, Wheel, XMeaning, Zone,
 };
 
 use crate::quantity::Length;
@@ -39,6 +47,8 @@ pub struct Job {
     pub touch_off: Option<Length>,
     /// Damage the person saw.
     pub damage: Vec<Damage>,
+    /// Stretches of the face that a person wants mended, or left as they are.
+    pub mending: Mending,
     /// Rings to cut; at least one, in rising order, not overlapping.
     pub zones: Vec<Zone>,
     /// Places no part of the tool may enter.

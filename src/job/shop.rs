@@ -1,6 +1,6 @@
 //! What the workshop has: machine, control, tools, schedules.
 
-use crate::geometry::{Holder, Outline};
+use crate::geometry::{Grid, Holder, Outline};
 use crate::quantity::{Angle, FeedPerMinute, FeedPerRev, Length, Speed, SpindleSpeed, SurfaceSpeed};
 
 /// What the lathe can do.
@@ -44,6 +44,14 @@ pub enum UnitWord {
     G70,
     /// Millimetre, second family.
     G71,
+}
+
+impl UnitWord {
+    /// Whether the word sets the control to inches.
+    #[must_use]
+    pub const fn is_inch(self) -> bool {
+        matches!(self, Self::G20 | Self::G70)
+    }
 }
 
 /// How arcs are written.
@@ -172,6 +180,32 @@ pub struct Control {
     /// Coolant.
     pub coolant: Coolant,
 }
+
+impl Control {
+    /// The places a tool's front point can be sent to: those whose words for the programmed point lie on the resolution.
+    ///
+    /// A diameter word names half its step of radius. The programmed point lies off the front point
+    /// by the tool's point offset, so the lattice of the front point is shifted back by it.
+    #[must_use]
+    pub fn grid(&self, tool: &Tool) -> Grid {
+        let dz = self.resolution.as_mm();
+        let dx = match self.x_words {
+            XWords::Diameter => dz / 2.0,
+            XWords::Radius => dz,
+        };
+        let (offset_x, offset_z) = tool.point_offset();
+        Grid { dx, dz, x0: shift(-offset_x, dx), z0: shift(-offset_z, dz) }
+    }
+}
+
+/// The place in `[0, step)` that is whole steps away from a value; zero where only rounding keeps it from zero.
+fn shift(value: f64, step: f64) -> f64 {
+    let shift = value.rem_euclid(step);
+    if shift.min(step - shift) < step * ROUNDING { 0.0 } else { shift }
+}
+
+/// Share of a step below which a remainder is the rounding of a division by a decimal step.
+const ROUNDING: f64 = 1e-9;
 
 /// Which point of the tool the program names.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -333,4 +367,102 @@ pub struct Schedule {
     pub tangent_jump: Angle,
     /// Metal the tool cannot reach beyond this is warned of.
     pub rest_limit: Length,
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    fn control(x_words: XWords, unit_word: UnitWord, resolution: Length, decimals: usize) -> Control {
+        Control {
+            x_words,
+            unit_word,
+            resolution,
+            decimals,
+            arcs: Arcs::Centre,
+            arc_tolerance: Length::mm(0.002),
+            surface_speed: true,
+            spindle_limit_word: SpindleLimitWord::G92,
+            feed_words: FeedWords::G94G95,
+            sequence: Sequence::None,
+            program_number: None,
+            tape_marks: false,
+            line_end: LineEnd::Lf,
+            longest_line: 80,
+            largest_program: 64_000,
+            blocks_per_second: 100.0,
+            tool_word: ToolWord::Number,
+            work_offset: None,
+            spindle_turns: SpindleTurns::M03,
+            coolant: Coolant::None,
+        }
+    }
+
+    fn tool(nose: f64, point: ProgrammedPoint) -> Tool {
+        Tool {
+            name: "any".to_owned(),
+            number: 1,
+            nose_radius: Length::mm(nose),
+            inner_edge: Angle::deg(30.0),
+            outer_edge: Angle::deg(30.0),
+            edge_length: Length::mm(8.0),
+            holder: None,
+            point,
+        }
+    }
+
+    /// The word of a radius or height, as the control would print it, read back: the same place.
+    fn survives_printing(control: &Control, place: f64, is_x: bool) -> bool {
+        let unit = if control.unit_word.is_inch() { crate::quantity::MM_PER_INCH } else { 1.0 };
+        let times = if is_x && control.x_words == XWords::Diameter { 2.0 } else { 1.0 };
+        let word = place * times / unit;
+        let printed = format!("{word:.*}", control.decimals);
+        printed.parse::<f64>().is_ok_and(|read| (read - word).abs() < 1e-9)
+    }
+
+    #[test]
+    fn a_diameter_word_names_half_steps_of_radius() {
+        let control = control(XWords::Diameter, UnitWord::G71, Length::mm(0.001), 3);
+        let grid = control.grid(&tool(1.2, ProgrammedPoint::Front));
+        assert_eq!(grid, Grid { dx: 0.0005, dz: 0.001, x0: 0.0, z0: 0.0 });
+        // Whole steps of offset leave the lattice where it is, however the division rounds.
+        assert_eq!(control.grid(&tool(1.2, ProgrammedPoint::Centre)), grid);
+        assert_eq!(control.grid(&tool(1.2, ProgrammedPoint::Inner)), grid);
+    }
+
+    #[test]
+    fn an_offset_between_steps_shifts_the_lattice_back() {
+        let control = control(XWords::Radius, UnitWord::G21, Length::mm(0.001), 3);
+        let grid = control.grid(&tool(0.7937, ProgrammedPoint::Outer));
+        assert!((grid.x0 - 0.0003).abs() < 1e-12, "{grid:?}");
+        assert_eq!(grid.z0, 0.0);
+    }
+
+    proptest! {
+        /// Wherever a front point is rounded to, the words for the programmed point hold it in full.
+        #[test]
+        fn the_programmed_point_of_every_place_can_be_printed(
+            x in 0.0..500.0_f64,
+            z in -300.0..300.0_f64,
+            nose in 0.1..5.0_f64,
+            point in prop::sample::select(vec![
+                ProgrammedPoint::Front, ProgrammedPoint::Centre, ProgrammedPoint::Inner, ProgrammedPoint::Outer,
+            ]),
+            diameter in prop::bool::ANY,
+            (unit_word, step, decimals) in prop::sample::select(vec![
+                (UnitWord::G71, 0.001, 3), (UnitWord::G21, 0.0005, 4), (UnitWord::G20, 0.00254, 4), (UnitWord::G70, 0.00127, 5),
+            ]),
+        ) {
+            let x_words = if diameter { XWords::Diameter } else { XWords::Radius };
+            let control = control(x_words, unit_word, Length::mm(step), decimals);
+            let tool = tool(nose, point);
+            let grid = control.grid(&tool);
+            prop_assert!((0.0..grid.dx).contains(&grid.x0) && (0.0..grid.dz).contains(&grid.z0), "{:?}", grid);
+            let (dx, dz) = tool.point_offset();
+            prop_assert!(survives_printing(&control, grid.nearest_x(x) + dx, true), "x {}", x);
+            prop_assert!(survives_printing(&control, grid.nearest_z(z) + dz, false), "z {}", z);
+            prop_assert!((grid.nearest_x(x) - x).abs() <= grid.dx * 0.5001);
+        }
+    }
 }

@@ -150,6 +150,15 @@ pub struct Damage {
     pub kind: DamageKind,
 }
 
+/// What a person says about dips in the face beside what the lines say.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Mending {
+    /// Damage that all lines show: to be mended across.
+    pub mend: Vec<Zone>,
+    /// Meant to be as it is, even where lines disagree.
+    pub leave: Vec<Zone>,
+}
+
 /// A ring to cut.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Zone {

@@ -1,4 +1,21 @@
 //! Passes, spindle, texture, timing, approach and retract: numbers, no G-code.
+//!
+//! [`plan`] turns a checked job and the face of a wheel into passes: how deep ([`depths`]), along which
+//! paths ([`surface`]), with what leads and hops ([`approach`]), at what cost and with what texture
+//! ([`spindle`], [`texture`]). What is not safe as asked comes back as a [`Refusal`] with its numbers.
+
+pub mod approach;
+pub mod depths;
+mod passes;
+mod refusal;
+mod site;
+pub mod spindle;
+pub mod surface;
+pub mod texture;
+
+pub use depths::Only;
+pub use passes::{Options, plan};
+pub use refusal::Refusal;
 
 use crate::geometry::{Piece, Point};
 use crate::job::Tool;
@@ -10,7 +27,8 @@ use crate::quantity::{FeedPerRev, Length, SpindleSpeed, SurfaceSpeed, Time};
 /// point) in the frame of the measurement, and lies on the control's grid.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Plan {
-    /// One operation for each stretch of passes with the same tool; at least one. The first begins with the air pass.
+    /// One operation for each stretch of passes with the same tool; at least one. Each begins with an air pass, since
+    /// a tool touched off anew is run dry anew.
     pub operations: Vec<Operation>,
     /// The spindle limit in force: the least of machine and wheel.
     pub spindle_limit: SpindleSpeed,
@@ -18,7 +36,7 @@ pub struct Plan {
     pub removed: Length,
     /// What may still be taken after it.
     pub left: Length,
-    /// Where the tool changes and where every program begins and ends: the front point, above everything.
+    /// Where tools are changed and where the program begins and ends: the first tool's front point, above everything.
     pub park: Point,
     /// Things a person should know that do not stop the plan.
     pub warnings: Vec<String>,
@@ -78,7 +96,7 @@ pub struct Pass {
     pub spindle_limit: SpindleSpeed,
     /// Feed of cuts, lead-ins and lead-outs.
     pub feed: FeedPerRev,
-    /// What the tool does, each motion starting where the one before it ended; the first starts at the park or where the pass before ended.
+    /// What the tool does, each motion starting where the one before it ended; the first starts at the park, the last ends there.
     pub motions: Vec<Motion>,
     /// What the pass costs and leaves.
     pub figures: Figures,
@@ -127,7 +145,8 @@ pub struct Figures {
     pub rz: Length,
     /// Ra of the ideal scallop.
     pub ra: Length,
-    /// The most metal the tool cannot reach in the zones, and the radius there.
+    /// The most metal the tool cannot reach on the floors of the zones. Where a zone ends at metal that is left alone, the
+    /// fillet that the nose leaves against it is not counted.
     pub rest: Length,
     /// Where the rest is largest.
     pub rest_at: Length,

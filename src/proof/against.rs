@@ -1,116 +1,348 @@
-//! Two programs held against each other by what they do to the wheel, not by their words.
+//! What differs between two programs in cutting terms: deeper by, faster by, pass missing. Not a text diff.
+//!
+//! A program falls into strokes: feed motions that follow one another without a rapid between. The
+//! strokes of both are paired in order by the pairing that costs least (the edit distance of
+//! Levenshtein, 1966, with the mean difference in height as the cost of a pair), and each pair is
+//! compared over the radii both cover. No face is needed; where the strokes run in air, differences
+//! are said all the same.
 
-use super::report::Report;
-use super::sweep::{Depth, PassKind, Span, SweptPass};
-use serde::Serialize;
+use super::machine::EventKind;
+use super::movement::{Feed, Movement, MovementKind, Spindle};
+use super::run::Way;
+use crate::geometry::Piece;
 
-/// Depths closer than this are the same, millimetres: a tenth of what a shop can measure on a wheel.
-const SAME_DEPTH: f64 = 0.001;
-
-/// Speeds and feeds whose ratio is nearer to one than this are the same.
-const SAME_RATE: f64 = 0.005;
-
-/// One thing in which the second program cuts otherwise than the first.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+/// What one program does otherwise than another.
+#[derive(Debug, Clone, PartialEq, Eq, serde::Serialize)]
 pub struct Difference {
-    /// What kind, as a fixed word: `passes`, `depth`, `face`, `speed`, `feed`, `direction`, `tool`, `time`, `verdict`.
-    pub kind: &'static str,
-    /// Number of the pass, where it is of one.
-    pub pass: Option<usize>,
-    /// In words, with its numbers.
+    /// Line in the first program, where the difference has one there.
+    pub line: Option<usize>,
+    /// Line in the other program, where it has one there.
+    pub other_line: Option<usize>,
+    /// What the first does, seen from the other, such as "deeper by 0.300 mm at radius 142.000 mm".
     pub what: String,
 }
 
-/// What `second` does otherwise than `first`, in cutting terms.
-#[must_use]
-pub fn against(first: &Report, second: &Report) -> Vec<Difference> {
+/// Differences in height, radius and feed below this are rounding of the words, millimetres.
+const SAME: f64 = 0.000_6;
+/// Share by which two speeds may differ and count as the same: rounding to a whole metre or foot for each minute.
+const SAME_SPEED: f64 = 0.002;
+/// A stroke with no counterpart costs as much as a pair whose heights differ by this, millimetres: twice a rough cut.
+const UNPAIRED: f64 = 0.4;
+/// What it costs to pair strokes of different tools, millimetres.
+const OTHER_TOOL: f64 = 0.2;
+/// Radii at which two strokes are compared besides the ends of all their motions.
+const SAMPLES: u32 = 400;
+/// Strokes times strokes up to which the best pairing is looked for; beyond it they are paired in their order.
+const MOST_PAIRS: usize = 4_000_000;
+
+/// Feed motions that follow one another without a rapid between.
+struct Stroke<'a> {
+    moves: &'a [Movement],
+    /// Innermost and outermost radius.
+    reach: [f64; 2],
+    /// Mean height, weighted by the length of the motions.
+    height: f64,
+}
+
+fn strokes(way: &Way) -> Vec<Stroke<'_>> {
+    way.movements
+        .split(|m| m.kind == MovementKind::Rapid)
+        .filter(|moves| !moves.is_empty())
+        .map(|moves| {
+            let ends = moves.iter().flat_map(|m| [m.piece.from().x, m.piece.to().x]);
+            let reach = ends.fold([f64::INFINITY, f64::NEG_INFINITY], |r, x| [r[0].min(x), r[1].max(x)]);
+            let (mut sum, mut length) = (0.0, 0.0);
+            for piece in moves.iter().map(|m| &m.piece) {
+                sum += f64::midpoint(piece.from().z, piece.to().z) * piece.length();
+                length += piece.length();
+            }
+            Stroke { moves, reach, height: if length > 0.0 { sum / length } else { 0.0 } }
+        })
+        .collect()
+}
+
+impl Stroke<'_> {
+    fn line(&self) -> usize {
+        self.moves.first().map_or(0, |m| m.line)
+    }
+
+    fn tool(&self) -> Option<u32> {
+        self.moves.first().and_then(|m| m.tool)
+    }
+
+    fn name(&self) -> String {
+        format!(
+            "radius {:.3} mm to {:.3} mm at a mean height of {:.3} mm",
+            self.reach[0], self.reach[1], self.height
+        )
+    }
+
+    /// What pairing two strokes costs; none where they cover no radius together.
+    fn cost(&self, other: &Self) -> Option<f64> {
+        let shared = self.reach[1].min(other.reach[1]) - self.reach[0].max(other.reach[0]);
+        if shared < 0.0 {
+            return None;
+        }
+        let all = self.reach[1].max(other.reach[1]) - self.reach[0].min(other.reach[0]);
+        let missed = if all > 0.0 { 1.0 - shared / all } else { 0.0 };
+        let tool = if self.tool() == other.tool() { 0.0 } else { OTHER_TOOL };
+        Some((self.height - other.height).abs() + missed * UNPAIRED + tool)
+    }
+
+    /// The lowest height at each of some rising radii, and the line of the motion that has it.
+    fn heights(&self, at: &[f64]) -> Vec<Option<(f64, usize)>> {
+        let mut out: Vec<Option<(f64, usize)>> = vec![None; at.len()];
+        for m in self.moves {
+            let (a, b) = (m.piece.from().x, m.piece.to().x);
+            let (low, high) = (a.min(b), a.max(b));
+            let (first, end) = (at.partition_point(|x| *x < low), at.partition_point(|x| *x <= high));
+            for (slot, &x) in out.iter_mut().zip(at).take(end).skip(first) {
+                let z = lowest(&m.piece, x);
+                if slot.is_none_or(|(lowest, _)| z < lowest) {
+                    *slot = Some((z, m.line));
+                }
+            }
+        }
+        out
+    }
+}
+
+/// The height of a piece at a radius inside its own range; the lower end of one that runs along the axis.
+fn lowest(piece: &Piece, x: f64) -> f64 {
+    let (a, b) = (piece.from(), piece.to());
+    if a.x == b.x { a.z.min(b.z) } else { piece.at(x) }
+}
+
+/// How strokes of the two programs stand to each other.
+enum Pairing {
+    Both(usize, usize),
+    First(usize),
+    Other(usize),
+}
+
+fn pair(first: &[Stroke<'_>], other: &[Stroke<'_>]) -> Vec<Pairing> {
+    if first.len().saturating_mul(other.len()) > MOST_PAIRS {
+        let both = first.len().min(other.len());
+        let mut out: Vec<Pairing> = (0..both).map(|i| Pairing::Both(i, i)).collect();
+        out.extend((both..first.len()).map(Pairing::First));
+        out.extend((both..other.len()).map(Pairing::Other));
+        return out;
+    }
+    // costs[i][j]: the least that the first i strokes and the first j of the other can cost.
+    let mut costs = vec![vec![0.0_f64; other.len() + 1]; first.len() + 1];
+    let pair_cost = |i: usize, j: usize| match (first.get(i), other.get(j)) {
+        (Some(a), Some(b)) => a.cost(b).unwrap_or(f64::INFINITY),
+        _ => f64::INFINITY,
+    };
+    for i in 0..=first.len() {
+        for j in 0..=other.len() {
+            let mut least = if i == 0 && j == 0 { 0.0 } else { f64::INFINITY };
+            if i > 0 {
+                least = least.min(costs[i - 1][j] + UNPAIRED);
+            }
+            if j > 0 {
+                least = least.min(costs[i][j - 1] + UNPAIRED);
+            }
+            if i > 0 && j > 0 {
+                least = least.min(costs[i - 1][j - 1] + pair_cost(i - 1, j - 1));
+            }
+            costs[i][j] = least;
+        }
+    }
+    let (mut i, mut j) = (first.len(), other.len());
     let mut out = Vec::new();
-    let mut say = |kind, pass, what| out.push(Difference { kind, pass, what });
-    if first.verdict != second.verdict {
-        say(
-            "verdict",
-            None,
-            format!("the verdict was {:?}, is {:?}", first.verdict, second.verdict).to_lowercase(),
-        );
+    while i > 0 || j > 0 {
+        let here = costs[i][j];
+        if i > 0 && j > 0 && here == costs[i - 1][j - 1] + pair_cost(i - 1, j - 1) {
+            (i, j) = (i - 1, j - 1);
+            out.push(Pairing::Both(i, j));
+        } else if i > 0 && here == costs[i - 1][j] + UNPAIRED {
+            i -= 1;
+            out.push(Pairing::First(i));
+        } else {
+            j = j.saturating_sub(1);
+            out.push(Pairing::Other(j));
+        }
     }
-    let (a, b) = (cutting(first), cutting(second));
-    if a.len() != b.len() {
-        let (more, by) =
-            if b.len() > a.len() { ("more", b.len() - a.len()) } else { ("fewer", a.len() - b.len()) };
-        say("passes", None, format!("{by} {more} passes that cut: {} instead of {}", b.len(), a.len()));
-    }
-    for (p, q) in a.iter().zip(&b) {
-        pair(p, q, &mut say);
-    }
-    if let Some((radius, by)) = farthest(&first.sweep.total, &second.sweep.total) {
-        say("face", None, format!("the finished face lies {} at radius {radius:.2} mm", deeper(by)));
-    }
-    if let (Some(t), Some(u)) = (first.seconds, second.seconds)
-        && (t - u).abs() >= 1.0
-    {
-        say("time", None, format!("takes {:.0} s {}", (u - t).abs(), if u > t { "longer" } else { "less" }));
-    }
+    out.reverse();
     out
 }
 
-fn cutting(report: &Report) -> Vec<&SweptPass> {
-    report.sweep.passes.iter().filter(|p| p.kind == PassKind::Cut).collect()
+/// What the first program does otherwise than the other, in the order of its strokes. Empty where both cut alike.
+#[must_use]
+pub fn against(first: &Way, other: &Way) -> Vec<Difference> {
+    let (a, b) = (strokes(first), strokes(other));
+    let mut out = Vec::new();
+    for pairing in pair(&a, &b) {
+        match pairing {
+            Pairing::Both(i, j) => {
+                if let (Some(a), Some(b)) = (a.get(i), b.get(j)) {
+                    compare(a, b, &mut out);
+                }
+            }
+            Pairing::First(i) => {
+                if let Some(s) = a.get(i) {
+                    let what = format!("a pass more: {}", s.name());
+                    out.push(Difference { line: Some(s.line()), other_line: None, what });
+                }
+            }
+            Pairing::Other(j) => {
+                if let Some(s) = b.get(j) {
+                    let what = format!("a pass missing: {}", s.name());
+                    out.push(Difference { line: None, other_line: Some(s.line()), what });
+                }
+            }
+        }
+    }
+    stops(first, other, &mut out);
+    out
 }
 
-fn pair(p: &SweptPass, q: &SweptPass, say: &mut impl FnMut(&'static str, Option<usize>, String)) {
-    let pass = Some(q.number);
-    if p.tool != q.tool {
-        let name = |t: Option<u32>| t.map_or("no tool".to_owned(), |t| format!("tool {t}"));
-        say(
-            "tool",
-            pass,
-            format!("pass {} cuts with {} instead of {}", q.number, name(q.tool), name(p.tool)),
-        );
+fn compare(a: &Stroke<'_>, b: &Stroke<'_>, out: &mut Vec<Difference>) {
+    let mut say = |line: Option<usize>, other_line: Option<usize>, what: String| {
+        out.push(Difference { line, other_line, what });
+    };
+    let (line, other) = (Some(a.line()), Some(b.line()));
+    if a.tool() != b.tool() {
+        let name = |t: Option<u32>| t.map_or_else(|| "no tool".to_owned(), |n| format!("tool {n}"));
+        say(line, other, format!("{} instead of {}", name(a.tool()), name(b.tool())));
     }
-    if p.direction != q.direction {
-        say("direction", pass, format!("pass {} runs the other way", q.number));
+    heights(a, b, &mut say);
+    for (end, name, sign) in [(0, "inward", -1.0), (1, "outward", 1.0)] {
+        let (Some(x), Some(y)) = (a.reach.get(end), b.reach.get(end)) else { continue };
+        let further = (x - y) * sign;
+        if further > SAME {
+            say(line, other, format!("reaches {further:.3} mm further {name}, to radius {x:.3} mm"));
+        } else if further < -SAME {
+            say(line, other, format!("stops {:.3} mm short {name}, at radius {x:.3} mm", -further));
+        }
     }
-    if let Some((radius, by)) = farthest(&p.taken, &q.taken) {
-        say("depth", pass, format!("pass {} takes {} at radius {radius:.2} mm", q.number, deeper(by)));
+    if a.moves.first().map(|m| m.stops_before.0 == 0) != b.moves.first().map(|m| m.stops_before.0 == 0) {
+        let before = |s: &Stroke<'_>| s.moves.first().is_some_and(|m| m.stops_before.0 > 0);
+        let what = if before(a) {
+            "runs after the first stop, the other before it"
+        } else {
+            "runs before any stop, the other after one"
+        };
+        say(line, other, what.to_owned());
     }
-    let rates: [(&'static str, Option<Span>, Option<Span>, &str); 3] = [
-        ("speed", p.rates.surface, q.rates.surface, "m/min at the surface"),
-        ("speed", p.rates.spindle, q.rates.spindle, "rpm"),
-        ("feed", p.rates.feed, q.rates.feed, "mm each turn"),
-    ];
-    for (kind, was, is, unit) in rates {
-        let (Some(was), Some(is)) = (was, is) else { continue };
-        if (is.most / was.most - 1.0).abs() > SAME_RATE {
-            let way = if is.most > was.most { "faster" } else { "slower" };
-            let what = format!(
-                "pass {} goes {way}: up to {:.3} {unit} instead of {:.3}",
-                q.number, is.most, was.most
-            );
-            say(kind, pass, what);
+    if outward(a) != outward(b) {
+        say(line, other, "runs the other way over the face".to_owned());
+    }
+    for (mine, theirs, name) in [
+        (fastest(a, feed), fastest(b, feed), "feed"),
+        (fastest(a, speed), fastest(b, speed), "speed"),
+        (fastest(a, limit), fastest(b, limit), "spindle limit"),
+    ] {
+        quicker(mine, theirs, name, &mut say);
+    }
+    if a.moves.iter().any(|m| m.coolant) != b.moves.iter().any(|m| m.coolant) {
+        let what = if a.moves.iter().any(|m| m.coolant) { "with coolant" } else { "without coolant" };
+        say(line, other, what.to_owned());
+    }
+}
+
+fn heights(a: &Stroke<'_>, b: &Stroke<'_>, say: &mut impl FnMut(Option<usize>, Option<usize>, String)) {
+    let [low, high] = [a.reach[0].max(b.reach[0]), a.reach[1].min(b.reach[1])];
+    let mut at: Vec<f64> =
+        (0..=SAMPLES).map(|i| low + (high - low) * f64::from(i) / f64::from(SAMPLES)).collect();
+    let ends = a.moves.iter().chain(b.moves).flat_map(|m| [m.piece.from().x, m.piece.to().x]);
+    at.extend(ends.filter(|x| *x >= low && *x <= high));
+    at.sort_by(f64::total_cmp);
+    at.dedup();
+    let mut deepest = (0.0, 0.0, 0, 0);
+    let mut highest = (0.0, 0.0, 0, 0);
+    for (&x, pair) in at.iter().zip(a.heights(&at).into_iter().zip(b.heights(&at))) {
+        let (Some((mine, line)), Some((theirs, other))) = pair else { continue };
+        if theirs - mine > deepest.0 {
+            deepest = (theirs - mine, x, line, other);
+        }
+        if mine - theirs > highest.0 {
+            highest = (mine - theirs, x, line, other);
+        }
+    }
+    for ((by, x, line, other), name) in [(deepest, "deeper"), (highest, "higher")] {
+        if by > SAME {
+            say(Some(line), Some(other), format!("{name} by {by:.3} mm at radius {x:.3} mm"));
         }
     }
 }
 
-fn deeper(by: f64) -> String {
-    if by > 0.0 { format!("{by:.3} mm deeper") } else { format!("{:.3} mm less deep", -by) }
+/// Whether a stroke's longest motion across runs outward.
+fn outward(s: &Stroke<'_>) -> bool {
+    let run = |m: &Movement| m.piece.to().x - m.piece.from().x;
+    s.moves.iter().map(run).sum::<f64>() >= 0.0
 }
 
-/// The radius at which two depth curves differ most, and by how much the second is deeper; none where they are the same.
-fn farthest(a: &[Depth], b: &[Depth]) -> Option<(f64, f64)> {
-    let radii = a.iter().chain(b).map(|d| d.radius);
-    radii
-        .map(|u| (u, at(b, u) - at(a, u)))
-        .max_by(|x, y| x.1.abs().total_cmp(&y.1.abs()))
-        .filter(|(_, by)| by.abs() > SAME_DEPTH)
+/// A number of a stroke with its unit and the line it stands at.
+type Rate = Option<(f64, &'static str, usize)>;
+
+/// The largest of a number over the motions of a stroke.
+fn fastest(s: &Stroke<'_>, of: impl Fn(&Movement) -> Option<(f64, &'static str)>) -> Rate {
+    s.moves
+        .iter()
+        .filter_map(|m| of(m).map(|(v, unit)| (v, unit, m.line)))
+        .fold(None, |most: Rate, now| if most.is_some_and(|m| m.0 >= now.0) { most } else { Some(now) })
 }
 
-/// The depth at a radius; zero outside the curve.
-fn at(curve: &[Depth], u: f64) -> f64 {
-    let i = curve.partition_point(|d| d.radius < u);
-    let (Some(b), before) = (curve.get(i), i.checked_sub(1).and_then(|i| curve.get(i))) else { return 0.0 };
-    match before {
-        _ if b.radius == u => b.depth,
-        Some(a) => a.depth + (b.depth - a.depth) * ((u - a.radius) / (b.radius - a.radius)),
-        None => 0.0,
+fn feed(m: &Movement) -> Option<(f64, &'static str)> {
+    match m.feed {
+        Feed::Missing => None,
+        Feed::PerRev(f) => Some((f.as_mm_per_rev(), "mm/rev")),
+        Feed::PerMinute(f) => Some((f.as_mm_per_min(), "mm/min")),
+    }
+}
+
+fn speed(m: &Movement) -> Option<(f64, &'static str)> {
+    match m.spindle {
+        Spindle::Off => Some((0.0, "rpm")),
+        Spindle::Fixed { speed, .. } => speed.map(|n| (n.as_rpm(), "rpm")),
+        Spindle::Surface { speed, .. } => speed.map(|v| (v.as_mm_per_min() / 1000.0, "m/min")),
+    }
+}
+
+fn limit(m: &Movement) -> Option<(f64, &'static str)> {
+    match m.spindle {
+        Spindle::Surface { limit, .. } => limit.map(|n| (n.as_rpm(), "rpm")),
+        Spindle::Off | Spindle::Fixed { .. } => None,
+    }
+}
+
+fn quicker(mine: Rate, theirs: Rate, name: &str, say: &mut impl FnMut(Option<usize>, Option<usize>, String)) {
+    match (mine, theirs) {
+        (Some((a, unit, line)), Some((b, other_unit, other))) => {
+            let (line, other) = (Some(line), Some(other));
+            if unit != other_unit {
+                say(line, other, format!("{name} {a:.3} {unit} instead of {b:.3} {other_unit}"));
+            } else if (a - b).abs() > SAME_SPEED * a.max(b) {
+                let way = if a > b { "faster" } else { "slower" };
+                let by = (a - b).abs();
+                say(line, other, format!("{name} {way} by {by:.3} {unit}: {a:.3} instead of {b:.3}"));
+            }
+        }
+        (Some((a, unit, line)), None) => {
+            say(Some(line), None, format!("{name} {a:.3} {unit}, the other has none"))
+        }
+        (None, Some((b, unit, other))) => {
+            say(None, Some(other), format!("no {name}, the other has {b:.3} {unit}"))
+        }
+        (None, None) => {}
+    }
+}
+
+/// Stops, dwells and the end, counted.
+fn stops(first: &Way, other: &Way, out: &mut Vec<Difference>) {
+    let count = |way: &Way, of: fn(&EventKind) -> bool| way.events.iter().filter(|e| of(&e.kind)).count();
+    for (name, of) in [
+        ("stop", (|k| matches!(k, EventKind::Stop)) as fn(&EventKind) -> bool),
+        ("optional stop", |k| matches!(k, EventKind::OptionalStop)),
+        ("dwell", |k| matches!(k, EventKind::Dwell { .. })),
+        ("end", |k| matches!(k, EventKind::End)),
+    ] {
+        let (mine, theirs) = (count(first, of), count(other, of));
+        if mine != theirs {
+            let what = format!("{mine} {name}{} instead of {theirs}", if mine == 1 { "" } else { "s" });
+            out.push(Difference { line: None, other_line: None, what });
+        }
     }
 }

@@ -8,6 +8,7 @@
 mod account;
 pub mod against;
 mod catalog;
+pub mod explain;
 pub mod finding;
 pub mod machine;
 pub mod modal;
@@ -22,6 +23,7 @@ pub mod sweep;
 pub mod time;
 
 pub use against::{Difference, against};
+pub use explain::{Explained, explain, explain_at};
 pub use finding::{Finding, Rank};
 pub use machine::{Event, EventKind, Setting};
 pub use movement::{Feed, Movement, MovementKind, Spindle};

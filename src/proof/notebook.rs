@@ -70,7 +70,8 @@ impl Notebook {
             .map(|Entry { mut finding, again, last }| {
                 if again > 0 {
                     let blocks = if again == 1 { "block" } else { "blocks" };
-                    finding.what += &format!("; the same at {again} more {blocks}, the last at line {last}");
+                    let more = format!("; the same at {again} more {blocks}, the last at line {last}");
+                    finding.what.push_str(&more);
                 }
                 finding
             })

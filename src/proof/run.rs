@@ -10,6 +10,7 @@ use super::structure;
 use super::time::time;
 use crate::job::Job;
 use crate::quantity::Time;
+use std::collections::BTreeSet;
 
 /// How the block-skip switch stands.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize)]
@@ -101,18 +102,22 @@ fn one_way(read: &ProgramRead, setting: Setting<'_>, switch: SkipSwitch) -> (Way
 }
 
 /// The findings of both ways: one that both have is said once, any other says in which way it is found.
-pub(crate) fn merge(off: Vec<Finding>, on: Vec<Finding>) -> Vec<Finding> {
-    let said = |way: &str, mut finding: Finding| {
-        finding.what = format!("with the `/` blocks {way}: {}", finding.what);
+pub(super) fn merge(off: Vec<Finding>, on: Vec<Finding>) -> Vec<Finding> {
+    let key = |f: &Finding| (f.line, f.kind, f.what.clone());
+    let in_off: BTreeSet<_> = off.iter().map(key).collect();
+    let in_on: BTreeSet<_> = on.iter().map(key).collect();
+    let said = |way: &str, mut finding: Finding, both: bool| {
+        if !both {
+            finding.what = format!("with the `/` blocks {way}: {}", finding.what);
+        }
         finding
     };
-    let mut out = Vec::with_capacity(off.len());
-    let only_on: Vec<Finding> = on.iter().filter(|f| !off.contains(f)).cloned().collect();
-    for finding in off {
-        out.push(if on.contains(&finding) { finding } else { said("carried out", finding) });
-    }
-    out.extend(only_on.into_iter().map(|f| said("left out", f)));
-    out
+    let carried_out = off.into_iter().map(|f| {
+        let both = in_on.contains(&key(&f));
+        said("carried out", f, both)
+    });
+    let left_out = on.into_iter().filter(|f| !in_off.contains(&key(f))).map(|f| said("left out", f, false));
+    carried_out.chain(left_out).collect()
 }
 
 /// Findings noted as one goes through a text.

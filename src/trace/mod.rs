@@ -1,7 +1,30 @@
 //! A scan file read and made clean: one measured line across the face.
 
-use crate::geometry::Profile;
+mod adapt;
+mod ball;
+mod cells;
+mod chain;
+mod condition;
+mod dialect;
+pub mod filter;
+mod header;
+mod local;
+pub mod report;
+mod revisit;
+mod robust;
+pub mod scan;
+mod stuck;
+mod trouble;
+pub mod trust;
+
+use crate::fault::InputFault;
+use crate::geometry::{Profile, profile::ProfileFault};
+use crate::job::{Measured, ScanLine};
 use crate::quantity::Angle;
+pub use report::{Report, Stretch};
+use scan::Scan;
+use std::path::PathBuf;
+pub use trust::{Distrust, Limits, doubts};
 
 /// One measured line, clean: heights over radius in the tool's coordinates.
 #[derive(Debug, Clone, PartialEq)]
@@ -10,4 +33,58 @@ pub struct Trace {
     pub at: Angle,
     /// The measured face, ordered, cleaned and filtered.
     pub profile: Profile,
+    /// What was found and done on the way.
+    pub report: Report,
+}
+
+/// Why a scan gives no trace.
+#[derive(Debug, thiserror::Error)]
+pub enum TraceFault {
+    /// The file could not be read.
+    #[error("cannot read {}: {source}", file.display())]
+    Unreadable {
+        /// The file.
+        file: PathBuf,
+        /// What the system said.
+        source: std::io::Error,
+    },
+    /// The text is no scan.
+    #[error(transparent)]
+    Input(#[from] InputFault),
+    /// What is left of a scan after cleaning is no profile.
+    #[error("{}: the scan gives no line across the face: {source}", file.display())]
+    NoProfile {
+        /// The file.
+        file: PathBuf,
+        /// What is missing.
+        source: ProfileFault,
+    },
+}
+
+impl Trace {
+    /// A trace that is known as it stands, with nothing to report.
+    #[must_use]
+    pub fn exact(at: Angle, profile: Profile) -> Self {
+        Self { at, profile, report: Report::default() }
+    }
+
+    /// The trace of one scan file of a job.
+    ///
+    /// # Errors
+    /// If the file cannot be read, is no scan, or gives no line across the face.
+    pub fn open(line: &ScanLine, measured: &Measured) -> Result<Self, TraceFault> {
+        let bytes = std::fs::read(&line.file)
+            .map_err(|source| TraceFault::Unreadable { file: line.file.clone(), source })?;
+        Self::from_scan(&scan::read(&bytes, &line.file, measured)?, line, measured)
+    }
+
+    /// The trace of a scan that has been read: ordered, cleaned, filtered, and the probe's ball taken off, as the job says.
+    ///
+    /// # Errors
+    /// If the scan gives no line across the face.
+    pub fn from_scan(scan: &Scan, line: &ScanLine, measured: &Measured) -> Result<Self, TraceFault> {
+        let (profile, report) = condition::condition(scan, measured)
+            .map_err(|source| TraceFault::NoProfile { file: line.file.clone(), source })?;
+        Ok(Self { at: line.at, profile, report })
+    }
 }

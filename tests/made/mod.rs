@@ -115,6 +115,7 @@ pub fn job(rough: u32, finish: u32, from: f64, to: f64) -> Job {
         damage: Vec::new(),
         zones: vec![Zone { from: mm(from), to: mm(to) }],
         keep_out: Vec::new(),
+        mending: facewright::job::Mending::default(),
     }
 }
 

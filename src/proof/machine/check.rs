@@ -1,11 +1,12 @@
 //! What is looked at when a motion is made, and at the end: everything that needs no face.
 
 use super::{LENGTH_ROUNDING, Machine, RPM_ROUNDING, arc};
-use crate::job::{Coolant, Feed as Planned, SpindleTurns};
+use crate::job::{Coolant, Feed as Planned, SpindleTurns, ToolWord};
 use crate::proof::catalog;
 use crate::proof::modal::{Distance, Motion, Plane, SpindleMode, State, Turning};
 use crate::proof::movement::{Feed, Movement, MovementKind, Spindle};
 use crate::proof::orders::Orders;
+use crate::quantity::SpindleSpeed;
 use std::f64::consts::TAU;
 
 /// Feed for each revolution below which an edge only rubs, millimetres; the finest finishing feeds are some ten times that (common practice, no source).
@@ -41,7 +42,7 @@ impl Machine<'_> {
             None => self.note(&catalog::PLANE_UNSET, "an arc, and no plane was ever chosen"),
             Some(Plane::Zx) => {}
             Some(Plane::Xy | Plane::Yz) => {
-                self.note(&catalog::WRONG_PLANE, "an arc in a plane other than G18")
+                self.note(&catalog::WRONG_PLANE, "an arc in a plane other than G18");
             }
         }
     }
@@ -150,7 +151,7 @@ impl Machine<'_> {
             }
             Spindle::Fixed { clockwise, speed } => (clockwise, speed.map(|n| [n.as_rpm(), n.as_rpm()])),
             Spindle::Surface { clockwise, speed, limit } => {
-                let limit = limit.map_or(f64::INFINITY, |n| n.as_rpm());
+                let limit = limit.map_or(f64::INFINITY, SpindleSpeed::as_rpm);
                 let (x, _) = arc::extent(&movement.piece);
                 let far = x[0].abs().max(x[1].abs());
                 let near = if x[0] <= 0.0 && x[1] >= 0.0 { 0.0 } else { x[0].abs().min(x[1].abs()) };
@@ -171,7 +172,7 @@ impl Machine<'_> {
                 "a motion at feed, and no S word was read in the spindle mode in force",
             ),
             Some([_, fastest]) if fastest <= 0.0 => {
-                self.note(&catalog::SPINDLE_OFF, "a motion at feed with S0")
+                self.note(&catalog::SPINDLE_OFF, "a motion at feed with S0");
             }
             Some(_) => {}
         }
@@ -253,6 +254,13 @@ impl Machine<'_> {
         }
         if self.state.distance == Some(Distance::Increments) {
             self.note(&catalog::INCREMENTS_LEFT_ON, "G91 is still in force at the end");
+        }
+        let by_word = self.set.control.tool_word == ToolWord::NumberAndOffset;
+        if let Some(tool) = self.state.tool.filter(|t| by_word && t.offset) {
+            self.note(
+                &catalog::OFFSET_LEFT_ON,
+                format!("the offset of tool {} is still in force", tool.number),
+            );
         }
     }
 }

@@ -3,8 +3,31 @@
 //! Inside, lengths are millimetres, angles radians, times seconds, spindle speeds revolutions per
 //! minute, and every speed of a tool or a surface millimetres per minute (so that `v = 2·π·r·n`
 //! and `feed per minute = feed per revolution · n` need no factor of 60).
+//!
+//! Every kind reads itself from text with its unit and prints itself with it; a number without a
+//! unit, or with that of another kind, is refused, and the refusal says what to write instead:
+//!
+//! ```
+//! use facewright::quantity::Length;
+//!
+//! let depth: Length = "0.004 in".parse()?;
+//! assert_eq!(depth.to_string(), "0.1016 mm");
+//! let fault = "0.1".parse::<Length>().unwrap_err();
+//! assert_eq!(
+//!     fault.to_string(),
+//!     "found `0.1`, a number without a unit; expected a length such as `0.1 mm` or `0.1 in`"
+//! );
+//! # Ok::<(), facewright::quantity::QuantityError>(())
+//! ```
+
+#[cfg(test)]
+mod tests;
+mod text;
+
+pub use text::{Quantity, QuantityError, Unit};
 
 use std::f64::consts::PI;
+use std::ops::{Add, Mul, Neg, Sub};
 
 /// Millimetres in one inch, exact (NIST SP 811, appendix B).
 pub const MM_PER_INCH: f64 = 25.4;
@@ -23,6 +46,28 @@ macro_rules! quantity {
             #[must_use]
             pub const fn $get(self) -> f64 { self.0 }
         }
+
+        impl Add for $name {
+            type Output = Self;
+            fn add(self, other: Self) -> Self { Self(self.0 + other.0) }
+        }
+
+        impl Sub for $name {
+            type Output = Self;
+            fn sub(self, other: Self) -> Self { Self(self.0 - other.0) }
+        }
+
+        impl Neg for $name {
+            type Output = Self;
+            fn neg(self) -> Self { Self(-self.0) }
+        }
+
+        impl Mul<f64> for $name {
+            type Output = Self;
+            fn mul(self, times: f64) -> Self { Self(self.0 * times) }
+        }
+
+        text::written!($name);
     };
 }
 
@@ -42,6 +87,8 @@ quantity!(/// Feed for each minute.
     FeedPerMinute, mm_per_min, as_mm_per_min, "millimetres per minute");
 quantity!(/// How fast the spindle turns.
     SpindleSpeed, rpm, as_rpm, "revolutions per minute");
+quantity!(/// How much a file holds.
+    Size, bytes, as_bytes, "bytes");
 
 impl Angle {
     /// From a number of degrees.
@@ -69,5 +116,13 @@ impl SpindleSpeed {
     #[must_use]
     pub fn at_radius(self, radius: Length) -> SurfaceSpeed {
         SurfaceSpeed(2.0 * PI * radius.as_mm() * self.0)
+    }
+}
+
+impl FeedPerRev {
+    /// The feed per minute that this feed gives at a spindle speed: `f·n`.
+    #[must_use]
+    pub fn at_speed(self, speed: SpindleSpeed) -> FeedPerMinute {
+        FeedPerMinute(self.0 * speed.0)
     }
 }

@@ -1,0 +1,40 @@
+//! Files come into being whole or not at all: written beside, synced, then given their name.
+
+use super::failure::Failure;
+use std::io::Write;
+use std::path::Path;
+
+/// Writes a file so that whoever opens its name finds the old content or the new, never a part.
+pub(super) fn write_file(path: &Path, content: &[u8]) -> Result<(), Failure> {
+    let folder = match path.parent() {
+        Some(parent) if !parent.as_os_str().is_empty() => parent,
+        _ => Path::new("."),
+    };
+    let failed = |source| Failure::File { action: "write", path: path.to_owned(), source };
+    let mut beside = tempfile::NamedTempFile::new_in(folder).map_err(failed)?;
+    beside.write_all(content).map_err(failed)?;
+    beside.as_file().sync_all().map_err(failed)?;
+    beside.persist(path).map_err(|e| failed(e.error))?;
+    // The name itself is on disk only once its folder is.
+    #[cfg(unix)]
+    std::fs::File::open(folder).and_then(|f| f.sync_all()).map_err(failed)?;
+    Ok(())
+}
+
+/// Writes a result to standard output; a closed pipe is no fault.
+pub(super) fn print(content: &[u8]) -> Result<(), Failure> {
+    let mut out = std::io::stdout().lock();
+    match out.write_all(content).and_then(|()| out.flush()) {
+        Err(e) if e.kind() != std::io::ErrorKind::BrokenPipe => {
+            Err(Failure::File { action: "write", path: "standard output".into(), source: e })
+        }
+        _ => Ok(()),
+    }
+}
+
+/// A value as one JSON object.
+pub(super) fn json(value: &impl serde::Serialize) -> Result<String, Failure> {
+    let text = serde_json::to_string_pretty(value);
+    let failed = |e| Failure::File { action: "write", path: "the result as JSON".into(), source: std::io::Error::other(e) };
+    text.map(|t| t + "\n").map_err(failed)
+}

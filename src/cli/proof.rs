@@ -1,0 +1,125 @@
+//! `facewright proof`: read any program back and say what it would do to the wheel.
+
+use super::failure::Failure;
+use super::survey::Format;
+use super::{output, pipeline};
+use crate::face::Face;
+use crate::job::Job;
+use crate::proof::{self, Circumstances, ReaderOptions, Report, Verdict};
+use crate::quantity::Length;
+use clap::Args;
+use std::fmt::Write;
+use std::path::{Path, PathBuf};
+
+/// Read any program back and say what it would do to the wheel
+///
+/// Any ISO 6983 style program will do, written here, written elsewhere, or edited by hand at the machine. The proof knows the
+/// measured face, the job and the shop file, and shares no reckoning with the planner: it follows the tool block by block and
+/// says what it finds, each with its block, why it matters at the lathe and what to do. Exit code 1 on any stop.
+#[derive(Debug, Args)]
+pub(super) struct Proof {
+    /// The program
+    program: PathBuf,
+    /// The job file
+    #[arg(long)]
+    job: PathBuf,
+    /// How to print the result: a page for a person, or one documented JSON object
+    #[arg(long, value_enum, default_value_t = Format::Text)]
+    format: Format,
+    /// Say every block in plain words
+    #[arg(long)]
+    explain: bool,
+    /// Say what differs from this other program in cutting terms
+    #[arg(long, value_name = "OTHER")]
+    against: Option<PathBuf>,
+    /// Depth that an earlier program of this job has taken off already, such as 0.32mm
+    #[arg(long, value_name = "DEPTH", default_value = "0 mm")]
+    already: Length,
+}
+
+impl Proof {
+    /// Runs the command.
+    pub fn run(self) -> Result<(), Failure> {
+        let text = read(&self.program)?;
+        let other = self.against.as_deref().map(read).transpose()?;
+        let job = pipeline::load(&self.job)?;
+        let survey = pipeline::survey(&job)?;
+        let circumstances = Circumstances { already: self.already, ..Circumstances::default() };
+        let report = proof::prove_in(&text, &job, survey.face(), &circumstances);
+        let out = match self.format {
+            Format::Json => self.json(&report, &text, other.as_deref(), &job)?,
+            Format::Text => self.text(&report, &text, other.as_deref(), &job),
+        };
+        output::print(out.as_bytes())?;
+        match report.verdict {
+            Verdict::Stop => Err(Failure::Refused("the program must not run: see the findings ranked stop".into())),
+            Verdict::Look | Verdict::Sound => Ok(()),
+        }
+    }
+
+    fn text(&self, report: &Report, text: &[u8], other: Option<&[u8]>, job: &Job) -> String {
+        let mut out = report.to_string();
+        // Writing to a string cannot fail.
+        if let Some(other) = other {
+            let _ = writeln!(out, "\nagainst the other program");
+            for difference in differences(text, other, job) {
+                let _ = writeln!(out, "  {}", difference.what);
+            }
+        }
+        if self.explain {
+            let _ = writeln!(out, "\nblock by block");
+            for block in explained(text, job) {
+                let _ = writeln!(out, "  line {:>5}  {}", block.line, block.text);
+            }
+        }
+        out
+    }
+
+    fn json(&self, report: &Report, text: &[u8], other: Option<&[u8]>, job: &Job) -> Result<String, Failure> {
+        #[derive(serde::Serialize)]
+        struct Whole<'a> {
+            #[serde(flatten)]
+            report: &'a Report,
+            #[serde(skip_serializing_if = "Option::is_none")]
+            against: Option<Vec<proof::Difference>>,
+            #[serde(skip_serializing_if = "Option::is_none")]
+            explained: Option<Vec<proof::Explained>>,
+        }
+        let whole = Whole {
+            report,
+            against: other.map(|other| differences(text, other, job)),
+            explained: self.explain.then(|| explained(text, job)),
+        };
+        output::json(&whole)
+    }
+}
+
+/// Every block in plain words.
+fn explained(text: &[u8], job: &Job) -> Vec<proof::Explained> {
+    proof::explain(&proof::read(text, ReaderOptions::default()), job)
+}
+
+/// What one program does otherwise than another, block skip off.
+fn differences(text: &[u8], other: &[u8], job: &Job) -> Vec<proof::Difference> {
+    let run = |text| proof::run(&proof::read(text, ReaderOptions::default()), job);
+    let (run, other) = (run(text), run(other));
+    match (run.ways.first(), other.ways.first()) {
+        (Some(way), Some(other)) => proof::against(way, other),
+        _ => Vec::new(),
+    }
+}
+
+fn read(path: &Path) -> Result<Vec<u8>, Failure> {
+    std::fs::read(path).map_err(|source| Failure::File { action: "read", path: path.to_owned(), source })
+}
+
+/// Proves the bytes that are about to be given a name; refused if they must not run.
+pub(super) fn of_own(text: &[u8], job: &Job, face: &Face, already: Length) -> Result<Report, Failure> {
+    let report = proof::prove_in(text, job, face, &Circumstances { already, ..Circumstances::default() });
+    if report.verdict == Verdict::Stop {
+        return Err(Failure::Refused(format!(
+            "the program does not pass its own proof, and no file is written. This is a fault of facewright, not of the job: please report it with the job, the shop file and the scans\n{report}"
+        )));
+    }
+    Ok(report)
+}

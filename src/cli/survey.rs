@@ -1,0 +1,56 @@
+//! `facewright survey`: what the traces say about the wheel.
+
+use super::failure::Failure;
+use super::{output, pipeline};
+use crate::survey::{self, Verdict, picture::picture};
+use clap::{Args, ValueEnum};
+use std::io;
+use std::path::PathBuf;
+
+/// Say what the traces tell about the wheel
+///
+/// The verdict comes first: cut, cut after remounting, or do not cut. Then the measurement, run-out,
+/// tilt and bend, damage, clean-up depth with the passes it needs, and the allowance, each with its
+/// number, its limit and what to do. Exit code 1 where the verdict is not "cut"; `write` refuses then.
+#[derive(Debug, Args)]
+pub(super) struct Survey {
+    /// The job file
+    job: PathBuf,
+    /// A page for a person, or one JSON object (its shape: docs/survey.md)
+    #[arg(long, value_enum, default_value_t = Format::Text)]
+    format: Format,
+    /// Draw face, traces, damage and clean-up depth into this SVG file
+    #[arg(long, value_name = "FILE.svg")]
+    picture: Option<PathBuf>,
+}
+
+/// The form of a result.
+#[derive(Debug, Clone, Copy, ValueEnum)]
+pub(super) enum Format {
+    Text,
+    Json,
+}
+
+impl Survey {
+    /// Runs the command.
+    pub fn run(self) -> Result<(), Failure> {
+        let job = pipeline::load(&self.job)?;
+        let survey = pipeline::survey(&job)?;
+        let text = match self.format {
+            Format::Text => survey::page(&survey),
+            Format::Json => survey.json().map_err(|e| Failure::File {
+                action: "write",
+                path: "the survey as JSON".into(),
+                source: io::Error::other(e),
+            })?,
+        };
+        if let Some(file) = &self.picture {
+            output::write_file(file, picture(&survey, &job).as_bytes())?;
+        }
+        output::print(text.as_bytes())?;
+        match survey.verdict {
+            Verdict::Cut => Ok(()),
+            against => Err(Failure::Refused(format!("the survey says: {}", against.words()))),
+        }
+    }
+}

@@ -1,0 +1,109 @@
+//! `facewright write`: plan, write, give the file its name.
+
+use super::failure::Failure;
+use super::{account, output, pipeline, proof};
+use crate::plan::{self, Only, Options};
+use crate::program;
+use crate::proof::{Rank, Report};
+use crate::quantity::Length;
+use clap::{Args, ValueEnum};
+use std::path::{Path, PathBuf};
+
+/// Plan the passes and write the program
+///
+/// Reads the job, its shop file and its scans, plans an air pass, rough and finish passes, and writes
+/// them as an ISO 6983 style program for the control of the shop file. With -o the program goes to the
+/// file and a short account to standard output; without it the program goes to standard output and the
+/// account to standard error. A program larger than the control takes is split at passes: FILE, then
+/// FILE with -2, -3 and so on before its ending.
+#[derive(Debug, Args)]
+pub(super) struct Write {
+    /// The job file
+    job: PathBuf,
+    /// Write the program to this file
+    #[arg(short, long, value_name = "FILE")]
+    output: Option<PathBuf>,
+    /// Only the rough passes, or only the finish passes
+    #[arg(long)]
+    only: Option<Kind>,
+    /// Depth that an earlier program of this job has taken off already, such as 0.32mm
+    #[arg(long, value_name = "DEPTH", default_value = "0 mm")]
+    already: Length,
+}
+
+#[derive(Debug, Clone, Copy, ValueEnum)]
+enum Kind {
+    Rough,
+    Finish,
+}
+
+impl Write {
+    /// Runs the command.
+    pub fn run(self) -> Result<(), Failure> {
+        let job = pipeline::load(&self.job)?;
+        let survey = pipeline::survey(&job)?;
+        let face = survey.cleared().map_err(|r| Failure::Refused(r.to_string()))?;
+        let only = match self.only {
+            None => Only::All,
+            Some(Kind::Rough) => Only::Rough,
+            Some(Kind::Finish) => Only::Finish,
+        };
+        let options = Options { only, already: self.already };
+        let plan = plan::plan(&job, face, options).map_err(|r| Failure::Refused(r.to_string()))?;
+        let parts = program::write(&job, &plan).map_err(|e| Failure::Refused(e.to_string()))?;
+        let account = account::of(&job, &plan);
+        let reports = parts
+            .iter()
+            .map(|part| proof::of_own(part.text.as_bytes(), &job, face, self.already))
+            .collect::<Result<Vec<_>, _>>()?;
+        let account = account + &proved(&reports);
+        let Some(path) = &self.output else {
+            let [program] = parts.as_slice() else {
+                return Err(Failure::Input(format!(
+                    "the program is larger than the control takes and comes in {} parts, which one stream cannot hold\n  to mend it: name a file with -o FILE",
+                    parts.len()
+                )));
+            };
+            eprint!("{account}");
+            return output::print(program.text.as_bytes());
+        };
+        let mut written = String::new();
+        for (number, part) in (1..).zip(&parts) {
+            let path = numbered(path, number);
+            output::write_file(&path, part.text.as_bytes())?;
+            written += &format!("written  {} ({} blocks)\n", path.display(), part.blocks.len());
+        }
+        output::print((account + &written).as_bytes())
+    }
+}
+
+/// What the proof of each part says, in a line each and one for every finding that is more than a note.
+fn proved(reports: &[Report]) -> String {
+    let mut text = String::new();
+    for report in reports {
+        let of = |rank| report.findings().iter().filter(move |f| f.rank == rank).count();
+        let (warnings, notes) = (of(Rank::Warning), of(Rank::Note));
+        text += &format!(
+            "proof    read back: {} motions, no stop, {warnings} warnings, {notes} notes\n",
+            report.movements
+        );
+        for finding in report.findings().iter().filter(|f| f.rank == Rank::Warning) {
+            text += &format!("warning  line {}: {}; {}\n", finding.line, finding.what, finding.fix);
+        }
+    }
+    text
+}
+
+/// The name of a part: FILE for the first, FILE-2 before its ending for the second.
+fn numbered(path: &Path, number: usize) -> PathBuf {
+    if number == 1 {
+        return path.to_owned();
+    }
+    let mut name = path.file_stem().unwrap_or_default().to_owned();
+    name.push(format!("-{number}"));
+    if let Some(ending) = path.extension() {
+        name.push(".");
+        name.push(ending);
+    }
+    path.with_file_name(name)
+}

@@ -1,0 +1,328 @@
+//! Drawings as SVG text: a frame with two scales, curves, bands, labels.
+//!
+//! Colours are those of Okabe and Ito (Color universal design, 2008), told apart under every common
+//! colour blindness; each is doubled by a line style or a label, so that no meaning hangs on colour
+//! alone. All text is escaped; numbers are written with fixed places, so that the same drawing
+//! gives the same bytes.
+
+use std::fmt::Write as _;
+
+/// A colour of the palette.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Colour {
+    /// Black.
+    Black,
+    /// Orange.
+    Orange,
+    /// Sky blue.
+    Sky,
+    /// Bluish green.
+    Green,
+    /// Yellow.
+    Yellow,
+    /// Blue.
+    Blue,
+    /// Vermilion.
+    Vermilion,
+    /// Reddish purple.
+    Purple,
+    /// Grey, for frames and ticks: not of the palette, carries no meaning.
+    Grey,
+}
+
+impl Colour {
+    /// The colours that curves of one kind take in turn.
+    pub const CURVES: [Self; 6] =
+        [Self::Blue, Self::Orange, Self::Green, Self::Purple, Self::Sky, Self::Vermilion];
+
+    const fn hex(self) -> &'static str {
+        match self {
+            Self::Black => "#000000",
+            Self::Orange => "#e69f00",
+            Self::Sky => "#56b4e9",
+            Self::Green => "#009e73",
+            Self::Yellow => "#f0e442",
+            Self::Blue => "#0072b2",
+            Self::Vermilion => "#d55e00",
+            Self::Purple => "#cc79a7",
+            Self::Grey => "#767676",
+        }
+    }
+}
+
+/// How a curve is drawn.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Stroke {
+    /// Colour.
+    pub colour: Colour,
+    /// Width in units of the drawing.
+    pub width: f64,
+    /// Which of the dash patterns; 0 is unbroken.
+    pub dash: usize,
+}
+
+/// Dash patterns in the order in which curves of one kind take them; unbroken first.
+const DASHES: [&str; 6] = ["", "7 3", "2 2", "9 3 2 3", "4 4", "12 3"];
+
+/// Where a label hangs on its point.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Anchor {
+    /// The text starts there.
+    Start,
+    /// Its middle stands there.
+    Middle,
+    /// It ends there.
+    End,
+}
+
+/// A frame with a scale of its own in each direction, in which curves are drawn by their own numbers.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Frame {
+    /// Left edge, top edge, width and height in units of the drawing.
+    pub place: [f64; 4],
+    /// Numbers at the left and the right edge.
+    pub x: [f64; 2],
+    /// Numbers at the lower and the upper edge.
+    pub y: [f64; 2],
+}
+
+impl Frame {
+    /// Where a point stands in the drawing.
+    #[must_use]
+    pub fn at(&self, x: f64, y: f64) -> (f64, f64) {
+        let [left, top, width, height] = self.place;
+        let share = |v: f64, [from, to]: [f64; 2]| (v - from) / (to - from);
+        (left + width * share(x, self.x), top + height * (1.0 - share(y, self.y)))
+    }
+}
+
+/// A drawing being made.
+#[derive(Debug, Clone)]
+pub struct Drawing {
+    size: [f64; 2],
+    body: String,
+}
+
+impl Drawing {
+    /// An empty sheet with a title for those who hear it read.
+    #[must_use]
+    pub fn new(width: f64, height: f64, title: &str) -> Self {
+        let mut body = format!("<title>{}</title>\n", escaped(title));
+        let _ = writeln!(body, "<rect width=\"{width:.0}\" height=\"{height:.0}\" fill=\"#ffffff\"/>");
+        Self { size: [width, height], body }
+    }
+
+    /// The drawing as a file of its own.
+    #[must_use]
+    pub fn svg(&self) -> String {
+        let [w, h] = self.size;
+        format!(
+            "<svg xmlns=\"http://www.w3.org/2000/svg\" role=\"img\" width=\"{w:.0}\" height=\"{h:.0}\" viewBox=\"0 0 {w:.0} {h:.0}\" \
+             font-family=\"sans-serif\" font-size=\"12\">\n{}</svg>\n",
+            self.body
+        )
+    }
+
+    /// A label; `size` in units of the drawing.
+    pub fn text(&mut self, (x, y): (f64, f64), anchor: Anchor, size: f64, text: &str) {
+        let anchor = match anchor {
+            Anchor::Start => "start",
+            Anchor::Middle => "middle",
+            Anchor::End => "end",
+        };
+        let _ = writeln!(
+            self.body,
+            "<text x=\"{x:.1}\" y=\"{y:.1}\" font-size=\"{size:.0}\" text-anchor=\"{anchor}\">{}</text>",
+            escaped(text)
+        );
+    }
+
+    /// A frame with ticks on round numbers, and what its scales mean.
+    pub fn frame(&mut self, frame: &Frame, x_label: &str, y_label: &str) {
+        let [left, top, width, height] = frame.place;
+        let _ = writeln!(
+            self.body,
+            "<rect x=\"{left:.1}\" y=\"{top:.1}\" width=\"{width:.1}\" height=\"{height:.1}\" fill=\"none\" stroke=\"{}\"/>",
+            Colour::Grey.hex()
+        );
+        for (v, places) in ticks(frame.x) {
+            let (x, _) = frame.at(v, 0.0);
+            self.tick((x, top + height), (x, top + height + 4.0));
+            if !x_label.is_empty() {
+                self.text((x, top + height + 17.0), Anchor::Middle, 11.0, &format!("{v:.places$}"));
+            }
+        }
+        for (v, places) in ticks(frame.y) {
+            let (_, y) = frame.at(0.0, v);
+            self.tick((left - 4.0, y), (left, y));
+            self.text((left - 7.0, y + 4.0), Anchor::End, 11.0, &format!("{v:.places$}"));
+        }
+        self.text((left + width, top + height + 32.0), Anchor::End, 12.0, x_label);
+        self.text((left, top - 7.0), Anchor::Start, 12.0, y_label);
+    }
+
+    fn tick(&mut self, (x1, y1): (f64, f64), (x2, y2): (f64, f64)) {
+        let _ = writeln!(
+            self.body,
+            "<line x1=\"{x1:.1}\" y1=\"{y1:.1}\" x2=\"{x2:.1}\" y2=\"{y2:.1}\" stroke=\"{}\"/>",
+            Colour::Grey.hex()
+        );
+    }
+
+    /// A curve through points in the frame's numbers; where a point is not a number the curve is broken.
+    pub fn curve(&mut self, frame: &Frame, stroke: Stroke, points: impl Iterator<Item = (f64, f64)>) {
+        let mut d = String::new();
+        let mut pen_down = false;
+        for (x, y) in shown(frame, points) {
+            if !y.is_finite() {
+                pen_down = false;
+                continue;
+            }
+            let (x, y) = frame.at(x, y);
+            let _ = write!(d, "{}{x:.1} {y:.1}", if pen_down { "L" } else { "M" });
+            pen_down = true;
+        }
+        if !d.is_empty() {
+            self.path(&d, stroke);
+        }
+    }
+
+    /// A short level piece of a curve's stroke, to stand beside its name.
+    pub fn sample(&mut self, (x, y): (f64, f64), length: f64, stroke: Stroke) {
+        self.path(&format!("M{x:.1} {y:.1}L{:.1} {y:.1}", x + length), stroke);
+    }
+
+    fn path(&mut self, d: &str, stroke: Stroke) {
+        let dash = DASHES[stroke.dash % DASHES.len()];
+        let dashes = if dash.is_empty() { String::new() } else { format!(" stroke-dasharray=\"{dash}\"") };
+        let _ = writeln!(
+            self.body,
+            "<path d=\"{d}\" fill=\"none\" stroke=\"{}\" stroke-width=\"{:.1}\" stroke-linejoin=\"round\"{dashes}/>",
+            stroke.colour.hex(),
+            stroke.width
+        );
+    }
+
+    /// A filled band between two heights at each x, in the frame's numbers.
+    pub fn band(&mut self, frame: &Frame, colour: Colour, opacity: f64, points: &[(f64, f64, f64)]) {
+        if points.len() < 2 {
+            return;
+        }
+        let mut d = String::new();
+        let there = points.iter().map(|&(x, low, _)| (x, low));
+        let back = points.iter().rev().map(|&(x, _, high)| (x, high));
+        for (i, (x, y)) in there.chain(back).enumerate() {
+            let (x, y) = frame.at(x, y);
+            let _ = write!(d, "{}{x:.1} {y:.1}", if i == 0 { "M" } else { "L" });
+        }
+        let _ =
+            writeln!(self.body, "<path d=\"{d}Z\" fill=\"{}\" fill-opacity=\"{opacity:.2}\"/>", colour.hex());
+    }
+}
+
+/// Many points to each unit of the drawing show no more than the highest and the lowest of them: at most two for each half unit.
+fn shown(frame: &Frame, points: impl Iterator<Item = (f64, f64)>) -> Vec<(f64, f64)> {
+    let mut out: Vec<(f64, f64)> = Vec::new();
+    let mut column = f64::NAN;
+    let mut extremes: Option<[(f64, f64); 2]> = None;
+    let close = |extremes: &mut Option<[(f64, f64); 2]>, out: &mut Vec<(f64, f64)>| {
+        if let Some([mut a, mut b]) = extremes.take() {
+            if b.0 < a.0 {
+                std::mem::swap(&mut a, &mut b);
+            }
+            out.push(a);
+            if b != a {
+                out.push(b);
+            }
+        }
+    };
+    for p in points {
+        if !p.1.is_finite() {
+            close(&mut extremes, &mut out);
+            out.push(p);
+            continue;
+        }
+        let here = (frame.at(p.0, 0.0).0 * 2.0).floor();
+        if here != column {
+            close(&mut extremes, &mut out);
+            column = here;
+        }
+        extremes = Some(match extremes {
+            None => [p, p],
+            Some([low, high]) => [if p.1 < low.1 { p } else { low }, if p.1 > high.1 { p } else { high }],
+        });
+    }
+    close(&mut extremes, &mut out);
+    out
+}
+
+/// Round numbers within a scale, some five of them, with the decimal places that show them.
+#[allow(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "a handful of ticks, and places of 0 to 9"
+)]
+fn ticks([from, to]: [f64; 2]) -> Vec<(f64, usize)> {
+    let (low, high) = if from < to { (from, to) } else { (to, from) };
+    let span = high - low;
+    if !(span > 0.0 && span.is_finite()) {
+        return Vec::new();
+    }
+    let decade = 10_f64.powf((span / 5.0).log10().floor());
+    let step =
+        [1.0, 2.0, 5.0, 10.0].map(|m| m * decade).into_iter().find(|s| span / s <= 6.0).unwrap_or(span);
+    let places = (-step.log10().floor()).clamp(0.0, 9.0) as usize;
+    let first = (low / step - 1e-9).ceil();
+    let count = ((high / step + 1e-9).floor() - first).clamp(0.0, 20.0) as i32;
+    // Adding zero turns −0 into 0.
+    (0..=count).map(|i| ((first + f64::from(i)) * step + 0.0, places)).collect()
+}
+
+/// Text made safe between tags and in attributes; characters that XML forbids are replaced.
+#[must_use]
+pub fn escaped(text: &str) -> String {
+    let mut out = String::with_capacity(text.len());
+    for c in text.chars() {
+        match c {
+            '&' => out.push_str("&amp;"),
+            '<' => out.push_str("&lt;"),
+            '>' => out.push_str("&gt;"),
+            '"' => out.push_str("&quot;"),
+            '\'' => out.push_str("&#39;"),
+            c if c.is_control() || matches!(c, '\u{FFFE}' | '\u{FFFF}') => out.push('\u{FFFD}'),
+            c => out.push(c),
+        }
+    }
+    out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn text_cannot_leave_its_place() {
+        let mut d = Drawing::new(10.0, 10.0, "</title><script>");
+        d.text((1.0, 1.0), Anchor::Start, 12.0, "\"</text>&'\u{1}");
+        let svg = d.svg();
+        assert!(svg.contains("&lt;/title&gt;&lt;script&gt;"));
+        assert!(svg.contains("&quot;&lt;/text&gt;&amp;&#39;\u{FFFD}</text>"));
+    }
+
+    #[test]
+    fn ticks_are_round_and_few() {
+        assert_eq!(ticks([0.0, 1.0]).len(), 6);
+        let radii: Vec<f64> = ticks([62.0, 218.0]).iter().map(|t| t.0).collect();
+        assert_eq!(radii, [100.0, 150.0, 200.0]);
+        assert!(ticks([1.0, 1.0]).is_empty());
+    }
+
+    #[test]
+    fn a_dense_curve_keeps_its_extremes() {
+        let frame = Frame { place: [0.0, 0.0, 100.0, 100.0], x: [0.0, 1.0], y: [-1.0, 1.0] };
+        let dense = (0..100_000).map(|i| (f64::from(i) / 100_000.0, if i == 50_500 { 1.0 } else { 0.0 }));
+        let kept = shown(&frame, dense);
+        assert!(kept.len() <= 402, "{}", kept.len());
+        assert!(kept.iter().any(|p| p.1 == 1.0));
+    }
+}

@@ -1,0 +1,278 @@
+//! From many lines to the face and its turn: tilt, slow departure and consensus, each found with the others taken off.
+//!
+//! 1. the tilt by robust least squares (`harmonic`);
+//! 2. each line's slow departure from the face, damage looked through (`smooth`), and its constant
+//!    part given back to the face (`turn::Split`);
+//! 3. the face that the levelled lines agree on, and the dents in each (`consensus`);
+//! 4. once more, the dents now left out of the tilt and of the slow departures.
+//!
+//! Every step is linear in the number of readings.
+
+use super::consensus::{Consensus, Reading, Voucher, Wishes, consensus};
+use super::harmonic::{Tilt, TiltFit, fit_tilt};
+use super::lines::{Lines, median};
+use super::sharpen::sharpened;
+use super::smooth::{between_knots, knots, slow_part};
+use super::turn::{Split, Turn, turn};
+
+/// What the lines say about the wheel.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Restored {
+    /// The lines as measured, on common radii.
+    pub lines: Lines,
+    /// The lines with tilt and slow departure taken off.
+    pub levelled: Vec<Vec<f64>>,
+    /// The mended face, middle of the turn.
+    pub consensus: Consensus,
+    /// The tilt of the mounting, where three lines or more show it.
+    pub tilt: Option<TiltFit>,
+    /// The whole turn, where lines at two angles or more show it.
+    pub turn: Option<Turn>,
+    /// Lines at different angles, and the widest angle between neighbours, radians.
+    pub spread: (usize, f64),
+    /// Depth of each line below the face inside its dents, what the filter took off given back; zero elsewhere.
+    pub depth: Vec<Vec<f64>>,
+    /// Dents in the lines, mended in the face.
+    pub dents: Vec<Dent>,
+    /// Places where a line stands above the face.
+    pub raised: Vec<Dent>,
+}
+
+/// A stretch in which one line departs from the face.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Dent {
+    /// Number of the line.
+    pub line: usize,
+    /// Where it begins, millimetres.
+    pub from: f64,
+    /// Where it ends.
+    pub to: f64,
+    /// The most that the line departs.
+    pub depth: f64,
+    /// Where.
+    pub deepest: f64,
+    /// Who vouches for the face there.
+    pub voucher: Voucher,
+    /// Whether it runs like a bend: steadily deeper to the end of the line.
+    pub bend_like: bool,
+}
+
+/// Dents no deeper than this are not told: half a usual finish cut takes them away unasked.
+const LEAST_DEPTH: f64 = 0.03;
+/// Dents nearer than this are one: the floor of a scrape comes up to the face in between.
+const ONE_DENT: f64 = 0.5;
+/// Curb rash at a lip is a few millimetres wide; from this length on, metal that falls steadily away toward
+/// the line's end may be the rim itself, bent.
+const BEND_LENGTH: f64 = 12.0;
+/// A bent rim's departure leaves a straight line by less than this share of its depth; scraped metal is rougher.
+const BEND_ROUGHNESS: f64 = 0.12;
+
+/// Finds face, tilt, turn and dents. There must be a line; `cutoff` is that of the filter it went through.
+#[must_use]
+pub fn restore(lines: Lines, wishes: &Wishes, cutoff: Option<f64>) -> Restored {
+    let spread = lines.spread();
+    let (start, end) = (lines.x.first().copied().unwrap_or(0.0), lines.x.last().copied().unwrap_or(0.0));
+    let knots = knots(start, end);
+    // The second round has the dents and the lobes of a bend left out; nothing moves after it.
+    let first = round(&lines, spread.0, &knots, None, wishes);
+    let Round { tilt, splits, levelled, consensus } = round(&lines, spread.0, &knots, Some(&first), wishes);
+    let plane = tilt.map_or_else(Tilt::default, |t| t.tilt);
+    let turn = (spread.0 >= 2).then(|| turn(&knots, &splits, plane, consensus.sigma / WINDOW_AVERAGES));
+    let mut dents = departures(&lines.x, &levelled, &consensus, Reading::Low);
+    let raised = departures(&lines.x, &levelled, &consensus, Reading::High);
+    let depth = depths(&lines.x, &levelled, &consensus, &mut dents, cutoff);
+    Restored { lines, levelled, consensus, tilt, turn, spread, depth, dents, raised }
+}
+
+struct Round {
+    tilt: Option<TiltFit>,
+    splits: Vec<Split>,
+    levelled: Vec<Vec<f64>>,
+    consensus: Consensus,
+}
+
+fn round(lines: &Lines, distinct: usize, knots: &[f64], before: Option<&Round>, wishes: &Wishes) -> Round {
+    let set_aside = |k: usize, i: usize| {
+        before
+            .and_then(|b| b.consensus.reading.get(k)?.get(i))
+            .is_some_and(|r| matches!(r, Reading::Low | Reading::High))
+    };
+    let tilt = match before {
+        _ if distinct < 3 => None,
+        None => fit_tilt(lines, &set_aside),
+        Some(before) => fit_tilt(&without_lobes(lines, knots, &before.splits), &set_aside),
+    };
+    let flat = without_tilt(lines, tilt.map_or_else(Tilt::default, |t| t.tilt));
+    let face = before.map_or_else(|| medians(&flat), |b| b.consensus.face.clone());
+    let (splits, slow) = split_slow_parts(lines, &flat, &face, &set_aside, knots, distinct);
+    let levelled: Vec<Vec<f64>> = flat
+        .iter()
+        .zip(&slow)
+        .map(|(z, slow)| z.iter().zip(between_knots(knots, slow, &lines.x)).map(|(z, s)| z - s).collect())
+        .collect();
+    let consensus = consensus(&lines.x, &levelled, wishes);
+    Round { tilt, splits, levelled, consensus }
+}
+
+/// A slow part rests on some thirty cells, each a median of many readings; as if on this many squared readings at the least.
+const WINDOW_AVERAGES: f64 = 5.0;
+
+fn without_tilt(lines: &Lines, tilt: Tilt) -> Vec<Vec<f64>> {
+    lines
+        .z
+        .iter()
+        .zip(&lines.angle)
+        .map(|(row, &angle)| row.iter().zip(&lines.x).map(|(z, &r)| z - tilt.at(r, angle)).collect())
+        .collect()
+}
+
+/// The lines with the lobed part of the bend taken off: at uneven angles it would lean on the tilt.
+fn without_lobes(lines: &Lines, knots: &[f64], splits: &[Split]) -> Lines {
+    let z = lines.z.iter().zip(&lines.angle).map(|(row, &angle)| {
+        let lobes: Vec<f64> = splits.iter().map(|s| s.lobed(angle)).collect();
+        row.iter().zip(between_knots(knots, &lobes, &lines.x)).map(|(z, l)| z - l).collect()
+    });
+    Lines { z: z.collect(), ..lines.clone() }
+}
+
+fn medians(flat: &[Vec<f64>]) -> Vec<f64> {
+    let n = flat.first().map_or(0, Vec::len);
+    let mut here = Vec::with_capacity(flat.len());
+    (0..n)
+        .map(|i| {
+            here.clear();
+            here.extend(flat.iter().map(|row| row[i]).filter(|z| z.is_finite()));
+            median(&mut here).unwrap_or(f64::NAN)
+        })
+        .collect()
+}
+
+/// The splits at the knots, and for each line its slow departure at the knots less the constant.
+fn split_slow_parts(
+    lines: &Lines,
+    flat: &[Vec<f64>],
+    face: &[f64],
+    set_aside: &dyn Fn(usize, usize) -> bool,
+    knots: &[f64],
+    distinct: usize,
+) -> (Vec<Split>, Vec<Vec<f64>>) {
+    let mut slow: Vec<Vec<f64>> = flat
+        .iter()
+        .enumerate()
+        .map(|(k, row)| {
+            let departure: Vec<f64> = row
+                .iter()
+                .zip(face)
+                .enumerate()
+                .map(|(i, (z, f))| if set_aside(k, i) { f64::NAN } else { z - f })
+                .collect();
+            slow_part(&lines.x, &departure, knots)
+        })
+        .collect();
+    let splits: Vec<Split> = (0..knots.len())
+        .map(|j| Split::new(&lines.angle, slow.iter().map(|line| line[j]), distinct))
+        .collect();
+    for line in &mut slow {
+        line.iter_mut().zip(&splits).for_each(|(s, split)| *s -= split.constant);
+    }
+    (splits, slow)
+}
+
+/// Stretches of readings of one kind, deep enough to tell.
+fn departures(x: &[f64], levelled: &[Vec<f64>], consensus: &Consensus, kind: Reading) -> Vec<Dent> {
+    let mut found = Vec::new();
+    for (line, (row, reading)) in levelled.iter().zip(&consensus.reading).enumerate() {
+        let depth_at = |i: usize| (consensus.face[i] - row[i]).abs();
+        let last_read = reading.iter().rposition(|r| *r != Reading::Absent).unwrap_or(0);
+        let mut i = 0;
+        while i < x.len() {
+            if reading[i] != kind {
+                i += 1;
+                continue;
+            }
+            let mut end = i;
+            let mut j = i + 1;
+            while j < x.len() && x[j] - x[end] <= ONE_DENT {
+                if reading[j] == kind {
+                    end = j;
+                }
+                j += 1;
+            }
+            let deepest = (i..=end)
+                .filter(|&j| reading[j] == kind)
+                .max_by(|&a, &b| depth_at(a).total_cmp(&depth_at(b)));
+            let deepest = deepest.unwrap_or(i);
+            let depth = depth_at(deepest);
+            if depth >= LEAST_DEPTH {
+                let bend_like =
+                    end == last_read && x[end] - x[i] >= BEND_LENGTH && steady(x, &depth_at, i, end);
+                let voucher = consensus.voucher[i..=end]
+                    .iter()
+                    .copied()
+                    .max_by_key(|v| match v {
+                        Voucher::Lines => 0,
+                        Voucher::Margins => 1,
+                        Voucher::OneLine => 2,
+                    })
+                    .unwrap_or(Voucher::Lines);
+                found.push(Dent {
+                    line,
+                    from: x[i],
+                    to: x[end],
+                    depth,
+                    deepest: x[deepest],
+                    voucher,
+                    bend_like,
+                });
+            }
+            i = end + 1;
+        }
+    }
+    found
+}
+
+/// Depth of each line below the face inside its dents; the dents' own depths are set by it.
+fn depths(
+    x: &[f64],
+    levelled: &[Vec<f64>],
+    consensus: &Consensus,
+    dents: &mut [Dent],
+    cutoff: Option<f64>,
+) -> Vec<Vec<f64>> {
+    levelled
+        .iter()
+        .enumerate()
+        .map(|(line, row)| {
+            let below: Vec<f64> = row.iter().zip(&consensus.face).map(|(z, f)| f - z).collect();
+            let mut depth = vec![0.0; x.len()];
+            for dent in dents.iter_mut().filter(|d| d.line == line) {
+                let from = x.partition_point(|&r| r < dent.from);
+                let to = x.partition_point(|&r| r <= dent.to).saturating_sub(1);
+                let inside = match cutoff {
+                    Some(cutoff) => sharpened(x, &below, from, to, cutoff),
+                    None => below[from..=to].to_vec(),
+                };
+                for (i, d) in (from..).zip(inside).filter(|(_, d)| *d > 0.0) {
+                    depth[i] = d;
+                    if d > dent.depth {
+                        (dent.depth, dent.deepest) = (d, x[i]);
+                    }
+                }
+            }
+            depth
+        })
+        .collect()
+}
+
+/// Whether the depth grows from about nothing to its most along a straight line, within the roughness of sound metal.
+fn steady(x: &[f64], depth_at: &dyn Fn(usize) -> f64, from: usize, to: usize) -> bool {
+    let (a, b) = (x[from], x[to]);
+    let most = depth_at(to);
+    let left: f64 = (from..=to)
+        .map(|i| {
+            let straight = most * (x[i] - a) / (b - a);
+            (depth_at(i) - straight).powi(2)
+        })
+        .sum();
+    (left / (to - from + 1) as f64).sqrt() <= BEND_ROUGHNESS * most
+}

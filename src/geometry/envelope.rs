@@ -1,1 +1,0 @@
-//! The envelope: where a tool may go (dilation), and what it leaves (erosion).

@@ -1,0 +1,104 @@
+//! Two curves against each other: the higher, the lower, and how far one stands above the other.
+
+use super::shape::{Shape, crossing};
+use super::weld::{Run, weld};
+use crate::geometry::{Curve, Piece};
+
+/// Differences below this count as none when two curves are compared: rounding of coordinates of some hundred millimetres.
+const EQUAL: f64 = 1e-12;
+
+/// The higher of two curves at every x where either is defined; their ranges must meet.
+///
+/// Where a curve ends above the other, a line 1e-9 mm wide leads down.
+///
+/// # Panics
+/// If there is a gap between the two ranges.
+#[must_use]
+pub fn higher(a: &Curve, b: &Curve) -> Curve {
+    assert!(a.start() <= b.end() && b.start() <= a.end(), "two curves with a gap between them");
+    let mut runs = Vec::new();
+    let mut end = f64::NEG_INFINITY;
+    together(a, b, |a, b, from, to| {
+        match (a, b) {
+            (Some(a), Some(b)) => higher_between(&mut runs, &Shape::of(a), &Shape::of(b), from, to),
+            (Some(p), None) | (None, Some(p)) => runs.push(Run { shape: Shape::of(p), start: from }),
+            (None, None) => {}
+        }
+        end = to;
+    });
+    weld(&runs, end).unwrap_or_else(|| a.clone())
+}
+
+/// The lower of two curves at every x where either is defined; their ranges must meet.
+///
+/// # Panics
+/// If there is a gap between the two ranges.
+#[must_use]
+pub fn lower(a: &Curve, b: &Curve) -> Curve {
+    higher(&a.flipped(), &b.flipped()).flipped()
+}
+
+/// How far one curve stands above another, where it does so most.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Excess {
+    /// Where.
+    pub x: f64,
+    /// By how much; below zero where it lies below everywhere.
+    pub height: f64,
+}
+
+/// The greatest a(x) − b(x) over the x where both are defined, and the first x at which it is reached; nothing where there is no such x.
+///
+/// Exact: within a pair of pieces the difference is greatest at an end or where the slopes agree.
+#[must_use]
+pub fn greatest_excess(a: &Curve, b: &Curve) -> Option<Excess> {
+    let mut best: Option<Excess> = None;
+    together(a, b, |a, b, from, to| {
+        let (Some(a), Some(b)) = (a, b) else { return };
+        let (a, b) = (Shape::of(a), Shape::of(b));
+        let turn = a.same_slope(&b).filter(|&x| x > from && x < to);
+        for x in [Some(from), turn, Some(to)].into_iter().flatten() {
+            let height = a.at(x) - b.at(x);
+            if best.is_none_or(|e| height > e.height) {
+                best = Some(Excess { x, height });
+            }
+        }
+    });
+    best
+}
+
+/// Visits the stretches of x on which each curve is one piece or undefined.
+fn together(a: &Curve, b: &Curve, mut visit: impl FnMut(Option<&Piece>, Option<&Piece>, f64, f64)) {
+    let (mut left, mut right) = (a.pieces().iter().peekable(), b.pieces().iter().peekable());
+    let mut x = a.start().min(b.start());
+    loop {
+        while left.next_if(|p| p.to().x <= x).is_some() {}
+        while right.next_if(|p| p.to().x <= x).is_some() {}
+        let begun = |p: &&Piece| p.from().x <= x;
+        // A piece under way is left at its end, one still to come is met at its start.
+        let stop = |p: &Piece| if p.from().x <= x { p.to().x } else { p.from().x };
+        let (l, r) = (left.peek().copied(), right.peek().copied());
+        let Some(next) = l.into_iter().chain(r).map(stop).reduce(f64::min) else { return };
+        visit(l.filter(begun), r.filter(begun), x, next);
+        x = next;
+    }
+}
+
+/// The higher of two shapes from `from` to `to`.
+fn higher_between(runs: &mut Vec<Run>, a: &Shape, b: &Shape, from: f64, to: f64) {
+    let gap = |x: f64| b.at(x) - a.at(x);
+    let turn = a.same_slope(b).filter(|&x| x > from && x < to);
+    let mut lo = from;
+    for hi in turn.into_iter().chain([to]) {
+        let (g0, g1) = (gap(lo), gap(hi));
+        let above = |g: f64| if g > 0.0 { *b } else { *a };
+        if g0.abs() > EQUAL && g1.abs() > EQUAL && (g0 > 0.0) != (g1 > 0.0) {
+            let x = crossing(a, b, lo, hi);
+            runs.push(Run { shape: above(g0), start: lo });
+            runs.push(Run { shape: above(g1), start: x });
+        } else {
+            runs.push(Run { shape: above(g0 + g1), start: lo });
+        }
+        lo = hi;
+    }
+}

@@ -1,0 +1,170 @@
+//! The envelope: where a tool may go (dilation), and what it leaves (erosion).
+//!
+//! With the face f and the tool's lower outline T (T(0) = 0, w = u − x), the lowest position of the
+//! tool that cuts nothing is the dilation p(x) = max over u of f(u) − T(u−x), and the surface that a
+//! path p leaves is the erosion q(u) = min over x of p(x) + T(u−x). These are the morphological
+//! filters of ISO 16610-40 and -41 with the tool as structuring element. Both are exact, as lines and
+//! arcs, up to rounding and to slivers of 1e-9 mm.
+//!
+//! Every stretch of the outline is convex by itself, so the best u grows with x and one pass with a
+//! stack gives the dilation by that stretch in linear time (`order`). Endless edges are dealt with first,
+//! which thins a noisy face (`cone`); then the nose rolls over what is left (`disk`). With a
+//! holder the edges end and the outline is no longer convex as a whole: the dilation by each stretch
+//! is taken by itself (`disk`, `edge`), and the highest counts (`compare`).
+//!
+//! Paths are those of the front point: x of the nose centre, z of the nose's lowest point. A
+//! face ends where its data end: beyond, there is nothing to hit. Likewise a path takes nothing off
+//! beyond what the tool reaches from its two ends.
+//!
+//! Limit: an edge shorter than r·tan(α/2), with no holder behind it, ends inside the nose's own width;
+//! the nose is then taken as a full half disk, which errs by less than the nose radius in width.
+
+mod compare;
+mod cone;
+mod disk;
+mod edge;
+mod order;
+mod shape;
+mod weld;
+
+pub use compare::{Excess, greatest_excess, higher, lower};
+
+use super::{Curve, Flank, Outline, Piece, Point, Profile};
+use edge::Edge;
+use order::Candidate;
+
+/// A height over x that can be walked through as pieces, each starting where the one before ends.
+pub trait Graph {
+    /// Its pieces, to larger x.
+    fn walk(&self) -> impl Iterator<Item = Piece> + '_;
+    /// The smallest and the largest x.
+    fn range(&self) -> [f64; 2];
+}
+
+impl Graph for Profile {
+    fn walk(&self) -> impl Iterator<Item = Piece> + '_ {
+        self.points().windows(2).map(|w| Piece::line(w[0], w[1]))
+    }
+
+    fn range(&self) -> [f64; 2] {
+        [self.start(), self.end()]
+    }
+}
+
+impl Graph for Curve {
+    fn walk(&self) -> impl Iterator<Item = Piece> + '_ {
+        self.pieces().iter().copied()
+    }
+
+    fn range(&self) -> [f64; 2] {
+        [self.start(), self.end()]
+    }
+}
+
+/// The lowest path of the front point, over `over`, on which the tool cuts nothing of the face: p(x) = max over u of f(u) − T(u−x).
+///
+/// Endless edges meet the face from everywhere, so without a holder the path spans all of `over`,
+/// also beyond the face; with a holder, only as far as the tool reaches the face.
+///
+/// # Panics
+/// If `over` is no interval, or the tool meets the face nowhere in it.
+///
+/// ```
+/// use facewright::geometry::{Outline, Point, Profile, envelope::dilate};
+/// // A ridge: the nose rolls over it on an arc of its own radius.
+/// let face = Profile::new(vec![Point::new(80.0, -1.0), Point::new(90.0, 0.0), Point::new(100.0, -1.0)])?;
+/// let tool = Outline { nose_radius: 0.8, inner_edge: 0.5, outer_edge: 0.5, edge_length: 8.0, holder: None };
+/// let path = dilate(&face, &tool, [80.0, 100.0]);
+/// assert!(path.at(90.0).abs() < 1e-12);
+/// # Ok::<(), facewright::geometry::profile::ProfileFault>(())
+/// ```
+#[must_use]
+pub fn dilate(face: &impl Graph, tool: &Outline, over: [f64; 2]) -> Curve {
+    let r = tool.nose_radius;
+    let rolled = |pieces: &mut dyn Iterator<Item = Piece>| {
+        upper(pieces.map(|p| disk::candidate(&p.shifted(0.0, -r), r)), over)
+    };
+    let path = if tool.holder.is_none() {
+        let slopes = [tool.inner().slope, tool.outer().slope];
+        let filled = cone::filled(face.walk(), slopes, [over[0] - r, over[1] + r]);
+        rolled(&mut filled.into_iter())
+    } else {
+        let edges = straight_stretches(tool).into_iter();
+        let lifted = edges.filter_map(|e| upper(face.walk().flat_map(|p| e.candidates(p)), over));
+        rolled(&mut face.walk()).into_iter().chain(lifted).reduce(|a, b| higher(&a, &b))
+    };
+    match path {
+        Some(path) => path,
+        None => panic!("the tool meets the face nowhere between x = {} and {}", over[0], over[1]),
+    }
+}
+
+/// The surface that a path of the front point leaves over `over`, if the metal stood high before: q(u) = min over x of p(x) + T(u−x).
+///
+/// # Panics
+/// If `over` is no interval, or the tool reaches nothing of it from the path.
+#[must_use]
+pub fn erode(path: &impl Graph, tool: &Outline, over: [f64; 2]) -> Curve {
+    dilate(&flipped(path), &tool.mirrored(), over).flipped()
+}
+
+/// The lowest surface above the face that the tool can cut: the erosion of the dilation. Never below the face; the same again if closed again.
+///
+/// # Panics
+/// As [`erode`].
+#[must_use]
+pub fn close(face: &impl Graph, tool: &Outline, over: [f64; 2]) -> Curve {
+    let [start, end] = face.range();
+    // From beyond these ends no place of the face is cut. Without a holder it is enough to go one nose radius beyond
+    // the face and what is asked for: from there on the endless edges only slide along themselves.
+    let [before, behind] = match tool.holder {
+        None => [start.min(over[0]) - tool.nose_radius, end.max(over[1]) + tool.nose_radius],
+        Some(_) => [start - tool.outer().width(), end + tool.inner().width()],
+    };
+    erode(&dilate(face, tool, [before, behind]), tool, over)
+}
+
+/// The upper parallel curve: the path of the CENTRE of a disk that rolls over the curve from above, one radius beyond each end.
+///
+/// Lower it by the radius for the disk's lowest point. The radius must be above zero.
+#[must_use]
+pub fn dilate_disk(curve: &impl Graph, radius: f64) -> Curve {
+    let [start, end] = curve.range();
+    let over = [start - radius, end + radius];
+    match upper(curve.walk().map(|p| disk::candidate(&p, radius)), over) {
+        Some(path) => path,
+        // A curve has a piece, and a piece a width: there is always a candidate.
+        None => Curve::from_pieces(curve.walk().collect()),
+    }
+}
+
+/// The lower parallel curve: the path of the CENTRE of a disk that rolls along the curve from below, one radius beyond each end.
+///
+/// With the path of a ball's centre as curve, it is the surface that the ball has touched.
+#[must_use]
+pub fn erode_disk(curve: &impl Graph, radius: f64) -> Curve {
+    dilate_disk(&flipped(curve), radius).flipped()
+}
+
+/// The greatest of the candidates as a curve.
+fn upper(candidates: impl Iterator<Item = Candidate>, over: [f64; 2]) -> Option<Curve> {
+    let (runs, end) = order::greatest(candidates, over);
+    weld::weld(&runs, end)
+}
+
+fn flipped(graph: &impl Graph) -> Curve {
+    Curve::from_pieces(graph.walk().map(|p| p.flipped()).collect())
+}
+
+/// The outline's edges and undersides, of a tool with a holder.
+fn straight_stretches(tool: &Outline) -> Vec<Edge> {
+    let stretches = |flank: Flank| {
+        let [nose, edge] = [flank.nose_end, flank.edge_end];
+        let underside = Point::new(flank.width(), edge.z);
+        [(nose, edge), (edge, underside)].into_iter().filter(|(near, far)| far.x > near.x)
+    };
+    let across = |p: Point| Point::new(-p.x, p.z);
+    let outer = stretches(tool.outer()).map(|(near, far)| Edge { near, far });
+    let inner = stretches(tool.inner()).map(|(near, far)| Edge { near: across(far), far: across(near) });
+    outer.chain(inner).collect()
+}

@@ -1,0 +1,301 @@
+//! A YAML file as a tree of nodes, each of which knows where it stands.
+//!
+//! Two parsers share the work. `saphyr-parser` tells where every node stands and how it was
+//! written; `serde_yaml` tells what every scalar means (text, number, truth, nothing). Their trees
+//! have the same shape, so they are joined node by node, and every later fault, also one between
+//! two values far apart, can point at the line and column of the value it blames.
+//!
+//! Of YAML only what these files need is taken: one document of groups, lists and scalars.
+//! Anchors, aliases and tags are refused rather than half understood; a key given twice is a fault.
+
+use super::JobError;
+use crate::fault::{InputFault, shown};
+use saphyr_parser::{Event, Parser, ScalarStyle, Span, StrInput};
+use serde_yaml::Value;
+use std::path::Path;
+use std::rc::Rc;
+
+/// Deepest nesting read: the files need five; the rest is room, and a bound for the stack.
+const DEEPEST: usize = 32;
+
+/// A place in a file, counted from 1.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) struct Place {
+    pub(super) line: usize,
+    pub(super) column: usize,
+}
+
+/// The key under which a node stands.
+#[derive(Debug, Clone)]
+pub(super) struct Key {
+    pub(super) text: String,
+    pub(super) place: Place,
+}
+
+/// What a node holds.
+#[derive(Debug, Clone)]
+pub(super) enum Shape {
+    Nothing,
+    Flag(bool),
+    Number,
+    Text,
+    List(Vec<Node>),
+    /// Nodes that each have a key.
+    Group(Vec<Node>),
+}
+
+/// One node of the file.
+#[derive(Debug, Clone)]
+pub(super) struct Node {
+    pub(super) file: Rc<Path>,
+    /// The key it stands under, where it has one.
+    pub(super) key: Option<Key>,
+    pub(super) place: Place,
+    /// A scalar as it was written, without quotes.
+    pub(super) written: String,
+    pub(super) shape: Shape,
+}
+
+/// A node with its place, before it is known what its scalars mean.
+struct Mark {
+    place: Place,
+    written: String,
+    shape: MarkShape,
+}
+
+enum MarkShape {
+    Scalar,
+    List(Vec<Mark>),
+    Group(Vec<(Key, Mark)>),
+}
+
+/// Reads a YAML file.
+pub(super) fn open(path: &Path) -> Result<Node, JobError> {
+    let bytes = std::fs::read(path).map_err(|source| JobError::Io { path: path.to_owned(), source })?;
+    let text = match std::str::from_utf8(&bytes) {
+        Ok(text) => text,
+        Err(fault) => {
+            let good = bytes.get(..fault.valid_up_to()).unwrap_or_default();
+            return Err(not_text(path, &String::from_utf8_lossy(good)).into());
+        }
+    };
+    Ok(parse(path, text)?)
+}
+
+fn not_text(path: &Path, before: &str) -> InputFault {
+    InputFault {
+        file: path.to_owned(),
+        line: before.matches('\n').count() + 1,
+        column: before.chars().rev().take_while(|&c| c != '\n').count() + 1,
+        found: "bytes that are not UTF-8 text".to_owned(),
+        expected: "a YAML file in UTF-8".to_owned(),
+        fix: "save the file as UTF-8 in a text editor".to_owned(),
+    }
+}
+
+/// Reads YAML text; the path is named in faults.
+pub(super) fn parse(path: &Path, text: &str) -> Result<Node, InputFault> {
+    let text = text.strip_prefix('\u{feff}').unwrap_or(text);
+    let file: Rc<Path> = Rc::from(path);
+    let mark = Marker { path, events: Parser::new_from_str(text) }.document()?;
+    let value: Value = serde_yaml::from_str(text).map_err(|error| {
+        let (line, column) = error.location().map_or((0, 0), |at| (at.line(), at.column()));
+        not_yaml(path, Place { line, column }, &error.to_string())
+    })?;
+    Ok(join(&file, None, mark, Some(&value)))
+}
+
+fn not_yaml(path: &Path, place: Place, why: &str) -> InputFault {
+    InputFault {
+        file: path.to_owned(),
+        line: place.line,
+        column: place.column,
+        found: format!("text that is not YAML ({why})"),
+        expected: "groups of `key: value` lines, indented with blanks".to_owned(),
+        fix: "look for a missing colon, bracket or quote, or a tab, at this place or just before it"
+            .to_owned(),
+    }
+}
+
+/// Gives every mark its meaning.
+fn join(file: &Rc<Path>, key: Option<Key>, mark: Mark, value: Option<&Value>) -> Node {
+    let shape = match mark.shape {
+        MarkShape::Scalar => match value {
+            Some(Value::Bool(flag)) => Shape::Flag(*flag),
+            Some(Value::Number(_)) => Shape::Number,
+            Some(Value::String(_)) => Shape::Text,
+            _ => Shape::Nothing,
+        },
+        MarkShape::List(marks) => {
+            let values = value.and_then(Value::as_sequence);
+            Shape::List(
+                marks
+                    .into_iter()
+                    .enumerate()
+                    .map(|(i, mark)| join(file, None, mark, values.and_then(|v| v.get(i))))
+                    .collect(),
+            )
+        }
+        MarkShape::Group(marks) => {
+            let mut values = value.and_then(Value::as_mapping).into_iter().flat_map(|m| m.values());
+            Shape::Group(
+                marks.into_iter().map(|(key, mark)| join(file, Some(key), mark, values.next())).collect(),
+            )
+        }
+    };
+    Node { file: Rc::clone(file), key, place: mark.place, written: mark.written, shape }
+}
+
+/// Builds the tree of marks from the parser's events.
+struct Marker<'a> {
+    path: &'a Path,
+    events: Parser<'a, StrInput<'a>>,
+}
+
+impl<'a> Marker<'a> {
+    fn document(mut self) -> Result<Mark, InputFault> {
+        let mut root = None;
+        loop {
+            let (event, span) = self.next()?;
+            match event {
+                Event::StreamEnd => break,
+                Event::StreamStart | Event::DocumentStart(_) | Event::DocumentEnd | Event::Nothing => {}
+                event if root.is_none() => root = Some(self.node(event, span, 0)?),
+                _ => {
+                    return Err(self.refused(
+                        place(span),
+                        "a second document",
+                        "one document a file",
+                        "keep one document and move the others to files of their own",
+                    ));
+                }
+            }
+        }
+        root.ok_or_else(|| {
+            self.refused(
+                Place { line: 0, column: 0 },
+                "an empty file",
+                "groups of `key: value` lines",
+                "write the file's groups, or name another file",
+            )
+        })
+    }
+
+    fn next(&mut self) -> Result<(Event<'a>, Span), InputFault> {
+        match self.events.next() {
+            Some(Ok(next)) => Ok(next),
+            Some(Err(error)) => {
+                let at = error.marker();
+                Err(not_yaml(self.path, Place { line: at.line(), column: at.col() + 1 }, error.info()))
+            }
+            None => Ok((Event::StreamEnd, Span::default())),
+        }
+    }
+
+    fn node(&mut self, event: Event<'a>, span: Span, depth: usize) -> Result<Mark, InputFault> {
+        let place = place(span);
+        if depth > DEEPEST {
+            return Err(self.refused(
+                place,
+                "groups nested too deep",
+                "a few levels",
+                "check the indentation and brackets",
+            ));
+        }
+        match event {
+            Event::Scalar(.., Some(_))
+            | Event::SequenceStart(_, Some(_))
+            | Event::MappingStart(_, Some(_)) => Err(self.refused(
+                place,
+                "a YAML tag (`!`)",
+                "a plain value",
+                "write the value without the tag",
+            )),
+            Event::Alias(_) => Err(self.refused(
+                place,
+                "a YAML alias (`*`)",
+                "the value itself",
+                "write the value out where it is needed",
+            )),
+            Event::Scalar(_, _, anchor, _)
+            | Event::SequenceStart(anchor, _)
+            | Event::MappingStart(anchor, _)
+                if anchor > 0 =>
+            {
+                Err(self.refused(
+                    place,
+                    "a YAML anchor (`&`)",
+                    "the value itself",
+                    "write the value without the anchor",
+                ))
+            }
+            Event::Scalar(text, style, ..) => {
+                let written = if matches!(style, ScalarStyle::Plain) {
+                    text.trim().to_owned()
+                } else {
+                    text.into_owned()
+                };
+                Ok(Mark { place, written, shape: MarkShape::Scalar })
+            }
+            Event::SequenceStart(..) => {
+                let mut items = Vec::new();
+                loop {
+                    let (event, span) = self.next()?;
+                    if matches!(event, Event::SequenceEnd | Event::StreamEnd) {
+                        break;
+                    }
+                    items.push(self.node(event, span, depth + 1)?);
+                }
+                Ok(Mark { place, written: String::new(), shape: MarkShape::List(items) })
+            }
+            Event::MappingStart(..) => self.group(place, depth),
+            _ => Err(self.refused(place, "nothing", "a value", "write the value")),
+        }
+    }
+
+    fn group(&mut self, place: Place, depth: usize) -> Result<Mark, InputFault> {
+        let mut entries: Vec<(Key, Mark)> = Vec::new();
+        loop {
+            let (event, span) = self.next()?;
+            if matches!(event, Event::MappingEnd | Event::StreamEnd) {
+                break;
+            }
+            let key = self.node(event, span, depth + 1)?;
+            if !matches!(key.shape, MarkShape::Scalar) {
+                return Err(self.refused(
+                    key.place,
+                    "a group or list as a key",
+                    "a plain word as a key",
+                    "write `key: value`",
+                ));
+            }
+            if let Some((first, _)) = entries.iter().find(|(first, _)| first.text == key.written) {
+                return Err(self.refused(
+                    key.place,
+                    &format!("`{}` a second time", shown(&key.written)),
+                    &format!("each key once; the first stands in line {}", first.place.line),
+                    "keep the one that is meant and delete the other",
+                ));
+            }
+            let (event, span) = self.next()?;
+            let value = self.node(event, span, depth + 1)?;
+            entries.push((Key { text: key.written, place: key.place }, value));
+        }
+        Ok(Mark { place, written: String::new(), shape: MarkShape::Group(entries) })
+    }
+
+    fn refused(&self, place: Place, found: &str, expected: &str, fix: &str) -> InputFault {
+        InputFault {
+            file: self.path.to_owned(),
+            line: place.line,
+            column: place.column,
+            found: found.to_owned(),
+            expected: expected.to_owned(),
+            fix: fix.to_owned(),
+        }
+    }
+}
+
+fn place(span: Span) -> Place {
+    Place { line: span.start.line(), column: span.start.col() + 1 }
+}

@@ -1,0 +1,171 @@
+//! How a tool comes to a cut and leaves it: leads that leave no mark, hops that stay clear of everything.
+
+use super::surface::Span;
+use crate::geometry::{Arc, Curve, Grid, Outline, Piece, Point, Turn, envelope};
+use crate::job::{Arcs, Control, KeepOut};
+
+/// Radii of the arcs tried for a lead, the largest first: long enough that the nose leaves the face
+/// within a turn or two of the wheel without a mark, short enough to fit beside a rim. Common practice, no source.
+const LEAD_RADII: [f64; 3] = [2.0, 1.0, 0.5];
+
+/// How far round such an arc runs: with 45° the nose stands 0.29 radii above the face at its end.
+const LEAD_SWEEP: f64 = std::f64::consts::FRAC_PI_4;
+
+/// Length of a straight lead along the normal.
+const LEAD_LENGTH: f64 = 0.5;
+
+/// Rounding that a lead may dip under the path by: that of one f64 step of a coordinate, not of a lathe.
+const ROUNDING: f64 = 1e-9;
+
+/// Where a tool may go at feed: above the path of the pass.
+#[derive(Debug)]
+pub struct Room<'a> {
+    /// The lowest path of the pass, reaching beyond the face.
+    pub path: &'a Curve,
+    /// The places of the control.
+    pub grid: Grid,
+    /// The control, for the arcs it can run.
+    pub control: &'a Control,
+}
+
+impl Room<'_> {
+    /// The way off a cut that ends at `end` after running along `along`; ends on the grid.
+    ///
+    /// An arc that carries on tangent to the cut and lifts off, where the metal beside the zone leaves room
+    /// for it; else straight along the normal; else straight up.
+    #[must_use]
+    pub fn lead_out(&self, end: Point, along: Point) -> Piece {
+        self.lead(end, along, |far, turn, radius| self.arc(end, far, turn, radius, end))
+    }
+
+    /// The way down to a cut that begins at `start` and runs along `along`: a way off, run backward.
+    #[must_use]
+    pub fn lead_in(&self, start: Point, along: Point) -> Piece {
+        let back = Point::new(-along.x, -along.z);
+        self.lead(start, back, |far, turn, radius| self.arc(start, far, turn, radius, far)).reversed()
+    }
+
+    fn lead(&self, at: Point, along: Point, arc: impl Fn(Point, Turn, f64) -> Option<Piece>) -> Piece {
+        let length = along.x.hypot(along.z);
+        let (tx, tz) = (along.x / length, along.z / length);
+        let outward = if tx >= 0.0 { 1.0 } else { -1.0 };
+        // The normal on the side of the tool.
+        let (nx, nz) = (-tz * outward, tx * outward);
+        let turn = if tx >= 0.0 { Turn::CounterClockwise } else { Turn::Clockwise };
+        let arcs = LEAD_RADII.iter().filter_map(|&r| {
+            // A radius that an R word can name.
+            let step = self.control.resolution.as_mm();
+            let r = (r / step).round() * step;
+            let (sin, cos) = LEAD_SWEEP.sin_cos();
+            let far = at.shifted(r * (tx * sin + nx * (1.0 - cos)), r * (tz * sin + nz * (1.0 - cos)));
+            arc(self.grid.nearest(far), turn, r)
+        });
+        let normal = Piece::line(at, self.grid.nearest(at.shifted(LEAD_LENGTH * nx, LEAD_LENGTH * nz)));
+        let up = Piece::line(at, Point::new(at.x, self.grid.z_not_below(at.z + LEAD_LENGTH)));
+        arcs.chain([normal]).find(|p| self.is_free(p)).unwrap_or(up)
+    }
+
+    /// An arc as the control will reckon it: the centre lies on the grid of the I and K words counted from where
+    /// the motion begins, and both radii agree within the control's limit.
+    fn arc(&self, near: Point, far: Point, turn: Turn, radius: f64, begins: Point) -> Option<Piece> {
+        let (chord, half) = (near.distance(far), near.distance(far) / 2.0);
+        if self.control.arcs == Arcs::None || half <= 0.0 || half >= radius {
+            return None;
+        }
+        let side = if turn == Turn::CounterClockwise { 1.0 } else { -1.0 };
+        let depth = (radius * radius - half * half).sqrt() * side;
+        let exact = Point::new(
+            f64::midpoint(near.x, far.x) - (far.z - near.z) / chord * depth,
+            f64::midpoint(near.z, far.z) + (far.x - near.x) / chord * depth,
+        );
+        let centre = match self.control.arcs {
+            Arcs::Centre => {
+                let step = self.control.resolution.as_mm();
+                let on_step = |from: f64, to: f64| ((to - from) / step).round() * step + from;
+                Point::new(on_step(begins.x, exact.x), on_step(begins.z, exact.z))
+            }
+            Arcs::Radius | Arcs::None => exact,
+        };
+        let miss = (near.distance(centre) - far.distance(centre)).abs();
+        (miss <= self.control.arc_tolerance.as_mm()).then_some(Piece::Arc(Arc {
+            from: near,
+            to: far,
+            centre,
+            turn,
+        }))
+    }
+
+    /// Whether a lead stays above the path everywhere and climbs away from it.
+    fn is_free(&self, lead: &Piece) -> bool {
+        let rightward = if lead.to().x > lead.from().x { *lead } else { lead.reversed() };
+        let (from, to) = (rightward.from(), rightward.to());
+        if to.x <= from.x || from.x < self.path.start() || to.x > self.path.end() {
+            return false;
+        }
+        let lead = Curve::from_pieces(vec![rightward]);
+        envelope::greatest_excess(self.path, &lead).is_some_and(|e| e.height <= ROUNDING)
+    }
+}
+
+/// Where a tool may go at rapid: the heights of its front point that keep the clearance from the face and from each keep-out.
+#[derive(Debug, Clone)]
+pub struct ClearHeights {
+    curves: Vec<Curve>,
+}
+
+impl ClearHeights {
+    /// The clear heights of a tool over a span that holds the face and every keep-out.
+    ///
+    /// The face grown by a disk of the clearance and dilated by the tool; since nothing is ever below a
+    /// keep-out's top for a tool that comes from above, its top is all that counts.
+    #[must_use]
+    pub fn new(face: &Curve, keep_outs: &[KeepOut], clearance: f64, tool: &Outline, over: Span) -> Self {
+        let tops = keep_outs.iter().map(|k| grown(&top(k), clearance, tool, over));
+        Self { curves: std::iter::once(grown(face, clearance, tool, over)).chain(tops).collect() }
+    }
+
+    /// The lowest height that is clear of everything between two places.
+    #[must_use]
+    pub fn between(&self, a: f64, b: f64) -> f64 {
+        let span = Span { from: a.min(b), to: a.max(b) };
+        self.curves.iter().map(|c| highest(c, span)).fold(f64::NEG_INFINITY, f64::max)
+    }
+}
+
+/// The greatest height of a curve over a span; minus infinity where it has none.
+fn highest(curve: &Curve, span: Span) -> f64 {
+    let inside = curve.pieces().iter().filter(|p| p.to().x >= span.from && p.from().x <= span.to);
+    let inner = [span.from, span.to].into_iter().filter(|x| (curve.start()..=curve.end()).contains(x));
+    let at_ends = inner.map(|x| curve.at(x)).fold(f64::NEG_INFINITY, f64::max);
+    inside.fold(at_ends, |top, p| {
+        let ends = [p.from(), p.to()].into_iter().filter(|e| (span.from..=span.to).contains(&e.x));
+        let crown = match p {
+            Piece::Arc(a) if a.turn == Turn::Clockwise && (p.from().x..p.to().x).contains(&a.centre.x) => {
+                (span.from..=span.to).contains(&a.centre.x).then_some(p.at(a.centre.x))
+            }
+            _ => None,
+        };
+        ends.map(|e| e.z).chain(crown).fold(top, f64::max)
+    })
+}
+
+fn grown(surface: &Curve, clearance: f64, tool: &Outline, over: Span) -> Curve {
+    let wide = if clearance > 0.0 { envelope::dilate_disk(surface, clearance) } else { surface.clone() };
+    envelope::dilate(&wide, tool, [over.from, over.to])
+}
+
+/// The lowest heights of the front point at which the tool enters no keep-out, by keep-out.
+pub fn keep_out_heights<'a>(
+    keep_outs: &'a [KeepOut],
+    tool: &Outline,
+    over: Span,
+) -> impl Iterator<Item = (&'a KeepOut, Curve)> {
+    keep_outs.iter().map(move |k| (k, grown(&top(k), 0.0, tool, over)))
+}
+
+/// The top of a keep-out.
+fn top(keep_out: &KeepOut) -> Curve {
+    let z = keep_out.z[1].as_mm();
+    let [a, b] = keep_out.x.map(|x| Point::new(x.as_mm(), z));
+    Curve::from_pieces(vec![Piece::line(a, b)])
+}

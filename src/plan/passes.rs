@@ -1,0 +1,177 @@
+//! The plan itself: operations, passes and their motions, put together from depths, surfaces and leads.
+
+use super::depths::{self, Need, Only};
+use super::site::{Rest, Site, Stroke};
+use super::surface::{self, Span};
+use super::{Operation, Pass, PassKind, Plan, Refusal, TouchOff};
+use crate::face::Face;
+use crate::geometry::{Curve, envelope};
+use crate::job::{FinishPass, Job, RoughPass, Tool};
+use crate::quantity::{FeedPerRev, Length, SpindleSpeed, SurfaceSpeed};
+
+/// Room beyond the face in which leads run, millimetres: the longest lead and a wide nose, and then some.
+pub(super) const ROOM: f64 = 8.0;
+
+/// What a person may ask of a plan beyond the job.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Options {
+    /// Only the passes of one kind.
+    pub only: Only,
+    /// What an earlier program of this job has taken off already.
+    pub already: Length,
+}
+
+/// How a pass is cut: the share of the schedule that its kind has.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Cutting<'a> {
+    pub tool: &'a Tool,
+    pub surface_speed: SurfaceSpeed,
+    pub feed: FeedPerRev,
+}
+
+/// Plans a job on a face.
+///
+/// # Errors
+/// Everything that makes the job unsafe or impossible as asked, with its numbers: see [`Refusal`].
+pub fn plan(job: &Job, face: &Face, options: Options) -> Result<Plan, Refusal> {
+    within_measured(job, face)?;
+    let need = depths::clean_up(face, &job.zones);
+    let passes = depths::lay_out(&job.schedule, need.depth, options.already, options.only)?;
+    let left = depths::within_allowance(job, options.already, &passes, need)?;
+    let spindle_limit = least(job.machine.spindle_limit, job.wheel.speed_limit);
+
+    let as_measured = Curve::from(&face.highest);
+    let mut surface = surface::lowered(&as_measured, options.already.as_mm(), job.schedule.step);
+    let mut total = options.already;
+    let mut operations: Vec<Operation> = Vec::new();
+    let mut written: Vec<Stroke> = Vec::new();
+    let mut floors: Vec<Span> = vec![Span { from: f64::NEG_INFINITY, to: f64::INFINITY }; job.zones.len()];
+    for &depth in &passes {
+        let cutting = cutting(job, depth.kind)?;
+        let site = Site::new(job, &as_measured, cutting, spindle_limit)?;
+        let swept = surface::sweep(&surface, depth, job.schedule.step, &job.zones, &site.outline, ROOM);
+        let strokes = site.strokes(&swept.path)?;
+        total = Length::mm(total.as_mm() + depth.depth.as_mm());
+        // The floor of a zone is where every pass so far has touched it: beside it stand the noses' own fillets.
+        for (floor, stroke) in floors.iter_mut().zip(&strokes) {
+            *floor = Span { from: floor.from.max(stroke.touches.from), to: floor.to.min(stroke.touches.to) };
+        }
+        let ideal = surface::lowered(&as_measured, total.as_mm(), job.schedule.step);
+        let rest = rest(&floors, &swept.left, &ideal);
+        let pass = site.pass(&strokes, rest, depth, total)?;
+        match operations.last_mut() {
+            Some(operation) if operation.tool == *cutting.tool => operation.passes.push(pass),
+            _ => operations.push(Operation {
+                tool: cutting.tool.clone(),
+                touch_off: touch_off(job, &surface, &written, &site),
+                passes: vec![site.air_pass(&strokes, &pass)?, pass],
+            }),
+        }
+        surface = swept.left;
+        written = strokes;
+    }
+    number(&mut operations);
+    let removed = Length::mm(total.as_mm() - options.already.as_mm());
+    let warnings = warnings(job, need, total, options.only, &operations);
+    let park = operations.first().and_then(|o| o.passes.first()?.motions.first()).map(|m| m.piece.from());
+    let park = park.ok_or(Refusal::NothingToDo)?;
+    Ok(Plan { operations, spindle_limit, removed, left, park, warnings })
+}
+
+fn least(a: SpindleSpeed, b: SpindleSpeed) -> SpindleSpeed {
+    if a < b { a } else { b }
+}
+
+/// Refuses zones that reach beyond what was measured.
+fn within_measured(job: &Job, face: &Face) -> Result<(), Refusal> {
+    let (start, end) = (Length::mm(face.highest.start()), Length::mm(face.highest.end()));
+    match job.zones.iter().find(|z| z.from < start || z.to > end) {
+        Some(zone) => Err(Refusal::NotMeasured { from: zone.from, to: zone.to, start, end }),
+        None => Ok(()),
+    }
+}
+
+/// The tool, speed and feed of a pass.
+fn cutting(job: &Job, kind: PassKind) -> Result<Cutting<'_>, Refusal> {
+    let rough = job
+        .schedule
+        .rough
+        .as_ref()
+        .map(|RoughPass { tool, surface_speed, feed, .. }| (tool, surface_speed, feed));
+    let finish = job
+        .schedule
+        .finish
+        .as_ref()
+        .map(|FinishPass { tool, surface_speed, feed, .. }| (tool, surface_speed, feed));
+    let wanted = if matches!(kind, PassKind::Finish | PassKind::Spring) { finish } else { rough };
+    let (name, &surface_speed, feed) = wanted.ok_or(Refusal::NothingToDo)?;
+    let tool = job.tool(name).ok_or(Refusal::NothingToDo)?;
+    let feed = super::texture::feed_of(*feed, tool.nose_radius, job.control.unit_word)?;
+    Ok(Cutting { tool, surface_speed, feed })
+}
+
+/// Where a tool touches the highest place of the face: on the face as measured, or on what the strokes before have left.
+fn touch_off(job: &Job, surface: &Curve, written: &[Stroke], site: &Site) -> TouchOff {
+    let wanted = job.touch_off.unwrap_or_else(|| middle_of_widest(job)).as_mm();
+    let at = site.grid.nearest_x(wanted);
+    let on = written.iter().find(|s| s.curve.start() < at && at < s.curve.end()).map(|stroke| {
+        let span = [stroke.curve.start(), stroke.curve.end()];
+        envelope::erode(&stroke.curve, &stroke.outline, span)
+    });
+    let on = on.as_ref().unwrap_or(surface);
+    let path = envelope::dilate(on, &site.outline, [on.start(), on.end()]);
+    TouchOff {
+        at: Length::mm(at),
+        z: Length::mm(path.at(at)),
+        contact: Length::mm(surface::contact_at(&path, &site.outline, at)),
+    }
+}
+
+fn middle_of_widest(job: &Job) -> Length {
+    let width = |z: &&crate::job::Zone| z.to.as_mm() - z.from.as_mm();
+    let widest = job.zones.iter().max_by(|a, b| width(a).total_cmp(&width(b)));
+    widest.map_or(Length::mm(0.0), |z| Length::mm(f64::midpoint(z.from.as_mm(), z.to.as_mm())))
+}
+
+/// The most metal left above the ideal surface on the floors of the zones, and where.
+fn rest(floors: &[Span], left: &Curve, ideal: &Curve) -> Rest {
+    let floors = floors.iter().filter(|s| s.from < s.to);
+    let most = floors
+        .filter_map(|s| envelope::greatest_excess(&left.slice(s.from, s.to)?, ideal))
+        .max_by(|a, b| a.height.total_cmp(&b.height));
+    let (amount, at) = most.map_or((0.0, 0.0), |e| (e.height.max(0.0), e.x));
+    Rest { amount: Length::mm(amount), at: Length::mm(at) }
+}
+
+/// Counts the passes of each kind through the whole plan.
+fn number(operations: &mut [Operation]) {
+    for kind in [PassKind::Air, PassKind::Rough, PassKind::Finish, PassKind::Spring] {
+        let mut of_kind: Vec<&mut Pass> =
+            operations.iter_mut().flat_map(|o| &mut o.passes).filter(|p| p.kind == kind).collect();
+        let of = u32::try_from(of_kind.len()).unwrap_or(u32::MAX);
+        for (number, pass) in (1..).zip(&mut of_kind) {
+            (pass.number, pass.of) = (number, of);
+        }
+    }
+}
+
+/// What a person should know that does not stop the plan.
+fn warnings(job: &Job, need: Need, total: Length, only: Only, operations: &[Operation]) -> Vec<String> {
+    let mut warnings = Vec::new();
+    let short = need.depth.as_mm() - total.as_mm();
+    if short > Length::mm(1e-6).as_mm() && only != Only::Rough {
+        warnings.push(format!(
+            "the passes end {:.3} above what clean-up needs: damage of that depth stays at radius {:.1}",
+            Length::mm(short),
+            need.at
+        ));
+    }
+    let last = operations.last().and_then(|o| o.passes.last());
+    if let Some(figures) = last.map(|p| p.figures).filter(|f| f.rest > job.schedule.rest_limit) {
+        warnings.push(format!(
+            "the tool cannot reach up to {:.3} of metal at radius {:.1}: the nose is too round or the edges too flat for the face there",
+            figures.rest, figures.rest_at
+        ));
+    }
+    warnings
+}

@@ -1,0 +1,380 @@
+//! One tool at one wheel: the strokes it makes over the zones, the motions between them, and what a pass costs.
+
+use super::approach::{ClearHeights, Room, keep_out_heights};
+use super::depths::DepthOfPass;
+use super::passes::{Cutting, ROOM};
+use super::spindle::{SpindleLaw, moment, spiral_length};
+use super::surface::{self, Span};
+use super::{Figures, Motion, Pass, PassKind, Refusal, Role, texture};
+use crate::geometry::tube::{self, ArcForm, ArcLimits, ArcRule, Tube, TubeFault};
+use crate::geometry::{Arc, Curve, Grid, Outline, Piece, Point, Turn, envelope};
+use crate::job::{Arcs, Direction, Job, Step, Zone};
+use crate::quantity::{FeedPerMinute, Length, SpindleSpeed, Time};
+use std::f64::consts::TAU;
+
+/// The least radius of a written arc, millimetres: under it the arc is shorter than the rounding of its own words matters.
+const SHARPEST_ARC: f64 = 0.1;
+
+/// The greatest radius of a written arc, millimetres: old controls reckon arcs in few digits, and beyond some metres
+/// an arc over a wheel's face is no flatter than the resolution of a line. Common practice, no source.
+const FLATTEST_ARC: f64 = 5000.0;
+
+/// What stays the same through the passes of one tool.
+#[derive(Debug)]
+pub(super) struct Site<'a> {
+    job: &'a Job,
+    cutting: Cutting<'a>,
+    /// The tool's outline.
+    pub outline: Outline,
+    /// The places the control can name, as front points of this tool.
+    pub grid: Grid,
+    clear: ClearHeights,
+    keep_outs: Vec<(String, Curve)>,
+    park: Point,
+    limit: SpindleSpeed,
+}
+
+/// The most metal that is left above what a pass aims at, and where.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Rest {
+    pub amount: Length,
+    pub at: Length,
+}
+
+/// One run of the tool over one zone, in the direction of the schedule.
+#[derive(Debug, Clone)]
+pub(super) struct Stroke {
+    lead_in: Piece,
+    cut: Vec<Piece>,
+    lead_out: Piece,
+    /// The cut as a graph over x.
+    pub curve: Curve,
+    /// The outline of the tool that runs it.
+    pub outline: Outline,
+    /// Between which radii the nose touches the floor of the zone.
+    pub touches: Span,
+}
+
+impl<'a> Site<'a> {
+    /// Looks at what surrounds a tool.
+    pub fn new(
+        job: &'a Job,
+        face: &Curve,
+        cutting: Cutting<'a>,
+        limit: SpindleSpeed,
+    ) -> Result<Self, Refusal> {
+        let tool = cutting.tool;
+        let outline = tool.outline();
+        let grid = job.control.grid(tool);
+        let (dx, dz) = tool.point_offset();
+        let park = grid.nearest(Point::new(job.machine.park_x.as_mm() - dx, job.machine.park_z.as_mm() - dz));
+        let places = job.keep_out.iter().flat_map(|k| k.x.map(Length::as_mm)).chain([park.x]);
+        let around = Span { from: face.start() - ROOM, to: face.end() + ROOM };
+        let over = places.fold(around, |s, x| Span { from: s.from.min(x), to: s.to.max(x) });
+        let clear = ClearHeights::new(face, &job.keep_out, job.machine.clearance.as_mm(), &outline, over);
+        let needed = clear.between(around.from.min(park.x), around.to.max(park.x));
+        if park.z < needed {
+            return Err(Refusal::ParkTooLow {
+                park: Length::mm(park.z + dz),
+                needed: Length::mm(needed + dz),
+            });
+        }
+        let keep_outs = keep_out_heights(&job.keep_out, &outline, over)
+            .map(|(k, curve)| (k.name.clone(), curve))
+            .collect();
+        Ok(Self { job, cutting, outline, grid, clear, keep_outs, park, limit })
+    }
+
+    const fn law(&self) -> SpindleLaw {
+        SpindleLaw { surface_speed: self.cutting.surface_speed, limit: self.limit }
+    }
+
+    /// The strokes of one pass along its exact path, in the order they are run.
+    pub fn strokes(&self, path: &Curve) -> Result<Vec<Stroke>, Refusal> {
+        let mut strokes =
+            self.job.zones.iter().map(|z| self.stroke(path, *z)).collect::<Result<Vec<_>, _>>()?;
+        if self.job.schedule.direction == Direction::Inward {
+            strokes.reverse();
+        }
+        Ok(strokes)
+    }
+
+    fn stroke(&self, path: &Curve, zone: Zone) -> Result<Stroke, Refusal> {
+        let tool = &self.outline;
+        let wanted = Span { from: zone.from.as_mm(), to: zone.to.as_mm() };
+        let unreachable =
+            || Refusal::Unreachable { tool: self.cutting.tool.name.clone(), from: zone.from, to: zone.to };
+        let window = surface::window(path, tool, wanted)
+            .map(|w| Span { from: self.grid.nearest_x(w.from), to: self.grid.nearest_x(w.to) })
+            .filter(|w| w.to - w.from > 2.0 * self.grid.dx)
+            .ok_or_else(unreachable)?;
+        let exact = path.slice(window.from, window.to).ok_or_else(unreachable)?;
+        let curve = self.fit(&exact)?;
+        let cut: Vec<Piece> = match self.job.schedule.direction {
+            Direction::Outward => curve.pieces().to_vec(),
+            Direction::Inward => curve.pieces().iter().rev().map(Piece::reversed).collect(),
+        };
+        let room = Room { path, grid: self.grid, control: &self.job.control };
+        let (first, last) = (cut[0], cut[cut.len() - 1]);
+        let stroke = Stroke {
+            lead_in: room.lead_in(first.from(), tangent(&first, first.from())),
+            lead_out: room.lead_out(last.to(), tangent(&last, last.to())),
+            curve,
+            cut,
+            outline: self.outline,
+            touches: Span {
+                from: surface::contact_at(path, tool, window.from + self.grid.dx).max(wanted.from),
+                to: surface::contact_at(path, tool, window.to - self.grid.dx).min(wanted.to),
+            },
+        };
+        self.clear_of_keep_outs(&stroke)?;
+        Ok(stroke)
+    }
+
+    /// The few lines and arcs that are written for an exact path. The control reckons an arc from where it
+    /// begins, so a path that is run inward is fitted as seen from behind.
+    fn fit(&self, exact: &Curve) -> Result<Curve, TubeFault> {
+        let (control, schedule) = (&self.job.control, &self.job.schedule);
+        let step = control.resolution.as_mm();
+        let form = match control.arcs {
+            Arcs::Centre => Some(ArcForm::Centre { step }),
+            Arcs::Radius => Some(ArcForm::Radius { step }),
+            Arcs::None => None,
+        };
+        let arcs = form.map_or(ArcRule::None, |form| {
+            ArcRule::Allowed(ArcLimits {
+                min_radius: SHARPEST_ARC,
+                max_radius: FLATTEST_ARC,
+                end_tolerance: control.arc_tolerance.as_mm(),
+                form,
+            })
+        });
+        let tube = Tube {
+            tolerance: schedule.tolerance.as_mm(),
+            grid: self.grid,
+            arcs,
+            tangent_jump: schedule.tangent_jump.as_rad(),
+        };
+        match schedule.direction {
+            Direction::Outward => tube::fit(exact, &tube),
+            Direction::Inward => {
+                let grid = Grid { x0: -self.grid.x0, ..self.grid };
+                Ok(tube::fit(&exact.mirrored(), &Tube { grid, ..tube })?.mirrored())
+            }
+        }
+    }
+
+    fn clear_of_keep_outs(&self, stroke: &Stroke) -> Result<(), Refusal> {
+        for (name, heights) in &self.keep_outs {
+            for piece in stroke.pieces() {
+                let (a, b) = (piece.from(), piece.to());
+                let (by, at) = if a.x == b.x {
+                    (heights.at(a.x) - a.z.min(b.z), a.x)
+                } else {
+                    let rightward = if a.x < b.x { *piece } else { piece.reversed() };
+                    match envelope::greatest_excess(heights, &Curve::from_pieces(vec![rightward])) {
+                        Some(excess) => (excess.height, excess.x),
+                        None => continue,
+                    }
+                };
+                if by > 0.0 {
+                    return Err(Refusal::KeepOut {
+                        tool: self.cutting.tool.name.clone(),
+                        name: name.clone(),
+                        by: Length::mm(by),
+                        at: Length::mm(at),
+                    });
+                }
+            }
+        }
+        Ok(())
+    }
+
+    /// A pass over its strokes, from park to park.
+    pub fn pass(
+        &self,
+        strokes: &[Stroke],
+        rest: Rest,
+        depth: DepthOfPass,
+        total: Length,
+    ) -> Result<Pass, Refusal> {
+        let motions = self.motions(strokes, 0.0)?;
+        let mut figures = self.figures(strokes, &motions)?;
+        figures.chip_volume = self.chip_volume(strokes, depth.depth.as_mm());
+        (figures.rest, figures.rest_at) = (rest.amount, rest.at);
+        Ok(Pass {
+            kind: depth.kind,
+            number: 0,
+            of: 0,
+            depth: depth.depth,
+            total,
+            surface_speed: self.cutting.surface_speed,
+            spindle_limit: self.limit,
+            feed: self.cutting.feed,
+            motions,
+            figures,
+        })
+    }
+
+    /// The dry run of a pass: its strokes lifted, at the feed of the schedule's air pass.
+    pub fn air_pass(&self, strokes: &[Stroke], pass: &Pass) -> Result<Pass, Refusal> {
+        let air = self.job.schedule.air;
+        let dry = Site {
+            cutting: Cutting { feed: air.feed.unwrap_or(self.cutting.feed), ..self.cutting },
+            clear: self.clear.clone(),
+            keep_outs: Vec::new(),
+            ..*self
+        };
+        let lift = dry.grid.z_not_below(air.height.as_mm() + dry.grid.z0) - dry.grid.z0;
+        let motions = dry.motions(strokes, lift)?;
+        let figures = Figures {
+            rest: pass.figures.rest,
+            rest_at: pass.figures.rest_at,
+            ..dry.figures(strokes, &motions)?
+        };
+        let zero = Length::mm(0.0);
+        Ok(Pass {
+            kind: PassKind::Air,
+            depth: zero,
+            total: Length::mm(pass.total.as_mm() - pass.depth.as_mm()),
+            feed: dry.cutting.feed,
+            motions,
+            figures,
+            ..pass.clone()
+        })
+    }
+
+    /// The motions of a pass from park to park: along one axis at a time wherever the tool moves at rapid, so
+    /// that no control can take another way.
+    fn motions(&self, strokes: &[Stroke], lift: f64) -> Result<Vec<Motion>, Refusal> {
+        let clear = |a: f64, b: f64| self.grid.z_not_below(self.clear.between(a, b));
+        let mut walk = Walk { at: self.park, motions: Vec::new() };
+        for stroke in strokes {
+            let (start, end) =
+                (stroke.lead_in.from().shifted(0.0, lift), stroke.lead_out.to().shifted(0.0, lift));
+            let hop = clear(walk.at.x, start.x).max(walk.at.z).max(start.z);
+            walk.to(Role::Rapid, Point::new(walk.at.x, hop));
+            walk.to(Role::Rapid, Point::new(start.x, hop));
+            walk.to(Role::Rapid, Point::new(start.x, clear(start.x, start.x).max(start.z)));
+            walk.to(Role::LeadIn, start);
+            walk.along(Role::LeadIn, &stroke.lead_in, lift);
+            for piece in &stroke.cut {
+                walk.along(Role::Cut, piece, lift);
+            }
+            walk.along(Role::LeadOut, &stroke.lead_out, lift);
+            walk.to(Role::LeadOut, Point::new(end.x, clear(end.x, end.x).max(end.z)));
+        }
+        walk.to(Role::Rapid, Point::new(walk.at.x, self.park.z.max(walk.at.z)));
+        walk.to(Role::Rapid, Point::new(self.park.x, walk.at.z));
+        walk.to(Role::Rapid, self.park);
+        self.within_travel(&walk.motions)?;
+        Ok(walk.motions)
+    }
+
+    fn within_travel(&self, motions: &[Motion]) -> Result<(), Refusal> {
+        let (dx, dz) = self.cutting.tool.point_offset();
+        let machine = &self.job.machine;
+        let inside = |v: f64, [low, high]: [Length; 2]| (low.as_mm()..=high.as_mm()).contains(&v);
+        for motion in motions {
+            let to = motion.piece.to().shifted(dx, dz);
+            if !(inside(to.x, machine.travel_x) && inside(to.z, machine.travel_z)) {
+                return Err(Refusal::Travel {
+                    tool: self.cutting.tool.name.clone(),
+                    x: Length::mm(to.x),
+                    z: Length::mm(to.z),
+                });
+            }
+        }
+        Ok(())
+    }
+
+    /// What a pass costs and leaves, but for chips and rest.
+    fn figures(&self, strokes: &[Stroke], motions: &[Motion]) -> Result<Figures, Refusal> {
+        let (feed, law) = (self.cutting.feed, self.law());
+        let nose = self.cutting.tool.nose_radius;
+        let of = |rapid: bool| {
+            motions
+                .iter()
+                .filter(move |m| (m.role == Role::Rapid) == rapid)
+                .map(|m| m.piece)
+                .collect::<Vec<_>>()
+        };
+        let (fed, rapid) = (of(false), of(true));
+        let length = |pieces: &[Piece]| pieces.iter().map(Piece::length).sum::<f64>();
+        let cut: Vec<Piece> = strokes.iter().flat_map(|s| s.cut.clone()).collect();
+        let (inner, outer) = reach(&fed);
+        let (slowest, fastest) = (law.at(Length::mm(outer)), law.at(Length::mm(inner)));
+        let fastest_feed = FeedPerMinute::mm_per_min(feed.as_mm_per_rev() * fastest.as_rpm());
+        if fastest_feed > self.job.machine.feed_limit {
+            return Err(Refusal::FeedLimit { feed: fastest_feed, limit: self.job.machine.feed_limit });
+        }
+        let rapid_seconds = 60.0 * length(&rapid) / self.job.machine.rapid.as_mm_per_min();
+        Ok(Figures {
+            time: Time::s(law.time(&fed, feed).as_s() + rapid_seconds),
+            path_length: Length::mm(length(&fed)),
+            cut_length: spiral_length(&cut, feed),
+            chip_volume: 0.0,
+            slowest,
+            fastest,
+            limit_below: law.limit_below(),
+            rz: texture::scallop(feed, nose),
+            ra: texture::mean_roughness(feed, nose),
+            rest: Length::mm(0.0),
+            rest_at: Length::mm(0.0),
+        })
+    }
+
+    /// The metal that a full pass takes: a ring of its depth over each stroke, along the axis or the normal.
+    fn chip_volume(&self, strokes: &[Stroke], depth: f64) -> f64 {
+        let area = |stroke: &Stroke| match self.job.schedule.step {
+            Step::Axial => (stroke.touches.to.powi(2) - stroke.touches.from.powi(2)) * TAU / 2.0,
+            Step::Normal => TAU * stroke.cut.iter().map(moment).sum::<f64>(),
+        };
+        depth * strokes.iter().map(area).sum::<f64>()
+    }
+}
+
+impl Stroke {
+    /// Every piece of the stroke, in order.
+    fn pieces(&self) -> impl Iterator<Item = &Piece> {
+        std::iter::once(&self.lead_in).chain(&self.cut).chain(std::iter::once(&self.lead_out))
+    }
+}
+
+/// Motions one after the other.
+struct Walk {
+    at: Point,
+    motions: Vec<Motion>,
+}
+
+impl Walk {
+    fn to(&mut self, role: Role, to: Point) {
+        if to != self.at {
+            self.motions.push(Motion { role, piece: Piece::line(self.at, to) });
+            self.at = to;
+        }
+    }
+
+    fn along(&mut self, role: Role, piece: &Piece, lift: f64) {
+        let piece = piece.shifted(0.0, lift);
+        self.at = piece.to();
+        self.motions.push(Motion { role, piece });
+    }
+}
+
+/// The innermost and outermost radius of pieces.
+fn reach(pieces: &[Piece]) -> (f64, f64) {
+    pieces
+        .iter()
+        .flat_map(|p| [p.from().x, p.to().x])
+        .fold((f64::INFINITY, 0.0), |(low, high), x| (x.min(low), x.max(high)))
+}
+
+/// The direction in which a piece runs at one of its points.
+fn tangent(piece: &Piece, at: Point) -> Point {
+    match *piece {
+        Piece::Line(l) => Point::new(l.to.x - l.from.x, l.to.z - l.from.z),
+        Piece::Arc(Arc { centre, turn: Turn::Clockwise, .. }) => Point::new(at.z - centre.z, centre.x - at.x),
+        Piece::Arc(Arc { centre, .. }) => Point::new(centre.z - at.z, at.x - centre.x),
+    }
+}

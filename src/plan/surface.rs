@@ -1,0 +1,175 @@
+//! From the face to the path of each pass: what a pass aims at, where its tool runs, what it leaves.
+//!
+//! A pass lowers, inside the zones, the surface that the pass before it left, and the tool runs along
+//! the dilation of that: so no pass ever takes more than its depth anywhere, not even where an
+//! earlier, blunter tool left a fillet. For one tool and axial steps this is the first path moved down,
+//! since the dilation of a closing is the dilation itself; along the normal, erosions by disks add up.
+
+use super::depths::DepthOfPass;
+use crate::geometry::{Arc, Curve, Outline, Piece, Point, envelope};
+use crate::job::{Step, Zone};
+
+/// Width of the step at a zone's end, where the aimed-at surface climbs back to the face that is left
+/// alone: narrow beside any control's resolution, wide beside rounding.
+const STEP_WIDTH: f64 = 1e-6;
+
+/// A path this near to an edge's slope, by the sine of its angle, slides along the edge: wide beside rounding, narrow beside
+/// any angle that a nose could tell.
+const AS_STEEP: f64 = 1e-7;
+
+/// What a surface becomes by one pass.
+#[derive(Debug, Clone)]
+pub struct Swept {
+    /// The lowest path of the front point that cuts nothing below the aim, with room beyond the face at both ends.
+    pub path: Curve,
+    /// The surface it leaves.
+    pub left: Curve,
+}
+
+/// A stretch of x.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Span {
+    /// Where it begins.
+    pub from: f64,
+    /// Where it ends.
+    pub to: f64,
+}
+
+/// Sweeps one pass over a surface.
+#[must_use]
+pub fn sweep(
+    surface: &Curve,
+    pass: DepthOfPass,
+    step: Step,
+    zones: &[Zone],
+    tool: &Outline,
+    room: f64,
+) -> Swept {
+    let aim = aim(surface, pass.depth.as_mm(), step, zones);
+    let path = envelope::dilate(&aim, tool, [surface.start() - room, surface.end() + room]);
+    let left = envelope::erode(&path, tool, [surface.start(), surface.end()]);
+    Swept { path, left }
+}
+
+/// A surface moved down by a depth, along the axis or along its normal (the erosion by a disk).
+#[must_use]
+pub fn lowered(surface: &Curve, depth: f64, step: Step) -> Curve {
+    match step {
+        _ if depth <= 0.0 => surface.clone(),
+        Step::Axial => surface.raised(-depth),
+        Step::Normal => {
+            let low = envelope::erode_disk(surface, depth);
+            low.slice(surface.start(), surface.end()).unwrap_or(low)
+        }
+    }
+}
+
+/// What a pass aims at: the surface lowered inside the zones, and left alone outside.
+fn aim(surface: &Curve, depth: f64, step: Step, zones: &[Zone]) -> Curve {
+    let low = lowered(surface, depth, step);
+    let (start, end) = (surface.start(), surface.end());
+    let mut pieces: Vec<Piece> = Vec::new();
+    let mut done = start;
+    for zone in zones {
+        let (from, to) = (zone.from.as_mm().max(start), zone.to.as_mm().min(end));
+        append(&mut pieces, surface, Span { from: done, to: from - STEP_WIDTH });
+        append(&mut pieces, &low, Span { from, to });
+        done = to + STEP_WIDTH;
+    }
+    append(&mut pieces, surface, Span { from: done, to: end });
+    Curve::from_pieces(pieces)
+}
+
+/// Appends a stretch of a curve, with a step from what stands before it; a stretch too short to matter is left out.
+fn append(pieces: &mut Vec<Piece>, curve: &Curve, span: Span) {
+    if span.to - span.from < STEP_WIDTH {
+        return;
+    }
+    let Some(stretch) = curve.slice(span.from, span.to) else { return };
+    let Some(first) = stretch.pieces().first() else { return };
+    if let Some(last) = pieces.last()
+        && last.to() != first.from()
+    {
+        pieces.push(Piece::line(last.to(), first.from()));
+    }
+    pieces.extend_from_slice(stretch.pieces());
+}
+
+/// The stretch of a path over which the tool touches the face between two radii.
+#[must_use]
+pub fn window(path: &Curve, tool: &Outline, zone: Span) -> Option<Span> {
+    let pieces = path.pieces();
+    let touched = |i: usize, at: Point| contact(pieces, i, at, tool);
+    let first = (0..pieces.len()).find(|&i| touched(i, pieces[i].to()) >= zone.from)?;
+    let last = (0..pieces.len()).rev().find(|&i| touched(i, pieces[i].from()) <= zone.to)?;
+    let from = crossing(&pieces[first], |at| touched(first, at) - zone.from);
+    let to = crossing(&pieces[last], |at| touched(last, at) - zone.to);
+    (from < to).then_some(Span { from, to })
+}
+
+/// The radius at which the tool touches when its front point is at x on the path.
+#[must_use]
+pub fn contact_at(path: &Curve, tool: &Outline, x: f64) -> f64 {
+    let i = path.pieces().partition_point(|p| p.to().x < x);
+    path.pieces().get(i).map_or(x, |p| contact(path.pieces(), i, Point::new(x, p.at(x)), tool))
+}
+
+/// The radius at which the tool touches at a point of the i-th piece of its path.
+///
+/// A path that is a dilation has the slope of the tool's outline at the contact, so the nose touches
+/// `r·sin φ` beyond its centre, φ the path's angle there, and the contact moves outward with the tool.
+/// Where the path is as steep as an edge, that edge slides along a corner: the one the nose has rolled
+/// over just before, going down, or will roll over next, going up.
+fn contact(pieces: &[Piece], i: usize, at: Point, tool: &Outline) -> f64 {
+    let edge = |p: &Piece| {
+        let sine = sine(p, p.to());
+        let down = sine <= -tool.inner_edge.cos() + AS_STEEP;
+        let up = sine >= tool.outer_edge.cos() - AS_STEEP;
+        matches!(p, Piece::Line(_)).then_some((down, up)).unwrap_or_default()
+    };
+    let nose = |p: &Piece, at: Point| at.x + tool.nose_radius * sine(p, at);
+    match edge(&pieces[i]) {
+        (true, _) => {
+            let before = pieces[..i].iter().rev().find(|p| !edge(p).0);
+            before.map_or(f64::NEG_INFINITY, |p| nose(p, p.to()))
+        }
+        (_, true) => {
+            let next = pieces[i..].iter().find(|p| !edge(p).1);
+            next.map_or(f64::INFINITY, |p| nose(p, p.from()))
+        }
+        _ => nose(&pieces[i], at),
+    }
+}
+
+/// Sine of the angle at which a piece climbs at one of its points.
+fn sine(piece: &Piece, at: Point) -> f64 {
+    match piece {
+        Piece::Line(l) => (l.to.z - l.from.z) / l.from.distance(l.to),
+        Piece::Arc(Arc { centre, from, to, turn }) => {
+            let r = from.distance(*centre);
+            let signed = (centre.x - at.x) / r;
+            let up = (*turn == crate::geometry::Turn::Clockwise) == (to.x >= from.x);
+            if up { signed } else { -signed }
+        }
+    }
+}
+
+/// The place in a piece where a rising function of its points crosses zero; the nearer end where it does not.
+fn crossing(piece: &Piece, f: impl Fn(Point) -> f64) -> f64 {
+    let (mut low, mut high) = (piece.from().x, piece.to().x);
+    if f(piece.from()) >= 0.0 {
+        return low;
+    }
+    if f(piece.to()) <= 0.0 {
+        return high;
+    }
+    while high - low > STEP_WIDTH {
+        let middle = f64::midpoint(low, high);
+        if f(Point::new(middle, piece.at(middle))) < 0.0 {
+            low = middle;
+        } else {
+            high = middle;
+        }
+    }
+    f64::midpoint(low, high)
+}

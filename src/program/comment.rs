@@ -1,0 +1,164 @@
+//! Comments: any text made fit to stand between the brackets of a program comment.
+//!
+//! A comment may come from a file, so it must never be able to close itself, to start a word, or to
+//! mean something to a control. What is left of any text is upper case, digits, blanks and a few
+//! marks that no control reads inside a comment: no brackets, no control characters, no `%` (end of
+//! tape to some readers, and shut out of comments by ISO 6983-1, as is `:`; from memory), no `;`
+//! (starts a comment of another kind), nothing beyond ASCII. A long text goes on in further
+//! comments, each of which begins with a dash: NISTIR 6556 (section 3.3.4) gives a comment that
+//! begins with certain letters and a comma an active meaning, and a text that is broken at the wrong
+//! place must not come to begin with them. For the same reason every first line begins with a word of ours.
+
+use std::fmt;
+
+/// What a comment may hold beside capital letters, digits and blanks.
+const MARKS: &str = ".,-+=/'";
+
+/// What a further line of a long comment begins with.
+const GOES_ON: &str = "- ";
+
+/// The text of one comment, safe to stand between brackets.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Comment(String);
+
+impl Comment {
+    /// Comments that hold a text, as many as it takes at `width` characters a comment, brackets not counted.
+    ///
+    /// The label is ours, the text anybody's.
+    #[must_use]
+    pub fn wrapped(label: &str, text: &str, width: usize) -> Vec<Self> {
+        let safe = plain(&format!("{label} {text}"));
+        let mut lines = Vec::new();
+        let mut line = String::new();
+        for word in safe.split(' ') {
+            let mut rest = word;
+            while !rest.is_empty() {
+                let empty = line.is_empty() || line == GOES_ON;
+                let gap = usize::from(!empty);
+                let room = width.saturating_sub(line.len() + gap);
+                // A word goes on the next line where it fits there; one longer than any line is broken.
+                let fits = rest.len() <= room;
+                if !fits && !empty {
+                    lines.push(Self(std::mem::replace(&mut line, GOES_ON.to_owned())));
+                    continue;
+                }
+                let taken = if fits { rest.len() } else { room.max(1) };
+                let (head, tail) = rest.split_at(taken);
+                if gap == 1 {
+                    line.push(' ');
+                }
+                line.push_str(head);
+                rest = tail;
+                if !rest.is_empty() {
+                    lines.push(Self(std::mem::replace(&mut line, GOES_ON.to_owned())));
+                }
+            }
+        }
+        if !line.is_empty() && line != GOES_ON {
+            lines.push(Self(line));
+        }
+        lines
+    }
+
+    /// The text between the brackets.
+    #[must_use]
+    pub fn text(&self) -> &str {
+        &self.0
+    }
+}
+
+impl fmt::Display for Comment {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "({})", self.0)
+    }
+}
+
+/// The text in the characters that a comment may hold, runs of blanks made one.
+fn plain(text: &str) -> String {
+    let mut out = String::with_capacity(text.len());
+    for c in text.chars() {
+        push_plain(&mut out, c);
+    }
+    out.split_ascii_whitespace().collect::<Vec<_>>().join(" ")
+}
+
+/// Adds what stands for one character.
+fn push_plain(out: &mut String, c: char) {
+    let upper = c.to_ascii_uppercase();
+    if upper.is_ascii_alphanumeric() || MARKS.contains(upper) {
+        out.push(upper);
+        return;
+    }
+    out.push_str(match c {
+        c if c.is_whitespace() || c.is_control() => " ",
+        '(' | ')' | '[' | ']' | '{' | '}' | '<' | '>' => " ",
+        ':' | ';' => ",",
+        '"' | '`' | '‘' | '’' | '“' | '”' => "'",
+        '_' | '–' | '—' | '−' | '~' => "-",
+        '\\' | '|' => "/",
+        '&' => "+",
+        '%' => " PCT ",
+        '@' => " AT ",
+        '×' => "X",
+        '°' => " DEG ",
+        'ä' | 'Ä' | 'æ' | 'Æ' => "AE",
+        'ö' | 'Ö' | 'ø' | 'Ø' | 'œ' | 'Œ' => "OE",
+        'ü' | 'Ü' => "UE",
+        'å' | 'Å' => "AA",
+        'ß' => "SS",
+        'à' | 'á' | 'â' | 'ã' | 'À' | 'Á' | 'Â' | 'Ã' | 'ą' | 'Ą' => "A",
+        'ç' | 'Ç' | 'č' | 'Č' | 'ć' | 'Ć' => "C",
+        'è' | 'é' | 'ê' | 'ë' | 'È' | 'É' | 'Ê' | 'Ë' | 'ě' | 'Ě' | 'ę' | 'Ę' => "E",
+        'ì' | 'í' | 'î' | 'ï' | 'Ì' | 'Í' | 'Î' | 'Ï' | 'ı' | 'İ' => "I",
+        'ł' | 'Ł' => "L",
+        'ñ' | 'Ñ' | 'ń' | 'Ń' | 'ň' | 'Ň' => "N",
+        'ò' | 'ó' | 'ô' | 'õ' | 'Ò' | 'Ó' | 'Ô' | 'Õ' | 'ő' | 'Ő' => "O",
+        'ř' | 'Ř' => "R",
+        'š' | 'Š' | 'ś' | 'Ś' | 'ş' | 'Ş' => "S",
+        'µ' | 'μ' | 'ù' | 'ú' | 'û' | 'Ù' | 'Ú' | 'Û' | 'ű' | 'Ű' | 'ů' | 'Ů' => "U",
+        'ý' | 'ÿ' | 'Ý' => "Y",
+        'ž' | 'Ž' | 'ź' | 'Ź' | 'ż' | 'Ż' => "Z",
+        _ => ".",
+    });
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    fn one(text: &str) -> String {
+        Comment::wrapped("JOB", text, 78).iter().map(ToString::to_string).collect::<Vec<_>>().join("|")
+    }
+
+    #[test]
+    fn a_text_cannot_close_its_comment_or_start_a_word() {
+        assert_eq!(one(") G0 X0 ("), "(JOB G0 X0)");
+        assert_eq!(one("a\nM30\r\n%"), "(JOB A M30 PCT)");
+        assert_eq!(one("; T99 :7"), "(JOB , T99 ,7)");
+        assert_eq!(one("Räder Größe 18″ № 5\u{202e}"), "(JOB RAEDER GROESSE 18. . 5.)");
+        assert_eq!(one(""), "(JOB)");
+    }
+
+    #[test]
+    fn a_long_text_goes_on_and_never_begins_as_an_active_comment() {
+        let lines = Comment::wrapped("WHEEL", "aaaa MSG, b ccccccccccccccccccccccccc", 12);
+        let texts: Vec<_> = lines.iter().map(Comment::text).collect();
+        assert_eq!(texts, ["WHEEL AAAA", "- MSG, B", "- CCCCCCCCCC", "- CCCCCCCCCC", "- CCCCC"]);
+    }
+
+    proptest! {
+        #[test]
+        fn any_text_is_safe_and_fits(text in any::<String>(), width in 8usize..90) {
+            let lines = Comment::wrapped("JOB", &text, width);
+            prop_assert!(!lines.is_empty());
+            for (i, line) in lines.iter().enumerate() {
+                prop_assert!(line.text().len() <= width);
+                let start = if i == 0 { "JOB" } else { GOES_ON };
+                prop_assert!(line.text().starts_with(start));
+                prop_assert!(line.text().chars().all(|c| c.is_ascii_uppercase() || c.is_ascii_digit()
+                    || c == ' ' || MARKS.contains(c)));
+            }
+        }
+    }
+}

@@ -1,0 +1,267 @@
+//! Every block in plain words, from its words and the state they leave.
+//!
+//! The machine carries out the program, the block-skip switch off, and what each block changed or
+//! moved becomes one sentence. So the words say what the control does, not what the text looks like.
+
+use super::machine::{Event, EventKind, Machine, Setting};
+use super::modal::{Compensation, Distance, FeedMode, Plane, SpindleMode, State, Unit};
+use super::movement::{Feed, Movement, MovementKind, Spindle};
+use super::reader::{Block, ProgramRead};
+use crate::geometry::{Piece, Point, Turn};
+use crate::job::Job;
+
+/// One block in plain words.
+#[derive(Debug, Clone, PartialEq, Eq, serde::Serialize)]
+pub struct Explained {
+    /// Line of the program text, counted from 1.
+    pub line: usize,
+    /// Sequence number, where the block has one.
+    pub block: Option<u64>,
+    /// What it does, as one line without control characters.
+    pub text: String,
+}
+
+/// Every block of a program in plain words, in order; lines without anything are left out.
+#[must_use]
+pub fn explain(read: &ProgramRead, job: &Job) -> Vec<Explained> {
+    explain_at(read, Setting::from(job))
+}
+
+/// Every block of a program in plain words, at a machine, its control and tools.
+#[must_use]
+pub fn explain_at(read: &ProgramRead, setting: Setting<'_>) -> Vec<Explained> {
+    let mut machine = Machine::new(read, setting);
+    let mut out = Vec::with_capacity(read.blocks.len());
+    for (index, block) in read.blocks.iter().enumerate() {
+        let text = if machine.state.ended && !block.words.is_empty() {
+            "Not run: the program has ended.".to_owned()
+        } else {
+            let before = machine.state.clone();
+            let (moves, events) = (machine.movements.len(), machine.events.len());
+            machine.step(index, block);
+            let moved = machine.movements.get(moves..).unwrap_or_default();
+            let happened = machine.events.get(events..).unwrap_or_default();
+            sentence(block, &before, &machine.state, moved, happened)
+        };
+        out.push(Explained { line: block.line, block: block.sequence, text });
+    }
+    out
+}
+
+/// One line of plain words for one block.
+fn sentence(block: &Block, before: &State, after: &State, moved: &[Movement], happened: &[Event]) -> String {
+    let mut parts = Vec::new();
+    if block.tape_mark {
+        parts.push("tape mark: the program begins or ends here".to_owned());
+    }
+    if let Some(number) = block.number {
+        parts.push(format!("program number {number}"));
+    }
+    modes(before, after, &mut parts);
+    speeds(before, after, &mut parts);
+    for event in happened.iter().filter(|e| e.kind != EventKind::End && !is_stop(e)) {
+        parts.extend(during(event));
+    }
+    motion(moved, &mut parts);
+    if moved.is_empty() && names_axes(block) {
+        parts.extend(no_motion(block, before, after));
+    }
+    for event in happened.iter().filter(|e| e.kind == EventKind::End || is_stop(e)) {
+        parts.extend(during(event));
+    }
+    if parts.is_empty() && !block.words.is_empty() {
+        parts.push("changes nothing".to_owned());
+    }
+    let mut text = parts.join("; ");
+    if let Some(first) = text.chars().next() {
+        let rest = text.split_off(first.len_utf8());
+        text = first.to_uppercase().collect::<String>() + &rest;
+        text.push('.');
+    }
+    if block.skip.is_some() {
+        text.insert_str(0, "Only with the block-skip switch off: ");
+    }
+    for comment in &block.comments {
+        if !text.is_empty() {
+            text.push(' ');
+        }
+        // Bytes that would steer a terminal are shown, not sent.
+        text.push_str(&format!("Remark: {}", comment.escape_debug()));
+    }
+    text
+}
+
+fn names_axes(block: &Block) -> bool {
+    block.words.iter().any(|w| matches!(w.letter, 'X' | 'Z' | 'U' | 'W'))
+}
+
+/// What axis words without a motion come to.
+fn no_motion(block: &Block, before: &State, after: &State) -> Option<String> {
+    let has = |code| block.words.iter().any(|w| w.letter == 'G' && w.code() == Some(code));
+    if has(40) {
+        None
+    } else if has(500) || has(920) {
+        Some("moves the zero".to_owned())
+    } else if before.position == after.position && after.known == (true, true) {
+        Some(format!("no motion: the tool stands at {}", place(after.position)))
+    } else {
+        Some("a motion that cannot be told from the words".to_owned())
+    }
+}
+
+const fn is_stop(event: &Event) -> bool {
+    matches!(event.kind, EventKind::Stop | EventKind::OptionalStop)
+}
+
+/// Says what a mode is now, where it changed.
+fn changed<T: PartialEq + Copy>(
+    before: Option<T>,
+    after: Option<T>,
+    name: impl Fn(T) -> &'static str,
+    parts: &mut Vec<String>,
+) {
+    if before != after
+        && let Some(now) = after
+    {
+        parts.push(name(now).to_owned());
+    }
+}
+
+fn modes(before: &State, after: &State, parts: &mut Vec<String>) {
+    changed(
+        before.plane,
+        after.plane,
+        |p| match p {
+            Plane::Zx => "arcs lie in the turning plane",
+            Plane::Xy | Plane::Yz => "arcs lie in a plane that a lathe does not have",
+        },
+        parts,
+    );
+    changed(
+        before.unit,
+        after.unit,
+        |u| match u {
+            Unit::Millimetre => "lengths in millimetres",
+            Unit::Inch => "lengths in inches",
+        },
+        parts,
+    );
+    changed(
+        before.compensation,
+        after.compensation,
+        |c| match c {
+            Compensation::Off => "cutter compensation off",
+            Compensation::Left | Compensation::Right => "cutter compensation on",
+        },
+        parts,
+    );
+    changed(
+        before.distance,
+        after.distance,
+        |d| match d {
+            Distance::Absolute => "places count from zero",
+            Distance::Increments => "places count from where the tool stands",
+        },
+        parts,
+    );
+    changed(
+        before.feed_mode,
+        after.feed_mode,
+        |f| match f {
+            FeedMode::PerRev => "feed for each revolution",
+            FeedMode::PerMinute => "feed for each minute",
+        },
+        parts,
+    );
+    changed(
+        before.spindle_mode,
+        after.spindle_mode,
+        |s| match s {
+            SpindleMode::Surface => "constant surface speed",
+            SpindleMode::Revolutions => "speed in revolutions for each minute",
+        },
+        parts,
+    );
+    if before.work_offset != after.work_offset
+        && let Some(n) = after.work_offset
+    {
+        parts.push(format!("work offset G{n}"));
+    }
+    if before.selected != after.selected
+        && let Some(n) = after.selected
+    {
+        parts.push(format!("tool {n} made ready"));
+    }
+}
+
+fn speeds(before: &State, after: &State, parts: &mut Vec<String>) {
+    if before.limit != after.limit
+        && let Some(n) = after.limit
+    {
+        parts.push(format!("the spindle never turns faster than {n} rpm"));
+    }
+    if before.speed != after.speed
+        && let Some(n) = after.speed
+    {
+        parts.push(format!("speed {n} rpm"));
+    }
+    if before.surface != after.surface
+        && let Some(v) = after.surface
+    {
+        parts.push(format!("surface speed {} m/min", short(v / 1000.0, 1)));
+    }
+    if before.feed != after.feed {
+        match after.feed() {
+            Feed::PerRev(f) => parts.push(format!("feed {} mm/rev", short(f.as_mm_per_rev(), 4))),
+            Feed::PerMinute(f) => parts.push(format!("feed {} mm/min", short(f.as_mm_per_min(), 2))),
+            Feed::Missing => {}
+        }
+    }
+}
+
+fn during(event: &Event) -> Option<String> {
+    Some(match event.kind {
+        EventKind::Stop => "stop until the operator goes on".to_owned(),
+        EventKind::OptionalStop => "stop if the optional-stop switch is on".to_owned(),
+        EventKind::Tool { number: 0 } => "no tool".to_owned(),
+        EventKind::Tool { number } => format!("tool {number}"),
+        EventKind::Dwell { time } => format!("the tool stands still for {} s", short(time.as_s(), 3)),
+        EventKind::Spindle => match event.spindle {
+            Spindle::Off => "spindle stops".to_owned(),
+            Spindle::Fixed { clockwise: true, .. } | Spindle::Surface { clockwise: true, .. } => {
+                "spindle turns as M03".to_owned()
+            }
+            Spindle::Fixed { .. } | Spindle::Surface { .. } => "spindle turns as M04".to_owned(),
+        },
+        EventKind::CoolantOn => "coolant on".to_owned(),
+        EventKind::CoolantOff => "coolant off".to_owned(),
+        EventKind::End => "end of the program".to_owned(),
+    })
+}
+
+fn motion(moved: &[Movement], parts: &mut Vec<String>) {
+    let (Some(first), Some(last)) = (moved.first(), moved.last()) else { return };
+    let to = place(last.piece.to());
+    parts.push(match (first.kind, first.piece) {
+        (MovementKind::Rapid, _) => format!("rapid to {to}"),
+        (MovementKind::Feed, Piece::Line(_)) => format!("feed straight to {to}"),
+        (MovementKind::Feed, Piece::Arc(arc)) => {
+            let outward = arc.to.x >= arc.from.x;
+            // Run to larger x, an arc with the clock bulges away from the chuck.
+            let way = if (arc.turn == Turn::Clockwise) == outward { "away from" } else { "toward" };
+            let radius = short(arc.radius(), 4);
+            format!("feed along an arc of radius {radius} mm, bulging {way} the chuck, to {to}")
+        }
+    });
+}
+
+fn place(p: Point) -> String {
+    format!("radius {} mm, height {} mm", short(p.x, 4), short(p.z, 4))
+}
+
+/// A number with at most so many decimals, zeros at the end left off.
+fn short(value: f64, decimals: usize) -> String {
+    let text = format!("{value:.decimals$}");
+    let text = if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.') } else { &text };
+    if text == "-0" { "0".to_owned() } else { text.to_owned() }
+}

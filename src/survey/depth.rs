@@ -1,0 +1,166 @@
+//! How deep, in how many passes, and what that leaves of the allowance. The passes are laid out by the planner's own rule.
+//!
+//! Depths are counted along the axis from the highest place of the turn: a tool touched off there
+//! reaches the lowest undamaged place after the run-out, and the last damage after its depth below
+//! that. On a slope a pass along the normal goes deeper along the axis than it says, so that a count
+//! made here never falls short.
+
+use super::{AllowanceUse, CurvePoint, Depth};
+use crate::face::{Face, Restored};
+use crate::job::{Job, Schedule};
+use crate::plan::depths::{self, Only};
+use crate::plan::{PassKind, Refusal};
+use crate::quantity::Length;
+use serde::Serialize;
+
+/// One pass that goes deeper.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Pass {
+    /// Rough or finish.
+    pub kind: Kind,
+    /// How much deeper it goes, millimetres.
+    pub depth_mm: f64,
+}
+
+/// What a pass is for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Kind {
+    /// Takes metal off.
+    Rough,
+    /// Takes the last metal off and leaves the texture.
+    Finish,
+}
+
+/// The passes of a schedule as they would be laid out; spring passes, which go no deeper, left out.
+#[derive(Debug, Clone, PartialEq, Serialize, Default)]
+pub struct Passes {
+    /// The passes in their order.
+    pub each: Vec<Pass>,
+    /// What all of them take off the highest place, millimetres.
+    pub removed_mm: f64,
+}
+
+/// Depths closer than this are equal: far below any control's step, far above rounding.
+const SAME_DEPTH: f64 = 1e-9;
+
+/// The passes that the schedule needs to bring the highest place down by `need`, by the planner's own rule.
+///
+/// # Errors
+/// Why the planner would refuse.
+pub fn passes_for(schedule: &Schedule, need: Length) -> Result<Passes, Refusal> {
+    let laid_out = depths::lay_out(schedule, need, Length::mm(0.0), Only::All)?;
+    let each: Vec<Pass> = laid_out
+        .iter()
+        .filter_map(|p| {
+            let kind = match p.kind {
+                PassKind::Rough => Kind::Rough,
+                PassKind::Finish => Kind::Finish,
+                PassKind::Air | PassKind::Spring => return None,
+            };
+            Some(Pass { kind, depth_mm: p.depth.as_mm() })
+        })
+        .collect();
+    let removed_mm = each.iter().map(|p| p.depth_mm).sum();
+    Ok(Passes { each, removed_mm })
+}
+
+/// Clean-up depth and passes.
+pub(super) fn depth(job: &Job, face: &Face, restored: &Restored) -> Depth {
+    let points: Vec<CurvePoint> = zone_points(job, face);
+    let deepest = points.iter().copied().fold(
+        CurvePoint { r_mm: 0.0, clean_up_mm: f64::NEG_INFINITY, run_out_mm: 0.0, damage_mm: 0.0 },
+        |best, p| if p.clean_up_mm > best.clean_up_mm { p } else { best },
+    );
+    let bend = |r: f64| restored.turn.as_ref().map_or(0.0, |t| t.at(r, |ring| ring.bend));
+    let mounted_true = points.iter().map(|p| bend(p.r_mm) + p.damage_mm).fold(0.0, f64::max);
+    let (passes, refused) = match passes_for(&job.schedule, Length::mm(deepest.clean_up_mm)) {
+        Ok(passes) => (passes, None),
+        Err(refusal) => (Passes::default(), Some(refusal.to_string())),
+    };
+    let last = passes.each.last().map_or(0.0, |p| p.depth_mm);
+    let remains = |removed: f64| {
+        let left = deepest.clean_up_mm - removed;
+        if left > SAME_DEPTH { left } else { 0.0 }
+    };
+    Depth {
+        clean_up_mm: deepest.clean_up_mm,
+        deepest_at_mm: deepest.r_mm,
+        run_out_there_mm: deepest.run_out_mm,
+        damage_there_mm: deepest.damage_mm,
+        mounted_true_mm: mounted_true,
+        remains_mm: remains(passes.removed_mm),
+        remains_one_pass_early_mm: remains(passes.removed_mm - last),
+        passes,
+        refused,
+        curve: thinned(&points),
+    }
+}
+
+fn zone_points(job: &Job, face: &Face) -> Vec<CurvePoint> {
+    let at = |r: f64| {
+        let (highest, lowest, damage) = (face.highest.at(r), face.lowest.at(r), face.damage.at(r));
+        CurvePoint {
+            r_mm: r,
+            clean_up_mm: highest - lowest + damage,
+            run_out_mm: highest - lowest,
+            damage_mm: damage,
+        }
+    };
+    let mut points = Vec::new();
+    for zone in &job.zones {
+        let (from, to) = (zone.from.as_mm(), zone.to.as_mm());
+        points.push(at(from));
+        let inside = |x: &f64| *x > from && *x < to;
+        let three = face.highest.points().iter().zip(face.lowest.points()).zip(face.damage.points());
+        points.extend(three.filter(|((h, _), _)| inside(&h.x)).map(|((h, l), d)| CurvePoint {
+            r_mm: h.x,
+            clean_up_mm: h.z - l.z + d.z,
+            run_out_mm: h.z - l.z,
+            damage_mm: d.z,
+        }));
+        points.push(at(to));
+    }
+    points
+}
+
+/// The deepest point of each millimetre of radius.
+fn thinned(points: &[CurvePoint]) -> Vec<CurvePoint> {
+    let mut kept: Vec<CurvePoint> = Vec::new();
+    for p in points {
+        match kept.last_mut() {
+            Some(last) if last.r_mm.floor() == p.r_mm.floor() => {
+                if p.clean_up_mm > last.clean_up_mm {
+                    *last = *p;
+                }
+            }
+            _ => kept.push(*p),
+        }
+    }
+    kept
+}
+
+/// The metal that the passes cost.
+pub(super) fn allowance(job: &Job, passes: &Passes) -> AllowanceUse {
+    let allowance = job.wheel.allowance;
+    let (limit, taken) = (allowance.limit.as_mm(), allowance.taken.as_mm());
+    let left = limit - taken - passes.removed_mm;
+    let more = if passes.removed_mm > 0.0 { (left + SAME_DEPTH) / passes.removed_mm } else { 0.0 };
+    AllowanceUse {
+        limit_mm: limit,
+        taken_mm: taken,
+        this_job_mm: passes.removed_mm,
+        left_mm: if left.abs() < SAME_DEPTH { 0.0 } else { left },
+        more_such_jobs: whole(more),
+    }
+}
+
+/// The whole part of a number of jobs, at least none.
+#[allow(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "held to the range of a count first"
+)]
+fn whole(n: f64) -> u32 {
+    n.floor().clamp(0.0, f64::from(u32::MAX)) as u32
+}

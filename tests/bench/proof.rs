@@ -1,0 +1,60 @@
+//! How long proof takes to read and to run a program, against its number of blocks: the time per block must stay flat.
+//!
+//!     cargo bench --bench proof
+
+use divan::counter::{BytesCount, ItemsCount};
+use divan::{Bencher, black_box};
+use facewright::proof::{ReaderOptions, against, explain_at, read, run_at};
+use std::fmt::Write;
+
+#[path = "../lathe/mod.rs"]
+mod lathe;
+
+fn main() {
+    divan::main();
+}
+
+const BLOCKS: &[usize] = &[1_000, 10_000, 100_000];
+
+/// Passes of a thousand blocks each over a wavy face, a tenth of a millimetre apart.
+fn program(blocks: usize) -> String {
+    let mut text = lathe::START.to_owned();
+    for n in 0..blocks {
+        let (pass, i) = (n / 1000, n % 1000);
+        let x = 70.0 + 0.14 * i as f64;
+        let z = 5.0 - 0.1 * pass as f64 + (x * 0.2).sin();
+        let word = if i == 0 { "G00" } else { "G01" };
+        let _ = writeln!(text, "N{} {word} X{x:.3} Z{z:.3}", 10 * (n + 1));
+    }
+    text + lathe::END
+}
+
+#[divan::bench(args = BLOCKS)]
+fn reading(bencher: Bencher<'_, '_>, blocks: usize) {
+    let text = program(blocks);
+    bencher
+        .counter(ItemsCount::new(blocks))
+        .counter(BytesCount::of_str(&text))
+        .bench(|| read(black_box(text.as_bytes()), ReaderOptions::default()));
+}
+
+#[divan::bench(args = BLOCKS)]
+fn running(bencher: Bencher<'_, '_>, blocks: usize) {
+    let lathe = lathe::plain();
+    let read = read(program(blocks).as_bytes(), ReaderOptions::default());
+    bencher.counter(ItemsCount::new(blocks)).bench(|| run_at(black_box(&read), lathe.setting()));
+}
+
+#[divan::bench(args = BLOCKS)]
+fn explaining(bencher: Bencher<'_, '_>, blocks: usize) {
+    let lathe = lathe::plain();
+    let read = read(program(blocks).as_bytes(), ReaderOptions::default());
+    bencher.counter(ItemsCount::new(blocks)).bench(|| explain_at(black_box(&read), lathe.setting()));
+}
+
+#[divan::bench(args = BLOCKS)]
+fn comparing(bencher: Bencher<'_, '_>, blocks: usize) {
+    let lathe = lathe::plain();
+    let way = lathe.run(&program(blocks)).ways.remove(0);
+    bencher.counter(ItemsCount::new(blocks)).bench(|| against(black_box(&way), black_box(&way)));
+}

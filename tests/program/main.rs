@@ -1,0 +1,8 @@
+//! Whole programs: read line by line as snapshots, by another reader, and held to laws.
+
+mod laws;
+mod reader;
+mod refusals;
+mod replay;
+mod sample;
+mod snapshots;

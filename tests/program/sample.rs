@@ -1,0 +1,257 @@
+//! A small job and plan built by hand: a face with a straight stretch, a ridge, a slope and a valley, in units of any length.
+
+use facewright::geometry::{Arc, Piece, Point, Turn};
+use facewright::job::{
+    AirPass, Allowance, Arcs, Column, Control, Coolant, Direction, Feed, FeedWords, FinishPass, HeightSense,
+    Job, LengthUnit, LineEnd, Machine, Measured, PassCount, ProgrammedPoint, RoughPass, ScanLine, Schedule,
+    Sensor, Sequence, SpindleLimitWord, SpindleTurns, Step, Tool, ToolWord, Tyre, UnitWord, Wheel, XMeaning,
+    XWords, Zone,
+};
+use facewright::plan::{Figures, Motion, Operation, Pass, PassKind, Plan, Role, TouchOff};
+use facewright::quantity::{
+    Angle, FeedPerMinute, FeedPerRev, Length, Speed, SpindleSpeed, SurfaceSpeed, Time,
+};
+
+/// One unit of the sample in inch programs: a round number of 0.0001 in steps.
+pub const INCH_UNIT: f64 = 1.27;
+
+pub fn control() -> Control {
+    Control {
+        x_words: XWords::Diameter,
+        unit_word: UnitWord::G71,
+        resolution: Length::mm(0.001),
+        decimals: 3,
+        arcs: Arcs::Centre,
+        arc_tolerance: Length::mm(0.002),
+        surface_speed: true,
+        spindle_limit_word: SpindleLimitWord::G92,
+        feed_words: FeedWords::G94G95,
+        sequence: Sequence::StepsOf(10),
+        program_number: None,
+        tape_marks: true,
+        line_end: LineEnd::CrLf,
+        longest_line: 80,
+        largest_program: 65_536,
+        blocks_per_second: 100.0,
+        tool_word: ToolWord::NumberAndOffset,
+        work_offset: None,
+        spindle_turns: SpindleTurns::M03,
+        coolant: Coolant::M08,
+    }
+}
+
+/// The sample for a control: how long one unit is, which way it runs, which point the tools name.
+#[derive(Debug, Clone)]
+pub struct Sample {
+    pub control: Control,
+    pub unit: f64,
+    pub direction: Direction,
+    pub point: ProgrammedPoint,
+}
+
+impl Sample {
+    pub fn new(control: Control) -> Self {
+        let inch = matches!(control.unit_word, UnitWord::G20 | UnitWord::G70);
+        let unit = if inch { INCH_UNIT } else { 1.0 };
+        Self { control, unit, direction: Direction::Outward, point: ProgrammedPoint::Front }
+    }
+
+    fn length(&self, units: f64) -> Length {
+        Length::mm(units * self.unit)
+    }
+
+    fn point(&self, x: f64, z: f64) -> Point {
+        Point::new(x * self.unit, z * self.unit)
+    }
+
+    fn tool(&self, name: &str, number: u32, nose_radius: f64, edge: f64) -> Tool {
+        Tool {
+            name: name.into(),
+            number,
+            nose_radius: self.length(nose_radius),
+            inner_edge: Angle::deg(edge),
+            outer_edge: Angle::deg(edge),
+            edge_length: self.length(8.0),
+            holder: None,
+            point: self.point,
+        }
+    }
+
+    pub fn job(&self) -> Job {
+        Job {
+            title: "1042, front left".into(),
+            file: "job.yaml".into(),
+            machine: Machine {
+                spindle_limit: SpindleSpeed::rpm(1200.0),
+                feed_limit: FeedPerMinute::mm_per_min(1500.0),
+                rapid: Speed::mm_per_min(6000.0),
+                travel_x: [self.length(0.0), self.length(420.0)],
+                travel_z: [self.length(-200.0), self.length(350.0)],
+                park_x: self.length(150.0),
+                park_z: self.length(100.0),
+                clearance: self.length(3.0),
+            },
+            control: self.control.clone(),
+            tools: vec![self.tool("rounder", 1, 1.2, 30.0), self.tool("brightener", 2, 0.8, 20.0)],
+            schedule: self.schedule(),
+            wheel: Wheel {
+                name: "18 x 8, five spokes".into(),
+                material: "cast aluminium".into(),
+                tyre: Tyre::Mounted,
+                speed_limit: SpindleSpeed::rpm(700.0),
+                allowance: Allowance { limit: self.length(1.0), taken: self.length(0.2) },
+                run_out_limit: self.length(0.3),
+                bend_limit: None,
+            },
+            measured: Measured {
+                sensor: Sensor::Spot,
+                x: XMeaning::Radius,
+                unit: LengthUnit::Millimetre,
+                columns: vec![Column::X, Column::Z],
+                z: HeightSense::Height,
+                x_offset: Length::mm(0.0),
+                filter: None,
+                longest_gap: Length::mm(2.0),
+                lines: vec![ScanLine { file: "scan.csv".into(), at: Angle::deg(0.0) }],
+            },
+            touch_off: None,
+            damage: Vec::new(),
+            zones: vec![Zone { from: self.length(60.0), to: self.length(98.0) }],
+            keep_out: Vec::new(),
+            mending: facewright::job::Mending::default(),
+        }
+    }
+
+    fn schedule(&self) -> Schedule {
+        Schedule {
+            name: Some("kerbside".into()),
+            air: AirPass { height: self.length(1.0), feed: Some(FeedPerRev::mm_per_rev(0.4)) },
+            rough: Some(RoughPass {
+                tool: "rounder".into(),
+                depth: self.length(0.1),
+                passes: PassCount::Count(2),
+                surface_speed: SurfaceSpeed::mm_per_min(280_000.0),
+                feed: Feed::PerRev(FeedPerRev::mm_per_rev(0.2)),
+            }),
+            finish: Some(FinishPass {
+                tool: "brightener".into(),
+                depth: self.length(0.05),
+                passes: 1,
+                spring_passes: 0,
+                surface_speed: SurfaceSpeed::mm_per_min(220_000.0),
+                feed: Feed::PerRev(FeedPerRev::mm_per_rev(0.1256)),
+            }),
+            step: Step::Axial,
+            direction: self.direction,
+            tolerance: self.length(0.005),
+            tangent_jump: Angle::deg(2.0),
+            rest_limit: self.length(0.2),
+        }
+    }
+
+    /// The path over the face at a height, as cutting motions with their leads, run outward: chords where the control reads no arcs.
+    fn path(&self, dz: f64) -> Vec<Motion> {
+        let p = |x: f64, z: f64| self.point(x, z + dz);
+        let curve = |from: Point, to: Point, centre: Point, turn: Turn| {
+            if self.control.arcs == Arcs::None {
+                Piece::line(from, to)
+            } else {
+                Piece::Arc(Arc { from, to, centre, turn })
+            }
+        };
+        let pieces = [
+            (Role::LeadIn, Piece::line(p(59.0, 1.0), p(60.0, 0.0))),
+            (Role::Cut, Piece::line(p(60.0, 0.0), p(70.0, 0.0))),
+            (Role::Cut, curve(p(70.0, 0.0), p(78.0, 0.0), p(74.0, -3.0), Turn::Clockwise)),
+            (Role::Cut, Piece::line(p(78.0, 0.0), p(90.0, -2.0))),
+            (Role::Cut, curve(p(90.0, -2.0), p(98.0, -2.0), p(94.0, 1.0), Turn::CounterClockwise)),
+            (Role::LeadOut, Piece::line(p(98.0, -2.0), p(99.0, -1.0))),
+        ];
+        pieces.into_iter().map(|(role, piece)| Motion { role, piece }).collect()
+    }
+
+    fn motions(&self, dz: f64) -> Vec<Motion> {
+        let mut path = self.path(dz);
+        if self.direction == Direction::Inward {
+            path.reverse();
+            for motion in &mut path {
+                motion.piece = motion.piece.reversed();
+                motion.role = match motion.role {
+                    Role::LeadIn => Role::LeadOut,
+                    Role::LeadOut => Role::LeadIn,
+                    other => other,
+                };
+            }
+        }
+        let park = self.point(150.0, 100.0);
+        let rapid = |from, to| Motion { role: Role::Rapid, piece: Piece::line(from, to) };
+        let (first, last) = (path[0].piece.from(), path[path.len() - 1].piece.to());
+        let up = |p: Point, z: f64| Point::new(p.x, z);
+        let near = self.point(0.0, 3.0 + dz).z;
+        let mut all = vec![
+            rapid(park, up(first, park.z)),
+            rapid(up(first, park.z), up(first, near)),
+            Motion { role: Role::LeadIn, piece: Piece::line(up(first, near), first) },
+        ];
+        all.extend(path);
+        all.push(rapid(last, up(last, park.z)));
+        all.push(rapid(up(last, park.z), park));
+        all
+    }
+
+    fn pass(&self, kind: PassKind, (number, of): (u32, u32), (depth, dz): (f64, f64), feed: f64) -> Pass {
+        let finish = kind == PassKind::Finish;
+        Pass {
+            kind,
+            number,
+            of,
+            depth: self.length(depth),
+            total: self.length(-dz),
+            surface_speed: SurfaceSpeed::mm_per_min(if finish { 220_000.0 } else { 280_000.0 }),
+            spindle_limit: SpindleSpeed::rpm(700.0),
+            feed: FeedPerRev::mm_per_rev(feed),
+            motions: self.motions(dz),
+            figures: Figures {
+                time: Time::s(24.0),
+                path_length: self.length(42.0),
+                cut_length: self.length(100_000.0),
+                chip_volume: 1500.0,
+                slowest: SpindleSpeed::rpm(450.0),
+                fastest: SpindleSpeed::rpm(700.0),
+                limit_below: self.length(63.0),
+                rz: Length::mm(0.004),
+                ra: Length::mm(0.001),
+                rest: Length::mm(0.0),
+                rest_at: self.length(60.0),
+            },
+        }
+    }
+
+    pub fn plan(&self) -> Plan {
+        let touch =
+            |z: f64| TouchOff { at: self.length(65.0), z: self.length(z), contact: self.length(65.0) };
+        Plan {
+            operations: vec![
+                Operation {
+                    tool: self.tool("rounder", 1, 1.2, 30.0),
+                    touch_off: touch(0.0),
+                    passes: vec![
+                        self.pass(PassKind::Air, (1, 1), (0.0, 0.9), 0.4),
+                        self.pass(PassKind::Rough, (1, 2), (0.1, -0.1), 0.2),
+                        self.pass(PassKind::Rough, (2, 2), (0.1, -0.2), 0.2),
+                    ],
+                },
+                Operation {
+                    tool: self.tool("brightener", 2, 0.8, 20.0),
+                    touch_off: touch(-0.2),
+                    passes: vec![self.pass(PassKind::Finish, (1, 1), (0.05, -0.25), 0.1256)],
+                },
+            ],
+            spindle_limit: SpindleSpeed::rpm(700.0),
+            removed: self.length(0.25),
+            left: self.length(0.55),
+            park: self.point(150.0, 100.0),
+            warnings: vec!["run-out 0.12 mm is cut away by the first two passes".into()],
+        }
+    }
+}

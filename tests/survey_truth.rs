@@ -1,0 +1,184 @@
+//! Known wheels, measured badly in two hundred ways, must be recovered: face, tilt, bend and damage.
+//!
+//! The truth is the generator's own; nothing of the survey's mathematics enters it. The table in
+//! docs/survey.md is what `cargo test --test survey_truth -- --nocapture` prints.
+
+#[path = "common/known.rs"]
+mod known;
+#[path = "common/wheel.rs"]
+mod wheel;
+
+use facewright::face::lines::Lines;
+use facewright::face::restore::{Restored, restore};
+use facewright::face::{Voucher, Wishes};
+use facewright::geometry::{Point, Profile};
+use facewright::job::{Column, HeightSense, LengthUnit, Measured, ScanLine, Sensor, XMeaning};
+use facewright::quantity::{Angle, Length};
+use facewright::trace::{Trace, scan};
+use known::{Known, ZONE};
+use std::path::Path;
+
+const WHEELS: u64 = 200;
+/// Cut-off of the filter, as in the demo.
+const CUTOFF: f64 = 0.8;
+
+fn measured() -> Measured {
+    Measured {
+        sensor: Sensor::Spot,
+        x: XMeaning::Radius,
+        unit: LengthUnit::Millimetre,
+        columns: vec![Column::X, Column::Z],
+        z: HeightSense::Height,
+        x_offset: Length::mm(0.0),
+        filter: Some(Length::mm(CUTOFF)),
+        longest_gap: Length::mm(2.0),
+        lines: Vec::new(),
+    }
+}
+
+fn trace(wheel: &Known, line: usize) -> Trace {
+    let text = wheel::csv(&["a known wheel"], &wheel.measure(line));
+    let scan_line = ScanLine { file: "known.csv".into(), at: Angle::rad(wheel.angles[line]) };
+    let scan =
+        scan::read(text.as_bytes(), Path::new("known.csv"), &measured()).unwrap_or_else(|e| panic!("{e}"));
+    Trace::from_scan(&scan, &scan_line, &measured()).unwrap_or_else(|e| panic!("{e}"))
+}
+
+fn restored(traces: &[Trace], wishes: &Wishes) -> Restored {
+    let lines = Lines::new(traces.iter().map(|t| (t.at.as_rad(), &t.profile)), std::iter::empty());
+    restore(lines, wishes, Some(CUTOFF))
+}
+
+/// What the survey got wrong about one wheel, millimetres.
+#[derive(Debug, Clone)]
+struct Errors {
+    seed: u64,
+    /// Highest and lowest place of the turn, signed, at radii inside the zone.
+    face: Vec<f64>,
+    tilt: f64,
+    bend: f64,
+    /// None where nothing deep enough to tell lies under the lines.
+    damage: Option<f64>,
+}
+
+fn errors(seed: u64) -> Errors {
+    let wheel = Known::of(seed);
+    let traces: Vec<Trace> = (0..wheel.angles.len()).map(|line| trace(&wheel, line)).collect();
+    let found = restored(&traces, &Wishes::default());
+    let turn = found.turn.as_ref().unwrap_or_else(|| panic!("{seed}: no turn"));
+    let tilt = found.tilt.unwrap_or_else(|| panic!("{seed}: no tilt")).tilt;
+
+    let inside =
+        found.lines.x.iter().zip(&found.consensus.face).filter(|(x, _)| (ZONE[0]..=ZONE[1]).contains(*x));
+    let face = inside.step_by(3).flat_map(|(&x, face)| {
+        let [low, high] = wheel.over_the_turn(x);
+        [face + turn.at(x, |r| r.up) - high, face + turn.at(x, |r| r.down) - low]
+    });
+    let [slope, high_side] = wheel.tilt;
+    let deepest = wheel.deepest_on_lines();
+    let told = found.dents.iter().map(|d| d.depth).fold(0.0, f64::max);
+    Errors {
+        seed,
+        face: face.collect(),
+        tilt: ZONE[1] * (tilt.cos - slope * high_side.cos()).hypot(tilt.sin - slope * high_side.sin()),
+        bend: (turn.at(ZONE[1], |r| r.bend) - 2.0 * wheel.bend[0]).abs(),
+        damage: (deepest > 0.05 || told > 0.05).then_some((told - deepest).abs()),
+    }
+}
+
+fn share(mut values: Vec<f64>, share: f64) -> f64 {
+    values.sort_by(f64::total_cmp);
+    let last = values.len() - 1;
+    values[(last as f64 * share).round() as usize]
+}
+
+fn table_row(name: &str, values: &[f64]) -> String {
+    let [median, most, worst] = [0.5, 0.99, 1.0].map(|s| share(values.to_vec(), s));
+    format!("| {name} | {median:.4} | {most:.4} | {worst:.4} |")
+}
+
+#[test]
+fn two_hundred_known_wheels_are_recovered() {
+    let seeds: Vec<u64> = (0..WHEELS).collect();
+    let (left, right) = seeds.split_at(seeds.len() / 2);
+    let all: Vec<Errors> = std::thread::scope(|scope| {
+        let there = scope.spawn(|| left.iter().map(|&s| errors(s)).collect::<Vec<_>>());
+        let here: Vec<Errors> = right.iter().map(|&s| errors(s)).collect();
+        there.join().unwrap_or_else(|_| panic!("a wheel panicked")).into_iter().chain(here).collect()
+    });
+
+    let face: Vec<f64> = all.iter().flat_map(|e| &e.face).map(|e| e.abs()).collect();
+    let of = |f: fn(&Errors) -> f64| all.iter().map(f).collect::<Vec<f64>>();
+    let damage: Vec<f64> = all.iter().filter_map(|e| e.damage).collect();
+    println!("| error, mm | median | 99 % | worst |\n|---|---|---|---|");
+    println!("{}", table_row("highest and lowest place, every radius", &face));
+    println!(
+        "{}",
+        table_row(
+            "the same, 99 % of each wheel",
+            &of(|e| share(e.face.iter().map(|e| e.abs()).collect(), 0.99))
+        )
+    );
+    println!("{}", table_row("tilt at the rim", &of(|e| e.tilt)));
+    println!("{}", table_row("bend at the rim", &of(|e| e.bend)));
+    println!("{}", table_row("deepest damage", &damage));
+
+    for e in &all {
+        let seed = e.seed;
+        let most = share(e.face.iter().map(|e| e.abs()).collect(), 0.99);
+        assert!(most <= 0.015, "wheel {seed}: face {most:.4} mm at 99 % of the radii");
+        let low = e.face.iter().copied().fold(f64::INFINITY, f64::min);
+        assert!(low > -0.1, "wheel {seed}: a dent of {low:.3} mm is left in the face");
+        let high = e.face.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+        assert!(high < 0.1, "wheel {seed}: {high:.3} mm of a feature are mended away");
+        assert!(e.tilt <= 0.01, "wheel {seed}: tilt {:.4} mm", e.tilt);
+        assert!(e.bend <= 0.02, "wheel {seed}: bend {:.4} mm", e.bend);
+        // A furrow's tip that falls between two readings is not known better than this.
+        assert!(e.damage.is_none_or(|d| d <= 0.03), "wheel {seed}: damage {:?}", e.damage);
+    }
+    let most = share(damage, 0.99);
+    assert!(most <= 0.02, "damage {most:.4} mm at 99 % of the wheels");
+}
+
+/// A flat face with a dip, as traces without noise.
+fn dips(lines: usize, dipped: &[usize], depth: f64) -> Vec<Trace> {
+    (0..lines)
+        .map(|line| {
+            let z = |x: f64| if dipped.contains(&line) && (118.0..124.0).contains(&x) { -depth } else { 0.0 };
+            let points = (0..=1000).map(|i| f64::from(i) * 0.1 + 70.0).map(|x| Point::new(x, z(x))).collect();
+            let profile = Profile::new(points).unwrap_or_else(|e| panic!("{e}"));
+            Trace::exact(Angle::deg(360.0 / lines as f64 * line as f64), profile)
+        })
+        .collect()
+}
+
+fn lowest(r: &Restored) -> f64 {
+    r.consensus.face.iter().copied().fold(f64::INFINITY, f64::min)
+}
+
+#[test]
+fn a_dip_on_all_lines_is_the_wheels_own() {
+    let r = restored(&dips(3, &[0, 1, 2], 0.4), &Wishes::default());
+    assert!((lowest(&r) + 0.4).abs() < 1e-9);
+    assert!(r.dents.is_empty());
+}
+
+#[test]
+fn a_dip_on_some_lines_is_mended() {
+    for dipped in [&[1][..], &[0, 2]] {
+        let r = restored(&dips(3, dipped, 0.4), &Wishes::default());
+        assert!(lowest(&r) > -1e-6, "{dipped:?}: {}", lowest(&r));
+        assert_eq!(r.dents.len(), dipped.len());
+        assert!(r.dents.iter().all(|d| d.depth >= 0.4 && d.voucher != Voucher::OneLine));
+    }
+}
+
+#[test]
+fn a_person_has_the_last_word_on_a_dip() {
+    let here = vec![(117.0, 125.0)];
+    let mended = restored(&dips(3, &[0, 1, 2], 0.4), &Wishes { mend: here.clone(), leave: vec![] });
+    assert!(lowest(&mended) > -1e-6);
+    let left = restored(&dips(3, &[0, 1], 0.4), &Wishes { mend: vec![], leave: here });
+    assert!(left.dents.is_empty());
+    assert!(lowest(&left) < -0.1);
+}
