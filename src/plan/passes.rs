@@ -1,6 +1,6 @@
 //! The plan itself: operations, passes and their motions, put together from depths, surfaces and leads.
 
-use super::depths::{self, Need, Only};
+use super::depths::{self, DepthOfPass, Need, Only};
 use super::site::{Rest, Site, Stroke};
 use super::surface::{self, Span};
 use super::{Operation, Pass, PassKind, Plan, Refusal, TouchOff};
@@ -41,7 +41,7 @@ pub fn plan(job: &Job, face: &Face, options: Options) -> Result<Plan, Refusal> {
     let spindle_limit = least(job.machine.spindle_limit, job.wheel.speed_limit);
 
     let as_measured = Curve::from(&face.highest);
-    let mut surface = surface::lowered(&as_measured, options.already.as_mm(), job.schedule.step);
+    let mut surface = left_by_earlier(job, &as_measured, options.already)?;
     let mut total = options.already;
     let mut operations: Vec<Operation> = Vec::new();
     let mut written: Vec<Stroke> = Vec::new();
@@ -74,6 +74,17 @@ pub fn plan(job: &Job, face: &Face, options: Options) -> Result<Plan, Refusal> {
     let removed = Length::mm(total.as_mm() - options.already.as_mm());
     let warnings = warnings(job, need, total, options.only, &operations);
     Ok(Plan { operations, spindle_limit, removed, left, warnings })
+}
+
+/// The face after an earlier program of this job, run with the tool that the schedule begins with.
+fn left_by_earlier(job: &Job, face: &Curve, already: Length) -> Result<Curve, Refusal> {
+    if already.as_mm() <= 0.0 {
+        return Ok(face.clone());
+    }
+    let kind = if job.schedule.rough.is_some() { PassKind::Rough } else { PassKind::Finish };
+    let tool = cutting(job, kind)?.tool.outline();
+    let pass = DepthOfPass { kind, depth: already };
+    Ok(surface::sweep(face, pass, job.schedule.step, &job.zones, &tool, ROOM).left)
 }
 
 fn least(a: SpindleSpeed, b: SpindleSpeed) -> SpindleSpeed {

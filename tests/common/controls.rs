@@ -54,9 +54,9 @@ pub const VARIANTS: &[Variant] = &[
             tool.point = ProgrammedPoint::Centre;
         }
     }),
-    ("inner corner programmed, inward, short lines", |job| {
+    ("inner corner programmed, inward, shorter lines", |job| {
         job.schedule.direction = Direction::Inward;
-        job.control.longest_line = 40;
+        job.control.longest_line = 48;
         for tool in &mut job.tools {
             tool.point = ProgrammedPoint::Inner;
         }

@@ -237,7 +237,7 @@ impl Sample {
                     tool: self.tool("rounder", 1, 1.2, 30.0),
                     touch_off: touch(0.0),
                     passes: vec![
-                        self.pass(PassKind::Air, (1, 1), (0.0, 0.9), 0.4),
+                        self.pass(PassKind::Air, (1, 2), (0.0, 0.9), 0.4),
                         self.pass(PassKind::Rough, (1, 2), (0.1, -0.1), 0.2),
                         self.pass(PassKind::Rough, (2, 2), (0.1, -0.2), 0.2),
                     ],
@@ -245,7 +245,10 @@ impl Sample {
                 Operation {
                     tool: self.tool("brightener", 2, 0.8, 20.0),
                     touch_off: touch(-0.2),
-                    passes: vec![self.pass(PassKind::Finish, (1, 1), (0.05, -0.25), 0.1256)],
+                    passes: vec![
+                        self.pass(PassKind::Air, (2, 2), (0.0, 0.75), 0.4),
+                        self.pass(PassKind::Finish, (1, 1), (0.05, -0.25), 0.1256),
+                    ],
                 },
             ],
             spindle_limit: SpindleSpeed::rpm(700.0),

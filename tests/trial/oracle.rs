@@ -6,13 +6,12 @@
 //! collision, too deep a bite, too fast a wheel, a cut with the spindle standing or the wrong way round, a cut without a look before.
 
 use facewright::face::Face;
-use facewright::geometry::Outline;
-use facewright::job::{Job, SpindleTurns, UnitWord, XWords};
+use facewright::job::{Job, SpindleTurns, Tool, UnitWord, XWords};
 use std::collections::BTreeMap;
 use std::f64::consts::{PI, TAU};
 
-/// Step of radii and of walks, millimetres; the nose hides 0.0004 mm of a groove between them.
-const STEP: f64 = 0.05;
+/// Step of radii and of walks, millimetres; a nose of 0.8 mm hides 0.001 mm of a groove between them.
+const STEP: f64 = 0.08;
 
 /// Deeper than the sound program by more than this is a gouge (the figure that the tool promises).
 const GOUGE: f64 = 0.01;
@@ -22,6 +21,9 @@ const BITE: f64 = 0.05;
 
 /// A touch shallower than this is no cut.
 const TOUCH: f64 = 0.005;
+
+/// In metal by more than this, a tool is where no program should bring it; what comes after need not be run.
+const WRECK: f64 = 2.0;
 
 /// What a program did.
 #[derive(Debug, Clone)]
@@ -101,11 +103,17 @@ impl<'a> Oracle<'a> {
             tool: 0,
             looks: 0,
         };
-        let mut wheel = Wheel { surface: self.heights.clone(), dry: vec![u32::MAX; self.heights.len()], harm: Vec::new(), cut: false };
+        let mut wheel = Wheel {
+            surface: self.heights.clone(),
+            dry: vec![u32::MAX; self.heights.len()],
+            harm: Vec::new(),
+            cut: false,
+            wrecked: false,
+        };
         for line in text.lines() {
             let words = words(line);
             self.block(&words, &mut s, &mut wheel);
-            if words.iter().any(|&(l, v)| l == 'M' && (v == 2.0 || v == 30.0)) {
+            if wheel.wrecked || words.iter().any(|&(l, v)| l == 'M' && (v == 2.0 || v == 30.0)) {
                 break;
             }
         }
@@ -113,7 +121,8 @@ impl<'a> Oracle<'a> {
     }
 
     fn block(&self, words: &[(char, f64)], s: &mut State, wheel: &mut Wheel) {
-        let values: BTreeMap<char, f64> = words.iter().copied().filter(|w| w.0 != 'G' && w.0 != 'M').collect();
+        let values: BTreeMap<char, f64> =
+            words.iter().copied().filter(|w| w.0 != 'G' && w.0 != 'M').collect();
         let has = |letter: char, value: f64| words.contains(&(letter, value));
         let any = |letter: char, of: &[f64]| of.iter().any(|&v| has(letter, v));
         if any('G', &[20.0, 70.0]) {
@@ -220,7 +229,7 @@ impl<'a> Oracle<'a> {
 
     fn walk(&self, way: &[(f64, f64)], s: &State, wheel: &mut Wheel) {
         let tool = self.job.tools.iter().find(|t| t.number == s.tool);
-        let shape = tool.or(self.job.tools.first()).map(|t| (t.outline(), t.point_offset()));
+        let shape = tool.or(self.job.tools.first()).map(|t| (Underside::of(t), t.point_offset()));
         let Some((outline, offset)) = shape else { return };
         let fast = self.job.wheel.speed_limit.as_rpm().min(self.job.machine.spindle_limit.as_rpm());
         let right = if self.job.control.spindle_turns == SpindleTurns::M03 { 1 } else { -1 };
@@ -239,18 +248,36 @@ impl<'a> Oracle<'a> {
             }
             // Off the measured part and clearly below it: a collision with what nobody measured.
             let end = self.start + STEP * (self.heights.len() - 1) as f64;
-            let beside = if x < self.start { self.heights.first() } else if x > end { self.heights.last() } else { None };
+            let beside = if x < self.start {
+                self.heights.first()
+            } else if x > end {
+                self.heights.last()
+            } else {
+                None
+            };
             if beside.is_some_and(|h| z < h - 1.0) {
                 wheel.harm.push("collision");
             }
             self.press(&outline, x, z, s, wheel, &mut deepest);
+            if deepest > WRECK {
+                wheel.wrecked = true;
+                break;
+            }
         }
         if deepest > TOUCH {
             self.judge_cut(deepest, s, right, tool.is_some(), way, wheel);
         }
     }
 
-    fn judge_cut(&self, bite: f64, s: &State, right: i32, known: bool, way: &[(f64, f64)], wheel: &mut Wheel) {
+    fn judge_cut(
+        &self,
+        bite: f64,
+        s: &State,
+        right: i32,
+        known: bool,
+        way: &[(f64, f64)],
+        wheel: &mut Wheel,
+    ) {
         let harm = &mut wheel.harm;
         if s.motion == 0 {
             harm.push("rapid-in-metal");
@@ -267,20 +294,26 @@ impl<'a> Oracle<'a> {
             harm.push("wrong-tool");
         }
         let rpm = way.first().map_or(0.0, |p| self.rpm(s, p.0));
-        let feed = if s.per_rev { s.feed } else if rpm > 0.0 { s.feed / rpm } else { 0.0 };
+        let feed = if s.per_rev {
+            s.feed
+        } else if rpm > 0.0 {
+            s.feed / rpm
+        } else {
+            0.0
+        };
         if s.motion != 0 && feed > self.feed {
             harm.push("feed");
         }
     }
 
     /// Presses the tool into the wheel at one place.
-    fn press(&self, outline: &Outline, x: f64, z: f64, s: &State, wheel: &mut Wheel, deepest: &mut f64) {
+    fn press(&self, outline: &Underside, x: f64, z: f64, s: &State, wheel: &mut Wheel, deepest: &mut f64) {
         let last = self.heights.len() as isize - 1;
         if z > self.top + 3.0 {
             return;
         }
         let nearest = ((x - self.start) / STEP).round() as isize;
-        let reach = outline.nose_radius + 0.5;
+        let reach = outline.r + 0.5;
         for side in [-1_isize, 1] {
             let mut k = if side < 0 { nearest } else { nearest + 1 };
             loop {
@@ -314,12 +347,34 @@ impl<'a> Oracle<'a> {
     }
 }
 
+/// A tool's underside, nose and endless edges; inner and outer side: where the nose ends and how the edge climbs.
+struct Underside {
+    r: f64,
+    sides: [(f64, f64); 2],
+}
+
+impl Underside {
+    fn of(tool: &Tool) -> Self {
+        let r = tool.nose_radius.as_mm();
+        let side = |angle: f64| (r * angle.cos(), 1.0 / angle.tan());
+        Self { r, sides: [side(tool.inner_edge.as_rad()), side(tool.outer_edge.as_rad())] }
+    }
+
+    fn height(&self, w: f64) -> f64 {
+        let (end, climb) = self.sides[usize::from(w >= 0.0)];
+        let v = w.abs();
+        let nose = v.min(end);
+        self.r - (self.r * self.r - nose * nose).sqrt() + (v - nose) * climb
+    }
+}
+
 struct Wheel {
     surface: Vec<f64>,
     /// How many looks (M00) came before the tool first passed above, by radius.
     dry: Vec<u32>,
     harm: Vec<&'static str>,
     cut: bool,
+    wrecked: bool,
 }
 
 /// Letters and numbers of a line, comments left out.
