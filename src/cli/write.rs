@@ -84,14 +84,20 @@ fn proved(reports: &[Report]) -> String {
         let of = |rank| report.findings().iter().filter(move |f| f.rank == rank).count();
         let (warnings, notes) = (of(Rank::Warning), of(Rank::Note));
         text += &format!(
-            "proof    read back: {} motions, no stop, {warnings} warnings, {notes} notes\n",
-            report.movements
+            "proof    read back: {} motions, no stop, {}, {}\n",
+            report.movements,
+            counted(warnings, "warning"),
+            counted(notes, "note")
         );
         for finding in report.findings().iter().filter(|f| f.rank == Rank::Warning) {
             text += &format!("warning  line {}: {}; {}\n", finding.line, finding.what, finding.fix);
         }
     }
     text
+}
+
+fn counted(count: usize, what: &str) -> String {
+    format!("{count} {what}{}", if count == 1 { "" } else { "s" })
 }
 
 /// The name of a part: FILE for the first, FILE-2 before its ending for the second.

@@ -150,9 +150,12 @@ impl Writer<'_> {
             if i > 0 {
                 self.stop_before(operation.passes.get(i - 1))?;
             }
-            here = self.pass(pass, &frame, here, here == home)?;
+            here = self.pass(pass, &frame, here)?;
+            if here != home {
+                return Err(ProgramError::NotAtPark { at });
+            }
         }
-        if here == home { Ok(()) } else { Err(ProgramError::NotAtPark { at }) }
+        Ok(())
     }
 
     /// Calls the tool; a later one is touched off here.
@@ -202,13 +205,7 @@ impl Writer<'_> {
     }
 
     /// One pass, from `here`; gives the place where it ends.
-    fn pass(
-        &mut self,
-        pass: &Pass,
-        frame: &Frame,
-        mut here: Place,
-        from_park: bool,
-    ) -> Result<Place, ProgramError> {
+    fn pass(&mut self, pass: &Pass, frame: &Frame, mut here: Place) -> Result<Place, ProgramError> {
         let at = format!("{} {}", header::pass_name(pass).to_lowercase(), pass.number);
         self.check_limit(pass, &at)?;
         self.tape.comment(header::pass_name(pass), &header::pass_text(pass, &self.scale)?);
@@ -217,11 +214,9 @@ impl Writer<'_> {
         }
         let slowest = slowest(pass)?;
         self.spindle_on(pass, slowest)?;
-        if from_park {
-            // The tool may have been moved by hand: up to the park's height first, where nothing stands, then across.
-            self.move_to(0, &[('Z', here.z)], &[], &[])?;
-            self.move_to(0, &[('X', here.x)], &[], &[])?;
-        }
+        // The tool may have been moved by hand: up to the park's height first, where nothing stands, then across.
+        self.move_to(0, &[('Z', here.z)], &[], &[])?;
+        self.move_to(0, &[('X', here.x)], &[], &[])?;
         let motions = if self.control.surface_speed {
             pass.motions.iter().map(|&motion| Stepped { motion, rpm: None }).collect()
         } else {
