@@ -6,9 +6,12 @@
 mod lathe;
 
 use facewright::geometry::{Arc, Piece, Point, Turn};
-use facewright::job::{Arcs, Coolant, FeedWords, SpindleLimitWord, SpindleTurns, ToolWord, UnitWord, XWords};
-use facewright::proof::{EventKind, Feed, Rank, ReaderOptions, SkipSwitch, Spindle};
-use facewright::quantity::{FeedPerMinute, FeedPerRev, SpindleSpeed};
+use facewright::job::{
+    AirPass, Arcs, Coolant, Direction, Feed as Planned, FeedWords, PassCount, RoughPass, Schedule,
+    SpindleLimitWord, SpindleTurns, Step, ToolWord, UnitWord, XWords,
+};
+use facewright::proof::{EventKind, Feed, Rank, ReaderOptions, Setting, SkipSwitch, Spindle, read, run_at};
+use facewright::quantity::{Angle, FeedPerMinute, FeedPerRev, Length, SpindleSpeed, SurfaceSpeed};
 use lathe::{END, START, kinds, plain, whole};
 
 /// Blocks put between a sound start and a sound end, and the stops and warnings that they must bring up: no more, no fewer.
@@ -135,6 +138,8 @@ const RULES: &[(&str, &str, &[&str])] = &[
     ),
     ("trade: increments by U where the control has none", "G01 U1. Z40.\n", &["unknown-word"]),
     ("trade: a character nobody knows", "G01 X90. Z40. !\n", &["unreadable"]),
+    ("trade: a limit of zero", "G92 S0\n", &["no-spindle-limit"]),
+    ("trade: a number no control holds", "G00 Z1000000000.\n", &["motion-without-axes", "unreadable"]),
     ("trade: a second program number", "O1001\nO1002\n", &["second-program"]),
 ];
 
@@ -539,6 +544,39 @@ fn block_skip_both_ways() {
     assert!(run.findings.iter().any(|f| f.kind == "no-end" && f.what.contains("left out")));
     let run = plain().run(&whole("/2 G01 X90.\n/3 G01 X80.\n"));
     assert_eq!(kinds(&run.findings, Rank::Warning), ["skip-switches"]);
+}
+
+/// Trade: faster or coarser than any pass of the schedule is said, and rounding is not.
+#[test]
+fn beyond_the_schedule() {
+    let schedule = Schedule {
+        name: None,
+        air: AirPass { height: Length::mm(1.0), feed: None },
+        rough: Some(RoughPass {
+            tool: "tool 1".into(),
+            depth: Length::mm(0.1),
+            passes: PassCount::Auto,
+            surface_speed: SurfaceSpeed::mm_per_min(280_000.0),
+            feed: Planned::PerRev(FeedPerRev::mm_per_rev(0.2)),
+        }),
+        finish: None,
+        step: Step::Axial,
+        direction: Direction::Outward,
+        tolerance: Length::mm(0.005),
+        tangent_jump: Angle::deg(1.0),
+        rest_limit: Length::mm(0.05),
+    };
+    let lathe = plain();
+    let setting = Setting { schedule: Some(&schedule), ..lathe.setting() };
+    for (middle, expected) in [
+        ("G01 X90. Z40.\n", vec![]),
+        ("S281\nG01 X90. Z40. F0.201\n", vec![]),
+        ("S300\nG01 X90. Z40.\n", vec!["other-surface-speed"]),
+        ("G01 X90. Z40. F0.22\n", vec!["other-feed"]),
+    ] {
+        let run = run_at(&read(whole(middle).as_bytes(), lathe.options), setting);
+        assert_eq!(kinds(&run.findings, Rank::Warning), expected, "{middle}");
+    }
 }
 
 /// A finding said at many blocks is one finding with its count.

@@ -4,6 +4,7 @@ use super::failure::Failure;
 use super::{account, output, pipeline, proof};
 use crate::plan::{self, Only, Options};
 use crate::program;
+use crate::proof::{Rank, Report};
 use crate::quantity::Length;
 use clap::{Args, ValueEnum};
 use std::path::{Path, PathBuf};
@@ -55,6 +56,7 @@ impl Write {
             .iter()
             .map(|part| proof::of_own(part.text.as_bytes(), &job, face, self.already))
             .collect::<Result<Vec<_>, _>>()?;
+        let account = account + &proved(&reports);
         let Some(path) = &self.output else {
             let [program] = parts.as_slice() else {
                 return Err(Failure::Input(format!(
@@ -65,18 +67,31 @@ impl Write {
             eprint!("{account}");
             return output::print(program.text.as_bytes());
         };
+        let mut written = String::new();
         for (number, part) in (1..).zip(&parts) {
             let path = numbered(path, number);
             output::write_file(&path, part.text.as_bytes())?;
+            written += &format!("written  {} ({} blocks)\n", path.display(), part.blocks.len());
         }
-        output::print(account.as_bytes())?;
-        for (number, part) in (1..).zip(&parts) {
-            let line =
-                format!("written: {} ({} blocks)\n", numbered(path, number).display(), part.blocks.len());
-            output::print(line.as_bytes())?;
-        }
-        Ok(())
+        output::print((account + &written).as_bytes())
     }
+}
+
+/// What the proof of each part says, in a line each and one for every finding that is more than a note.
+fn proved(reports: &[Report]) -> String {
+    let mut text = String::new();
+    for report in reports {
+        let of = |rank| report.findings().iter().filter(move |f| f.rank == rank).count();
+        let (warnings, notes) = (of(Rank::Warning), of(Rank::Note));
+        text += &format!(
+            "proof    read back: {} motions, no stop, {warnings} warnings, {notes} notes\n",
+            report.movements
+        );
+        for finding in report.findings().iter().filter(|f| f.rank == Rank::Warning) {
+            text += &format!("warning  line {}: {}; {}\n", finding.line, finding.what, finding.fix);
+        }
+    }
+    text
 }
 
 /// The name of a part: FILE for the first, FILE-2 before its ending for the second.

@@ -12,7 +12,7 @@ pub mod wheel;
 
 pub use load::{JobError, load};
 pub use shop::{
-    AirPass, Arcs, Control, Coolant, Direction, Feed, FeedWords, FinishPass, LineEnd, Machine, PassCount,
+    AirPass, Arcs, BareNumbers, Control, Coolant, Direction, Feed, FeedWords, FinishPass, LineEnd, Machine, PassCount,
     ProgrammedPoint, RoughPass, Schedule, Sequence, SpindleLimitWord, SpindleTurns, Step, Tool, ToolWord,
     UnitWord, XWords,
 };

@@ -73,9 +73,7 @@ pub fn plan(job: &Job, face: &Face, options: Options) -> Result<Plan, Refusal> {
     number(&mut operations);
     let removed = Length::mm(total.as_mm() - options.already.as_mm());
     let warnings = warnings(job, need, total, options.only, &operations);
-    let park = operations.first().and_then(|o| o.passes.first()?.motions.first()).map(|m| m.piece.from());
-    let park = park.ok_or(Refusal::NothingToDo)?;
-    Ok(Plan { operations, spindle_limit, removed, left, park, warnings })
+    Ok(Plan { operations, spindle_limit, removed, left, warnings })
 }
 
 fn least(a: SpindleSpeed, b: SpindleSpeed) -> SpindleSpeed {

@@ -1,6 +1,6 @@
 //! Words, blocks, the writer: G-code text, no decisions.
 //!
-//! [`write`] turns a job and its plan into one program, or into several where the control's memory is
+//! [`write()`] turns a job and its plan into one program, or into several where the control's memory is
 //! too small for one. Every coordinate of the plan must already lie on the control's grid: the writer
 //! rounds none and refuses any that does not. What the blocks hold stays available as data beside the
 //! text, so that another reader can be held against what was meant.

@@ -282,6 +282,9 @@ facts! {
     INCREMENTS_LEFT_ON = Warning "increments-left-on",
         "The next program may read its places as steps.",
         "Write G90 before the end.";
+    OFFSET_LEFT_ON = Note "offset-left-on",
+        "A tool moved by hand, or the next program, still has this tool's offset.",
+        "Call the tool with offset 00 at the end.";
     SKIP_SWITCHES = Warning "skip-switches",
         "Only all switches on and all off were proved, not every mixture.",
         "Use one block-skip switch.";

@@ -16,6 +16,7 @@ use crate::geometry::profile::ProfileFault;
 use crate::geometry::{Point, Profile};
 use crate::job::{Measured, Sensor};
 use crate::quantity::Length;
+use std::borrow::Cow;
 
 /// Noise below this is not believed, millimetres: the last digit of a bench sensor.
 const LEAST_NOISE: f64 = 0.001;
@@ -42,7 +43,7 @@ pub(super) fn condition(scan: &Scan, measured: &Measured) -> Result<(Profile, Re
     let points = without(&scan.points, &stuck);
     let (mut kept, mut skipped) = smooth_places(&points);
     let legs = revisit::legs(&points);
-    if let Some(told) = profile(&kept).ok().and_then(|face| revisit::compare(&points, &legs, &face)) {
+    if let Some(told) = revisited(&points, &legs, &kept) {
         (kept, skipped) = smooth_places(&corrected(&points, &legs, &told));
         report.ways = Some(Ways {
             count: legs.len(),
@@ -57,7 +58,7 @@ pub(super) fn condition(scan: &Scan, measured: &Measured) -> Result<(Profile, Re
     let sigma = noise(&row).unwrap_or(0.0);
     let mut outliers = Vec::new();
     if let Some(cutoff) = measured.filter {
-        (row, outliers) = without_outliers(&row, cutoff.as_mm(), sigma);
+        (row, outliers) = without_outliers(row, cutoff.as_mm(), sigma);
     }
     tell_spacing(&row, &mut report);
     report.noise = Length::mm(sigma);
@@ -85,7 +86,10 @@ pub(super) fn condition(scan: &Scan, measured: &Measured) -> Result<(Profile, Re
     Ok((face, report))
 }
 
-fn without(points: &[RawPoint], runs: &[(usize, usize)]) -> Vec<RawPoint> {
+fn without<'a>(points: &'a [RawPoint], runs: &[(usize, usize)]) -> Cow<'a, [RawPoint]> {
+    if runs.is_empty() {
+        return Cow::Borrowed(points);
+    }
     let mut keep = vec![true; points.len()];
     for &(a, b) in runs {
         if let Some(run) = keep.get_mut(a..b) {
@@ -105,8 +109,15 @@ fn smooth_places(points: &[RawPoint]) -> (Vec<Place>, Vec<Place>) {
     (bare(kept), bare(skipped))
 }
 
-fn profile(places: &[Place]) -> Result<Profile, ProfileFault> {
-    Profile::new(places.iter().map(|p| p.point).collect())
+/// What the legs say about each other; none for a scan that never turns.
+fn revisited(points: &[RawPoint], legs: &[revisit::Leg], kept: &[Place]) -> Option<revisit::Revisit> {
+    if legs.len() < 2 {
+        return None;
+    }
+    let row: Vec<Point> = kept.iter().map(|p| p.point).collect();
+    let heights = filter::gaussian(&row, revisit::SHAPE, filter::Order::Line);
+    let face = Profile::new(row.iter().zip(heights).map(|(p, z)| Point::new(p.x, z)).collect()).ok()?;
+    revisit::compare(points, legs, &face)
 }
 
 fn corrected(points: &[RawPoint], legs: &[revisit::Leg], told: &revisit::Revisit) -> Vec<RawPoint> {
@@ -122,24 +133,30 @@ fn corrected(points: &[RawPoint], legs: &[revisit::Leg], told: &revisit::Revisit
 }
 
 /// The row without single points far off the robust regression, and those points.
-fn without_outliers(row: &[Point], cutoff: f64, sigma: f64) -> (Vec<Point>, Vec<Point>) {
-    let fit = filter::robust(row, cutoff, filter::Order::Line, filter::SETTLED);
+fn without_outliers(row: Vec<Point>, cutoff: f64, sigma: f64) -> (Vec<Point>, Vec<Point>) {
+    let suspects: Vec<usize> = (1..row.len()).filter(|&i| stands_out(&row, i, cutoff, sigma)).collect();
+    if suspects.is_empty() {
+        return (row, Vec::new());
+    }
+    let fit = filter::robust(&row, cutoff, filter::Order::Line, filter::SETTLED);
     let limit = OUTLIER * fit.cut.max(3.0 * LEAST_NOISE);
-    let off: Vec<f64> = row.iter().zip(&fit.heights).map(|(p, z)| p.z - z).collect();
-    let wild = |i: usize| off.get(i).is_some_and(|r| r.abs() > limit);
-    let alone = |i: usize| {
-        let (Some(before), Some(&here), Some(behind)) =
-            (i.checked_sub(1).and_then(|j| row.get(j)), row.get(i), row.get(i + 1))
-        else {
-            return false;
-        };
-        let near = behind.x - before.x < cutoff / 2.0;
-        let (kink, factor) = off_line(*before, here, *behind);
-        near && !wild(i - 1) && !wild(i + 1) && kink.abs() > OUTLIER * 3.0 * factor * sigma.max(LEAST_NOISE)
-    };
-    let (gone, kept): (Vec<_>, Vec<_>) = row.iter().enumerate().partition(|&(i, _)| wild(i) && alone(i));
+    let wild = |i: usize| row.get(i).zip(fit.heights.get(i)).is_some_and(|(p, z)| (p.z - z).abs() > limit);
+    let gone: Vec<usize> =
+        suspects.into_iter().filter(|&i| wild(i) && !wild(i - 1) && !wild(i + 1)).collect();
+    let (out, kept): (Vec<_>, Vec<_>) =
+        row.iter().enumerate().partition(|(i, _)| gone.binary_search(i).is_ok());
     let bare = |v: Vec<(usize, &Point)>| v.into_iter().map(|(_, p)| *p).collect();
-    (bare(kept), bare(gone))
+    (bare(kept), bare(out))
+}
+
+/// Whether a place lies off the line between two near neighbours by more than noise does.
+fn stands_out(row: &[Point], i: usize, cutoff: f64, sigma: f64) -> bool {
+    let Some(&[before, here, behind]) = i.checked_sub(1).and_then(|j| row.get(j..j + 3)?.first_chunk::<3>())
+    else {
+        return false;
+    };
+    let (off, factor) = off_line(before, here, behind);
+    behind.x - before.x < cutoff / 2.0 && off.abs() > OUTLIER * 3.0 * factor * sigma.max(LEAST_NOISE)
 }
 
 fn tell_spacing(row: &[Point], report: &mut Report) {

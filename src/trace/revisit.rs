@@ -22,6 +22,20 @@ const ENOUGH: usize = 3;
 /// Fewer differences than this settle nothing.
 const LEAST_PAIRS: usize = 6;
 
+/// A difference lasts if the median of this many neighbouring ones shows it.
+const LASTING: usize = 5;
+
+/// A determinant below this share of its diagonal: all legs meet after the same time, so drift and hysteresis cannot
+/// be told apart. It is called hysteresis.
+const APART: f64 = 1e-3;
+
+/// Hysteresis or drift of fewer standard errors than this is noise.
+const SURE: f64 = 3.0;
+
+/// Cut-off of the filter that takes the shape out, millimetres. The same smooth face is taken from both legs, so what
+/// it rounds falls out of their difference.
+pub(super) const SHAPE: f64 = 2.0;
+
 /// Residuals beyond this many robust standard deviations count nothing (Beaton and Tukey 1974: 95 % efficiency).
 const BIWEIGHT: f64 = 4.685;
 
@@ -111,11 +125,17 @@ pub(super) fn compare(points: &[RawPoint], legs: &[Leg], face: &Profile) -> Opti
         return None;
     }
     let (hysteresis, drift) = settle(&pairs);
-    let most = pairs
-        .iter()
-        .max_by(|a, b| a.off.abs().total_cmp(&b.off.abs()))
-        .map_or((0.0, 0.0), |p| (p.off.abs(), p.x));
-    Some(Revisit { hysteresis, drift, most })
+    Some(Revisit { hysteresis, drift, most: greatest(&pairs) })
+}
+
+/// The greatest difference that lasts: of the medians of neighbouring pairs, since at a steep wall a single stretch
+/// differs by where its points happen to lie.
+fn greatest(pairs: &[Pair]) -> (f64, f64) {
+    let lasting = pairs.windows(LASTING).filter_map(|w| {
+        let mut off: Vec<f64> = w.iter().map(|p| p.off * if p.sign < 0.0 { -1.0 } else { 1.0 }).collect();
+        Some((median(&mut off)?.abs(), w.get(LASTING / 2)?.x))
+    });
+    lasting.max_by(|a, b| a.0.total_cmp(&b.0)).unwrap_or_default()
 }
 
 #[allow(
@@ -175,6 +195,7 @@ fn pairs(visits: &BTreeMap<u32, Vec<Visit>>, legs: &[Leg]) -> Vec<Pair> {
 fn settle(pairs: &[Pair]) -> (f64, f64) {
     let mut weights = vec![1.0; pairs.len()];
     let mut answer = (0.0, 0.0);
+    let mut errors = (0.0, 0.0);
     for _ in 0..10 {
         let (mut ss, mut st, mut tt, mut so, mut to) = (0.0, 0.0, 0.0, 0.0, 0.0);
         for (p, w) in pairs.iter().zip(&weights) {
@@ -185,8 +206,8 @@ fn settle(pairs: &[Pair]) -> (f64, f64) {
             to += w * p.time * p.off;
         }
         let det = ss * tt - st * st;
-        // If all legs meet after the same time, drift and hysteresis cannot be told apart: it is called hysteresis.
-        answer = if det > 1e-3 * ss * tt {
+        let apart = det > APART * ss * tt;
+        answer = if apart {
             ((so * tt - to * st) / det, (to * ss - so * st) / det)
         } else if ss > 0.0 {
             (so / ss, 0.0)
@@ -195,11 +216,18 @@ fn settle(pairs: &[Pair]) -> (f64, f64) {
         };
         let off = |p: &Pair| p.off - answer.0 * p.sign - answer.1 * p.time;
         let mut sizes: Vec<f64> = pairs.iter().map(|p| off(p).abs()).collect();
-        let cut = BIWEIGHT * SIGMA_PER_MAD * median(&mut sizes).unwrap_or(0.0);
+        let spread = SIGMA_PER_MAD * median(&mut sizes).unwrap_or(0.0);
+        errors = if apart {
+            (spread * (tt / det).sqrt(), spread * (ss / det).sqrt())
+        } else {
+            (spread / ss.sqrt(), spread / tt.sqrt())
+        };
+        let cut = BIWEIGHT * spread;
         if cut <= 0.0 {
             break;
         }
         weights = pairs.iter().map(|p| (1.0 - (off(p) / cut).powi(2)).max(0.0).powi(2)).collect();
     }
-    answer
+    let sure = |value: f64, error: f64| if value.abs() > SURE * error { value } else { 0.0 };
+    (sure(answer.0, errors.0), sure(answer.1, errors.1))
 }

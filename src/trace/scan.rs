@@ -356,7 +356,8 @@ impl<'m> Reader<'m> {
     }
 
     fn not_a_number(&self, rest: &[u8]) -> Trouble {
-        let field = rest.len() - self.skip_field(rest).len();
+        // A stray carriage return ends a field before it has begun; it is shown as what it is.
+        let field = (rest.len() - self.skip_field(rest).len()).max(1);
         let text = shown(rest.get(..field).unwrap_or(rest));
         let fix = if text.starts_with(['"', '\'']) {
             "take the quotation marks out"

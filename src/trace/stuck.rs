@@ -8,10 +8,13 @@ use super::scan::RawPoint;
 
 /// A jump to a drop-out is at least this high, millimetres: lower than any sentinel stands off a face, higher than
 /// neighbouring points of a hand-driven scan differ by noise.
-const JUMP: f64 = 0.5;
+const JUMP: f64 = 0.2;
 
 /// A height other than zero must repeat this often to be taken for a drop-out; fewer are left to the spike search.
 const REPEATS: usize = 3;
+
+/// Neighbours farther apart than this, in millimetres of radius, are no scan but a drawing, whose flats are meant.
+const SPARSE: f64 = 0.6;
 
 /// Indices (from, to) of the runs that are drop-outs, in measured order.
 pub(super) fn runs(points: &[RawPoint]) -> Vec<(usize, usize)> {
@@ -19,27 +22,28 @@ pub(super) fn runs(points: &[RawPoint]) -> Vec<(usize, usize)> {
     let mut found = Vec::new();
     let mut lively = points.len() - equal;
     let mut from = 0;
-    while from < points.len() {
-        let to = end_of_run(points, from);
-        let z = points[from].z;
+    for run in points.chunk_by(|a, b| a.z == b.z) {
+        let (start, to) = (from, from + run.len());
+        from = to;
+        let z = run.first().map_or(0.0, |p| p.z);
         let jumps = |other: Option<&RawPoint>| other.is_none_or(|p| (p.z - z).abs() > JUMP);
-        let alone = from == 0 && to == points.len();
-        if (z == 0.0 || to - from >= REPEATS)
-            && !alone
-            && jumps(from.checked_sub(1).and_then(|i| points.get(i)))
+        if (z == 0.0 || run.len() >= REPEATS)
+            && run.len() < points.len()
+            && jumps(start.checked_sub(1).and_then(|i| points.get(i)))
             && jumps(points.get(to))
+            && driven(points, start.saturating_sub(1), to + 1)
         {
-            found.push((from, to));
+            found.push((start, to));
             lively -= 1;
         }
-        from = to;
     }
     // What is left must differ from neighbour to neighbour more often than not.
     let left = points.len() - found.iter().map(|(a, b)| b - a).sum::<usize>();
     if 2 * lively > left { found } else { Vec::new() }
 }
 
-fn end_of_run(points: &[RawPoint], from: usize) -> usize {
-    let z = points[from].z;
-    points.get(from..).map_or(from + 1, |rest| from + rest.iter().take_while(|p| p.z == z).count())
+/// Whether the points from one index to before the other lie as close as a sensor's that is driven along.
+fn driven(points: &[RawPoint], from: usize, to: usize) -> bool {
+    let part = points.get(from..to.min(points.len())).unwrap_or_default();
+    part.windows(2).all(|w| (w[1].x - w[0].x).abs() <= SPARSE)
 }

@@ -33,7 +33,7 @@ fn tube(arcs: ArcRule) -> Tube {
     Tube { tolerance: 0.005, grid, arcs, tangent_jump: 1f64.to_radians() }
 }
 
-#[divan::bench(args = [1_000, 3_000, 10_000, 100_000, 1_000_000], sample_count = 5, sample_size = 1)]
+#[divan::bench(args = [1_000, 3_000, 10_000, 100_000], sample_count = 10, sample_size = 1)]
 fn with_arcs(bencher: divan::Bencher, n: u32) {
     let limits = ArcLimits {
         min_radius: 0.1,
@@ -49,7 +49,7 @@ fn with_arcs(bencher: divan::Bencher, n: u32) {
     bencher.counter(ItemsCount::new(n)).bench(|| fit(&path, &tube));
 }
 
-#[divan::bench(args = [1_000, 3_000, 10_000, 100_000, 1_000_000], sample_count = 5, sample_size = 1)]
+#[divan::bench(args = [1_000, 3_000, 10_000, 100_000], sample_count = 10, sample_size = 1)]
 fn lines_only(bencher: divan::Bencher, n: u32) {
     let tube = tube(ArcRule::None);
     let path = path(n);

@@ -26,6 +26,7 @@ pub fn control() -> Control {
         surface_speed: true,
         spindle_limit_word: SpindleLimitWord::G92,
         feed_words: FeedWords::G94G95,
+        bare_numbers: facewright::job::BareNumbers::Units,
         sequence: Sequence::StepsOf(10),
         program_number: None,
         tape_marks: true,
@@ -118,6 +119,7 @@ impl Sample {
             damage: Vec::new(),
             zones: vec![Zone { from: self.length(60.0), to: self.length(98.0) }],
             keep_out: Vec::new(),
+            mending: facewright::job::Mending::default(),
         }
     }
 

@@ -32,6 +32,45 @@ def local_fit(x, z, cutoff, order, rho=None):
     return np.array(out)
 
 
+def robust_cut(x, z, cutoff, order):
+    """ISO 16610-31: reweighing by the biweight of the residual over 4.4478 medians, until the cut stands still."""
+    f = local_fit(x, z, cutoff, order)
+    cut = np.inf
+    for _ in range(200):
+        new = 4.4478 * np.median(np.abs(z - f))
+        if abs(cut - new) < 1e-12 * new:
+            break
+        cut = new
+        f = local_fit(x, z, cutoff, order, biweight((z - f) / cut))
+    return f, cut
+
+
+def biweight(u):
+    return np.where(np.abs(u) < 1, (1 - u**2) ** 2, 0.0)
+
+
+def spiky():
+    rng = np.random.default_rng(22)
+    x = 80 + np.cumsum(rng.uniform(0.03, 0.1, 200))
+    z = 0.3 * np.sin(x / 2) + rng.normal(0, 0.01, x.size)
+    hit = rng.choice(x.size, 16, replace=False)
+    z[hit] += rng.uniform(0.1, 1.0, 16) * rng.choice([-1, 1], 16)
+    return x, z
+
+
+def minimised(x, z, f, cutoff, cut):
+    """The same heights by scipy.optimize.minimize: at the fixed point each is the least weighted sum of squares."""
+    own = stretch(x, cutoff) * biweight((z - f) / cut)
+    out = []
+    for xi, fi in zip(x, f):
+        near = np.abs(x - xi) <= cutoff
+        u = (x[near] - xi) / (ALPHA[1] * cutoff)
+        w = own[near] * np.exp(-np.pi * u**2)
+        best = optimize.minimize(lambda p: np.sum(w * (z[near] - p[0] - p[1] * u) ** 2) * 1e6, [fi, 0.0], tol=1e-14)
+        out.append(best.x[0])
+    return np.array(out)
+
+
 def uneven():
     rng = np.random.default_rng(20)
     x = 80 + np.cumsum(rng.uniform(0.02, 0.2, 150))
@@ -51,11 +90,15 @@ def even():
 def reference():
     x, z = uneven()
     step, cutoff, ez, ef = even()
+    sx, sz = spiky()
+    sf, cut = robust_cut(sx, sz, 0.8, 1)
     waves = [0.4, 0.8, 1.6, 3.2]
     return {
         "alpha": ALPHA[1],
         "alpha_parabola": ALPHA[2],
         "uneven": {"cutoff": 0.8, "x": x, "z": z, "line": local_fit(x, z, 0.8, 1), "parabola": local_fit(x, z, 0.8, 2)},
         "even": {"step": step, "cutoff": cutoff, "z": ez, "filtered": ef},
+        "robust": {"cutoff": 0.8, "x": sx, "z": sz, "line": sf, "cut": cut,
+                   "minimised": minimised(sx, sz, sf, 0.8, cut)},
         "transmission": [{"wave": w, "share": 2 ** -((0.8 / w) ** 2)} for w in waves],
     }

@@ -1,7 +1,7 @@
 //! The Gaussian filter against the figures of ISO 16610-21 and -28, and against numpy and scipy.
 
 use facewright::geometry::Point;
-use facewright::trace::filter::{Order, gaussian};
+use facewright::trace::filter::{Order, gaussian, robust};
 use proptest::prelude::*;
 use serde_json::Value;
 use std::f64::consts::PI;
@@ -41,7 +41,7 @@ fn transmission_is_that_of_the_standard() {
     assert!((got - 0.5).abs() < 1e-3, "{got}");
 }
 
-/// scipy.ndimage.gaussian_filter1d, far from the ends.
+/// `scipy.ndimage.gaussian_filter1d`, far from the ends.
 #[test]
 fn an_even_row_agrees_with_scipy() {
     let r = &reference()["even"];
@@ -71,6 +71,24 @@ fn an_uneven_row_agrees_with_least_squares() {
             assert!((got - want).abs() < 1e-9, "{name}, point {i}: {got} against {want}");
         }
     }
+}
+
+/// ISO 16610-31 by numpy.linalg.lstsq, and each height found once more by scipy.optimize.minimize.
+#[test]
+fn the_robust_regression_agrees_with_scipy() {
+    let r = &reference()["robust"];
+    let cutoff = r["cutoff"].as_f64().unwrap_or(0.0);
+    let row: Vec<_> =
+        numbers(&r["x"]).into_iter().zip(numbers(&r["z"])).map(|(x, z)| Point::new(x, z)).collect();
+    let got = robust(&row, cutoff, Order::Line, 1e-12);
+    for (name, within) in [("line", 1e-8), ("minimised", 1e-6)] {
+        let want = numbers(&r[name]);
+        assert_eq!(want.len(), 200);
+        for (i, (got, want)) in got.heights.iter().zip(want).enumerate() {
+            assert!((got - want).abs() < within, "{name}, point {i}: {got} against {want}");
+        }
+    }
+    assert!((got.cut - r["cut"].as_f64().unwrap_or(0.0)).abs() < 1e-8);
 }
 
 proptest! {

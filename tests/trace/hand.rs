@@ -35,9 +35,8 @@ impl Dice {
 /// A face from 80 mm to 120 mm: a dome, a fillet of 3 mm, a lip of 45° with sharp corners, a groove with steep walls.
 pub fn face(x: f64) -> f64 {
     let dome = -0.002 * (x - 95.0).powi(2);
-    let lip = ((x - 112.0).clamp(0.0, 1.5)) * -1.0;
-    let groove =
-        if (101.0..104.0).contains(&x) { -1.0 * ((x - 101.0).min(104.0 - x) / 0.1).min(1.0) } else { 0.0 };
+    let lip = -(x - 112.0).clamp(0.0, 1.5);
+    let groove = if (101.0..104.0).contains(&x) { -((x - 101.0).min(104.0 - x) / 0.1).min(1.0) } else { 0.0 };
     let t = (x - 88.0).clamp(0.0, 1.5);
     let fillet = 3.0 - (9.0 - t * t).sqrt() + (x - 89.5).clamp(0.0, 2.0) * 0.577;
     dome + lip + groove + fillet
@@ -161,6 +160,7 @@ pub fn errors(trace: &Trace) -> Vec<f64> {
         .map(|i| from + (to - from) * f64::from(i) / 999.0)
         // Nobody can tell where between two measured places a vertical wall stands.
         .filter(|x| ![101.05, 103.95].iter().any(|wall: &f64| (x - wall).abs() < 0.4))
+        .filter(|&x| !trace.report.gaps.iter().any(|g| g.from.as_mm() < x && x < g.to.as_mm()))
         .map(|x| (trace.profile.at(x) - face(x)).abs())
         .collect();
     off.sort_by(f64::total_cmp);

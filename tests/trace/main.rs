@@ -1,14 +1,17 @@
 //! A scan becomes a clean trace: the reader, the filter, the conditioning.
 
+mod ball;
 mod conditioning;
 mod filter;
 mod hand;
 mod reader;
+mod trust;
 
 use facewright::job::{Column, HeightSense, LengthUnit, Measured, ScanLine, Sensor, XMeaning};
 use facewright::quantity::{Angle, Length};
 
 /// A plain scan: a spot sensor, radii and heights in millimetres, x before z, a cut-off of 0.8 mm.
+#[must_use]
 pub fn plain() -> Measured {
     Measured {
         sensor: Sensor::Spot,
@@ -24,6 +27,7 @@ pub fn plain() -> Measured {
 }
 
 /// The one line of it.
+#[must_use]
 pub fn line() -> ScanLine {
     ScanLine { file: "scan.csv".into(), at: Angle::deg(0.0) }
 }

@@ -168,7 +168,7 @@ proptest! {
         let comma = comma && sep != ",";
         let end = if crlf { "\r\n" } else { "\n" };
         let mut text = String::new();
-        if header { text += &format!("x{sep}z{end}"); }
+        if header { text = ["x", sep, "z", end].concat(); }
         for (x, z) in &points {
             let row = format!("{x:?}{}{z:?}", if comma { "|" } else { sep });
             let row = if comma { row.replace('.', ",").replace('|', sep) } else { row };

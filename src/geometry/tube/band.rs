@@ -8,7 +8,7 @@ use crate::geometry::{Curve, Point};
 
 /// Share of the tolerance by which a piece that keeps the points watched may leave a curve between them: small
 /// enough to cost no reach; the exact check finds what is left.
-const SHARE_OF_TOLERANCE: f64 = 1.0 / 32.0;
+const SHARE_OF_TOLERANCE: f64 = 1.0 / 64.0;
 
 /// Share of the tolerance by which the curve may turn away from the chord between two points watched: hollows of the
 /// path and humps of the roof bind nothing that keeps the points at both sides.
@@ -32,15 +32,25 @@ pub(super) struct Pin {
     pub(super) side: Side,
 }
 
+/// A stretch of the path and its direction.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Chord {
+    pub(super) from: f64,
+    pub(super) to: f64,
+    pub(super) heading: f64,
+}
+
 /// Where a piece leaves the band, and on which side of that point it should pass.
 pub(super) type Breach = Pin;
 
 /// The tube as two functions.
 pub(super) struct Band {
     /// The exact path.
-    pub(super) floor: Vec<Span>,
+    floor: Vec<Span>,
     /// The path dilated by a disk of the tolerance.
     roof: Vec<Span>,
+    /// The path as chords between the points that stand for it.
+    pub(super) chords: Vec<Chord>,
     /// The points that stand for both in the search, by x.
     pub(super) pins: Vec<Pin>,
 }
@@ -69,9 +79,17 @@ impl Band {
             .filter(|s| s.to > s.from)
             .collect();
         let mut pins = watched(&floor, Side::Above, tolerance);
+        let chords = pins
+            .windows(2)
+            .map(|w| Chord {
+                from: w[0].at.x,
+                to: w[1].at.x,
+                heading: (w[1].at.z - w[0].at.z).atan2(w[1].at.x - w[0].at.x),
+            })
+            .collect();
         pins.extend(watched(&roof, Side::Below, tolerance));
         pins.sort_by(|a, b| a.at.x.total_cmp(&b.at.x));
-        Self { floor, roof, pins }
+        Self { floor, roof, chords, pins }
     }
 
     /// The path's height at x.
@@ -141,10 +159,6 @@ fn watched(spans: &[Span], side: Side, tolerance: f64) -> Vec<Pin> {
         }
     }
     kept.extend(thin.last.map(|at| Pin { at, side }));
-    // Half the share is spent here, so that what passes between the points is not left to the exact check alone.
-    for pin in &mut kept {
-        pin.at.z += sign * slack / 2.0;
-    }
     kept
 }
 

@@ -11,14 +11,23 @@ use super::fan::{Fan, Ray, Side, bend_to, ending_in, slope_to};
 use super::{ArcRule, NOISE, Tube, TubeFault, smooth};
 use crate::geometry::{Curve, Piece, Point};
 
-/// How many states go on from a round.
-const BREADTH: usize = 6;
+/// How widely a search looks.
+#[derive(Debug, Clone, Copy)]
+struct Width {
+    /// How many states go on from a round, each in a column of its own.
+    states: usize,
+    /// How many heights of a column are tried as ends.
+    heights: usize,
+    /// How far back from the furthest column ends are looked for, as shares of a piece's whole reach.
+    setbacks: &'static [f64],
+}
 
-/// How many heights of a column are tried as ends.
-const HEIGHTS: usize = 7;
+/// With arcs, which make up for an end that is a little off.
+const FOR_ARCS: Width = Width { states: 5, heights: 6, setbacks: &[0.0, 0.02, 0.05, 0.1, 0.17, 0.25, 0.35] };
 
-/// How far back from the furthest column ends are looked for, as shares of a piece's whole reach.
-const SETBACKS: [f64; 8] = [0.0, 1.0 / 64.0, 1.0 / 32.0, 1.0 / 16.0, 1.0 / 10.0, 1.0 / 6.0, 0.25, 0.4];
+/// With lines only: the ends decide all, and a fan of lines costs little.
+const FOR_LINES: Width =
+    Width { states: 10, heights: 12, setbacks: &[0.0, 0.01, 0.02, 0.04, 0.06, 0.08, 0.12, 0.16, 0.2, 0.35] };
 
 /// The same where none of those can be laid out, down to a single column.
 const RETREATS: [f64; 9] = [0.0, 0.25, 0.5, 0.7, 0.85, 0.93, 0.97, 0.99, 1.0];
@@ -70,6 +79,7 @@ struct Effort {
 pub(super) struct Search<'a> {
     tube: &'a Tube,
     band: Band,
+    width: Width,
     /// First and last column of the grid on the path.
     start: f64,
     end: f64,
@@ -89,6 +99,7 @@ impl<'a> Search<'a> {
         Ok(Self {
             tube,
             band: Band::new(path, tube.tolerance),
+            width: if tube.arcs == ArcRule::None { FOR_LINES } else { FOR_ARCS },
             start,
             end,
             states: Vec::new(),
@@ -111,7 +122,8 @@ impl<'a> Search<'a> {
         }
         let mut front: Vec<usize> = (0..self.states.len()).collect();
         loop {
-            let mut next = self.round(&front, Effort { joints: Joints::Smooth, setbacks: &SETBACKS });
+            let mut next =
+                self.round(&front, Effort { joints: Joints::Smooth, setbacks: self.width.setbacks });
             if next.is_empty() {
                 next = self.round(&front, Effort { joints: Joints::Smooth, setbacks: &RETREATS });
             }
@@ -154,8 +166,12 @@ impl<'a> Search<'a> {
         for (&i, &turn) in front.iter().zip(&turns) {
             self.find_ends(i, turn, effort.setbacks, &mut ends);
         }
+        let mut turn = (f64::NAN, 0.0);
         for end in &mut ends {
-            self.judge(end, effort.joints);
+            if end.at.x != turn.0 {
+                turn = (end.at.x, self.turn_at(end.at.x, effort.joints));
+            }
+            self.judge(end, turn.1);
         }
         ends.sort_by(|a, b| {
             let done = |e: &End| e.at.x == self.end;
@@ -164,12 +180,12 @@ impl<'a> Search<'a> {
                 .then(b.reach.total_cmp(&a.reach))
                 .then((b.bends.1 - b.bends.0).total_cmp(&(a.bends.1 - a.bends.0)))
         });
-        let mut next: Vec<State> = Vec::with_capacity(BREADTH);
+        let mut next: Vec<State> = Vec::with_capacity(self.width.states);
         for end in &ends {
-            if next.len() == BREADTH {
+            if next.len() == self.width.states {
                 break;
             }
-            if next.iter().any(|s| s.at == end.at) {
+            if next.iter().any(|s| s.at.x == end.at.x) {
                 continue;
             }
             let turn = front.iter().position(|&i| i == end.parent).map_or(0.0, |i| turns[i]);
@@ -216,7 +232,7 @@ impl<'a> Search<'a> {
     }
 
     /// How far the piece after an end can reach.
-    fn judge(&mut self, end: &mut End, joints: Joints) {
+    fn judge(&mut self, end: &mut End, turn: f64) {
         if end.at.x == self.end {
             return;
         }
@@ -226,7 +242,6 @@ impl<'a> Search<'a> {
         // A circle meets its chord at both ends at the same angle.
         let arrives = |k: f64| 2.0 * chord - slope_to(q, k).atan();
         let (a, b) = (arrives(end.bends.0), arrives(end.bends.1));
-        let turn = self.turn_at(end.at.x, joints);
         end.reach = self.sweep(end.at, Some((a.min(b) - turn, a.max(b) + turn)));
         let slopes = match self.marks.iter().rev().find(|m| m.1 > 0) {
             Some(&(start, len)) => &self.history[start..start + len],
@@ -347,8 +362,8 @@ impl<'a> Search<'a> {
         if count < 1.0 {
             return Vec::new();
         }
-        let stride = (count / HEIGHTS as f64).max(1.0);
-        (0..HEIGHTS)
+        let stride = (count / self.width.heights as f64).max(1.0);
+        (0..self.width.heights)
             .map(|i| (i as f64 * stride).floor())
             .filter(|&i| i < count)
             .map(|i| grid.nearest_z(low + i * grid.dz))

@@ -12,18 +12,11 @@ const HALVINGS: usize = 5;
 /// The largest change of direction allowed at x.
 pub(super) fn allowed(band: &Band, x: f64, tolerance: f64, limit: f64) -> f64 {
     let turn_within = |reach: f64| {
-        let mut range: Option<(f64, f64)> = None;
-        let first = band.floor.partition_point(|s| s.to < x - reach);
-        for s in band.floor.get(first..).unwrap_or_default() {
-            if s.from > x + reach {
-                break;
-            }
-            for at in [s.from.max(x - reach), s.to.min(x + reach)] {
-                let h = s.graph.heading(at);
-                range = Some(range.map_or((h, h), |(lo, hi)| (lo.min(h), hi.max(h))));
-            }
-        }
-        range.map_or(0.0, |(lo, hi)| hi - lo)
+        let first = band.chords.partition_point(|c| c.to <= x - reach);
+        let near = band.chords.get(first..).unwrap_or_default().iter().take_while(|c| c.from < x + reach);
+        let (lo, hi) = near
+            .fold((f64::INFINITY, f64::NEG_INFINITY), |(lo, hi), c| (lo.min(c.heading), hi.max(c.heading)));
+        (hi - lo).max(0.0)
     };
     if limit >= std::f64::consts::PI {
         return limit;

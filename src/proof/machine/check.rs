@@ -1,7 +1,7 @@
 //! What is looked at when a motion is made, and at the end: everything that needs no face.
 
 use super::{LENGTH_ROUNDING, Machine, RPM_ROUNDING, arc};
-use crate::job::{Coolant, Feed as Planned, SpindleTurns};
+use crate::job::{Coolant, Feed as Planned, FeedWords, SpindleTurns, ToolWord};
 use crate::proof::catalog;
 use crate::proof::modal::{Distance, Motion, Plane, SpindleMode, State, Turning};
 use crate::proof::movement::{Feed, Movement, MovementKind, Spindle};
@@ -23,7 +23,8 @@ impl Machine<'_> {
         if unit.is_none() {
             self.note(&catalog::UNIT_UNSET, "a motion, and no unit was ever set");
         }
-        if distance.is_none() {
+        // In the other family X and Z are absolute by themselves.
+        if distance.is_none() && self.set.control.feed_words == FeedWords::G94G95 {
             self.note(&catalog::DISTANCE_UNSET, "a motion, and neither G90 nor G91 was ever given");
         }
         if let Some(wanted) = self.set.control.work_offset.filter(|_| work_offset.is_none()) {
@@ -254,6 +255,13 @@ impl Machine<'_> {
         }
         if self.state.distance == Some(Distance::Increments) {
             self.note(&catalog::INCREMENTS_LEFT_ON, "G91 is still in force at the end");
+        }
+        let by_word = self.set.control.tool_word == ToolWord::NumberAndOffset;
+        if let Some(tool) = self.state.tool.filter(|t| by_word && t.offset) {
+            self.note(
+                &catalog::OFFSET_LEFT_ON,
+                format!("the offset of tool {} is still in force", tool.number),
+            );
         }
     }
 }

@@ -142,7 +142,7 @@ impl<'a> Machine<'a> {
             set,
             state: State::at(park),
             notes: Notebook::default(),
-            movements: Vec::new(),
+            movements: Vec::with_capacity(read.blocks.len()),
             events: Vec::new(),
             index: 0,
             place: Place::WHOLE,
@@ -246,7 +246,9 @@ impl<'a> Machine<'a> {
         }
         let Some(word) = word else { return };
         if word.value <= 0.0 {
-            self.note(&catalog::NEGATIVE, format!("a spindle limit of {} rpm", word.value));
+            // Zero takes the limit off on some controls (common practice, no source).
+            self.note(&catalog::NO_LIMIT, format!("a spindle limit of {} rpm", word.value));
+            self.state.limit = None;
             return;
         }
         let limit = self.set.speed_limit();

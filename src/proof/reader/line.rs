@@ -13,6 +13,9 @@ use nom::combinator::{map, opt, recognize, rest};
 use nom::sequence::{delimited, preceded};
 use nom::{IResult, Parser};
 
+/// A number from here on is held by no control (common practice, no source: eight digits), and would only carry nonsense further.
+const LARGEST: f64 = 1e9;
+
 /// One token of a line.
 #[derive(Clone, Copy)]
 enum Token<'a> {
@@ -218,7 +221,7 @@ impl Reading<'_> {
         } else {
             written
         };
-        let Some(value) = plain.parse::<f64>().ok().filter(|v| v.is_finite()) else {
+        let Some(value) = plain.parse::<f64>().ok().filter(|v| v.abs() < LARGEST) else {
             self.fault(format!("`{letter}{written}` at column {column} is no number a control can hold"));
             return None;
         };

@@ -53,20 +53,23 @@ pub fn judge_total(metal: &Metal, due: &Due, movements: &[Movement], findings: &
     }
 }
 
-/// The most damage that stands in the zones after the program.
+/// The most damage that stands in the zones after the program, beside the climb at the zones' ends.
 #[must_use]
-pub fn damage_left(metal: &Metal, face: &Face) -> Option<Standing> {
-    most(metal, |i, u| metal.now[i] - (face.lowest.at(u) - face.damage.at(u)))
+pub fn damage_left(metal: &Metal, job: &Job, face: &Face, climb: f64) -> Option<Standing> {
+    most(metal, |i, u| {
+        if at_end(job, u, climb) { 0.0 } else { metal.now[i] - (face.lowest.at(u) - face.damage.at(u)) }
+    })
 }
 
 /// The most metal that stands in the zones over the face lowered by what the last pass took, beside the climb at the zones' ends.
 #[must_use]
 pub fn rest(metal: &Metal, job: &Job, total: f64, climb: f64) -> Option<Standing> {
-    most(metal, |i, u| {
-        let at_end =
-            job.zones.iter().any(|z| (u - z.from.as_mm()).abs() < climb || (u - z.to.as_mm()).abs() < climb);
-        if at_end { 0.0 } else { total - metal.depth_at(i, metal.now[i]) }
-    })
+    most(metal, |i, u| if at_end(job, u, climb) { 0.0 } else { total - metal.depth_at(i, metal.now[i]) })
+}
+
+/// Whether a radius lies where the nose climbs out of a zone.
+fn at_end(job: &Job, u: f64, climb: f64) -> bool {
+    job.zones.iter().any(|z| (u - z.from.as_mm()).abs() < climb || (u - z.to.as_mm()).abs() < climb)
 }
 
 fn most(metal: &Metal, amount: impl Fn(usize, f64) -> f64) -> Option<Standing> {

@@ -305,7 +305,7 @@ impl Work<'_> {
             .map(|t| shape::Shape::new(&t.outline()).reach_below(lies))
             .map(|(a, b)| a.max(b))
             .fold(0.0, f64::max);
-        let damage_left = differs::damage_left(metal, face);
+        let damage_left = differs::damage_left(metal, job, face, climb);
         let rest = differs::rest(metal, job, lies, climb);
         differs::judge_standing(job, damage_left, rest, &mut self.findings);
         let depths: Vec<Depth> = (0..metal.len())

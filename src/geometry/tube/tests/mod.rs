@@ -1,9 +1,11 @@
 //! The tube's laws, by a check that shares nothing with the fit but the path.
 
+mod facets;
 mod optimum;
 
 use super::{ArcForm, ArcLimits, ArcRule, NOISE, Tube, TubeFault, fit};
-use crate::geometry::{Arc, Curve, Grid, Piece, Point, Turn};
+use crate::geometry::envelope::dilate;
+use crate::geometry::{Arc, Curve, Grid, Holder, Outline, Piece, Point, Profile, Turn};
 
 /// A small seeded generator (xorshift64*, from memory), so that the same faces come every time.
 struct Dice(u64);
@@ -168,6 +170,9 @@ fn heights(piece: &Piece, x: f64) -> Vec<f64> {
     }
 }
 
+/// Places sampled in every stretch that one piece of the path and one of the fit share.
+const SAMPLES: u32 = 6;
+
 /// Samples a fit against the path: at the path's own joints, and between.
 fn sample(path: &Curve, fitted: &Curve, tolerance: f64) -> Found {
     let mut found = Found { below: f64::NEG_INFINITY, above: 0.0 };
@@ -178,8 +183,8 @@ fn sample(path: &Curve, fitted: &Curve, tolerance: f64) -> Found {
         let last = pieces.partition_point(|p| p.from().x < b);
         for p in &pieces[first..last] {
             let (u, v) = (p.from().x.max(a), p.to().x.min(b));
-            for i in 0..=8 {
-                let x = u + (v - u) * f64::from(i) / 8.0;
+            for i in 0..=SAMPLES {
+                let x = u + (v - u) * f64::from(i) / f64::from(SAMPLES);
                 for z in heights(piece, x) {
                     found.below = found.below.max(p.at(x) - z);
                     let reach = tolerance * 2.0;
@@ -198,7 +203,7 @@ fn sample(path: &Curve, fitted: &Curve, tolerance: f64) -> Found {
 }
 
 /// All that must hold of every fit.
-fn assert_holds(path: &Curve, fitted: &Curve, tube: &Tube) {
+fn assert_holds(path: &Curve, fitted: &Curve, tube: &Tube) -> Found {
     let found = sample(path, fitted, tube.tolerance);
     assert!(found.below <= NOISE, "below the path by {}", found.below);
     assert!(found.above <= tube.tolerance + NOISE, "above by {}", found.above);
@@ -227,6 +232,7 @@ fn assert_holds(path: &Curve, fitted: &Curve, tube: &Tube) {
             }
         }
     }
+    found
 }
 
 #[test]
@@ -294,24 +300,60 @@ fn path_of(dice: &mut Dice, points: usize, spacing: f64, noise: f64, straight: b
     let steepest = path.pieces().iter().fold(0.0, |most: f64, p| {
         most.max(match p {
             Piece::Line(l) => slope(l.from, l.to),
-            Piece::Arc(a) => [a.from, a.to]
-                .iter()
-                .fold(0.0, |m: f64, e| m.max(((e.x - a.centre.x) / (e.z - a.centre.z)).abs())),
+            Piece::Arc(a) => [a.from, a.to].iter().fold(0.0, |m: f64, e| {
+                // Caps that meet under their middles would overhang.
+                let up = e.z - a.centre.z;
+                m.max(if up > 0.0 { ((e.x - a.centre.x) / up).abs() } else { f64::INFINITY })
+            }),
         })
     });
     (steepest <= STEEPEST).then_some(path)
 }
 
+/// A control drawn at random: grid with its offsets, tolerance, arcs.
+fn random_tube(dice: &mut Dice, i: usize) -> Tube {
+    // Diameter and radius words of 0.001 mm, and diameter words of 0.0001 in.
+    let (dx, dz, step) = [(0.0005, 0.001, 0.001), (0.001, 0.001, 0.001), (0.00127, 0.00254, 0.00254)][i % 3];
+    let limits =
+        ArcLimits { end_tolerance: 2.0 * step, form: ArcForm::Centre { step }, ..limits(centre_arcs()) };
+    let arcs = match i / 3 % 3 {
+        0 => ArcRule::Allowed(limits),
+        1 => ArcRule::Allowed(ArcLimits { form: ArcForm::Radius { step }, ..limits }),
+        _ => ArcRule::None,
+    };
+    Tube {
+        tolerance: dice.between(4.0, 20.0) * dz,
+        grid: Grid { dx, dz, x0: dice.between(0.0, dx), z0: dice.between(0.0, dz) },
+        arcs,
+        tangent_jump: dice.between(0.5, 3.0).to_radians(),
+    }
+}
+
+fn limits(arcs: ArcRule) -> ArcLimits {
+    match arcs {
+        ArcRule::Allowed(limits) => limits,
+        ArcRule::None => panic!("no arcs"),
+    }
+}
+
+/// Ten thousand faces, every law of each, and the deepest and highest places over all of them.
 #[test]
 fn random_faces_keep_every_law() {
     let mut dice = Dice(0x5EED_FACE);
-    for i in 0..1000 {
-        let noise = [0.0, 0.002, 0.01][i % 3];
-        let path = random_path(&mut dice, 40, noise, i % 4 == 3);
-        let tube = tube([centre_arcs(), radius_arcs(), ArcRule::None][i / 3 % 3]);
-        let fitted = fit(&path, &tube).unwrap_or_else(|e| panic!("face {i}: {e}"));
-        assert_holds(&path, &fitted, &tube);
+    let mut worst = Found { below: f64::NEG_INFINITY, above: f64::NEG_INFINITY };
+    for i in 0..10_000 {
+        let noise = [0.0, 0.002, 0.01][i / 9 % 3];
+        let path = random_path(&mut dice, 8 + i % 9, noise, i % 4 == 3);
+        let tube = random_tube(&mut dice, i);
+        let fitted = fit(&path, &tube).unwrap_or_else(|e| panic!("face {i}: {e} {tube:?}"));
+        let found = assert_holds(&path, &fitted, &tube);
+        worst.below = worst.below.max(found.below);
+        worst.above = worst.above.max(found.above - tube.tolerance);
     }
+    println!(
+        "below the path at most {:.1e} mm, above the tolerance at most {:.1e} mm",
+        worst.below, worst.above
+    );
 }
 
 #[test]
@@ -328,5 +370,27 @@ fn the_roof_is_the_edge_of_the_tolerance() {
             assert!(off <= tolerance + NOISE, "above the edge by {}", off - tolerance);
             assert!(off >= tolerance - 1e-7, "below the edge by {}: {i} {x}", tolerance - off);
         }
+    }
+}
+
+/// Real tools: edges, and holders whose flat underside and end make the path step.
+#[test]
+fn paths_of_real_tools_keep_every_law() {
+    let mut dice = Dice(0x7001_5EED);
+    for i in 0..150 {
+        let points = face(&mut dice, 60, 0.15, [0.0, 0.003, 0.01][i % 3]);
+        let over = [points[0].x, points[points.len() - 1].x];
+        let face = Profile::new(points).unwrap_or_else(|e| panic!("{e}"));
+        let tool = Outline {
+            nose_radius: dice.between(0.4, 1.2),
+            inner_edge: dice.between(5.0, 45.0).to_radians(),
+            outer_edge: dice.between(5.0, 45.0).to_radians(),
+            edge_length: dice.between(1.5, 8.0),
+            holder: (i % 2 == 0).then_some(Holder { inner: 7.0, outer: 9.0 }),
+        };
+        let path = dilate(&face, &tool, over);
+        let tube = tube([centre_arcs(), radius_arcs(), ArcRule::None][i / 3 % 3]);
+        let fitted = fit(&path, &tube).unwrap_or_else(|e| panic!("face {i}: {e} {tool:?}"));
+        assert_holds(&path, &fitted, &tube);
     }
 }

@@ -1,0 +1,170 @@
+//! A person's journeys at the command line: what comes out, where, and with which exit code.
+
+use std::fs;
+use std::path::{Path, PathBuf};
+use std::process::{Command, Output};
+
+/// A copy of the demo that a test may change.
+struct Bench {
+    folder: tempfile::TempDir,
+}
+
+impl Bench {
+    fn new() -> Self {
+        let folder = tempfile::tempdir().expect("a folder for the test");
+        for entry in fs::read_dir("demo-data").expect("the demo is there") {
+            let entry = entry.expect("the demo can be read").path();
+            if entry.is_file() {
+                let name = entry.file_name().expect("a file has a name");
+                fs::copy(&entry, folder.path().join(name)).expect("the demo can be copied");
+            }
+        }
+        Self { folder }
+    }
+
+    fn path(&self, name: &str) -> PathBuf {
+        self.folder.path().join(name)
+    }
+
+    /// Changes what stands in a file; it must have stood there.
+    fn change(&self, name: &str, old: &str, new: &str) -> &Self {
+        let text = fs::read_to_string(self.path(name)).expect("the file is there");
+        assert!(text.contains(old), "{name} holds no `{old}`");
+        fs::write(self.path(name), text.replacen(old, new, 1)).expect("the file can be written");
+        self
+    }
+
+    fn put(&self, name: &str, text: &str) -> &Self {
+        fs::write(self.path(name), text).expect("the file can be written");
+        self
+    }
+
+    fn run(&self, arguments: &[&str]) -> Output {
+        Command::new(env!("CARGO_BIN_EXE_facewright"))
+            .args(arguments)
+            .current_dir(self.folder.path())
+            .output()
+            .expect("the command runs")
+    }
+
+    /// Writes the program and expects to be turned away: no file, this exit code, these words.
+    fn turned_away(&self, code: i32, words: &[&str]) {
+        let output = self.run(&["write", "job.yaml", "-o", "out.nc"]);
+        let said = text(&output.stderr);
+        assert_eq!(output.status.code(), Some(code), "{said}");
+        for word in words {
+            assert!(said.contains(word), "no `{word}` in:\n{said}");
+        }
+        assert!(!self.path("out.nc").exists(), "a file all the same");
+    }
+}
+
+fn text(bytes: &[u8]) -> String {
+    String::from_utf8_lossy(bytes).into_owned()
+}
+
+#[test]
+fn the_demo_goes_from_scan_to_proved_program() {
+    let bench = Bench::new();
+    let output = bench.run(&["write", "job.yaml", "-o", "out.nc"]);
+    assert_eq!(output.status.code(), Some(0), "{}", text(&output.stderr));
+    insta::assert_snapshot!("account", text(&output.stdout));
+    let program = fs::read_to_string(bench.path("out.nc")).expect("the program is written");
+    // In order: the limit before the first surface speed, the air pass, a stop to look, rough passes, the finish, the end.
+    let order = ["G92 S", "G96 S", "AIR PASS", "M00", "ROUGH PASS 1", "M01", "FINISH PASS 1", "M30"];
+    let body = &program[program.find("G18").expect("a safe start")..];
+    let mut from = 0;
+    for word in order.iter().filter(|w| **w != "AIR PASS") {
+        from += body[from..].find(word).unwrap_or_else(|| panic!("no {word} where it should be")) + word.len();
+    }
+    let proof = bench.run(&["proof", "out.nc", "--job", "job.yaml"]);
+    assert_eq!(proof.status.code(), Some(0), "{}", text(&proof.stdout));
+    let stream = bench.run(&["write", "job.yaml"]);
+    assert_eq!(text(&stream.stdout), program, "the same program on standard output");
+    assert!(text(&stream.stderr).contains("metal"), "the account on standard error");
+}
+
+/// A pass made 0.3 mm deeper at one block, as a hand at the machine might: refused, with the block and the depth there.
+#[test]
+fn a_program_edited_by_hand_is_refused_at_its_block() {
+    let bench = Bench::new();
+    assert!(bench.run(&["write", "job.yaml", "-o", "out.nc"]).status.success());
+    let program = fs::read_to_string(bench.path("out.nc")).expect("the program is written");
+    let rough = program.rfind("(FINISH PASS 1").expect("a finish pass");
+    let at = rough + program[rough..].find("G02 X").expect("an arc in the finish pass");
+    let line = program[at..].lines().nth(3).expect("a block after it");
+    let z = line.split(' ').find_map(|w| w.strip_prefix('Z')).expect("a Z word");
+    let deeper = format!("Z{:.3}", z.parse::<f64>().expect("a number") - 0.3);
+    let edited = line.replace(&format!("Z{z}"), &deeper);
+    bench.put("edited.nc", &program.replacen(line, &edited, 1));
+    let proof = bench.run(&["proof", "edited.nc", "--job", "job.yaml"]);
+    assert_eq!(proof.status.code(), Some(1), "{}", text(&proof.stdout));
+    let number = line.split(' ').next().expect("a sequence number");
+    assert!(text(&proof.stdout).contains(number), "no {number} in:\n{}", text(&proof.stdout));
+    let against = bench.run(&["proof", "edited.nc", "--job", "job.yaml", "--against", "out.nc"]);
+    assert!(text(&against.stdout).contains("deeper"), "{}", text(&against.stdout));
+}
+
+#[test]
+fn wrong_input_is_named_with_its_place_and_the_way_to_mend_it() {
+    let cases: [(&str, &str, &str, &[&str]); 5] = [
+        ("shop.yaml", "depth: 0.10 mm", "depth: 0.1", &["shop.yaml:", "0.1", "mm"]),
+        ("job.yaml", "  allowance: { limit: 1.0 mm, taken: 0.20 mm }\n", "", &["job.yaml:", "allowance"]),
+        ("job.yaml", "from: 70 mm", "from: -70 mm", &["job.yaml:", "-70 mm"]),
+        ("job.yaml", "material:", "materail:", &["job.yaml:", "materail", "material"]),
+        ("job.yaml", "scuffed-lip", "scuffed-lipp", &["job.yaml:", "scuffed-lip"]),
+    ];
+    for (file, old, new, words) in cases {
+        let bench = Bench::new();
+        bench.change(file, old, new).turned_away(2, words);
+    }
+    let bench = Bench::new();
+    bench.put("scan-120.csv", "").turned_away(2, &["scan-120.csv"]);
+    let bench = Bench::new();
+    let scan = fs::read_to_string(bench.path("scan-000.csv")).expect("the scan is there");
+    let line = scan.lines().nth(50).expect("a long scan").to_owned();
+    bench.put("scan-000.csv", &scan.replacen(&line, "80.0,dent", 1)).turned_away(2, &["scan-000.csv:51:", "dent"]);
+}
+
+#[test]
+fn what_is_not_safe_is_refused_with_its_numbers() {
+    let bench = Bench::new();
+    bench.change("job.yaml", "taken: 0.20 mm", "taken: 0.80 mm").turned_away(1, &["0.2"]);
+    let bench = Bench::new();
+    bench.change("job.yaml", "kind: scrape", "kind: crack").turned_away(1, &["crack", "wheel maker"]);
+    let bench = Bench::new();
+    bench.change("job.yaml", "to: 216 mm", "to: 240 mm").turned_away(1, &["240"]);
+}
+
+#[test]
+fn a_file_that_cannot_be_read_or_written_is_exit_code_3() {
+    let bench = Bench::new();
+    assert_eq!(bench.run(&["write", "nowhere.yaml"]).status.code(), Some(3));
+    assert_eq!(bench.run(&["write", "job.yaml", "-o", "no/such/folder.nc"]).status.code(), Some(3));
+    assert_eq!(bench.run(&["write"]).status.code(), Some(2));
+}
+
+/// A refusal leaves the old file as it was.
+#[test]
+fn a_refusal_leaves_the_old_program_untouched() {
+    let bench = Bench::new();
+    bench.put("out.nc", "old").change("job.yaml", "kind: scrape", "kind: bend");
+    assert_eq!(bench.run(&["write", "job.yaml", "-o", "out.nc"]).status.code(), Some(1));
+    assert_eq!(fs::read_to_string(bench.path("out.nc")).expect("still there"), "old");
+    let left: Vec<_> = fs::read_dir(bench.folder.path()).expect("readable").flatten().collect();
+    assert!(left.iter().all(|e| Path::new(&e.file_name()).extension().is_some_and(|x| x != "tmp")));
+}
+
+/// After looking at the wheel: only the finish passes, on what an earlier program has left.
+#[test]
+fn a_follow_on_program_starts_where_the_first_ended() {
+    let bench = Bench::new();
+    let rough = bench.run(&["write", "job.yaml", "--only", "rough", "-o", "rough.nc"]);
+    assert_eq!(rough.status.code(), Some(0), "{}", text(&rough.stderr));
+    let finish = bench.run(&["write", "job.yaml", "--only", "finish", "--already", "0.40mm", "-o", "finish.nc"]);
+    assert_eq!(finish.status.code(), Some(0), "{}", text(&finish.stderr));
+    let rough = fs::read_to_string(bench.path("rough.nc")).expect("written");
+    let finish = fs::read_to_string(bench.path("finish.nc")).expect("written");
+    assert!(rough.contains("(ROUGH PASS 1") && !rough.contains("(FINISH PASS"));
+    assert!(finish.contains("(FINISH PASS 1") && !finish.contains("(ROUGH PASS"));
+}
