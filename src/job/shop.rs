@@ -396,6 +396,7 @@ mod tests {
             surface_speed: true,
             spindle_limit_word: SpindleLimitWord::G92,
             feed_words: FeedWords::G94G95,
+            bare_numbers: BareNumbers::Units,
             sequence: Sequence::None,
             program_number: None,
             tape_marks: false,

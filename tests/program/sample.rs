@@ -251,7 +251,6 @@ impl Sample {
             spindle_limit: SpindleSpeed::rpm(700.0),
             removed: self.length(0.25),
             left: self.length(0.55),
-            park: self.point(150.0, 100.0),
             warnings: vec!["run-out 0.12 mm is cut away by the first two passes".into()],
         }
     }
