@@ -52,7 +52,9 @@ impl Proof {
         };
         output::print(out.as_bytes())?;
         match report.verdict {
-            Verdict::Stop => Err(Failure::Refused("the program must not run: see the findings ranked stop".into())),
+            Verdict::Stop => {
+                Err(Failure::Refused("the program must not run: see the findings ranked stop".into()))
+            }
             Verdict::Look | Verdict::Sound => Ok(()),
         }
     }
@@ -109,7 +111,8 @@ fn differences(text: &[u8], other: &[u8], job: &Job) -> Vec<proof::Difference> {
     }
 }
 
-fn read(path: &Path) -> Result<Vec<u8>, Failure> {
+/// The bytes of a program.
+pub(super) fn read(path: &Path) -> Result<Vec<u8>, Failure> {
     std::fs::read(path).map_err(|source| Failure::File { action: "read", path: path.to_owned(), source })
 }
 

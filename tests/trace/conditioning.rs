@@ -20,8 +20,21 @@ fn table() {
         ("sentinels", Faults { sentinels: 10, ..base.clone() }),
         ("out and back", Faults { out_and_back: true, hysteresis: 0.02, drift: 0.04, ..base.clone() }),
         ("leaves", Faults { leaves_face: true, ..base.clone() }),
-        ("all", Faults { pauses: 5, backsteps: 5, spikes: 10, clusters: 2, sentinels: 5, leaves_face: true,
-            out_and_back: true, hysteresis: 0.02, drift: 0.03, ..base.clone() }),
+        (
+            "all",
+            Faults {
+                pauses: 5,
+                backsteps: 5,
+                spikes: 10,
+                clusters: 2,
+                sentinels: 5,
+                leaves_face: true,
+                out_and_back: true,
+                hysteresis: 0.02,
+                drift: 0.03,
+                ..base.clone()
+            },
+        ),
     ];
     for (name, f) in cases {
         let (mut m, mut n99, mut worst) = (0.0, 0.0, 0.0_f64);
@@ -35,7 +48,9 @@ fn table() {
             n99 += s / 40.0;
             w99 = w99.max(s);
             worst = worst.max(share_below(&e, 1.0));
-            if share_below(&e, 1.0) > 0.1 { bad = seed; }
+            if share_below(&e, 1.0) > 0.1 {
+                bad = seed;
+            }
         }
         println!("{name:>16}: median {m:.4}, 99 % {n99:.4} (worst seed {w99:.4}), worst {worst:.4} [{bad}]");
     }
@@ -59,6 +74,8 @@ fn look() {
     println!("{:#?}", t.report);
     for p in t.profile.points() {
         let e = p.z - face(p.x);
-        if e.abs() > 0.02 { println!("{:.3} {:.4} off {e:.4}", p.x, p.z); }
+        if e.abs() > 0.02 {
+            println!("{:.3} {:.4} off {e:.4}", p.x, p.z);
+        }
     }
 }

@@ -36,7 +36,8 @@ impl Dice {
 pub fn face(x: f64) -> f64 {
     let dome = -0.002 * (x - 95.0).powi(2);
     let lip = ((x - 112.0).clamp(0.0, 1.5)) * -1.0;
-    let groove = if (101.0..104.0).contains(&x) { -1.0 * ((x - 101.0).min(104.0 - x) / 0.1).min(1.0) } else { 0.0 };
+    let groove =
+        if (101.0..104.0).contains(&x) { -1.0 * ((x - 101.0).min(104.0 - x) / 0.1).min(1.0) } else { 0.0 };
     let t = (x - 88.0).clamp(0.0, 1.5);
     let fillet = 3.0 - (9.0 - t * t).sqrt() + (x - 89.5).clamp(0.0, 2.0) * 0.577;
     dome + lip + groove + fillet
@@ -80,7 +81,8 @@ pub fn measure(f: &Faults, seed: u64) -> String {
         let way = if f.out_and_back && i >= turn { 0.5 } else { -0.5 };
         let wrong = if f.out_and_back { way * f.hysteresis } else { 0.0 } + f.drift * (i as f64 / n - 0.5);
         let beyond = f.leaves_face && !(80.0..=120.0).contains(&x);
-        let z = if beyond { -30.0 + dice.between(-8.0, 8.0) } else { face(x) + wrong + f.noise * dice.normal() };
+        let z =
+            if beyond { -30.0 + dice.between(-8.0, 8.0) } else { face(x) + wrong + f.noise * dice.normal() };
         rows.push((x, format!("{z:.4}")));
     }
     for _ in 0..f.spikes {
@@ -110,7 +112,12 @@ fn wild(d: &mut Dice) -> f64 {
     if d.share() < 0.5 { size } else { -size }
 }
 
-fn spoil(rows: &mut [(f64, String)], dice: &mut Dice, length: usize, with: impl Fn(&mut Dice, f64) -> String) {
+fn spoil(
+    rows: &mut [(f64, String)],
+    dice: &mut Dice,
+    length: usize,
+    with: impl Fn(&mut Dice, f64) -> String,
+) {
     let at = dice.count(0, rows.len() - length);
     for (x, z) in rows.iter_mut().skip(at).take(length) {
         *z = with(dice, *x);
