@@ -35,6 +35,21 @@ impl Colour {
     pub const CURVES: [Self; 6] =
         [Self::Blue, Self::Orange, Self::Green, Self::Purple, Self::Sky, Self::Vermilion];
 
+    /// The colour by its name in the page's style, where light and dark each have their own.
+    const fn themed(self) -> &'static str {
+        match self {
+            Self::Black => "var(--black)",
+            Self::Orange => "var(--orange)",
+            Self::Sky => "var(--sky)",
+            Self::Green => "var(--green)",
+            Self::Yellow => "var(--yellow)",
+            Self::Blue => "var(--blue)",
+            Self::Vermilion => "var(--vermilion)",
+            Self::Purple => "var(--purple)",
+            Self::Grey => "var(--grey)",
+        }
+    }
+
     const fn hex(self) -> &'static str {
         match self {
             Self::Black => "#000000",
@@ -96,10 +111,20 @@ impl Frame {
     }
 }
 
+/// Where the colours of a drawing come from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Paint {
+    /// Its own, on white.
+    Own,
+    /// The style of the page that it stands in.
+    Page,
+}
+
 /// A drawing being made.
 #[derive(Debug, Clone)]
 pub struct Drawing {
     size: [f64; 2],
+    paint: Paint,
     body: String,
 }
 
@@ -109,13 +134,33 @@ impl Drawing {
     pub fn new(width: f64, height: f64, title: &str) -> Self {
         let mut body = format!("<title>{}</title>\n", escaped(title));
         let _ = writeln!(body, "<rect width=\"{width:.0}\" height=\"{height:.0}\" fill=\"#ffffff\"/>");
-        Self { size: [width, height], body }
+        Self { size: [width, height], paint: Paint::Own, body }
     }
 
-    /// The drawing as a file of its own.
+    /// An empty sheet to stand in a page, whose style gives the colours and whose width it takes.
+    #[must_use]
+    pub fn in_page(width: f64, height: f64, title: &str) -> Self {
+        let body = format!("<title>{}</title>\n", escaped(title));
+        Self { size: [width, height], paint: Paint::Page, body }
+    }
+
+    const fn colour(&self, colour: Colour) -> &'static str {
+        match self.paint {
+            Paint::Own => colour.hex(),
+            Paint::Page => colour.themed(),
+        }
+    }
+
+    /// The drawing as a file of its own, or as a part of its page.
     #[must_use]
     pub fn svg(&self) -> String {
         let [w, h] = self.size;
+        if self.paint == Paint::Page {
+            return format!(
+                "<svg role=\"img\" viewBox=\"0 0 {w:.0} {h:.0}\" font-size=\"12\" fill=\"currentColor\">\n{}</svg>\n",
+                self.body
+            );
+        }
         format!(
             "<svg xmlns=\"http://www.w3.org/2000/svg\" role=\"img\" width=\"{w:.0}\" height=\"{h:.0}\" viewBox=\"0 0 {w:.0} {h:.0}\" \
              font-family=\"sans-serif\" font-size=\"12\">\n{}</svg>\n",
@@ -143,7 +188,7 @@ impl Drawing {
         let _ = writeln!(
             self.body,
             "<rect x=\"{left:.1}\" y=\"{top:.1}\" width=\"{width:.1}\" height=\"{height:.1}\" fill=\"none\" stroke=\"{}\"/>",
-            Colour::Grey.hex()
+            self.colour(Colour::Grey)
         );
         for (v, places) in ticks(frame.x) {
             let (x, _) = frame.at(v, 0.0);
@@ -165,7 +210,7 @@ impl Drawing {
         let _ = writeln!(
             self.body,
             "<line x1=\"{x1:.1}\" y1=\"{y1:.1}\" x2=\"{x2:.1}\" y2=\"{y2:.1}\" stroke=\"{}\"/>",
-            Colour::Grey.hex()
+            self.colour(Colour::Grey)
         );
     }
 
@@ -198,7 +243,7 @@ impl Drawing {
         let _ = writeln!(
             self.body,
             "<path d=\"{d}\" fill=\"none\" stroke=\"{}\" stroke-width=\"{:.1}\" stroke-linejoin=\"round\"{dashes}/>",
-            stroke.colour.hex(),
+            self.colour(stroke.colour),
             stroke.width
         );
     }
@@ -215,8 +260,39 @@ impl Drawing {
             let (x, y) = frame.at(x, y);
             let _ = write!(d, "{}{x:.1} {y:.1}", if i == 0 { "M" } else { "L" });
         }
-        let _ =
-            writeln!(self.body, "<path d=\"{d}Z\" fill=\"{}\" fill-opacity=\"{opacity:.2}\"/>", colour.hex());
+        let colour = self.colour(colour);
+        let _ = writeln!(self.body, "<path d=\"{d}Z\" fill=\"{colour}\" fill-opacity=\"{opacity:.2}\"/>");
+    }
+
+    /// Names at the right edge of a frame, each at its height with a piece of its curve, moved apart so that none covers another.
+    pub fn names(&mut self, frame: &Frame, mut wanted: Vec<(f64, Stroke, String)>) {
+        const APART: f64 = 14.0;
+        const SAMPLE: f64 = 26.0;
+        let [left, top, width, height] = frame.place;
+        let x = left + width + 6.0;
+        wanted.sort_by(|a, b| a.0.total_cmp(&b.0));
+        // As far up as is needed for the last to stay beside the frame.
+        let mut free = top;
+        let mut below = APART * wanted.len() as f64;
+        for (y, stroke, text) in wanted {
+            let y = y.min(top + height + APART - below).max(free);
+            self.sample((x, y), SAMPLE, stroke);
+            self.text((x + SAMPLE + 5.0, y + 4.0), Anchor::Start, 11.0, &text);
+            free = y + APART;
+            below -= APART;
+        }
+    }
+
+    /// An upright line that the page may move over the frame's radii; unseen until then.
+    pub fn marker(&mut self, frame: &Frame) {
+        let [left, top, width, height] = frame.place;
+        let ([from, to], [lower, upper]) = (frame.x, frame.y);
+        let _ = writeln!(
+            self.body,
+            "<line class=\"marker\" x1=\"{left:.1}\" x2=\"{left:.1}\" y1=\"{top:.1}\" y2=\"{:.1}\" visibility=\"hidden\" \
+             data-frame=\"{left:.1} {width:.1} {from} {to} {top:.1} {height:.1} {lower} {upper}\"/>",
+            top + height
+        );
     }
 }
 

@@ -111,7 +111,8 @@ fn differences(text: &[u8], other: &[u8], job: &Job) -> Vec<proof::Difference> {
     }
 }
 
-fn read(path: &Path) -> Result<Vec<u8>, Failure> {
+/// The bytes of a program.
+pub(super) fn read(path: &Path) -> Result<Vec<u8>, Failure> {
     std::fs::read(path).map_err(|source| Failure::File { action: "read", path: path.to_owned(), source })
 }
 

@@ -74,7 +74,9 @@ pub(super) fn write_part(job: &Job, plan: &Plan, part: &Part<'_>) -> Result<Prog
     }
     writer.tape.tape_mark();
     let (blocks, text) = writer.tape.finish();
-    Ok(ProgramText { part: part.number, of: part.of, blocks, text })
+    let touch_offs =
+        part.operations.iter().map(|o| header::touch_off_words(o, &scale)).collect::<Result<_, _>>()?;
+    Ok(ProgramText { part: part.number, of: part.of, blocks, touch_offs, text })
 }
 
 /// Parts count on from the first one's number.

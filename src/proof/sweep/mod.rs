@@ -25,7 +25,7 @@ mod tree;
 
 pub use air::DryRun;
 pub use differs::Standing;
-pub use rate::{Rates, Span};
+pub use rate::{Rates, Span, spindle_at};
 
 use super::{Finding, Movement, MovementKind, Rank};
 use crate::face::Face;
