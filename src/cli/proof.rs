@@ -52,7 +52,9 @@ impl Proof {
         };
         output::print(out.as_bytes())?;
         match report.verdict {
-            Verdict::Stop => Err(Failure::Refused("the program must not run: see the findings ranked stop".into())),
+            Verdict::Stop => {
+                Err(Failure::Refused("the program must not run: see the findings ranked stop".into()))
+            }
             Verdict::Look | Verdict::Sound => Ok(()),
         }
     }

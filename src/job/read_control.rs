@@ -8,8 +8,8 @@
 
 use super::source::Node;
 use super::{
-    Arcs, BareNumbers, Control, Coolant, FeedWords, LineEnd, Sequence, SpindleLimitWord, SpindleTurns, ToolWord, UnitWord,
-    XWords,
+    Arcs, BareNumbers, Control, Coolant, FeedWords, LineEnd, Sequence, SpindleLimitWord, SpindleTurns,
+    ToolWord, UnitWord, XWords,
 };
 use crate::fault::InputFault;
 use crate::quantity::{Length, MM_PER_INCH, Size};

@@ -96,7 +96,9 @@ fn preparatory(code: u32, control: &Control) -> Result<Preparatory, &'static Fac
         990 if !minutes => P::FeedMode(FeedMode::PerRev),
         960 => P::SpindleMode(SpindleMode::Surface),
         970 => P::SpindleMode(SpindleMode::Revolutions),
-        200 | 210 | 700 | 710 | 500 | 900 | 910 | 920 | 940 | 950 | 980 | 990 => return Err(&catalog::OTHER_MEANING),
+        200 | 210 | 700 | 710 | 500 | 900 | 910 | 920 | 940 | 950 | 980 | 990 => {
+            return Err(&catalog::OTHER_MEANING);
+        }
         _ => return Err(&catalog::UNKNOWN_WORD),
     };
     Ok(meaning)

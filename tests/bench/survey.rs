@@ -25,8 +25,14 @@ fn texts(points: usize) -> Vec<String> {
     let wheel = wheel::demo_wheel();
     let step = 156.5 / points as f64;
     let line = |i: usize| {
-        let how =
-            wheel::Measurement { from: 62.0, to: 218.5, step: [step, step], noise: 0.01, ball: 0.0, seed: i as u64 };
+        let how = wheel::Measurement {
+            from: 62.0,
+            to: 218.5,
+            step: [step, step],
+            noise: 0.01,
+            ball: 0.0,
+            seed: i as u64,
+        };
         wheel::csv(&["bench"], &how.of(&wheel, (120.0 * i as f64).to_radians()))
     };
     (0..LINES).map(line).collect()

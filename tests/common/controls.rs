@@ -1,8 +1,8 @@
 //! The demo's job at controls that differ in every word they read: what tests of whole programs run over.
 
 use facewright::job::{
-    Arcs, Coolant, Direction, FeedWords, Job, LineEnd, ProgrammedPoint, Sequence, SpindleLimitWord, SpindleTurns,
-    Step, ToolWord, UnitWord, XWords,
+    Arcs, Coolant, Direction, FeedWords, Job, LineEnd, ProgrammedPoint, Sequence, SpindleLimitWord,
+    SpindleTurns, Step, ToolWord, UnitWord, XWords,
 };
 use facewright::quantity::{FeedPerRev, Length};
 
