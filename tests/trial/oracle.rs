@@ -6,12 +6,13 @@
 //! collision, too deep a bite, too fast a wheel, a cut with the spindle standing or the wrong way round, a cut without a look before.
 
 use facewright::face::Face;
-use facewright::job::{Job, SpindleTurns, Tool, UnitWord, XWords};
+use facewright::geometry::Outline;
+use facewright::job::{Job, SpindleTurns, UnitWord, XWords};
 use std::collections::BTreeMap;
 use std::f64::consts::{PI, TAU};
 
-/// Step of radii and of walks, millimetres; a nose of 0.8 mm hides 0.001 mm of a groove between them.
-const STEP: f64 = 0.08;
+/// Step of radii and of walks, millimetres; the nose hides 0.0004 mm of a groove between them.
+const STEP: f64 = 0.05;
 
 /// Deeper than the sound program by more than this is a gouge (the figure that the tool promises).
 const GOUGE: f64 = 0.01;
@@ -21,9 +22,6 @@ const BITE: f64 = 0.05;
 
 /// A touch shallower than this is no cut.
 const TOUCH: f64 = 0.005;
-
-/// In metal by more than this, a tool is where no program should bring it; what comes after need not be run.
-const WRECK: f64 = 2.0;
 
 /// What a program did.
 #[derive(Debug, Clone)]
@@ -108,12 +106,11 @@ impl<'a> Oracle<'a> {
             dry: vec![u32::MAX; self.heights.len()],
             harm: Vec::new(),
             cut: false,
-            wrecked: false,
         };
         for line in text.lines() {
             let words = words(line);
             self.block(&words, &mut s, &mut wheel);
-            if wheel.wrecked || words.iter().any(|&(l, v)| l == 'M' && (v == 2.0 || v == 30.0)) {
+            if words.iter().any(|&(l, v)| l == 'M' && (v == 2.0 || v == 30.0)) {
                 break;
             }
         }
@@ -229,7 +226,7 @@ impl<'a> Oracle<'a> {
 
     fn walk(&self, way: &[(f64, f64)], s: &State, wheel: &mut Wheel) {
         let tool = self.job.tools.iter().find(|t| t.number == s.tool);
-        let shape = tool.or(self.job.tools.first()).map(|t| (Underside::of(t), t.point_offset()));
+        let shape = tool.or(self.job.tools.first()).map(|t| (t.outline(), t.point_offset()));
         let Some((outline, offset)) = shape else { return };
         let fast = self.job.wheel.speed_limit.as_rpm().min(self.job.machine.spindle_limit.as_rpm());
         let right = if self.job.control.spindle_turns == SpindleTurns::M03 { 1 } else { -1 };
@@ -259,10 +256,6 @@ impl<'a> Oracle<'a> {
                 wheel.harm.push("collision");
             }
             self.press(&outline, x, z, s, wheel, &mut deepest);
-            if deepest > WRECK {
-                wheel.wrecked = true;
-                break;
-            }
         }
         if deepest > TOUCH {
             self.judge_cut(deepest, s, right, tool.is_some(), way, wheel);
@@ -307,13 +300,13 @@ impl<'a> Oracle<'a> {
     }
 
     /// Presses the tool into the wheel at one place.
-    fn press(&self, outline: &Underside, x: f64, z: f64, s: &State, wheel: &mut Wheel, deepest: &mut f64) {
+    fn press(&self, outline: &Outline, x: f64, z: f64, s: &State, wheel: &mut Wheel, deepest: &mut f64) {
         let last = self.heights.len() as isize - 1;
         if z > self.top + 3.0 {
             return;
         }
         let nearest = ((x - self.start) / STEP).round() as isize;
-        let reach = outline.r + 0.5;
+        let reach = outline.nose_radius + 0.5;
         for side in [-1_isize, 1] {
             let mut k = if side < 0 { nearest } else { nearest + 1 };
             loop {
@@ -347,34 +340,12 @@ impl<'a> Oracle<'a> {
     }
 }
 
-/// A tool's underside, nose and endless edges; inner and outer side: where the nose ends and how the edge climbs.
-struct Underside {
-    r: f64,
-    sides: [(f64, f64); 2],
-}
-
-impl Underside {
-    fn of(tool: &Tool) -> Self {
-        let r = tool.nose_radius.as_mm();
-        let side = |angle: f64| (r * angle.cos(), 1.0 / angle.tan());
-        Self { r, sides: [side(tool.inner_edge.as_rad()), side(tool.outer_edge.as_rad())] }
-    }
-
-    fn height(&self, w: f64) -> f64 {
-        let (end, climb) = self.sides[usize::from(w >= 0.0)];
-        let v = w.abs();
-        let nose = v.min(end);
-        self.r - (self.r * self.r - nose * nose).sqrt() + (v - nose) * climb
-    }
-}
-
 struct Wheel {
     surface: Vec<f64>,
     /// How many looks (M00) came before the tool first passed above, by radius.
     dry: Vec<u32>,
     harm: Vec<&'static str>,
     cut: bool,
-    wrecked: bool,
 }
 
 /// Letters and numbers of a line, comments left out.
