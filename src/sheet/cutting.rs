@@ -55,9 +55,8 @@ pub(super) fn bands(sheet: &Sheet<'_>, survey: &Survey, passes: &[Pass<'_>]) -> 
         if tall >= ROOM_FOR_NUMBER {
             label(&mut d, &f, (at.0, f64::midpoint(at.1, at.2)), &format!("pass {}", number + 1));
         }
-        let last = band.iter().rev().find(|b| b.2 > b.1).copied().unwrap_or_default();
         let sample = Stroke { colour, width: 8.0, dash: 0 };
-        names.push((f.at(0.0, f64::midpoint(last.1, last.2)).1, sample, pass_name(passes, *number)));
+        names.push((f.at(0.0, f64::midpoint(at.1, at.2)).1, sample, pass_name(passes, *number)));
     }
     for zone in &sheet.job.zones {
         let inside = || need.iter().filter(|p| p.r_mm >= zone.from.as_mm() && p.r_mm <= zone.to.as_mm());

@@ -80,6 +80,7 @@ pub(super) fn section(sheet: &Sheet<'_>, survey: &Survey, passes: &[Pass<'_>], j
                         (PreEscaped(scene(sheet, survey, passes, journey, &view)))
                     }
                     p.scale #scale { "Heights are drawn " (short(view.stretch, 0)) " times as large as radii." }
+                    (legend())
                     (buttons())
                     (readout())
                 }
@@ -134,9 +135,30 @@ fn listing(sheet: &Sheet<'_>, journey: &Journey) -> Markup {
             @for (program, rows) in sheet.programs.iter().zip(&journey.rows) {
                 @if sheet.programs.len() > 1 { h3 { (plain(&program.name)) } }
                 ol { @for row in rows {
-                    li id=(row.anchor) { i { (row.anchor.rsplit('l').next().unwrap_or_default()) } code { (plain(&row.block)) } span { (plain(&row.says)) } }
+                    li id=(row.anchor) { i { (row.anchor.rsplit('l').next().unwrap_or_default()) } code { (plain(&row.block)) } span { (sentence(&row.says)) } }
                 } }
             }
+        }
+    }
+}
+
+/// The plain words of a row. A remark that the block itself shows is not said twice.
+fn sentence(says: &str) -> String {
+    if says.starts_with("Remark: ") { "A remark: the control reads over it.".to_owned() } else { plain(says) }
+}
+
+/// What the lines of the picture mean.
+fn legend() -> Markup {
+    let line = |class: &str, words: &str| {
+        html! { li { svg.sample viewBox="0 0 44 14" aria-hidden="true" { path class=(class) d="M1 7L43 7"; } (words) } }
+    };
+    let area = |class: &str, words: &str| {
+        html! { li { svg.sample viewBox="0 0 44 14" aria-hidden="true" { path class=(class) d="M1 1L43 1L43 13L1 13Z"; } (words) } }
+    };
+    html! {
+        ul.legend {
+            (line("face", "as measured, mended")) (line("left", "as it will be")) (area("gone", "comes off")) (area("metal", "stays"))
+            (line("cut", "cuts")) (line("air", "runs in air")) (line("rapid", "rapids"))
         }
     }
 }
