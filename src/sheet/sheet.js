@@ -142,7 +142,7 @@
   const chosen = svg("path", { class: "lit" });
   const nearPath = svg("path", { class: "lit-near" });
   const dot = svg("circle", { class: "dot", r: 6 });
-  lit.append(nearPath, chosen, figure);
+  lit.append(nearPath, figure, chosen);
   marks.append(dot);
 
   function place() {
@@ -213,7 +213,7 @@
       [now.move, now.share] = [motion[1], 1];
     }
     place();
-    const says = rows[row].querySelector("span").textContent;
+    const says = rows[row].querySelector(":scope > span").textContent;
     byId("says").textContent = `Line ${rows[row].querySelector("i").textContent}: ${says}`;
     if (motion) keepInView();
   }

@@ -12,6 +12,7 @@ use crate::drawing::escaped;
 use crate::geometry::{Curve, Outline, Piece, Point, Turn};
 use crate::job::Tool;
 use crate::proof::{Feed, MovementKind, Spindle};
+use crate::quantity::{SpindleSpeed, SurfaceSpeed};
 use crate::survey::Survey;
 use geo::{Coord, LineString, Simplify};
 use maud::{Markup, PreEscaped, html};
@@ -135,9 +136,20 @@ fn listing(sheet: &Sheet<'_>, journey: &Journey) -> Markup {
             @for (program, rows) in sheet.programs.iter().zip(&journey.rows) {
                 @if sheet.programs.len() > 1 { h3 { (plain(&program.name)) } }
                 ol { @for row in rows {
-                    li id=(row.anchor) { i { (row.anchor.rsplit('l').next().unwrap_or_default()) } code { (plain(&row.block)) } span { (sentence(&row.says)) } }
+                    li id=(row.anchor) { i { (row.anchor.rsplit('l').next().unwrap_or_default()) } code { (block(&row.block)) } span { (sentence(&row.says)) } }
                 } }
             }
+        }
+    }
+}
+
+/// A block as written. No line ends inside a word: a browser would end it after a minus sign, and half a number is another number.
+fn block(text: &str) -> Markup {
+    let text = plain(text);
+    html! {
+        @for (i, word) in text.split(' ').enumerate() {
+            @if i > 0 { " " }
+            @if word.contains('-') { span { (word) } } @else { (word) }
         }
     }
 }
@@ -348,9 +360,9 @@ fn in_force(f: &Force) -> String {
     let tool = f.tool.map_or(-1, i64::from);
     let (mode, speed, limit) = match f.spindle {
         Spindle::Off => (0, 0.0, 0.0),
-        Spindle::Fixed { speed, .. } => (1, speed.map_or(0.0, |n| n.as_rpm()), 0.0),
+        Spindle::Fixed { speed, .. } => (1, speed.map_or(0.0, SpindleSpeed::as_rpm), 0.0),
         Spindle::Surface { speed, limit, .. } => {
-            (2, speed.map_or(0.0, |v| v.as_mm_per_min()), limit.map_or(0.0, |n| n.as_rpm()))
+            (2, speed.map_or(0.0, SurfaceSpeed::as_mm_per_min), limit.map_or(0.0, SpindleSpeed::as_rpm))
         }
     };
     let (unit, feed) = match f.feed {

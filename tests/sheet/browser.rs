@@ -1,4 +1,4 @@
-//! A real Chromium, driven over its own protocol (Chrome DevTools Protocol, stable 1.3): one browser, one page, commands and events.
+//! A real Chromium, driven over its own protocol (the `DevTools` protocol, stable 1.3): one browser, one page, commands and events.
 //!
 //! Only what the sheet's tests need. The browser is the system's; nothing is downloaded.
 
@@ -73,6 +73,7 @@ impl Browser {
     }
 
     /// Sends a command and waits for its answer.
+    #[allow(clippy::needless_pass_by_value, reason = "every caller makes its parameters on the spot")]
     pub fn call(&mut self, method: &str, params: Value) -> Value {
         self.sent += 1;
         let mut message = json!({ "id": self.sent, "method": method, "params": params });

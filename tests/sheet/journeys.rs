@@ -140,6 +140,26 @@ fn keys_and_buttons_step_play_zoom_and_pan() {
     assert_eq!(b.troubles(), Vec::<String>::new());
 }
 
+/// Half a number is another number: wherever a line ends in the listing, it ends between words.
+#[test]
+fn no_line_ends_inside_a_word() {
+    let mut b = opened();
+    b.look(360, 740, "light");
+    let broken = b.eval(
+        "[...document.querySelectorAll('.listing code span')].slice(0, 600).filter(w => { w.closest('li').style.contentVisibility = 'visible'; return w.getClientRects().length > 1; }).map(w => w.textContent)",
+    );
+    assert_eq!(broken, json!([]));
+    // The text itself is as written, blanks and all.
+    let text = b.eval("document.querySelector('#p1-l52 code').textContent");
+    let program = std::process::Command::new(env!("CARGO_BIN_EXE_facewright"))
+        .current_dir(env!("CARGO_MANIFEST_DIR"))
+        .args(["write", "demo-data/job.yaml"])
+        .output()
+        .expect("facewright runs");
+    let program = String::from_utf8(program.stdout).expect("plain text");
+    assert_eq!(text.as_str(), program.lines().nth(51));
+}
+
 #[test]
 fn the_dry_run_waits_at_a_stop() {
     let mut b = opened();
