@@ -5,7 +5,11 @@
 //! alone. All text is escaped; numbers are written with fixed places, so that the same drawing
 //! gives the same bytes.
 
+use geo::{Coord, LineString, Simplify};
 use std::fmt::Write as _;
+
+/// Points of a curve are left out where the curve stays this close to them, in units of the drawing: less than a screen or a print shows.
+const UNSEEN: f64 = 0.1;
 
 /// A colour of the palette.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -217,15 +221,8 @@ impl Drawing {
     /// A curve through points in the frame's numbers; where a point is not a number the curve is broken.
     pub fn curve(&mut self, frame: &Frame, stroke: Stroke, points: impl Iterator<Item = (f64, f64)>) {
         let mut d = String::new();
-        let mut pen_down = false;
-        for (x, y) in shown(frame, points) {
-            if !y.is_finite() {
-                pen_down = false;
-                continue;
-            }
-            let (x, y) = frame.at(x, y);
-            let _ = write!(d, "{}{x:.1} {y:.1}", if pen_down { "L" } else { "M" });
-            pen_down = true;
+        for run in shown(frame, points).split(|p| !p.1.is_finite()) {
+            line(&mut d, 'M', run.iter().map(|&(x, y)| frame.at(x, y)));
         }
         if !d.is_empty() {
             self.path(&d, stroke);
@@ -256,10 +253,8 @@ impl Drawing {
         let mut d = String::new();
         let there = points.iter().map(|&(x, low, _)| (x, low));
         let back = points.iter().rev().map(|&(x, _, high)| (x, high));
-        for (i, (x, y)) in there.chain(back).enumerate() {
-            let (x, y) = frame.at(x, y);
-            let _ = write!(d, "{}{x:.1} {y:.1}", if i == 0 { "M" } else { "L" });
-        }
+        line(&mut d, 'M', there.map(|(x, y)| frame.at(x, y)));
+        line(&mut d, 'L', back.map(|(x, y)| frame.at(x, y)));
         let colour = self.colour(colour);
         let _ = writeln!(self.body, "<path d=\"{d}Z\" fill=\"{colour}\" fill-opacity=\"{opacity:.2}\"/>");
     }
@@ -293,6 +288,14 @@ impl Drawing {
              data-frame=\"{left:.1} {width:.1} {from} {to} {top:.1} {height:.1} {lower} {upper}\"/>",
             top + height
         );
+    }
+}
+
+/// Adds a line through points of the drawing to a path, without the points that nobody would see.
+fn line(d: &mut String, first: char, points: impl Iterator<Item = (f64, f64)>) {
+    let line: LineString = points.map(|(x, y)| Coord { x, y }).collect();
+    for (i, c) in line.simplify(UNSEEN).0.iter().enumerate() {
+        let _ = write!(d, "{}{:.1} {:.1}", if i == 0 { first } else { 'L' }, c.x, c.y);
     }
 }
 

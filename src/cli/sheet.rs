@@ -60,6 +60,7 @@ impl Sheet {
             survey: survey.as_ref().map_err(Clone::clone),
             plan: written.as_ref().map(|w| &w.plan).map_err(Clone::clone),
             touch_offs: written.as_ref().map(|w| w.touch_offs.clone()).unwrap_or_default(),
+            already: self.already,
             origin,
             programs,
         };

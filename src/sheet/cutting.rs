@@ -24,7 +24,10 @@ pub(super) fn bands(sheet: &Sheet<'_>, survey: &Survey, passes: &[Pass<'_>]) -> 
     let cutting: Vec<(usize, &Pass<'_>)> = passes.iter().enumerate().filter(|(_, p)| cuts(p)).collect();
     let radii: Vec<f64> =
         (0..SAMPLES).map(|i| span[0] + (span[1] - span[0]) * i as f64 / (SAMPLES - 1) as f64).collect();
-    let mut tops = vec![0.0; SAMPLES];
+    let already = sheet.already.as_mm();
+    let in_zone = |r: f64| sheet.job.zones.iter().any(|z| z.from.as_mm() <= r && r <= z.to.as_mm());
+    let mut tops: Vec<f64> = radii.iter().map(|&r| if in_zone(r) { already } else { 0.0 }).collect();
+    let before: Vec<(f64, f64, f64)> = radii.iter().zip(&tops).map(|(&r, &top)| (r, 0.0, top)).collect();
     let mut bands = Vec::new();
     for (number, pass) in &cutting {
         let band: Vec<(f64, f64, f64)> = radii
@@ -43,21 +46,25 @@ pub(super) fn bands(sheet: &Sheet<'_>, survey: &Survey, passes: &[Pass<'_>]) -> 
     let mut d =
         Drawing::in_page(WIDTH, HEIGHT + 70.0, "Metal removed against the radius, one band for each pass");
     let mut names = Vec::new();
+    if already > 0.0 {
+        d.band(&f, Colour::Grey, 0.4, &before);
+        let sample = Stroke { colour: Colour::Grey, width: 8.0, dash: 0 };
+        names.push((f.at(0.0, already / 2.0).1, sample, "taken before".into()));
+    }
     for (k, (number, band)) in bands.iter().enumerate() {
         let colour = Colour::CURVES[k % Colour::CURVES.len()];
         d.band(&f, colour, 0.5, band);
         let edge = Stroke { colour: Colour::Black, width: 0.8, dash: k };
         d.curve(&f, edge, band.iter().map(|&(r, _, low)| (r, low)));
-        // Where the band is thickest, in turn to the left and right so that numbers do not pile up.
-        let share = if k % 2 == 0 { 0.28 } else { 0.62 };
-        let at = band.get((SAMPLES as f64 * share) as usize).copied().unwrap_or_default();
+        // In turn to the left and right so that numbers do not pile up.
+        let place = if k % 2 == 0 { SAMPLES * 2 / 7 } else { SAMPLES * 5 / 8 };
+        let at = band.get(place).copied().unwrap_or_default();
         let tall = (f.at(0.0, at.2).1 - f.at(0.0, at.1).1).abs();
         if tall >= ROOM_FOR_NUMBER {
             label(&mut d, &f, (at.0, f64::midpoint(at.1, at.2)), &format!("pass {}", number + 1));
         }
-        let last = band.iter().rev().find(|b| b.2 > b.1).copied().unwrap_or_default();
         let sample = Stroke { colour, width: 8.0, dash: 0 };
-        names.push((f.at(0.0, f64::midpoint(last.1, last.2)).1, sample, pass_name(passes, *number)));
+        names.push((f.at(0.0, f64::midpoint(at.1, at.2)).1, sample, pass_name(passes, *number)));
     }
     for zone in &sheet.job.zones {
         let inside = || need.iter().filter(|p| p.r_mm >= zone.from.as_mm() && p.r_mm <= zone.to.as_mm());

@@ -82,7 +82,7 @@ fn plain_lines(text: &str) -> String {
 pub(super) fn findings(sheet: &Sheet<'_>) -> Markup {
     let survey = sheet.survey.as_ref().map(|s| s.findings.as_slice()).unwrap_or_default();
     let mut heavy: Vec<_> = survey.iter().filter(|f| f.rank >= Rank::Note).collect();
-    heavy.sort_by(|a, b| b.rank.cmp(&a.rank));
+    heavy.sort_by_key(|f| std::cmp::Reverse(f.rank));
     let fine = survey.len() - heavy.len();
     html! {
         section aria-labelledby="findings" {
@@ -210,21 +210,19 @@ pub(super) fn cautions() -> Markup {
 pub(super) fn metal(sheet: &Sheet<'_>) -> Markup {
     let allowance = sheet.job.wheel.allowance;
     let may = allowance.limit.as_mm() - allowance.taken.as_mm();
-    let proved =
-        sheet.programs.iter().filter_map(|p| p.report.sweep.deepest).map(|d| d.depth).fold(None, most);
+    let depths = sheet.programs.iter().filter_map(|p| p.report.sweep.deepest).map(|d| d.depth);
+    let proved = depths.max_by(f64::total_cmp);
+    let already = sheet.already.as_mm();
     let survey = sheet.survey.as_ref().ok();
     html! {
         dl.facts {
-            div { dt { "Comes off the highest place" } dd.large { (proved.map_or_else(|| "nothing: no program".to_owned(), mm)) } }
+            div { dt { "Comes off the highest place" } dd.large { (proved.map_or_else(|| "nothing: no program".to_owned(), |depth| mm(depth - already))) } }
+            @if already > 0.0 { div { dt { "Taken off by an earlier program" } dd { (mm(already)) } } }
             @if let Some(s) = survey { div { dt { "Needed for clean-up" } dd { (mm(s.depth.clean_up_mm)) " at radius " (number(s.depth.deepest_at_mm, 1)) " mm" } } }
             div { dt { "May still be lost" } dd { (mm(may)) " (" (mm(allowance.limit.as_mm())) " in all, " (mm(allowance.taken.as_mm())) " taken before)" } }
             @if let Some(depth) = proved { div { dt { "Left after this job" } dd.large { (mm(may - depth)) } } }
         }
     }
-}
-
-fn most(a: Option<f64>, b: f64) -> Option<f64> {
-    Some(a.map_or(b, |a| a.max(b)))
 }
 
 /// Boxes to tick, and a place to sign.

@@ -22,6 +22,7 @@ use crate::job::Job;
 use crate::plan::Plan;
 use crate::program::TouchOffWords;
 use crate::proof::Report;
+use crate::quantity::Length;
 use crate::survey::Survey;
 
 /// Where a program on the page comes from.
@@ -53,6 +54,8 @@ pub struct Sheet<'a> {
     pub survey: Result<&'a Survey, String>,
     /// What is planned, or why nothing is.
     pub plan: Result<&'a Plan, String>,
+    /// What an earlier program of this job has taken off already.
+    pub already: Length,
     /// How the planned tools are touched off, in the order of the programs.
     pub touch_offs: Vec<TouchOffWords>,
     /// Where the programs come from.

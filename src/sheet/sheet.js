@@ -142,7 +142,7 @@
   const chosen = svg("path", { class: "lit" });
   const nearPath = svg("path", { class: "lit-near" });
   const dot = svg("circle", { class: "dot", r: 6 });
-  lit.append(nearPath, chosen, figure);
+  lit.append(nearPath, figure, chosen);
   marks.append(dot);
 
   function place() {
@@ -192,13 +192,17 @@
       now.row = row;
       const [first, last] = ofRow.get(row) ?? [0, -1];
       chosen.setAttribute("d", moves.slice(first, last + 1).map(outline).join(""));
-      const shown = rows[row];
-      shown?.setAttribute("aria-current", "true");
-      if (shown) {
-        const middle = shown.offsetTop - (listing.clientHeight - shown.offsetHeight) / 2;
-        listing.scrollTop = Math.max(0, middle);
-      }
+      rows[row]?.setAttribute("aria-current", "true");
+      centre();
+      // Rows that come into view take their true height only then.
+      requestAnimationFrame(centre);
     }
+  }
+  function centre() {
+    const row = rows[now.row];
+    if (!row) return;
+    const [box, outer] = [row.getBoundingClientRect(), listing.getBoundingClientRect()];
+    listing.scrollTop += (box.top + box.bottom) / 2 - (outer.top + outer.bottom) / 2;
   }
   function choose(row) {
     if (row < 0 || row >= rows.length) return;
@@ -209,7 +213,7 @@
       [now.move, now.share] = [motion[1], 1];
     }
     place();
-    const says = rows[row].querySelector("span").textContent;
+    const says = rows[row].querySelector(":scope > span").textContent;
     byId("says").textContent = `Line ${rows[row].querySelector("i").textContent}: ${says}`;
     if (motion) keepInView();
   }
@@ -442,6 +446,6 @@
   new ResizeObserver(fit).observe(scene);
 
   fit();
-  choose(moves[0].row);
+  choose(moves[passes.length ? passes[0][0] : 0].row);
   toHash();
 })();

@@ -12,6 +12,7 @@ use crate::drawing::escaped;
 use crate::geometry::{Curve, Outline, Piece, Point, Turn};
 use crate::job::Tool;
 use crate::proof::{Feed, MovementKind, Spindle};
+use crate::quantity::{SpindleSpeed, SurfaceSpeed};
 use crate::survey::Survey;
 use geo::{Coord, LineString, Simplify};
 use maud::{Markup, PreEscaped, html};
@@ -80,6 +81,7 @@ pub(super) fn section(sheet: &Sheet<'_>, survey: &Survey, passes: &[Pass<'_>], j
                         (PreEscaped(scene(sheet, survey, passes, journey, &view)))
                     }
                     p.scale #scale { "Heights are drawn " (short(view.stretch, 0)) " times as large as radii." }
+                    (legend())
                     (buttons())
                     (readout())
                 }
@@ -134,9 +136,41 @@ fn listing(sheet: &Sheet<'_>, journey: &Journey) -> Markup {
             @for (program, rows) in sheet.programs.iter().zip(&journey.rows) {
                 @if sheet.programs.len() > 1 { h3 { (plain(&program.name)) } }
                 ol { @for row in rows {
-                    li id=(row.anchor) { i { (row.anchor.rsplit('l').next().unwrap_or_default()) } code { (plain(&row.block)) } span { (plain(&row.says)) } }
+                    li id=(row.anchor) { i { (row.anchor.rsplit('l').next().unwrap_or_default()) } code { (block(&row.block)) } span { (sentence(&row.says)) } }
                 } }
             }
+        }
+    }
+}
+
+/// A block as written. No line ends inside a word: a browser would end it after a minus sign, and half a number is another number.
+fn block(text: &str) -> Markup {
+    let text = plain(text);
+    html! {
+        @for (i, word) in text.split(' ').enumerate() {
+            @if i > 0 { " " }
+            @if word.contains('-') { span { (word) } } @else { (word) }
+        }
+    }
+}
+
+/// The plain words of a row. A remark that the block itself shows is not said twice.
+fn sentence(says: &str) -> String {
+    if says.starts_with("Remark: ") { "A remark: the control reads over it.".to_owned() } else { plain(says) }
+}
+
+/// What the lines of the picture mean.
+fn legend() -> Markup {
+    let line = |class: &str, words: &str| {
+        html! { li { svg.sample viewBox="0 0 44 14" aria-hidden="true" { path class=(class) d="M1 7L43 7"; } (words) } }
+    };
+    let area = |class: &str, words: &str| {
+        html! { li { svg.sample viewBox="0 0 44 14" aria-hidden="true" { path class=(class) d="M1 1L43 1L43 13L1 13Z"; } (words) } }
+    };
+    html! {
+        ul.legend {
+            (line("face", "as measured, mended")) (line("left", "as it will be")) (area("gone", "comes off")) (area("metal", "stays"))
+            (line("cut", "cuts")) (line("air", "runs in air")) (line("rapid", "rapids"))
         }
     }
 }
@@ -326,9 +360,9 @@ fn in_force(f: &Force) -> String {
     let tool = f.tool.map_or(-1, i64::from);
     let (mode, speed, limit) = match f.spindle {
         Spindle::Off => (0, 0.0, 0.0),
-        Spindle::Fixed { speed, .. } => (1, speed.map_or(0.0, |n| n.as_rpm()), 0.0),
+        Spindle::Fixed { speed, .. } => (1, speed.map_or(0.0, SpindleSpeed::as_rpm), 0.0),
         Spindle::Surface { speed, limit, .. } => {
-            (2, speed.map_or(0.0, |v| v.as_mm_per_min()), limit.map_or(0.0, |n| n.as_rpm()))
+            (2, speed.map_or(0.0, SurfaceSpeed::as_mm_per_min), limit.map_or(0.0, SpindleSpeed::as_rpm))
         }
     };
     let (unit, feed) = match f.feed {
