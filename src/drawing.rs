@@ -5,7 +5,11 @@
 //! alone. All text is escaped; numbers are written with fixed places, so that the same drawing
 //! gives the same bytes.
 
+use geo::{Coord, LineString, Simplify};
 use std::fmt::Write as _;
+
+/// Points of a curve are left out where the curve stays this close to them, in units of the drawing: less than a screen or a print shows.
+const UNSEEN: f64 = 0.1;
 
 /// A colour of the palette.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -34,6 +38,21 @@ impl Colour {
     /// The colours that curves of one kind take in turn.
     pub const CURVES: [Self; 6] =
         [Self::Blue, Self::Orange, Self::Green, Self::Purple, Self::Sky, Self::Vermilion];
+
+    /// The colour by its name in the page's style, where light and dark each have their own.
+    const fn themed(self) -> &'static str {
+        match self {
+            Self::Black => "var(--black)",
+            Self::Orange => "var(--orange)",
+            Self::Sky => "var(--sky)",
+            Self::Green => "var(--green)",
+            Self::Yellow => "var(--yellow)",
+            Self::Blue => "var(--blue)",
+            Self::Vermilion => "var(--vermilion)",
+            Self::Purple => "var(--purple)",
+            Self::Grey => "var(--grey)",
+        }
+    }
 
     const fn hex(self) -> &'static str {
         match self {
@@ -96,10 +115,20 @@ impl Frame {
     }
 }
 
+/// Where the colours of a drawing come from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Paint {
+    /// Its own, on white.
+    Own,
+    /// The style of the page that it stands in.
+    Page,
+}
+
 /// A drawing being made.
 #[derive(Debug, Clone)]
 pub struct Drawing {
     size: [f64; 2],
+    paint: Paint,
     body: String,
 }
 
@@ -109,13 +138,33 @@ impl Drawing {
     pub fn new(width: f64, height: f64, title: &str) -> Self {
         let mut body = format!("<title>{}</title>\n", escaped(title));
         let _ = writeln!(body, "<rect width=\"{width:.0}\" height=\"{height:.0}\" fill=\"#ffffff\"/>");
-        Self { size: [width, height], body }
+        Self { size: [width, height], paint: Paint::Own, body }
     }
 
-    /// The drawing as a file of its own.
+    /// An empty sheet to stand in a page, whose style gives the colours and whose width it takes.
+    #[must_use]
+    pub fn in_page(width: f64, height: f64, title: &str) -> Self {
+        let body = format!("<title>{}</title>\n", escaped(title));
+        Self { size: [width, height], paint: Paint::Page, body }
+    }
+
+    const fn colour(&self, colour: Colour) -> &'static str {
+        match self.paint {
+            Paint::Own => colour.hex(),
+            Paint::Page => colour.themed(),
+        }
+    }
+
+    /// The drawing as a file of its own, or as a part of its page.
     #[must_use]
     pub fn svg(&self) -> String {
         let [w, h] = self.size;
+        if self.paint == Paint::Page {
+            return format!(
+                "<svg role=\"img\" viewBox=\"0 0 {w:.0} {h:.0}\" font-size=\"12\" fill=\"currentColor\">\n{}</svg>\n",
+                self.body
+            );
+        }
         format!(
             "<svg xmlns=\"http://www.w3.org/2000/svg\" role=\"img\" width=\"{w:.0}\" height=\"{h:.0}\" viewBox=\"0 0 {w:.0} {h:.0}\" \
              font-family=\"sans-serif\" font-size=\"12\">\n{}</svg>\n",
@@ -143,7 +192,7 @@ impl Drawing {
         let _ = writeln!(
             self.body,
             "<rect x=\"{left:.1}\" y=\"{top:.1}\" width=\"{width:.1}\" height=\"{height:.1}\" fill=\"none\" stroke=\"{}\"/>",
-            Colour::Grey.hex()
+            self.colour(Colour::Grey)
         );
         for (v, places) in ticks(frame.x) {
             let (x, _) = frame.at(v, 0.0);
@@ -165,22 +214,15 @@ impl Drawing {
         let _ = writeln!(
             self.body,
             "<line x1=\"{x1:.1}\" y1=\"{y1:.1}\" x2=\"{x2:.1}\" y2=\"{y2:.1}\" stroke=\"{}\"/>",
-            Colour::Grey.hex()
+            self.colour(Colour::Grey)
         );
     }
 
     /// A curve through points in the frame's numbers; where a point is not a number the curve is broken.
     pub fn curve(&mut self, frame: &Frame, stroke: Stroke, points: impl Iterator<Item = (f64, f64)>) {
         let mut d = String::new();
-        let mut pen_down = false;
-        for (x, y) in shown(frame, points) {
-            if !y.is_finite() {
-                pen_down = false;
-                continue;
-            }
-            let (x, y) = frame.at(x, y);
-            let _ = write!(d, "{}{x:.1} {y:.1}", if pen_down { "L" } else { "M" });
-            pen_down = true;
+        for run in shown(frame, points).split(|p| !p.1.is_finite()) {
+            line(&mut d, 'M', run.iter().map(|&(x, y)| frame.at(x, y)));
         }
         if !d.is_empty() {
             self.path(&d, stroke);
@@ -198,7 +240,7 @@ impl Drawing {
         let _ = writeln!(
             self.body,
             "<path d=\"{d}\" fill=\"none\" stroke=\"{}\" stroke-width=\"{:.1}\" stroke-linejoin=\"round\"{dashes}/>",
-            stroke.colour.hex(),
+            self.colour(stroke.colour),
             stroke.width
         );
     }
@@ -211,12 +253,49 @@ impl Drawing {
         let mut d = String::new();
         let there = points.iter().map(|&(x, low, _)| (x, low));
         let back = points.iter().rev().map(|&(x, _, high)| (x, high));
-        for (i, (x, y)) in there.chain(back).enumerate() {
-            let (x, y) = frame.at(x, y);
-            let _ = write!(d, "{}{x:.1} {y:.1}", if i == 0 { "M" } else { "L" });
+        line(&mut d, 'M', there.map(|(x, y)| frame.at(x, y)));
+        line(&mut d, 'L', back.map(|(x, y)| frame.at(x, y)));
+        let colour = self.colour(colour);
+        let _ = writeln!(self.body, "<path d=\"{d}Z\" fill=\"{colour}\" fill-opacity=\"{opacity:.2}\"/>");
+    }
+
+    /// Names at the right edge of a frame, each at its height with a piece of its curve, moved apart so that none covers another.
+    pub fn names(&mut self, frame: &Frame, mut wanted: Vec<(f64, Stroke, String)>) {
+        const APART: f64 = 14.0;
+        const SAMPLE: f64 = 26.0;
+        let [left, top, width, height] = frame.place;
+        let x = left + width + 6.0;
+        wanted.sort_by(|a, b| a.0.total_cmp(&b.0));
+        // As far up as is needed for the last to stay beside the frame.
+        let mut free = top;
+        let mut below = APART * wanted.len() as f64;
+        for (y, stroke, text) in wanted {
+            let y = y.min(top + height + APART - below).max(free);
+            self.sample((x, y), SAMPLE, stroke);
+            self.text((x + SAMPLE + 5.0, y + 4.0), Anchor::Start, 11.0, &text);
+            free = y + APART;
+            below -= APART;
         }
-        let _ =
-            writeln!(self.body, "<path d=\"{d}Z\" fill=\"{}\" fill-opacity=\"{opacity:.2}\"/>", colour.hex());
+    }
+
+    /// An upright line that the page may move over the frame's radii; unseen until then.
+    pub fn marker(&mut self, frame: &Frame) {
+        let [left, top, width, height] = frame.place;
+        let ([from, to], [lower, upper]) = (frame.x, frame.y);
+        let _ = writeln!(
+            self.body,
+            "<line class=\"marker\" x1=\"{left:.1}\" x2=\"{left:.1}\" y1=\"{top:.1}\" y2=\"{:.1}\" visibility=\"hidden\" \
+             data-frame=\"{left:.1} {width:.1} {from} {to} {top:.1} {height:.1} {lower} {upper}\"/>",
+            top + height
+        );
+    }
+}
+
+/// Adds a line through points of the drawing to a path, without the points that nobody would see.
+fn line(d: &mut String, first: char, points: impl Iterator<Item = (f64, f64)>) {
+    let line: LineString = points.map(|(x, y)| Coord { x, y }).collect();
+    for (i, c) in line.simplify(UNSEEN).0.iter().enumerate() {
+        let _ = write!(d, "{}{:.1} {:.1}", if i == 0 { first } else { 'L' }, c.x, c.y);
     }
 }
 

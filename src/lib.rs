@@ -22,5 +22,6 @@ pub mod plan;
 pub mod program;
 pub mod proof;
 pub mod quantity;
+pub mod sheet;
 pub mod survey;
 pub mod trace;

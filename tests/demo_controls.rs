@@ -19,7 +19,8 @@ fn demo() -> &'static (Job, Face) {
     DEMO.get_or_init(|| {
         let job = job::load(Path::new("demo-data/job.yaml")).expect("the demo's job is whole");
         let lines = job.measured.lines.iter();
-        let traces: Vec<Trace> = lines.map(|l| Trace::open(l, &job.measured).expect("the scans are whole")).collect();
+        let traces: Vec<Trace> =
+            lines.map(|l| Trace::open(l, &job.measured).expect("the scans are whole")).collect();
         let survey = survey(&job, &traces).expect("the demo's wheel has a face");
         let face = survey.cleared().expect("the demo's wheel may be cut").clone();
         (job, face)

@@ -12,11 +12,11 @@ fn demo() -> &'static Path {
 
 #[test]
 fn the_kept_scans_are_what_the_generator_makes() {
-    for (name, text) in wheel::demo_scans() {
+    for (name, text) in wheel::demo_scans().into_iter().chain(wheel::bent_scans()) {
         let kept = std::fs::read_to_string(demo().join(&name)).unwrap();
         assert!(kept == text, "{name} differs: `cargo run --example make_demo` writes it anew");
         let points = text.lines().filter(|l| !l.starts_with(['#', 'x'])).count();
-        assert!((1000..=2000).contains(&points), "{name}: {points} points");
+        assert!((700..=2000).contains(&points), "{name}: {points} points");
     }
 }
 

@@ -75,7 +75,8 @@ fn the_demo_goes_from_scan_to_proved_program() {
     let body = &program[program.find("G18").expect("a safe start")..];
     let mut from = 0;
     for word in order.iter().filter(|w| **w != "AIR PASS") {
-        from += body[from..].find(word).unwrap_or_else(|| panic!("no {word} where it should be")) + word.len();
+        from +=
+            body[from..].find(word).unwrap_or_else(|| panic!("no {word} where it should be")) + word.len();
     }
     let proof = bench.run(&["proof", "out.nc", "--job", "job.yaml"]);
     assert_eq!(proof.status.code(), Some(0), "{}", text(&proof.stdout));
@@ -123,7 +124,9 @@ fn wrong_input_is_named_with_its_place_and_the_way_to_mend_it() {
     let bench = Bench::new();
     let scan = fs::read_to_string(bench.path("scan-000.csv")).expect("the scan is there");
     let line = scan.lines().nth(50).expect("a long scan").to_owned();
-    bench.put("scan-000.csv", &scan.replacen(&line, "80.0,dent", 1)).turned_away(2, &["scan-000.csv:51:", "dent"]);
+    bench
+        .put("scan-000.csv", &scan.replacen(&line, "80.0,dent", 1))
+        .turned_away(2, &["scan-000.csv:51:", "dent"]);
 }
 
 #[test]
@@ -161,7 +164,8 @@ fn a_follow_on_program_starts_where_the_first_ended() {
     let bench = Bench::new();
     let rough = bench.run(&["write", "job.yaml", "--only", "rough", "-o", "rough.nc"]);
     assert_eq!(rough.status.code(), Some(0), "{}", text(&rough.stderr));
-    let finish = bench.run(&["write", "job.yaml", "--only", "finish", "--already", "0.40mm", "-o", "finish.nc"]);
+    let finish =
+        bench.run(&["write", "job.yaml", "--only", "finish", "--already", "0.40mm", "-o", "finish.nc"]);
     assert_eq!(finish.status.code(), Some(0), "{}", text(&finish.stderr));
     let rough = fs::read_to_string(bench.path("rough.nc")).expect("written");
     let finish = fs::read_to_string(bench.path("finish.nc")).expect("written");

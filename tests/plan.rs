@@ -49,10 +49,10 @@ fn small_job() -> Job {
 /// Points along a motion, at most 0.05 mm apart.
 fn places(piece: &Piece) -> Vec<Point> {
     let (a, b) = (piece.from(), piece.to());
-    let steps = (piece.length() / 0.05).ceil().max(1.0) as usize;
-    (0..=steps)
+    let steps = (piece.length() / 0.05).ceil().max(1.0);
+    std::iter::successors(Some(0.0), |i| (*i < steps).then_some(i + 1.0))
         .map(|i| {
-            let t = i as f64 / steps as f64;
+            let t = i / steps;
             let x = a.x + (b.x - a.x) * t;
             let z = if a.x == b.x { a.z + (b.z - a.z) * t } else { piece.at(x) };
             Point::new(x, z)

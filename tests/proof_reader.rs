@@ -152,7 +152,7 @@ fn fixture(name: &str) -> Vec<u8> {
 /// The programs kept for readers to agree on.
 const PROGRAMS: &[&str] = &["diameter-inch.nc", "everything.nc", "metric-arcs.nc"];
 
-/// Source: PyPI's pygcode reads the same words in the same order (tests/reference/words.py).
+/// Source: the `pygcode` package of Python reads the same words in the same order (tests/reference/words.py).
 #[test]
 fn another_reader_finds_the_same_words() {
     let reference: serde_json::Value =

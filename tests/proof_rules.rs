@@ -283,8 +283,14 @@ fn controls() {
         (
             "the other feed words",
             plain().with(|c| c.feed_words = FeedWords::G98G99),
-            sound.replace("G95", "G99"),
+            sound.replace("G95", "G99").replace(" G90", ""),
             vec![],
+        ),
+        (
+            "a turning cycle where distances are meant",
+            plain().with(|c| c.feed_words = FeedWords::G98G99),
+            sound.replace("G95", "G99"),
+            vec!["other-meaning"],
         ),
         (
             "the other unit words",

@@ -86,6 +86,7 @@ fn errors(seed: u64) -> Errors {
     }
 }
 
+#[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "an index within the values")]
 fn share(mut values: Vec<f64>, share: f64) -> f64 {
     values.sort_by(f64::total_cmp);
     let last = values.len() - 1;

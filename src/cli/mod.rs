@@ -8,6 +8,7 @@ mod failure;
 mod output;
 mod pipeline;
 mod proof;
+mod sheet;
 mod survey;
 mod write;
 
@@ -32,6 +33,7 @@ struct Arguments {
 #[derive(Debug, Subcommand)]
 enum Command {
     Proof(proof::Proof),
+    Sheet(sheet::Sheet),
     Survey(survey::Survey),
     Write(write::Write),
 }
@@ -41,6 +43,7 @@ enum Command {
 pub fn run() -> ExitCode {
     let done = match Arguments::parse().command {
         Command::Proof(proof) => proof.run(),
+        Command::Sheet(sheet) => sheet.run(),
         Command::Survey(survey) => survey.run(),
         Command::Write(write) => write.run(),
     };

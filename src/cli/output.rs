@@ -35,6 +35,10 @@ pub(super) fn print(content: &[u8]) -> Result<(), Failure> {
 /// A value as one JSON object.
 pub(super) fn json(value: &impl serde::Serialize) -> Result<String, Failure> {
     let text = serde_json::to_string_pretty(value);
-    let failed = |e| Failure::File { action: "write", path: "the result as JSON".into(), source: std::io::Error::other(e) };
+    let failed = |e| Failure::File {
+        action: "write",
+        path: "the result as JSON".into(),
+        source: std::io::Error::other(e),
+    };
     text.map(|t| t + "\n").map_err(failed)
 }

@@ -22,7 +22,6 @@ pub(super) fn survey(job: &Job) -> Result<Survey, Failure> {
     survey::survey(job, &traces).map_err(|refused| Failure::Refused(refused.to_string()))
 }
 
-
 fn failed_trace(fault: TraceFault) -> Failure {
     match fault {
         TraceFault::Unreadable { file, source } => Failure::File { action: "read", path: file, source },

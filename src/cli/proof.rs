@@ -44,7 +44,7 @@ impl Proof {
         let other = self.against.as_deref().map(read).transpose()?;
         let job = pipeline::load(&self.job)?;
         let survey = pipeline::survey(&job)?;
-        let circumstances = Circumstances { already: self.already, ..Circumstances::default() };
+        let circumstances = Circumstances { already: self.already };
         let report = proof::prove_in(&text, &job, survey.face(), &circumstances);
         let out = match self.format {
             Format::Json => self.json(&report, &text, other.as_deref(), &job)?,
@@ -52,7 +52,9 @@ impl Proof {
         };
         output::print(out.as_bytes())?;
         match report.verdict {
-            Verdict::Stop => Err(Failure::Refused("the program must not run: see the findings ranked stop".into())),
+            Verdict::Stop => {
+                Err(Failure::Refused("the program must not run: see the findings ranked stop".into()))
+            }
             Verdict::Look | Verdict::Sound => Ok(()),
         }
     }
@@ -96,12 +98,12 @@ impl Proof {
 
 /// Every block in plain words.
 fn explained(text: &[u8], job: &Job) -> Vec<proof::Explained> {
-    proof::explain(&proof::read(text, ReaderOptions::default()), job)
+    proof::explain(&proof::read(text, ReaderOptions::of(&job.control)), job)
 }
 
 /// What one program does otherwise than another, block skip off.
 fn differences(text: &[u8], other: &[u8], job: &Job) -> Vec<proof::Difference> {
-    let run = |text| proof::run(&proof::read(text, ReaderOptions::default()), job);
+    let run = |text| proof::run(&proof::read(text, ReaderOptions::of(&job.control)), job);
     let (run, other) = (run(text), run(other));
     match (run.ways.first(), other.ways.first()) {
         (Some(way), Some(other)) => proof::against(way, other),
@@ -109,13 +111,14 @@ fn differences(text: &[u8], other: &[u8], job: &Job) -> Vec<proof::Difference> {
     }
 }
 
-fn read(path: &Path) -> Result<Vec<u8>, Failure> {
+/// The bytes of a program.
+pub(super) fn read(path: &Path) -> Result<Vec<u8>, Failure> {
     std::fs::read(path).map_err(|source| Failure::File { action: "read", path: path.to_owned(), source })
 }
 
 /// Proves the bytes that are about to be given a name; refused if they must not run.
 pub(super) fn of_own(text: &[u8], job: &Job, face: &Face, already: Length) -> Result<Report, Failure> {
-    let report = proof::prove_in(text, job, face, &Circumstances { already, ..Circumstances::default() });
+    let report = proof::prove_in(text, job, face, &Circumstances { already });
     if report.verdict == Verdict::Stop {
         return Err(Failure::Refused(format!(
             "the program does not pass its own proof, and no file is written. This is a fault of facewright, not of the job: please report it with the job, the shop file and the scans\n{report}"

@@ -7,6 +7,7 @@ use crate::program;
 use crate::proof::{Rank, Report};
 use crate::quantity::Length;
 use clap::{Args, ValueEnum};
+use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
 
 /// Plan the passes and write the program
@@ -71,7 +72,8 @@ impl Write {
         for (number, part) in (1..).zip(&parts) {
             let path = numbered(path, number);
             output::write_file(&path, part.text.as_bytes())?;
-            written += &format!("written  {} ({} blocks)\n", path.display(), part.blocks.len());
+            // Writing to a string cannot fail.
+            let _ = writeln!(written, "written  {} ({} blocks)", path.display(), part.blocks.len());
         }
         output::print((account + &written).as_bytes())
     }
@@ -81,17 +83,26 @@ impl Write {
 fn proved(reports: &[Report]) -> String {
     let mut text = String::new();
     for report in reports {
-        let of = |rank| report.findings().iter().filter(move |f| f.rank == rank).count();
-        let (warnings, notes) = (of(Rank::Warning), of(Rank::Note));
-        text += &format!(
-            "proof    read back: {} motions, no stop, {warnings} warnings, {notes} notes\n",
-            report.movements
+        let of = |rank| report.findings().iter().filter(move |f| f.rank == rank);
+        let (warnings, notes) = (of(Rank::Warning).count(), of(Rank::Note).count());
+        // Writing to a string cannot fail.
+        let _ = writeln!(
+            text,
+            "proof    read back: {} motions, no stop, {}, {}",
+            report.movements,
+            counted(warnings, "warning"),
+            counted(notes, "note")
         );
-        for finding in report.findings().iter().filter(|f| f.rank == Rank::Warning) {
-            text += &format!("warning  line {}: {}; {}\n", finding.line, finding.what, finding.fix);
+        for finding in of(Rank::Warning) {
+            let place = if finding.line > 0 { format!("line {}: ", finding.line) } else { String::new() };
+            let _ = writeln!(text, "warning  {place}{}; {}", finding.what, finding.fix);
         }
     }
     text
+}
+
+fn counted(count: usize, what: &str) -> String {
+    format!("{count} {what}{}", if count == 1 { "" } else { "s" })
 }
 
 /// The name of a part: FILE for the first, FILE-2 before its ending for the second.

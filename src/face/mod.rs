@@ -1,10 +1,10 @@
 //! Many traces become one face: highest and lowest place of the whole turn, damage, clean-up depth.
 
 pub mod consensus;
+pub mod floor;
 pub mod harmonic;
 pub mod lines;
 pub mod restore;
-pub mod sharpen;
 pub mod smooth;
 pub mod touch;
 pub mod turn;

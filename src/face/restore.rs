@@ -9,9 +9,9 @@
 //! Every step is linear in the number of readings.
 
 use super::consensus::{Consensus, Reading, Voucher, Wishes, consensus};
+use super::floor::floor;
 use super::harmonic::{Tilt, TiltFit, fit_tilt};
 use super::lines::{Lines, median};
-use super::sharpen::sharpened;
 use super::smooth::{between_knots, knots, slow_part};
 use super::turn::{Split, Turn, turn};
 
@@ -30,7 +30,7 @@ pub struct Restored {
     pub turn: Option<Turn>,
     /// Lines at different angles, and the widest angle between neighbours, radians.
     pub spread: (usize, f64),
-    /// Depth of each line below the face inside its dents, what the filter took off given back; zero elsewhere.
+    /// Depth of each line below the face inside its dents, the readings' noise quieted; zero elsewhere.
     pub depth: Vec<Vec<f64>>,
     /// Dents in the lines, mended in the face.
     pub dents: Vec<Dent>,
@@ -81,6 +81,7 @@ pub fn restore(lines: Lines, wishes: &Wishes, cutoff: Option<f64>) -> Restored {
     let mut dents = departures(&lines.x, &levelled, &consensus, Reading::Low);
     let raised = departures(&lines.x, &levelled, &consensus, Reading::High);
     let depth = depths(&lines.x, &levelled, &consensus, &mut dents, cutoff);
+    dents.retain(|d| d.depth >= LEAST_DEPTH);
     Restored { lines, levelled, consensus, tilt, turn, spread, depth, dents, raised }
 }
 
@@ -249,9 +250,10 @@ fn depths(
                 let from = x.partition_point(|&r| r < dent.from);
                 let to = x.partition_point(|&r| r <= dent.to).saturating_sub(1);
                 let inside = match cutoff {
-                    Some(cutoff) => sharpened(x, &below, from, to, cutoff),
+                    Some(cutoff) => floor(x, &below, from, to, cutoff),
                     None => below[from..=to].to_vec(),
                 };
+                dent.depth = 0.0;
                 for (i, d) in (from..).zip(inside).filter(|(_, d)| *d > 0.0) {
                     depth[i] = d;
                     if d > dent.depth {

@@ -12,9 +12,9 @@ pub mod wheel;
 
 pub use load::{JobError, load};
 pub use shop::{
-    AirPass, Arcs, Control, Coolant, Direction, Feed, FeedWords, FinishPass, LineEnd, Machine, PassCount,
-    ProgrammedPoint, RoughPass, Schedule, Sequence, SpindleLimitWord, SpindleTurns, Step, Tool, ToolWord,
-    UnitWord, XWords,
+    AirPass, Arcs, BareNumbers, Control, Coolant, Direction, Feed, FeedWords, FinishPass, LineEnd, Machine,
+    PassCount, ProgrammedPoint, RoughPass, Schedule, Sequence, SpindleLimitWord, SpindleTurns, Step, Tool,
+    ToolWord, UnitWord, XWords,
 };
 pub use wheel::{
     Allowance, Column, Damage, DamageKind, HeightSense, KeepOut, LengthUnit, Measured, Mending, ScanLine,

@@ -8,13 +8,13 @@
 
 use super::source::Node;
 use super::{
-    Arcs, Control, Coolant, FeedWords, LineEnd, Sequence, SpindleLimitWord, SpindleTurns, ToolWord, UnitWord,
-    XWords,
+    Arcs, BareNumbers, Control, Coolant, FeedWords, LineEnd, Sequence, SpindleLimitWord, SpindleTurns,
+    ToolWord, UnitWord, XWords,
 };
 use crate::fault::InputFault;
 use crate::quantity::{Length, MM_PER_INCH, Size};
 
-const KEYS: [&str; 20] = [
+const KEYS: [&str; 21] = [
     "x_words",
     "units",
     "unit_word",
@@ -24,6 +24,7 @@ const KEYS: [&str; 20] = [
     "surface_speed",
     "spindle_limit_word",
     "feed_words",
+    "bare_numbers",
     "sequence",
     "program_number",
     "tape_marks",
@@ -81,6 +82,14 @@ pub(super) fn control(node: &Node) -> Result<Control, InputFault> {
             "write the control's limit word, or `surface_speed: false` for stepped spindle speeds",
         ));
     }
+    let feed_words = feed_words(group.need("feed_words", "[G94, G95]")?)?;
+    if feed_words == FeedWords::G98G99 && spindle_limit_word == SpindleLimitWord::G92 {
+        return Err(limit_node.fault_found(
+            "`spindle_limit_word: G92` beside `feed_words: [G98, G99]`",
+            "a limit word of the same family: there G92 is a threading cycle",
+            "write `G50`, or `feed_words: [G94, G95]` if that is what the control reads",
+        ));
+    }
     Ok(Control {
         x_words: group
             .need("x_words", "diameter")?
@@ -96,7 +105,10 @@ pub(super) fn control(node: &Node) -> Result<Control, InputFault> {
         arc_tolerance: group.get("arc_tolerance").map_or(Ok(ARC_TOLERANCE), Node::above_zero)?,
         surface_speed,
         spindle_limit_word,
-        feed_words: feed_words(group.need("feed_words", "[G94, G95]")?)?,
+        feed_words,
+        bare_numbers: group.get("bare_numbers").map_or(Ok(BareNumbers::Units), |n| {
+            n.choice(&[("units", BareNumbers::Units), ("steps", BareNumbers::Steps)])
+        })?,
         sequence: group.get("sequence").map_or(Ok(Sequence::None), sequence)?,
         program_number: group.get("program_number").map(program_number).transpose()?.flatten(),
         tape_marks: group.get("tape_marks").map_or(Ok(false), Node::flag)?,

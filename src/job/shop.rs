@@ -87,6 +87,15 @@ pub enum FeedWords {
     G98G99,
 }
 
+/// What a coordinate word without a decimal point counts, in programs that are read back; written ones always have the point.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum BareNumbers {
+    /// Whole units: `X100` is 100 mm.
+    Units,
+    /// Steps of the resolution: `X100` is 0.100 mm at a resolution of 0.001 mm.
+    Steps,
+}
+
 /// Sequence numbers.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Sequence {
@@ -157,6 +166,8 @@ pub struct Control {
     pub spindle_limit_word: SpindleLimitWord,
     /// Feed words.
     pub feed_words: FeedWords,
+    /// What a coordinate word without a point counts.
+    pub bare_numbers: BareNumbers,
     /// Sequence numbers.
     pub sequence: Sequence,
     /// The O number, where the control wants one.
@@ -385,6 +396,7 @@ mod tests {
             surface_speed: true,
             spindle_limit_word: SpindleLimitWord::G92,
             feed_words: FeedWords::G94G95,
+            bare_numbers: BareNumbers::Units,
             sequence: Sequence::None,
             program_number: None,
             tape_marks: false,

@@ -17,7 +17,7 @@ pub use depths::Only;
 pub use passes::{Options, plan};
 pub use refusal::Refusal;
 
-use crate::geometry::{Piece, Point};
+use crate::geometry::Piece;
 use crate::job::Tool;
 use crate::quantity::{FeedPerRev, Length, SpindleSpeed, SurfaceSpeed, Time};
 
@@ -36,8 +36,6 @@ pub struct Plan {
     pub removed: Length,
     /// What may still be taken after it.
     pub left: Length,
-    /// Where tools are changed and where the program begins and ends: the first tool's front point, above everything.
-    pub park: Point,
     /// Things a person should know that do not stop the plan.
     pub warnings: Vec<String>,
 }

@@ -1,12 +1,12 @@
 //! The plan itself: operations, passes and their motions, put together from depths, surfaces and leads.
 
-use super::depths::{self, Need, Only};
+use super::depths::{self, DepthOfPass, Need, Only};
 use super::site::{Rest, Site, Stroke};
 use super::surface::{self, Span};
 use super::{Operation, Pass, PassKind, Plan, Refusal, TouchOff};
 use crate::face::Face;
 use crate::geometry::{Curve, envelope};
-use crate::job::{FinishPass, Job, RoughPass, Tool};
+use crate::job::{FinishPass, Job, RoughPass, Tool, Zone};
 use crate::quantity::{FeedPerRev, Length, SpindleSpeed, SurfaceSpeed};
 
 /// Room beyond the face in which leads run, millimetres: the longest lead and a wide nose, and then some.
@@ -41,11 +41,10 @@ pub fn plan(job: &Job, face: &Face, options: Options) -> Result<Plan, Refusal> {
     let spindle_limit = least(job.machine.spindle_limit, job.wheel.speed_limit);
 
     let as_measured = Curve::from(&face.highest);
-    let mut surface = surface::lowered(&as_measured, options.already.as_mm(), job.schedule.step);
+    let Earlier { mut surface, mut floors } = earlier(job, &as_measured, options.already)?;
     let mut total = options.already;
     let mut operations: Vec<Operation> = Vec::new();
     let mut written: Vec<Stroke> = Vec::new();
-    let mut floors: Vec<Span> = vec![Span { from: f64::NEG_INFINITY, to: f64::INFINITY }; job.zones.len()];
     for &depth in &passes {
         let cutting = cutting(job, depth.kind)?;
         let site = Site::new(job, &as_measured, cutting, spindle_limit)?;
@@ -73,9 +72,33 @@ pub fn plan(job: &Job, face: &Face, options: Options) -> Result<Plan, Refusal> {
     number(&mut operations);
     let removed = Length::mm(total.as_mm() - options.already.as_mm());
     let warnings = warnings(job, need, total, options.only, &operations);
-    let park = operations.first().and_then(|o| o.passes.first()?.motions.first()).map(|m| m.piece.from());
-    let park = park.ok_or(Refusal::NothingToDo)?;
-    Ok(Plan { operations, spindle_limit, removed, left, park, warnings })
+    Ok(Plan { operations, spindle_limit, removed, left, warnings })
+}
+
+/// What earlier programs of this job have left.
+struct Earlier {
+    surface: Curve,
+    /// Between which radii every tool so far has touched the floor of each zone.
+    floors: Vec<Span>,
+}
+
+/// The face after an earlier program of this job, run with the tool that the schedule begins with.
+fn earlier(job: &Job, face: &Curve, already: Length) -> Result<Earlier, Refusal> {
+    if already.as_mm() <= 0.0 {
+        let all = Span { from: f64::NEG_INFINITY, to: f64::INFINITY };
+        return Ok(Earlier { surface: face.clone(), floors: vec![all; job.zones.len()] });
+    }
+    let kind = if job.schedule.rough.is_some() { PassKind::Rough } else { PassKind::Finish };
+    let tool = cutting(job, kind)?.tool.outline();
+    let pass = DepthOfPass { kind, depth: already };
+    let swept = surface::sweep(face, pass, job.schedule.step, &job.zones, &tool, ROOM);
+    let floor = |zone: &Zone| {
+        let zone = Span { from: zone.from.as_mm(), to: zone.to.as_mm() };
+        let window = surface::window(&swept.path, &tool, zone).unwrap_or(zone);
+        surface::floor(&swept.path, &tool, window, job.control.resolution.as_mm(), zone)
+    };
+    let floors = job.zones.iter().map(floor).collect();
+    Ok(Earlier { surface: swept.left, floors })
 }
 
 fn least(a: SpindleSpeed, b: SpindleSpeed) -> SpindleSpeed {
@@ -128,7 +151,7 @@ fn touch_off(job: &Job, surface: &Curve, written: &[Stroke], site: &Site) -> Tou
 }
 
 fn middle_of_widest(job: &Job) -> Length {
-    let width = |z: &&crate::job::Zone| z.to.as_mm() - z.from.as_mm();
+    let width = |z: &&Zone| z.to.as_mm() - z.from.as_mm();
     let widest = job.zones.iter().max_by(|a, b| width(a).total_cmp(&width(b)));
     widest.map_or(Length::mm(0.0), |z| Length::mm(f64::midpoint(z.from.as_mm(), z.to.as_mm())))
 }

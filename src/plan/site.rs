@@ -122,10 +122,7 @@ impl<'a> Site<'a> {
             curve,
             cut,
             outline: self.outline,
-            touches: Span {
-                from: surface::contact_at(path, tool, window.from + self.grid.dx).max(wanted.from),
-                to: surface::contact_at(path, tool, window.to - self.grid.dx).min(wanted.to),
-            },
+            touches: surface::floor(path, tool, window, self.grid.dx, wanted),
         };
         self.clear_of_keep_outs(&stroke)?;
         Ok(stroke)

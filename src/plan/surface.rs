@@ -114,6 +114,16 @@ pub fn contact_at(path: &Curve, tool: &Outline, x: f64) -> f64 {
     path.pieces().get(i).map_or(x, |p| contact(path.pieces(), i, Point::new(x, p.at(x)), tool))
 }
 
+/// Between which radii the tool touches the floor of a zone, as it runs along a window of its path; `inset` beyond the
+/// window's ends, where it stands free of the walls there.
+#[must_use]
+pub fn floor(path: &Curve, tool: &Outline, window: Span, inset: f64, zone: Span) -> Span {
+    Span {
+        from: contact_at(path, tool, window.from + inset).max(zone.from),
+        to: contact_at(path, tool, window.to - inset).min(zone.to),
+    }
+}
+
 /// The radius at which the tool touches at a point of the i-th piece of its path.
 ///
 /// A path that is a dilation has the slope of the tool's outline at the contact, so the nose touches

@@ -163,6 +163,7 @@ mod tests {
             surface_speed: true,
             spindle_limit_word: SpindleLimitWord::G92,
             feed_words: FeedWords::G94G95,
+            bare_numbers: crate::job::BareNumbers::Units,
             sequence: Sequence::None,
             program_number: None,
             tape_marks: false,

@@ -94,9 +94,7 @@ pub enum ProgramError {
         tolerance_mm: f64,
     },
     /// A tool's passes have no air pass first, or nothing after it.
-    #[error(
-        "the passes of every tool must begin with one air pass, with at least one pass after it"
-    )]
+    #[error("the passes of every tool must begin with one air pass, with at least one pass after it")]
     AirPass,
     /// Surface speed without a limit.
     #[error(

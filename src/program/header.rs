@@ -2,7 +2,7 @@
 
 use super::block::Tape;
 use super::scale::{Frame, Scale};
-use super::{Part, ProgramError};
+use super::{Part, ProgramError, TouchOffWords};
 use crate::job::{Arcs, Control, Job, ProgrammedPoint, Tool, ToolWord, Tyre, XWords};
 use crate::plan::{Operation, Pass, PassKind, Plan, TouchOff};
 use crate::quantity::Time;
@@ -105,23 +105,31 @@ pub(super) fn touch_off_text(
     control: &Control,
     scale: &Scale,
 ) -> Result<String, ProgramError> {
+    let TouchOffWords { x, z, .. } = touch_off_words(operation, scale)?;
+    let into = match control.tool_word {
+        ToolWord::NumberAndOffset => format!("OFFSET {:02}", operation.tool.number),
+        ToolWord::Number | ToolWord::NumberAndM06 => format!("THE OFFSET OF TOOL {}", operation.tool.number),
+    };
+    Ok(format!(
+        "SPINDLE STANDING. STAND TOOL {} AT {x}, TURN THE WHEEL BY HAND TO ITS HIGHEST PLACE THERE, TOUCH THE FACE, \
+         ENTER {z} AS THE Z OF THIS PLACE IN {into}. BACK TO THE PARK",
+        operation.tool.number
+    ))
+}
+
+/// The words of a touch-off.
+pub(super) fn touch_off_words(operation: &Operation, scale: &Scale) -> Result<TouchOffWords, ProgramError> {
     let frame = Frame::new(*scale, &operation.tool);
     let TouchOff { at, z, .. } = operation.touch_off;
     let x = frame.x(at.as_mm(), "the touch-off")?;
     let z = frame
         .z_not_above(z.as_mm())
         .ok_or_else(|| ProgramError::Number { what: "the touch-off height".into(), value: z.as_mm() })?;
-    let into = match control.tool_word {
-        ToolWord::NumberAndOffset => format!("OFFSET {:02}", operation.tool.number),
-        ToolWord::Number | ToolWord::NumberAndM06 => format!("THE OFFSET OF TOOL {}", operation.tool.number),
-    };
-    Ok(format!(
-        "SPINDLE STANDING. STAND TOOL {} AT {}, TURN THE WHEEL BY HAND TO ITS HIGHEST PLACE THERE, TOUCH THE FACE, \
-         ENTER {} AS THE Z OF THIS PLACE IN {into}. BACK TO THE PARK",
-        operation.tool.number,
-        scale.word('X', x),
-        scale.word('Z', z)
-    ))
+    Ok(TouchOffWords {
+        tool: operation.tool.number,
+        x: scale.word('X', x).to_string(),
+        z: scale.word('Z', z).to_string(),
+    })
 }
 
 /// What a pass is called.

@@ -26,6 +26,17 @@ pub use word::{ModalGroup, Word};
 use crate::job::Job;
 use crate::plan::{Operation, Plan};
 
+/// How a tool is touched off, as the words of the control stand in the program's header.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct TouchOffWords {
+    /// Number of the tool.
+    pub tool: u32,
+    /// The X word at which the tool stands.
+    pub x: String,
+    /// The Z word to be entered where it touches.
+    pub z: String,
+}
+
 /// One program as it goes to the control.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct ProgramText {
@@ -35,6 +46,8 @@ pub struct ProgramText {
     pub of: usize,
     /// Its blocks, one a line.
     pub blocks: Vec<Block>,
+    /// How its tools are touched off, in the order in which they cut.
+    pub touch_offs: Vec<TouchOffWords>,
     /// Its text, plain ASCII with the control's line ends.
     pub text: String,
 }

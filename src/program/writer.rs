@@ -5,8 +5,8 @@
 //! - **Safe start.** Every modal group that the program relies on is set, none is taken as found: plane,
 //!   unit, no nose compensation (the plan has the nose in it already), absolute distances, feed mode,
 //!   fixed spindle speed with the spindle off, work offset. No canned cycle is used, and the first motion
-//!   word, G00, ends any that was left in force, so G80 is not needed. On controls that read G90 as a
-//!   turning cycle it needs an X or Z to do anything; none stands before that G00.
+//!   word, G00, ends any that was left in force, so G80 is not needed. In the G98 and G99 family G90 is a turning cycle and
+//!   is never written: X and Z are absolute there by themselves.
 //! - **Every pass is a place to begin again.** A stop may end in a reset, so after each stop everything
 //!   but the tool call is said anew: modes, limit, spindle, coolant, feed, both coordinates.
 //! - **Spindle.** It starts with G97 at the slowest speed of the pass, then the limit being already
@@ -67,14 +67,16 @@ pub(super) fn write_part(job: &Job, plan: &Plan, part: &Part<'_>) -> Result<Prog
     header::write(&mut writer.tape, job, plan, part, &scale)?;
     writer.safe_start()?;
     for (i, operation) in part.operations.iter().enumerate() {
-        writer.operation(i == 0, operation, plan)?;
+        writer.operation(i == 0, operation)?;
     }
     if let Some(last) = part.operations.last() {
         writer.end(&last.tool)?;
     }
     writer.tape.tape_mark();
     let (blocks, text) = writer.tape.finish();
-    Ok(ProgramText { part: part.number, of: part.of, blocks, text })
+    let touch_offs =
+        part.operations.iter().map(|o| header::touch_off_words(o, &scale)).collect::<Result<_, _>>()?;
+    Ok(ProgramText { part: part.number, of: part.of, blocks, touch_offs, text })
 }
 
 /// Parts count on from the first one's number.
@@ -116,13 +118,10 @@ impl Writer<'_> {
             UnitWord::G71 => 71,
         };
         let feed = self.feed_mode();
-        self.words(&[
-            Word::code('G', 18),
-            Word::code('G', unit),
-            Word::code('G', 40),
-            Word::code('G', 90),
-            feed,
-        ])?;
+        let mut words = vec![Word::code('G', 18), Word::code('G', unit), Word::code('G', 40)];
+        words.extend(self.distance_mode());
+        words.push(feed);
+        self.words(&words)?;
         if let Some(offset) = self.control.work_offset {
             if !(54..=59).contains(&offset) {
                 return Err(ProgramError::WorkOffset(offset));
@@ -141,35 +140,24 @@ impl Writer<'_> {
     }
 
     /// All passes of one tool, from park to park.
-    fn operation(&mut self, first: bool, operation: &Operation, plan: &Plan) -> Result<(), ProgramError> {
+    fn operation(&mut self, first: bool, operation: &Operation) -> Result<(), ProgramError> {
         let frame = Frame::new(self.scale, &operation.tool);
         let at = format!("tool {}", operation.tool.name);
-        let mut here = self.home(operation, plan, &frame, &at)?;
+        let start = operation.passes.first().and_then(|p| p.motions.first()).map(|m| m.piece.from());
+        let Some(start) = start else { return Err(ProgramError::NotAtPark { at }) };
+        let mut here = frame.place(start, &at)?;
         let home = here;
         self.tool_call(first, operation)?;
         for (i, pass) in operation.passes.iter().enumerate() {
             if i > 0 {
                 self.stop_before(operation.passes.get(i - 1))?;
             }
-            here = self.pass(pass, &frame, here, here == home)?;
+            here = self.pass(pass, &frame, here)?;
+            if here != home {
+                return Err(ProgramError::NotAtPark { at });
+            }
         }
-        if here == home { Ok(()) } else { Err(ProgramError::NotAtPark { at }) }
-    }
-
-    /// Where the operation begins: the park, as this tool's grid has it.
-    fn home(
-        &self,
-        operation: &Operation,
-        plan: &Plan,
-        frame: &Frame,
-        at: &str,
-    ) -> Result<Place, ProgramError> {
-        let start = operation.passes.first().and_then(|p| p.motions.first()).map(|m| m.piece.from());
-        let near = |a: f64, b: f64| (a - b).abs() <= self.scale.step();
-        match start.filter(|s| near(s.x, plan.park.x) && near(s.z, plan.park.z)) {
-            Some(start) => frame.place(start, at),
-            None => Err(ProgramError::NotAtPark { at: at.to_owned() }),
-        }
+        Ok(())
     }
 
     /// Calls the tool; a later one is touched off here.
@@ -219,13 +207,7 @@ impl Writer<'_> {
     }
 
     /// One pass, from `here`; gives the place where it ends.
-    fn pass(
-        &mut self,
-        pass: &Pass,
-        frame: &Frame,
-        mut here: Place,
-        from_park: bool,
-    ) -> Result<Place, ProgramError> {
+    fn pass(&mut self, pass: &Pass, frame: &Frame, mut here: Place) -> Result<Place, ProgramError> {
         let at = format!("{} {}", header::pass_name(pass).to_lowercase(), pass.number);
         self.check_limit(pass, &at)?;
         self.tape.comment(header::pass_name(pass), &header::pass_text(pass, &self.scale)?);
@@ -234,11 +216,9 @@ impl Writer<'_> {
         }
         let slowest = slowest(pass)?;
         self.spindle_on(pass, slowest)?;
-        if from_park {
-            // The tool may have been moved by hand: up to the park's height first, where nothing stands, then across.
-            self.move_to(0, &[('Z', here.z)], &[], &[])?;
-            self.move_to(0, &[('X', here.x)], &[], &[])?;
-        }
+        // The tool may have been moved by hand: up to the park's height first, where nothing stands, then across.
+        self.move_to(0, &[('Z', here.z)], &[], &[])?;
+        self.move_to(0, &[('X', here.x)], &[], &[])?;
         let motions = if self.control.surface_speed {
             pass.motions.iter().map(|&motion| Stepped { motion, rpm: None }).collect()
         } else {
@@ -377,11 +357,20 @@ impl Writer<'_> {
         self.words(&words)
     }
 
+    /// Absolute distances, where a word says so: in the G98 and G99 family G90 starts a turning cycle, and X and Z words are
+    /// absolute by themselves.
+    fn distance_mode(&self) -> Option<Word> {
+        (self.control.feed_words == FeedWords::G94G95).then(|| Word::code('G', 90))
+    }
+
     /// Everything put back, at the park with the spindle off.
     fn end(&mut self, tool: &Tool) -> Result<(), ProgramError> {
         self.tape.comment("END", "");
         let feed = self.feed_mode();
-        self.words(&[Word::code('G', 40), Word::code('G', 90), feed, Word::code('G', 97)])?;
+        let mut words = vec![Word::code('G', 40)];
+        words.extend(self.distance_mode());
+        words.extend([feed, Word::code('G', 97)]);
+        self.words(&words)?;
         if self.control.work_offset.is_some_and(|n| n != 54) {
             self.words(&[Word::code('G', 54)])?;
         }

@@ -321,10 +321,10 @@ fn quicker(mine: Rate, theirs: Rate, name: &str, say: &mut impl FnMut(Option<usi
             }
         }
         (Some((a, unit, line)), None) => {
-            say(Some(line), None, format!("{name} {a:.3} {unit}, the other has none"))
+            say(Some(line), None, format!("{name} {a:.3} {unit}, the other has none"));
         }
         (None, Some((b, unit, other))) => {
-            say(None, Some(other), format!("no {name}, the other has {b:.3} {unit}"))
+            say(None, Some(other), format!("no {name}, the other has {b:.3} {unit}"));
         }
         (None, None) => {}
     }

@@ -60,14 +60,14 @@ fn sentence(block: &Block, before: &State, after: &State, moved: &[Movement], ha
     modes(before, after, &mut parts);
     speeds(before, after, &mut parts);
     for event in happened.iter().filter(|e| e.kind != EventKind::End && !is_stop(e)) {
-        parts.extend(during(event));
+        parts.push(during(event));
     }
     motion(moved, &mut parts);
     if moved.is_empty() && names_axes(block) {
         parts.extend(no_motion(block, before, after));
     }
     for event in happened.iter().filter(|e| e.kind == EventKind::End || is_stop(e)) {
-        parts.extend(during(event));
+        parts.push(during(event));
     }
     if parts.is_empty() && !block.words.is_empty() {
         parts.push("changes nothing".to_owned());
@@ -86,7 +86,8 @@ fn sentence(block: &Block, before: &State, after: &State, moved: &[Movement], ha
             text.push(' ');
         }
         // Bytes that would steer a terminal are shown, not sent.
-        text.push_str(&format!("Remark: {}", comment.escape_debug()));
+        text.push_str("Remark: ");
+        text.extend(comment.escape_debug());
     }
     text
 }
@@ -219,8 +220,8 @@ fn speeds(before: &State, after: &State, parts: &mut Vec<String>) {
     }
 }
 
-fn during(event: &Event) -> Option<String> {
-    Some(match event.kind {
+fn during(event: &Event) -> String {
+    match event.kind {
         EventKind::Stop => "stop until the operator goes on".to_owned(),
         EventKind::OptionalStop => "stop if the optional-stop switch is on".to_owned(),
         EventKind::Tool { number: 0 } => "no tool".to_owned(),
@@ -236,7 +237,7 @@ fn during(event: &Event) -> Option<String> {
         EventKind::CoolantOn => "coolant on".to_owned(),
         EventKind::CoolantOff => "coolant off".to_owned(),
         EventKind::End => "end of the program".to_owned(),
-    })
+    }
 }
 
 fn motion(moved: &[Movement], parts: &mut Vec<String>) {

@@ -88,15 +88,17 @@ fn preparatory(code: u32, control: &Control) -> Result<Preparatory, &'static Fac
         610 => P::Path(PathControl::Exact),
         640 => P::Path(PathControl::Continuous),
         800 => P::Motion(Motion::None),
-        900 => P::Distance(Distance::Absolute),
-        910 => P::Distance(Distance::Increments),
+        900 if minutes => P::Distance(Distance::Absolute),
+        910 if minutes => P::Distance(Distance::Increments),
         940 if minutes => P::FeedMode(FeedMode::PerMinute),
         950 if minutes => P::FeedMode(FeedMode::PerRev),
         980 if !minutes => P::FeedMode(FeedMode::PerMinute),
         990 if !minutes => P::FeedMode(FeedMode::PerRev),
         960 => P::SpindleMode(SpindleMode::Surface),
         970 => P::SpindleMode(SpindleMode::Revolutions),
-        200 | 210 | 700 | 710 | 500 | 920 | 940 | 950 | 980 | 990 => return Err(&catalog::OTHER_MEANING),
+        200 | 210 | 700 | 710 | 500 | 900 | 910 | 920 | 940 | 950 | 980 | 990 => {
+            return Err(&catalog::OTHER_MEANING);
+        }
         _ => return Err(&catalog::UNKNOWN_WORD),
     };
     Ok(meaning)

@@ -43,8 +43,6 @@ pub struct Report {
 pub struct Circumstances {
     /// What an earlier program took off the face as measured.
     pub already: Length,
-    /// How the control reads numbers.
-    pub reader: ReaderOptions,
 }
 
 /// Proves a program against a job and its face.
@@ -53,10 +51,10 @@ pub fn prove(text: &[u8], job: &Job, face: &Face) -> Report {
     prove_in(text, job, face, &Circumstances::default())
 }
 
-/// Proves a program that follows on another, or that a control reads in its own way.
+/// Proves a program that follows on another.
 #[must_use]
 pub fn prove_in(text: &[u8], job: &Job, face: &Face, circumstances: &Circumstances) -> Report {
-    let text = read(text, circumstances.reader);
+    let text = read(text, ReaderOptions::of(&job.control));
     let run = run(&text, job);
     let swept = |switch: SkipSwitch| {
         let way = run.ways.iter().find(|w| w.switch == switch)?;

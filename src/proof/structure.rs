@@ -57,13 +57,16 @@ fn numbers(read: &ProgramRead, control: &Control, notes: &mut Notebook) {
 }
 
 fn sequence(read: &ProgramRead, notes: &mut Notebook) {
+    let numbered = || read.blocks.iter().filter_map(|b| Some((b.sequence?, b)));
+    for (_, block) in numbered().filter(|(n, _)| *n > LARGEST_SEQUENCE) {
+        notes.add(&catalog::BIG_SEQUENCE, block.place(), "a sequence number above 99999".into());
+    }
+    if numbered().map(|(n, _)| n).is_sorted_by(|a, b| a < b) {
+        return;
+    }
     let mut lines = HashMap::new();
     let mut before = None;
-    for block in &read.blocks {
-        let Some(n) = block.sequence else { continue };
-        if n > LARGEST_SEQUENCE {
-            notes.add(&catalog::BIG_SEQUENCE, block.place(), "a sequence number above 99999".into());
-        }
+    for (n, block) in numbered() {
         if let Some(first) = lines.insert(n, block.line) {
             notes.add(
                 &catalog::REPEATED_SEQUENCE,

@@ -11,6 +11,8 @@ use crate::face::restore::Dent;
 use crate::face::{self, Restored, Voucher};
 use crate::job::Job;
 use crate::quantity::Length;
+use crate::trace::Trace;
+use crate::trace::trust::{Distrust, Limits, doubts};
 
 /// Axial run-out that service manuals allow a new aluminium wheel.
 pub const RUN_OUT_NEW: f64 = 0.8;
@@ -65,12 +67,14 @@ pub(super) fn run_out(job: &Job, restored: &Restored) -> Option<RunOut> {
 /// Everything there is to say, by topic, the heaviest of each first.
 pub(super) fn findings(
     job: &Job,
+    traces: &[Trace],
     restored: &Restored,
     run_out: Option<&RunOut>,
     depth: &Depth,
     allowance: &AllowanceUse,
 ) -> Vec<Finding> {
-    let mut found = quality(job, restored);
+    let mut found = distrust(job, traces);
+    found.extend(quality(job, restored));
     found.extend(running(job, restored, run_out));
     found.extend(damage(job, restored));
     found.extend(deep(depth));
@@ -94,6 +98,19 @@ impl Finding {
         self.limit_mm = Some(limit);
         self
     }
+}
+
+/// Lines that cannot be trusted where they will be cut.
+fn distrust(job: &Job, traces: &[Trace]) -> Vec<Finding> {
+    let limits = Limits::of(job);
+    let doubts = |t: &Trace| {
+        let at = t.at.as_deg();
+        let say = move |d: Distrust| {
+            finding(Topic::Quality, Rank::Stop, "trust", format!("The line at {at:.0} deg: {d}."), "")
+        };
+        doubts(t, &job.zones, &limits).into_iter().map(say).collect::<Vec<_>>()
+    };
+    traces.iter().flat_map(doubts).collect()
 }
 
 fn quality(job: &Job, restored: &Restored) -> Vec<Finding> {

@@ -102,8 +102,18 @@ pub struct LineQuality {
     pub points: usize,
     /// Readings on which the sensor saw nothing.
     pub missing: usize,
+    /// Points removed as stuck, spikes or outliers.
+    pub removed: usize,
     /// Usual distance between neighbouring points, millimetres.
     pub spacing_mm: f64,
+    /// Noise of one place before the filter (standard deviation), millimetres.
+    pub noise_mm: f64,
+    /// How far the noise that the filter left lifts the path of a tool of 1 mm nose radius, millimetres.
+    pub lift_mm: f64,
+    /// The most that the filter moved a place, and the radius there, millimetres.
+    pub moved_mm: [f64; 2],
+    /// Edges that a plain filter would have rounded and that were kept.
+    pub edges_kept: usize,
     /// Innermost radius, millimetres.
     pub from_mm: f64,
     /// Outermost radius, millimetres.
@@ -321,7 +331,7 @@ pub fn survey(job: &Job, traces: &[Trace]) -> Result<Survey, FaceError> {
     let allowance = depth::allowance(job, &depth.passes);
     let damage = damage(job, &restored);
     let noise_mm = restored.consensus.sigma;
-    let findings = judge::findings(job, &restored, run_out.as_ref(), &depth, &allowance);
+    let findings = judge::findings(job, traces, &restored, run_out.as_ref(), &depth, &allowance);
     let verdict = match findings.iter().map(|f| f.rank).max() {
         Some(Rank::Stop) => Verdict::DoNotCut,
         Some(Rank::Remount) => Verdict::CutAfterRemounting,
@@ -348,6 +358,11 @@ fn line_quality(t: &Trace) -> LineQuality {
         at_deg: t.at.as_deg(),
         points: t.report.measured,
         missing: t.report.missing,
+        removed: t.report.outvoted + t.report.removed.iter().map(|r| r.points).sum::<usize>(),
+        noise_mm: t.report.noise.as_mm(),
+        lift_mm: t.report.lift.as_mm(),
+        moved_mm: [t.report.moved_most.value.as_mm(), t.report.moved_most.at.as_mm()],
+        edges_kept: t.report.edges.len(),
         spacing_mm: t.report.spacing.as_mm(),
         from_mm: t.profile.start(),
         to_mm: t.profile.end(),

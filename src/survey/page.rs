@@ -37,6 +37,7 @@ pub fn page(survey: &Survey) -> String {
         "\n! look before the cut   > mount truer and measure again   X not cut   . worth knowing"
     );
     dents(&mut out, survey);
+    lines(&mut out, survey);
     out
 }
 
@@ -98,6 +99,18 @@ fn dents(out: &mut String, survey: &Survey) {
             d.to_mm,
             d.to_mm - d.from_mm,
             d.depth_mm
+        );
+    }
+}
+
+/// The lines one by one.
+fn lines(out: &mut String, survey: &Survey) {
+    let _ = writeln!(out, "\nmeasured lines:");
+    for l in &survey.lines {
+        let _ = writeln!(
+            out,
+            "  line at {:>3.0} deg, {:>6.1} mm to {:>6.1} mm: {} points {:.2} mm apart, {} missing, {} removed, noise {:.3} mm",
+            l.at_deg, l.from_mm, l.to_mm, l.points, l.spacing_mm, l.missing, l.removed, l.noise_mm
         );
     }
 }

@@ -53,21 +53,6 @@ fn line_stroke(k: usize) -> Stroke {
     Stroke { colour: Colour::CURVES[k % Colour::CURVES.len()], width: 1.0, dash: k + 1 }
 }
 
-/// Labels at the right edge, each with a piece of its curve, moved apart so that none covers another.
-fn labels(d: &mut Drawing, frame: &Frame, mut wanted: Vec<(f64, Stroke, String)>) {
-    const APART: f64 = 14.0;
-    const SAMPLE: f64 = 26.0;
-    let x = frame.place[0] + frame.place[2] + 6.0;
-    wanted.sort_by(|a, b| a.0.total_cmp(&b.0));
-    let mut free = frame.place[1];
-    for (y, stroke, text) in wanted {
-        let y = y.max(free);
-        d.sample((x, y), SAMPLE, stroke);
-        d.text((x + SAMPLE + 5.0, y + 4.0), Anchor::Start, 11.0, &text);
-        free = y + APART;
-    }
-}
-
 fn face(d: &mut Drawing, survey: &Survey, frame: &Frame) {
     d.frame(frame, "radius, mm", "face and traces: height, mm");
     let lines = &survey.restored().lines;
@@ -84,7 +69,7 @@ fn face(d: &mut Drawing, survey: &Survey, frame: &Frame) {
     if let Some(p) = highest.last() {
         names.push((frame.at(0.0, p.z).1, stroke, "face, highest".into()));
     }
-    labels(d, frame, names);
+    d.names(frame, names);
 }
 
 fn departures(d: &mut Drawing, survey: &Survey, frame: impl Fn([f64; 2]) -> Frame) {
@@ -121,7 +106,7 @@ fn departures(d: &mut Drawing, survey: &Survey, frame: impl Fn([f64; 2]) -> Fram
             names.push((frame.at(0.0, *z).1, line_stroke(k), format!("line {:.0} deg", angle.to_degrees())));
         }
     }
-    labels(d, &frame, names);
+    d.names(&frame, names);
 }
 
 fn clean_up(d: &mut Drawing, survey: &Survey, job: &Job, frame: impl Fn([f64; 2]) -> Frame) {
@@ -156,5 +141,5 @@ fn clean_up(d: &mut Drawing, survey: &Survey, job: &Job, frame: impl Fn([f64; 2]
         d.curve(&frame, stroke, frame.x.map(|x| (x, depth)).into_iter());
         names.push((frame.at(0.0, depth).1, stroke, format!("{name} {depth:.2}")));
     }
-    labels(d, &frame, names);
+    d.names(&frame, names);
 }

@@ -1,8 +1,8 @@
 //! The demo's job at controls that differ in every word they read: what tests of whole programs run over.
 
 use facewright::job::{
-    Arcs, Coolant, Direction, FeedWords, Job, LineEnd, ProgrammedPoint, Sequence, SpindleLimitWord, SpindleTurns,
-    Step, ToolWord, UnitWord, XWords,
+    Arcs, Coolant, Direction, FeedWords, Job, LineEnd, ProgrammedPoint, Sequence, SpindleLimitWord,
+    SpindleTurns, Step, ToolWord, UnitWord, XWords,
 };
 use facewright::quantity::{FeedPerRev, Length};
 
@@ -54,9 +54,9 @@ pub const VARIANTS: &[Variant] = &[
             tool.point = ProgrammedPoint::Centre;
         }
     }),
-    ("inner corner programmed, inward, short lines", |job| {
+    ("inner corner programmed, inward, shorter lines", |job| {
         job.schedule.direction = Direction::Inward;
-        job.control.longest_line = 40;
+        job.control.longest_line = 48;
         for tool in &mut job.tools {
             tool.point = ProgrammedPoint::Inner;
         }

@@ -6,6 +6,11 @@
 //! Lengths are millimetres, angles radians. Same seed, same wheel.
 
 #![allow(dead_code)]
+#![allow(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "small counts drawn at random, never below zero"
+)]
 
 use super::wheel::{Random, Scrape};
 use std::f64::consts::{PI, TAU};
@@ -93,7 +98,7 @@ impl Known {
             scrapes,
             angles,
             noise: 0.01,
-            spikes: 0.0,
+            spikes: 0.8,
             seed: r.bits(),
         }
     }

@@ -256,3 +256,30 @@ pub fn demo_scans() -> Vec<(String, String)> {
         })
         .collect()
 }
+
+/// A wheel that must not be cut: the demo's, bent in two lobes.
+pub fn bent_wheel() -> Wheel {
+    Wheel { bend: Wave { height: 0.34, at_radius: 220.0, highest_at: 20_f64.to_radians() }, ..demo_wheel() }
+}
+
+/// The bent wheel's scan files: five lines, enough to tell two lobes from a tilt.
+pub fn bent_scans() -> Vec<(String, String)> {
+    let wheel = bent_wheel();
+    [0_u32, 72, 144, 216, 288]
+        .into_iter()
+        .map(|degrees| {
+            let how = Measurement {
+                from: 62.0,
+                to: 218.5,
+                step: [0.10, 0.40],
+                noise: 0.01,
+                ball: 0.0,
+                seed: 0x0BE4_7000 + u64::from(degrees),
+            };
+            let points = how.of(&wheel, f64::from(degrees).to_radians());
+            let line = format!("line at {degrees} degrees, drawn outward by hand");
+            let comments = ["bent demo wheel, invented", &line, "x: radius, mm; z: height, mm"];
+            (format!("bent/scan-{degrees:03}.csv"), csv(&comments, &points))
+        })
+        .collect()
+}

@@ -7,7 +7,8 @@ use std::path::Path;
 
 fn main() -> std::io::Result<()> {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("demo-data");
-    for (name, text) in wheel::demo_scans() {
+    std::fs::create_dir_all(folder.join("bent"))?;
+    for (name, text) in wheel::demo_scans().into_iter().chain(wheel::bent_scans()) {
         std::fs::write(folder.join(&name), &text)?;
         println!("{name}: {} bytes", text.len());
     }

@@ -52,6 +52,7 @@ pub fn plain() -> Lathe {
             surface_speed: true,
             spindle_limit_word: SpindleLimitWord::G92,
             feed_words: FeedWords::G94G95,
+            bare_numbers: facewright::job::BareNumbers::Units,
             sequence: Sequence::StepsOf(10),
             program_number: None,
             tape_marks: false,

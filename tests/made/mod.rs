@@ -54,6 +54,7 @@ pub fn job(rough: u32, finish: u32, from: f64, to: f64) -> Job {
             surface_speed: true,
             spindle_limit_word: SpindleLimitWord::G92,
             feed_words: FeedWords::G94G95,
+            bare_numbers: facewright::job::BareNumbers::Units,
             sequence: Sequence::StepsOf(10),
             program_number: None,
             tape_marks: true,

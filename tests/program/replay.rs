@@ -95,7 +95,9 @@ fn block_of(block: &[Word], x_factor: f64, told: &mut Told, tool: &mut u32, move
             21 | 71 => told.unit = Some(1.0),
             40 => told.uncompensated = true,
             90 => told.absolute = true,
-            95 | 99 => told.per_rev = true,
+            95 => told.per_rev = true,
+            // X and Z are absolute by themselves in this family.
+            99 => (told.per_rev, told.absolute) = (true, true),
             96 => {
                 assert!(told.limit.is_some(), "surface speed before a limit");
                 assert!(told.turning, "surface speed with the spindle off");

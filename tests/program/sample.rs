@@ -26,6 +26,7 @@ pub fn control() -> Control {
         surface_speed: true,
         spindle_limit_word: SpindleLimitWord::G92,
         feed_words: FeedWords::G94G95,
+        bare_numbers: facewright::job::BareNumbers::Units,
         sequence: Sequence::StepsOf(10),
         program_number: None,
         tape_marks: true,
@@ -236,7 +237,7 @@ impl Sample {
                     tool: self.tool("rounder", 1, 1.2, 30.0),
                     touch_off: touch(0.0),
                     passes: vec![
-                        self.pass(PassKind::Air, (1, 1), (0.0, 0.9), 0.4),
+                        self.pass(PassKind::Air, (1, 2), (0.0, 0.9), 0.4),
                         self.pass(PassKind::Rough, (1, 2), (0.1, -0.1), 0.2),
                         self.pass(PassKind::Rough, (2, 2), (0.1, -0.2), 0.2),
                     ],
@@ -244,13 +245,15 @@ impl Sample {
                 Operation {
                     tool: self.tool("brightener", 2, 0.8, 20.0),
                     touch_off: touch(-0.2),
-                    passes: vec![self.pass(PassKind::Finish, (1, 1), (0.05, -0.25), 0.1256)],
+                    passes: vec![
+                        self.pass(PassKind::Air, (2, 2), (0.0, 0.75), 0.4),
+                        self.pass(PassKind::Finish, (1, 1), (0.05, -0.25), 0.1256),
+                    ],
                 },
             ],
             spindle_limit: SpindleSpeed::rpm(700.0),
             removed: self.length(0.25),
             left: self.length(0.55),
-            park: self.point(150.0, 100.0),
             warnings: vec!["run-out 0.12 mm is cut away by the first two passes".into()],
         }
     }

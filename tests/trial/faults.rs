@@ -56,24 +56,42 @@ pub fn make(kind: &str, text: &str, dice: &mut Dice) -> Option<String> {
             lines.remove(i);
         }
         "delete a word" => change_word(&mut lines, dice, |_| true, |_| Some(String::new()))?,
-        "change a sign" => change_word(&mut lines, dice, |w| "XZIKRFS".contains(letter(w)), |w| {
-            Some(w.strip_prefix(letter(w)).map(|v| match v.strip_prefix('-') {
-                Some(v) => format!("{}{v}", letter(w)),
-                None => format!("{}-{v}", letter(w)),
-            })?)
-        })?,
-        "point one to the right" => change_word(&mut lines, dice, |w| "XZIKRF".contains(letter(w)), |w| times(w, 10.0))?,
-        "point one to the left" => change_word(&mut lines, dice, |w| "XZIKRF".contains(letter(w)), |w| times(w, 0.1))?,
+        "change a sign" => change_word(
+            &mut lines,
+            dice,
+            |w| "XZIKRFS".contains(letter(w)),
+            |w| {
+                Some(w.strip_prefix(letter(w)).map(|v| match v.strip_prefix('-') {
+                    Some(v) => format!("{}{v}", letter(w)),
+                    None => format!("{}-{v}", letter(w)),
+                })?)
+            },
+        )?,
+        "point one to the right" => {
+            change_word(&mut lines, dice, |w| "XZIKRF".contains(letter(w)), |w| times(w, 10.0))?
+        }
+        "point one to the left" => {
+            change_word(&mut lines, dice, |w| "XZIKRF".contains(letter(w)), |w| times(w, 0.1))?
+        }
         "swap X and Z" => {
             let i = pick(dice, &|l| code(l).contains('X') || code(l).contains('Z'))?;
-            lines[i] = lines[i].chars().map(|c| match c { 'X' => 'Z', 'Z' => 'X', c => c }).collect();
+            lines[i] = lines[i]
+                .chars()
+                .map(|c| match c {
+                    'X' => 'Z',
+                    'Z' => 'X',
+                    c => c,
+                })
+                .collect();
         }
         "G00 for G01" => replace(&mut lines, dice, "G01", "G00")?,
         "G01 for G00" => replace(&mut lines, dice, "G00", "G01")?,
         "swap G02 and G03" => either(&mut lines, dice, "G02", "G03")?,
         "swap G96 and G97" => either(&mut lines, dice, "G96", "G97")?,
         "swap G94 and G95" => either(&mut lines, dice, "G94", "G95")?,
-        "other unit" => either(&mut lines, dice, "G71", "G70").or_else(|| either(&mut lines, dice, "G21", "G20"))?,
+        "other unit" => {
+            either(&mut lines, dice, "G71", "G70").or_else(|| either(&mut lines, dice, "G21", "G20"))?
+        }
         "drop the limit" => {
             let i = pick(dice, &|l| code(l).contains("G92") || code(l).contains("G50"))?;
             lines.remove(i);
@@ -103,10 +121,15 @@ pub fn make(kind: &str, text: &str, dice: &mut Dice) -> Option<String> {
         "F tenfold" => change_word(&mut lines, dice, |w| letter(w) == 'F', |w| times(w, 10.0))?,
         "shift by 0.05 mm" => {
             let by = if dice.below(2) == 0 { 0.05 } else { -0.05 };
-            change_word(&mut lines, dice, |w| "XZIK".contains(letter(w)), |w| {
-                let v: f64 = w.get(1..)?.parse().ok()?;
-                Some(format!("{}{:.3}", letter(w), v + if letter(w) == 'X' { 2.0 * by } else { by }))
-            })?;
+            change_word(
+                &mut lines,
+                dice,
+                |w| "XZIK".contains(letter(w)),
+                |w| {
+                    let v: f64 = w.get(1..)?.parse().ok()?;
+                    Some(format!("{}{:.3}", letter(w), v + if letter(w) == 'X' { 2.0 * by } else { by }))
+                },
+            )?;
         }
         "duplicate a block" => {
             let i = dice.below(n);
@@ -143,7 +166,12 @@ fn times(word: &str, factor: f64) -> Option<String> {
 }
 
 /// Changes one word, chosen among those wanted.
-fn change_word(lines: &mut [String], dice: &mut Dice, wanted: impl Fn(&str) -> bool, change: impl Fn(&str) -> Option<String>) -> Option<()> {
+fn change_word(
+    lines: &mut [String],
+    dice: &mut Dice,
+    wanted: impl Fn(&str) -> bool,
+    change: impl Fn(&str) -> Option<String>,
+) -> Option<()> {
     let places: Vec<(usize, usize)> = lines
         .iter()
         .enumerate()
@@ -166,8 +194,10 @@ fn replace(lines: &mut [String], dice: &mut Dice, from: &str, to: &str) -> Optio
 }
 
 fn either(lines: &mut [String], dice: &mut Dice, a: &str, b: &str) -> Option<()> {
-    let all: Vec<usize> = (0..lines.len()).filter(|&i| code(&lines[i]).contains(a) || code(&lines[i]).contains(b)).collect();
+    let all: Vec<usize> =
+        (0..lines.len()).filter(|&i| code(&lines[i]).contains(a) || code(&lines[i]).contains(b)).collect();
     let &i = all.get(dice.below(all.len()))?;
-    lines[i] = if code(&lines[i]).contains(a) { lines[i].replacen(a, b, 1) } else { lines[i].replacen(b, a, 1) };
+    lines[i] =
+        if code(&lines[i]).contains(a) { lines[i].replacen(a, b, 1) } else { lines[i].replacen(b, a, 1) };
     Some(())
 }

@@ -19,8 +19,13 @@ fn height(x: f64) -> f64 {
 
 pub fn case() -> (String, Job, Face) {
     let mut job = job(3, 1, ZONE[0], ZONE[1]);
-    job.keep_out.push(KeepOut { name: "tyre".to_owned(), x: [mm(116.0), mm(200.0)], z: [mm(-60.0), mm(1.0)] });
-    let points: Vec<(f64, f64)> = (0..=1200).map(|k| ENDS[0] + 0.05 * f64::from(k)).map(|x| (x, height(x))).collect();
+    job.keep_out.push(KeepOut {
+        name: "tyre".to_owned(),
+        x: [mm(116.0), mm(200.0)],
+        z: [mm(-60.0), mm(1.0)],
+    });
+    let points: Vec<(f64, f64)> =
+        (0..=1200).map(|k| ENDS[0] + 0.05 * f64::from(k)).map(|x| (x, height(x))).collect();
     let highest = profile(&points);
     let damage = highest.map(|p| if (90.0..95.0).contains(&p.x) { 0.1 } else { 0.0 });
     let face = Face { lowest: highest.raised(-0.25), damage, highest };
@@ -33,7 +38,8 @@ fn stations(tool: &Tool, depth: f64) -> [(f64, f64); 3] {
     let r = tool.nose_radius.as_mm();
     // At the zone's ends the nose just meets the corner of the face that stays.
     let inside = (r * r - (r - depth).powi(2)).max(0.0).sqrt();
-    let front = |angle: f64| (BEGINS + (CROWN + r) * angle.sin(), (CROWN + r) * angle.cos() - CROWN - r - depth);
+    let front =
+        |angle: f64| (BEGINS + (CROWN + r) * angle.sin(), (CROWN + r) * angle.cos() - CROWN - r - depth);
     let corner = (ZONE[1], height(ZONE[1]));
     let (mut low, mut high) = (0.0, ((ZONE[1] - BEGINS) / CROWN).asin());
     for _ in 0..60 {
@@ -57,7 +63,7 @@ fn program(job: &Job) -> String {
         let _ = write!(text, "N{n} {block}\r\n");
     };
     say("G18 G40 G71 G90 G95 G97 (SAFE START)");
-    let mut pass = |say: &mut dyn FnMut(&str), tool: &Tool, depth: f64, lift: f64, feed: f64| {
+    let pass = |say: &mut dyn FnMut(&str), tool: &Tool, depth: f64, lift: f64, feed: f64| {
         let [start, flat, end] = stations(tool, depth);
         let r = tool.nose_radius.as_mm();
         let z = up(start.1 + lift);

@@ -7,10 +7,10 @@ mod faults;
 mod hand;
 mod oracle;
 
-use faults::{Dice, KINDS};
 use facewright::face::Face;
 use facewright::job::Job;
 use facewright::proof::{Rank, Verdict, prove};
+use faults::{Dice, KINDS};
 use oracle::Oracle;
 use std::collections::BTreeMap;
 use std::fmt::Write;
@@ -84,16 +84,22 @@ fn difference(a: &str, b: &str) -> String {
 
 impl Trial {
     fn table(&self) -> String {
-        let mut out = String::from("| fault | tried | harmful | caught | false alarms |\n|---|---|---|---|---|\n");
+        let mut out =
+            String::from("| fault | tried | harmful | caught | false alarms |\n|---|---|---|---|---|\n");
         let mut all = Tally::default();
         for (kind, t) in &self.tallies {
-            let _ = writeln!(out, "| {kind} | {} | {} | {} | {} |", t.tried, t.harmful, t.caught, t.false_alarms);
+            let _ =
+                writeln!(out, "| {kind} | {} | {} | {} | {} |", t.tried, t.harmful, t.caught, t.false_alarms);
             all.tried += t.tried;
             all.harmful += t.harmful;
             all.caught += t.caught;
             all.false_alarms += t.false_alarms;
         }
-        let _ = writeln!(out, "| all | {} | {} | {} | {} |", all.tried, all.harmful, all.caught, all.false_alarms);
+        let _ = writeln!(
+            out,
+            "| all | {} | {} | {} | {} |",
+            all.tried, all.harmful, all.caught, all.false_alarms
+        );
         out
     }
 }
@@ -116,7 +122,12 @@ fn every_harmful_fault_is_stopped() {
     let trial = trial(&[hand::case()], count(), 7);
     println!("{}", trial.table());
     println!("stops on the harmless: {:?}", trial.alarms);
-    assert!(trial.missed.is_empty(), "{} missed:\n{}", trial.missed.len(), trial.missed.iter().take(20).cloned().collect::<Vec<_>>().join("\n"));
+    assert!(
+        trial.missed.is_empty(),
+        "{} missed:\n{}",
+        trial.missed.len(),
+        trial.missed.iter().take(20).cloned().collect::<Vec<_>>().join("\n")
+    );
     let harmful: usize = trial.tallies.values().map(|t| t.harmful).sum();
     assert!(harmful * 4 > count(), "a trial with too little harm in it: {harmful}");
 }

@@ -101,7 +101,12 @@ impl<'a> Oracle<'a> {
             tool: 0,
             looks: 0,
         };
-        let mut wheel = Wheel { surface: self.heights.clone(), dry: vec![u32::MAX; self.heights.len()], harm: Vec::new(), cut: false };
+        let mut wheel = Wheel {
+            surface: self.heights.clone(),
+            dry: vec![u32::MAX; self.heights.len()],
+            harm: Vec::new(),
+            cut: false,
+        };
         for line in text.lines() {
             let words = words(line);
             self.block(&words, &mut s, &mut wheel);
@@ -113,7 +118,8 @@ impl<'a> Oracle<'a> {
     }
 
     fn block(&self, words: &[(char, f64)], s: &mut State, wheel: &mut Wheel) {
-        let values: BTreeMap<char, f64> = words.iter().copied().filter(|w| w.0 != 'G' && w.0 != 'M').collect();
+        let values: BTreeMap<char, f64> =
+            words.iter().copied().filter(|w| w.0 != 'G' && w.0 != 'M').collect();
         let has = |letter: char, value: f64| words.contains(&(letter, value));
         let any = |letter: char, of: &[f64]| of.iter().any(|&v| has(letter, v));
         if any('G', &[20.0, 70.0]) {
@@ -239,7 +245,13 @@ impl<'a> Oracle<'a> {
             }
             // Off the measured part and clearly below it: a collision with what nobody measured.
             let end = self.start + STEP * (self.heights.len() - 1) as f64;
-            let beside = if x < self.start { self.heights.first() } else if x > end { self.heights.last() } else { None };
+            let beside = if x < self.start {
+                self.heights.first()
+            } else if x > end {
+                self.heights.last()
+            } else {
+                None
+            };
             if beside.is_some_and(|h| z < h - 1.0) {
                 wheel.harm.push("collision");
             }
@@ -250,7 +262,15 @@ impl<'a> Oracle<'a> {
         }
     }
 
-    fn judge_cut(&self, bite: f64, s: &State, right: i32, known: bool, way: &[(f64, f64)], wheel: &mut Wheel) {
+    fn judge_cut(
+        &self,
+        bite: f64,
+        s: &State,
+        right: i32,
+        known: bool,
+        way: &[(f64, f64)],
+        wheel: &mut Wheel,
+    ) {
         let harm = &mut wheel.harm;
         if s.motion == 0 {
             harm.push("rapid-in-metal");
@@ -267,7 +287,13 @@ impl<'a> Oracle<'a> {
             harm.push("wrong-tool");
         }
         let rpm = way.first().map_or(0.0, |p| self.rpm(s, p.0));
-        let feed = if s.per_rev { s.feed } else if rpm > 0.0 { s.feed / rpm } else { 0.0 };
+        let feed = if s.per_rev {
+            s.feed
+        } else if rpm > 0.0 {
+            s.feed / rpm
+        } else {
+            0.0
+        };
         if s.motion != 0 && feed > self.feed {
             harm.push("feed");
         }

@@ -27,32 +27,52 @@ pub(super) fn filled(
 
 /// The pieces with everything raised to the roofs that fall by `slope` toward larger x from every point, up to `end` at least.
 fn roofed(pieces: impl Iterator<Item = Piece>, slope: f64, end: f64) -> Vec<Piece> {
-    let mut out: Vec<Piece> = Vec::new();
-    // Where the roof in force starts; none while the face itself is outermost.
-    let mut roof: Option<Point> = None;
+    let mut sweep = Sweep { slope, out: Vec::new(), roof: None };
     let mut last = None;
-    for piece in pieces.flat_map(|p| split_at_slope(p, -slope).into_iter().flatten()) {
-        let (from, to) = (piece.from(), piece.to());
-        last = Some(to);
-        let climbs_over = to.z - from.z > -slope * (to.x - from.x);
-        match (roof, climbs_over) {
-            (None, true) => out.push(piece),
-            (None, false) => roof = Some(from),
-            (Some(_), false) => {}
-            (Some(top), true) => {
-                if to.z > top.z - slope * (to.x - top.x) {
-                    surface(&mut out, top, &piece, slope);
-                    roof = None;
-                }
-            }
+    for piece in pieces {
+        last = Some(piece.to());
+        if let Piece::Line(_) = piece {
+            sweep.pass(&piece);
+        } else {
+            split_at_slope(piece, -slope).iter().flatten().for_each(|p| sweep.pass(p));
         }
     }
-    let open = roof.or(last).filter(|p| p.x < end);
-    let until = last.map_or(end, |p| p.x.max(end));
-    if let Some(top) = roof.filter(|p| p.x < until).or(open) {
-        out.push(Piece::line(top, Point::new(until, top.z - slope * (until - top.x))));
+    let Sweep { mut out, roof, .. } = sweep;
+    if let (Some(top), Some(last)) = (roof.or(last), last) {
+        let until = last.x.max(end);
+        if until > top.x {
+            out.push(Piece::line(top, Point::new(until, top.z - slope * (until - top.x))));
+        }
     }
     out
+}
+
+/// A sweep toward larger x.
+struct Sweep {
+    /// How fast roofs fall.
+    slope: f64,
+    /// The raised pieces up to where the roof in force starts.
+    out: Vec<Piece>,
+    /// Where the roof in force starts; none while the face itself is outermost.
+    roof: Option<Point>,
+}
+
+impl Sweep {
+    /// The next piece, which falls faster than roofs all along or nowhere.
+    #[inline]
+    fn pass(&mut self, piece: &Piece) {
+        let (from, to) = (piece.from(), piece.to());
+        let gains = to.z - from.z > -self.slope * (to.x - from.x);
+        match self.roof {
+            None if gains => self.out.push(*piece),
+            None => self.roof = Some(from),
+            Some(top) if gains && to.z > top.z - self.slope * (to.x - top.x) => {
+                surface(&mut self.out, top, piece, self.slope);
+                self.roof = None;
+            }
+            Some(_) => {}
+        }
+    }
 }
 
 /// The roof from `top` until the piece comes out through it, and the rest of the piece.

@@ -6,7 +6,7 @@
 
 use super::order::Candidate;
 use super::shape::Shape;
-use crate::geometry::{Line, Piece, Point};
+use crate::geometry::{Piece, Point};
 
 /// A straight stretch of the outline: from (w, T(w)) to (w, T(w)), w growing.
 #[derive(Debug, Clone, Copy)]
@@ -60,12 +60,5 @@ pub(super) fn split_at_slope(piece: Piece, slope: f64) -> [Option<Piece>; 2] {
             [Some(shape.piece(arc.from, tangent)), Some(shape.piece(tangent, arc.to))]
         }
         _ => [Some(piece), None],
-    }
-}
-
-/// A line as an edge.
-impl From<Line> for Edge {
-    fn from(line: Line) -> Self {
-        Self { near: line.from, far: line.to }
     }
 }

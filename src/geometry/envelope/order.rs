@@ -85,17 +85,22 @@ fn overtaken(early: &Candidate, late: &Candidate, from: f64, to: f64) -> f64 {
     if lo >= hi || leads(lo) {
         return lo;
     }
-    let mut stops = [early.breaks[0], early.breaks[1], late.breaks[0], late.breaks[1]];
-    stops.sort_unstable_by(f64::total_cmp);
-    let mut before = lo;
-    for x in stops.into_iter().filter(|&x| x > lo && x < hi).chain([hi]) {
-        if leads(x) {
-            let inside = f64::midpoint(before, x);
-            return crossing(early.shape(inside), late.shape(inside), before, x);
+    // The lead only grows, so every break tells on which side of it the places change.
+    let (mut lo, mut hi, mut passed) = (lo, hi, false);
+    for x in [early.breaks[1], late.breaks[0], early.breaks[0], late.breaks[1]] {
+        if x > lo && x < hi {
+            if leads(x) {
+                (hi, passed) = (x, true);
+            } else {
+                lo = x;
+            }
         }
-        before = x;
     }
-    hi
+    if !passed && !leads(hi) {
+        return hi;
+    }
+    let inside = f64::midpoint(lo, hi);
+    crossing(early.shape(inside), late.shape(inside), lo, hi)
 }
 
 /// The shapes in front, one after the other.

@@ -71,7 +71,7 @@ impl Shape {
         match *self {
             Self::Line { .. } => None,
             Self::Arc { centre, radius, side } => {
-                Some(centre.x - side * radius * slope / 1.0_f64.hypot(slope))
+                Some(centre.x - side * radius * slope / (1.0 + slope * slope).sqrt())
             }
         }
     }

@@ -1,7 +1,7 @@
 //! What is looked at when a motion is made, and at the end: everything that needs no face.
 
 use super::{LENGTH_ROUNDING, Machine, RPM_ROUNDING, arc};
-use crate::job::{Coolant, Feed as Planned, SpindleTurns, ToolWord};
+use crate::job::{Coolant, Feed as Planned, FeedWords, SpindleTurns, ToolWord};
 use crate::proof::catalog;
 use crate::proof::modal::{Distance, Motion, Plane, SpindleMode, State, Turning};
 use crate::proof::movement::{Feed, Movement, MovementKind, Spindle};
@@ -23,7 +23,8 @@ impl Machine<'_> {
         if unit.is_none() {
             self.note(&catalog::UNIT_UNSET, "a motion, and no unit was ever set");
         }
-        if distance.is_none() {
+        // In the other family X and Z are absolute by themselves.
+        if distance.is_none() && self.set.control.feed_words == FeedWords::G94G95 {
             self.note(&catalog::DISTANCE_UNSET, "a motion, and neither G90 nor G91 was ever given");
         }
         if let Some(wanted) = self.set.control.work_offset.filter(|_| work_offset.is_none()) {

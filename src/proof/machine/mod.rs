@@ -142,7 +142,7 @@ impl<'a> Machine<'a> {
             set,
             state: State::at(park),
             notes: Notebook::default(),
-            movements: Vec::new(),
+            movements: Vec::with_capacity(read.blocks.len()),
             events: Vec::new(),
             index: 0,
             place: Place::WHOLE,

@@ -14,6 +14,7 @@ mod line;
 use super::catalog;
 use super::finding::Finding;
 use super::notebook::{Notebook, Place};
+use crate::job::{BareNumbers, Control, FeedWords};
 
 /// How a control reads numbers, where the shop's description of it does not say.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -23,6 +24,18 @@ pub struct ReaderOptions {
     pub implied_decimals: Option<u32>,
     /// Whether U and W are increments of X and Z.
     pub increments_uw: bool,
+}
+
+impl ReaderOptions {
+    /// As a control reads numbers: U and W are increments in the family of G98 and G99, where X and Z are always absolute.
+    #[must_use]
+    pub fn of(control: &Control) -> Self {
+        let places = u32::try_from(control.decimals).ok();
+        Self {
+            implied_decimals: places.filter(|_| control.bare_numbers == BareNumbers::Steps),
+            increments_uw: control.feed_words == FeedWords::G98G99,
+        }
+    }
 }
 
 /// One word: a letter and its number.

@@ -70,6 +70,23 @@ struct Worst {
     allowed: f64,
 }
 
+/// The worst of a stretch by each measure.
+#[derive(Debug, Clone, Copy, Default)]
+struct Found {
+    /// Metal outside the zones.
+    outside: Option<Worst>,
+    /// Below what the schedule comes to.
+    below: Option<Worst>,
+    /// More in one pass than a pass may take.
+    deep: Option<Worst>,
+    /// By the straight edge.
+    edge: Option<Worst>,
+    /// By the holder.
+    holder: Option<Worst>,
+    /// While the spindle stands.
+    standing: Option<Worst>,
+}
+
 fn worse(worst: &mut Option<Worst>, new: Worst) {
     if new.excess > worst.map_or(0.0, |w| w.excess) {
         *worst = Some(new);
@@ -99,8 +116,8 @@ pub fn judge(rule: &Rule, metal: &Metal, met: &Met, movements: &[Movement], find
     let own = due.of_tool(rule.tool);
     let tolerance = job.schedule.tolerance.as_mm();
     let rest = if rule.changed { job.schedule.rest_limit.as_mm() } else { 0.0 };
-    let (mut outside, mut below, mut deep, mut edge, mut holder, mut standing) =
-        (None, None, None, None, None, None);
+    let mut found = Found::default();
+    let Found { outside, below, deep, edge, holder, standing } = &mut found;
     for (index, place, taken) in met.taken() {
         let at = |depth: f64, allowed: f64, slack: f64| Worst {
             excess: depth - allowed - slack,
@@ -111,24 +128,30 @@ pub fn judge(rule: &Rule, metal: &Metal, met: &Met, movements: &[Movement], find
         };
         let depth = metal.depth_at(index, place.z);
         if metal.in_zone[index] {
-            worse(&mut below, at(depth, metal.due[index].min(due.most), SLACK));
+            worse(below, at(depth, metal.due[index].min(due.most), SLACK));
             let along = match metal.step {
                 Step::Axial => 1.0,
                 Step::Normal => metal.cosine[index],
             };
-            worse(&mut deep, at(taken, own / along, tolerance / metal.cosine[index] + rest + SLACK));
+            worse(deep, at(taken, own / along, tolerance / metal.cosine[index] + rest + SLACK));
         } else {
-            worse(&mut outside, at(depth, 0.0, OUTSIDE));
+            worse(outside, at(depth, 0.0, OUTSIDE));
         }
         match rule.shape.part(place.w) {
             Part::Nose => {}
-            Part::Edge => worse(&mut edge, at(taken, 0.0, tolerance + SLACK)),
-            Part::Holder => worse(&mut holder, at(taken, 0.0, CUT_LEAST)),
+            Part::Edge => worse(edge, at(taken, 0.0, tolerance + SLACK)),
+            Part::Holder => worse(holder, at(taken, 0.0, CUT_LEAST)),
         }
         if movements.get(place.movement).is_some_and(|m| m.spindle == Spindle::Off) {
-            worse(&mut standing, at(taken, 0.0, 0.0));
+            worse(standing, at(taken, 0.0, 0.0));
         }
     }
+    say(rule, metal, &found, movements, findings);
+}
+
+/// Says what was found.
+fn say(rule: &Rule, metal: &Metal, found: &Found, movements: &[Movement], findings: &mut Vec<Finding>) {
+    let Found { outside, below, deep, edge, holder, standing } = *found;
     let mut say =
         |worst: Option<Worst>, rank, kind, what: &dyn Fn(&Worst) -> String, why: &str, fix: &str| {
             if let Some(w) = worst {

@@ -149,33 +149,9 @@ impl Hazards {
                 ));
             }
         }
-        if !self.rapid_in_metal(reach, all, metal, movements, findings) {
+        if !rapid_in_metal(reach, all, metal, movements, findings) {
             self.rapid_near_metal(reach, near, metal, movements, findings);
         }
-    }
-
-    fn rapid_in_metal(
-        &self,
-        reach: &Reach,
-        all: Vec<Stroke>,
-        metal: &mut Metal,
-        movements: &[Movement],
-        findings: &mut Vec<Finding>,
-    ) -> bool {
-        let left = metal.under(&reach.shape, &Tree::new(all), Over::Metal);
-        let deepest =
-            left.each().map(|(i, p)| (metal.now[i] - p.z, i, *p)).max_by(|a, b| a.0.total_cmp(&b.0));
-        let Some((depth, index, place)) = deepest.filter(|d| d.0 > SLACK) else { return false };
-        findings.push(note(
-            Rank::Stop,
-            "rapid-in-metal",
-            movements.get(place.movement),
-            format!("a rapid goes {} into the metal at {}", mm(depth), radius(metal.radii[index])),
-            "the tool hits the wheel at full speed",
-            "lift the tool before it crosses, or cut at feed",
-        ));
-        metal.cut(&left);
-        true
     }
 
     fn rapid_near_metal(
@@ -203,6 +179,29 @@ impl Hazards {
             "keep rapids at the clearance, and go the last way at feed",
         ));
     }
+}
+
+/// Judges rapids against the metal itself; takes off what they hit.
+fn rapid_in_metal(
+    reach: &Reach,
+    all: Vec<Stroke>,
+    metal: &mut Metal,
+    movements: &[Movement],
+    findings: &mut Vec<Finding>,
+) -> bool {
+    let left = metal.under(&reach.shape, &Tree::new(all), Over::Metal);
+    let deepest = left.each().map(|(i, p)| (metal.now[i] - p.z, i, *p)).max_by(|a, b| a.0.total_cmp(&b.0));
+    let Some((depth, index, place)) = deepest.filter(|d| d.0 > SLACK) else { return false };
+    findings.push(note(
+        Rank::Stop,
+        "rapid-in-metal",
+        movements.get(place.movement),
+        format!("a rapid goes {} into the metal at {}", mm(depth), radius(metal.radii[index])),
+        "the tool hits the wheel at full speed",
+        "lift the tool before it crosses, or cut at feed",
+    ));
+    metal.cut(&left);
+    true
 }
 
 fn entered(block: &Block, depth: f64, at: Option<&Movement>) -> Finding {

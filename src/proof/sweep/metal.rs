@@ -141,11 +141,9 @@ impl Metal {
     /// Takes off what stands above the places.
     pub fn cut(&mut self, left: &Left) {
         for (i, place) in left.each() {
-            if let Some(now) = self.now.get_mut(i) {
-                if place.z < *now {
-                    *now = place.z;
-                    self.by[i] = place.movement;
-                }
+            if let Some(now) = self.now.get_mut(i).filter(|now| place.z < **now) {
+                *now = place.z;
+                self.by[i] = place.movement;
             }
         }
     }

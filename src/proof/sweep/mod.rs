@@ -25,7 +25,7 @@ mod tree;
 
 pub use air::DryRun;
 pub use differs::Standing;
-pub use rate::{Rates, Span};
+pub use rate::{Rates, Span, spindle_at};
 
 use super::{Finding, Movement, MovementKind, Rank};
 use crate::face::Face;
@@ -134,7 +134,8 @@ pub struct SweptPass {
     pub rates: Rates,
 }
 
-#[allow(clippy::ref_option)]
+// The signature is serde's.
+#[allow(clippy::ref_option, clippy::trivially_copy_pass_by_ref)]
 fn direction_word<S: serde::Serializer>(direction: &Option<Direction>, to: S) -> Result<S::Ok, S::Error> {
     match direction {
         Some(Direction::Outward) => to.serialize_some("outward"),

@@ -4,7 +4,8 @@ mod facets;
 mod optimum;
 
 use super::{ArcForm, ArcLimits, ArcRule, NOISE, Tube, TubeFault, fit};
-use crate::geometry::{Arc, Curve, Grid, Piece, Point, Turn};
+use crate::geometry::envelope::dilate;
+use crate::geometry::{Arc, Curve, Grid, Holder, Outline, Piece, Point, Profile, Turn};
 
 /// A small seeded generator (xorshift64*, from memory), so that the same faces come every time.
 struct Dice(u64);
@@ -369,5 +370,27 @@ fn the_roof_is_the_edge_of_the_tolerance() {
             assert!(off <= tolerance + NOISE, "above the edge by {}", off - tolerance);
             assert!(off >= tolerance - 1e-7, "below the edge by {}: {i} {x}", tolerance - off);
         }
+    }
+}
+
+/// Real tools: edges, and holders whose flat underside and end make the path step.
+#[test]
+fn paths_of_real_tools_keep_every_law() {
+    let mut dice = Dice(0x7001_5EED);
+    for i in 0..150 {
+        let points = face(&mut dice, 60, 0.15, [0.0, 0.003, 0.01][i % 3]);
+        let over = [points[0].x, points[points.len() - 1].x];
+        let face = Profile::new(points).unwrap_or_else(|e| panic!("{e}"));
+        let tool = Outline {
+            nose_radius: dice.between(0.4, 1.2),
+            inner_edge: dice.between(5.0, 45.0).to_radians(),
+            outer_edge: dice.between(5.0, 45.0).to_radians(),
+            edge_length: dice.between(1.5, 8.0),
+            holder: (i % 2 == 0).then_some(Holder { inner: 7.0, outer: 9.0 }),
+        };
+        let path = dilate(&face, &tool, over);
+        let tube = tube([centre_arcs(), radius_arcs(), ArcRule::None][i / 3 % 3]);
+        let fitted = fit(&path, &tube).unwrap_or_else(|e| panic!("face {i}: {e} {tool:?}"));
+        assert_holds(&path, &fitted, &tube);
     }
 }

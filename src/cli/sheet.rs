@@ -1,0 +1,117 @@
+//! `facewright sheet`: the page that the technician reviews and signs before the cut.
+
+use super::failure::Failure;
+use super::{output, pipeline, proof as proving};
+use crate::job::Job;
+use crate::plan::{self, Options, Plan};
+use crate::program::{self, TouchOffWords};
+use crate::proof::{self, Circumstances};
+use crate::quantity::Length;
+use crate::sheet::{self, Origin, Program, Sheet as Contents, Standing};
+use crate::survey::Survey;
+use clap::Args;
+use std::path::{Path, PathBuf};
+
+/// Make the page that the technician reviews and signs before the cut
+///
+/// One HTML file that needs no network: the verdict of survey and proof, the set-up with the touch-off, what comes off, the
+/// passes, and the program block by block beside a picture of tool and face. It opens in any browser, works without scripts, and
+/// prints. A wheel that is refused gets a page too, which says why and holds no program. Exit code 1 where nothing may be cut.
+#[derive(Debug, Args)]
+pub(super) struct Sheet {
+    /// The job file
+    job: PathBuf,
+    /// Where the page goes; standard output if left out
+    #[arg(short, long, value_name = "FILE.html")]
+    output: Option<PathBuf>,
+    /// Show and prove this program, edited by hand or written elsewhere, instead of writing one
+    #[arg(long, value_name = "FILE")]
+    program: Option<PathBuf>,
+    /// Depth that an earlier program of this job has taken off already, such as 0.32mm
+    #[arg(long, value_name = "DEPTH", default_value = "0 mm")]
+    already: Length,
+}
+
+/// The plan as programs, each with what its proof says.
+struct Written {
+    plan: Plan,
+    touch_offs: Vec<TouchOffWords>,
+    programs: Vec<Program>,
+}
+
+impl Sheet {
+    /// Runs the command.
+    pub fn run(self) -> Result<(), Failure> {
+        let job = pipeline::load(&self.job)?;
+        let survey = refused(pipeline::survey(&job))?;
+        let written = match &survey {
+            Ok(survey) => refused(self.write(&job, survey))?,
+            Err(why) => Err(why.clone()),
+        };
+        let given = self.program.as_deref().map(proving::read).transpose()?;
+        let origin = if given.is_some() { Origin::Given } else { Origin::Written };
+        let programs = match (given, &survey, &written) {
+            (Some(text), Ok(survey), _) => vec![self.given(text, &job, survey)],
+            (None, _, Ok(written)) => written.programs.clone(),
+            _ => Vec::new(),
+        };
+        let contents = Contents {
+            job: &job,
+            survey: survey.as_ref().map_err(Clone::clone),
+            plan: written.as_ref().map(|w| &w.plan).map_err(Clone::clone),
+            touch_offs: written.as_ref().map(|w| w.touch_offs.clone()).unwrap_or_default(),
+            already: self.already,
+            origin,
+            programs,
+        };
+        let page = sheet::page(&contents);
+        match &self.output {
+            Some(path) => output::write_file(path, page.as_bytes())?,
+            None => output::print(page.as_bytes())?,
+        }
+        match sheet::standing(&contents) {
+            Standing::Stop => {
+                Err(Failure::Refused("nothing may be cut as this stands: the page says why".into()))
+            }
+            Standing::Look | Standing::Ready => Ok(()),
+        }
+    }
+
+    fn write(&self, job: &Job, survey: &Survey) -> Result<Written, Failure> {
+        let refused = |why: String| Failure::Refused(why);
+        let face = survey.cleared().map_err(|r| refused(r.to_string()))?;
+        let options = Options { already: self.already, ..Options::default() };
+        let plan = plan::plan(job, face, options).map_err(|r| refused(r.to_string()))?;
+        let parts = program::write(job, &plan).map_err(|e| refused(e.to_string()))?;
+        let mut programs = Vec::new();
+        let mut touch_offs = Vec::new();
+        for part in parts {
+            // A program that does not pass its own proof is not shown, as it would not be written.
+            let report = proving::of_own(part.text.as_bytes(), job, face, self.already)?;
+            let name = if part.of > 1 {
+                format!("part {} of {}", part.part, part.of)
+            } else {
+                "the program".to_owned()
+            };
+            touch_offs.extend(part.touch_offs);
+            programs.push(Program { name, text: part.text.into_bytes(), report });
+        }
+        Ok(Written { plan, touch_offs, programs })
+    }
+
+    fn given(&self, text: Vec<u8>, job: &Job, survey: &Survey) -> Program {
+        let circumstances = Circumstances { already: self.already, ..Circumstances::default() };
+        let report = proof::prove_in(&text, job, survey.face(), &circumstances);
+        let name = self.program.as_deref().and_then(Path::file_name).unwrap_or_default();
+        Program { name: name.to_string_lossy().into_owned(), text, report }
+    }
+}
+
+/// A refusal as words for the page; every other failure ends the command.
+fn refused<T>(result: Result<T, Failure>) -> Result<Result<T, String>, Failure> {
+    match result {
+        Ok(value) => Ok(Ok(value)),
+        Err(Failure::Refused(why)) => Ok(Err(why)),
+        Err(other) => Err(other),
+    }
+}

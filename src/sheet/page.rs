@@ -1,0 +1,66 @@
+//! The page from top to bottom.
+
+use super::journey::Journey;
+use super::passes::{Pass, passes, table};
+use super::text::plain;
+use super::{Sheet, charts, cutting, front, shell, walk};
+use crate::survey::Survey;
+use maud::{Markup, PreEscaped, html};
+
+/// The sheet as one HTML file that needs nothing beside itself.
+#[must_use]
+pub fn page(sheet: &Sheet<'_>) -> String {
+    let journey = Journey::new(sheet);
+    let passes = passes(sheet, &journey);
+    let title = plain(&sheet.job.title);
+    let body = html! {
+        header {
+            p.kind { "Sheet to review before the cut" }
+            h1 { (title) }
+            p.wheel { (plain(&sheet.job.wheel.name)) }
+        }
+        main {
+            (front::verdict(sheet))
+            (front::findings(sheet))
+            (front::set_up(sheet))
+            (front::cautions())
+            section aria-labelledby="metal" {
+                h2 #metal { "Metal" }
+                (front::metal(sheet))
+                @if let Ok(survey) = &sheet.survey { (pictures(sheet, survey, &passes, &journey)) }
+            }
+            @if !passes.is_empty() {
+                section aria-labelledby="passes" { h2 #passes { "Passes" } (table(sheet, &passes, &journey)) }
+            }
+            @if let (Ok(survey), false) = (&sheet.survey, sheet.programs.is_empty()) {
+                (walk::section(sheet, survey, &passes, &journey))
+            }
+            (front::signing(sheet))
+        }
+    };
+    shell::shell(&format!("Sheet: {title}"), &body)
+}
+
+fn pictures(sheet: &Sheet<'_>, survey: &Survey, passes: &[Pass<'_>], journey: &Journey) -> Markup {
+    let any = cutting::count(passes) > 0;
+    html! {
+        (figure("The face as measured, mended, and as it will be", "The mended face is the highest place of the whole turn: what the tool meets first.", charts::face(sheet, survey)))
+        (figure(
+            if any { "Metal removed against the radius, one band for each pass" } else { "Clean-up depth against the radius" },
+            "Depth has a scale of its own and grows downward, as the tool goes. Where the bands reach below the clean-up depth, the damage goes.",
+            cutting::bands(sheet, survey, passes),
+        ))
+        @if !passes.is_empty() {
+            (figure("Spindle speed, surface speed and feed against the radius", "Passes that run alike share a line.", charts::speeds(sheet, survey, passes, journey)))
+        }
+    }
+}
+
+fn figure(title: &str, note: &str, svg: String) -> Markup {
+    html! {
+        figure {
+            figcaption { strong { (title) } ". " (note) }
+            div.wide tabindex="0" role="group" aria-label=(title) { (PreEscaped(svg)) }
+        }
+    }
+}

@@ -1,0 +1,451 @@
+// Joins listing and picture: choose a block or a place, step, play the dry run, zoom and pan.
+// Without it the page is complete as it stands. Lengths are millimetres, times seconds, x is a radius.
+"use strict";
+(() => {
+  const byId = (id) => document.getElementById(id);
+  const data = byId("motions");
+  if (!data) return;
+  document.documentElement.classList.add("script");
+
+  const { view: opened, tools, force, passes, moves: flat } = JSON.parse(data.textContent);
+  const rows = [...document.querySelectorAll(".listing li")];
+  const rowOf = new Map(rows.map((row, i) => [row, i]));
+  const drawing = byId("drawing"), world = byId("world"), lit = byId("lit"), over = byId("over");
+  const scene = byId("scene"), listing = byId("listing"), walk = byId("walk");
+  const svg = (name, attributes) => {
+    const made = document.createElementNS("http://www.w3.org/2000/svg", name);
+    for (const [key, value] of Object.entries(attributes)) made.setAttribute(key, value);
+    return made;
+  };
+
+  // Motions, read from the flat list, and the first and last motion of each row.
+  const moves = [];
+  const ofRow = new Map();
+  let clock = 0;
+  for (let i = 0, x = 0, z = 0; i < flat.length;) {
+    const [row, coded, forced, seconds, stops] = flat.slice(i, i + 5);
+    i += 5;
+    const kind = coded % 10;
+    if (coded >= 10) [x, z] = [flat[i++], flat[i++]];
+    const move = { row, kind, force: force[forced], known: seconds >= 0, from: [x, z], to: [flat[i++], flat[i++]], starts: clock, stops };
+    if (kind >= 2) move.centre = [flat[i++], flat[i++]];
+    clock += Math.max(seconds, 0);
+    move.ends = clock;
+    [x, z] = move.to;
+    if (!ofRow.has(row)) ofRow.set(row, [moves.length, moves.length]);
+    ofRow.get(row)[1] = moves.length;
+    moves.push(move);
+  }
+  if (moves.length === 0) return;
+
+  // Start angle and swept angle of an arc.
+  const arc = ({ from, to, centre, kind }) => {
+    const start = Math.atan2(from[1] - centre[1], from[0] - centre[0]);
+    const end = Math.atan2(to[1] - centre[1], to[0] - centre[0]);
+    const full = 2 * Math.PI;
+    const swept = kind === 3 ? (end - start + 2 * full) % full : -((start - end + 2 * full) % full);
+    return { start, swept, radius: Math.hypot(from[0] - centre[0], from[1] - centre[1]) };
+  };
+  const along = (move, share) => {
+    if (share >= 1) return move.to;
+    if (move.kind < 2) return move.from.map((v, i) => v + (move.to[i] - v) * share);
+    const { start, swept, radius } = arc(move);
+    const angle = start + swept * share;
+    return [move.centre[0] + radius * Math.cos(angle), move.centre[1] + radius * Math.sin(angle)];
+  };
+  const outline = (move) => {
+    const start = `M${move.from[0]} ${move.from[1]}`;
+    if (move.kind < 2) return `${start}L${move.to[0]} ${move.to[1]}`;
+    const { swept, radius } = arc(move);
+    const large = Math.abs(swept) > Math.PI ? 1 : 0;
+    return `${start}A${radius} ${radius} 0 ${large} ${move.kind === 3 ? 1 : 0} ${move.to[0]} ${move.to[1]}`;
+  };
+
+  // The picture: its middle, how many millimetres it is wide, how much taller heights are drawn.
+  const view = { x: opened[0], z: opened[1], width: opened[2], stretch: opened[3] };
+  let size = [1000, 420];
+  const scale = () => size[0] / view.width;
+  const toScreen = ([x, z]) => [size[0] / 2 + (x - view.x) * scale(), size[1] / 2 - (z - view.z) * scale() * view.stretch];
+  const toWorld = ([px, py]) => [view.x + (px - size[0] / 2) / scale(), view.z - (py - size[1] / 2) / (scale() * view.stretch)];
+  const round = (span) => {
+    const decade = 10 ** Math.floor(Math.log10(span));
+    return [5, 2, 1].map((m) => m * decade).find((step) => step <= span) ?? decade;
+  };
+
+  const pins = [...over.querySelectorAll(".pin")];
+  const ticks = svg("g", {});
+  const marks = svg("g", {});
+  over.append(ticks, marks);
+  function draw() {
+    const s = scale();
+    const [tx, tz] = [size[0] / 2 - view.x * s, size[1] / 2 + view.z * s * view.stretch];
+    world.setAttribute("transform", `matrix(${s} 0 0 ${-s * view.stretch} ${tx} ${tz})`);
+    scene.classList.toggle("near", view.width < opened[2] * 0.99);
+    for (const pin of pins) {
+      const [x, y] = toScreen([Number(pin.dataset.x), Number(pin.dataset.z)]);
+      pin.setAttribute("x", x);
+      pin.setAttribute("y", y - 6);
+    }
+    ticks.replaceChildren();
+    const tick = (at, vertical, text) => {
+      const [x, y] = vertical ? [at, size[1]] : [0, at];
+      ticks.append(svg("line", { x1: x, y1: y, x2: vertical ? x : 8, y2: vertical ? y - 8 : y }));
+      const label = svg("text", { x: vertical ? x : 12, y: vertical ? y - 12 : y + 5, "text-anchor": vertical ? "middle" : "start" });
+      label.textContent = text;
+      ticks.append(label);
+    };
+    const places = (step) => Math.max(0, -Math.floor(Math.log10(step) + 1e-9));
+    const [left, top] = toWorld([0, 0]);
+    const [right, low] = toWorld(size);
+    const across = round((view.width * 110) / size[0]);
+    for (let k = Math.ceil(left / across); k * across <= right; k++) {
+      const at = toScreen([k * across, 0])[0];
+      if (at > 60 && at < size[0] - 30) tick(at, true, (k * across).toFixed(places(across)));
+    }
+    const up = round((top - low) / 4);
+    for (let k = Math.ceil(low / up); k * up <= top; k++) {
+      const at = toScreen([0, k * up])[1];
+      if (at > 20 && at < size[1] - 36) tick(at, false, (k * up).toFixed(places(up)));
+    }
+    byId("scale").textContent = `${view.width.toFixed(view.width < 10 ? 2 : 0)} mm of radius shown; heights are drawn ${view.stretch} times as large. Scales in millimetres.`;
+    place();
+  }
+  function fit() {
+    const box = drawing.getBoundingClientRect();
+    if (box.width < 1 || box.height < 1) return;
+    size = [box.width, box.height];
+    drawing.setAttribute("viewBox", `0 0 ${size[0]} ${size[1]}`);
+    draw();
+  }
+  function zoom(factor, [px, py] = [size[0] / 2, size[1] / 2]) {
+    const [x, z] = toWorld([px, py]);
+    view.width = Math.min(Math.max(view.width / factor, 0.2), opened[2] * 4);
+    const [nx, nz] = toWorld([px, py]);
+    view.x += x - nx;
+    view.z += z - nz;
+    draw();
+  }
+  function pan(dx, dy) {
+    view.x -= dx / scale();
+    view.z += dy / (scale() * view.stretch);
+    draw();
+  }
+  function whole() {
+    [view.x, view.z, view.width, view.stretch] = opened;
+    draw();
+  }
+
+  // Where the dry run stands: a motion and the share of it that is done.
+  const now = { row: -1, move: 0, share: 1 };
+  const toolShapes = new Map(tools.map(([number, , outline]) => [number, outline]));
+  const figure = svg("path", { class: "tool" });
+  const chosen = svg("path", { class: "lit" });
+  const nearPath = svg("path", { class: "lit-near" });
+  const dot = svg("circle", { class: "dot", r: 6 });
+  lit.append(nearPath, figure, chosen);
+  marks.append(dot);
+
+  function place() {
+    const move = moves[now.move];
+    const [x, z] = along(move, now.share);
+    const shape = toolShapes.get(move.force[0]) ?? [];
+    let d = "";
+    for (let i = 0; i + 1 < shape.length; i += 2) d += `${i ? "L" : "M"}${x + shape[i]} ${z + shape[i + 1]}`;
+    figure.setAttribute("d", d && `${d}Z`);
+    const [px, py] = toScreen([x, z]);
+    dot.setAttribute("cx", px);
+    dot.setAttribute("cy", py);
+    for (const marker of document.querySelectorAll(".marker")) {
+      const [left, width, from, to] = marker.dataset.frame.split(" ").map(Number);
+      const at = left + (width * (x - from)) / (to - from);
+      const inside = x >= Math.min(from, to) && x <= Math.max(from, to);
+      marker.setAttribute("visibility", inside ? "visible" : "hidden");
+      marker.setAttribute("x1", at);
+      marker.setAttribute("x2", at);
+    }
+    read(move, x, z);
+  }
+  const clockText = (s) => `${Math.floor(s / 60)}:${String(Math.floor(s % 60)).padStart(2, "0")}`;
+  function read(move, x, z) {
+    const [tool, mode, speed, limit, feed, unit] = move.force;
+    const free = speed / (2 * Math.PI * Math.abs(x));
+    const rpm = mode === 0 ? 0 : mode === 1 ? speed : limit > 0 ? Math.min(free, limit) : free;
+    const say = (id, text) => { byId(id).textContent = text; };
+    const time = move.starts + (move.ends - move.starts) * now.share;
+    say("r-radius", x.toFixed(3));
+    say("r-height", z.toFixed(3));
+    say("r-rpm", Number.isFinite(rpm) ? rpm.toFixed(0) : "–");
+    say("r-surface", ((2 * Math.PI * Math.abs(x) * (Number.isFinite(rpm) ? rpm : 0)) / 1000).toFixed(0));
+    say("r-feed", move.kind === 0 ? "rapid" : unit === 0 ? "none" : `${feed} mm/${unit === 1 ? "rev" : "min"}`);
+    say("r-time", `${clockText(time)} of ${clockText(clock)}${move.known ? "" : ", not known here"}`);
+    const named = tools.find(([number]) => number === tool);
+    say("r-tool", tool < 0 ? "none" : named ? `T${tool} ${named[1]}` : `T${tool}`);
+    const pass = passAt(now.move);
+    say("r-pass", pass < 0 ? "between" : `${pass + 1} ${passes[pass][2]}`);
+    byId("time").value = clock > 0 ? (1000 * time) / clock : 0;
+  }
+  const passAt = (move) => passes.findIndex(([first, last]) => move >= first && move <= last);
+
+  function mark(row) {
+    if (row !== now.row) {
+      rows[now.row]?.removeAttribute("aria-current");
+      now.row = row;
+      const [first, last] = ofRow.get(row) ?? [0, -1];
+      chosen.setAttribute("d", moves.slice(first, last + 1).map(outline).join(""));
+      rows[row]?.setAttribute("aria-current", "true");
+      centre();
+      // Rows that come into view take their true height only then.
+      requestAnimationFrame(centre);
+    }
+  }
+  function centre() {
+    const row = rows[now.row];
+    if (!row) return;
+    const [box, outer] = [row.getBoundingClientRect(), listing.getBoundingClientRect()];
+    listing.scrollTop += (box.top + box.bottom) / 2 - (outer.top + outer.bottom) / 2;
+  }
+  function choose(row) {
+    if (row < 0 || row >= rows.length) return;
+    pause();
+    mark(row);
+    const motion = ofRow.get(row);
+    if (motion) {
+      [now.move, now.share] = [motion[1], 1];
+    }
+    place();
+    const says = rows[row].querySelector(":scope > span").textContent;
+    byId("says").textContent = `Line ${rows[row].querySelector("i").textContent}: ${says}`;
+    if (motion) keepInView();
+  }
+  // A chosen motion outside the picture is brought into it, where the picture is zoomed in.
+  function keepInView() {
+    if (!scene.classList.contains("near")) return;
+    const [px, py] = toScreen(along(moves[now.move], now.share));
+    if (px < 40 || py < 40 || px > size[0] - 40 || py > size[1] - 40) toTool();
+  }
+  function toTool() {
+    [view.x, view.z] = along(moves[now.move], now.share);
+    draw();
+  }
+
+  // Blocks near a place of the picture: each choice of the same place takes the next of them.
+  let here = { rows: [], turn: 0, at: [-1, -1] };
+  function distance(move, [px, py]) {
+    const parts = move.kind < 2 ? 1 : 4;
+    let least = Infinity;
+    let [ax, ay] = toScreen(move.from);
+    for (let i = 1; i <= parts; i++) {
+      const [bx, by] = toScreen(along(move, i / parts));
+      const length = (bx - ax) ** 2 + (by - ay) ** 2;
+      const share = length ? Math.min(1, Math.max(0, ((px - ax) * (bx - ax) + (py - ay) * (by - ay)) / length)) : 0;
+      least = Math.min(least, Math.hypot(px - ax - share * (bx - ax), py - ay - share * (by - ay)));
+      [ax, ay] = [bx, by];
+    }
+    return least;
+  }
+  function light(found) {
+    for (const row of here.rows) rows[row]?.classList.remove("near");
+    for (const row of found) rows[row]?.classList.add("near");
+    nearPath.setAttribute("d", moves.filter((m) => found.includes(m.row)).map(outline).join(""));
+    byId("also").textContent = found.length > 1 ? `${found.length} blocks pass here, marked in the listing; choose the place again for the next.` : "";
+  }
+  function pick(at) {
+    const again = Math.hypot(at[0] - here.at[0], at[1] - here.at[1]) < 12;
+    if (again && here.rows.length) {
+      here.turn = (here.turn + 1) % here.rows.length;
+    } else {
+      const far = moves.map((move) => [distance(move, at), move.row]);
+      const nearest = far.reduce((least, [d]) => Math.min(least, d), Infinity);
+      const close = far.filter(([d]) => d <= Math.max(10, nearest + 4)).sort((a, b) => a[0] - b[0]).slice(0, 60);
+      const found = [...new Set(close.map(([, row]) => row))];
+      light(found);
+      here = { rows: found, turn: 0, at };
+    }
+    choose(here.rows[here.turn]);
+  }
+  // A place on a picture of depth or speed: the block of the pass that goes through it, else of the last that takes metal.
+  function pickRadius(radius, depth) {
+    const covers = (i) => radius >= Math.min(moves[i].from[0], moves[i].to[0]) && radius <= Math.max(moves[i].from[0], moves[i].to[0]);
+    const cutting = passes.filter((pass) => pass[3] !== null);
+    const wanted = cutting.find((pass) => depth <= pass[3]) ?? cutting.at(-1) ?? passes[0];
+    const found = [];
+    let best = -1;
+    for (const pass of passes) {
+      for (let i = pass[0]; i <= pass[1]; i++) {
+        if (moves[i].kind > 0 && covers(i)) {
+          found.push(moves[i].row);
+          if (pass === wanted && best < 0) best = moves[i].row;
+        }
+      }
+    }
+    const all = [...new Set(found)];
+    light(all);
+    here = { rows: all, turn: 0, at: [-1, -1] };
+    if (best >= 0) choose(best);
+  }
+
+  // The dry run, as fast as asked; it waits at stops as the machine does.
+  let playing = 0;
+  const play = byId("play");
+  const label = (sign, text) => play.replaceChildren(Object.assign(document.createElement("span"), { textContent: sign, ariaHidden: "true" }), ` ${text}`);
+  function pause() {
+    if (playing) cancelAnimationFrame(playing);
+    playing = 0;
+    label("▶", "play");
+  }
+  function start() {
+    if (now.move >= moves.length - 1 && now.share >= 1) [now.move, now.share] = [0, 0];
+    label("❚❚", "pause");
+    byId("says").textContent = "";
+    let before = performance.now();
+    const frame = (at) => {
+      const going = advance(((at - before) / 1000) * Number(byId("speed").value));
+      before = at;
+      mark(moves[now.move].row);
+      place();
+      keepInView();
+      if (going) playing = requestAnimationFrame(frame);
+      else pause();
+    };
+    playing = requestAnimationFrame(frame);
+  }
+  function advance(seconds) {
+    while (seconds > 0) {
+      const move = moves[now.move];
+      const rest = (move.ends - move.starts) * (1 - now.share);
+      if (seconds < rest) {
+        now.share += seconds / (move.ends - move.starts);
+        return true;
+      }
+      seconds -= rest;
+      now.share = 1;
+      const next = moves[now.move + 1];
+      if (!next) return false;
+      const stop = next.stops > move.stops;
+      [now.move, now.share] = [now.move + 1, 0];
+      if (stop) {
+        byId("says").textContent = "The program stops here until the operator goes on.";
+        return false;
+      }
+    }
+    return true;
+  }
+  function seek(time) {
+    pause();
+    let [low, high] = [0, moves.length - 1];
+    while (low < high) {
+      const middle = (low + high) >> 1;
+      if (moves[middle].ends < time) low = middle + 1;
+      else high = middle;
+    }
+    const move = moves[low];
+    const span = move.ends - move.starts;
+    [now.move, now.share] = [low, span > 0 ? Math.min(1, (time - move.starts) / span) : 1];
+    mark(move.row);
+    place();
+  }
+  function toPass(step) {
+    const at = passes.filter(([first]) => (step > 0 ? moves[first].row > now.row : moves[first].row < now.row));
+    const pass = step > 0 ? at[0] : at.at(-1);
+    if (pass) choose(moves[pass[0]].row);
+  }
+
+  // Hands and keys.
+  const on = (id, act) => byId(id).addEventListener("click", act);
+  const actions = {
+    "next": () => choose(Math.min(now.row + 1, rows.length - 1)),
+    "back": () => choose(Math.max(now.row - 1, 0)),
+    "pass-next": () => toPass(1),
+    "pass-back": () => toPass(-1),
+    "play": () => (playing ? pause() : start()),
+    "in": () => zoom(1.6),
+    "out": () => zoom(1 / 1.6),
+    "whole": whole,
+    "tool-view": () => { view.width = Math.min(view.width, 24); toTool(); },
+    "heights": () => {
+      const taller = [...new Set([1, opened[3], 20])];
+      view.stretch = taller[(taller.indexOf(view.stretch) + 1) % taller.length];
+      draw();
+    },
+  };
+  for (const [id, act] of Object.entries(actions)) on(id, act);
+  byId("time").addEventListener("input", (event) => seek((clock * Number(event.target.value)) / 1000));
+  listing.addEventListener("click", (event) => {
+    const row = event.target.closest("li");
+    if (row) choose(rowOf.get(row));
+  });
+  walk.addEventListener("keydown", (event) => {
+    if (event.ctrlKey || event.metaKey || event.altKey || event.target.closest("select, input")) return;
+    const inListing = listing.contains(event.target), inScene = scene.contains(event.target);
+    const step = 60;
+    const keys = { n: actions.next, b: actions.back, p: actions.play, "+": actions.in, "=": actions.in, "-": actions.out, "0": whole };
+    const arrows = inListing
+      ? { ArrowDown: actions.next, ArrowUp: actions.back, Home: () => choose(0), End: () => choose(rows.length - 1) }
+      : inScene
+        ? { ArrowLeft: () => pan(step, 0), ArrowRight: () => pan(-step, 0), ArrowUp: () => pan(0, step), ArrowDown: () => pan(0, -step) }
+        : {};
+    const act = keys[event.key.toLowerCase()] ?? arrows[event.key];
+    if (!act) return;
+    event.preventDefault();
+    act();
+  });
+
+  // One finger moves the picture, two zoom it, a tap chooses.
+  const fingers = new Map();
+  let moved = 0;
+  const within = (event) => {
+    const box = drawing.getBoundingClientRect();
+    return [event.clientX - box.left, event.clientY - box.top];
+  };
+  drawing.addEventListener("pointerdown", (event) => {
+    if (fingers.size === 0) moved = 0;
+    fingers.set(event.pointerId, within(event));
+    drawing.setPointerCapture(event.pointerId);
+  });
+  drawing.addEventListener("pointermove", (event) => {
+    const before = fingers.get(event.pointerId);
+    if (!before) return;
+    const at = within(event);
+    moved += Math.hypot(at[0] - before[0], at[1] - before[1]);
+    const other = [...fingers].find(([id]) => id !== event.pointerId)?.[1];
+    if (other) {
+      const apart = (p) => Math.hypot(p[0] - other[0], p[1] - other[1]);
+      if (apart(before) > 0) zoom(apart(at) / apart(before), [(at[0] + other[0]) / 2, (at[1] + other[1]) / 2]);
+    } else if (moved > 6) {
+      pan(at[0] - before[0], at[1] - before[1]);
+    }
+    fingers.set(event.pointerId, at);
+  });
+  const lift = (event) => {
+    const alone = fingers.size === 1;
+    if (fingers.delete(event.pointerId) && alone && moved <= 6 && event.type === "pointerup") pick(within(event));
+  };
+  drawing.addEventListener("pointerup", lift);
+  drawing.addEventListener("pointercancel", lift);
+  drawing.addEventListener("wheel", (event) => {
+    if (!event.ctrlKey && !scene.contains(document.activeElement)) return;
+    event.preventDefault();
+    zoom(Math.exp(-event.deltaY / 300), within(event));
+  }, { passive: false });
+  for (const chart of document.querySelectorAll("figure svg")) {
+    chart.addEventListener("click", (event) => {
+      const at = new DOMPoint(event.clientX, event.clientY).matrixTransform(chart.getScreenCTM().inverse());
+      for (const marker of chart.querySelectorAll(".marker")) {
+        const [left, width, from, to, top, height, low, high] = marker.dataset.frame.split(" ").map(Number);
+        if (at.x < left || at.x > left + width || at.y < top || at.y > top + height) continue;
+        const depth = high < low ? low + ((high - low) * (top + height - at.y)) / height : Infinity;
+        pickRadius(from + ((to - from) * (at.x - left)) / width, depth);
+      }
+    });
+  }
+  const toHash = () => {
+    const row = rowOf.get(document.getElementById(decodeURIComponent(location.hash.slice(1))));
+    if (row !== undefined) choose(row);
+  };
+  addEventListener("hashchange", toHash);
+  new ResizeObserver(fit).observe(scene);
+
+  fit();
+  choose(moves[passes.length ? passes[0][0] : 0].row);
+  toHash();
+})();

@@ -1,0 +1,57 @@
+//! How long the page takes to build, once survey, plan and proof are done: the demo's page must take less than 100 ms.
+//!
+//!     cargo bench --bench sheet
+
+use divan::{Bencher, black_box};
+use facewright::job::{self, Job};
+use facewright::plan::{Options, Plan, plan};
+use facewright::program;
+use facewright::proof::{Circumstances, prove_in};
+use facewright::quantity::Length;
+use facewright::sheet::{Origin, Program, Sheet, page};
+use facewright::survey::{Survey, survey};
+use facewright::trace::Trace;
+use std::path::Path;
+
+fn main() {
+    divan::main();
+}
+
+fn demo() -> (Job, Survey) {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("demo-data/job.yaml");
+    let job = job::load(&path).expect("the demo's job");
+    let open = |line| Trace::open(line, &job.measured).expect("the demo's scans");
+    let traces: Vec<Trace> = job.measured.lines.iter().map(open).collect();
+    let survey = survey(&job, &traces).expect("the demo's face");
+    (job, survey)
+}
+
+fn planned(job: &Job, survey: &Survey) -> (Plan, Vec<Program>) {
+    let plan = plan(job, survey.face(), Options::default()).expect("the demo's plan");
+    let parts = program::write(job, &plan).expect("the demo's program");
+    let programs = parts
+        .into_iter()
+        .map(|part| {
+            let text = part.text.into_bytes();
+            let report = prove_in(&text, job, survey.face(), &Circumstances::default());
+            Program { name: "the program".to_owned(), text, report }
+        })
+        .collect();
+    (plan, programs)
+}
+
+#[divan::bench]
+fn page_of_the_demo(bencher: Bencher<'_, '_>) {
+    let (job, survey) = demo();
+    let (plan, programs) = planned(&job, &survey);
+    let sheet = Sheet {
+        job: &job,
+        survey: Ok(&survey),
+        plan: Ok(&plan),
+        already: Length::mm(0.0),
+        touch_offs: Vec::new(),
+        origin: Origin::Written,
+        programs,
+    };
+    bencher.bench(|| page(black_box(&sheet)));
+}

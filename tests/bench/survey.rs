@@ -1,0 +1,72 @@
+//! The survey of long traces against the time to read them: three lines of a known wheel.
+
+#[path = "../common/wheel.rs"]
+mod wheel;
+
+use divan::{Bencher, counter::ItemsCount};
+use facewright::job::{self, Job};
+use facewright::survey;
+use facewright::trace::{Trace, scan};
+use std::path::Path;
+
+const POINTS: [usize; 3] = [10_000, 100_000, 1_000_000];
+const LINES: usize = 3;
+
+fn main() {
+    divan::main();
+}
+
+fn the_job() -> Job {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("demo-data/job.yaml");
+    job::load(&path).unwrap_or_else(|e| panic!("{e}"))
+}
+
+fn texts(points: usize) -> Vec<String> {
+    let wheel = wheel::demo_wheel();
+    let step = 156.5 / points as f64;
+    let line = |i: usize| {
+        let how = wheel::Measurement {
+            from: 62.0,
+            to: 218.5,
+            step: [step, step],
+            noise: 0.01,
+            ball: 0.0,
+            seed: i as u64,
+        };
+        wheel::csv(&["bench"], &how.of(&wheel, (120.0 * i as f64).to_radians()))
+    };
+    (0..LINES).map(line).collect()
+}
+
+fn scans(job: &Job, texts: &[String]) -> Vec<scan::Scan> {
+    let read = |text: &String| scan::read(text.as_bytes(), Path::new("bench.csv"), &job.measured);
+    texts.iter().map(|t| read(t).unwrap_or_else(|e| panic!("{e}"))).collect()
+}
+
+fn traces(job: &Job, scans: &[scan::Scan]) -> Vec<Trace> {
+    let pair = scans.iter().zip(&job.measured.lines);
+    pair.map(|(s, l)| Trace::from_scan(s, l, &job.measured).unwrap_or_else(|e| panic!("{e}"))).collect()
+}
+
+/// Reading and parsing alone.
+#[divan::bench(args = POINTS, sample_count = 5)]
+fn read(bencher: Bencher, points: usize) {
+    let (job, texts) = (the_job(), texts(points));
+    bencher.counter(ItemsCount::new(points * LINES)).bench(|| scans(&job, &texts));
+}
+
+/// Conditioning alone.
+#[divan::bench(args = POINTS, sample_count = 5)]
+fn condition(bencher: Bencher, points: usize) {
+    let job = the_job();
+    let scans = scans(&job, &texts(points));
+    bencher.counter(ItemsCount::new(points * LINES)).bench(|| traces(&job, &scans));
+}
+
+/// The survey alone.
+#[divan::bench(args = POINTS, sample_count = 5)]
+fn survey_of_traces(bencher: Bencher, points: usize) {
+    let job = the_job();
+    let traces = traces(&job, &scans(&job, &texts(points)));
+    bencher.counter(ItemsCount::new(points * LINES)).bench(|| survey::survey(&job, &traces));
+}

@@ -1,0 +1,76 @@
+//! The pages that the tests look at, made by the program itself.
+
+use std::fs;
+use std::path::{Path, PathBuf};
+use std::process::{Command, Output};
+use std::sync::OnceLock;
+
+/// A folder for this run's pages, kept under the build's own.
+fn folder() -> PathBuf {
+    let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).join("sheet");
+    fs::create_dir_all(&folder).expect("a folder");
+    folder
+}
+
+/// Runs `facewright sheet`.
+pub fn sheet(arguments: &[&str]) -> Output {
+    Command::new(env!("CARGO_BIN_EXE_facewright"))
+        .current_dir(env!("CARGO_MANIFEST_DIR"))
+        .arg("sheet")
+        .args(arguments)
+        .output()
+        .expect("facewright runs")
+}
+
+/// The page of the demo.
+pub fn demo() -> &'static Path {
+    static PAGE: OnceLock<PathBuf> = OnceLock::new();
+    PAGE.get_or_init(|| {
+        let path = folder().join("demo.html");
+        let out = sheet(&["demo-data/job.yaml", "-o", &path.display().to_string()]);
+        assert!(out.status.success(), "{}", String::from_utf8_lossy(&out.stderr));
+        path
+    })
+}
+
+/// The page of the demo's job with its text changed, and the exit code.
+pub fn changed(name: &str, changes: &[(&str, &str)], arguments: &[&str]) -> (PathBuf, Option<i32>) {
+    let folder = folder().join(name);
+    fs::create_dir_all(&folder).expect("a folder");
+    let demo = Path::new(env!("CARGO_MANIFEST_DIR")).join("demo-data");
+    for entry in fs::read_dir(&demo).expect("the demo").flatten() {
+        fs::copy(entry.path(), folder.join(entry.file_name())).expect("a copy");
+    }
+    let job = folder.join("job.yaml");
+    let mut text = fs::read_to_string(&job).expect("the job");
+    for (from, to) in changes {
+        assert!(text.contains(from), "the demo's job no longer holds {from}");
+        text = text.replace(from, to);
+    }
+    fs::write(&job, text).expect("the job");
+    let page = folder.join("page.html");
+    let _ = fs::remove_file(&page);
+    let (job, to) = (job.display().to_string(), page.display().to_string());
+    let mut all = vec![job.as_str(), "-o", &to];
+    all.extend(arguments);
+    let out = sheet(&all);
+    assert!(page.exists(), "no page: {}", String::from_utf8_lossy(&out.stderr));
+    (page, out.status.code())
+}
+
+/// The page of a wheel with a crack.
+pub fn refused() -> &'static Path {
+    static PAGE: OnceLock<PathBuf> = OnceLock::new();
+    PAGE.get_or_init(|| {
+        let (page, code) = changed("refused", &[("kind: scrape", "kind: crack")], &[]);
+        assert_eq!(code, Some(1));
+        page
+    })
+}
+
+/// A program file for `--program`.
+pub fn program(name: &str, text: &str) -> PathBuf {
+    let path = folder().join(name);
+    fs::write(&path, text).expect("a program");
+    path
+}
