@@ -36,9 +36,9 @@ fn agree(shown: &[&str], printed: &[&str]) -> bool {
     match shown.split_first() {
         None => printed.is_empty(),
         Some((&LEFT_OUT, rest)) => (0..=printed.len()).any(|skip| agree(rest, &printed[skip..])),
-        Some((line, rest)) => printed.split_first().is_some_and(|(first, others)| {
-            line.trim_end() == first.trim_end() && agree(rest, others)
-        }),
+        Some((line, rest)) => printed
+            .split_first()
+            .is_some_and(|(first, others)| line.trim_end() == first.trim_end() && agree(rest, others)),
     }
 }
 
@@ -78,7 +78,8 @@ fn every_output_shown_is_todays() {
         if update && !a.contains(&LEFT_OUT) {
             let text = fs::read_to_string(page).expect("a page can be read");
             let old = format!("$ {command}\n{output}");
-            fs::write(page, text.replace(&old, &format!("$ {command}\n{now}"))).expect("a page can be written");
+            fs::write(page, text.replace(&old, &format!("$ {command}\n{now}")))
+                .expect("a page can be written");
         } else {
             wrong += &format!("{}: `{command}` prints\n{now}\n", page.display());
         }

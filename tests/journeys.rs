@@ -158,6 +158,18 @@ fn a_refusal_leaves_the_old_program_untouched() {
     assert!(left.iter().all(|e| Path::new(&e.file_name()).extension().is_some_and(|x| x != "tmp")));
 }
 
+/// The program may be read by whoever may read the person's files, as the share by the lathe needs.
+#[cfg(unix)]
+#[test]
+fn a_written_file_has_the_permissions_of_any_other() {
+    use std::os::unix::fs::PermissionsExt;
+    let bench = Bench::new();
+    assert!(bench.run(&["write", "job.yaml", "-o", "out.nc"]).status.success());
+    bench.put("any.txt", "made as files are made");
+    let mode = |name: &str| fs::metadata(bench.path(name)).expect("there").permissions().mode() & 0o777;
+    assert_eq!(mode("out.nc"), mode("any.txt"));
+}
+
 /// After looking at the wheel: only the finish passes, on what an earlier program has left.
 #[test]
 fn a_follow_on_program_starts_where_the_first_ended() {

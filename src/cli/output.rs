@@ -11,7 +11,7 @@ pub(super) fn write_file(path: &Path, content: &[u8]) -> Result<(), Failure> {
         _ => Path::new("."),
     };
     let failed = |source| Failure::File { action: "write", path: path.to_owned(), source };
-    let mut beside = tempfile::NamedTempFile::new_in(folder).map_err(failed)?;
+    let mut beside = beside(folder).map_err(failed)?;
     beside.write_all(content).map_err(failed)?;
     beside.as_file().sync_all().map_err(failed)?;
     beside.persist(path).map_err(|e| failed(e.error))?;
@@ -19,6 +19,14 @@ pub(super) fn write_file(path: &Path, content: &[u8]) -> Result<(), Failure> {
     #[cfg(unix)]
     std::fs::File::open(folder).and_then(|f| f.sync_all()).map_err(failed)?;
     Ok(())
+}
+
+/// A new file in a folder, open to whoever the system's own rules let in, as any file a person makes.
+fn beside(folder: &Path) -> std::io::Result<tempfile::NamedTempFile> {
+    let mut builder = tempfile::Builder::new();
+    #[cfg(unix)]
+    builder.permissions(std::os::unix::fs::PermissionsExt::from_mode(0o666));
+    builder.tempfile_in(folder)
 }
 
 /// Writes a result to standard output; a closed pipe is no fault.
