@@ -10,13 +10,20 @@
   const { view: opened, tools, force, passes, moves: flat } = JSON.parse(data.textContent);
   const rows = [...document.querySelectorAll(".listing li")];
   const rowOf = new Map(rows.map((row, i) => [row, i]));
-  const drawing = byId("drawing"), world = byId("world"), lit = byId("lit"), over = byId("over");
+  const drawing = byId("drawing"), world = byId("world"), over = byId("over");
   const scene = byId("scene"), listing = byId("listing"), walk = byId("walk");
   const svg = (name, attributes) => {
     const made = document.createElementNS("http://www.w3.org/2000/svg", name);
     for (const [key, value] of Object.entries(attributes)) made.setAttribute(key, value);
     return made;
   };
+
+  // What changes at every step lies on a sheet of its own above the picture, so that thousands of paths are not drawn anew.
+  const above = svg("svg", { class: "above", "aria-hidden": "true" });
+  const lit = svg("g", { class: "lit-sheet" });
+  const marks = svg("g", {});
+  above.append(lit, marks);
+  scene.append(above);
 
   // Motions, read from the flat list, and the first and last motion of each row.
   const moves = [];
@@ -74,12 +81,11 @@
 
   const pins = [...over.querySelectorAll(".pin")];
   const ticks = svg("g", {});
-  const marks = svg("g", {});
-  over.append(ticks, marks);
+  over.append(ticks);
   function draw() {
     const s = scale();
     const [tx, tz] = [size[0] / 2 - view.x * s, size[1] / 2 + view.z * s * view.stretch];
-    world.setAttribute("transform", `matrix(${s} 0 0 ${-s * view.stretch} ${tx} ${tz})`);
+    for (const group of [world, lit]) group.setAttribute("transform", `matrix(${s} 0 0 ${-s * view.stretch} ${tx} ${tz})`);
     scene.classList.toggle("near", view.width < opened[2] * 0.99);
     for (const pin of pins) {
       const [x, y] = toScreen([Number(pin.dataset.x), Number(pin.dataset.z)]);
@@ -114,7 +120,7 @@
     const box = drawing.getBoundingClientRect();
     if (box.width < 1 || box.height < 1) return;
     size = [box.width, box.height];
-    drawing.setAttribute("viewBox", `0 0 ${size[0]} ${size[1]}`);
+    for (const sheet of [drawing, above]) sheet.setAttribute("viewBox", `0 0 ${size[0]} ${size[1]}`);
     draw();
   }
   function zoom(factor, [px, py] = [size[0] / 2, size[1] / 2]) {
@@ -195,7 +201,7 @@
       rows[row]?.setAttribute("aria-current", "true");
       centre();
       // Rows that come into view take their true height only then.
-      requestAnimationFrame(centre);
+      requestAnimationFrame(() => { centre(); requestAnimationFrame(centre); });
     }
   }
   function centre() {

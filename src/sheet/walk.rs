@@ -33,6 +33,10 @@ const DRAWN_WITHIN: f64 = 0.001;
 /// Chords of a nose leave it by no more than this, millimetres.
 const NOSE_WITHIN: f64 = 0.002;
 
+/// Rows of the listing that a browser lays out together, once they come into view: few enough to be quick, enough that a program
+/// of many thousand blocks has few such stretches to watch.
+const STRETCH: usize = 100;
+
 /// Height that a tool is drawn above its edges, millimetres.
 const SHANK: f64 = 3.0;
 
@@ -135,9 +139,9 @@ fn listing(sheet: &Sheet<'_>, journey: &Journey) -> Markup {
         div.listing #listing tabindex="0" role="region" aria-label="Program listing" {
             @for (program, rows) in sheet.programs.iter().zip(&journey.rows) {
                 @if sheet.programs.len() > 1 { h3 { (plain(&program.name)) } }
-                ol { @for row in rows {
+                @for stretch in rows.chunks(STRETCH) { ol { @for row in stretch {
                     li id=(row.anchor) { i { (row.anchor.rsplit('l').next().unwrap_or_default()) } code { (block(&row.block)) } span { (sentence(&row.says)) } }
-                } }
+                } } }
             }
         }
     }
@@ -216,7 +220,7 @@ fn scene(sheet: &Sheet<'_>, survey: &Survey, passes: &[Pass<'_>], journey: &Jour
         let class = if cuts(pass) { "cut" } else { "air" };
         let _ = writeln!(d, "<path class=\"{class}\" d=\"{}\"/>", path(at_feed));
     }
-    d.push_str("<g id=\"lit\"></g>\n</g>\n<g id=\"over\">");
+    d.push_str("</g>\n<g id=\"over\">");
     for k in &sheet.job.keep_out {
         // Its name stands at the corner nearest the face, clear of the edge.
         let (x, z) = (k.x[0].as_mm(), k.z[1].as_mm());
