@@ -7,7 +7,7 @@ use facewright::face::Face;
 use facewright::job::{self, Job};
 use facewright::plan::{Options, plan};
 use facewright::program::{self, ProgramText};
-use facewright::proof::{Rank, Report, prove};
+use facewright::proof::{Circumstances, Rank, Report, prove_in};
 use facewright::survey::survey;
 use facewright::trace::Trace;
 use std::fmt::Write;
@@ -49,8 +49,9 @@ fn stops(report: &Report) -> String {
 fn every_control_gets_a_program_that_passes_its_proof() {
     for &(name, change) in controls::VARIANTS {
         let (job, parts) = written(change);
-        if parts.len() == 1 {
-            let report = prove(parts[0].text.as_bytes(), &job, &demo().1);
+        for part in &parts {
+            let before = Circumstances { already: part.before };
+            let report = prove_in(part.text.as_bytes(), &job, &demo().1, &before);
             assert!(stops(&report).is_empty(), "{name}:\n{}", stops(&report));
             assert!(report.movements > 50, "{name}: {} motions prove nothing", report.movements);
         }

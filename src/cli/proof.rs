@@ -5,6 +5,7 @@ use super::survey::Format;
 use super::{output, pipeline};
 use crate::face::Face;
 use crate::job::Job;
+use crate::program::ProgramText;
 use crate::proof::{self, Circumstances, ReaderOptions, Report, Verdict};
 use crate::quantity::Length;
 use clap::Args;
@@ -117,8 +118,9 @@ pub(super) fn read(path: &Path) -> Result<Vec<u8>, Failure> {
 }
 
 /// Proves the bytes that are about to be given a name; refused if they must not run.
-pub(super) fn of_own(text: &[u8], job: &Job, face: &Face, already: Length) -> Result<Report, Failure> {
-    let report = proof::prove_in(text, job, face, &Circumstances { already });
+pub(super) fn of_own(program: &ProgramText, job: &Job, face: &Face) -> Result<Report, Failure> {
+    let circumstances = Circumstances { already: program.before };
+    let report = proof::prove_in(program.text.as_bytes(), job, face, &circumstances);
     if report.verdict == Verdict::Stop {
         return Err(Failure::Refused(format!(
             "the program does not pass its own proof, and no file is written. This is a fault of facewright, not of the job: please report it with the job, the shop file and the scans\n{report}"

@@ -87,7 +87,7 @@ impl Sheet {
         let mut touch_offs = Vec::new();
         for part in parts {
             // A program that does not pass its own proof is not shown, as it would not be written.
-            let report = proving::of_own(part.text.as_bytes(), job, face, self.already)?;
+            let report = proving::of_own(&part, job, face)?;
             let name = if part.of > 1 {
                 format!("part {} of {}", part.part, part.of)
             } else {
@@ -100,7 +100,7 @@ impl Sheet {
     }
 
     fn given(&self, text: Vec<u8>, job: &Job, survey: &Survey) -> Program {
-        let circumstances = Circumstances { already: self.already, ..Circumstances::default() };
+        let circumstances = Circumstances { already: self.already };
         let report = proof::prove_in(&text, job, survey.face(), &circumstances);
         let name = self.program.as_deref().and_then(Path::file_name).unwrap_or_default();
         Program { name: name.to_string_lossy().into_owned(), text, report }

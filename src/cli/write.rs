@@ -15,8 +15,8 @@ use std::path::{Path, PathBuf};
 /// Reads the job, its shop file and its scans, plans an air pass, rough and finish passes, and writes
 /// them as an ISO 6983 style program for the control of the shop file. With -o the program goes to the
 /// file and a short account to standard output; without it the program goes to standard output and the
-/// account to standard error. A program larger than the control takes is split at passes: FILE, then
-/// FILE with -2, -3 and so on before its ending.
+/// account to standard error. A program larger than the control takes is split at passes, into files
+/// with -part-1-of-3 and so on before the ending of FILE.
 #[derive(Debug, Args)]
 pub(super) struct Write {
     /// The job file
@@ -53,10 +53,8 @@ impl Write {
         let plan = plan::plan(&job, face, options).map_err(|r| Failure::Refused(r.to_string()))?;
         let parts = program::write(&job, &plan).map_err(|e| Failure::Refused(e.to_string()))?;
         let account = account::of(&job, &plan);
-        let reports = parts
-            .iter()
-            .map(|part| proof::of_own(part.text.as_bytes(), &job, face, self.already))
-            .collect::<Result<Vec<_>, _>>()?;
+        let reports =
+            parts.iter().map(|part| proof::of_own(part, &job, face)).collect::<Result<Vec<_>, _>>()?;
         let account = account + &proved(&reports);
         let Some(path) = &self.output else {
             let [program] = parts.as_slice() else {
@@ -69,8 +67,8 @@ impl Write {
             return output::print(program.text.as_bytes());
         };
         let mut written = String::new();
-        for (number, part) in (1..).zip(&parts) {
-            let path = numbered(path, number);
+        for part in &parts {
+            let path = named(path, &part.name_suffix());
             output::write_file(&path, part.text.as_bytes())?;
             // Writing to a string cannot fail.
             let _ = writeln!(written, "written  {} ({} blocks)", path.display(), part.blocks.len());
@@ -105,13 +103,10 @@ fn counted(count: usize, what: &str) -> String {
     format!("{count} {what}{}", if count == 1 { "" } else { "s" })
 }
 
-/// The name of a part: FILE for the first, FILE-2 before its ending for the second.
-fn numbered(path: &Path, number: usize) -> PathBuf {
-    if number == 1 {
-        return path.to_owned();
-    }
+/// The name of a part: what tells it from the others stands before the ending.
+fn named(path: &Path, suffix: &str) -> PathBuf {
     let mut name = path.file_stem().unwrap_or_default().to_owned();
-    name.push(format!("-{number}"));
+    name.push(suffix);
     if let Some(ending) = path.extension() {
         name.push(".");
         name.push(ending);

@@ -25,6 +25,7 @@ pub use word::{ModalGroup, Word};
 
 use crate::job::Job;
 use crate::plan::{Operation, Plan};
+use crate::quantity::Length;
 
 /// How a tool is touched off, as the words of the control stand in the program's header.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -38,12 +39,14 @@ pub struct TouchOffWords {
 }
 
 /// One program as it goes to the control.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct ProgramText {
     /// Which part it is, from 1.
     pub part: usize,
     /// How many parts there are.
     pub of: usize,
+    /// How deep the face lies below the highest place as measured when it begins: what earlier parts and programs took off.
+    pub before: Length,
     /// Its blocks, one a line.
     pub blocks: Vec<Block>,
     /// How its tools are touched off, in the order in which they cut.

@@ -160,6 +160,7 @@ fn air_of(pass: &Pass, job: &Job, frame: &Frame) -> Pass {
     let mut air = pass.clone();
     air.kind = PassKind::Air;
     (air.number, air.of) = (1, 1);
+    air.total = Length::mm(pass.total.as_mm() - pass.depth.as_mm());
     air.depth = Length::mm(0.0);
     air.feed = feed;
     air.motions = motions;

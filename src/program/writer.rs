@@ -32,6 +32,7 @@ use crate::job::{
     Control, Coolant, FeedWords, Job, SpindleLimitWord, SpindleTurns, Tool, ToolWord, UnitWord,
 };
 use crate::plan::{Motion, Operation, Pass, PassKind, Plan, Role};
+use crate::quantity::Length;
 
 /// What the operator decides at the stop after the air pass.
 const AIR_PASS_DONE: &str = "AIR PASS DONE. GO ON ONLY IF IT WAS CLEAR OF FACE, JAWS AND TYRE ALL THE WAY";
@@ -76,7 +77,9 @@ pub(super) fn write_part(job: &Job, plan: &Plan, part: &Part<'_>) -> Result<Prog
     let (blocks, text) = writer.tape.finish();
     let touch_offs =
         part.operations.iter().map(|o| header::touch_off_words(o, &scale)).collect::<Result<_, _>>()?;
-    Ok(ProgramText { part: part.number, of: part.of, blocks, touch_offs, text })
+    let before =
+        part.operations.first().and_then(|o| o.passes.first()).map_or(Length::mm(0.0), |air| air.total);
+    Ok(ProgramText { part: part.number, of: part.of, before, blocks, touch_offs, text })
 }
 
 /// Parts count on from the first one's number.
