@@ -81,7 +81,7 @@ fn every_output_shown_is_todays() {
             fs::write(page, text.replace(&old, &format!("$ {command}\n{now}")))
                 .expect("a page can be written");
         } else {
-            wrong += &format!("{}: `{command}` prints\n{now}\n", page.display());
+            wrong.extend([&page.display().to_string(), ": `", command, "` prints\n", &now, "\n"]);
         }
     }
     assert!(wrong.is_empty(), "{wrong}");
