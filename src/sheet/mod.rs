@@ -1,6 +1,6 @@
 //! The sheet: one page that the technician reviews and signs before the cut.
 //!
-//! [`page`] turns what survey, plan and proof say into one HTML file that needs nothing beside itself. It is complete as it
+//! [`page()`] turns what survey, plan and proof say into one HTML file that needs nothing beside itself. It is complete as it
 //! stands: pictures, tables and listing are in the text. A small script, allowed by its hash alone, then joins listing and
 //! picture. Whatever came from a file is shown as text. The page decides nothing: every number is another room's.
 
