@@ -75,3 +75,25 @@ fn whole_programs() {
         insta::assert_snapshot!(name.replace([',', ' '], "-").replace("--", "-"), text);
     }
 }
+
+/// The report of the demo's program, and of the same with one finish block 0.3 mm deeper.
+#[test]
+fn reports_of_the_demo_as_written_and_as_edited_at_the_machine() {
+    let (job, parts) = written(|_| {});
+    let text = &parts[0].text;
+    insta::assert_snapshot!("report", prove(text.as_bytes(), &job, &demo().1));
+
+    let begins = text.rfind("(FINISH PASS 1 OF 1").expect("the finish pass has its comment");
+    let line = text[begins..]
+        .lines()
+        .filter(|line| line.contains(" G01 X") && line.contains(" Z"))
+        .nth(1)
+        .expect("the finish pass has a straight block");
+    let (head, z) = line.split_once(" Z").expect("chosen for its Z");
+    let z: f64 = z.parse().expect("Z is the last word");
+    let deeper = format!("{head} Z{:.3}", z - 0.3);
+    let edited = text.replacen(line, &deeper, 1);
+    let report = prove(edited.as_bytes(), &job, &demo().1);
+    assert_eq!(report.verdict, facewright::proof::Verdict::Stop);
+    insta::assert_snapshot!("report-of-an-edited-program", format!("{line}\nbecame\n{deeper}\n\n{report}"));
+}

@@ -1,5 +1,7 @@
 //! Single faults, as hands and wires make them, from a seed.
 
+use facewright::job::{Control, UnitWord, XWords};
+
 /// The same numbers for the same seed (a 64-bit linear congruence, Knuth's constants).
 pub struct Dice(u64);
 
@@ -26,7 +28,7 @@ pub const KINDS: [&str; 24] = [
     "G01 for G00",
     "swap G02 and G03",
     "swap G96 and G97",
-    "swap G94 and G95",
+    "swap feed modes",
     "other unit",
     "drop the limit",
     "drop the stop",
@@ -43,7 +45,7 @@ pub const KINDS: [&str; 24] = [
 ];
 
 /// The program with one fault; none where the fault finds no place in it.
-pub fn make(kind: &str, text: &str, dice: &mut Dice) -> Option<String> {
+pub fn make(kind: &str, text: &str, control: &Control, dice: &mut Dice) -> Option<String> {
     let mut lines: Vec<String> = text.lines().map(str::to_owned).collect();
     let n = lines.len();
     let pick = |dice: &mut Dice, wanted: &dyn Fn(&str) -> bool| {
@@ -86,23 +88,34 @@ pub fn make(kind: &str, text: &str, dice: &mut Dice) -> Option<String> {
         }
         "G00 for G01" => replace(&mut lines, dice, "G01", "G00")?,
         "G01 for G00" => replace(&mut lines, dice, "G00", "G01")?,
-        "swap G02 and G03" => either(&mut lines, dice, "G02", "G03")?,
-        "swap G96 and G97" => either(&mut lines, dice, "G96", "G97")?,
-        "swap G94 and G95" => either(&mut lines, dice, "G94", "G95")?,
-        "other unit" => {
-            either(&mut lines, dice, "G71", "G70").or_else(|| either(&mut lines, dice, "G21", "G20"))?
-        }
+        "swap G02 and G03" => either(&mut lines, dice, &[("G02", "G03")])?,
+        "swap G96 and G97" => either(&mut lines, dice, &[("G96", "G97")])?,
+        "swap feed modes" => either(&mut lines, dice, &[("G94", "G95"), ("G98", "G99")])?,
+        "other unit" => either(&mut lines, dice, &[("G71", "G70"), ("G21", "G20")])?,
         "drop the limit" => {
-            let i = pick(dice, &|l| code(l).contains("G92") || code(l).contains("G50"))?;
-            lines.remove(i);
+            let i = pick(dice, &|l| words(l).any(|w| w == "G92" || w == "G50" || letter(w) == 'D'))?;
+            if words(&lines[i]).any(|w| letter(w) == 'D') {
+                let kept: Vec<&str> = lines[i].split(' ').filter(|w| letter(w) != 'D').collect();
+                lines[i] = kept.join(" ");
+            } else {
+                lines.remove(i);
+            }
         }
         "drop the stop" => {
-            let i = pick(dice, &|l| code(l).contains("M00"))?;
+            let i = pick(dice, &|l| words(l).any(|w| w == "M00"))?;
             lines.remove(i);
         }
         "drop the air pass" => {
-            let stop = (0..n).find(|&i| code(&lines[i]).contains("M00"))?;
-            let first = (0..stop).find(|&i| code(&lines[i]).contains("G01"))?;
+            // From a tool's first block at feed to the look that follows.
+            let has = |i: usize, word: &str| words(&lines[i]).any(|w| w == word);
+            let looks: Vec<usize> = (0..n).filter(|&i| has(i, "M00")).collect();
+            let begins = |stop: usize| {
+                let call = (0..stop).rev().find(|&i| words(&lines[i]).any(|w| letter(w) == 'T'))?;
+                (call..stop).find(|&i| has(i, "G01"))
+            };
+            let airs: Vec<(usize, usize)> =
+                looks.into_iter().filter_map(|stop| Some((begins(stop)?, stop))).collect();
+            let &(first, stop) = airs.get(dice.below(airs.len()))?;
             lines.drain(first..stop);
         }
         "drop the spindle start" => {
@@ -120,14 +133,17 @@ pub fn make(kind: &str, text: &str, dice: &mut Dice) -> Option<String> {
         "S tenfold" => change_word(&mut lines, dice, |w| letter(w) == 'S', |w| times(w, 10.0))?,
         "F tenfold" => change_word(&mut lines, dice, |w| letter(w) == 'F', |w| times(w, 10.0))?,
         "shift by 0.05 mm" => {
-            let by = if dice.below(2) == 0 { 0.05 } else { -0.05 };
+            let inch = matches!(control.unit_word, UnitWord::G20 | UnitWord::G70);
+            let (by, decimals) = if inch { (0.05 / 25.4, 4) } else { (0.05, 3) };
+            let by = if dice.below(2) == 0 { by } else { -by };
             change_word(
                 &mut lines,
                 dice,
-                |w| "XZIK".contains(letter(w)),
+                |w| "XZIKR".contains(letter(w)),
                 |w| {
                     let v: f64 = w.get(1..)?.parse().ok()?;
-                    Some(format!("{}{:.3}", letter(w), v + if letter(w) == 'X' { 2.0 * by } else { by }))
+                    let diameter = letter(w) == 'X' && control.x_words == XWords::Diameter;
+                    Some(format!("{}{:.decimals$}", letter(w), v + if diameter { 2.0 * by } else { by }))
                 },
             )?;
         }
@@ -144,8 +160,14 @@ pub fn make(kind: &str, text: &str, dice: &mut Dice) -> Option<String> {
         }
         _ => return None,
     }
-    let made = lines.join("\r\n") + "\r\n";
+    let end = if text.contains('\r') { "\r\n" } else { "\n" };
+    let made = lines.join(end) + end;
     (made != text).then_some(made)
+}
+
+/// The words of a line, its comment left out.
+fn words(line: &str) -> impl Iterator<Item = &str> {
+    code(line).split(' ')
 }
 
 /// A line without its comment.
@@ -193,11 +215,13 @@ fn replace(lines: &mut [String], dice: &mut Dice, from: &str, to: &str) -> Optio
     Some(())
 }
 
-fn either(lines: &mut [String], dice: &mut Dice, a: &str, b: &str) -> Option<()> {
-    let all: Vec<usize> =
-        (0..lines.len()).filter(|&i| code(&lines[i]).contains(a) || code(&lines[i]).contains(b)).collect();
-    let &i = all.get(dice.below(all.len()))?;
-    lines[i] =
-        if code(&lines[i]).contains(a) { lines[i].replacen(a, b, 1) } else { lines[i].replacen(b, a, 1) };
-    Some(())
+/// Changes one word of a pair for the other.
+fn either(lines: &mut [String], dice: &mut Dice, pairs: &[(&str, &str)]) -> Option<()> {
+    let other = |word: &str| {
+        pairs
+            .iter()
+            .find_map(|&(a, b)| (word == a).then_some(b).or((word == b).then_some(a)))
+            .map(str::to_owned)
+    };
+    change_word(lines, dice, |w| other(w).is_some(), other)
 }

@@ -88,6 +88,8 @@ fn program(job: &Job) -> String {
     for block in ["G97 S300", "G00 X660.000", "G00 Z250.000", "M05", "T0202", "G96 S220 M03"] {
         say(block);
     }
+    pass(&mut say, &job.tools[1], 0.35, 1.0, 0.1);
+    say("M00 (LOOK)");
     pass(&mut say, &job.tools[1], 0.35, 0.0, 0.1);
     for block in ["G97 S300", "G00 X660.000", "G00 Z250.000", "M05", "M30"] {
         say(block);

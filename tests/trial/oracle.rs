@@ -1,9 +1,15 @@
 //! The oracle: says by brute force whether a program would do harm. It shares nothing with proof but the job's data types.
 //!
 //! A small interpreter of its own runs the text; each motion is walked in small steps, and at each step the
-//! tool's outline is held against a height field of the wheel on a fine grid of radii. Slow, plain, and
+//! tool's outline is held against a height field of the wheel on a fine grid of radii. Plain, and
 //! hard to get wrong. It judges only what hurts: metal that should have stayed, a rapid in metal, a
-//! collision, too deep a bite, too fast a wheel, a cut with the spindle standing or the wrong way round, a cut without a look before.
+//! collision, too deep a bite, too fast a wheel, a cut with the spindle standing or the wrong way round, a cut with a tool
+//! that did not pass above the place, followed by a look, before.
+//!
+//! Two things make it quick and change no verdict. A faulty program runs as the sound one does up to the fault, so it
+//! begins at a mark left shortly before it. And once the control's state is that of the sound
+//! program again and the same lines are still to come, only the stretch of radii where the wheel differs can come out
+//! otherwise: the tool is pressed into that alone.
 
 use facewright::face::Face;
 use facewright::geometry::Outline;
@@ -11,8 +17,17 @@ use facewright::job::{Job, SpindleTurns, UnitWord, XWords};
 use std::collections::BTreeMap;
 use std::f64::consts::{PI, TAU};
 
-/// Step of radii and of walks, millimetres; the nose hides 0.0004 mm of a groove between them.
+/// Step of radii, millimetres: a nose of 0.8 mm hides 0.0016 mm of a groove between them, the same in every run.
+const GRID: f64 = 0.1;
+
+/// Step of walks, millimetres: between two the nose leaves a ridge of 0.0004 mm, on a slope of 60° of 0.0016 mm.
 const STEP: f64 = 0.05;
+
+/// Step of the table of the tool's outline, millimetres: straight between its points, it is off by 0.0002 mm at most.
+const TABLE: f64 = 0.01;
+
+/// How far from the nose centre the tool's outline is looked at, millimetres.
+const REACH: f64 = 60.0;
 
 /// Deeper than the sound program by more than this is a gouge (the figure that the tool promises).
 const GOUGE: f64 = 0.01;
@@ -23,13 +38,47 @@ const BITE: f64 = 0.05;
 /// A touch shallower than this is no cut.
 const TOUCH: f64 = 0.005;
 
-/// What a program did.
-#[derive(Debug, Clone)]
-pub struct Outcome {
-    /// The wheel after it.
-    pub surface: Vec<f64>,
-    /// Harm that needs no comparison.
-    pub harm: Vec<&'static str>,
+/// A coarser feed than this, millimetres a turn, is a thread: five of the feeds that anybody turns an aluminium face with.
+const COARSE: f64 = 1.0;
+
+/// Lines between the marks at which a run may be taken up.
+const EVERY: usize = 8;
+
+/// What the sound program did.
+pub struct Sound {
+    lines: Vec<String>,
+    marks: Vec<Mark>,
+    end: Wheel,
+}
+
+impl Sound {
+    /// Harm it did; a trial begins with a program that does none.
+    pub fn harm(&self) -> &[&'static str] {
+        &self.end.harm
+    }
+}
+
+struct Mark {
+    state: State,
+    wheel: Wheel,
+}
+
+/// A tool as the oracle sees it.
+struct Shape {
+    number: u32,
+    nose: f64,
+    offset: (f64, f64),
+    /// Heights of the outline from -REACH on.
+    heights: Vec<f64>,
+}
+
+impl Shape {
+    fn height(&self, w: f64) -> f64 {
+        let at = ((w + REACH) / TABLE).max(0.0);
+        let k = (at as usize).min(self.heights.len() - 2);
+        let (a, b) = (self.heights[k], self.heights[k + 1]);
+        a + (b - a) * (at - k as f64).min(1.0)
+    }
 }
 
 /// The oracle for one job.
@@ -37,11 +86,17 @@ pub struct Oracle<'a> {
     job: &'a Job,
     start: f64,
     heights: Vec<f64>,
+    /// The highest of the face up to a radius, and from it on.
+    highest_inside: Vec<f64>,
+    highest_outside: Vec<f64>,
     top: f64,
     bite: f64,
-    feed: f64,
+    /// Nearer than this the tool must have passed for the air pass to show anything.
+    air: f64,
+    shapes: Vec<Shape>,
 }
 
+#[derive(Debug, Clone, PartialEq)]
 struct State {
     x: f64,
     z: f64,
@@ -61,32 +116,95 @@ struct State {
 impl<'a> Oracle<'a> {
     pub fn new(job: &'a Job, face: &Face) -> Self {
         let start = face.highest.start();
-        let count = ((face.highest.end() - start) / STEP).floor() as usize;
-        let heights: Vec<f64> = (0..=count).map(|k| face.highest.at(start + STEP * k as f64)).collect();
+        let count = ((face.highest.end() - start) / GRID).floor() as usize;
+        let heights: Vec<f64> = (0..=count).map(|k| face.highest.at(start + GRID * k as f64)).collect();
+        let running = |all: &mut dyn Iterator<Item = &f64>| -> Vec<f64> {
+            all.scan(f64::MIN, |top, &h| {
+                *top = top.max(h);
+                Some(*top)
+            })
+            .collect()
+        };
+        let highest_inside = running(&mut heights.iter());
+        let mut highest_outside = running(&mut heights.iter().rev());
+        highest_outside.reverse();
         let top = heights.iter().copied().fold(f64::MIN, f64::max);
         let rough = job.schedule.rough.as_ref().map_or(0.0, |r| r.depth.as_mm());
         let finish = job.schedule.finish.as_ref().map_or(0.0, |r| r.depth.as_mm());
-        // Ten of the feeds that anybody turns an aluminium face with is a thread.
-        Self { job, start, heights, top, bite: rough.max(finish) + BITE, feed: 1.0 }
-    }
-
-    /// The harm of a program whose sound version leaves `sound`.
-    pub fn harm(&self, text: &str, sound: &Outcome) -> Vec<&'static str> {
-        let outcome = self.run(text);
-        let mut harm = outcome.harm;
-        if outcome.surface.iter().zip(&sound.surface).any(|(a, b)| *a < b - GOUGE) {
-            harm.push("gouge");
+        let table = |outline: &Outline| {
+            let n = (2.0 * REACH / TABLE) as usize;
+            (0..=n).map(|k| outline.height(TABLE * k as f64 - REACH)).collect()
+        };
+        let shapes = job.tools.iter().map(|t| Shape {
+            number: t.number,
+            nose: t.nose_radius.as_mm(),
+            offset: t.point_offset(),
+            heights: table(&t.outline()),
+        });
+        Self {
+            job,
+            start,
+            highest_inside,
+            highest_outside,
+            heights,
+            top,
+            bite: rough.max(finish) + BITE,
+            air: 2.0 * job.schedule.air.height.as_mm() + 1.0,
+            shapes: shapes.collect(),
         }
-        harm.sort_unstable();
-        harm.dedup();
-        harm
     }
 
-    /// Runs a program.
-    pub fn run(&self, text: &str) -> Outcome {
+    /// Runs the sound program and keeps what faulty ones begin with.
+    pub fn sound(&self, text: &str) -> Sound {
+        let lines: Vec<String> = text.lines().map(str::to_owned).collect();
+        let (mut s, mut wheel) = self.begin();
+        let mut marks = Vec::new();
+        for (i, line) in lines.iter().enumerate() {
+            if i % EVERY == 0 {
+                marks.push(Mark { state: s.clone(), wheel: wheel.clone() });
+            }
+            if self.block(&words(line), &mut s, &mut wheel) {
+                break;
+            }
+        }
+        Sound { lines, marks, end: wheel }
+    }
+
+    /// The harm of a program, a fault away from the sound one.
+    pub fn harm(&self, text: &str, sound: &Sound) -> Vec<&'static str> {
+        let lines: Vec<&str> = text.lines().collect();
+        let shorter = lines.len().min(sound.lines.len());
+        let head = lines.iter().zip(&sound.lines).take_while(|(a, b)| **a == b.as_str()).count();
+        let tail =
+            lines.iter().rev().zip(sound.lines.iter().rev()).take_while(|(a, b)| **a == b.as_str()).count();
+        let tail = tail.min(shorter - head);
+        let first = (head / EVERY).min(sound.marks.len() - 1);
+        let Mark { state, wheel } = &sound.marks[first];
+        let (mut s, mut wheel) = (state.clone(), wheel.clone());
+        for (i, line) in lines.iter().enumerate().skip(first * EVERY) {
+            if wheel.window.is_none() && i + tail >= lines.len() {
+                let twin = i + sound.lines.len() - lines.len();
+                let mark = sound.marks.get(twin / EVERY).filter(|m| twin % EVERY == 0 && m.state == s);
+                if let Some(mark) = mark {
+                    let Some(window) = wheel.differs(&mark.wheel) else { return wheel.harm() };
+                    wheel.window = Some(window);
+                }
+            }
+            if self.block(&words(line), &mut s, &mut wheel) {
+                break;
+            }
+        }
+        let (low, high) = wheel.window.unwrap_or((0, self.heights.len() - 1));
+        if (low..=high).any(|k| wheel.surface[k] < sound.end.surface[k] - GOUGE) {
+            wheel.harm.push("gouge");
+        }
+        wheel.harm()
+    }
+
+    fn begin(&self) -> (State, Wheel) {
         let machine = &self.job.machine;
         let inch = matches!(self.job.control.unit_word, UnitWord::G20 | UnitWord::G70);
-        let mut s = State {
+        let state = State {
             x: machine.park_x.as_mm(),
             z: machine.park_z.as_mm(),
             motion: 0,
@@ -101,23 +219,17 @@ impl<'a> Oracle<'a> {
             tool: 0,
             looks: 0,
         };
-        let mut wheel = Wheel {
+        let wheel = Wheel {
             surface: self.heights.clone(),
             dry: vec![u32::MAX; self.heights.len()],
             harm: Vec::new(),
-            cut: false,
+            window: None,
         };
-        for line in text.lines() {
-            let words = words(line);
-            self.block(&words, &mut s, &mut wheel);
-            if words.iter().any(|&(l, v)| l == 'M' && (v == 2.0 || v == 30.0)) {
-                break;
-            }
-        }
-        Outcome { surface: wheel.surface, harm: wheel.harm }
+        (state, wheel)
     }
 
-    fn block(&self, words: &[(char, f64)], s: &mut State, wheel: &mut Wheel) {
+    /// Carries out a block; true at the program's end.
+    fn block(&self, words: &[(char, f64)], s: &mut State, wheel: &mut Wheel) -> bool {
         let values: BTreeMap<char, f64> =
             words.iter().copied().filter(|w| w.0 != 'G' && w.0 != 'M').collect();
         let has = |letter: char, value: f64| words.contains(&(letter, value));
@@ -157,8 +269,16 @@ impl<'a> Oracle<'a> {
                 s.speed = v;
             }
         }
+        if let Some(&d) = values.get(&'D').filter(|_| has('G', 96.0)) {
+            s.limit = d;
+        }
         if let Some(t) = values.get(&'T') {
-            s.tool = if *t >= 100.0 { (t / 100.0).floor() as u32 } else { *t as u32 };
+            let tool = if *t >= 100.0 { (t / 100.0).floor() as u32 } else { *t as u32 };
+            if tool != s.tool {
+                // Another tool is touched off anew, and what the last one showed says nothing of it.
+                wheel.dry.fill(u32::MAX);
+            }
+            s.tool = tool;
         }
         if has('M', 3.0) {
             s.turning = 1;
@@ -180,6 +300,7 @@ impl<'a> Oracle<'a> {
         if has('M', 0.0) {
             s.looks += 1;
         }
+        any('M', &[2.0, 30.0])
     }
 
     fn motion(&self, values: &BTreeMap<char, f64>, s: &mut State, wheel: &mut Wheel) {
@@ -225,9 +346,8 @@ impl<'a> Oracle<'a> {
     }
 
     fn walk(&self, way: &[(f64, f64)], s: &State, wheel: &mut Wheel) {
-        let tool = self.job.tools.iter().find(|t| t.number == s.tool);
-        let shape = tool.or(self.job.tools.first()).map(|t| (t.outline(), t.point_offset()));
-        let Some((outline, offset)) = shape else { return };
+        let tool = self.shapes.iter().find(|t| t.number == s.tool);
+        let Some(shape) = tool.or(self.shapes.first()) else { return };
         let fast = self.job.wheel.speed_limit.as_rpm().min(self.job.machine.spindle_limit.as_rpm());
         let right = if self.job.control.spindle_turns == SpindleTurns::M03 { 1 } else { -1 };
         let mut deepest = 0.0_f64;
@@ -236,15 +356,15 @@ impl<'a> Oracle<'a> {
             if rpm > fast * 1.01 {
                 wheel.harm.push("over-speed");
             }
-            let (x, z) = (px - offset.0, pz - offset.1);
+            let (x, z) = (px - shape.offset.0, pz - shape.offset.1);
             for keep in &self.job.keep_out {
                 let [a, b] = keep.x.map(|v| v.as_mm());
-                if z + outline.height(x.clamp(a, b) - x) < keep.z[1].as_mm() - GOUGE {
+                if z + shape.height(x.clamp(a, b) - x) < keep.z[1].as_mm() - GOUGE {
                     wheel.harm.push("collision");
                 }
             }
             // Off the measured part and clearly below it: a collision with what nobody measured.
-            let end = self.start + STEP * (self.heights.len() - 1) as f64;
+            let end = self.start + GRID * (self.heights.len() - 1) as f64;
             let beside = if x < self.start {
                 self.heights.first()
             } else if x > end {
@@ -255,7 +375,7 @@ impl<'a> Oracle<'a> {
             if beside.is_some_and(|h| z < h - 1.0) {
                 wheel.harm.push("collision");
             }
-            self.press(&outline, x, z, s, wheel, &mut deepest);
+            self.press(shape, x, z, s, wheel, &mut deepest);
         }
         if deepest > TOUCH {
             self.judge_cut(deepest, s, right, tool.is_some(), way, wheel);
@@ -294,58 +414,74 @@ impl<'a> Oracle<'a> {
         } else {
             0.0
         };
-        if s.motion != 0 && feed > self.feed {
+        if s.motion != 0 && feed > COARSE {
             harm.push("feed");
         }
     }
 
     /// Presses the tool into the wheel at one place.
-    fn press(&self, outline: &Outline, x: f64, z: f64, s: &State, wheel: &mut Wheel, deepest: &mut f64) {
-        let last = self.heights.len() as isize - 1;
-        if z > self.top + 3.0 {
+    fn press(&self, shape: &Shape, x: f64, z: f64, s: &State, wheel: &mut Wheel, deepest: &mut f64) {
+        if z > self.top + self.air {
             return;
         }
-        let nearest = ((x - self.start) / STEP).round() as isize;
-        let reach = outline.nose_radius + 0.5;
-        for side in [-1_isize, 1] {
-            let mut k = if side < 0 { nearest } else { nearest + 1 };
-            loop {
-                let inside = (0..=last).contains(&k);
-                let w = self.start + STEP * k as f64 - x;
-                let under = z + outline.height(w);
-                let near = w.abs() < reach;
-                if !near && (under > self.top + 0.01 || w.abs() > 60.0) {
-                    break;
-                }
-                if inside {
-                    let i = k as usize;
-                    if s.motion != 0 && near && under > wheel.surface[i] && under < wheel.surface[i] + 3.0 {
-                        wheel.dry[i] = wheel.dry[i].min(s.looks);
-                    }
-                    let bite = wheel.surface[i] - under;
-                    if bite > 0.0 {
-                        if bite > TOUCH && wheel.dry[i] >= s.looks && !wheel.cut {
-                            wheel.harm.push("no-look");
-                        }
-                        if bite > TOUCH && wheel.dry[i] < s.looks {
-                            wheel.cut = true;
-                        }
-                        *deepest = deepest.max(bite);
-                        wheel.surface[i] = under;
-                    }
-                }
-                k += side;
+        let (low, high) = wheel.window.unwrap_or((0, self.heights.len() - 1));
+        let nearest = ((x - self.start) / GRID).round().clamp(-1e6, 1e6) as isize;
+        let reach = shape.nose + 0.5;
+        // True while the tool may still meet what lies further out than this radius.
+        let mut at = |k: usize, highest: f64| {
+            let w = self.start + GRID * k as f64 - x;
+            let under = z + shape.height(w);
+            let near = w.abs() < reach;
+            if !near && (under > highest || w.abs() > REACH) {
+                return false;
             }
+            if s.motion != 0 && near && under > wheel.surface[k] && under < wheel.surface[k] + self.air {
+                wheel.dry[k] = wheel.dry[k].min(s.looks);
+            }
+            let bite = wheel.surface[k] - under;
+            if bite > 0.0 {
+                if bite > TOUCH && wheel.dry[k] >= s.looks {
+                    wheel.harm.push("no-look");
+                }
+                *deepest = deepest.max(bite);
+                wheel.surface[k] = under;
+            }
+            true
+        };
+        let mut k = nearest.min(high as isize);
+        while k >= low as isize && at(k as usize, self.highest_inside[k as usize]) {
+            k -= 1;
+        }
+        let mut k = (nearest + 1).max(low as isize);
+        while k <= high as isize && at(k as usize, self.highest_outside[k as usize]) {
+            k += 1;
         }
     }
 }
 
+#[derive(Debug, Clone)]
 struct Wheel {
     surface: Vec<f64>,
-    /// How many looks (M00) came before the tool first passed above, by radius.
+    /// How many looks (M00) came before the tool in force first passed above, by radius.
     dry: Vec<u32>,
     harm: Vec<&'static str>,
-    cut: bool,
+    /// The radii that are still followed; all where none is said.
+    window: Option<(usize, usize)>,
+}
+
+impl Wheel {
+    /// The first and the last radius at which another wheel is not the same.
+    fn differs(&self, other: &Self) -> Option<(usize, usize)> {
+        let differs = |&k: &usize| self.surface[k] != other.surface[k] || self.dry[k] != other.dry[k];
+        let all = 0..self.surface.len();
+        Some((all.clone().find(differs)?, all.rev().find(differs)?))
+    }
+
+    fn harm(mut self) -> Vec<&'static str> {
+        self.harm.sort_unstable();
+        self.harm.dedup();
+        self.harm
+    }
 }
 
 /// Letters and numbers of a line, comments left out.

@@ -1,8 +1,9 @@
-//! The dry run: before anything cuts, the tool must have gone over the same radii above the face, and the machine must have stopped for a look.
+//! The dry run: before a tool cuts, it must have gone over the same radii above the face, and the machine must have stopped for a look.
 //!
-//! What counts as the dry run is everything at feed before the last stop (M00) before the first
-//! cut. At every radius that the first pass then cuts, its tool must have passed above the metal, and near
-//! enough to show that the path is right.
+//! It holds for every tool anew, since each is touched off for itself. What counts as a tool's dry run is
+//! everything it does at feed after its call and before the last stop (M00) before its first cut. At every
+//! radius that its first pass then cuts, it must have passed above the metal, and near enough to show that
+//! the path is right.
 
 use super::cut::Met;
 use super::metal::Metal;
@@ -24,6 +25,8 @@ const TOO_HIGH: f64 = 2.0;
 /// A stretch at feed, as the dry run looks at it.
 #[derive(Debug)]
 pub struct Stage<'a> {
+    /// Number of its tool.
+    pub tool: Option<u32>,
     /// Its movements.
     pub movements: Range<usize>,
     /// Its pass.
@@ -41,8 +44,26 @@ pub struct DryRun {
     pub at: f64,
 }
 
-/// Judges the dry run; gives how it lies, where there is one.
+/// Judges the dry run of every tool; gives how the nearest of them lies, where every tool that cuts has one.
 pub fn judge(
+    job: &Job,
+    metal: &Metal,
+    stages: &[Stage],
+    movements: &[Movement],
+    findings: &mut Vec<Finding>,
+) -> Option<DryRun> {
+    let mut runs = Vec::new();
+    for of_tool in stages.chunk_by(|a, b| a.tool == b.tool) {
+        if of_tool.iter().any(|s| s.met.cuts()) {
+            runs.push(of_one_tool(job, metal, of_tool, movements, findings));
+        }
+    }
+    let runs: Option<Vec<DryRun>> = runs.into_iter().collect();
+    runs?.into_iter().min_by(|a, b| a.nearest.total_cmp(&b.nearest))
+}
+
+/// Judges the dry run of one tool, from its call to the next tool's.
+fn of_one_tool(
     job: &Job,
     metal: &Metal,
     stages: &[Stage],
@@ -80,7 +101,10 @@ pub fn judge(
         let (kind, what) = if never.len() * 2 > cuts.len() {
             (
                 "no-air-pass",
-                format!("cuts at {} without a dry run above the face before it", radius(metal.radii[at])),
+                format!(
+                    "cuts at {} without a dry run of this tool above the face before it",
+                    radius(metal.radii[at])
+                ),
             )
         } else if never.is_empty() {
             ("no-stop-after-air", "cuts without a stop (M00) after the air pass".to_owned())
@@ -88,7 +112,10 @@ pub fn judge(
             let at = never.first().map_or(at, |&i| i);
             (
                 "air-pass-short",
-                format!("the first pass cuts at {}, where the air pass never was", radius(metal.radii[at])),
+                format!(
+                    "the first pass of this tool cuts at {}, where its air pass never was",
+                    radius(metal.radii[at])
+                ),
             )
         };
         findings.push(note(
@@ -97,7 +124,7 @@ pub fn judge(
             Some(cutting),
             what,
             "the dry run is the last look before metal flies: wrong zero points and wrong tools show there",
-            "begin with the first pass's path lifted above the face, then M00",
+            "begin each tool with its first pass's path lifted above the face, then M00",
         ));
         return None;
     }

@@ -58,7 +58,7 @@ pub struct Sweep {
     pub deepest: Option<Deepest>,
     /// The first movement that meets metal.
     pub first_contact: Option<Deepest>,
-    /// How the dry run lies.
+    /// How the nearest of the tools' dry runs lies.
     pub dry_run: Option<DryRun>,
     /// The most damage that stays in the zones.
     pub damage_left: Option<Standing>,
@@ -78,11 +78,11 @@ pub struct Sweep {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "lowercase")]
 pub enum PassKind {
-    /// Runs above the metal before anything is cut.
+    /// Runs above the metal before its tool cuts.
     Air,
     /// Takes metal.
     Cut,
-    /// Takes nothing, after the first cut: a spring pass, or a way back.
+    /// Takes nothing, after its tool's first cut: a spring pass, or a way back.
     Idle,
 }
 
@@ -282,7 +282,7 @@ impl Work<'_> {
             .passes
             .iter()
             .flat_map(|p| p.stretches.iter().zip(&p.mets))
-            .map(|(s, met)| Stage { movements: s.movements.clone(), pass: s.pass, met })
+            .map(|(s, met)| Stage { tool: s.tool, movements: s.movements.clone(), pass: s.pass, met })
             .collect();
         let dry_run = air::judge(job, metal, &stages, movements, &mut self.findings);
         let first_contact = stages
@@ -292,7 +292,7 @@ impl Work<'_> {
             .map(|(i, p, taken)| named(taken, metal.radii[i], p.movement, movements));
         drop(stages);
         let mut swept = Vec::new();
-        let mut cutting = false;
+        let mut cutting = None;
         for pass in &self.passes {
             let summary = summary(pass, &mut cutting, self.due, job, metal, movements, &mut self.findings);
             swept.push(summary);
@@ -333,7 +333,7 @@ impl Work<'_> {
 
 fn summary(
     pass: &Pass,
-    cutting: &mut bool,
+    cutting: &mut Option<u32>,
     due: &Due,
     job: &Job,
     metal: &Metal,
@@ -371,12 +371,14 @@ fn summary(
             None => curve.push(Depth { radius, depth }),
         }
     }
-    *cutting |= cuts;
+    if cuts {
+        *cutting = pass.tool;
+    }
     SweptPass {
         number: pass.number,
         kind: if cuts {
             PassKind::Cut
-        } else if *cutting {
+        } else if cutting.is_some() && *cutting == pass.tool {
             PassKind::Idle
         } else {
             PassKind::Air

@@ -1,0 +1,28 @@
+//! The demo's wheel: its program at every control.
+
+use crate::{Case, controls};
+use facewright::job;
+use facewright::plan::{Options, plan};
+use facewright::program;
+use facewright::survey::survey;
+use facewright::trace::Trace;
+use std::path::Path;
+
+/// The programs that the tool writes for the demo, one for each control that holds it in one part.
+pub fn cases() -> Vec<Case> {
+    let sound = job::load(Path::new("demo-data/job.yaml")).expect("the demo's job is whole");
+    let lines = sound.measured.lines.iter();
+    let traces: Vec<Trace> =
+        lines.map(|l| Trace::open(l, &sound.measured).expect("the scans are whole")).collect();
+    let survey = survey(&sound, &traces).expect("the demo's wheel has a face");
+    let face = survey.cleared().expect("the demo's wheel may be cut");
+    let written = controls::VARIANTS.iter().filter_map(|&(name, change)| {
+        let mut job = sound.clone();
+        change(&mut job);
+        let plan = plan(&job, face, Options::default()).expect("the demo can be planned");
+        let mut parts = program::write(&job, &plan).expect("the demo can be written");
+        let whole = parts.pop().filter(|_| parts.is_empty())?;
+        Some(Case { name, text: whole.text, job, face: face.clone() })
+    });
+    written.collect()
+}
