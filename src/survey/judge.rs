@@ -21,6 +21,8 @@ pub const RUN_OUT_SERVICE: f64 = 2.0;
 /// Lines must look at the wheel from all round: with a wider angle free of lines (degrees) the fit
 /// is drawn out over what nobody measured. Three lines, one of them 40 degrees out of place, stay within it.
 const WIDEST_ANGLE: f64 = 190.0;
+/// Lines at this many different angles tell two lobes from a tilt: a constant and two harmonics have five terms.
+const ENOUGH_FOR_TWO_LOBES: usize = 5;
 /// Metal that stands this far above the face on one line is more than noise: a burr, dirt, a weight.
 const RAISED: f64 = 0.05;
 /// Noise left over that is more than this share of a finish cut shows in the bright face.
@@ -134,6 +136,11 @@ fn quality(job: &Job, restored: &Restored) -> Vec<Finding> {
             "Two lines show what they differ by, but not the highest place of the turn, nor tilt apart from bend.".into(),
             "Measure a third line, or turn the wheel by hand under an indicator before the cut.",
         ),
+        4 => lines(
+            Rank::Warning,
+            "Four lines may all stand where a two-lobed bend crosses zero, and then show nothing of it.".into(),
+            "Measure a fifth line, or turn the wheel by hand under an indicator before the cut.",
+        ),
         n => lines(Rank::Fine, format!("{n} lines, at most {widest:.0} deg apart."), ""),
     });
     found.push(noise(job, restored));
@@ -193,7 +200,7 @@ fn noise(job: &Job, restored: &Restored) -> Finding {
     row(Rank::Fine, format!("The lines agree within {sigma:.3} mm (one standard deviation)."), "")
 }
 
-fn in_zones(job: &Job, d: &Dent) -> bool {
+pub(super) fn in_zones(job: &Job, d: &Dent) -> bool {
     job.zones.iter().any(|z| d.from <= z.to.as_mm() && z.from.as_mm() <= d.to)
 }
 
@@ -223,6 +230,7 @@ fn running(job: &Job, restored: &Restored, run_out: Option<&RunOut>) -> Vec<Find
     let bend_limit = job.wheel.bend_limit.unwrap_or(job.wheel.run_out_limit).as_mm();
     let mut found = vec![as_mounted(run_out, limit)];
     found.extend(bend(run_out, bend_limit, restored.spread.0));
+    found.extend(unchecked(run_out, bend_limit, job.wheel.bend_limit.is_some(), restored.spread.0));
     found.extend(restored.dents.iter().chain(&restored.raised).filter(|d| d.bend_like && d.depth > bend_limit).map(|d| {
         finding(
             Topic::RunOut,
@@ -317,22 +325,21 @@ fn bend(run_out: &RunOut, limit: f64, distinct: usize) -> Vec<Finding> {
     } else if value > limit {
         found.push(row(
             Rank::Stop,
-            format!("With the tilt of the mounting taken off {value:.2} mm stay at {:.0} mm radius: the wheel is bent.", run_out.bend_at_mm),
+            format!("With the tilt of the mounting taken off, {value:.2} mm are left at {:.0} mm radius: the wheel is bent.", run_out.bend_at_mm),
             format!("A bent wheel is not cut. {REFER}"),
         ));
-    } else if distinct == 3 && tilt.at_rim_mm > limit && run_out.as_mounted_mm > limit {
+    } else if distinct < ENOUGH_FOR_TWO_LOBES {
         found.push(row(
-            Rank::Remount,
+            Rank::Fine,
             format!(
-                "Three lines cannot tell a two-lobed bend from a tilt, and {:.2} mm reads as tilt.",
-                tilt.at_rim_mm
+                "With the tilt of the mounting taken off, {value:.2} mm are left; a bend in two lobes does not show on {distinct} lines."
             ),
-            "Measure a fourth line, or mount the wheel truer and measure again.".into(),
+            String::new(),
         ));
     } else {
         found.push(row(
             Rank::Fine,
-            format!("With the tilt of the mounting taken off {value:.2} mm stay."),
+            format!("With the tilt of the mounting taken off, {value:.2} mm of bend are left."),
             String::new(),
         ));
     }
@@ -350,6 +357,34 @@ fn bend(run_out: &RunOut, limit: f64, distinct: usize) -> Vec<Finding> {
         .number(tilt.at_rim_mm),
     );
     found
+}
+
+/// A bend limit that the lines cannot check.
+///
+/// On three lines a two-lobed bend reads as tilt, at its full height: a run-out within the limit hides none. Two
+/// and four lines may all stand where it crosses zero and show nothing of it; a limit that the job sets for
+/// the bend by itself is then no limit.
+fn unchecked(run_out: &RunOut, limit: f64, set_by_itself: bool, distinct: usize) -> Option<Finding> {
+    let row = |rank, says: String, action: &str| {
+        let f = finding(Topic::RunOut, rank, "bend limit", says, action);
+        Some(f.number(run_out.as_mounted_mm).limit(limit))
+    };
+    match distinct {
+        3 if run_out.as_mounted_mm > limit && run_out.bend_mm <= limit => row(
+            Rank::Remount,
+            format!(
+                "Three lines cannot tell a two-lobed bend from a tilt, and the run-out of {:.2} mm is more than a bend may be.",
+                run_out.as_mounted_mm
+            ),
+            "Measure five lines, or mount the wheel truer and measure again.",
+        ),
+        2 | 4 if set_by_itself => row(
+            Rank::Stop,
+            format!("The job limits the bend, and {distinct} lines can miss a two-lobed bend altogether."),
+            "Measure five lines spread over the turn.",
+        ),
+        _ => None,
+    }
 }
 
 fn damage(job: &Job, restored: &Restored) -> Vec<Finding> {
@@ -430,8 +465,8 @@ fn deep(depth: &Depth) -> Vec<Finding> {
             Rank::Fine,
             "clean-up depth",
             format!(
-                "{:.2} mm from the highest place, asked for at {:.1} mm radius: {:.2} mm run-out and {:.2} mm damage.",
-                depth.clean_up_mm, depth.deepest_at_mm, depth.run_out_there_mm, depth.damage_there_mm
+                "The highest place must come down {:.2} mm: {:.2} mm run-out and {:.2} mm damage at {:.1} mm radius.",
+                depth.clean_up_mm, depth.run_out_there_mm, depth.damage_there_mm, depth.deepest_at_mm
             ),
             "",
         )
@@ -496,12 +531,16 @@ fn metal(allowance: &AllowanceUse, depth: &Depth, job: &Job) -> Vec<Finding> {
         return vec![row(
             Rank::Fine,
             format!(
-                "{:.2} mm of {:.2} mm are gone after this job ({:.2} mm before it); {:.2} mm are left, enough for {} more such.",
+                "{:.2} mm of {:.2} mm are gone after this job ({:.2} mm before it); {:.2} mm are left, {}.",
                 allowance.taken_mm + allowance.this_job_mm,
                 allowance.limit_mm,
                 allowance.taken_mm,
                 allowance.left_mm,
-                count(allowance.more_such_jobs as usize, "job")
+                match allowance.more_such_jobs {
+                    0 => "too little for another such job".to_owned(),
+                    1 => "enough for one more such job".to_owned(),
+                    n => format!("enough for {n} more such jobs"),
+                }
             ),
             String::new(),
         )];

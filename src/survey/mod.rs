@@ -378,7 +378,8 @@ fn damage(job: &Job, restored: &Restored) -> Vec<DamageFound> {
         deepest_at_mm: None,
         mended_by: None,
     });
-    let traced = restored.dents.iter().map(|d| DamageFound {
+    // Beyond the zones a line may have run off the face, where nothing is cut.
+    let traced = restored.dents.iter().filter(|d| judge::in_zones(job, d)).map(|d| DamageFound {
         line_deg: restored.lines.angle.get(d.line).map(|a| a.to_degrees()),
         from_mm: d.from,
         to_mm: d.to,

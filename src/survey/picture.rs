@@ -10,6 +10,8 @@ const LEFT: f64 = 64.0;
 const RIGHT: f64 = 150.0;
 /// Dents from this depth on are named in the picture.
 const NAMED_DEPTH: f64 = 0.08;
+/// How far beyond the zones the picture reaches, millimetres: the lip's corner is seen, the tyre is not.
+const BEYOND: f64 = 3.0;
 /// Three frames under a title.
 const HEIGHT: f64 = 800.0;
 
@@ -19,8 +21,7 @@ pub fn picture(survey: &Survey, job: &Job) -> String {
     let title = format!("{}: {}, {}", survey.verdict.words(), survey.job, survey.wheel);
     let mut d = Drawing::new(WIDTH, HEIGHT, &title);
     d.text((LEFT, 26.0), Anchor::Start, 16.0, &title);
-    let x = &survey.restored().lines.x;
-    let span = [x.first().copied().unwrap_or(0.0), x.last().copied().unwrap_or(1.0)];
+    let span = span(survey, job);
     let frame = |top: f64, height: f64, y: [f64; 2]| Frame {
         place: [LEFT, top, WIDTH - LEFT - RIGHT, height],
         x: span,
@@ -29,11 +30,44 @@ pub fn picture(survey: &Survey, job: &Job) -> String {
     face(
         &mut d,
         survey,
-        &frame(66.0, 200.0, bounds(survey.restored().lines.z.iter().flatten().copied(), 0.05)),
+        &frame(66.0, 200.0, bounds(in_zones(job, survey, &survey.restored().lines.z), 0.15)),
     );
-    departures(&mut d, survey, |y| frame(330.0, 170.0, y));
+    departures(&mut d, survey, job, |y| frame(330.0, 170.0, y));
     clean_up(&mut d, survey, job, |y| frame(564.0, 180.0, y));
     d.svg()
+}
+
+/// The radii shown: the zones and a little beyond. Farther out the hand may have run off the face, to other heights.
+fn span(survey: &Survey, job: &Job) -> [f64; 2] {
+    let x = &survey.restored().lines.x;
+    let (first, last) = (x.first().copied().unwrap_or(0.0), x.last().copied().unwrap_or(1.0));
+    let [from, to] = job.zones.iter().fold([f64::INFINITY, f64::NEG_INFINITY], |[from, to], z| {
+        [from.min(z.from.as_mm()), to.max(z.to.as_mm())]
+    });
+    [first.max(from - BEYOND), last.min(to + BEYOND)]
+}
+
+/// The values of rows at radii inside the zones.
+fn in_zones<'a>(job: &'a Job, survey: &'a Survey, rows: &'a [Vec<f64>]) -> impl Iterator<Item = f64> + 'a {
+    let x = &survey.restored().lines.x;
+    let inside = |r: f64| job.zones.iter().any(|z| z.from.as_mm() <= r && r <= z.to.as_mm());
+    rows.iter().flat_map(move |row| row.iter().zip(x).filter(move |&(_, &r)| inside(r)).map(|(&z, _)| z))
+}
+
+/// Draws a row over the radii, broken where it leaves the frame; gives the height at which it ends.
+fn row(
+    d: &mut Drawing,
+    frame: &Frame,
+    stroke: Stroke,
+    points: impl Iterator<Item = (f64, f64)>,
+) -> Option<f64> {
+    let [low, high] = frame.y;
+    let points: Vec<(f64, f64)> = points
+        .filter(|&(x, _)| frame.x[0] <= x && x <= frame.x[1])
+        .map(|(x, z)| (x, if (low..=high).contains(&z) { z } else { f64::NAN }))
+        .collect();
+    d.curve(frame, stroke, points.iter().copied());
+    points.iter().rev().map(|&(_, z)| z).find(|z| z.is_finite())
 }
 
 /// Least and greatest of the numbers, with a share of air on both sides.
@@ -58,27 +92,26 @@ fn face(d: &mut Drawing, survey: &Survey, frame: &Frame) {
     let lines = &survey.restored().lines;
     let mut names = Vec::new();
     for (k, (row, angle)) in lines.z.iter().zip(&lines.angle).enumerate() {
-        d.curve(frame, line_stroke(k), lines.x.iter().copied().zip(row.iter().copied()));
-        if let Some(z) = row.iter().rev().find(|z| z.is_finite()) {
-            names.push((frame.at(0.0, *z).1, line_stroke(k), format!("line {:.0} deg", angle.to_degrees())));
+        if let Some(z) = self::row(d, frame, line_stroke(k), lines.x.iter().copied().zip(row.iter().copied()))
+        {
+            names.push((frame.at(0.0, z).1, line_stroke(k), format!("line {:.0} deg", angle.to_degrees())));
         }
     }
     let highest = survey.face().highest.points();
     let stroke = Stroke { colour: Colour::Black, width: 1.6, dash: 0 };
-    d.curve(frame, stroke, highest.iter().map(|p| (p.x, p.z)));
-    if let Some(p) = highest.last() {
-        names.push((frame.at(0.0, p.z).1, stroke, "face, highest".into()));
+    if let Some(z) = row(d, frame, stroke, highest.iter().map(|p| (p.x, p.z))) {
+        names.push((frame.at(0.0, z).1, stroke, "face, highest".into()));
     }
     d.names(frame, names);
 }
 
-fn departures(d: &mut Drawing, survey: &Survey, frame: impl Fn([f64; 2]) -> Frame) {
+fn departures(d: &mut Drawing, survey: &Survey, job: &Job, frame: impl Fn([f64; 2]) -> Frame) {
     let restored = survey.restored();
     let face = &restored.consensus.face;
     let rows: Vec<Vec<f64>> =
         restored.levelled.iter().map(|row| row.iter().zip(face).map(|(z, f)| z - f).collect()).collect();
-    let frame = frame(bounds(rows.iter().flatten().copied().chain([-0.05, 0.05]), 0.08));
-    for dent in &restored.dents {
+    let frame = frame(bounds(in_zones(job, survey, &rows).chain([-0.05, 0.05]), 0.08));
+    for dent in restored.dents.iter().filter(|dent| super::judge::in_zones(job, dent)) {
         let (low, high) = (frame.y[0], frame.y[1]);
         d.band(&frame, Colour::Yellow, 0.45, &[(dent.from, low, high), (dent.to, low, high)]);
         // The shallow ones stand in the page's list; here their names would cover each other.
@@ -101,9 +134,9 @@ fn departures(d: &mut Drawing, survey: &Survey, frame: impl Fn([f64; 2]) -> Fram
     );
     let mut names = Vec::new();
     for (k, (row, angle)) in rows.iter().zip(&restored.lines.angle).enumerate() {
-        d.curve(&frame, line_stroke(k), restored.lines.x.iter().copied().zip(row.iter().copied()));
-        if let Some(z) = row.iter().rev().find(|z| z.is_finite()) {
-            names.push((frame.at(0.0, *z).1, line_stroke(k), format!("line {:.0} deg", angle.to_degrees())));
+        let points = restored.lines.x.iter().copied().zip(row.iter().copied());
+        if let Some(z) = self::row(d, &frame, line_stroke(k), points) {
+            names.push((frame.at(0.0, z).1, line_stroke(k), format!("line {:.0} deg", angle.to_degrees())));
         }
     }
     d.names(&frame, names);

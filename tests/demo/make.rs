@@ -1,5 +1,7 @@
 //! Writes the demo's scans anew: `cargo run --example make_demo` in the project's folder.
 
+#[path = "../common/hard.rs"]
+mod hard;
 #[path = "../common/wheel.rs"]
 mod wheel;
 
@@ -7,8 +9,11 @@ use std::path::Path;
 
 fn main() -> std::io::Result<()> {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("demo-data");
-    std::fs::create_dir_all(folder.join("bent"))?;
-    for (name, text) in wheel::demo_scans().into_iter().chain(wheel::bent_scans()) {
+    for part in ["bent", "hard"] {
+        std::fs::create_dir_all(folder.join(part))?;
+    }
+    let all = [wheel::demo_scans(), wheel::bent_scans(), hard::hard_scans()];
+    for (name, text) in all.into_iter().flatten() {
         std::fs::write(folder.join(&name), &text)?;
         println!("{name}: {} bytes", text.len());
     }
