@@ -19,8 +19,14 @@ use crate::geometry::Point;
 /// Massart 2000): at 7, one in a thousand.
 const CHANCE: f64 = 7.0;
 
-/// A height farther than this many standard deviations of the narrower fit from that fit is contradicted by it.
-const APART: f64 = 1.5;
+/// A height farther than this many standard deviations of the narrower fit from that fit is contradicted by it. Half the
+/// width has about twice the variance, so that noise alone parts the two by more in one place of twenty; there a
+/// parabola is taken that leaves hardly more noise.
+const APART: f64 = 1.35;
+
+/// The share of the squared bias that counts as risk. The bias shown is itself uncertain by the narrower fit's noise:
+/// counted in full, the fits would be chosen by noise. Set by the depth of furrows in known wheels.
+const SHOWN: f64 = 0.1;
 
 /// The windows that are tried, as shares of the cut-off.
 const SHARES: [f64; 3] = [1.0, 0.5, 0.25];
@@ -84,6 +90,6 @@ impl<'a> Fits<'a> {
         let (z, variance) = narrower.or_else(|| self.points.get(i).map(|p| (p.z, 1.0)))?;
         let apart = ((fit.z - z) / self.sigma).powi(2);
         let by_noise = (variance - fit.variance).max(0.0);
-        (apart <= APART * APART * variance).then(|| fit.variance + 0.15 * (apart - by_noise).max(0.0))
+        (apart <= APART * APART * variance).then(|| fit.variance + SHOWN * (apart - by_noise).max(0.0))
     }
 }
