@@ -7,7 +7,7 @@ use facewright::face::Face;
 use facewright::job::{self, Job};
 use facewright::plan::{Options, plan};
 use facewright::program::{self, ProgramText};
-use facewright::proof::{Circumstances, Rank, Report, prove_in};
+use facewright::proof::{Circumstances, Rank, Report, prove, prove_in};
 use facewright::survey::survey;
 use facewright::trace::Trace;
 use std::fmt::Write;
