@@ -182,7 +182,7 @@ fn the_untouched_programs_are_not_stopped() {
 
 /// Faults in all, from the environment: the long run by hand is `FAULTS=50000 cargo test --release --test trial -- --nocapture`.
 fn count() -> usize {
-    std::env::var("FAULTS").ok().and_then(|v| v.parse().ok()).unwrap_or(3200)
+    std::env::var("FAULTS").ok().and_then(|v| v.parse().ok()).unwrap_or(3024)
 }
 
 #[test]
