@@ -102,7 +102,7 @@ fn its_program_is_right_on_the_known_wheel() {
     let known = known_face();
     // The surveyed face may lie off the known one by what the survey is held to, and a pass as much deeper.
     let mut held_to = job.clone();
-    for rough in &mut held_to.schedule.rough {
+    if let Some(rough) = &mut held_to.schedule.rough {
         rough.depth = Length::mm(rough.depth.as_mm() + FACE_OFF);
     }
     let report = prove(&done.stdout, &held_to, &known);
