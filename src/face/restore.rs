@@ -175,8 +175,19 @@ fn split_slow_parts(
         .collect();
     for line in &mut slow {
         line.iter_mut().zip(&splits).for_each(|(s, split)| *s -= split.constant);
+        hold_ends(line);
     }
     (splits, slow)
+}
+
+/// Gives the knots before the first known one its value, and those behind the last known one that one's: where damage
+/// reaches to the end of a line its slow departure is not known there, and without one its readings would be lost.
+fn hold_ends(line: &mut [f64]) {
+    let (first, last) = (line.iter().position(|s| s.is_finite()), line.iter().rposition(|s| s.is_finite()));
+    let (Some(first), Some(last)) = (first, last) else { return };
+    let (at_first, at_last) = (line[first], line[last]);
+    line[..first].fill(at_first);
+    line[last..].fill(at_last);
 }
 
 /// Stretches of readings of one kind, deep enough to tell.
