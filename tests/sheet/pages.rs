@@ -38,7 +38,8 @@ pub fn changed(name: &str, changes: &[(&str, &str)], arguments: &[&str]) -> (Pat
     let folder = folder().join(name);
     fs::create_dir_all(&folder).expect("a folder");
     let demo = Path::new(env!("CARGO_MANIFEST_DIR")).join("demo-data");
-    for entry in fs::read_dir(&demo).expect("the demo").flatten() {
+    let files = fs::read_dir(&demo).expect("the demo").flatten().filter(|e| e.path().is_file());
+    for entry in files {
         fs::copy(entry.path(), folder.join(entry.file_name())).expect("a copy");
     }
     let job = folder.join("job.yaml");
