@@ -1,8 +1,9 @@
 //! The plan itself: operations, passes and their motions, put together from depths, surfaces and leads.
 
 use super::depths::{self, DepthOfPass, Need, Only};
+use super::side_by_side;
 use super::site::{Rest, Site, Stroke};
-use super::surface::{self, Span};
+use super::surface::{self, Span, Swept};
 use super::{Operation, Pass, PassKind, Plan, Refusal, TouchOff};
 use crate::face::Face;
 use crate::geometry::{Curve, envelope};
@@ -41,15 +42,23 @@ pub fn plan(job: &Job, face: &Face, options: Options) -> Result<Plan, Refusal> {
     let spindle_limit = least(job.machine.spindle_limit, job.wheel.speed_limit);
 
     let as_measured = Curve::from(&face.highest);
+    let sites = sites(job, &as_measured, &passes, spindle_limit)?;
     let Earlier { mut surface, mut floors } = earlier(job, &as_measured, options.already)?;
+    // Each exact path needs what the one before it leaves; their fits, which take the time, need nothing of each other.
+    let mut turns: Vec<Turn> = Vec::new();
+    for &depth in &passes {
+        let (_, site) = sites.iter().find(|s| s.0 == has_finish(depth.kind)).ok_or(Refusal::NothingToDo)?;
+        let swept = surface::sweep(&surface, depth, job.schedule.step, &job.zones, &site.outline, ROOM);
+        let before = std::mem::replace(&mut surface, swept.left.clone());
+        turns.push(Turn { depth, site, before, swept });
+    }
+    let fitted = side_by_side::map(&turns, |turn| turn.site.strokes(&turn.swept.path));
+
     let mut total = options.already;
     let mut operations: Vec<Operation> = Vec::new();
     let mut written: Vec<Stroke> = Vec::new();
-    for &depth in &passes {
-        let cutting = cutting(job, depth.kind)?;
-        let site = Site::new(job, &as_measured, cutting, spindle_limit)?;
-        let swept = surface::sweep(&surface, depth, job.schedule.step, &job.zones, &site.outline, ROOM);
-        let strokes = site.strokes(&swept.path)?;
+    for (Turn { depth, site, before, swept }, strokes) in turns.into_iter().zip(fitted) {
+        let strokes = strokes?;
         total = Length::mm(total.as_mm() + depth.depth.as_mm());
         // The floor of a zone is where every pass so far has touched it: beside it stand the noses' own fillets.
         for (floor, stroke) in floors.iter_mut().zip(&strokes) {
@@ -58,21 +67,50 @@ pub fn plan(job: &Job, face: &Face, options: Options) -> Result<Plan, Refusal> {
         let ideal = surface::lowered(&as_measured, total.as_mm(), job.schedule.step);
         let rest = rest(&floors, &swept.left, &ideal);
         let pass = site.pass(&strokes, rest, depth, total)?;
+        let tool = site.cutting.tool;
         match operations.last_mut() {
-            Some(operation) if operation.tool == *cutting.tool => operation.passes.push(pass),
+            Some(operation) if operation.tool == *tool => operation.passes.push(pass),
             _ => operations.push(Operation {
-                tool: cutting.tool.clone(),
-                touch_off: touch_off(job, &surface, &written, &site),
+                tool: tool.clone(),
+                touch_off: touch_off(job, &before, &written, site),
                 passes: vec![site.air_pass(&strokes, &pass)?, pass],
             }),
         }
-        surface = swept.left;
         written = strokes;
     }
     number(&mut operations);
     let removed = Length::mm(total.as_mm() - options.already.as_mm());
     let warnings = warnings(job, need, total, options.only, &operations);
     Ok(Plan { operations, spindle_limit, removed, left, warnings })
+}
+
+/// One pass on its way: what it meets and what it leaves.
+struct Turn<'s, 'j> {
+    depth: DepthOfPass,
+    site: &'s Site<'j>,
+    before: Curve,
+    swept: Swept,
+}
+
+/// What surrounds the tool of the rough passes and that of the finish and spring passes, as far as there are any.
+fn sites<'j>(
+    job: &'j Job,
+    face: &Curve,
+    passes: &[DepthOfPass],
+    limit: SpindleSpeed,
+) -> Result<Vec<(bool, Site<'j>)>, Refusal> {
+    let mut sites: Vec<(bool, Site)> = Vec::new();
+    for pass in passes {
+        if sites.iter().all(|s| s.0 != has_finish(pass.kind)) {
+            sites.push((has_finish(pass.kind), Site::new(job, face, cutting(job, pass.kind)?, limit)?));
+        }
+    }
+    Ok(sites)
+}
+
+/// Whether a pass has the schedule's share of the finish.
+const fn has_finish(kind: PassKind) -> bool {
+    matches!(kind, PassKind::Finish | PassKind::Spring)
 }
 
 /// What earlier programs of this job have left.
@@ -126,7 +164,7 @@ fn cutting(job: &Job, kind: PassKind) -> Result<Cutting<'_>, Refusal> {
         .finish
         .as_ref()
         .map(|FinishPass { tool, surface_speed, feed, .. }| (tool, surface_speed, feed));
-    let wanted = if matches!(kind, PassKind::Finish | PassKind::Spring) { finish } else { rough };
+    let wanted = if has_finish(kind) { finish } else { rough };
     let (name, &surface_speed, feed) = wanted.ok_or(Refusal::NothingToDo)?;
     let tool = job.tool(name).ok_or(Refusal::NothingToDo)?;
     let feed = super::texture::feed_of(*feed, tool.nose_radius, job.control.unit_word)?;

@@ -23,7 +23,8 @@ const FLATTEST_ARC: f64 = 5000.0;
 #[derive(Debug)]
 pub(super) struct Site<'a> {
     job: &'a Job,
-    cutting: Cutting<'a>,
+    /// How its passes are cut.
+    pub cutting: Cutting<'a>,
     /// The tool's outline.
     pub outline: Outline,
     /// The places the control can name, as front points of this tool.
