@@ -158,6 +158,20 @@ fn a_refusal_leaves_the_old_program_untouched() {
     assert!(left.iter().all(|e| Path::new(&e.file_name()).extension().is_some_and(|x| x != "tmp")));
 }
 
+/// Nothing that the job is read from is ever written over, and nothing that is no file.
+#[test]
+fn inputs_are_never_written_over() {
+    let bench = Bench::new();
+    for input in ["job.yaml", "shop.yaml", "scan-000.csv"] {
+        let before = fs::read(bench.path(input)).expect("there");
+        let output = bench.run(&["write", "job.yaml", "-o", input]);
+        assert_eq!(output.status.code(), Some(2), "{}", text(&output.stderr));
+        assert!(fs::read(bench.path(input)).expect("still there") == before, "{input} is lost");
+    }
+    assert_eq!(bench.run(&["write", "job.yaml", "-o", "."]).status.code(), Some(3));
+    assert_eq!(bench.run(&["write", "job.yaml", "-o", "x.nc", "--already=-1mm"]).status.code(), Some(2));
+}
+
 /// The program may be read by whoever may read the person's files, as the share by the lathe needs.
 #[cfg(unix)]
 #[test]

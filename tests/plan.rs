@@ -221,6 +221,17 @@ fn what_is_not_safe_is_refused_with_its_numbers() {
         refusal(&|j| j.machine.travel_z = [Length::mm(0.5), Length::mm(400.0)]),
         Refusal::Travel { .. }
     ));
+    assert!(matches!(refusal(&|j| j.touch_off = Some(Length::mm(130.0))), Refusal::TouchOff { .. }));
+    assert!(matches!(refusal(&|j| j.schedule.air.height = Length::mm(300.0)), Refusal::ParkTooLow { .. }));
+    let rub = job::Feed::PerRev(facewright::quantity::FeedPerRev::mm_per_rev(0.0001));
+    assert!(matches!(
+        refusal(&|j| {
+            if let Some(rough) = &mut j.schedule.rough {
+                rough.feed = rub;
+            }
+        }),
+        Refusal::FeedRange { .. }
+    ));
     let slow = facewright::quantity::FeedPerMinute::mm_per_min(5.0);
     assert!(matches!(refusal(&|j| j.machine.feed_limit = slow), Refusal::FeedLimit { .. }));
 }

@@ -1,16 +1,21 @@
 //! Files come into being whole or not at all: written beside, synced, then given their name.
 
 use super::failure::Failure;
+use crate::job::Job;
 use std::io::Write;
 use std::path::Path;
 
-/// Writes a file so that whoever opens its name finds the old content or the new, never a part.
-pub(super) fn write_file(path: &Path, content: &[u8]) -> Result<(), Failure> {
+/// Writes a file so that whoever opens its name finds the old content or the new, never a part; never one that the job was read from.
+pub(super) fn write_file(path: &Path, content: &[u8], job: &Job) -> Result<(), Failure> {
+    spare_inputs(path, job)?;
     let folder = match path.parent() {
         Some(parent) if !parent.as_os_str().is_empty() => parent,
         _ => Path::new("."),
     };
     let failed = |source| Failure::File { action: "write", path: path.to_owned(), source };
+    if path.exists() && !path.is_file() {
+        return Err(failed(std::io::Error::other("it is no file; name a file")));
+    }
     let mut beside = beside(folder).map_err(failed)?;
     beside.write_all(content).map_err(failed)?;
     beside.as_file().sync_all().map_err(failed)?;
@@ -18,6 +23,20 @@ pub(super) fn write_file(path: &Path, content: &[u8]) -> Result<(), Failure> {
     // The name itself is on disk only once its folder is.
     #[cfg(unix)]
     std::fs::File::open(folder).and_then(|f| f.sync_all()).map_err(failed)?;
+    Ok(())
+}
+
+/// Refuses to write over what a job was read from.
+fn spare_inputs(path: &Path, job: &Job) -> Result<(), Failure> {
+    let Ok(target) = path.canonicalize() else { return Ok(()) };
+    let scans = job.measured.lines.iter().map(|l| &l.file);
+    let mut inputs = scans.chain([&job.file, &job.shop_file]).filter_map(|f| f.canonicalize().ok());
+    if inputs.any(|input| input == target) {
+        return Err(Failure::Input(format!(
+            "{}: the job is read from this file, and it would be lost\n  to mend it: name another file to write to",
+            path.display()
+        )));
+    }
     Ok(())
 }
 

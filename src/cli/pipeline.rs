@@ -3,6 +3,7 @@
 use super::failure::Failure;
 
 use crate::job::{self, Job, JobError};
+use crate::quantity::{Length, QuantityError};
 use crate::survey::{self, Survey};
 use crate::trace::{Trace, TraceFault};
 use std::path::Path;
@@ -26,5 +27,15 @@ fn failed_trace(fault: TraceFault) -> Failure {
     match fault {
         TraceFault::Unreadable { file, source } => Failure::File { action: "read", path: file, source },
         other => Failure::Input(other.to_string()),
+    }
+}
+
+/// A depth on the command line: a length, not below zero.
+pub(super) fn depth(text: &str) -> Result<Length, String> {
+    let depth: Length = text.parse().map_err(|e: QuantityError| e.to_string())?;
+    if depth.as_mm() < 0.0 {
+        Err("a depth is counted downward from zero, such as 0.32mm".into())
+    } else {
+        Ok(depth)
     }
 }

@@ -34,7 +34,7 @@ pub(super) struct Proof {
     #[arg(long, value_name = "OTHER")]
     against: Option<PathBuf>,
     /// Depth that an earlier program of this job has taken off already, such as 0.32mm
-    #[arg(long, value_name = "DEPTH", default_value = "0 mm")]
+    #[arg(long, value_name = "DEPTH", default_value = "0 mm", value_parser = pipeline::depth)]
     already: Length,
 }
 

@@ -28,7 +28,7 @@ pub(super) struct Sheet {
     #[arg(long, value_name = "FILE")]
     program: Option<PathBuf>,
     /// Depth that an earlier program of this job has taken off already, such as 0.32mm
-    #[arg(long, value_name = "DEPTH", default_value = "0 mm")]
+    #[arg(long, value_name = "DEPTH", default_value = "0 mm", value_parser = pipeline::depth)]
     already: Length,
 }
 
@@ -66,7 +66,7 @@ impl Sheet {
         };
         let page = sheet::page(&contents);
         match &self.output {
-            Some(path) => output::write_file(path, page.as_bytes())?,
+            Some(path) => output::write_file(path, page.as_bytes(), &job)?,
             None => output::print(page.as_bytes())?,
         }
         match sheet::standing(&contents) {

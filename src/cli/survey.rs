@@ -45,7 +45,7 @@ impl Survey {
             })?,
         };
         if let Some(file) = &self.picture {
-            output::write_file(file, picture(&survey, &job).as_bytes())?;
+            output::write_file(file, picture(&survey, &job).as_bytes(), &job)?;
         }
         output::print(text.as_bytes())?;
         match survey.verdict {

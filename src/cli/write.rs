@@ -28,7 +28,7 @@ pub(super) struct Write {
     #[arg(long)]
     only: Option<Kind>,
     /// Depth that an earlier program of this job has taken off already, such as 0.32mm
-    #[arg(long, value_name = "DEPTH", default_value = "0 mm")]
+    #[arg(long, value_name = "DEPTH", default_value = "0 mm", value_parser = pipeline::depth)]
     already: Length,
 }
 
@@ -69,9 +69,13 @@ impl Write {
         let mut written = String::new();
         for part in &parts {
             let path = named(path, &part.name_suffix());
-            output::write_file(&path, part.text.as_bytes())?;
+            output::write_file(&path, part.text.as_bytes(), &job)?;
             // Writing to a string cannot fail.
-            let _ = writeln!(written, "written  {} ({} blocks)", path.display(), part.blocks.len());
+            let _ = write!(written, "written  {} ({} blocks)", path.display(), part.blocks.len());
+            let _ = match part.of {
+                1 => writeln!(written),
+                _ => writeln!(written, "; to prove it alone: --already {:.3}mm", part.before.as_mm()),
+            };
         }
         output::print((account + &written).as_bytes())
     }

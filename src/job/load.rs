@@ -58,6 +58,7 @@ pub fn load(path: &Path) -> Result<Job, JobError> {
     let job = Job {
         title: group.need("job", "\"1042, front left\"")?.text()?.to_owned(),
         file: path.to_owned(),
+        shop_file: shop_file.clone(),
         tools: tools(&schedule, &shop.tools),
         schedule,
         wheel,

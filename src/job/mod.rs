@@ -31,6 +31,8 @@ pub struct Job {
     pub title: String,
     /// The file it was read from.
     pub file: PathBuf,
+    /// The shop file it names.
+    pub shop_file: PathBuf,
     /// The machine.
     pub machine: Machine,
     /// The control.

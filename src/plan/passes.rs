@@ -143,13 +143,18 @@ fn least(a: SpindleSpeed, b: SpindleSpeed) -> SpindleSpeed {
     if a < b { a } else { b }
 }
 
-/// Refuses zones that reach beyond what was measured.
+/// Refuses zones that reach beyond what was measured, and a touch-off beside it or in a keep-out.
 fn within_measured(job: &Job, face: &Face) -> Result<(), Refusal> {
     let (start, end) = (Length::mm(face.highest.start()), Length::mm(face.highest.end()));
-    match job.zones.iter().find(|z| z.from < start || z.to > end) {
-        Some(zone) => Err(Refusal::NotMeasured { from: zone.from, to: zone.to, start, end }),
-        None => Ok(()),
+    if let Some(zone) = job.zones.iter().find(|z| z.from < start || z.to > end) {
+        return Err(Refusal::NotMeasured { from: zone.from, to: zone.to, start, end });
     }
+    let at = job.touch_off.unwrap_or_else(|| middle_of_widest(job));
+    let kept_out = job.keep_out.iter().any(|k| k.x[0] <= at && at <= k.x[1]);
+    if at < start || at > end || kept_out {
+        return Err(Refusal::TouchOff { at, start, end });
+    }
+    Ok(())
 }
 
 /// The tool, speed and feed of a pass.

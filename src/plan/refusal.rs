@@ -1,14 +1,14 @@
 //! Why a plan is refused: the wheel, the schedule or the machine does not allow what was asked.
 
 use crate::geometry::tube::TubeFault;
-use crate::quantity::{FeedPerMinute, Length};
+use crate::quantity::{FeedPerMinute, FeedPerRev, Length};
 
 /// Why a plan is refused, with the numbers and what to change.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum Refusal {
     /// The schedule, or the part of it that was asked for, has no pass.
     #[error(
-        "there is nothing to do: the schedule has no pass of the kind asked for\n  to mend it: add rough or finish passes to the schedule"
+        "there is nothing to do: the schedule has no pass of the kind asked for, or what was taken already is enough\n  to mend it: ask for the other passes, or add some to the schedule"
     )]
     NothingToDo,
     /// More passes than any schedule has.
@@ -92,7 +92,7 @@ pub enum Refusal {
     },
     /// The park is not above everything.
     #[error(
-        "the park stands at z {park:.3}, but crossing to the face needs z {needed:.3}\n  to mend it: set a higher park z in the shop file"
+        "the park stands at z {park:.3}, but crossing to the face needs z {needed:.3}\n  to mend it: set a higher park z in the shop file, or a lower air pass in the schedule"
     )]
     ParkTooLow {
         /// Height of the park.
@@ -109,6 +109,28 @@ pub enum Refusal {
         feed: FeedPerMinute,
         /// The limit.
         limit: FeedPerMinute,
+    },
+    /// A feed at which the edge rubs, or leaves metal between the turns.
+    #[error(
+        "a feed of {feed} with a nose radius of {nose} only rubs, or leaves metal between the turns\n  to mend it: a feed from 0.005 mm/rev up to the nose radius, or a texture that asks for one"
+    )]
+    FeedRange {
+        /// The feed.
+        feed: FeedPerRev,
+        /// The nose radius.
+        nose: Length,
+    },
+    /// The tool would be touched off where nothing was measured, or inside a keep-out.
+    #[error(
+        "the touch-off at radius {at:.1} lies off the face as measured, {start:.1} to {end:.1}, or in a keep-out\n  to mend it: name a radius on the face under `touch_off`"
+    )]
+    TouchOff {
+        /// Where it would be touched off.
+        at: Length,
+        /// Start of the measured face.
+        start: Length,
+        /// End of the measured face.
+        end: Length,
     },
     /// A texture that no feed worth a word gives.
     #[error(

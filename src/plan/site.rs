@@ -251,6 +251,11 @@ impl<'a> Site<'a> {
             let (start, end) =
                 (stroke.lead_in.from().shifted(0.0, lift), stroke.lead_out.to().shifted(0.0, lift));
             let hop = clear(walk.at.x, start.x).max(walk.at.z).max(start.z);
+            if hop > self.park.z {
+                let dz = self.cutting.tool.point_offset().1;
+                let (park, needed) = (Length::mm(self.park.z + dz), Length::mm(hop + dz));
+                return Err(Refusal::ParkTooLow { park, needed });
+            }
             walk.to(Role::Rapid, Point::new(walk.at.x, hop));
             walk.to(Role::Rapid, Point::new(start.x, hop));
             walk.to(Role::Rapid, Point::new(start.x, clear(start.x, start.x).max(start.z)));

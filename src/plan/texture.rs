@@ -13,6 +13,9 @@ use crate::quantity::{FeedPerRev, Length, MM_PER_INCH};
 /// Halvings that bring a bracket of the feed down to the last bit of an f64.
 const HALVINGS: u32 = 60;
 
+/// Feed below which an edge only rubs, mm a revolution; the finest finishing feeds are some ten times that (common practice, no source).
+const FINEST_FEED: f64 = 0.005;
+
 /// Share of a step by which a feed may miss the next whole step and still count as it: room for rounding, no more.
 const WHOLE_STEP: f64 = 1e-6;
 
@@ -20,8 +23,17 @@ const WHOLE_STEP: f64 = 1e-6;
 /// 0.0001 in, so that the face turns out no rougher than asked.
 ///
 /// # Errors
-/// If the texture needs a feed under that.
+/// If the texture needs a feed under that, or the feed only rubs or leaves metal between the turns.
 pub fn feed_of(feed: Feed, nose_radius: Length, unit: UnitWord) -> Result<FeedPerRev, Refusal> {
+    let feed = feed_asked(feed, nose_radius, unit)?;
+    if (FINEST_FEED..=nose_radius.as_mm()).contains(&feed.as_mm_per_rev()) {
+        Ok(feed)
+    } else {
+        Err(Refusal::FeedRange { feed, nose: nose_radius })
+    }
+}
+
+fn feed_asked(feed: Feed, nose_radius: Length, unit: UnitWord) -> Result<FeedPerRev, Refusal> {
     let exact = match feed {
         Feed::PerRev(feed) => return Ok(feed),
         Feed::Rz(height) => feed_for_scallop(height, nose_radius),

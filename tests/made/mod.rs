@@ -34,6 +34,7 @@ pub fn job(rough: u32, finish: u32, from: f64, to: f64) -> Job {
     Job {
         title: "made up".to_owned(),
         file: "job.yaml".into(),
+        shop_file: "shop.yaml".into(),
         machine: Machine {
             spindle_limit: SpindleSpeed::rpm(1200.0),
             feed_limit: FeedPerMinute::mm_per_min(1500.0),

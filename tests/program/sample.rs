@@ -82,6 +82,7 @@ impl Sample {
         Job {
             title: "1042, front left".into(),
             file: "job.yaml".into(),
+            shop_file: "shop.yaml".into(),
             machine: Machine {
                 spindle_limit: SpindleSpeed::rpm(1200.0),
                 feed_limit: FeedPerMinute::mm_per_min(1500.0),
