@@ -143,7 +143,7 @@ fn exact_paths(job: &Job, face: &Face) -> Vec<Curve> {
     let passes = depths::lay_out(&job.schedule, need.depth, Options::default().already, depths::Only::All);
     let mut left = Curve::from(&face.highest);
     let path = |pass: depths::DepthOfPass| {
-        let tool = if pass.kind == facewright::plan::PassKind::Rough { 0 } else { 1 };
+        let tool = usize::from(pass.kind != facewright::plan::PassKind::Rough);
         let tool = job.tools.get(tool).map(job::Tool::outline)?;
         let swept = surface::sweep(&left, pass, job.schedule.step, &job.zones, &tool, ROOM);
         left = swept.left;

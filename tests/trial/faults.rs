@@ -63,10 +63,10 @@ pub fn make(kind: &str, text: &str, control: &Control, dice: &mut Dice) -> Optio
             dice,
             |w| "XZIKRFS".contains(letter(w)),
             |w| {
-                Some(w.strip_prefix(letter(w)).map(|v| match v.strip_prefix('-') {
+                w.strip_prefix(letter(w)).map(|v| match v.strip_prefix('-') {
                     Some(v) => format!("{}{v}", letter(w)),
                     None => format!("{}-{v}", letter(w)),
-                })?)
+                })
             },
         )?,
         "point one to the right" => {

@@ -184,7 +184,8 @@ impl<'a> Oracle<'a> {
         for (i, line) in lines.iter().enumerate().skip(first * EVERY) {
             if wheel.window.is_none() && i + tail >= lines.len() {
                 let twin = i + sound.lines.len() - lines.len();
-                let mark = sound.marks.get(twin / EVERY).filter(|m| twin % EVERY == 0 && m.state == s);
+                let mark =
+                    sound.marks.get(twin / EVERY).filter(|m| twin.is_multiple_of(EVERY) && m.state == s);
                 if let Some(mark) = mark {
                     let Some(window) = wheel.differs(&mark.wheel) else { return wheel.harm() };
                     wheel.window = Some(window);
