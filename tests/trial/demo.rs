@@ -8,7 +8,7 @@ use facewright::survey::survey;
 use facewright::trace::Trace;
 use std::path::Path;
 
-/// The programs that the tool writes for the demo, one for each control that holds it in one part.
+/// The programs that the tool writes for the demo, every part of one that is split for itself.
 pub fn cases() -> Vec<Case> {
     let sound = job::load(Path::new("demo-data/job.yaml")).expect("the demo's job is whole");
     let lines = sound.measured.lines.iter();
@@ -16,13 +16,19 @@ pub fn cases() -> Vec<Case> {
         lines.map(|l| Trace::open(l, &sound.measured).expect("the scans are whole")).collect();
     let survey = survey(&sound, &traces).expect("the demo's wheel has a face");
     let face = survey.cleared().expect("the demo's wheel may be cut");
-    let written = controls::VARIANTS.iter().filter_map(|&(name, change)| {
+    let written = controls::VARIANTS.iter().flat_map(|&(name, change)| {
         let mut job = sound.clone();
         change(&mut job);
         let plan = plan(&job, face, Options::default()).expect("the demo can be planned");
-        let mut parts = program::write(&job, &plan).expect("the demo can be written");
-        let whole = parts.pop().filter(|_| parts.is_empty())?;
-        Some(Case { name, text: whole.text, job, face: face.clone() })
+        let parts = program::write(&job, &plan).expect("the demo can be written");
+        let mut before = Vec::new();
+        parts.into_iter().map(move |part| {
+            let name = format!("{name}{}", part.name_suffix());
+            let (text, already) = (part.text, part.before);
+            let earlier = before.clone();
+            before.push(text.clone());
+            Case { name, text, before: earlier, already, job: job.clone(), face: face.clone() }
+        })
     });
     written.collect()
 }

@@ -2,18 +2,29 @@
 
 use facewright::job::{Control, UnitWord, XWords};
 
-/// The same numbers for the same seed (a 64-bit linear congruence, Knuth's constants).
+/// The same numbers for the same seed: a counter, mixed so that neighbouring seeds have nothing in common
+/// (Steele, Lea and Flood 2014, splitmix64; constants from memory).
 pub struct Dice(u64);
 
 impl Dice {
     pub fn new(seed: u64) -> Self {
-        Self(seed.wrapping_mul(2).wrapping_add(1))
+        Self(mixed(seed.wrapping_add(1).wrapping_mul(GOLDEN)))
     }
 
     pub fn below(&mut self, n: usize) -> usize {
-        self.0 = self.0.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
-        ((self.0 >> 33) as usize) % n.max(1)
+        self.0 = self.0.wrapping_add(GOLDEN);
+        // The share of the whole range: no remainder favours small numbers.
+        ((u128::from(mixed(self.0)) * n.max(1) as u128) >> 64) as usize
     }
+}
+
+/// The odd number nearest to 2⁶⁴ over the golden ratio.
+const GOLDEN: u64 = 0x9e37_79b9_7f4a_7c15;
+
+fn mixed(z: u64) -> u64 {
+    let z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
+    let z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
+    z ^ (z >> 31)
 }
 
 /// Every kind of fault.

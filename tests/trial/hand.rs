@@ -1,5 +1,6 @@
 //! A program as a careful hand would write it, over a face whose right paths have a closed form: flat, then a crown of one radius.
 
+use crate::Case;
 use crate::made::{job, mm, profile};
 use facewright::face::Face;
 use facewright::job::{Job, KeepOut, Tool};
@@ -17,7 +18,7 @@ fn height(x: f64) -> f64 {
     (CROWN * CROWN - dx * dx).sqrt() - CROWN
 }
 
-pub fn case() -> (String, Job, Face) {
+pub fn case() -> Case {
     let mut job = job(3, 1, ZONE[0], ZONE[1]);
     job.keep_out.push(KeepOut {
         name: "tyre".to_owned(),
@@ -30,7 +31,7 @@ pub fn case() -> (String, Job, Face) {
     let damage = highest.map(|p| if (90.0..95.0).contains(&p.x) { 0.1 } else { 0.0 });
     let face = Face { lowest: highest.raised(-0.25), damage, highest };
     let text = program(&job);
-    (text, job, face)
+    Case { name: "by hand".to_owned(), text, before: Vec::new(), already: mm(0.0), job, face }
 }
 
 /// Where the nose runs at a depth: front points of start, of the flat's end and of the crown's end.

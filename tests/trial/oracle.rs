@@ -13,9 +13,10 @@
 
 use facewright::face::Face;
 use facewright::geometry::Outline;
-use facewright::job::{Job, SpindleTurns, UnitWord, XWords};
+use facewright::job::{Job, SpindleTurns, Step, UnitWord, XWords};
 use std::collections::BTreeMap;
 use std::f64::consts::{PI, TAU};
+use std::sync::Arc;
 
 /// Step of radii, millimetres: a nose of 0.8 mm hides 0.0016 mm of a groove between them, the same in every run.
 const GRID: f64 = 0.1;
@@ -35,6 +36,16 @@ const GOUGE: f64 = 0.01;
 /// A bite deeper than the deepest of the schedule by more than this is a harm of its own.
 const BITE: f64 = 0.05;
 
+/// A place that lies this much lower than the sound program leaves it after the same pass is a groove, though a later pass may take it
+/// away: half of what a pass may be off by its tolerance.
+const GROOVE: f64 = 0.0025;
+
+/// A bite deeper than the tool's own pass by more than this is deeper than the schedule.
+const OVER: f64 = 0.008;
+
+/// A rapid nearer than the clearance by more than this is near: the steps of walks and radii.
+const NEARER: f64 = 0.02;
+
 /// A touch shallower than this is no cut.
 const TOUCH: f64 = 0.005;
 
@@ -48,6 +59,8 @@ const EVERY: usize = 8;
 pub struct Sound {
     lines: Vec<String>,
     marks: Vec<Mark>,
+    /// What each pass leaves, and the line after it.
+    passes: Vec<(usize, Arc<Vec<f64>>)>,
     end: Wheel,
 }
 
@@ -56,6 +69,19 @@ impl Sound {
     pub fn harm(&self) -> &[&'static str] {
         &self.end.harm
     }
+
+    /// What stands after the pass that a line belongs to.
+    fn left_after(&self, line: usize) -> Option<Arc<Vec<f64>>> {
+        self.passes.get(self.passes.partition_point(|p| p.0 <= line)).map(|p| Arc::clone(&p.1))
+    }
+}
+
+/// What the oracle saw of a program.
+pub struct Seen {
+    /// What would do harm.
+    pub harm: Vec<&'static str>,
+    /// Rules of the tool that are broken though nothing comes to harm.
+    pub broken: Vec<&'static str>,
 }
 
 struct Mark {
@@ -86,6 +112,10 @@ pub struct Oracle<'a> {
     job: &'a Job,
     start: f64,
     heights: Vec<f64>,
+    /// How much higher than along the normal a depth is along the axis, where passes go down along the normal; one where not.
+    steep: Vec<f64>,
+    /// What stands when the program begins.
+    begins: Vec<f64>,
     /// The highest of the face up to a radius, and from it on.
     highest_inside: Vec<f64>,
     highest_outside: Vec<f64>,
@@ -146,6 +176,8 @@ impl<'a> Oracle<'a> {
             start,
             highest_inside,
             highest_outside,
+            steep: steep(job, &heights),
+            begins: heights.clone(),
             heights,
             top,
             bite: rough.max(finish) + BITE,
@@ -154,12 +186,21 @@ impl<'a> Oracle<'a> {
         }
     }
 
+    /// Lets the program begin with what an earlier part leaves.
+    pub fn goes_on_after(&mut self, part: &str) {
+        self.begins = self.sound(part).end.surface;
+    }
+
     /// Runs the sound program and keeps what faulty ones begin with.
     pub fn sound(&self, text: &str) -> Sound {
         let lines: Vec<String> = text.lines().map(str::to_owned).collect();
         let (mut s, mut wheel) = self.begin();
         let mut marks = Vec::new();
+        let mut passes = Vec::new();
         for (i, line) in lines.iter().enumerate() {
+            if words(line).contains(&('G', 0.0)) {
+                passes.push((i, Arc::new(wheel.surface.clone())));
+            }
             if i % EVERY == 0 {
                 marks.push(Mark { state: s.clone(), wheel: wheel.clone() });
             }
@@ -167,11 +208,12 @@ impl<'a> Oracle<'a> {
                 break;
             }
         }
-        Sound { lines, marks, end: wheel }
+        passes.push((usize::MAX, Arc::new(wheel.surface.clone())));
+        Sound { lines, marks, passes, end: wheel }
     }
 
-    /// The harm of a program, a fault away from the sound one.
-    pub fn harm(&self, text: &str, sound: &Sound) -> Vec<&'static str> {
+    /// What a program does, a fault away from the sound one.
+    pub fn judge(&self, text: &str, sound: &Sound) -> Seen {
         let lines: Vec<&str> = text.lines().collect();
         let shorter = lines.len().min(sound.lines.len());
         let head = lines.iter().zip(&sound.lines).take_while(|(a, b)| **a == b.as_str()).count();
@@ -182,12 +224,14 @@ impl<'a> Oracle<'a> {
         let Mark { state, wheel } = &sound.marks[first];
         let (mut s, mut wheel) = (state.clone(), wheel.clone());
         for (i, line) in lines.iter().enumerate().skip(first * EVERY) {
-            if wheel.window.is_none() && i + tail >= lines.len() {
-                let twin = i + sound.lines.len() - lines.len();
+            let follows = i + tail >= lines.len();
+            let twin = if follows { i + sound.lines.len() - lines.len() } else { i.min(head) };
+            wheel.due = sound.left_after(twin);
+            if wheel.window.is_none() && follows {
                 let mark =
                     sound.marks.get(twin / EVERY).filter(|m| twin.is_multiple_of(EVERY) && m.state == s);
                 if let Some(mark) = mark {
-                    let Some(window) = wheel.differs(&mark.wheel) else { return wheel.harm() };
+                    let Some(window) = wheel.differs(&mark.wheel) else { return wheel.seen() };
                     wheel.window = Some(window);
                 }
             }
@@ -199,7 +243,7 @@ impl<'a> Oracle<'a> {
         if (low..=high).any(|k| wheel.surface[k] < sound.end.surface[k] - GOUGE) {
             wheel.harm.push("gouge");
         }
-        wheel.harm()
+        wheel.seen()
     }
 
     fn begin(&self) -> (State, Wheel) {
@@ -221,9 +265,12 @@ impl<'a> Oracle<'a> {
             looks: 0,
         };
         let wheel = Wheel {
-            surface: self.heights.clone(),
+            surface: self.begins.clone(),
             dry: vec![u32::MAX; self.heights.len()],
             harm: Vec::new(),
+            broken: Vec::new(),
+            before: Arc::new(self.begins.clone()),
+            due: None,
             window: None,
         };
         (state, wheel)
@@ -317,6 +364,9 @@ impl<'a> Oracle<'a> {
         let from = (s.x, s.z);
         (s.x, s.z) = to;
         if s.motion == 0 {
+            if *wheel.before != wheel.surface {
+                wheel.before = Arc::new(wheel.surface.clone());
+            }
             // Each axis may be first.
             let low = from.1.min(to.1);
             for (a, b) in [(from, (from.0, low)), ((from.0, low), (to.0, low)), ((to.0, low), to)] {
@@ -376,11 +426,38 @@ impl<'a> Oracle<'a> {
             if beside.is_some_and(|h| z < h - 1.0) {
                 wheel.harm.push("collision");
             }
+            if s.motion == 0 && !wheel.broken.contains(&"near") && self.near(shape, x, z, wheel) {
+                wheel.broken.push("near");
+            }
             self.press(shape, x, z, s, wheel, &mut deepest);
         }
         if deepest > TOUCH {
             self.judge_cut(deepest, s, right, tool.is_some(), way, wheel);
         }
+    }
+
+    /// Whether the nose comes nearer to anything than the clearance.
+    fn near(&self, shape: &Shape, x: f64, z: f64, wheel: &Wheel) -> bool {
+        let least = shape.nose + self.job.machine.clearance.as_mm() - NEARER;
+        let centre = (x, z + shape.nose);
+        let from_box = |[a, b]: [f64; 2], top: f64| {
+            (centre.0 - centre.0.clamp(a, b)).hypot((centre.1 - top).max(0.0)) < least
+        };
+        let end = self.start + GRID * (self.heights.len() - 1) as f64;
+        let beside = |h: Option<&f64>, ring: [f64; 2]| h.is_some_and(|&h| from_box(ring, h));
+        if self.job.keep_out.iter().any(|k| from_box(k.x.map(|v| v.as_mm()), k.z[1].as_mm()))
+            || beside(self.heights.first(), [f64::NEG_INFINITY, self.start])
+            || beside(self.heights.last(), [end, f64::INFINITY])
+        {
+            return true;
+        }
+        if centre.1 > self.top + least {
+            return false;
+        }
+        let radius = |k: usize| self.start + GRID * k as f64;
+        let first = ((x - least - self.start) / GRID).max(0.0) as usize;
+        let ring = (first..wheel.surface.len()).take_while(|&k| radius(k) <= x + least);
+        ring.into_iter().any(|k| (radius(k) - centre.0).hypot(wheel.surface[k] - centre.1) < least)
     }
 
     fn judge_cut(
@@ -392,6 +469,14 @@ impl<'a> Oracle<'a> {
         way: &[(f64, f64)],
         wheel: &mut Wheel,
     ) {
+        let schedule = &self.job.schedule;
+        let rough = schedule.rough.as_ref().map(|p| (&p.tool, p.depth));
+        let finish = schedule.finish.as_ref().map(|p| (&p.tool, p.depth));
+        let of_tool = |name: &str| self.job.tools.iter().any(|t| t.name == name && t.number == s.tool);
+        let own = rough.into_iter().chain(finish).filter(|p| of_tool(p.0)).map(|p| p.1.as_mm());
+        if bite > own.fold(0.0, f64::max) + OVER {
+            wheel.broken.push("deep bite");
+        }
         let harm = &mut wheel.harm;
         if s.motion == 0 {
             harm.push("rapid-in-metal");
@@ -444,7 +529,12 @@ impl<'a> Oracle<'a> {
                 if bite > TOUCH && wheel.dry[k] >= s.looks {
                     wheel.harm.push("no-look");
                 }
-                *deepest = deepest.max(bite);
+                *deepest = deepest.max((wheel.before[k] - under) / self.steep[k]);
+                if wheel.due.as_ref().is_some_and(|due| under < due[k] - GROOVE)
+                    && wheel.broken.last() != Some(&"groove")
+                {
+                    wheel.broken.push("groove");
+                }
                 wheel.surface[k] = under;
             }
             true
@@ -466,6 +556,11 @@ struct Wheel {
     /// How many looks (M00) came before the tool in force first passed above, by radius.
     dry: Vec<u32>,
     harm: Vec<&'static str>,
+    broken: Vec<&'static str>,
+    /// What stood when the tool was last at rapid: a bite is what goes since, however small the steps.
+    before: Arc<Vec<f64>>,
+    /// What the sound program leaves after the pass that is being cut.
+    due: Option<Arc<Vec<f64>>>,
     /// The radii that are still followed; all where none is said.
     window: Option<(usize, usize)>,
 }
@@ -473,15 +568,22 @@ struct Wheel {
 impl Wheel {
     /// The first and the last radius at which another wheel is not the same.
     fn differs(&self, other: &Self) -> Option<(usize, usize)> {
-        let differs = |&k: &usize| self.surface[k] != other.surface[k] || self.dry[k] != other.dry[k];
+        let differs = |&k: &usize| {
+            self.surface[k] != other.surface[k]
+                || self.dry[k] != other.dry[k]
+                || self.before[k] != other.before[k]
+        };
         let all = 0..self.surface.len();
         Some((all.clone().find(differs)?, all.rev().find(differs)?))
     }
 
-    fn harm(mut self) -> Vec<&'static str> {
-        self.harm.sort_unstable();
-        self.harm.dedup();
-        self.harm
+    fn seen(self) -> Seen {
+        let sorted = |mut all: Vec<&'static str>| {
+            all.sort_unstable();
+            all.dedup();
+            all
+        };
+        Seen { harm: sorted(self.harm), broken: sorted(self.broken) }
     }
 }
 
@@ -512,6 +614,21 @@ fn words(line: &str) -> Vec<(char, f64)> {
         }
     }
     out
+}
+
+/// The steepest within two millimetres of each radius, as the axial length of a depth of one along the normal.
+fn steep(job: &Job, heights: &[f64]) -> Vec<f64> {
+    let reach = (2.0 / GRID) as usize;
+    let slope = |k: usize| (heights[(k + 1).min(heights.len() - 1)] - heights[k]) / GRID;
+    (0..heights.len())
+        .map(|k| {
+            let ring = k.saturating_sub(reach)..(k + reach).min(heights.len());
+            match job.schedule.step {
+                Step::Axial => 1.0,
+                Step::Normal => ring.map(|i| slope(i).hypot(1.0)).fold(1.0, f64::max),
+            }
+        })
+        .collect()
 }
 
 fn straight(a: (f64, f64), b: (f64, f64)) -> Vec<(f64, f64)> {

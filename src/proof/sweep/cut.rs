@@ -25,6 +25,9 @@ pub const SLACK: f64 = 0.003 + HIDDEN;
 /// Cutting this far outside the zones is a gouge, millimetres.
 pub const OUTSIDE: f64 = 0.01;
 
+/// A pass that cuts a ring narrower than this many nose radii is a lead-in that turned back: what its own depth is cannot be told from it.
+const NARROW: f64 = 4.0;
+
 /// Number of stretches a pass is looked at in to find its own depth.
 const WINDOWS: usize = 20;
 
@@ -225,40 +228,60 @@ fn say(rule: &Rule, metal: &Metal, found: &Found, movements: &[Movement], findin
     );
 }
 
-/// Judges a whole pass against its own depth; gives that depth below the face.
-pub fn judge_evenness(
-    rule: &Rule,
-    metal: &Metal,
-    mets: &[Met],
-    movements: &[Movement],
-    findings: &mut Vec<Finding>,
-) -> Option<f64> {
+/// How deep one pass goes, as a whole and at its worst place.
+#[derive(Debug, Clone, Copy)]
+pub struct Own {
+    /// As a whole, millimetres below the face.
+    pub depth: f64,
+    worst: (usize, Place, f64),
+    narrow: bool,
+}
+
+/// Finds the depth of a pass that cuts in the zones.
+#[must_use]
+pub fn own(shape: &Shape, metal: &Metal, mets: &[Met]) -> Option<Own> {
     let depths: Vec<(usize, Place, f64)> = mets
         .iter()
         .flat_map(|met| {
             met.taken().filter(|(i, ..)| metal.in_zone[*i]).map(|(i, p, _)| (i, *p, metal.depth_at(i, p.z)))
         })
         .collect();
-    let own = own_depth(&depths, metal)?;
+    let depth = own_depth(&depths, metal)?;
+    let worst = *depths.iter().max_by(|a, b| a.2.total_cmp(&b.2))?;
+    let at = |d: &(usize, Place, f64)| metal.radii[d.0];
+    let (from, to) = depths.iter().map(at).fold((f64::INFINITY, 0.0_f64), |(a, b), u| (a.min(u), b.max(u)));
+    Some(Own { depth, worst, narrow: to - from < NARROW * shape.nose_radius() })
+}
+
+/// Judges a whole pass against its own depth. A narrow one is held against the tool's next pass instead, where there
+/// is one: what lies no deeper than that is taken with it.
+pub fn judge_evenness(
+    rule: &Rule,
+    own: &Own,
+    next: Option<f64>,
+    metal: &Metal,
+    movements: &[Movement],
+    findings: &mut Vec<Finding>,
+) {
     let slack = rule.job.schedule.tolerance.as_mm() + SLACK;
-    let worst = depths.iter().max_by(|a, b| a.2.total_cmp(&b.2))?;
-    if worst.2 > own + slack {
+    let even = next.filter(|_| own.narrow).map_or(own.depth, |next| own.depth.max(next));
+    let (index, place, deepest) = own.worst;
+    if deepest > even + slack {
         findings.push(note(
             Rank::Stop,
             "gouge",
-            movements.get(worst.1.movement),
+            movements.get(place.movement),
             format!(
                 "cuts {} below the face at {}, where the rest of pass {} goes down to {}",
-                mm(worst.2),
-                radius(metal.radii[worst.0]),
+                mm(deepest),
+                radius(metal.radii[index]),
                 rule.pass,
-                mm(own)
+                mm(own.depth)
             ),
             "it leaves a groove that later passes must chase, or that stays",
             "mend the block's coordinates, or write the program anew",
         ));
     }
-    Some(own)
 }
 
 /// The median of the deepest places in equal stretches of the radii cut.

@@ -32,7 +32,7 @@ use crate::face::Face;
 use crate::job::{Direction, Job};
 use crate::quantity::Length;
 use air::Stage;
-use cut::{Met, Rule};
+use cut::{Met, Own, Rule};
 use due::Due;
 use hazard::{Hazards, Reach, strokes};
 use metal::{Metal, Over};
@@ -293,8 +293,13 @@ impl Work<'_> {
         drop(stages);
         let mut swept = Vec::new();
         let mut cutting = None;
-        for pass in &self.passes {
-            let summary = summary(pass, &mut cutting, self.due, job, metal, movements, &mut self.findings);
+        let owns: Vec<Option<Own>> = self.passes.iter().map(|p| own(p, job, metal)).collect();
+        for (i, pass) in self.passes.iter().enumerate() {
+            let later = self.passes.iter().zip(&owns).skip(i + 1);
+            let next = later.filter(|(p, _)| p.tool == pass.tool).find_map(|(_, own)| *own);
+            let depth = Lies { own: owns[i], next: next.map(|o| o.depth) };
+            let summary =
+                summary(pass, depth, &mut cutting, self.due, job, metal, movements, &mut self.findings);
             swept.push(summary);
         }
         differs::judge_total(metal, self.due, movements, &mut self.findings);
@@ -331,8 +336,25 @@ impl Work<'_> {
     }
 }
 
+/// How deep a pass lies that cuts, and its tool's next one.
+#[derive(Debug, Clone, Copy)]
+struct Lies {
+    own: Option<Own>,
+    next: Option<f64>,
+}
+
+fn own(pass: &Pass, job: &Job, metal: &Metal) -> Option<Own> {
+    let tool = split::tool_of(job, pass.tool)?;
+    pass.mets
+        .iter()
+        .any(Met::cuts)
+        .then(|| cut::own(&shape::Shape::new(&tool.outline()), metal, &pass.mets))?
+}
+
+#[allow(clippy::too_many_arguments)]
 fn summary(
     pass: &Pass,
+    depth: Lies,
     cutting: &mut Option<u32>,
     due: &Due,
     job: &Job,
@@ -345,12 +367,13 @@ fn summary(
     let last = pass.stretches.last().map_or(0, |s| s.movements.end.saturating_sub(1));
     let cuts = pass.mets.iter().any(Met::cuts);
     let tool = split::tool_of(job, pass.tool);
-    let mut lies = None;
     if let Some(tool) = tool.filter(|_| cuts) {
         let shape = shape::Shape::new(&tool.outline());
         let rule =
             Rule { job, due, shape: &shape, tool: pass.tool, pass: pass.number, changed: pass.changed };
-        lies = cut::judge_evenness(&rule, metal, &pass.mets, movements, findings);
+        if let Some(own) = depth.own {
+            cut::judge_evenness(&rule, &own, depth.next, metal, movements, findings);
+        }
         rate::judge(job, tool, &pass.rates, pass.number, movements.get(first), findings);
     }
     let mut taken: Vec<(usize, f64, usize)> = pass
@@ -389,7 +412,7 @@ fn summary(
         direction: pass.stretches.iter().find_map(|s| split::way(movements.get(s.movements.clone())?)),
         taken: if cuts { thinned(&curve) } else { Vec::new() },
         deepest,
-        lies,
+        lies: depth.own.map(|o| o.depth),
         rates: pass.rates.clone(),
     }
 }
