@@ -50,7 +50,7 @@ fn every_control_gets_a_program_that_passes_its_proof() {
     for &(name, change) in controls::VARIANTS {
         let (job, parts) = written(change);
         for part in &parts {
-            let before = Circumstances { already: part.before };
+            let before = Circumstances { already: part.before, goes_on: part.part < part.of };
             let report = prove_in(part.text.as_bytes(), &job, &demo().1, &before);
             assert!(stops(&report).is_empty(), "{name}:\n{}", stops(&report));
             assert!(report.movements > 50, "{name}: {} motions prove nothing", report.movements);

@@ -36,6 +36,9 @@ pub(super) struct Proof {
     /// Depth that an earlier program of this job has taken off already, such as 0.32mm
     #[arg(long, value_name = "DEPTH", default_value = "0 mm", value_parser = pipeline::depth)]
     already: Length,
+    /// Another program of this job follows: what this one leaves undone is no warning
+    #[arg(long)]
+    goes_on: bool,
 }
 
 impl Proof {
@@ -45,7 +48,7 @@ impl Proof {
         let other = self.against.as_deref().map(read).transpose()?;
         let job = pipeline::load(&self.job)?;
         let survey = pipeline::survey(&job)?;
-        let circumstances = Circumstances { already: self.already };
+        let circumstances = Circumstances { already: self.already, goes_on: self.goes_on };
         let report = proof::prove_in(&text, &job, survey.face(), &circumstances);
         let out = match self.format {
             Format::Json => self.json(&report, &text, other.as_deref(), &job)?,
@@ -117,9 +120,19 @@ pub(super) fn read(path: &Path) -> Result<Vec<u8>, Failure> {
     std::fs::read(path).map_err(|source| Failure::File { action: "read", path: path.to_owned(), source })
 }
 
-/// Proves the bytes that are about to be given a name; refused if they must not run.
+/// Proves the bytes of a program or of a part that are about to be given a name; refused if they must not run.
 pub(super) fn of_own(program: &ProgramText, job: &Job, face: &Face) -> Result<Report, Failure> {
-    let circumstances = Circumstances { already: program.before };
+    of_own_followed(program, program.part < program.of, job, face)
+}
+
+/// The same, said whether another program of the job follows.
+pub(super) fn of_own_followed(
+    program: &ProgramText,
+    goes_on: bool,
+    job: &Job,
+    face: &Face,
+) -> Result<Report, Failure> {
+    let circumstances = Circumstances { already: program.before, goes_on };
     let report = proof::prove_in(program.text.as_bytes(), job, face, &circumstances);
     if report.verdict == Verdict::Stop {
         return Err(Failure::Refused(format!(

@@ -100,7 +100,7 @@ impl Sheet {
     }
 
     fn given(&self, text: Vec<u8>, job: &Job, survey: &Survey) -> Program {
-        let circumstances = Circumstances { already: self.already };
+        let circumstances = Circumstances { already: self.already, ..Circumstances::default() };
         let report = proof::prove_in(&text, job, survey.face(), &circumstances);
         let name = self.program.as_deref().and_then(Path::file_name).unwrap_or_default();
         Program { name: name.to_string_lossy().into_owned(), text, report }

@@ -3,7 +3,7 @@
 use super::failure::Failure;
 use super::{account, output, pipeline, proof};
 use crate::plan::{self, Only, Options};
-use crate::program;
+use crate::program::{self, ProgramText};
 use crate::proof::{Rank, Report};
 use crate::quantity::Length;
 use clap::{Args, ValueEnum};
@@ -53,8 +53,11 @@ impl Write {
         let plan = plan::plan(&job, face, options).map_err(|r| Failure::Refused(r.to_string()))?;
         let parts = program::write(&job, &plan).map_err(|e| Failure::Refused(e.to_string()))?;
         let account = account::of(&job, &plan);
-        let reports =
-            parts.iter().map(|part| proof::of_own(part, &job, face)).collect::<Result<Vec<_>, _>>()?;
+        let goes_on = |part: &ProgramText| part.part < part.of || only == Only::Rough;
+        let reports = parts
+            .iter()
+            .map(|part| proof::of_own_followed(part, goes_on(part), &job, face))
+            .collect::<Result<Vec<_>, _>>()?;
         let account = account + &proved(&reports);
         let Some(path) = &self.output else {
             let [program] = parts.as_slice() else {
@@ -74,7 +77,10 @@ impl Write {
             let _ = write!(written, "written  {} ({} blocks)", path.display(), part.blocks.len());
             let _ = match part.of {
                 1 => writeln!(written),
-                _ => writeln!(written, "; to prove it alone: --already {:.3}mm", part.before.as_mm()),
+                _ => {
+                    let more = if goes_on(part) { " --goes-on" } else { "" };
+                    writeln!(written, "; to prove it alone: --already {:.3}mm{more}", part.before.as_mm())
+                }
             };
         }
         output::print((account + &written).as_bytes())

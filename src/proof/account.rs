@@ -17,7 +17,7 @@ pub(super) fn write(report: &Report, f: &mut fmt::Formatter<'_>) -> fmt::Result 
     let (stops, warnings, notes) = (count(Rank::Stop), count(Rank::Warning), count(Rank::Note));
     writeln!(f, "{}, {}, {}", many(stops, "stop"), many(warnings, "warning"), many(notes, "note"))?;
     write!(f, "{}, {}", many(report.blocks, "block"), many(report.movements, "motion"))?;
-    if let Some(seconds) = report.seconds {
+    if let Some(seconds) = report.seconds.filter(|s| *s > 0.0) {
         write!(f, ", {:.0} min {:02.0} s", (seconds / 60.0).floor(), (seconds % 60.0).floor())?;
     }
     writeln!(f)?;

@@ -43,6 +43,8 @@ pub struct Report {
 pub struct Circumstances {
     /// What an earlier program took off the face as measured.
     pub already: Length,
+    /// Whether another program of the job follows: what this one leaves undone is then no more than a note. It changes no stop.
+    pub goes_on: bool,
 }
 
 /// Proves a program against a job and its face.
@@ -58,9 +60,9 @@ pub fn prove_in(text: &[u8], job: &Job, face: &Face, circumstances: &Circumstanc
     let run = run(&text, job);
     let swept = |switch: SkipSwitch| {
         let way = run.ways.iter().find(|w| w.switch == switch)?;
-        Some((way, sweep_after(&way.movements, job, face, circumstances.already)))
+        Some((way, sweep_after(&way.movements, job, face, circumstances)))
     };
-    let none = || sweep_after(&[], job, face, circumstances.already);
+    let none = || sweep_after(&[], job, face, circumstances);
     let (way, mut sweep) = swept(SkipSwitch::Off).map_or_else(|| (None, none()), |(w, s)| (Some(w), s));
     let mut findings = std::mem::take(&mut sweep.findings);
     if let Some((_, other)) = swept(SkipSwitch::On) {

@@ -24,10 +24,11 @@ pub fn cases() -> Vec<Case> {
         let mut before = Vec::new();
         parts.into_iter().map(move |part| {
             let name = format!("{name}{}", part.name_suffix());
+            let goes_on = part.part < part.of;
             let (text, already) = (part.text, part.before);
             let earlier = before.clone();
             before.push(text.clone());
-            Case { name, text, before: earlier, already, job: job.clone(), face: face.clone() }
+            Case { name, text, before: earlier, already, goes_on, job: job.clone(), face: face.clone() }
         })
     });
     written.collect()

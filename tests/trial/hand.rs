@@ -31,7 +31,7 @@ pub fn case() -> Case {
     let damage = highest.map(|p| if (90.0..95.0).contains(&p.x) { 0.1 } else { 0.0 });
     let face = Face { lowest: highest.raised(-0.25), damage, highest };
     let text = program(&job);
-    Case { name: "by hand".to_owned(), text, before: Vec::new(), already: mm(0.0), job, face }
+    Case { name: "by hand".to_owned(), text, before: Vec::new(), already: mm(0.0), goes_on: false, job, face }
 }
 
 /// Where the nose runs at a depth: front points of start, of the flat's end and of the crown's end.

@@ -31,6 +31,8 @@ struct Case {
     before: Vec<String>,
     /// What those took, as the writer says.
     already: Length,
+    /// Whether another part follows.
+    goes_on: bool,
     job: Job,
     face: Face,
 }
@@ -77,7 +79,12 @@ fn cases() -> Vec<Case> {
 
 /// Proves a text in place of a case's own.
 fn proved(case: &Case, text: &str) -> Report {
-    prove_in(text.as_bytes(), &case.job, &case.face, &Circumstances { already: case.already })
+    prove_in(
+        text.as_bytes(),
+        &case.job,
+        &case.face,
+        &Circumstances { already: case.already, goes_on: case.goes_on },
+    )
 }
 
 /// The faults `from..count` in steps of `by`, each from its own seed: the same whatever runs beside it.

@@ -108,7 +108,7 @@ impl Machine<'_> {
             return word.value / step * unit.in_mm();
         }
         if word.value != 0.0 {
-            self.note(&catalog::NO_POINT, format!("an {} word without a decimal point", word.letter));
+            self.note(&catalog::NO_POINT, format!("{}, a word without a decimal point", word.letter));
         }
         word.value * unit.in_mm()
     }

@@ -67,6 +67,35 @@ pub fn rest(metal: &Metal, job: &Job, total: f64, climb: f64) -> Option<Standing
     most(metal, |i, u| if at_end(job, u, climb) { 0.0 } else { total - metal.depth_at(i, metal.now[i]) })
 }
 
+/// Where the most metal stands over what the last tool could have left, beside the climb at the zones' ends: index of the radius and amount.
+#[must_use]
+pub fn left(metal: &Metal, job: &Job, reachable: &[f64], climb: f64) -> Option<(usize, f64)> {
+    let inside = |&i: &usize| metal.in_zone[i] && !at_end(job, metal.radii[i], climb);
+    let over = |i: usize| Some((i, (metal.now[i] - reachable.get(i)?) * metal.cosine[i]));
+    (0..metal.len()).filter(inside).filter_map(over).max_by(|a, b| a.1.total_cmp(&b.1))
+}
+
+/// Warns of metal that the tool could have taken, and that a right path, which lies within the tolerance, would have.
+pub fn judge_left(
+    job: &Job,
+    metal: &Metal,
+    left: Option<(usize, f64)>,
+    movements: &[Movement],
+    findings: &mut Vec<Finding>,
+) {
+    let room = job.schedule.tolerance.as_mm() + SLACK;
+    if let Some((i, amount)) = left.filter(|l| l.1 > room) {
+        findings.push(note(
+            Rank::Warning,
+            "metal-left",
+            movements.get(metal.by[i]),
+            format!("{} of metal stays at {} that the tool could take", mm(amount), radius(metal.radii[i])),
+            "a block may be missing or wrong there, and the face shows it",
+            "look at the blocks near this radius, or write the program anew",
+        ));
+    }
+}
+
 /// Whether a radius lies where the nose climbs out of a zone.
 fn at_end(job: &Job, u: f64, climb: f64) -> bool {
     job.zones.iter().any(|z| (u - z.from.as_mm()).abs() < climb || (u - z.to.as_mm()).abs() < climb)
@@ -86,9 +115,10 @@ pub fn judge_job(
     due: &Due,
     passes: &[SweptPass],
     movements: &[Movement],
+    undone: Rank,
     findings: &mut Vec<Finding>,
 ) {
-    zones(job, metal, due, findings);
+    zones(job, metal, due, undone, findings);
     for pass in passes.iter().filter(|p| p.kind == PassKind::Cut) {
         if pass.direction.is_some_and(|d| d != job.schedule.direction) {
             findings.push(note(
@@ -102,10 +132,10 @@ pub fn judge_job(
             break;
         }
     }
-    counts(job, passes, findings);
+    counts(job, passes, due.already, undone, findings);
 }
 
-fn zones(job: &Job, metal: &Metal, due: &Due, findings: &mut Vec<Finding>) {
+fn zones(job: &Job, metal: &Metal, due: &Due, undone: Rank, findings: &mut Vec<Finding>) {
     let widest = job.tools.iter().map(|t| t.nose_radius.as_mm()).fold(0.0, f64::max);
     let mut from: Option<f64> = None;
     let mut gaps: Vec<(f64, f64)> = Vec::new();
@@ -125,7 +155,7 @@ fn zones(job: &Job, metal: &Metal, due: &Due, findings: &mut Vec<Finding>) {
     }
     for (a, b) in gaps.into_iter().filter(|(a, b)| b - a > 2.0 * widest) {
         findings.push(note(
-            Rank::Warning,
+            undone,
             "zone-not-cut",
             None,
             format!("nothing is cut from {} to {}, inside a zone", radius(a), radius(b)),
@@ -135,12 +165,27 @@ fn zones(job: &Job, metal: &Metal, due: &Due, findings: &mut Vec<Finding>) {
     }
 }
 
-fn counts(job: &Job, passes: &[SweptPass], findings: &mut Vec<Finding>) {
+fn counts(job: &Job, passes: &[SweptPass], already: f64, undone: Rank, findings: &mut Vec<Finding>) {
+    // Passes that an earlier program has made, by the depth that is gone: the rough ones come first.
+    let mut gone = already;
+    let mut still = |count: u32, depth: f64| {
+        let mut left = count;
+        while left > 0 && gone > depth - SLACK {
+            gone -= depth;
+            left -= 1;
+        }
+        left
+    };
     let rough = job.schedule.rough.as_ref().map(|r| match r.passes {
-        PassCount::Count(n) => (&r.tool, n),
+        PassCount::Count(n) => (&r.tool, still(n, r.depth.as_mm())),
         PassCount::Auto => (&r.tool, 0),
     });
-    let finish = job.schedule.finish.as_ref().map(|f| (&f.tool, f.passes));
+    let counted = !matches!(job.schedule.rough.as_ref().map(|r| r.passes), Some(PassCount::Auto));
+    let finish = job
+        .schedule
+        .finish
+        .as_ref()
+        .map(|f| (&f.tool, if counted { still(f.passes, f.depth.as_mm()) } else { f.passes }));
     for tool in &job.tools {
         let wanted: u32 = [rough, finish]
             .into_iter()
@@ -151,10 +196,14 @@ fn counts(job: &Job, passes: &[SweptPass], findings: &mut Vec<Finding>) {
         let cut = passes.iter().filter(|p| p.kind == PassKind::Cut && p.tool == Some(tool.number)).count();
         if cut < wanted as usize {
             findings.push(note(
-                Rank::Warning,
+                undone,
                 "passes-missing",
                 None,
-                format!("tool {} cuts {cut} passes; the schedule asks for {wanted}", tool.number),
+                format!(
+                    "tool {} cuts {cut} {}; the schedule asks for {wanted}",
+                    tool.number,
+                    if cut == 1 { "pass" } else { "passes" }
+                ),
                 "damage may stay, or the texture be another",
                 "write the program anew, or change the schedule",
             ));
@@ -167,12 +216,13 @@ pub fn judge_standing(
     job: &Job,
     damage: Option<Standing>,
     rest: Option<Standing>,
+    undone: Rank,
     findings: &mut Vec<Finding>,
 ) {
     let room = job.schedule.tolerance.as_mm() + SLACK;
     if let Some(s) = damage.filter(|s| s.amount > room) {
         findings.push(note(
-            Rank::Warning,
+            undone,
             "damage-remains",
             None,
             format!("{} of metal stands over the bottom of the damage at {}", mm(s.amount), radius(s.radius)),
@@ -182,7 +232,7 @@ pub fn judge_standing(
     }
     if let Some(s) = rest.filter(|s| s.amount > job.schedule.rest_limit.as_mm()) {
         findings.push(note(
-            Rank::Warning,
+            undone,
             "rest",
             None,
             format!("{} of metal stays at {} that this tool does not reach", mm(s.amount), radius(s.radius)),

@@ -132,9 +132,13 @@ impl Hazards {
         findings: &mut Vec<Finding>,
     ) {
         let all = strokes(movements, range.clone(), reach.shift());
-        // Straight up, a rapid only gains distance: its clearance was judged where it came from.
-        let towards = range.filter(|&i| movements.get(i).is_some_and(|m| !straight_up(m)));
-        let near: Vec<Stroke> = towards.flat_map(|i| strokes(movements, i..i + 1, reach.shift())).collect();
+        // Straight up, a rapid only gains distance: no danger, but a sound program leaves the face at feed.
+        let (up, towards): (Vec<usize>, Vec<usize>) =
+            range.partition(|&i| movements.get(i).is_some_and(straight_up));
+        let up: Vec<Stroke> =
+            up.into_iter().flat_map(|i| strokes(movements, i..i + 1, reach.shift())).collect();
+        let near: Vec<Stroke> =
+            towards.into_iter().flat_map(|i| strokes(movements, i..i + 1, reach.shift())).collect();
         for block in &self.blocks {
             if let Some((depth, movement)) = deepest(&all, &reach.shape, block, block.top) {
                 findings.push(entered(block, depth, movements.get(movement)));
@@ -151,6 +155,7 @@ impl Hazards {
         }
         if !rapid_in_metal(reach, all, metal, movements, findings) {
             self.rapid_near_metal(reach, near, metal, movements, findings);
+            self.jump_off_metal(reach, up, metal, movements, findings);
         }
     }
 
@@ -162,14 +167,11 @@ impl Hazards {
         movements: &[Movement],
         findings: &mut Vec<Finding>,
     ) {
-        let left = metal.under(&reach.grown, &Tree::new(near), Over::Metal);
-        let deepest =
-            left.each().map(|(i, p)| (metal.now[i] - p.z, i, *p)).max_by(|a, b| a.0.total_cmp(&b.0));
-        let Some((_, index, place)) = deepest.filter(|d| d.0 > SLACK) else { return };
+        let Some((_, index, movement)) = deepest_in(metal, &reach.grown, near) else { return };
         findings.push(note(
             Rank::Stop,
             "rapid-near",
-            movements.get(place.movement),
+            movements.get(movement),
             format!(
                 "a rapid comes nearer than {} to the face at {}",
                 mm(self.clearance),
@@ -179,6 +181,37 @@ impl Hazards {
             "keep rapids at the clearance, and go the last way at feed",
         ));
     }
+
+    /// A rapid straight up from nearer than the clearance.
+    fn jump_off_metal(
+        &self,
+        reach: &Reach,
+        up: Vec<Stroke>,
+        metal: &Metal,
+        movements: &[Movement],
+        findings: &mut Vec<Finding>,
+    ) {
+        let Some((_, index, movement)) = deepest_in(metal, &reach.grown, up) else { return };
+        findings.push(note(
+            Rank::Warning,
+            "rapid-off-face",
+            movements.get(movement),
+            format!(
+                "a rapid straight up begins nearer than {} to the face at {}",
+                mm(self.clearance),
+                radius(metal.radii[index])
+            ),
+            "the tool jumps off where it should leave at feed: a block may be missing, and the face shows the mark",
+            "look for a missing block before it; leave the face at feed, to the clearance",
+        ));
+    }
+}
+
+/// The place of a tool that stands deepest in the metal.
+fn deepest_in(metal: &Metal, shape: &Shape, strokes: Vec<Stroke>) -> Option<(f64, usize, usize)> {
+    let left = metal.under(shape, &Tree::new(strokes), Over::Metal);
+    let all = left.each().map(|(i, p)| (metal.now[i] - p.z, i, p.movement));
+    all.max_by(|a, b| a.0.total_cmp(&b.0)).filter(|d| d.0 > SLACK)
 }
 
 /// Judges rapids against the metal itself; takes off what they hit.

@@ -18,6 +18,7 @@ mod hazard;
 mod metal;
 mod notes;
 mod rate;
+mod reach;
 mod shape;
 mod split;
 mod stroke;
@@ -27,10 +28,9 @@ pub use air::DryRun;
 pub use differs::Standing;
 pub use rate::{Rates, Span, spindle_at};
 
-use super::{Finding, Movement, MovementKind, Rank};
+use super::{Circumstances, Finding, Movement, MovementKind, Rank};
 use crate::face::Face;
 use crate::job::{Direction, Job};
-use crate::quantity::Length;
 use air::Stage;
 use cut::{Met, Own, Rule};
 use due::Due;
@@ -147,14 +147,15 @@ fn direction_word<S: serde::Serializer>(direction: &Option<Direction>, to: S) ->
 /// Sweeps a program over the face as measured.
 #[must_use]
 pub fn sweep(movements: &[Movement], job: &Job, face: &Face) -> Sweep {
-    sweep_after(movements, job, face, Length::mm(0.0))
+    sweep_after(movements, job, face, &Circumstances::default())
 }
 
-/// Sweeps a program that goes on where `already` has been taken off the face as measured.
+/// Sweeps a program that goes on where earlier ones have taken metal off the face as measured, or that others follow.
 #[must_use]
-pub fn sweep_after(movements: &[Movement], job: &Job, face: &Face, already: Length) -> Sweep {
-    let mut metal = Metal::new(face, job, already.as_mm());
-    let due = Due::new(job, face, &metal, already.as_mm());
+pub fn sweep_after(movements: &[Movement], job: &Job, face: &Face, circumstances: &Circumstances) -> Sweep {
+    let already = circumstances.already.as_mm();
+    let mut metal = Metal::new(face, job, already);
+    let due = Due::new(job, face, &metal, already);
     let mut work = Work {
         job,
         movements,
@@ -179,7 +180,7 @@ pub fn sweep_after(movements: &[Movement], job: &Job, face: &Face, already: Leng
             work.stretch(&stretch, &mut metal);
         }
     }
-    work.finish(&metal, face)
+    work.finish(&metal, face, if circumstances.goes_on { Rank::Note } else { Rank::Warning })
 }
 
 /// One pass while it is being gathered.
@@ -276,7 +277,8 @@ impl Work<'_> {
         ));
     }
 
-    fn finish(mut self, metal: &Metal, face: &Face) -> Sweep {
+    /// What holds for the whole; `undone` is the rank of what is left to do.
+    fn finish(mut self, metal: &Metal, face: &Face, undone: Rank) -> Sweep {
         let (job, movements) = (self.job, self.movements);
         let stages: Vec<Stage> = self
             .passes
@@ -303,7 +305,7 @@ impl Work<'_> {
             swept.push(summary);
         }
         differs::judge_total(metal, self.due, movements, &mut self.findings);
-        differs::judge_job(job, metal, self.due, &swept, movements, &mut self.findings);
+        differs::judge_job(job, metal, self.due, &swept, movements, undone, &mut self.findings);
         let lies = swept.iter().filter_map(|p| p.lies).fold(0.0, f64::max);
         let climb = job
             .tools
@@ -313,7 +315,14 @@ impl Work<'_> {
             .fold(0.0, f64::max);
         let damage_left = differs::damage_left(metal, job, face, climb);
         let rest = differs::rest(metal, job, lies, climb);
-        differs::judge_standing(job, damage_left, rest, &mut self.findings);
+        let last =
+            swept.iter().rev().find(|p| p.lies == Some(lies)).and_then(|p| split::tool_of(job, p.tool));
+        let left = last.and_then(|tool| {
+            let reachable = reach::reachable(face, job, tool, lies);
+            differs::left(metal, job, &reachable, climb)
+        });
+        differs::judge_standing(job, damage_left, rest, undone, &mut self.findings);
+        differs::judge_left(job, metal, left, movements, &mut self.findings);
         let depths: Vec<Depth> = (0..metal.len())
             .map(|i| Depth { radius: metal.radii[i], depth: metal.face[i] - metal.now[i] })
             .collect();

@@ -4,7 +4,8 @@ use crate::proof::{Finding, Movement, Rank};
 
 /// A length as text.
 pub fn mm(value: f64) -> String {
-    format!("{value:.3} mm")
+    // Rounded first, so that nothing is ever less than zero by less than it shows.
+    format!("{:.3} mm", (value * 1000.0).round() / 1000.0 + 0.0)
 }
 
 /// A radius as text.
