@@ -404,7 +404,6 @@ fn controls() {
             vec!["spindle-wrong-way"],
         ),
         ("coolant", plain().with(|c| c.coolant = Coolant::M08), whole(&format!("M08\n{cut}M09\n")), vec![]),
-        ("coolant missing", plain().with(|c| c.coolant = Coolant::M08), sound.clone(), vec!["no-coolant"]),
         ("tape marks", plain().with(|c| c.tape_marks = true), format!("%\n{sound}%\n"), vec![]),
         (
             "tape marks missing",

@@ -262,9 +262,6 @@ facts! {
     CHANGE_TURNING = Warning "change-while-turning",
         "The tool changes over a turning wheel.",
         "Stop the spindle before the change.";
-    NO_COOLANT = Warning "no-coolant",
-        "The control's description says coolant while cutting.",
-        "Switch it on before the cut.";
 
     // Places and the end.
     TRAVEL = Stop "travel",

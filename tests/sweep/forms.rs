@@ -2,8 +2,8 @@
 
 use crate::made::{Script, face, job, mm};
 use facewright::geometry::Turn;
-use facewright::proof::sweep::{PassKind, Sweep, sweep};
-use facewright::proof::{Movement, Rank};
+use facewright::proof::sweep::{PassKind, Sweep, sweep, sweep_after};
+use facewright::proof::{Circumstances, Movement, Rank};
 
 /// A flat face from 50 to 150 mm, cut over its whole width.
 fn flat(passes: &[f64]) -> Vec<Movement> {
@@ -195,4 +195,78 @@ fn the_allowance_the_schedule_and_the_spindle_limit_stop() {
     let mut fast = job(2, 0, 50.0, 150.0);
     fast.wheel.speed_limit = facewright::quantity::SpindleSpeed::rpm(600.0);
     assert_eq!(stops(&sweep(&flat(&[-0.1, -0.2]), &fast, &flat_face)), ["over-speed"]);
+}
+
+#[test]
+fn a_lost_block_that_leaves_metal_standing_is_a_warning() {
+    // A hollow of half a millimetre, whole and with the two lines through it lost: the chord leaves it full.
+    let hollow = [(50.0, 0.0), (90.0, 0.0), (100.0, -0.05), (110.0, 0.0), (150.0, 0.0)];
+    let path = |points: &[(f64, f64)]| -> Vec<(f64, f64)> {
+        points
+            .iter()
+            .map(|&(x, z)| (x, z - 0.1))
+            .map(|(x, z)| (if x == 50.0 { 45.0 } else { x }, z))
+            .collect()
+    };
+    let run = |points: &[(f64, f64)]| {
+        let air: Vec<_> = path(&hollow).into_iter().map(|(x, z)| (x, z + 1.0)).collect();
+        let script = Script::new(45.0, 50.0).pass(&air).stop().pass(&path(points));
+        sweep(&script.movements, &job(1, 0, 50.0, 149.0), &face(&hollow))
+    };
+    let whole = run(&hollow);
+    assert!(!kinds(&whole).contains(&"metal-left"), "{:#?}", whole.findings);
+    let lost = run(&[hollow[0], hollow[1], hollow[3], hollow[4]]);
+    let found = lost.findings.iter().find(|f| f.kind == "metal-left").expect("a finding");
+    assert_eq!(found.rank, Rank::Warning);
+    assert!(found.what.contains("0.050 mm") && found.what.contains("radius 100.0"), "{}", found.what);
+}
+
+#[test]
+fn a_rapid_straight_off_the_face_is_a_warning_and_one_from_the_clearance_is_not() {
+    let run = |leaves_at: f64| {
+        let air = Script::new(45.0, 50.0).pass(&[(45.0, 0.9), (155.0, 0.9)]).stop();
+        let script = air.rapid(45.0, 50.0).rapid(45.0, 5.0).feed(45.0, -0.1).feed(149.0, -0.1);
+        let script = script.feed(149.0, leaves_at).rapid(149.0, 50.0);
+        sweep(&script.movements, &job(1, 0, 50.0, 150.0), &face(&[(50.0, 0.0), (150.0, 0.0)]))
+    };
+    let jumps = run(-0.1);
+    assert!(stops(&jumps).is_empty(), "{:#?}", jumps.findings);
+    assert!(kinds(&jumps).contains(&"rapid-off-face"), "{:#?}", jumps.findings);
+    assert!(kinds(&run(2.5)).contains(&"rapid-off-face"));
+    assert!(!kinds(&run(3.0)).contains(&"rapid-off-face"));
+}
+
+#[test]
+fn what_a_part_leaves_to_the_next_is_a_note_and_its_stops_stay_stops() {
+    let flat_face = face(&[(50.0, 0.0), (150.0, 0.0)]);
+    let part = Circumstances { goes_on: true, ..Circumstances::default() };
+    let ranks = |movements: &[Movement], how: &Circumstances| -> Vec<(&'static str, Rank)> {
+        let found = sweep_after(movements, &job(2, 1, 50.0, 150.0), &flat_face, how).findings;
+        found.iter().map(|f| (f.kind, f.rank)).collect()
+    };
+    let first = flat(&[-0.1]);
+    let missing = ranks(&first, &Circumstances::default());
+    assert!(missing.contains(&("passes-missing", Rank::Warning)), "{missing:?}");
+    let known = ranks(&first, &part);
+    assert!(known.contains(&("passes-missing", Rank::Note)), "{known:?}");
+    assert!(known.iter().all(|f| f.1 == Rank::Note), "{known:?}");
+    let deep = ranks(&flat(&[-0.2]), &part);
+    assert!(deep.contains(&("pass-too-deep", Rank::Stop)), "{deep:?}");
+    // The next part makes the second rough pass: the first is gone already, and only the finish is missing.
+    let second = Circumstances { already: mm(0.1), goes_on: false };
+    let found = sweep_after(&flat(&[-0.2]), &job(2, 1, 50.0, 150.0), &flat_face, &second).findings;
+    let missing: Vec<_> = found.iter().filter(|f| f.kind == "passes-missing").map(|f| &f.what).collect();
+    assert_eq!(missing, ["tool 2 cuts 0 passes; the schedule asks for 1"]);
+}
+
+#[test]
+fn a_cut_without_the_coolant_asked_for_is_a_warning_and_the_air_pass_may_run_dry() {
+    let mut job = job(1, 0, 50.0, 150.0);
+    job.control.coolant = facewright::job::Coolant::M08;
+    let flat_face = face(&[(50.0, 0.0), (150.0, 0.0)]);
+    let mut movements = flat(&[-0.1]);
+    let dry = sweep(&movements, &job, &flat_face);
+    assert!(kinds(&dry).contains(&"no-coolant"), "{:#?}", dry.findings);
+    movements.iter_mut().filter(|m| m.stops_before.0 > 0).for_each(|m| m.coolant = true);
+    assert_eq!(kinds(&sweep(&movements, &job, &flat_face)), Vec::<&str>::new());
 }

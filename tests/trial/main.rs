@@ -15,7 +15,7 @@ mod rules;
 
 use facewright::face::Face;
 use facewright::job::Job;
-use facewright::proof::{Circumstances, Rank, Report, Verdict, prove_in};
+use facewright::proof::{Circumstances, Finding, Rank, Report, Verdict, prove_in};
 use facewright::quantity::Length;
 use faults::{Dice, KINDS};
 use oracle::{Oracle, Seen, Sound};
@@ -210,10 +210,13 @@ impl Trial {
 }
 
 #[test]
-fn the_untouched_programs_are_not_stopped() {
+fn the_untouched_programs_are_not_stopped_nor_warned_of_metal() {
     for case in cases() {
         let report = proved(&case, &case.text);
-        let found: Vec<_> = report.findings().iter().filter(|f| f.rank == Rank::Stop).collect();
+        // Where a control reads lines alone, some blocks are shorter than it reads; nothing else is to be said of any.
+        let of_metal =
+            |f: &&Finding| f.rank == Rank::Stop || f.rank == Rank::Warning && f.kind != "short-block";
+        let found: Vec<_> = report.findings().iter().filter(of_metal).collect();
         assert!(found.is_empty(), "{}\n{report}", case.name);
     }
 }

@@ -1,7 +1,7 @@
 //! What is looked at when a motion is made, and at the end: everything that needs no face.
 
 use super::{LENGTH_ROUNDING, Machine, RPM_ROUNDING, arc};
-use crate::job::{Coolant, Feed as Planned, FeedWords, SpindleTurns, ToolWord};
+use crate::job::{Feed as Planned, FeedWords, SpindleTurns, ToolWord};
 use crate::proof::catalog;
 use crate::proof::modal::{Distance, Motion, Plane, SpindleMode, State, Turning};
 use crate::proof::movement::{Feed, Movement, MovementKind, Spindle};
@@ -104,9 +104,6 @@ impl Machine<'_> {
             self.check_tool();
             let turns = self.check_spindle(movement);
             self.check_feed(movement, turns);
-            if self.set.control.coolant != Coolant::None && !movement.coolant {
-                self.note(&catalog::NO_COOLANT, "a motion at feed without coolant");
-            }
         }
     }
 

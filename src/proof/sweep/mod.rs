@@ -30,7 +30,7 @@ pub use rate::{Rates, Span, spindle_at};
 
 use super::{Circumstances, Finding, Movement, MovementKind, Rank};
 use crate::face::Face;
-use crate::job::{Direction, Job};
+use crate::job::{Coolant, Direction, Job};
 use air::Stage;
 use cut::{Met, Own, Rule};
 use due::Due;
@@ -234,6 +234,7 @@ impl Work<'_> {
             let rule =
                 Rule { job, due: self.due, shape: &reach.shape, tool: stretch.tool, pass: number, changed };
             cut::judge(&rule, metal, &met, self.movements, &mut self.findings);
+            self.dry(&met);
         }
         metal.cut(&met.left);
         let pass = self.pass(number, stretch, changed);
@@ -243,6 +244,25 @@ impl Work<'_> {
         pass.mets.push(met);
         if cuts {
             self.last_tool = stretch.tool;
+        }
+    }
+
+    /// A cut without the coolant that the control's description asks for, said once.
+    fn dry(&mut self, met: &Met) {
+        if self.job.control.coolant == Coolant::None || self.findings.iter().any(|f| f.kind == "no-coolant") {
+            return;
+        }
+        let movements = self.movements;
+        let cuts = met.taken().filter_map(|(_, p, _)| movements.get(p.movement));
+        if let Some(first) = cuts.filter(|m| !m.coolant).min_by_key(|m| m.line) {
+            self.findings.push(note(
+                Rank::Warning,
+                "no-coolant",
+                Some(first),
+                "cuts without coolant".to_owned(),
+                "the control's description says coolant while cutting: chips weld to the edge and mark the face",
+                "switch it on before the cut",
+            ));
         }
     }
 
