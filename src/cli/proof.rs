@@ -69,7 +69,11 @@ impl Proof {
         if let Some(other) = other {
             let _ = writeln!(out, "\nagainst the other program");
             for difference in differences(text, other, job) {
-                let _ = writeln!(out, "  {}", difference.what);
+                let _ = match (difference.line, difference.other_line) {
+                    (Some(line), _) => writeln!(out, "  line {line}: {}", difference.what),
+                    (None, Some(line)) => writeln!(out, "  line {line} of the other: {}", difference.what),
+                    (None, None) => writeln!(out, "  {}", difference.what),
+                };
             }
         }
         if self.explain {

@@ -289,8 +289,9 @@ facts! {
 
 #[cfg(test)]
 mod tests {
-    use super::ALL;
-    use std::collections::BTreeSet;
+    use super::{ALL, Rank};
+    use std::collections::{BTreeMap, BTreeSet};
+    use std::fs;
 
     #[test]
     fn every_fact_has_its_own_word_and_says_all_it_should() {
@@ -300,5 +301,42 @@ mod tests {
             assert!(fact.kind.chars().all(|c| c.is_ascii_lowercase() || c == '-'), "{}", fact.kind);
             assert!(fact.why.ends_with('.') && fact.fix.ends_with('.'), "{}", fact.kind);
         }
+    }
+
+    /// Words in the sweep's source that stand alone as texts and are no findings.
+    const NO_FINDINGS: [&str; 5] = ["lowercase", "outward", "inward", "pass", "passes"];
+
+    /// The page's table says of each finding what the program says, and has no other.
+    #[test]
+    fn the_page_has_every_finding_and_no_other() {
+        let page = fs::read_to_string("docs/proof.md").unwrap_or_default();
+        let table = page.split("## Findings").nth(1).unwrap_or_default();
+        let rows: BTreeMap<&str, &str> =
+            table.lines().filter_map(|l| Some((l.strip_prefix("| `")?.split('`').next()?, l))).collect();
+        for fact in ALL {
+            let rank = match fact.rank {
+                Rank::Note => "note",
+                Rank::Warning => "warning",
+                Rank::Stop => "stop",
+            };
+            let wanted = format!("| `{}` | {rank} | {} |", fact.kind, fact.why);
+            // A word of the sweep's too may have more than one rank.
+            let row = rows.get(fact.kind).copied();
+            assert!(
+                row == Some(&wanted) || row.is_some_and(|r| r.contains(" or ")),
+                "the page lacks {wanted}"
+            );
+        }
+        let folder = fs::read_dir("src/proof/sweep").into_iter().flatten().flatten();
+        let source: String = folder.filter_map(|f| fs::read_to_string(f.path()).ok()).collect();
+        let word = |t: &&str| t.len() > 3 && t.chars().all(|c| c.is_ascii_lowercase() || c == '-');
+        let swept: BTreeSet<&str> =
+            source.split('"').skip(1).step_by(2).filter(word).filter(|t| !NO_FINDINGS.contains(t)).collect();
+        assert!(swept.contains("gouge") && swept.contains("no-air-pass"), "the sweep's source was not read");
+        let missing: Vec<_> = swept.iter().filter(|t| !rows.contains_key(*t)).collect();
+        assert!(missing.is_empty(), "the page lacks {missing:?}");
+        let known = |kind: &&str| swept.contains(*kind) || ALL.iter().any(|f| f.kind == *kind);
+        let gone: Vec<_> = rows.keys().filter(|k| !known(k)).collect();
+        assert!(gone.is_empty(), "the page has {gone:?}, which nothing says");
     }
 }

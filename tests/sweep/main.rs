@@ -6,3 +6,4 @@ mod made;
 mod forms;
 mod laws;
 mod reference;
+mod whole;
