@@ -4,8 +4,11 @@
 
 use divan::counter::{BytesCount, ItemsCount};
 use divan::{Bencher, black_box};
-use facewright::proof::{ReaderOptions, against, explain_at, read, run_at};
+use facewright::plan::{Options, plan};
+use facewright::proof::{ReaderOptions, Verdict, against, explain_at, prove, read, run_at};
+use facewright::trace::Trace;
 use std::fmt::Write;
+use std::path::Path;
 
 #[path = "../lathe/mod.rs"]
 mod lathe;
@@ -14,7 +17,7 @@ fn main() {
     divan::main();
 }
 
-const BLOCKS: &[usize] = &[1_000, 10_000, 100_000];
+const BLOCKS: &[usize] = &[1_000, 10_000, 100_000, 1_000_000];
 
 /// Passes of a thousand blocks each over a wavy face, a tenth of a millimetre apart.
 fn program(blocks: usize) -> String {
@@ -27,6 +30,24 @@ fn program(blocks: usize) -> String {
         let _ = writeln!(text, "N{} {word} X{x:.3} Z{z:.3}", 10 * (n + 1));
     }
     text + lathe::END
+}
+
+/// The demo's own program, whole: read, run, swept, judged.
+#[divan::bench]
+fn the_demo(bencher: Bencher<'_, '_>) {
+    let job = sound(facewright::job::load(Path::new("demo-data/job.yaml")));
+    let traces: Vec<Trace> =
+        job.measured.lines.iter().map(|l| sound(Trace::open(l, &job.measured))).collect();
+    let survey = sound(facewright::survey::survey(&job, &traces));
+    let face = survey.face();
+    let plan = sound(plan(&job, face, Options::default()));
+    let programs = sound(facewright::program::write(&job, &plan));
+    let text = programs.into_iter().map(|p| p.text).collect::<String>();
+    bencher.bench(|| assert!(prove(black_box(text.as_bytes()), &job, face).verdict != Verdict::Stop));
+}
+
+fn sound<T, E: std::fmt::Display>(result: Result<T, E>) -> T {
+    result.unwrap_or_else(|error| panic!("{error}"))
 }
 
 #[divan::bench(args = BLOCKS)]

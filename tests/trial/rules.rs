@@ -52,6 +52,8 @@ fn by_metal(stop: &str) -> &'static [(&'static str, &'static str)] {
             ("groove", "a pass deeper than the schedule, that a later pass hides"),
             ("deep bite", "a pass deeper than the schedule, that a later pass hides"),
         ],
+        // A rapid that only just enters a keep-out comes nearer to it than the clearance all the more.
+        "keep-out" => &[("near", "rapid within the clearance")],
         "rapid-near" => &[("near", "rapid within the clearance")],
         _ => &[],
     }
