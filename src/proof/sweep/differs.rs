@@ -67,6 +67,12 @@ pub fn rest(metal: &Metal, job: &Job, total: f64, climb: f64) -> Option<Standing
     most(metal, |i, u| if at_end(job, u, climb) { 0.0 } else { total - metal.depth_at(i, metal.now[i]) })
 }
 
+/// How high a right path may leave metal, millimetres: it lies within the tolerance.
+#[must_use]
+pub fn room(job: &Job) -> f64 {
+    job.schedule.tolerance.as_mm() + SLACK
+}
+
 /// Where the most metal stands over what the last tool could have left, beside the climb at the zones' ends: index of the radius and amount.
 #[must_use]
 pub fn left(metal: &Metal, job: &Job, reachable: &[f64], climb: f64) -> Option<(usize, f64)> {
@@ -83,7 +89,7 @@ pub fn judge_left(
     movements: &[Movement],
     findings: &mut Vec<Finding>,
 ) {
-    let room = job.schedule.tolerance.as_mm() + SLACK;
+    let room = room(job);
     if let Some((i, amount)) = left.filter(|l| l.1 > room) {
         findings.push(note(
             Rank::Warning,
@@ -219,7 +225,7 @@ pub fn judge_standing(
     undone: Rank,
     findings: &mut Vec<Finding>,
 ) {
-    let room = job.schedule.tolerance.as_mm() + SLACK;
+    let room = room(job);
     if let Some(s) = damage.filter(|s| s.amount > room) {
         findings.push(note(
             undone,

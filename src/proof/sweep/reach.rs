@@ -13,27 +13,51 @@ use crate::face::Face;
 use crate::geometry::{Holder, Outline, Point};
 use crate::job::{Job, Tool};
 
-/// Heights that the tool leaves at every radius looked at when its path lies `depth` below the face everywhere in the zones.
+/// Heights that the tool leaves when its path lies `depth` below the face everywhere in the zones, wherever the metal stands over the face so
+/// lowered by more than `room`; infinite at every other radius, where nothing that the tool could take can stand by more.
 #[must_use]
-pub fn reachable(face: &Face, job: &Job, tool: &Tool, depth: f64) -> Vec<f64> {
+pub fn reachable(face: &Face, job: &Job, tool: &Tool, depth: f64, metal: &Metal, room: f64) -> Vec<f64> {
     let wanted = Metal::new(face, job, depth);
+    let radii = &wanted.radii;
+    let stands = metal.now.iter().zip(&wanted.now).zip(&wanted.in_zone);
+    let asked: Vec<bool> = stands.map(|((now, wanted), inside)| *inside && now - wanted > room).collect();
     let outline = tool.outline();
+    let shape = Shape::new(&outline);
+    let (low, high) =
+        wanted.now.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), &z| (a.min(z), b.max(z)));
+    let (inner, outer) = shape.reach_below((high - low).max(shape.nose_radius()));
+    let path_asked = about(radii, &asked, inner.max(outer));
     let upside_down: Vec<f64> = wanted.now.iter().map(|z| -z).collect();
-    let path: Vec<f64> = along(&wanted.radii, &upside_down, &Shape::new(&mirrored(&outline)))
+    let all = vec![true; radii.len()];
+    let path: Vec<f64> = along(radii, &upside_down, &all, &Shape::new(&mirrored(&outline)), &path_asked)
         .into_iter()
         .map(|z| -z)
         .collect();
-    along(&wanted.radii, &path, &Shape::new(&outline))
+    along(radii, &path, &path_asked, &shape, &asked)
 }
 
-/// The lowest of a tool over each radius whose front point runs along a curve of straight lines.
-fn along(radii: &[f64], heights: &[f64], shape: &Shape) -> Vec<f64> {
-    let points: Vec<Point> = radii.iter().zip(heights).map(|(&u, &z)| Point::new(u, z)).collect();
-    let pairs = points.windows(2).enumerate();
-    let strokes = pairs.filter_map(|(i, p)| Some(Stroke::line(*p.first()?, *p.last()?, i)));
-    let tree = Tree::new(strokes.collect());
+/// The radii within `reach` of one that is asked for.
+fn about(radii: &[f64], asked: &[bool], reach: f64) -> Vec<bool> {
+    let wanted: Vec<f64> = radii.iter().zip(asked).filter(|(_, asked)| **asked).map(|(u, _)| *u).collect();
+    let near = |u: f64| {
+        let next = wanted.partition_point(|&w| w < u - reach);
+        wanted.get(next).is_some_and(|&w| w <= u + reach)
+    };
+    radii.iter().map(|&u| near(u)).collect()
+}
+
+/// The lowest of a tool over each radius asked for, whose front point runs along a curve of straight lines, known at some of the radii.
+fn along(radii: &[f64], heights: &[f64], known: &[bool], shape: &Shape, asked: &[bool]) -> Vec<f64> {
+    let points: Vec<(Point, bool)> =
+        radii.iter().zip(heights).zip(known).map(|((&u, &z), &known)| (Point::new(u, z), known)).collect();
+    let line = |(i, pair): (usize, &[(Point, bool)])| match pair {
+        [(a, true), (b, true)] => Some(Stroke::line(*a, *b, i)),
+        _ => None,
+    };
+    let tree = Tree::new(points.windows(2).enumerate().filter_map(line).collect());
     let mut near = 0;
-    radii.iter().map(|&u| tree.lowest(shape, u, &mut near).z).collect()
+    let mut lowest = |u: f64| tree.lowest(shape, u, &mut near).z;
+    radii.iter().zip(asked).map(|(&u, &asked)| if asked { lowest(u) } else { f64::INFINITY }).collect()
 }
 
 fn mirrored(outline: &Outline) -> Outline {
