@@ -75,13 +75,13 @@ impl Write {
             output::write_file(&path, part.text.as_bytes(), &job)?;
             // Writing to a string cannot fail.
             let _ = write!(written, "written  {} ({} blocks)", path.display(), part.blocks.len());
-            let _ = match part.of {
-                1 => writeln!(written),
-                _ => {
-                    let more = if goes_on(part) { " --goes-on" } else { "" };
-                    writeln!(written, "; to prove it alone: --already {:.3}mm{more}", part.before.as_mm())
-                }
-            };
+            if part.of == 1 {
+                let _ = writeln!(written);
+            } else {
+                let more = if goes_on(part) { " --goes-on" } else { "" };
+                let _ =
+                    writeln!(written, "; to prove it alone: --already {:.3}mm{more}", part.before.as_mm());
+            }
         }
         output::print((account + &written).as_bytes())
     }

@@ -45,8 +45,9 @@ fn told(sweep: &Sweep) -> String {
     let mut out = String::new();
     for pass in &sweep.passes {
         let _ = writeln!(out, "pass {} {:?}, lies {:.4}", pass.number, pass.kind, pass.lies.unwrap_or(0.0));
-        let curve = pass.taken.iter().step_by(pass.taken.len().div_ceil(24).max(1));
-        let _ = curve.map(|d| writeln!(out, "  {:8.3} {:.4}", d.radius, d.depth)).collect::<Result<(), _>>();
+        for d in pass.taken.iter().step_by(pass.taken.len().div_ceil(24).max(1)) {
+            let _ = writeln!(out, "  {:8.3} {:.4}", d.radius, d.depth);
+        }
     }
     for f in &sweep.findings {
         let _ = writeln!(out, "{:?} {}, line {}: {}", f.rank, f.kind, f.line, f.what);

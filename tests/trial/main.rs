@@ -12,6 +12,7 @@ mod faults;
 mod hand;
 mod oracle;
 mod rules;
+mod walk;
 
 use facewright::face::Face;
 use facewright::job::Job;

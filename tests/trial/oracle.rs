@@ -11,18 +11,16 @@
 //! program again and the same lines are still to come, only the stretch of radii where the wheel differs can come out
 //! otherwise: the tool is pressed into that alone.
 
+use super::walk::{centre_of, round, steep, straight, words};
 use facewright::face::Face;
 use facewright::geometry::Outline;
-use facewright::job::{Job, SpindleTurns, Step, UnitWord, XWords};
+use facewright::job::{Job, SpindleTurns, UnitWord, XWords};
 use std::collections::BTreeMap;
-use std::f64::consts::{PI, TAU};
+use std::f64::consts::TAU;
 use std::sync::Arc;
 
 /// Step of radii, millimetres: a nose of 0.8 mm hides 0.0016 mm of a groove between them, the same in every run.
 const GRID: f64 = 0.1;
-
-/// Step of walks, millimetres: between two the nose leaves a ridge of 0.0004 mm, on a slope of 60° of 0.0016 mm.
-const STEP: f64 = 0.05;
 
 /// Step of the table of the tool's outline, millimetres: straight between its points, it is off by 0.0002 mm at most.
 const TABLE: f64 = 0.01;
@@ -176,7 +174,7 @@ impl<'a> Oracle<'a> {
             start,
             highest_inside,
             highest_outside,
-            steep: steep(job, &heights),
+            steep: steep(job, &heights, GRID),
             begins: heights.clone(),
             heights,
             top,
@@ -585,80 +583,4 @@ impl Wheel {
         };
         Seen { harm: sorted(self.harm), broken: sorted(self.broken) }
     }
-}
-
-/// Letters and numbers of a line, comments left out.
-fn words(line: &str) -> Vec<(char, f64)> {
-    let mut out = Vec::new();
-    let mut chars = line.chars().peekable();
-    let mut skip = false;
-    while let Some(c) = chars.next() {
-        match c {
-            '(' => skip = true,
-            ')' => skip = false,
-            ';' => break,
-            _ if skip => {}
-            c if c.is_ascii_alphabetic() => {
-                let mut number = String::new();
-                while let Some(&d) = chars.peek().filter(|d| d.is_ascii_digit() || "+-. ".contains(**d)) {
-                    chars.next();
-                    if d != ' ' {
-                        number.push(d);
-                    }
-                }
-                if let Ok(v) = number.parse() {
-                    out.push((c.to_ascii_uppercase(), v));
-                }
-            }
-            _ => {}
-        }
-    }
-    out
-}
-
-/// The steepest within two millimetres of each radius, as the axial length of a depth of one along the normal.
-fn steep(job: &Job, heights: &[f64]) -> Vec<f64> {
-    let reach = (2.0 / GRID) as usize;
-    let slope = |k: usize| (heights[(k + 1).min(heights.len() - 1)] - heights[k]) / GRID;
-    (0..heights.len())
-        .map(|k| {
-            let ring = k.saturating_sub(reach)..(k + reach).min(heights.len());
-            match job.schedule.step {
-                Step::Axial => 1.0,
-                Step::Normal => ring.map(|i| slope(i).hypot(1.0)).fold(1.0, f64::max),
-            }
-        })
-        .collect()
-}
-
-fn straight(a: (f64, f64), b: (f64, f64)) -> Vec<(f64, f64)> {
-    let length = (b.0 - a.0).hypot(b.1 - a.1);
-    // A walk from far away need not be walked where there is nothing: steps grow to a hundredth of a long way.
-    let n = (length / STEP).ceil().clamp(1.0, 20_000.0);
-    (0..=n as usize).map(|k| k as f64 / n).map(|t| (a.0 + t * (b.0 - a.0), a.1 + t * (b.1 - a.1))).collect()
-}
-
-fn round(a: (f64, f64), b: (f64, f64), c: (f64, f64), clockwise: bool) -> Vec<(f64, f64)> {
-    let angle = |p: (f64, f64)| (p.1 - c.1).atan2(p.0 - c.0);
-    let (r, q) = ((a.0 - c.0).hypot(a.1 - c.1), (b.0 - c.0).hypot(b.1 - c.1));
-    let sign = if clockwise { -1.0 } else { 1.0 };
-    let mut sweep = (sign * (angle(b) - angle(a))).rem_euclid(TAU);
-    if sweep < 1e-9 {
-        sweep = 2.0 * PI;
-    }
-    let n = (sweep * r.max(q) / STEP).ceil().clamp(1.0, 20_000.0);
-    (0..=n as usize)
-        .map(|k| k as f64 / n)
-        .map(|t| {
-            let (at, radius) = (angle(a) + sign * sweep * t, r + t * (q - r));
-            (c.0 + radius * at.cos(), c.1 + radius * at.sin())
-        })
-        .collect()
-}
-
-fn centre_of(a: (f64, f64), b: (f64, f64), r: f64, clockwise: bool) -> (f64, f64) {
-    let (dx, dz) = (b.0 - a.0, b.1 - a.1);
-    let chord = dx.hypot(dz).max(1e-9);
-    let off = (r * r - chord * chord / 4.0).max(0.0).sqrt() * if clockwise == (r > 0.0) { 1.0 } else { -1.0 };
-    (f64::midpoint(a.0, b.0) + off * dz / chord, f64::midpoint(a.1, b.1) - off * dx / chord)
 }
