@@ -152,7 +152,7 @@ pub fn restored(traces: &[Trace], job: &Job) -> Result<(Face, Restored), FaceErr
         }
     }
     let extra = job.damage.iter().flat_map(damage_corners);
-    let lines = Lines::new(traces.iter().map(|t| (t.at.as_rad(), &t.profile)), extra);
+    let lines = Lines::new(traces, extra);
     let restored = restore::restore(lines, &wishes(job), job.measured.filter.map(Length::as_mm));
     let face = face_of(&restored, &job.damage)?;
     Ok((face, restored))
