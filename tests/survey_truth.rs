@@ -53,8 +53,10 @@ fn restored(traces: &[Trace], wishes: &Wishes) -> Restored {
 #[derive(Debug, Clone)]
 struct Errors {
     seed: u64,
-    /// Highest and lowest place of the turn, signed, at radii inside the zone.
+    /// Highest and lowest place of the turn, signed, at radii inside the zone for which the survey vouches.
     face: Vec<f64>,
+    /// Radii inside the zone at which the survey warns that it has but one line's word: every line is damaged there.
+    unsure: usize,
     tilt: f64,
     bend: f64,
     /// None where nothing deep enough to tell lies under the lines.
@@ -75,9 +77,11 @@ fn errors(seed: u64) -> Errors {
     let turn = found.turn.as_ref().unwrap_or_else(|| panic!("{seed}: no turn"));
     let tilt = found.tilt.unwrap_or_else(|| panic!("{seed}: no tilt")).tilt;
 
-    let inside =
-        found.lines.x.iter().zip(&found.consensus.face).filter(|(x, _)| (ZONE[0]..=ZONE[1]).contains(*x));
-    let face = inside.step_by(3).flat_map(|(&x, face)| {
+    let rows = found.lines.x.iter().zip(&found.consensus.face).zip(&found.consensus.voucher);
+    let inside = || rows.clone().filter(|((x, _), _)| (ZONE[0]..=ZONE[1]).contains(*x));
+    let unsure = inside().filter(|&(_, &v)| v == Voucher::OneLine).count();
+    let sure = inside().filter(|&(_, &v)| v != Voucher::OneLine).map(|(row, _)| row);
+    let face = sure.step_by(3).flat_map(|(&x, face)| {
         let [low, high] = wheel.over_the_turn(x);
         [face + turn.at(x, |r| r.up) - high, face + turn.at(x, |r| r.down) - low]
     });
@@ -90,6 +94,7 @@ fn errors(seed: u64) -> Errors {
     Errors {
         seed,
         face: face.collect(),
+        unsure,
         tilt: ZONE[1] * (tilt.cos - slope * high_side.cos()).hypot(tilt.sin - slope * high_side.sin()),
         bend: (turn.at(ZONE[1], |r| r.bend) - 2.0 * wheel.bend[0]).abs(),
         damage: (deepest > 0.05 || told > 0.05)
@@ -145,6 +150,11 @@ fn two_hundred_known_wheels_are_recovered() {
     println!("{}", table_row("deepest damage", &off));
     let of_damage = |is: fn(&Damage) -> bool| damage.iter().filter(|d| is(d)).count();
     let beyond = of_damage(|d| d.off > d.uncertainty);
+    println!(
+        "told as unsure, one line's word: {} radii on {} wheels",
+        all.iter().map(|e| e.unsure).sum::<usize>(),
+        all.iter().filter(|e| e.unsure > 0).count()
+    );
     println!(
         "damage on {} wheels; over 0.02 mm off: {}; told as known no better than 0.02 mm: {}; off by more than told: {beyond}",
         damage.len(),
