@@ -28,6 +28,9 @@ const RAISED: f64 = 0.05;
 /// Noise left over that is more than this share of a finish cut shows in the bright face.
 const NOISE_SHARE: f64 = 0.2;
 
+/// A dent's depth that is known no better than this is worth a second look, millimetres: less than half of a usual finish cut.
+const WELL_KNOWN: f64 = 0.02;
+
 /// Shorter than this (millimetres of radius) no difference of the lines is anything to look at.
 const LEAST_LENGTH: f64 = 1.0;
 
@@ -414,13 +417,18 @@ fn damage(job: &Job, restored: &Restored) -> Vec<Finding> {
     if let Some(d) = deepest {
         let unlisted = in_zone().filter(|d| !is_listed(job, d)).count();
         let says = format!(
-            "{} in the lines, the deepest {:.2} mm at {:.1} mm radius on the line at {}; none is copied round the wheel.",
+            "{} in the lines, the deepest {:.2} mm at {:.1} mm radius on the line at {}, known within {:.3} mm; none is copied round the wheel.",
             count(in_zone().count(), "dent"),
             d.depth,
             d.deepest,
-            line_name(restored, d)
+            line_name(restored, d),
+            d.uncertainty
         );
-        let row = if unlisted == 0 {
+        let row = if unlisted == 0 && d.uncertainty > WELL_KNOWN {
+            let action =
+                "Its readings lie far apart or are noisy: look at it again after the last rough cut.";
+            finding(Topic::Damage, Rank::Note, "in the lines", says, action)
+        } else if unlisted == 0 {
             finding(Topic::Damage, Rank::Fine, "in the lines", says, "")
         } else {
             finding(

@@ -163,6 +163,8 @@ pub struct DamageFound {
     pub to_mm: f64,
     /// Depth below the mended face, millimetres.
     pub depth_mm: f64,
+    /// How well that is known (three standard deviations), millimetres; none for damage that the job lists.
+    pub uncertainty_mm: Option<f64>,
     /// Radius of the deepest place, millimetres; none for damage that the job lists.
     pub deepest_at_mm: Option<f64>,
     /// What the face was mended by, so that the dent is not cut into the whole turn.
@@ -375,6 +377,7 @@ fn damage(job: &Job, restored: &Restored) -> Vec<DamageFound> {
         from_mm: d.from.as_mm(),
         to_mm: d.to.as_mm(),
         depth_mm: d.depth.as_mm(),
+        uncertainty_mm: None,
         deepest_at_mm: None,
         mended_by: None,
     });
@@ -384,6 +387,7 @@ fn damage(job: &Job, restored: &Restored) -> Vec<DamageFound> {
         from_mm: d.from,
         to_mm: d.to,
         depth_mm: d.depth,
+        uncertainty_mm: Some(d.uncertainty),
         deepest_at_mm: Some(d.deepest),
         mended_by: Some(d.voucher.into()),
     });

@@ -19,8 +19,9 @@ const SKIP: f64 = 1.0;
 /// tells a cluster from a step, so up to six places beyond a jump go either way, and the trace ends before them.
 const SKIP_END: f64 = SKIP / 2.0;
 
-/// Cost of a full kink. A step has two, a plateau four: one of seven places and more is kept as a feature.
-const KINK: f64 = 1.5;
+/// Cost of a full kink. A step has two, a plateau four: one of seven places and more is kept as a feature, and six are
+/// skipped without a tie.
+const KINK: f64 = 1.6;
 
 /// Cost of a skip behind which the trace goes on at another height: a cluster is left as it was entered, and
 /// a step cannot be skipped along with a place or two beside it.
