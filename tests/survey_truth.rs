@@ -34,6 +34,7 @@ fn measured() -> Measured {
         x_offset: Length::mm(0.0),
         filter: Some(Length::mm(CUTOFF)),
         longest_gap: Length::mm(2.0),
+        run_out: None,
         lines: Vec::new(),
     }
 }

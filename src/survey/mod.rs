@@ -8,6 +8,7 @@ pub mod depth;
 mod judge;
 mod page;
 pub mod picture;
+mod running;
 
 pub use depth::{Kind, Pass, Passes, passes_for};
 pub use page::page;
@@ -328,7 +329,7 @@ impl Survey {
 /// If there is no trace, or a zone is not covered by every line.
 pub fn survey(job: &Job, traces: &[Trace]) -> Result<Survey, FaceError> {
     let (face, restored) = face::restored(traces, job)?;
-    let run_out = judge::run_out(job, &restored);
+    let run_out = running::run_out(job, &restored);
     let depth = depth::depth(job, &face, &restored);
     let allowance = depth::allowance(job, &depth.passes);
     let damage = damage(job, &restored);
