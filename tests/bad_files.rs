@@ -45,6 +45,9 @@ const CASES: &[Case] = &[
     ("a key nothing like any other", JOB, "run_out_limit: 0.30 mm", "run_out_limit: 0.30 mm\n  valve: brass", "valve: brass"),
     ("a key of another group", SHOP, "passes: 1,", "passes: 1, resolution: 0.001 mm,", "resolution: 0.001 mm,"),
     ("a key given twice", JOB, "  tyre: mounted\n", "  tyre: mounted\n  tyre: removed\n", "tyre: removed"),
+    ("a run-out by an indicator without a unit", JOB, "  longest_gap: 2 mm\n", "  longest_gap: 2 mm\n  run_out: 0.08\n", "0.08\n"),
+    ("a run-out by an indicator of nothing", JOB, "  longest_gap: 2 mm\n", "  longest_gap: 2 mm\n  run_out: 0 mm\n", "0 mm\n  lines"),
+    ("a run-out by an indicator among the wheel's keys", JOB, "run_out_limit: 0.30 mm", "run_out_limit: 0.30 mm\n  run_out: 0.08 mm", "run_out: 0.08 mm"),
     // YAML.
     ("a bracket that never closes", JOB, "columns: [x, z]", "columns: [x, z", ": height"),
     ("an alias", JOB, "speed_limit: 650 rpm", "speed_limit: *limit", "*limit"),

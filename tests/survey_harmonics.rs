@@ -20,6 +20,8 @@ fn tilt_is_that_of_the_reference() {
             x: numbers(&case["r"]),
             angle: numbers(&case["angles"]),
             z: case["z"].as_array().unwrap().iter().map(numbers).collect(),
+            places: Vec::new(),
+            noise: Vec::new(),
         };
         // At a radius of 216 mm these are a millionth and a hundred-thousandth of a millimetre.
         let plain = fit_tilt_plain(&lines).unwrap();
@@ -52,6 +54,8 @@ fn lines_on_one_diameter_tell_no_tilt() {
         x: vec![100.0, 150.0, 200.0],
         angle: [0.0_f64, 180.0, 0.0].map(f64::to_radians).to_vec(),
         z: vec![vec![0.1, 0.15, 0.2], vec![-0.1, -0.15, -0.2], vec![0.1, 0.15, 0.2]],
+        places: Vec::new(),
+        noise: Vec::new(),
     };
     assert_eq!(fit_tilt(&lines, &|_, _| false), None);
 }

@@ -136,3 +136,71 @@ fn two_or_four_lines_check_no_bend_limit() {
     }
     assert_eq!(surveyed(&with_bend_limit(0.10), &even(5), flat).verdict, Verdict::Cut);
 }
+
+#[test]
+fn one_line_needs_an_indicator_and_takes_the_safe_side_of_it() {
+    let mut job = job();
+    let flat = |_: f64, _: f64| 0.0;
+    let refused = surveyed(&job, &[0.0], flat);
+    assert_eq!(refused.verdict, Verdict::DoNotCut);
+    assert!(told(&refused, "lines").is_some_and(|f| f.action.contains("`run_out: 0.08 mm`")), "{refused:?}");
+
+    job.measured.run_out = Some(Length::mm(0.08));
+    let survey = surveyed(&job, &[0.0], flat);
+    assert_eq!(survey.verdict, Verdict::Cut, "{}", survey::page(&survey));
+    assert_eq!(rank(&survey, "lines"), Some(Rank::Warning));
+    let face = survey.face();
+    let touch_off = job.touch_off_radius().as_mm();
+    // Whatever tilt or bend of 0.08 mm at the rim the line may lie on: no place stands higher above the touch-off than
+    // the face says, so no pass bites deeper, and none lies lower.
+    for growth in
+        [|r: f64, _: f64| r / 216.0, |r: f64, from: f64| ((r - from) / (216.0 - from)).max(0.0).powi(2)]
+    {
+        let turn = |r: f64| 0.04 * growth(r, touch_off);
+        for line_at in [-1.0, -0.5, 0.0, 0.5, 1.0] {
+            for r in (140..=432).map(|r| f64::from(r) / 2.0) {
+                // The line measured as 0 stands at `line_at` of the turn's half height.
+                let highest = |r: f64| turn(r) * (1.0 - line_at);
+                let lowest = |r: f64| -turn(r) * (1.0 + line_at);
+                let above = highest(r) - highest(touch_off);
+                assert!(above <= face.highest.at(r) - face.highest.at(touch_off) + 1e-9, "{line_at} at {r}");
+                assert!(
+                    lowest(r) - highest(touch_off) >= face.lowest.at(r) - face.highest.at(touch_off) - 1e-9
+                );
+            }
+        }
+    }
+
+    job.measured.run_out = Some(Length::mm(0.31));
+    assert_eq!(surveyed(&job, &[0.0], flat).verdict, Verdict::CutAfterRemounting);
+    job.measured.run_out = Some(Length::mm(0.08));
+    job.wheel.bend_limit = Some(Length::mm(0.05));
+    assert_eq!(rank(&surveyed(&job, &[0.0], flat), "by indicator"), Some(Rank::Stop));
+}
+
+#[test]
+fn an_indicator_that_reads_more_than_the_lines_warns() {
+    let mut job = job();
+    job.measured.run_out = Some(Length::mm(0.12));
+    let survey = surveyed(&job, &[0.0, 120.0, 240.0], |_, _| 0.0);
+    assert_eq!(rank(&survey, "by indicator"), Some(Rank::Warning));
+    let survey = surveyed(&job, &[0.0, 120.0, 240.0], |r, at| 0.06 * r / 216.0 * at.cos());
+    assert_eq!(rank(&survey, "by indicator"), Some(Rank::Fine));
+}
+
+#[test]
+fn a_face_that_is_upside_down_is_told_by_its_damage() {
+    let mut job = job();
+    job.damage.push(job::Damage {
+        from: Length::mm(120.0),
+        to: Length::mm(126.0),
+        depth: Length::mm(0.3),
+        kind: job::DamageKind::Scrape,
+    });
+    let scraped = |r: f64, at: f64| if at == 0.0 && (120.0..=126.0).contains(&r) { -0.3 } else { 0.0 };
+    let right = surveyed(&job, &[0.0, 120.0, 240.0], scraped);
+    assert_eq!(rank(&right, "upside down"), None, "{}", survey::page(&right));
+    let turned = surveyed(&job, &[0.0, 120.0, 240.0], |r, at| -scraped(r, at));
+    assert_eq!(rank(&turned, "upside down"), Some(Rank::Stop), "{}", survey::page(&turned));
+    assert!(told(&turned, "upside down").is_some_and(|f| f.action.contains("`z: distance`")));
+}

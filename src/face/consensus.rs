@@ -67,6 +67,8 @@ pub struct Consensus {
 const DISAGREE: f64 = 4.0;
 /// Readings nearer than this always agree: repeatability of a good sensor on a hand-turned wheel.
 const ALWAYS_AGREE: f64 = 0.02;
+/// So many lines that agree, and more than half of all, outvote one that stands above them.
+const LEAST_MOST: usize = 3;
 /// A dent's flank is followed down to this share of the disagreement.
 const FLANK: f64 = 0.25;
 /// Lines measured one after another repeat their radius within this; on a slope it shows as height.
@@ -155,21 +157,36 @@ fn tolerances(x: &[f64], middle: &[f64], sigma: f64) -> Vec<f64> {
         .collect()
 }
 
-/// The readings that agree with the highest one, if two or more do; otherwise nothing is believed yet.
+/// The readings that agree with the highest one, if two or more do; otherwise most of three or more that agree among
+/// themselves, since a burr on one line is likelier than the same dent on all others; otherwise nothing is believed yet.
 fn first_reading(w: &[Vec<f64>], apart: &[f64]) -> Vec<Vec<Reading>> {
     let mut reading = vec![vec![Reading::Absent; apart.len()]; w.len()];
     for (i, &apart) in apart.iter().enumerate() {
-        let values = column(w, i);
-        let top = values.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-        let agree = values.iter().filter(|&&v| v >= top - apart).count();
-        let believed = agree >= 2 || values.len() == 1;
+        let mut values = column(w, i);
+        values.sort_by(|a, b| b.total_cmp(a));
+        let believed = believed_band(&values, apart);
         for (line, row) in w.iter().zip(&mut reading) {
-            if line[i].is_finite() {
-                row[i] = if believed && line[i] >= top - apart { Reading::Sound } else { Reading::Low };
-            }
+            row[i] = match (line[i], believed) {
+                (z, _) if z.is_nan() => Reading::Absent,
+                (z, Some((_, top))) if z > top => Reading::High,
+                (z, Some((low, _))) if z >= low => Reading::Sound,
+                _ => Reading::Low,
+            };
         }
     }
     reading
+}
+
+/// Between which heights readings are believed, given all of them from the highest to the lowest.
+fn believed_band(falling: &[f64], apart: f64) -> Option<(f64, f64)> {
+    let &top = falling.first()?;
+    let below = |top: f64| falling.iter().filter(|&&v| top - apart <= v && v <= top).count();
+    if below(top) >= 2 || falling.len() == 1 {
+        return Some((top - apart, top));
+    }
+    let &next = falling.get(1)?;
+    let most = below(next);
+    (most >= LEAST_MOST && 2 * most > falling.len()).then_some((next - apart, next))
 }
 
 fn inside(stretches: &[Stretch], r: f64) -> bool {

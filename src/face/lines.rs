@@ -3,7 +3,8 @@
 //! The set is the union of the lines' own radii: no vertex of any line is lost, and lines that
 //! share one grid keep exactly that grid.
 
-use crate::geometry::Profile;
+use crate::geometry::{Point, Profile};
+use crate::trace::Trace;
 
 /// Heights of every line at every radius.
 #[derive(Debug, Clone, PartialEq)]
@@ -14,6 +15,10 @@ pub struct Lines {
     pub angle: Vec<f64>,
     /// Heights, one row a line; not a number where the line does not reach.
     pub z: Vec<Vec<f64>>,
+    /// The places of every line that its heights were filtered from, radii rising.
+    pub places: Vec<Vec<Point>>,
+    /// Noise of one such place in every line, standard deviation, millimetres.
+    pub noise: Vec<f64>,
 }
 
 /// Radii nearer than this are one: far below any sensor's step, far above rounding.
@@ -25,18 +30,21 @@ const SAME_ANGLE: f64 = 1.0_f64.to_radians();
 impl Lines {
     /// The lines at the union of their radii and the `extra` radii that lie between their ends.
     #[must_use]
-    pub fn new<'a>(
-        lines: impl Iterator<Item = (f64, &'a Profile)> + Clone,
-        extra: impl Iterator<Item = f64>,
-    ) -> Self {
-        let mut x: Vec<f64> = lines.clone().flat_map(|(_, p)| p.points().iter().map(|p| p.x)).collect();
+    pub fn new(traces: &[Trace], extra: impl Iterator<Item = f64>) -> Self {
+        let mut x: Vec<f64> = traces.iter().flat_map(|t| t.profile.points().iter().map(|p| p.x)).collect();
         let start = x.iter().copied().fold(f64::INFINITY, f64::min);
         let end = x.iter().copied().fold(f64::NEG_INFINITY, f64::max);
         x.extend(extra.filter(|&x| x > start && x < end));
         x.sort_by(f64::total_cmp);
         x.dedup_by(|b, a| *b - *a < SAME_RADIUS);
-        let z = lines.clone().map(|(_, p)| x.iter().map(|&x| height_where_reached(p, x)).collect()).collect();
-        Self { angle: lines.map(|(a, _)| a).collect(), x, z }
+        let row = |t: &Trace| x.iter().map(|&x| height_where_reached(&t.profile, x)).collect();
+        Self {
+            angle: traces.iter().map(|t| t.at.as_rad()).collect(),
+            z: traces.iter().map(row).collect(),
+            places: traces.iter().map(|t| t.places.clone()).collect(),
+            noise: traces.iter().map(|t| t.noise).collect(),
+            x,
+        }
     }
 
     /// The number of lines.

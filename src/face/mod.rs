@@ -152,9 +152,9 @@ pub fn restored(traces: &[Trace], job: &Job) -> Result<(Face, Restored), FaceErr
         }
     }
     let extra = job.damage.iter().flat_map(damage_corners);
-    let lines = Lines::new(traces.iter().map(|t| (t.at.as_rad(), &t.profile)), extra);
+    let lines = Lines::new(traces, extra);
     let restored = restore::restore(lines, &wishes(job), job.measured.filter.map(Length::as_mm));
-    let face = face_of(&restored, &job.damage)?;
+    let face = face_of(&restored, &job.damage, OneLine::of(job, &restored))?;
     Ok((face, restored))
 }
 
@@ -163,7 +163,34 @@ fn wishes(job: &Job) -> Wishes {
     Wishes { mend: stretches(&job.mending.mend), leave: stretches(&job.mending.leave) }
 }
 
-fn face_of(restored: &Restored, listed: &[Damage]) -> Result<Face, FaceError> {
+/// One line, and the run-out that an indicator read beside it.
+///
+/// Where on the turn the line lies is not known: the lowest place may stand the whole run-out below it, and beyond the
+/// touch-off the highest may stand above it by what the run-out has grown since. A tilt grows from the axis in
+/// proportion, a bend later: neither lies above the straight rise from the touch-off to the rim. Inward of the
+/// touch-off, where the tool was set, the line itself is the highest that counts.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct OneLine {
+    run_out: f64,
+    touch_off: f64,
+    rim: f64,
+}
+
+impl OneLine {
+    fn of(job: &Job, restored: &Restored) -> Option<Self> {
+        let run_out = job.measured.run_out.filter(|_| restored.spread.0 < 2)?.as_mm();
+        let rim = job.zones.iter().map(|z| z.to.as_mm()).fold(0.0, f64::max);
+        Some(Self { run_out, touch_off: job.touch_off_radius().as_mm(), rim })
+    }
+
+    fn up(&self, r: f64) -> f64 {
+        let reach = self.rim - self.touch_off;
+        let share = if reach > 0.0 { ((r - self.touch_off) / reach).clamp(0.0, 1.0) } else { 0.0 };
+        self.run_out * share
+    }
+}
+
+fn face_of(restored: &Restored, listed: &[Damage], one_line: Option<OneLine>) -> Result<Face, FaceError> {
     let x = &restored.lines.x;
     let over = |z: &dyn Fn(usize, f64) -> f64| {
         Profile::new(x.iter().enumerate().map(|(i, &r)| Point::new(r, z(i, r))).collect())
@@ -172,8 +199,8 @@ fn face_of(restored: &Restored, listed: &[Damage]) -> Result<Face, FaceError> {
     let departs = |r: f64, of: fn(&turn::Ring) -> f64| restored.turn.as_ref().map_or(0.0, |t| t.at(r, of));
     let depth = |i: usize| restored.depth.iter().filter_map(|row| row.get(i)).copied().fold(0.0, f64::max);
     Ok(Face {
-        highest: over(&|i, r| face[i] + departs(r, |ring| ring.up))?,
-        lowest: over(&|i, r| face[i] + departs(r, |ring| ring.down))?,
+        highest: over(&|i, r| face[i] + departs(r, |ring| ring.up) + one_line.map_or(0.0, |o| o.up(r)))?,
+        lowest: over(&|i, r| face[i] + departs(r, |ring| ring.down) - one_line.map_or(0.0, |o| o.run_out))?,
         damage: over(&|i, r| depth(i).max(listed_depth(listed, r)))?,
     })
 }

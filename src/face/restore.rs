@@ -4,16 +4,17 @@
 //! 2. each line's slow departure from the face, damage looked through (`smooth`), and its constant
 //!    part given back to the face (`turn::Split`);
 //! 3. the face that the levelled lines agree on, and the dents in each (`consensus`);
-//! 4. once more, the dents now left out of the tilt and of the slow departures.
+//! 4. twice more, the dents now left out of the tilt and of the slow departures: first the plain ones, then all.
 //!
 //! Every step is linear in the number of readings.
 
 use super::consensus::{Consensus, Reading, Voucher, Wishes, consensus};
-use super::floor::floor;
+use super::floor::{Depth, floor};
 use super::harmonic::{Tilt, TiltFit, fit_tilt};
 use super::lines::{Lines, median};
-use super::smooth::{between_knots, knots, slow_part};
+use super::smooth::{Ends, between_knots, knots, slow_part};
 use super::turn::{Split, Turn, turn};
+use crate::geometry::Point;
 
 /// What the lines say about the wheel.
 #[derive(Debug, Clone, PartialEq)]
@@ -49,6 +50,8 @@ pub struct Dent {
     pub to: f64,
     /// The most that the line departs.
     pub depth: f64,
+    /// How well that is known: three standard deviations, since the deepest of many places is the one told.
+    pub uncertainty: f64,
     /// Where.
     pub deepest: f64,
     /// Who vouches for the face there.
@@ -59,6 +62,8 @@ pub struct Dent {
 
 /// Dents no deeper than this are not told: half a usual finish cut takes them away unasked.
 const LEAST_DEPTH: f64 = 0.03;
+/// Standard deviations in a dent's uncertainty.
+const COVERAGE: f64 = 3.0;
 /// Dents nearer than this are one: the floor of a scrape comes up to the face in between.
 const ONE_DENT: f64 = 0.5;
 /// Curb rash at a lip is a few millimetres wide; from this length on, metal that falls steadily away toward
@@ -73,14 +78,15 @@ pub fn restore(lines: Lines, wishes: &Wishes, cutoff: Option<f64>) -> Restored {
     let spread = lines.spread();
     let (start, end) = (lines.x.first().copied().unwrap_or(0.0), lines.x.last().copied().unwrap_or(0.0));
     let knots = knots(start, end);
-    // The second round has the dents and the lobes of a bend left out; nothing moves after it.
     let first = round(&lines, spread.0, &knots, None, wishes);
-    let Round { tilt, splits, levelled, consensus } = round(&lines, spread.0, &knots, Some(&first), wishes);
+    let second = round(&lines, spread.0, &knots, Some((&first, Aside::Plain)), wishes);
+    let Round { tilt, splits, levelled, consensus } =
+        round(&lines, spread.0, &knots, Some((&second, Aside::All)), wishes);
     let plane = tilt.map_or_else(Tilt::default, |t| t.tilt);
     let turn = (spread.0 >= 2).then(|| turn(&knots, &splits, plane, consensus.sigma / WINDOW_AVERAGES));
     let mut dents = departures(&lines.x, &levelled, &consensus, Reading::Low);
     let raised = departures(&lines.x, &levelled, &consensus, Reading::High);
-    let depth = depths(&lines.x, &levelled, &consensus, &mut dents, cutoff);
+    let depth = depths(&lines, &levelled, &consensus, &mut dents, cutoff);
     dents.retain(|d| d.depth >= LEAST_DEPTH);
     Restored { lines, levelled, consensus, tilt, turn, spread, depth, dents, raised }
 }
@@ -92,12 +98,47 @@ struct Round {
     consensus: Consensus,
 }
 
-fn round(lines: &Lines, distinct: usize, knots: &[f64], before: Option<&Round>, wishes: &Wishes) -> Round {
-    let set_aside = |k: usize, i: usize| {
-        before
-            .and_then(|b| b.consensus.reading.get(k)?.get(i))
-            .is_some_and(|r| matches!(r, Reading::Low | Reading::High))
+/// What a round leaves out of the tilt and of the slow departures, by the readings of the round before.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Aside {
+    /// Departures of which some part is [`PLAIN`]: the first round's levelling may itself be off by less.
+    Plain,
+    /// All departures.
+    All,
+}
+
+/// A departure of this much is damage, whatever a first levelling leaned on: scrapes of a third of a line's last 60 mm
+/// were seen to put that off by some 0.05 mm, millimetres.
+const PLAIN: f64 = 0.08;
+
+/// For every line, which of its readings are left out.
+fn left_out(before: &Round, which: Aside) -> Vec<Vec<bool>> {
+    let Round { levelled, consensus, .. } = before;
+    let of_line = |(readings, row): (&Vec<Reading>, &Vec<f64>)| {
+        let mut out = Vec::with_capacity(row.len());
+        for run in readings.chunk_by(|a, b| a == b) {
+            let from = out.len();
+            let departs = matches!(run.first(), Some(Reading::Low | Reading::High));
+            let plain = |i: usize| (consensus.face[i] - row[i]).abs() >= PLAIN;
+            let left = departs && (which == Aside::All || (from..from + run.len()).any(plain));
+            out.extend(run.iter().map(|_| left));
+        }
+        out
     };
+    consensus.reading.iter().zip(levelled).map(of_line).collect()
+}
+
+fn round(
+    lines: &Lines,
+    distinct: usize,
+    knots: &[f64],
+    before: Option<(&Round, Aside)>,
+    wishes: &Wishes,
+) -> Round {
+    let left_out = before.map(|(b, which)| left_out(b, which));
+    let set_aside =
+        |k: usize, i: usize| left_out.as_ref().and_then(|o| o.get(k)?.get(i)).copied().unwrap_or(false);
+    let before = before.map(|(b, _)| b);
     let tilt = match before {
         _ if distinct < 3 => None,
         None => fit_tilt(lines, &set_aside),
@@ -105,7 +146,9 @@ fn round(lines: &Lines, distinct: usize, knots: &[f64], before: Option<&Round>, 
     };
     let flat = without_tilt(lines, tilt.map_or_else(Tilt::default, |t| t.tilt));
     let face = before.map_or_else(|| medians(&flat), |b| b.consensus.face.clone());
-    let (splits, slow) = split_slow_parts(lines, &flat, &face, &set_aside, knots, distinct);
+    let ends = if before.is_some() { Ends::Half } else { Ends::Whole };
+    let slow = slow_parts(lines, &flat, &face, &set_aside, knots, ends);
+    let (splits, slow) = split_slow_parts(lines, slow, distinct);
     let levelled: Vec<Vec<f64>> = flat
         .iter()
         .zip(&slow)
@@ -148,31 +191,27 @@ fn medians(flat: &[Vec<f64>]) -> Vec<f64> {
         .collect()
 }
 
-/// The splits at the knots, and for each line its slow departure at the knots less the constant.
-fn split_slow_parts(
+/// Each line's slow departure from the face at the knots.
+fn slow_parts(
     lines: &Lines,
     flat: &[Vec<f64>],
     face: &[f64],
     set_aside: &dyn Fn(usize, usize) -> bool,
     knots: &[f64],
-    distinct: usize,
-) -> (Vec<Split>, Vec<Vec<f64>>) {
-    let mut slow: Vec<Vec<f64>> = flat
-        .iter()
-        .enumerate()
-        .map(|(k, row)| {
-            let departure: Vec<f64> = row
-                .iter()
-                .zip(face)
-                .enumerate()
-                .map(|(i, (z, f))| if set_aside(k, i) { f64::NAN } else { z - f })
-                .collect();
-            slow_part(&lines.x, &departure, knots)
-        })
-        .collect();
-    let splits: Vec<Split> = (0..knots.len())
-        .map(|j| Split::new(&lines.angle, slow.iter().map(|line| line[j]), distinct))
-        .collect();
+    ends: Ends,
+) -> Vec<Vec<f64>> {
+    let departure = |k: usize, row: &[f64]| -> Vec<f64> {
+        let both = row.iter().zip(face).enumerate();
+        both.map(|(i, (z, f))| if set_aside(k, i) { f64::NAN } else { z - f }).collect()
+    };
+    flat.iter().enumerate().map(|(k, row)| slow_part(&lines.x, &departure(k, row), knots, ends)).collect()
+}
+
+/// The splits at the knots, and each line's slow departure there less the constant.
+fn split_slow_parts(lines: &Lines, mut slow: Vec<Vec<f64>>, distinct: usize) -> (Vec<Split>, Vec<Vec<f64>>) {
+    let knots = slow.first().map_or(0, Vec::len);
+    let splits: Vec<Split> =
+        (0..knots).map(|j| Split::new(&lines.angle, slow.iter().map(|line| line[j]), distinct)).collect();
     for line in &mut slow {
         line.iter_mut().zip(&splits).for_each(|(s, split)| *s -= split.constant);
         hold_ends(line);
@@ -232,6 +271,7 @@ fn departures(x: &[f64], levelled: &[Vec<f64>], consensus: &Consensus, kind: Rea
                     from: x[i],
                     to: x[end],
                     depth,
+                    uncertainty: 0.0,
                     deepest: x[deepest],
                     voucher,
                     bend_like,
@@ -245,36 +285,65 @@ fn departures(x: &[f64], levelled: &[Vec<f64>], consensus: &Consensus, kind: Rea
 
 /// Depth of each line below the face inside its dents; the dents' own depths are set by it.
 fn depths(
-    x: &[f64],
+    lines: &Lines,
     levelled: &[Vec<f64>],
     consensus: &Consensus,
     dents: &mut [Dent],
     cutoff: Option<f64>,
 ) -> Vec<Vec<f64>> {
-    levelled
-        .iter()
-        .enumerate()
-        .map(|(line, row)| {
-            let below: Vec<f64> = row.iter().zip(&consensus.face).map(|(z, f)| f - z).collect();
+    let x = &lines.x;
+    (0..lines.count())
+        .map(|line| {
             let mut depth = vec![0.0; x.len()];
+            if dents.iter().all(|d| d.line != line) {
+                return depth;
+            }
+            let noise = lines.noise.get(line).copied().unwrap_or(0.0);
+            let below: Vec<f64> = levelled[line].iter().zip(&consensus.face).map(|(z, f)| f - z).collect();
+            let places = cutoff.map(|c| (c, depths_of_places(lines, line, &below)));
             for dent in dents.iter_mut().filter(|d| d.line == line) {
                 let from = x.partition_point(|&r| r < dent.from);
-                let to = x.partition_point(|&r| r <= dent.to).saturating_sub(1);
-                let inside = match cutoff {
-                    Some(cutoff) => floor(x, &below, from, to, cutoff),
-                    None => below[from..=to].to_vec(),
+                let to = x.partition_point(|&r| r <= dent.to);
+                let inside = match &places {
+                    Some((cutoff, places)) => floor(places, noise, &x[from..to], *cutoff),
+                    None => below[from..to].iter().map(|&d| Depth { depth: d, sigma: noise }).collect(),
                 };
                 dent.depth = 0.0;
-                for (i, d) in (from..).zip(inside).filter(|(_, d)| *d > 0.0) {
-                    depth[i] = d;
-                    if d > dent.depth {
-                        (dent.depth, dent.deepest) = (d, x[i]);
+                for (i, d) in (from..).zip(inside).filter(|(_, d)| d.depth > 0.0) {
+                    depth[i] = d.depth;
+                    if d.depth > dent.depth {
+                        let face = consensus.sigma / (sound_at(consensus, i) as f64).sqrt();
+                        (dent.depth, dent.deepest) = (d.depth, x[i]);
+                        dent.uncertainty = COVERAGE * d.sigma.hypot(face);
                     }
                 }
             }
             depth
         })
         .collect()
+}
+
+/// How many lines carry the face at a radius, at least one.
+fn sound_at(consensus: &Consensus, i: usize) -> usize {
+    consensus.reading.iter().filter(|row| row.get(i) == Some(&Reading::Sound)).count().max(1)
+}
+
+/// The places of a line as depths below the face: what its filtered height lies below it, and what the filter took.
+fn depths_of_places(lines: &Lines, line: usize, below: &[f64]) -> Vec<Point> {
+    let (Some(places), Some(z)) = (lines.places.get(line), lines.z.get(line)) else { return Vec::new() };
+    let top: Vec<f64> = below.iter().zip(z).map(|(b, z)| b + z).collect();
+    let at = |p: &Point| Point::new(p.x, between(&lines.x, &top, p.x) - p.z);
+    places.iter().map(at).filter(|p| p.z.is_finite()).collect()
+}
+
+/// A value between rising radii, straight from one to the next; not a number beyond them.
+fn between(x: &[f64], values: &[f64], at: f64) -> f64 {
+    let i = x.partition_point(|&r| r < at);
+    match (i.checked_sub(1), x.get(i)) {
+        (_, Some(&r)) if r == at => values[i],
+        (Some(h), Some(&r)) => values[h] + (values[i] - values[h]) * ((at - x[h]) / (r - x[h])),
+        _ => f64::NAN,
+    }
 }
 
 /// Whether the depth grows from about nothing to its most along a straight line, within the roughness of sound metal.

@@ -33,14 +33,36 @@ pub fn knots(start: f64, end: f64) -> Vec<f64> {
     (0..=steps).map(|i| if i == steps { end } else { start + step * i as f64 }).collect()
 }
 
+/// How wide the windows are at the ends of a line, where half of them lies beyond it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Ends {
+    /// As wide as elsewhere, reaching twice as far inward: damage near the end is looked through as anywhere.
+    Whole,
+    /// Half as wide, which follows a bend more closely: for values with the damage left out.
+    Half,
+}
+
 /// The slow part at each knot; not a number where the line has nothing near. `values` gives the departure at
 /// each radius of `x`, not a number where there is none or it is to be left out.
 #[must_use]
-pub fn slow_part(x: &[f64], values: &[f64], knots: &[f64]) -> Vec<f64> {
+pub fn slow_part(x: &[f64], values: &[f64], knots: &[f64], ends: Ends) -> Vec<f64> {
     let cells = cells(x, values);
+    let (first, last) = (cells.first().map_or(0.0, |c| c.0), cells.last().map_or(0.0, |c| c.0));
     let mut slopes = Vec::new();
     let mut others = Vec::new();
-    knots.iter().map(|&knot| at_knot(&cells, knot, &mut slopes, &mut others)).collect()
+    knots
+        .iter()
+        .map(|&knot| {
+            let reach = match ends {
+                Ends::Whole => [
+                    HALF_WINDOW + (knot + HALF_WINDOW - last).max(0.0),
+                    HALF_WINDOW + (first - knot + HALF_WINDOW).max(0.0),
+                ],
+                Ends::Half => [HALF_WINDOW; 2],
+            };
+            at_knot(&cells, knot, reach, &mut slopes, &mut others)
+        })
+        .collect()
 }
 
 fn cells(x: &[f64], values: &[f64]) -> Vec<(f64, f64)> {
@@ -66,9 +88,16 @@ fn cells(x: &[f64], values: &[f64]) -> Vec<(f64, f64)> {
     cells
 }
 
-fn at_knot(cells: &[(f64, f64)], knot: f64, slopes: &mut Vec<f64>, others: &mut Vec<f64>) -> f64 {
-    let from = cells.partition_point(|c| c.0 < knot - HALF_WINDOW);
-    let to = cells.partition_point(|c| c.0 <= knot + HALF_WINDOW);
+/// The slow part at one knot, from the cells that lie within `reach` of it inward and outward.
+fn at_knot(
+    cells: &[(f64, f64)],
+    knot: f64,
+    [inward, outward]: [f64; 2],
+    slopes: &mut Vec<f64>,
+    others: &mut Vec<f64>,
+) -> f64 {
+    let from = cells.partition_point(|c| c.0 < knot - inward);
+    let to = cells.partition_point(|c| c.0 <= knot + outward);
     let Some(window) = cells.get(from..to) else { return f64::NAN };
     // Beyond the line's own ends there is nothing to say, except within a cell of them.
     let reached = window.first().is_some_and(|c| c.0 - CELL <= knot)

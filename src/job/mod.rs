@@ -63,4 +63,13 @@ impl Job {
     pub fn tool(&self, name: &str) -> Option<&Tool> {
         self.tools.iter().find(|t| t.name == name)
     }
+
+    /// Radius at which the tools are to be touched: the one named, or the middle of the widest zone.
+    #[must_use]
+    pub fn touch_off_radius(&self) -> Length {
+        let width = |z: &&Zone| z.to.as_mm() - z.from.as_mm();
+        let widest = || self.zones.iter().max_by(|a, b| width(a).total_cmp(&width(b)));
+        let middle = |z: &Zone| Length::mm(f64::midpoint(z.from.as_mm(), z.to.as_mm()));
+        self.touch_off.unwrap_or_else(|| widest().map_or(Length::mm(0.0), middle))
+    }
 }

@@ -1,6 +1,6 @@
 //! The job file's groups: wheel, measurement, damage, zones, keep-outs.
 //!
-//! Defaults: `bend_limit` (the run-out limit holds for both), `touch_off` (the middle of the widest
+//! Defaults: `bend_limit` (the run-out limit holds for both), `run_out` (what the lines show), `touch_off` (the middle of the widest
 //! zone), `damage` (none seen), `mend` and `leave` (the lines decide), and `keep_out` where the tyre is off. Nothing else.
 
 use super::source::Node;
@@ -57,8 +57,18 @@ fn allowance(node: &Node) -> Result<Allowance, InputFault> {
 }
 
 pub(super) fn measured(node: &Node, folder: &Path) -> Result<Measured, InputFault> {
-    let group =
-        node.group(&["sensor", "x", "unit", "columns", "z", "x_offset", "filter", "longest_gap", "lines"])?;
+    let group = node.group(&[
+        "sensor",
+        "x",
+        "unit",
+        "columns",
+        "z",
+        "x_offset",
+        "filter",
+        "longest_gap",
+        "run_out",
+        "lines",
+    ])?;
     let filter = group.need("filter", "0.8 mm")?;
     Ok(Measured {
         sensor: sensor(group.need("sensor", "spot")?)?,
@@ -83,6 +93,7 @@ pub(super) fn measured(node: &Node, folder: &Path) -> Result<Measured, InputFaul
         longest_gap: group
             .need_decided("longest_gap", "2 mm", "a gap that is bridged is a face that nobody measured")?
             .above_zero()?,
+        run_out: group.get("run_out").map(Node::above_zero).transpose()?,
         lines: lines(group.need("lines", "[{ file: scan-000.csv, at: 0 deg }]")?, folder)?,
     })
 }

@@ -118,6 +118,8 @@ pub struct Measured {
     pub filter: Option<Length>,
     /// The longest gap between neighbouring points that is bridged inside a zone.
     pub longest_gap: Length,
+    /// Run-out that an indicator at the rim read over one turn: what one line alone cannot show.
+    pub run_out: Option<Length>,
     /// The lines, at least one.
     pub lines: Vec<ScanLine>,
 }

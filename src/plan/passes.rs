@@ -149,7 +149,7 @@ fn within_measured(job: &Job, face: &Face) -> Result<(), Refusal> {
     if let Some(zone) = job.zones.iter().find(|z| z.from < start || z.to > end) {
         return Err(Refusal::NotMeasured { from: zone.from, to: zone.to, start, end });
     }
-    let at = job.touch_off.unwrap_or_else(|| middle_of_widest(job));
+    let at = job.touch_off_radius();
     let kept_out = job.keep_out.iter().any(|k| k.x[0] <= at && at <= k.x[1]);
     if at < start || at > end || kept_out {
         return Err(Refusal::TouchOff { at, start, end });
@@ -178,7 +178,7 @@ fn cutting(job: &Job, kind: PassKind) -> Result<Cutting<'_>, Refusal> {
 
 /// Where a tool touches the highest place of the face: on the face as measured, or on what the strokes before have left.
 fn touch_off(job: &Job, surface: &Curve, written: &[Stroke], site: &Site) -> TouchOff {
-    let wanted = job.touch_off.unwrap_or_else(|| middle_of_widest(job)).as_mm();
+    let wanted = job.touch_off_radius().as_mm();
     let at = site.grid.nearest_x(wanted);
     let on = written.iter().find(|s| s.curve.start() < at && at < s.curve.end()).map(|stroke| {
         let span = [stroke.curve.start(), stroke.curve.end()];
@@ -191,12 +191,6 @@ fn touch_off(job: &Job, surface: &Curve, written: &[Stroke], site: &Site) -> Tou
         z: Length::mm(path.at(at)),
         contact: Length::mm(surface::contact_at(&path, &site.outline, at)),
     }
-}
-
-fn middle_of_widest(job: &Job) -> Length {
-    let width = |z: &&Zone| z.to.as_mm() - z.from.as_mm();
-    let widest = job.zones.iter().max_by(|a, b| width(a).total_cmp(&width(b)));
-    widest.map_or(Length::mm(0.0), |z| Length::mm(f64::midpoint(z.from.as_mm(), z.to.as_mm())))
 }
 
 /// The most metal left above the ideal surface on the floors of the zones, and where.

@@ -1,70 +1,33 @@
 //! The judgement: every number against its limit, with what it means and what to do.
-//!
-//! Limits come from the job. Beside them stand two figures that vehicle makers' service manuals give
-//! for axial run-out of aluminium wheels: some 0.8 mm for a new wheel, and 2.0 mm as the service
-//! limit (for example Honda's and Mitsubishi's wheel run-out inspection; from memory). A wheel
-//! beyond the second is not cut, whatever the job allows.
 
 use super::depth::Kind;
-use super::{AllowanceUse, Depth, Finding, Rank, RunOut, Tilt, Topic};
+use super::{AllowanceUse, Depth, Finding, Rank, RunOut, Topic, running};
 use crate::face::restore::Dent;
 use crate::face::{self, Restored, Voucher};
-use crate::job::Job;
+use crate::job::{Damage, HeightSense, Job};
 use crate::quantity::Length;
 use crate::trace::Trace;
 use crate::trace::trust::{Distrust, Limits, doubts};
 
-/// Axial run-out that service manuals allow a new aluminium wheel.
-pub const RUN_OUT_NEW: f64 = 0.8;
-/// Axial run-out beyond which service manuals say to replace an aluminium wheel.
-pub const RUN_OUT_SERVICE: f64 = 2.0;
 /// Lines must look at the wheel from all round: with a wider angle free of lines (degrees) the fit
 /// is drawn out over what nobody measured. Three lines, one of them 40 degrees out of place, stay within it.
 const WIDEST_ANGLE: f64 = 190.0;
-/// Lines at this many different angles tell two lobes from a tilt: a constant and two harmonics have five terms.
-const ENOUGH_FOR_TWO_LOBES: usize = 5;
 /// Metal that stands this far above the face on one line is more than noise: a burr, dirt, a weight.
 const RAISED: f64 = 0.05;
+/// Listed damage that stands this share of its depth above the face is no burr beside it.
+const UPSIDE_DOWN: f64 = 0.5;
 /// Noise left over that is more than this share of a finish cut shows in the bright face.
 const NOISE_SHARE: f64 = 0.2;
+
+/// A dent's depth that is known no better than this is worth a second look, millimetres: less than half of a usual finish cut.
+const WELL_KNOWN: f64 = 0.02;
 
 /// Shorter than this (millimetres of radius) no difference of the lines is anything to look at.
 const LEAST_LENGTH: f64 = 1.0;
 
 /// Who decides where this program does not.
-const REFER: &str = "Ask the wheel maker, and keep to local rules and to what a licensed practice may do.";
-
-/// The run-out in numbers, where lines show it.
-pub(super) fn run_out(job: &Job, restored: &Restored) -> Option<RunOut> {
-    let turn = restored.turn.as_ref()?;
-    let worst = |of: fn(&face::turn::Ring) -> f64| {
-        job.zones
-            .iter()
-            .map(|z| turn.largest(z.from.as_mm(), z.to.as_mm(), of))
-            .fold((0.0, f64::NEG_INFINITY), |best, here| if here.1 > best.1 { here } else { best })
-    };
-    let (as_mounted_at_mm, as_mounted_mm) = worst(|r| r.run_out);
-    let (bend_at_mm, bend_mm) = worst(|r| r.bend);
-    let rim = job.zones.iter().map(|z| z.to.as_mm()).fold(0.0, f64::max);
-    let tilt = restored.tilt.map(|t| {
-        let high = t.tilt.high_side().to_degrees();
-        Tilt {
-            at_rim_mm: 2.0 * t.tilt.slope() * rim,
-            rim_mm: rim,
-            high_side_deg: high,
-            shim_at_deg: (high + 180.0).rem_euclid(360.0),
-        }
-    });
-    Some(RunOut {
-        as_mounted_mm,
-        as_mounted_at_mm,
-        bend_mm,
-        bend_at_mm,
-        uncertainty_mm: worst(|r| r.uncertainty).1,
-        lines_to_spare: turn.spare,
-        tilt,
-    })
-}
+pub(super) const REFER: &str =
+    "Ask the wheel maker, and keep to local rules and to what a licensed practice may do.";
 
 /// Everything there is to say, by topic, the heaviest of each first.
 pub(super) fn findings(
@@ -77,7 +40,7 @@ pub(super) fn findings(
 ) -> Vec<Finding> {
     let mut found = distrust(job, traces);
     found.extend(quality(job, restored));
-    found.extend(running(job, restored, run_out));
+    found.extend(running::running(job, restored, run_out));
     found.extend(damage(job, restored));
     found.extend(deep(depth));
     found.extend(metal(allowance, depth, job));
@@ -86,17 +49,23 @@ pub(super) fn findings(
     found
 }
 
-fn finding(topic: Topic, rank: Rank, what: &'static str, says: String, action: impl Into<String>) -> Finding {
+pub(super) fn finding(
+    topic: Topic,
+    rank: Rank,
+    what: &'static str,
+    says: String,
+    action: impl Into<String>,
+) -> Finding {
     Finding { topic, rank, what, value_mm: None, limit_mm: None, says, action: action.into() }
 }
 
 impl Finding {
-    const fn number(mut self, value: f64) -> Self {
+    pub(super) const fn number(mut self, value: f64) -> Self {
         self.value_mm = Some(value);
         self
     }
 
-    const fn limit(mut self, limit: f64) -> Self {
+    pub(super) const fn limit(mut self, limit: f64) -> Self {
         self.limit_mm = Some(limit);
         self
     }
@@ -121,10 +90,15 @@ fn quality(job: &Job, restored: &Restored) -> Vec<Finding> {
     let widest = widest.to_degrees();
     let lines = |rank, says: String, action: &str| finding(Topic::Quality, rank, "lines", says, action);
     found.push(match distinct {
-        0 | 1 => lines(
+        0 | 1 if job.measured.run_out.is_none() => lines(
             Rank::Stop,
             "All that was measured lies on one line, and one line cannot show how the wheel runs.".into(),
-            "Measure at least three lines spread over the turn.",
+            "Measure at least three lines spread over the turn; or turn the wheel under an indicator at the rim and write what it reads over one turn as `run_out: 0.08 mm` under `measured`.",
+        ),
+        0 | 1 => lines(
+            Rank::Warning,
+            "All that was measured lies on one line: what is damage and what is the wheel's own shape it cannot show.".into(),
+            "List the damage in the job, look at the whole turn, or measure three lines spread over it.",
         ),
         _ if widest > WIDEST_ANGLE => lines(
             Rank::Stop,
@@ -156,6 +130,7 @@ fn quality(job: &Job, restored: &Restored) -> Vec<Finding> {
             .number(to - from),
         );
     }
+    found.extend(upside_down(job, restored));
     for d in restored.raised.iter().filter(|d| d.depth >= RAISED && in_zones(job, d)) {
         found.push(
             finding(
@@ -169,13 +144,41 @@ fn quality(job: &Job, restored: &Restored) -> Vec<Finding> {
                     d.from,
                     d.to
                 ),
-                "Look for a burr, dirt or a weight there and take it off before the cut.",
+                "Look for a burr, dirt or a weight there and take it off before the cut; if it is a scrape, the face is upside down: `z` is the other of `height` and `distance`.",
             )
             .number(d.depth)
             .limit(RAISED),
         );
     }
     found
+}
+
+/// Listed damage that stands above the face: metal does not grow where it was scraped, so the face is upside down.
+fn upside_down(job: &Job, restored: &Restored) -> Option<Finding> {
+    let over = |d: &Dent, l: &Damage| d.from <= l.to.as_mm() && l.from.as_mm() <= d.to;
+    let stands = |l: &&Damage| {
+        let most = |of: &[Dent]| of.iter().filter(|d| over(d, l)).map(|d| d.depth).fold(0.0, f64::max);
+        let up = most(&restored.raised);
+        up >= UPSIDE_DOWN * l.depth.as_mm() && up > most(&restored.dents) && up >= RAISED
+    };
+    let listed = job.damage.iter().find(stands)?;
+    let (is, other) = match job.measured.z {
+        HeightSense::Height => ("height", "distance"),
+        HeightSense::Distance => ("distance", "height"),
+    };
+    Some(finding(
+        Topic::Quality,
+        Rank::Stop,
+        "upside down",
+        format!(
+            "Where the job lists damage, from {:.1} mm to {:.1} mm, a line stands above the others: the face is upside down.",
+            listed.from.as_mm(),
+            listed.to.as_mm()
+        ),
+        format!(
+            "Write `z: {other}` where the job says `z: {is}`, or strike that damage from the job if a burr stands there."
+        ),
+    ))
 }
 
 fn noise(job: &Job, restored: &Restored) -> Finding {
@@ -204,7 +207,7 @@ pub(super) fn in_zones(job: &Job, d: &Dent) -> bool {
     job.zones.iter().any(|z| d.from <= z.to.as_mm() && z.from.as_mm() <= d.to)
 }
 
-fn line_name(restored: &Restored, d: &Dent) -> String {
+pub(super) fn line_name(restored: &Restored, d: &Dent) -> String {
     restored.lines.angle.get(d.line).map_or_else(String::new, |a| format!("{:.0} deg", a.to_degrees()))
 }
 
@@ -222,169 +225,6 @@ fn unsure(job: &Job, restored: &Restored) -> Vec<(f64, f64)> {
     }
     found.retain(|(from, to)| to - from >= LEAST_LENGTH);
     found
-}
-
-fn running(job: &Job, restored: &Restored, run_out: Option<&RunOut>) -> Vec<Finding> {
-    let Some(run_out) = run_out else { return Vec::new() };
-    let limit = job.wheel.run_out_limit.as_mm();
-    let bend_limit = job.wheel.bend_limit.unwrap_or(job.wheel.run_out_limit).as_mm();
-    let mut found = vec![as_mounted(run_out, limit)];
-    found.extend(bend(run_out, bend_limit, restored.spread.0));
-    found.extend(unchecked(run_out, bend_limit, job.wheel.bend_limit.is_some(), restored.spread.0));
-    found.extend(restored.dents.iter().chain(&restored.raised).filter(|d| d.bend_like && d.depth > bend_limit).map(|d| {
-        finding(
-            Topic::RunOut,
-            Rank::Stop,
-            "bend at the rim",
-            format!(
-                "From {:.1} mm outward the line at {} departs steadily from the others, up to {:.2} mm, as bent metal does.",
-                d.from,
-                line_name(restored, d),
-                d.depth
-            ),
-            format!("A bent wheel is not cut. {REFER}"),
-        )
-        .number(d.depth)
-        .limit(bend_limit)
-    }));
-    if limit > RUN_OUT_NEW {
-        found.push(
-            finding(
-                Topic::RunOut,
-                Rank::Note,
-                "limit",
-                format!("The job allows {limit:.2} mm, more than the {RUN_OUT_NEW:.1} mm that service manuals allow a new wheel."),
-                "",
-            )
-            .number(limit)
-            .limit(RUN_OUT_NEW),
-        );
-    }
-    found
-}
-
-fn as_mounted(run_out: &RunOut, limit: f64) -> Finding {
-    let (value, at) = (run_out.as_mounted_mm, run_out.as_mounted_at_mm);
-    let row = |rank, says: String, action: String| {
-        finding(Topic::RunOut, rank, "as mounted", says, action).number(value).limit(limit)
-    };
-    let shim = run_out.tilt.as_ref().map_or_else(
-        || "Seat the wheel anew and measure three lines or more.".to_owned(),
-        |t| {
-            format!(
-                "Clean the seat; lift the side at {:.0} deg by {:.2} mm at {:.0} mm radius, then measure again.",
-                t.shim_at_deg, t.at_rim_mm, t.rim_mm
-            )
-        },
-    );
-    if value > limit {
-        return if run_out.bend_mm <= limit {
-            row(
-                Rank::Remount,
-                format!(
-                    "The wheel runs out {value:.2} mm at {at:.0} mm radius, most of it tilt of the mounting."
-                ),
-                shim,
-            )
-        } else {
-            row(
-                Rank::Stop,
-                format!(
-                    "The wheel runs out {value:.2} mm at {at:.0} mm radius, and mounting it truer would not cure it."
-                ),
-                format!("Do not cut it. {REFER}"),
-            )
-        };
-    }
-    if value + run_out.uncertainty_mm > limit {
-        return row(
-            Rank::Warning,
-            format!(
-                "The wheel runs out {value:.2} mm, and {:.2} mm of uncertainty reaches beyond the limit.",
-                run_out.uncertainty_mm
-            ),
-            "Measure more lines, or check the wheel under an indicator.".into(),
-        );
-    }
-    row(Rank::Fine, format!("The wheel runs out {value:.2} mm at {at:.0} mm radius."), String::new())
-}
-
-fn bend(run_out: &RunOut, limit: f64, distinct: usize) -> Vec<Finding> {
-    let value = run_out.bend_mm;
-    let row = |rank, says: String, action: String| {
-        finding(Topic::RunOut, rank, "tilt taken off", says, action).number(value).limit(limit)
-    };
-    let Some(tilt) = &run_out.tilt else { return Vec::new() };
-    let mut found = Vec::new();
-    if value > RUN_OUT_SERVICE {
-        found.push(row(
-            Rank::Stop,
-            format!("The wheel is bent by {value:.2} mm; service manuals replace a wheel beyond {RUN_OUT_SERVICE:.1} mm."),
-            format!("Do not cut it. {REFER}"),
-        ));
-    } else if value > limit {
-        found.push(row(
-            Rank::Stop,
-            format!("With the tilt of the mounting taken off, {value:.2} mm are left at {:.0} mm radius: the wheel is bent.", run_out.bend_at_mm),
-            format!("A bent wheel is not cut. {REFER}"),
-        ));
-    } else if distinct < ENOUGH_FOR_TWO_LOBES {
-        found.push(row(
-            Rank::Fine,
-            format!(
-                "With the tilt of the mounting taken off, {value:.2} mm are left; a bend in two lobes does not show on {distinct} lines."
-            ),
-            String::new(),
-        ));
-    } else {
-        found.push(row(
-            Rank::Fine,
-            format!("With the tilt of the mounting taken off, {value:.2} mm of bend are left."),
-            String::new(),
-        ));
-    }
-    found.push(
-        finding(
-            Topic::RunOut,
-            Rank::Fine,
-            "tilt",
-            format!(
-                "High side at {:.0} deg; to run true, lift the side at {:.0} deg by {:.2} mm at {:.0} mm radius.",
-                tilt.high_side_deg, tilt.shim_at_deg, tilt.at_rim_mm, tilt.rim_mm
-            ),
-            "",
-        )
-        .number(tilt.at_rim_mm),
-    );
-    found
-}
-
-/// A bend limit that the lines cannot check.
-///
-/// On three lines a two-lobed bend reads as tilt, at its full height: a run-out within the limit hides none. Two
-/// and four lines may all stand where it crosses zero and show nothing of it; a limit that the job sets for
-/// the bend by itself is then no limit.
-fn unchecked(run_out: &RunOut, limit: f64, set_by_itself: bool, distinct: usize) -> Option<Finding> {
-    let row = |rank, says: String, action: &str| {
-        let f = finding(Topic::RunOut, rank, "bend limit", says, action);
-        Some(f.number(run_out.as_mounted_mm).limit(limit))
-    };
-    match distinct {
-        3 if run_out.as_mounted_mm > limit && run_out.bend_mm <= limit => row(
-            Rank::Remount,
-            format!(
-                "Three lines cannot tell a two-lobed bend from a tilt, and the run-out of {:.2} mm is more than a bend may be.",
-                run_out.as_mounted_mm
-            ),
-            "Measure five lines, or mount the wheel truer and measure again.",
-        ),
-        2 | 4 if set_by_itself => row(
-            Rank::Stop,
-            format!("The job limits the bend, and {distinct} lines can miss a two-lobed bend altogether."),
-            "Measure five lines spread over the turn.",
-        ),
-        _ => None,
-    }
 }
 
 fn damage(job: &Job, restored: &Restored) -> Vec<Finding> {
@@ -414,13 +254,18 @@ fn damage(job: &Job, restored: &Restored) -> Vec<Finding> {
     if let Some(d) = deepest {
         let unlisted = in_zone().filter(|d| !is_listed(job, d)).count();
         let says = format!(
-            "{} in the lines, the deepest {:.2} mm at {:.1} mm radius on the line at {}; none is copied round the wheel.",
+            "{} in the lines, the deepest {:.2} mm at {:.1} mm radius on the line at {}, known within {:.3} mm; none is copied round the wheel.",
             count(in_zone().count(), "dent"),
             d.depth,
             d.deepest,
-            line_name(restored, d)
+            line_name(restored, d),
+            d.uncertainty
         );
-        let row = if unlisted == 0 {
+        let row = if unlisted == 0 && d.uncertainty > WELL_KNOWN {
+            let action =
+                "Its readings lie far apart or are noisy: look at it again after the last rough cut.";
+            finding(Topic::Damage, Rank::Note, "in the lines", says, action)
+        } else if unlisted == 0 {
             finding(Topic::Damage, Rank::Fine, "in the lines", says, "")
         } else {
             finding(

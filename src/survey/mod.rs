@@ -8,6 +8,7 @@ pub mod depth;
 mod judge;
 mod page;
 pub mod picture;
+mod running;
 
 pub use depth::{Kind, Pass, Passes, passes_for};
 pub use page::page;
@@ -163,6 +164,8 @@ pub struct DamageFound {
     pub to_mm: f64,
     /// Depth below the mended face, millimetres.
     pub depth_mm: f64,
+    /// How well that is known (three standard deviations), millimetres; none for damage that the job lists.
+    pub uncertainty_mm: Option<f64>,
     /// Radius of the deepest place, millimetres; none for damage that the job lists.
     pub deepest_at_mm: Option<f64>,
     /// What the face was mended by, so that the dent is not cut into the whole turn.
@@ -326,7 +329,7 @@ impl Survey {
 /// If there is no trace, or a zone is not covered by every line.
 pub fn survey(job: &Job, traces: &[Trace]) -> Result<Survey, FaceError> {
     let (face, restored) = face::restored(traces, job)?;
-    let run_out = judge::run_out(job, &restored);
+    let run_out = running::run_out(job, &restored);
     let depth = depth::depth(job, &face, &restored);
     let allowance = depth::allowance(job, &depth.passes);
     let damage = damage(job, &restored);
@@ -375,6 +378,7 @@ fn damage(job: &Job, restored: &Restored) -> Vec<DamageFound> {
         from_mm: d.from.as_mm(),
         to_mm: d.to.as_mm(),
         depth_mm: d.depth.as_mm(),
+        uncertainty_mm: None,
         deepest_at_mm: None,
         mended_by: None,
     });
@@ -384,6 +388,7 @@ fn damage(job: &Job, restored: &Restored) -> Vec<DamageFound> {
         from_mm: d.from,
         to_mm: d.to,
         depth_mm: d.depth,
+        uncertainty_mm: Some(d.uncertainty),
         deepest_at_mm: Some(d.deepest),
         mended_by: Some(d.voucher.into()),
     });

@@ -15,8 +15,13 @@ use crate::geometry::Point;
 /// Cost of skipping a place.
 const SKIP: f64 = 1.0;
 
-/// Cost of a full kink. A step has two, a plateau four: one of seven places and more is kept as a feature.
-const KINK: f64 = 1.5;
+/// Cost of skipping a place at an end of the trace: half, since a cluster there has half the kinks. Nothing behind it
+/// tells a cluster from a step, so up to six places beyond a jump go either way, and the trace ends before them.
+const SKIP_END: f64 = SKIP / 2.0;
+
+/// Cost of a full kink. A step has two, a plateau four: one of seven places and more is kept as a feature, and six are
+/// skipped without a tie.
+const KINK: f64 = 1.6;
 
 /// Cost of a skip behind which the trace goes on at another height: a cluster is left as it was entered, and
 /// a step cannot be skipped along with a place or two beside it.
@@ -167,7 +172,7 @@ fn cheapest_chain(n: usize, loose: &[bool], kink: &Kink) -> Vec<usize> {
     for (j, &most) in skippable.iter().enumerate() {
         let mut here = Vec::with_capacity(most + 1);
         if most >= j {
-            here.push(Way { before: j, cost: SKIP * j as f64, from: 0 });
+            here.push(Way { before: j, cost: SKIP_END * j as f64, from: 0 });
         }
         for i in (j.saturating_sub(most + 1)..j).rev() {
             let hop = kink.hop(i, j);
@@ -188,7 +193,7 @@ fn cheapest_chain(n: usize, loose: &[bool], kink: &Kink) -> Vec<usize> {
 fn read_back(ways: &[Vec<Way>], most: usize) -> Vec<usize> {
     let n = ways.len();
     let ends = (n.saturating_sub(most + 1)..n).rev().flat_map(|j| {
-        let skipped = SKIP * (n - 1 - j) as f64;
+        let skipped = SKIP_END * (n - 1 - j) as f64;
         let of_end = move |(w, way): (usize, &Way)| (way.cost + skipped, j, w);
         ways.get(j).into_iter().flatten().enumerate().map(of_end)
     });

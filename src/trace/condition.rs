@@ -36,8 +36,20 @@ const GAP: (f64, f64) = (0.5, 4.0);
 /// The nose radius for which the lift of the path is told, millimetres.
 const NOSE: f64 = 1.0;
 
+/// What conditioning gives.
+pub(super) struct Clean {
+    /// The clean line.
+    pub profile: Profile,
+    /// What the profile was filtered from; behind a ball's erosion its own points.
+    pub places: Vec<Point>,
+    /// Noise of one place, millimetres.
+    pub noise: f64,
+    /// What was found and done.
+    pub report: Report,
+}
+
 /// A scan made clean.
-pub(super) fn condition(scan: &Scan, measured: &Measured) -> Result<(Profile, Report), ProfileFault> {
+pub(super) fn condition(scan: &Scan, measured: &Measured) -> Result<Clean, ProfileFault> {
     let mut report = Report { measured: scan.points.len(), missing: scan.missing.len(), ..Report::default() };
     let stuck = stuck::runs(&scan.points);
     let points = without(&scan.points, &stuck);
@@ -82,8 +94,10 @@ pub(super) fn condition(scan: &Scan, measured: &Measured) -> Result<(Profile, Re
         let (surface, unreached) = ball::surface(&face, diameter.as_mm() / 2.0);
         report.unreached = unreached;
         face = Profile::new(surface)?;
+        let noise = report.noise_left.as_mm();
+        return Ok(Clean { places: face.points().to_vec(), noise, profile: face, report });
     }
-    Ok((face, report))
+    Ok(Clean { profile: face, places: row, noise: sigma, report })
 }
 
 fn without<'a>(points: &'a [RawPoint], runs: &[(usize, usize)]) -> Cow<'a, [RawPoint]> {

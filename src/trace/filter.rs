@@ -6,7 +6,7 @@
 //!
 //! The cost is the number of points times that within reach of one: linear on a grid of fixed step.
 
-pub use super::local::Order;
+pub use super::local::{Fit, Order};
 use super::local::{Local, Side};
 use super::robust::median;
 use crate::geometry::Point;
@@ -25,6 +25,13 @@ const ROUNDS: usize = 100;
 #[must_use]
 pub fn gaussian(points: &[Point], cutoff: f64, order: Order) -> Vec<f64> {
     fit_all(points, &Local::new(points, cutoff, order), |_| 1.0)
+}
+
+/// Fits at the radii `x`, whatever they are, to points in rising order of x: the filter between its points.
+#[must_use]
+pub fn fits_at(points: &[Point], cutoff: f64, order: Order, x: &[f64]) -> Vec<Option<Fit>> {
+    let local = Local::new(points, cutoff, order);
+    x.iter().map(|&x| local.fit_at(x)).collect()
 }
 
 /// A robust regression's result.

@@ -66,7 +66,7 @@ pub(super) enum Side {
 
 /// A fit at one place.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Fit {
+pub struct Fit {
     /// The fitted height there.
     pub z: f64,
     /// Weighted mean of the squared residuals.
@@ -104,14 +104,31 @@ impl<'a> Local<'a> {
     /// The fit at point `i`; `extra` weighs each point beside its Gaussian weight. None where nothing weighs.
     pub fn fit(&self, i: usize, side: Side, extra: impl Fn(usize) -> f64) -> Option<Fit> {
         let here = *self.points.get(i)?;
+        let weighed = self.weighed(i, side)?;
+        self.fitted(weighed.map(|(j, u, z, w)| (j, u, z, w * extra(j))), here.z)
+    }
+
+    /// The fit to weighed points whose heights are counted from `base`.
+    fn fitted(&self, weighed: impl Iterator<Item = (usize, f64, f64, f64)>, base: f64) -> Option<Fit> {
         let mut m = Moments::default();
-        for (j, u, z, w) in self.weighed(i, side)? {
-            m.add(u, z, w * extra(j));
+        for (_, u, z, w) in weighed {
+            m.add(u, z, w);
         }
         let Solved { height, squares, variance } = m.solve(self.order)?;
         let effective = m.s[0] * m.s[0] / m.q[0];
         let free = (1.0 - self.order.unknowns() / effective).max(0.0);
-        Some(Fit { z: here.z + height, misfit: squares / m.s[0], effective, free, variance })
+        Some(Fit { z: base + height, misfit: squares / m.s[0], effective, free, variance })
+    }
+
+    /// The fit at any x, points on both sides of it; its height is that of the fit. None where nothing weighs.
+    pub fn fit_at(&self, x: f64) -> Option<Fit> {
+        let reach = self.order.reach() / self.order.alpha() * self.width;
+        let from = self.points.partition_point(|p| p.x < x - reach);
+        let to = self.points.partition_point(|p| p.x <= x + reach);
+        let near = self.points.get(from..to)?;
+        // Heights are counted from one of them, which keeps the sums small.
+        let base = near.get(near.len() / 2)?.z;
+        self.fitted(self.weights(from..to, Point::new(x, base))?, base)
     }
 
     /// The points that a fit at point `i` uses: index, distance in widths, height above the point, weight.
@@ -123,6 +140,15 @@ impl<'a> Local<'a> {
             Side::Inner => window.start..i + 1,
             Side::Outer => i..window.end,
         };
+        self.weights(range, here)
+    }
+
+    /// The points of a range as a fit at `here` uses them.
+    fn weights(
+        &self,
+        range: Range<usize>,
+        here: Point,
+    ) -> Option<impl Iterator<Item = (usize, f64, f64, f64)> + '_> {
         let points = self.points.get(range.clone())?.iter().zip(self.stretch.get(range.clone())?);
         Some(range.zip(points).map(move |(j, (p, stretch))| {
             let u = (p.x - here.x) / self.width;

@@ -18,7 +18,7 @@ mod trouble;
 pub mod trust;
 
 use crate::fault::InputFault;
-use crate::geometry::{Profile, profile::ProfileFault};
+use crate::geometry::{Point, Profile, profile::ProfileFault};
 use crate::job::{Measured, ScanLine};
 use crate::quantity::Angle;
 pub use report::{Report, Stretch};
@@ -33,6 +33,10 @@ pub struct Trace {
     pub at: Angle,
     /// The measured face, ordered, cleaned and filtered.
     pub profile: Profile,
+    /// The measured places as they were kept, before the filter; behind a ball's erosion the profile's own points.
+    pub places: Vec<Point>,
+    /// Noise of one of the places: standard deviation, millimetres.
+    pub noise: f64,
     /// What was found and done on the way.
     pub report: Report,
 }
@@ -65,7 +69,8 @@ impl Trace {
     /// A trace that is known as it stands, with nothing to report.
     #[must_use]
     pub fn exact(at: Angle, profile: Profile) -> Self {
-        Self { at, profile, report: Report::default() }
+        let places = profile.points().to_vec();
+        Self { at, profile, places, noise: 0.0, report: Report::default() }
     }
 
     /// The trace of one scan file of a job.
@@ -83,8 +88,8 @@ impl Trace {
     /// # Errors
     /// If the scan gives no line across the face.
     pub fn from_scan(scan: &Scan, line: &ScanLine, measured: &Measured) -> Result<Self, TraceFault> {
-        let (profile, report) = condition::condition(scan, measured)
+        let condition::Clean { profile, places, noise, report } = condition::condition(scan, measured)
             .map_err(|source| TraceFault::NoProfile { file: line.file.clone(), source })?;
-        Ok(Self { at: line.at, profile, report })
+        Ok(Self { at: line.at, profile, places, noise, report })
     }
 }

@@ -111,6 +111,7 @@ pub fn job(rough: u32, finish: u32, from: f64, to: f64) -> Job {
             x_offset: mm(0.0),
             filter: None,
             longest_gap: mm(2.0),
+            run_out: None,
             lines: Vec::new(),
         },
         touch_off: None,

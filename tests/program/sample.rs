@@ -114,6 +114,7 @@ impl Sample {
                 x_offset: Length::mm(0.0),
                 filter: None,
                 longest_gap: Length::mm(2.0),
+                run_out: None,
                 lines: vec![ScanLine { file: "scan.csv".into(), at: Angle::deg(0.0) }],
             },
             touch_off: None,

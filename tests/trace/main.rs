@@ -22,6 +22,7 @@ pub fn plain() -> Measured {
         x_offset: Length::mm(0.0),
         filter: Some(Length::mm(0.8)),
         longest_gap: Length::mm(2.0),
+        run_out: None,
         lines: vec![line()],
     }
 }
