@@ -1,20 +1,51 @@
 // Joins listing and picture: choose a block or a place, step, play the dry run, zoom and pan.
 // Without it the page is complete as it stands. Lengths are millimetres, times seconds, x is a radius.
+// The types in its comments are checked by `bash .ci/run`.
 "use strict";
+
+/**
+ * @typedef {[x: number, z: number]} Point
+ * @typedef {[tool: number, mode: number, speed: number, limit: number, feed: number, unit: number]} Force what was in force in a motion
+ * @typedef {[number: number, name: string, outline: number[]]} Tool
+ * @typedef {[first: number, last: number, name: string, lies: number | null]} Pass its motions, and how deep it lies if it takes metal
+ * @typedef {{ row: number, kind: number, force: Force, known: boolean, from: Point, to: Point, centre: Point,
+ *   starts: number, ends: number, stops: number }} Move
+ * @typedef {{ view: [x: number, z: number, width: number, stretch: number], tools: Tool[], force: Force[], passes: Pass[],
+ *   moves: number[] }} Motions
+ */
 (() => {
-  const byId = (id) => document.getElementById(id);
-  const data = byId("motions");
+  const data = document.getElementById("motions");
   if (!data) return;
+  /**
+   * @template {Element} T
+   * @param {string} id
+   * @param {new () => T} kind
+   * @returns {T}
+   */
+  const byId = (id, kind) => {
+    const found = document.getElementById(id);
+    if (found instanceof kind) return found;
+    throw new TypeError(`the page lacks ${id}`);
+  };
+  /** @param {string} id @param {string} text */
+  const say = (id, text) => { byId(id, HTMLElement).textContent = text; };
   document.documentElement.classList.add("script");
 
-  const { view: opened, tools, force, passes, moves: flat } = JSON.parse(data.textContent);
+  /** @type {Motions} */
+  const { view: opened, tools, force, passes, moves: flat } = JSON.parse(data.textContent ?? "");
   const rows = [...document.querySelectorAll(".listing li")];
+  /** @type {Map<Element | null, number>} */
   const rowOf = new Map(rows.map((row, i) => [row, i]));
-  const drawing = byId("drawing"), world = byId("world"), over = byId("over");
-  const scene = byId("scene"), listing = byId("listing"), walk = byId("walk");
+  const drawing = byId("drawing", SVGSVGElement), world = byId("world", SVGElement), over = byId("over", SVGElement);
+  const scene = byId("scene", HTMLElement), listing = byId("listing", HTMLElement), walk = byId("walk", HTMLElement);
+  const slider = byId("time", HTMLInputElement), speed = byId("speed", HTMLSelectElement);
+  /**
+   * @param {"svg" | "g" | "path" | "circle" | "line" | "text"} name
+   * @param {Record<string, string | number>} attributes
+   */
   const svg = (name, attributes) => {
     const made = document.createElementNS("http://www.w3.org/2000/svg", name);
-    for (const [key, value] of Object.entries(attributes)) made.setAttribute(key, value);
+    for (const [key, value] of Object.entries(attributes)) made.setAttribute(key, String(value));
     return made;
   };
 
@@ -26,7 +57,9 @@
   scene.append(above);
 
   // Motions, read from the flat list, and the first and last motion of each row.
+  /** @type {Move[]} */
   const moves = [];
+  /** @type {Map<number, [number, number]>} */
   const ofRow = new Map();
   let clock = 0;
   for (let i = 0, x = 0, z = 0; i < flat.length;) {
@@ -34,18 +67,19 @@
     i += 5;
     const kind = coded % 10;
     if (coded >= 10) [x, z] = [flat[i++], flat[i++]];
-    const move = { row, kind, force: force[forced], known: seconds >= 0, from: [x, z], to: [flat[i++], flat[i++]], starts: clock, stops };
-    if (kind >= 2) move.centre = [flat[i++], flat[i++]];
+    /** @type {Point} */
+    const from = [x, z];
+    [x, z] = [flat[i++], flat[i++]];
+    /** @type {Point} */
+    const centre = kind >= 2 ? [flat[i++], flat[i++]] : from;
+    const starts = clock;
     clock += Math.max(seconds, 0);
-    move.ends = clock;
-    [x, z] = move.to;
-    if (!ofRow.has(row)) ofRow.set(row, [moves.length, moves.length]);
-    ofRow.get(row)[1] = moves.length;
-    moves.push(move);
+    ofRow.set(row, [ofRow.get(row)?.[0] ?? moves.length, moves.length]);
+    moves.push({ row, kind, force: force[forced], known: seconds >= 0, from, to: [x, z], centre, starts, ends: clock, stops });
   }
   if (moves.length === 0) return;
 
-  // Start angle and swept angle of an arc.
+  /** Start angle and swept angle of an arc. @param {Move} move */
   const arc = ({ from, to, centre, kind }) => {
     const start = Math.atan2(from[1] - centre[1], from[0] - centre[0]);
     const end = Math.atan2(to[1] - centre[1], to[0] - centre[0]);
@@ -53,13 +87,16 @@
     const swept = kind === 3 ? (end - start + 2 * full) % full : -((start - end + 2 * full) % full);
     return { start, swept, radius: Math.hypot(from[0] - centre[0], from[1] - centre[1]) };
   };
+  /** @param {Move} move @param {number} share @returns {Point} */
   const along = (move, share) => {
     if (share >= 1) return move.to;
-    if (move.kind < 2) return move.from.map((v, i) => v + (move.to[i] - v) * share);
+    const [[x, z], [endX, endZ]] = [move.from, move.to];
+    if (move.kind < 2) return [x + (endX - x) * share, z + (endZ - z) * share];
     const { start, swept, radius } = arc(move);
     const angle = start + swept * share;
     return [move.centre[0] + radius * Math.cos(angle), move.centre[1] + radius * Math.sin(angle)];
   };
+  /** @param {Move} move */
   const outline = (move) => {
     const start = `M${move.from[0]} ${move.from[1]}`;
     if (move.kind < 2) return `${start}L${move.to[0]} ${move.to[1]}`;
@@ -70,16 +107,24 @@
 
   // The picture: its middle, how many millimetres it is wide, how much taller heights are drawn.
   const view = { x: opened[0], z: opened[1], width: opened[2], stretch: opened[3] };
+  /** @type {Point} */
   let size = [1000, 420];
   const scale = () => size[0] / view.width;
+  /** @param {Point} place @returns {Point} */
   const toScreen = ([x, z]) => [size[0] / 2 + (x - view.x) * scale(), size[1] / 2 - (z - view.z) * scale() * view.stretch];
+  /** @param {Point} place @returns {Point} */
   const toWorld = ([px, py]) => [view.x + (px - size[0] / 2) / scale(), view.z - (py - size[1] / 2) / (scale() * view.stretch)];
+  /** The largest round number within a span. @param {number} span */
   const round = (span) => {
     const decade = 10 ** Math.floor(Math.log10(span));
     return [5, 2, 1].map((m) => m * decade).find((step) => step <= span) ?? decade;
   };
 
-  const pins = [...over.querySelectorAll(".pin")];
+  /** Numbers that an element carries. @param {Element} element @param {string} name */
+  function numbers(element, name) {
+    return (element.getAttribute(name) ?? "").split(" ").map(Number);
+  }
+  const pins = [...over.querySelectorAll(".pin")].map((pin) => ({ pin, at: numbers(pin, "data-at") }));
   const ticks = svg("g", {});
   over.append(ticks);
   function draw() {
@@ -87,12 +132,13 @@
     const [tx, tz] = [size[0] / 2 - view.x * s, size[1] / 2 + view.z * s * view.stretch];
     for (const group of [world, lit]) group.setAttribute("transform", `matrix(${s} 0 0 ${-s * view.stretch} ${tx} ${tz})`);
     scene.classList.toggle("near", view.width < opened[2] * 0.99);
-    for (const pin of pins) {
-      const [x, y] = toScreen([Number(pin.dataset.x), Number(pin.dataset.z)]);
-      pin.setAttribute("x", x);
-      pin.setAttribute("y", y - 6);
+    for (const { pin, at } of pins) {
+      const [x, y] = toScreen([at[0], at[1]]);
+      pin.setAttribute("x", String(x));
+      pin.setAttribute("y", String(y - 6));
     }
     ticks.replaceChildren();
+    /** @param {number} at @param {boolean} vertical @param {string} text */
     const tick = (at, vertical, text) => {
       const [x, y] = vertical ? [at, size[1]] : [0, at];
       ticks.append(svg("line", { x1: x, y1: y, x2: vertical ? x : 8, y2: vertical ? y - 8 : y }));
@@ -100,6 +146,7 @@
       label.textContent = text;
       ticks.append(label);
     };
+    /** @param {number} step */
     const places = (step) => Math.max(0, -Math.floor(Math.log10(step) + 1e-9));
     const [left, top] = toWorld([0, 0]);
     const [right, low] = toWorld(size);
@@ -113,7 +160,7 @@
       const at = toScreen([0, k * up])[1];
       if (at > 20 && at < size[1] - 36) tick(at, false, (k * up).toFixed(places(up)));
     }
-    byId("scale").textContent = `${view.width.toFixed(view.width < 10 ? 2 : 0)} mm of radius shown; heights are drawn ${view.stretch} times as large. Scales in millimetres.`;
+    say("scale", `${view.width.toFixed(view.width < 10 ? 2 : 0)} mm of radius shown; heights are drawn ${view.stretch} times as large. Scales in millimetres.`);
     place();
   }
   function fit() {
@@ -123,6 +170,7 @@
     for (const sheet of [drawing, above]) sheet.setAttribute("viewBox", `0 0 ${size[0]} ${size[1]}`);
     draw();
   }
+  /** @param {number} factor @param {Point} [about] */
   function zoom(factor, [px, py] = [size[0] / 2, size[1] / 2]) {
     const [x, z] = toWorld([px, py]);
     view.width = Math.min(Math.max(view.width / factor, 0.2), opened[2] * 4);
@@ -131,6 +179,7 @@
     view.z += z - nz;
     draw();
   }
+  /** @param {number} dx @param {number} dy */
   function pan(dx, dy) {
     view.x -= dx / scale();
     view.z += dy / (scale() * view.stretch);
@@ -150,6 +199,8 @@
   const dot = svg("circle", { class: "dot", r: 6 });
   lit.append(nearPath, figure, chosen);
   marks.append(dot);
+  const charts = /** @type {SVGSVGElement[]} */ ([...document.querySelectorAll("figure svg")]);
+  const markers = charts.flatMap((chart) => [...chart.querySelectorAll(".marker")].map((marker) => ({ chart, marker, frame: numbers(marker, "data-frame") })));
 
   function place() {
     const move = moves[now.move];
@@ -159,11 +210,10 @@
     for (let i = 0; i + 1 < shape.length; i += 2) d += `${i ? "L" : "M"}${x + shape[i]} ${z + shape[i + 1]}`;
     figure.setAttribute("d", d && `${d}Z`);
     const [px, py] = toScreen([x, z]);
-    dot.setAttribute("cx", px);
-    dot.setAttribute("cy", py);
-    for (const marker of document.querySelectorAll(".marker")) {
-      const [left, width, from, to] = marker.dataset.frame.split(" ").map(Number);
-      const at = left + (width * (x - from)) / (to - from);
+    dot.setAttribute("cx", String(px));
+    dot.setAttribute("cy", String(py));
+    for (const { marker, frame: [left, width, from, to] } of markers) {
+      const at = String(left + (width * (x - from)) / (to - from));
       const inside = x >= Math.min(from, to) && x <= Math.max(from, to);
       marker.setAttribute("visibility", inside ? "visible" : "hidden");
       marker.setAttribute("x1", at);
@@ -171,12 +221,13 @@
     }
     read(move, x, z);
   }
+  /** @param {number} s */
   const clockText = (s) => `${Math.floor(s / 60)}:${String(Math.floor(s % 60)).padStart(2, "0")}`;
+  /** @param {Move} move @param {number} x @param {number} z */
   function read(move, x, z) {
     const [tool, mode, speed, limit, feed, unit] = move.force;
     const free = speed / (2 * Math.PI * Math.abs(x));
     const rpm = mode === 0 ? 0 : mode === 1 ? speed : limit > 0 ? Math.min(free, limit) : free;
-    const say = (id, text) => { byId(id).textContent = text; };
     const time = move.starts + (move.ends - move.starts) * now.share;
     say("r-radius", x.toFixed(3));
     say("r-height", z.toFixed(3));
@@ -188,10 +239,12 @@
     say("r-tool", tool < 0 ? "none" : named ? `T${tool} ${named[1]}` : `T${tool}`);
     const pass = passAt(now.move);
     say("r-pass", pass < 0 ? "between" : `${pass + 1} ${passes[pass][2]}`);
-    byId("time").value = clock > 0 ? (1000 * time) / clock : 0;
+    slider.value = String(clock > 0 ? (1000 * time) / clock : 0);
   }
+  /** @param {number} move */
   const passAt = (move) => passes.findIndex(([first, last]) => move >= first && move <= last);
 
+  /** @param {number} row */
   function mark(row) {
     if (row !== now.row) {
       rows[now.row]?.removeAttribute("aria-current");
@@ -210,6 +263,7 @@
     const [box, outer] = [row.getBoundingClientRect(), listing.getBoundingClientRect()];
     listing.scrollTop += (box.top + box.bottom) / 2 - (outer.top + outer.bottom) / 2;
   }
+  /** @param {number} row */
   function choose(row) {
     if (row < 0 || row >= rows.length) return;
     pause();
@@ -219,8 +273,9 @@
       [now.move, now.share] = [motion[1], 1];
     }
     place();
-    const says = rows[row].querySelector(":scope > span").textContent;
-    byId("says").textContent = `Line ${rows[row].querySelector("i").textContent}: ${says}`;
+    /** @param {string} part */
+    const text = (part) => rows[row].querySelector(part)?.textContent ?? "";
+    say("says", `Line ${text("i")}: ${text(":scope > span")}`);
     if (motion) keepInView();
   }
   // A chosen motion outside the picture is brought into it, where the picture is zoomed in.
@@ -235,7 +290,9 @@
   }
 
   // Blocks near a place of the picture: each choice of the same place takes the next of them.
+  /** @type {{ rows: number[], turn: number, at: Point }} */
   let here = { rows: [], turn: 0, at: [-1, -1] };
+  /** @param {Move} move @param {Point} place */
   function distance(move, [px, py]) {
     const parts = move.kind < 2 ? 1 : 4;
     let least = Infinity;
@@ -249,12 +306,14 @@
     }
     return least;
   }
+  /** @param {number[]} found */
   function light(found) {
     for (const row of here.rows) rows[row]?.classList.remove("near");
     for (const row of found) rows[row]?.classList.add("near");
     nearPath.setAttribute("d", moves.filter((m) => found.includes(m.row)).map(outline).join(""));
-    byId("also").textContent = found.length > 1 ? `${found.length} blocks pass here, marked in the listing; choose the place again for the next.` : "";
+    say("also", found.length > 1 ? `${found.length} blocks pass here, marked in the listing; choose the place again for the next.` : "");
   }
+  /** @param {Point} at */
   function pick(at) {
     const again = Math.hypot(at[0] - here.at[0], at[1] - here.at[1]) < 12;
     if (again && here.rows.length) {
@@ -270,10 +329,12 @@
     choose(here.rows[here.turn]);
   }
   // A place on a picture of depth or speed: the block of the pass that goes through it, else of the last that takes metal.
+  /** @param {number} radius @param {number} depth */
   function pickRadius(radius, depth) {
+    /** @param {number} i */
     const covers = (i) => radius >= Math.min(moves[i].from[0], moves[i].to[0]) && radius <= Math.max(moves[i].from[0], moves[i].to[0]);
     const cutting = passes.filter((pass) => pass[3] !== null);
-    const wanted = cutting.find((pass) => depth <= pass[3]) ?? cutting.at(-1) ?? passes[0];
+    const wanted = cutting.find(([, , , lies]) => lies !== null && depth <= lies) ?? cutting.at(-1) ?? passes[0];
     const found = [];
     let best = -1;
     for (const pass of passes) {
@@ -292,7 +353,8 @@
 
   // The dry run, as fast as asked; it waits at stops as the machine does.
   let playing = 0;
-  const play = byId("play");
+  const play = byId("play", HTMLButtonElement);
+  /** @param {string} sign @param {string} text */
   const label = (sign, text) => play.replaceChildren(Object.assign(document.createElement("span"), { textContent: sign, ariaHidden: "true" }), ` ${text}`);
   function pause() {
     if (playing) cancelAnimationFrame(playing);
@@ -302,10 +364,11 @@
   function start() {
     if (now.move >= moves.length - 1 && now.share >= 1) [now.move, now.share] = [0, 0];
     label("❚❚", "pause");
-    byId("says").textContent = "";
+    say("says", "");
     let before = performance.now();
+    /** @param {number} at */
     const frame = (at) => {
-      const going = advance(((at - before) / 1000) * Number(byId("speed").value));
+      const going = advance(((at - before) / 1000) * Number(speed.value));
       before = at;
       mark(moves[now.move].row);
       place();
@@ -315,6 +378,7 @@
     };
     playing = requestAnimationFrame(frame);
   }
+  /** Whether the run goes on after so long. @param {number} seconds */
   function advance(seconds) {
     while (seconds > 0) {
       const move = moves[now.move];
@@ -330,12 +394,13 @@
       const stop = next.stops > move.stops;
       [now.move, now.share] = [now.move + 1, 0];
       if (stop) {
-        byId("says").textContent = "The program stops here until the operator goes on.";
+        say("says", "The program stops here until the operator goes on.");
         return false;
       }
     }
     return true;
   }
+  /** @param {number} time */
   function seek(time) {
     pause();
     let [low, high] = [0, moves.length - 1];
@@ -350,6 +415,7 @@
     mark(move.row);
     place();
   }
+  /** @param {1 | -1} step */
   function toPass(step) {
     const at = passes.filter(([first]) => (step > 0 ? moves[first].row > now.row : moves[first].row < now.row));
     const pass = step > 0 ? at[0] : at.at(-1);
@@ -357,7 +423,6 @@
   }
 
   // Hands and keys.
-  const on = (id, act) => byId(id).addEventListener("click", act);
   const actions = {
     "next": () => choose(Math.min(now.row + 1, rows.length - 1)),
     "back": () => choose(Math.max(now.row - 1, 0)),
@@ -374,17 +439,21 @@
       draw();
     },
   };
-  for (const [id, act] of Object.entries(actions)) on(id, act);
-  byId("time").addEventListener("input", (event) => seek((clock * Number(event.target.value)) / 1000));
+  for (const [id, act] of Object.entries(actions)) byId(id, HTMLButtonElement).addEventListener("click", act);
+  slider.addEventListener("input", () => seek((clock * Number(slider.value)) / 1000));
+  /** @param {Event} event */
+  const target = (event) => (event.target instanceof Element ? event.target : walk);
   listing.addEventListener("click", (event) => {
-    const row = event.target.closest("li");
-    if (row) choose(rowOf.get(row));
+    const row = rowOf.get(target(event).closest("li"));
+    if (row !== undefined) choose(row);
   });
   walk.addEventListener("keydown", (event) => {
-    if (event.ctrlKey || event.metaKey || event.altKey || event.target.closest("select, input")) return;
-    const inListing = listing.contains(event.target), inScene = scene.contains(event.target);
+    if (event.ctrlKey || event.metaKey || event.altKey || target(event).closest("select, input")) return;
+    const inListing = listing.contains(target(event)), inScene = scene.contains(target(event));
     const step = 60;
+    /** @type {Record<string, () => void>} */
     const keys = { n: actions.next, b: actions.back, p: actions.play, "+": actions.in, "=": actions.in, "-": actions.out, "0": whole };
+    /** @type {Record<string, () => void>} */
     const arrows = inListing
       ? { ArrowDown: actions.next, ArrowUp: actions.back, Home: () => choose(0), End: () => choose(rows.length - 1) }
       : inScene
@@ -397,8 +466,10 @@
   });
 
   // One finger moves the picture, two zoom it, a tap chooses.
+  /** @type {Map<number, Point>} */
   const fingers = new Map();
   let moved = 0;
+  /** @param {MouseEvent} event @returns {Point} */
   const within = (event) => {
     const box = drawing.getBoundingClientRect();
     return [event.clientX - box.left, event.clientY - box.top];
@@ -415,6 +486,7 @@
     moved += Math.hypot(at[0] - before[0], at[1] - before[1]);
     const other = [...fingers].find(([id]) => id !== event.pointerId)?.[1];
     if (other) {
+      /** @param {Point} p */
       const apart = (p) => Math.hypot(p[0] - other[0], p[1] - other[1]);
       if (apart(before) > 0) zoom(apart(at) / apart(before), [(at[0] + other[0]) / 2, (at[1] + other[1]) / 2]);
     } else if (moved > 6) {
@@ -422,6 +494,7 @@
     }
     fingers.set(event.pointerId, at);
   });
+  /** @param {PointerEvent} event */
   const lift = (event) => {
     const alone = fingers.size === 1;
     if (fingers.delete(event.pointerId) && alone && moved <= 6 && event.type === "pointerup") pick(within(event));
@@ -433,11 +506,10 @@
     event.preventDefault();
     zoom(Math.exp(-event.deltaY / 300), within(event));
   }, { passive: false });
-  for (const chart of document.querySelectorAll("figure svg")) {
+  for (const chart of charts) {
     chart.addEventListener("click", (event) => {
-      const at = new DOMPoint(event.clientX, event.clientY).matrixTransform(chart.getScreenCTM().inverse());
-      for (const marker of chart.querySelectorAll(".marker")) {
-        const [left, width, from, to, top, height, low, high] = marker.dataset.frame.split(" ").map(Number);
+      const at = new DOMPoint(event.clientX, event.clientY).matrixTransform(chart.getScreenCTM()?.inverse());
+      for (const { frame: [left, width, from, to, top, height, low, high] } of markers.filter((m) => m.chart === chart)) {
         if (at.x < left || at.x > left + width || at.y < top || at.y > top + height) continue;
         const depth = high < low ? low + ((high - low) * (top + height - at.y)) / height : Infinity;
         pickRadius(from + ((to - from) * (at.x - left)) / width, depth);
@@ -445,7 +517,7 @@
     });
   }
   const toHash = () => {
-    const row = rowOf.get(document.getElementById(decodeURIComponent(location.hash.slice(1))));
+    const row = rowOf.get(document.getElementById(location.hash.slice(1)));
     if (row !== undefined) choose(row);
   };
   addEventListener("hashchange", toHash);

@@ -231,7 +231,7 @@ fn scene(sheet: &Sheet<'_>, survey: &Survey, passes: &[Pass<'_>], journey: &Jour
         );
         let _ = write!(
             d,
-            "<text class=\"pin\" data-x=\"{x}\" data-z=\"{z}\" x=\"{px:.1}\" y=\"{:.1}\">keep out: {name}</text>",
+            "<text class=\"pin\" data-at=\"{x} {z}\" x=\"{px:.1}\" y=\"{:.1}\">keep out: {name}</text>",
             py - 6.0
         );
     }
