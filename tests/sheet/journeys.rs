@@ -221,6 +221,43 @@ fn without_scripts_the_page_is_complete() {
 }
 
 #[test]
+fn a_program_in_parts_is_listed_whole_and_each_part_linked() {
+    let (page, parts) = pages::in_parts();
+    assert!(parts.len() > 1, "{} parts", parts.len());
+    let mut b = Browser::start();
+    b.look(1280, 900, "light");
+    b.open(&page);
+    b.until("document.documentElement.classList.contains('script')");
+    let named = b.eval("[...document.querySelectorAll('.listing h3')].map(h => h.textContent)");
+    let names: Vec<String> = (1..=parts.len()).map(|n| format!("part {n} of {}", parts.len())).collect();
+    assert_eq!(named, json!(names));
+    for (part, text) in (1..).zip(&parts) {
+        // Blank blocks change nothing and are listed as they are.
+        let listed = b.eval(&format!(
+            "[...document.querySelectorAll('.listing li[id^=\"p{part}-\"] code')].map(c => c.textContent)"
+        ));
+        let blocks: Vec<&str> = text.lines().map(str::trim_end).collect();
+        assert_eq!(listed, json!(blocks), "part {part}");
+    }
+    // A block of the last part is chosen, and the place in the picture leads back to a row of that part's passes.
+    let last = parts.len();
+    let cut =
+        parts[last - 1].lines().position(|l| l.contains("G03") || l.contains("G02")).expect("an arc") + 1;
+    b.eval(&format!("document.getElementById('p{last}-l{cut}').click()"));
+    assert_eq!(b.eval(CURRENT), json!(format!("p{last}-l{cut}")));
+    let says = b.eval("document.getElementById('says').textContent");
+    assert!(says.as_str().unwrap_or_default().starts_with(&format!("Line {cut}: Feed")), "{says}");
+    // One step before a part's first block stands the part before it.
+    b.eval(&format!("document.getElementById('p{last}-l1').click()"));
+    b.eval("document.getElementById('back').click()");
+    let current = b.eval(CURRENT);
+    let before = format!("p{}-", last - 1);
+    assert!(current.as_str().unwrap_or_default().starts_with(&before), "{current}");
+    assert_eq!(b.eval("new Set([...document.querySelectorAll('[id]')].map(e => e.id)).size === document.querySelectorAll('[id]').length"), json!(true));
+    assert_eq!(b.troubles(), Vec::<String>::new());
+}
+
+#[test]
 fn a_program_of_twenty_thousand_blocks_stays_usable() {
     // The demo's own frame around passes of short straight blocks above the face: nothing is cut, everything is listed.
     let mut text = "N10 G18 G71 G40 G90 G95\r\nN20 G97 M05\r\nN30 T0101\r\nN40 G92 S650\r\nN50 G96 S280 M03\r\nN60 G00 X600.0 Z200.0\r\n".to_owned();

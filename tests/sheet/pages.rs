@@ -69,6 +69,37 @@ pub fn refused() -> &'static Path {
     })
 }
 
+/// The page of the demo for a control that holds little, so that the program comes in parts; and the parts as `write` leaves them.
+pub fn in_parts() -> (PathBuf, Vec<String>) {
+    let folder = folder().join("parts");
+    fs::create_dir_all(&folder).expect("a folder");
+    let demo = Path::new(env!("CARGO_MANIFEST_DIR")).join("demo-data");
+    for entry in fs::read_dir(&demo).expect("the demo").flatten().filter(|e| e.path().is_file()) {
+        fs::copy(entry.path(), folder.join(entry.file_name())).expect("a copy");
+    }
+    let shop = folder.join("shop.yaml");
+    let text = fs::read_to_string(&shop).expect("the shop");
+    assert!(text.contains("largest_program: 64 kB"));
+    fs::write(&shop, text.replace("largest_program: 64 kB", "largest_program: 14 kB")).expect("the shop");
+    let (job, page) = (folder.join("job.yaml"), folder.join("page.html"));
+    let out = sheet(&[&job.display().to_string(), "-o", &page.display().to_string()]);
+    assert!(out.status.success(), "{}", String::from_utf8_lossy(&out.stderr));
+    let out = Command::new(env!("CARGO_BIN_EXE_facewright"))
+        .arg("write")
+        .arg(&job)
+        .arg("-o")
+        .arg(folder.join("wheel.nc"))
+        .output()
+        .expect("facewright runs");
+    assert!(out.status.success(), "{}", String::from_utf8_lossy(&out.stderr));
+    let parts = (1..).map_while(|n| {
+        let mut files = fs::read_dir(&folder).expect("the folder").flatten().map(|e| e.path());
+        files.find(|f| f.to_string_lossy().contains(&format!("wheel-part-{n}-of-")))
+    });
+    let parts = parts.map(|f| fs::read_to_string(f).expect("a part")).collect();
+    (page, parts)
+}
+
 /// A program file for `--program`.
 pub fn program(name: &str, text: &str) -> PathBuf {
     let path = folder().join(name);
