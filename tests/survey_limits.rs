@@ -204,3 +204,27 @@ fn a_face_that_is_upside_down_is_told_by_its_damage() {
     assert_eq!(rank(&turned, "upside down"), Some(Rank::Stop), "{}", survey::page(&turned));
     assert!(told(&turned, "upside down").is_some_and(|f| f.action.contains("`z: distance`")));
 }
+
+#[test]
+fn a_schedule_that_takes_too_much_is_told_apart_from_damage_that_does() {
+    let mut job = job();
+    job.schedule.rough.iter_mut().for_each(|r| r.passes = job::PassCount::Count(40));
+    let survey = surveyed(&job, &[0.0, 120.0, 240.0], |_, _| 0.0);
+    let metal = told(&survey, "metal").unwrap_or_else(|| panic!("no row"));
+    assert_eq!(metal.rank, Rank::Stop);
+    assert!(
+        metal.says.starts_with("The schedule takes") && metal.action.contains("`passes: auto`"),
+        "{metal:?}"
+    );
+}
+
+#[test]
+fn every_reason_stands_on_its_own_line() {
+    let mut job = job();
+    job.wheel.allowance.taken = Length::mm(0.99);
+    let survey = surveyed(&job, &[0.0, 10.0, 20.0], |r, at| if at < 0.1 { -0.001 * r } else { 0.0 });
+    let against = survey.findings.iter().filter(|f| f.rank >= Rank::Remount).count();
+    let refusal = survey.cleared().err().unwrap_or_else(|| panic!("cleared")).to_string();
+    assert!(against > 1);
+    assert_eq!(refusal.lines().count(), 1 + against, "{refusal}");
+}

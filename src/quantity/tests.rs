@@ -158,3 +158,13 @@ proptest! {
         }
     }
 }
+
+#[test]
+fn numbers_that_differ_are_told_apart() {
+    assert_eq!(told_apart(0.012_51, 0.0125, 3), ["0.01251", "0.01250"].map(String::from));
+    assert_eq!(told_apart(0.3, 0.2, 2), ["0.30", "0.20"].map(String::from));
+    assert_eq!(told_apart(0.2, 0.2, 2), ["0.20", "0.20"].map(String::from));
+    assert_eq!(told_apart(1e300, 0.2, 2), ["1e300", "2e-1"].map(String::from));
+    assert_eq!(Length::mm(1e300).to_string(), "1e300 mm");
+    assert_eq!(format!("{:.3}", Length::mm(1e300)), "1e300 mm");
+}

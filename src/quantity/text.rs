@@ -238,11 +238,30 @@ fn one_of(words: &[&str]) -> String {
     }
 }
 
+/// From here on a number is a slip of the pen, and hundreds of digits would hide it: printed as a power of ten.
+const HUGE: f64 = 1e12;
+
+/// Two numbers in as few decimals as tell them apart, at least `least`: a number refused by its limit must not look like it.
+#[must_use]
+pub fn told_apart(a: f64, b: f64, least: usize) -> [String; 2] {
+    let both = |decimals: usize| [a, b].map(|v| format!("{v:.decimals$}"));
+    let apart = (least..=DOUBLE).map(both).find(|[a, b]| a != b);
+    apart.filter(|_| a.abs().max(b.abs()) < HUGE).unwrap_or_else(|| {
+        if a.abs().max(b.abs()) < HUGE { both(least) } else { [a, b].map(|v| format!("{v:e}")) }
+    })
+}
+
+/// Decimals beyond which two numbers are one: those of a double near one.
+const DOUBLE: usize = 15;
+
 /// Prints a quantity: the asked number of decimals, or as many as its value has up to [`DECIMALS`].
 pub(super) fn print<Q: Quantity>(quantity: Q, f: &mut fmt::Formatter<'_>) -> fmt::Result {
     let Some(unit) = Q::UNITS.first() else { return Err(fmt::Error) };
     let value = quantity.inside() * unit.over / unit.times;
     let decimals = f.precision().unwrap_or(DECIMALS);
+    if value.abs() >= HUGE {
+        return write!(f, "{value:e} {}", unit.spellings.first().copied().unwrap_or_default());
+    }
     let digits = format!("{value:.decimals$}");
     let digits = match f.precision() {
         None if digits.contains('.') => digits.trim_end_matches('0').trim_end_matches('.'),

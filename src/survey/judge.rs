@@ -391,6 +391,16 @@ fn metal(allowance: &AllowanceUse, depth: &Depth, job: &Job) -> Vec<Finding> {
         )];
     }
     let short = -allowance.left_mm;
+    if depth.clean_up_mm <= before {
+        return vec![row(
+            Rank::Stop,
+            format!(
+                "The schedule takes {:.2} mm where {:.2} mm clean the wheel, {short:.2} mm more than it may lose.",
+                allowance.this_job_mm, depth.clean_up_mm
+            ),
+            "Ask for `passes: auto`, for fewer passes, or for thinner ones.".into(),
+        )];
+    }
     let mounted_true =
         super::passes_for(&job.schedule, Length::mm(depth.mounted_true_mm)).map(|p| p.removed_mm);
     let says = format!(

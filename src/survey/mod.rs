@@ -278,7 +278,7 @@ pub struct Survey {
 
 /// The survey stands against the cut.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
-#[error("{}: {}", verdict.words(), reasons.join("; "))]
+#[error("{}:\n  {}", verdict.words(), reasons.join("\n  "))]
 pub struct NotCleared {
     /// Its verdict.
     pub verdict: Verdict,
@@ -298,7 +298,7 @@ impl Survey {
         let against = self.findings.iter().filter(|f| f.rank >= Rank::Remount);
         Err(NotCleared {
             verdict: self.verdict,
-            reasons: against.map(|f| format!("{} {}", f.says, f.action)).collect(),
+            reasons: against.map(|f| format!("{} {}", f.says, f.action).trim_end().to_owned()).collect(),
         })
     }
 

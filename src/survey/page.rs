@@ -1,6 +1,7 @@
 //! The page of plain text: verdict first, then each topic with its numbers, limits and what to do.
 
 use super::{Finding, Rank, Survey, Topic, Verdict};
+use crate::quantity::told_apart;
 use std::fmt::Write as _;
 
 /// Longest line of the page: fits a terminal and a sheet of paper.
@@ -63,14 +64,14 @@ const fn mark(rank: Rank) -> char {
 }
 
 fn row(out: &mut String, topic: &str, f: &Finding) {
-    let number = |v: Option<f64>| v.map_or_else(String::new, |v| format!("{v:.3} mm"));
-    let lead = format!(
-        "{topic:<12}{}{:<18} {:>9} {:>9}",
-        mark(f.rank),
-        f.what,
-        number(f.value_mm),
-        number(f.limit_mm)
-    );
+    // A number beyond its limit must not look like it.
+    let decimals = |v: f64| format!("{v:.3}");
+    let [number, limit] = match (f.value_mm, f.limit_mm) {
+        (Some(v), Some(l)) if f.rank >= Rank::Remount => told_apart(v, l, 3).map(Some),
+        (v, l) => [v.map(decimals), l.map(decimals)],
+    };
+    let shown = |v: Option<String>| v.map_or_else(String::new, |v| format!("{v} mm"));
+    let lead = format!("{topic:<12}{}{:<18} {:>9} {:>9}", mark(f.rank), f.what, shown(number), shown(limit));
     let _ = writeln!(out, "{}", lead.trim_end());
     paragraph(out, "              ", &f.says);
     if !f.action.is_empty() {

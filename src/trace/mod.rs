@@ -56,7 +56,10 @@ pub enum TraceFault {
     #[error(transparent)]
     Input(#[from] InputFault),
     /// What is left of a scan after cleaning is no profile.
-    #[error("{}: the scan gives no line across the face: {source}", file.display())]
+    #[error(
+        "{}: the scan gives no line across the face: {source}\n  to mend it: check `columns` and `unit` in the job; x must run along the radius, over more than one place",
+        file.display()
+    )]
     NoProfile {
         /// The file.
         file: PathBuf,

@@ -14,7 +14,7 @@
 
 use super::dialect::{Mark, Separator, decimal_comma, is_number_or_gap, number, separator_of, skip_while};
 use super::header;
-use super::trouble::{Trouble, place, shown};
+use super::trouble::{Trouble, digits, place, shown};
 use crate::fault::InputFault;
 use crate::job::{Column, HeightSense, LengthUnit, Measured, XMeaning};
 use crate::quantity::MM_PER_INCH;
@@ -191,12 +191,16 @@ impl<'m> Reader<'m> {
         if measured < 0.0 || x < 0.0 {
             let (found, fix) = if measured < 0.0 {
                 (
-                    format!("the negative x {value}"),
+                    format!("the negative x {}", digits(value)),
                     "take the line out, or measure from the spindle's axis outward",
                 )
             } else {
                 (
-                    format!("x {value}, which the job's x_offset moves to the radius {x} mm"),
+                    format!(
+                        "x {}, which the job's x_offset moves to the radius {} mm",
+                        digits(value),
+                        digits(x)
+                    ),
                     "check `x_offset` in the job",
                 )
             };
@@ -205,7 +209,7 @@ impl<'m> Reader<'m> {
         if x >= NO_RADIUS {
             return Err(Trouble::new(
                 rest,
-                format!("x {value}, a radius of {x} mm"),
+                format!("x {}, a radius of {} mm", digits(value), digits(x)),
                 format!("a radius below {NO_RADIUS} mm"),
                 "check `unit`, `x` and `columns` in the job",
             ));

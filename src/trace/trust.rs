@@ -3,7 +3,7 @@
 use super::Trace;
 use super::report::{Found, Noise, Stretch};
 use crate::job::{Job, Zone};
-use crate::quantity::Length;
+use crate::quantity::{Length, told_apart};
 
 /// Noise of one place up to this share of the depth of a pass is trusted. The filter takes most of it off; beyond,
 /// the depth of a pass would be a matter of chance (common practice, no source).
@@ -42,9 +42,10 @@ impl Limits {
 pub enum Distrust {
     /// Nothing was measured over too long a stretch of a zone.
     #[error(
-        "nothing was measured from {from:.2} mm to {to:.2} mm, a gap of {length:.2} mm where {limit:.2} mm is allowed; \
+        "nothing was measured from {from:.2} mm to {to:.2} mm, a gap of {} mm where {} mm is allowed; \
          measure that stretch again",
-        from = .at.from.as_mm(), to = .at.to.as_mm(), length = .at.length().as_mm(), limit = .limit.as_mm()
+        in_digits(.at.length(), *.limit, 2)[0], in_digits(.at.length(), *.limit, 2)[1],
+        from = .at.from.as_mm(), to = .at.to.as_mm()
     )]
     Gap {
         /// Where.
@@ -54,9 +55,10 @@ pub enum Distrust {
     },
     /// Too noisy.
     #[error(
-        "the noise from {from:.2} mm to {to:.2} mm is {sigma:.4} mm (standard deviation) where {limit:.4} mm is allowed; \
+        "the noise from {from:.2} mm to {to:.2} mm is {} mm (standard deviation) where {} mm is allowed; \
          steady the sensor, or mat the surface, and measure again",
-        from = .noise.at.from.as_mm(), to = .noise.at.to.as_mm(), sigma = .noise.sigma.as_mm(), limit = .limit.as_mm()
+        in_digits(.noise.sigma, *.limit, 4)[0], in_digits(.noise.sigma, *.limit, 4)[1],
+        from = .noise.at.from.as_mm(), to = .noise.at.to.as_mm()
     )]
     Noise {
         /// How much and where.
@@ -66,9 +68,10 @@ pub enum Distrust {
     },
     /// The ways out and back disagree.
     #[error(
-        "two ways over the radius {at:.1} mm differ by {value:.3} mm where {limit:.3} mm is allowed; \
+        "two ways over the radius {at:.1} mm differ by {} mm where {} mm is allowed; \
          look for play in the slide or a loose sensor, and measure again",
-        at = .apart.at.as_mm(), value = .apart.value.as_mm(), limit = .limit.as_mm()
+        in_digits(.apart.value, *.limit, 3)[0], in_digits(.apart.value, *.limit, 3)[1],
+        at = .apart.at.as_mm()
     )]
     Ways {
         /// How much and where.
@@ -76,6 +79,11 @@ pub enum Distrust {
         /// The most that is allowed.
         limit: Length,
     },
+}
+
+/// What was found and what is allowed, in as many decimals as tell them apart.
+fn in_digits(found: Length, limit: Length, least: usize) -> [String; 2] {
+    told_apart(found.as_mm(), limit.as_mm(), least)
 }
 
 /// Every reason not to trust a trace in these zones; none if it can be trusted.
