@@ -122,6 +122,9 @@ fn keys_and_buttons_step_play_zoom_and_pan() {
     b.eval("document.getElementById('listing').focus()");
     b.key("ArrowDown");
     assert_eq!(line(&mut b), 202.0);
+    b.key("Home");
+    assert_eq!(line(&mut b), 1.0);
+    b.eval("document.getElementById('p1-l202').click()");
     b.eval("document.getElementById('next').click()");
     assert_eq!(line(&mut b), 203.0);
     b.eval("document.getElementById('pass-next').click()");
@@ -218,6 +221,28 @@ fn without_scripts_the_page_is_complete() {
     let inside = b.eval("(() => { const s = document.getElementById('drawing').getBoundingClientRect(); return [...document.querySelectorAll('#world .cut')].filter(p => { const r = p.getBoundingClientRect(); return r.left >= s.left && r.right <= s.right && r.bottom <= s.bottom; }).length; })()");
     assert_eq!(inside, json!(6));
     assert_eq!(b.troubles(), Vec::<String>::new());
+}
+
+/// In the middle of an arc the tool stands on the circle that the picture draws.
+#[test]
+fn the_tool_keeps_to_the_arc() {
+    let mut b = opened();
+    let row = "[...document.querySelectorAll('.listing li')].find(r => / G0[23] /.test(r.querySelector('code').textContent))";
+    b.eval(&format!("{row}.click()"));
+    let off = b.eval(
+        "(() => {
+            const lit = document.querySelector('.lit'), time = document.getElementById('time'), end = Number(time.value);
+            document.getElementById('back').click();
+            const start = Number(time.value);
+            time.value = (start + end) / 2;
+            time.dispatchEvent(new Event('input'));
+            const [x, z] = ['r-radius', 'r-height'].map(id => Number(document.getElementById(id).textContent));
+            const places = Array.from({ length: 2001 }, (_, i) => lit.getPointAtLength(lit.getTotalLength() * i / 2000));
+            return [lit.getTotalLength(), Math.min(...places.map(p => Math.hypot(p.x - x, p.y - z)))];
+        })()",
+    );
+    assert!(number(&off[0]) > 0.05, "{off}");
+    assert!(number(&off[1]) < 0.002, "{off}");
 }
 
 #[test]
