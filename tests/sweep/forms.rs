@@ -102,7 +102,10 @@ fn the_dry_run_is_looked_for() {
     let j = job(1, 0, 50.0, 150.0);
     let path = |z: f64| [(45.0, z), (155.0, z)];
     let start = || Script::new(45.0, 50.0);
-    let cases: [(&str, Vec<Movement>); 5] = [
+    // A jump so narrow that the flanks stay near the metal while the nose is far above it.
+    let jump = [(45.0, 0.9), (98.2, 0.9), (98.5, 9.0), (101.5, 9.0), (101.8, 0.9), (155.0, 0.9)];
+    let cases: [(&str, Vec<Movement>); 6] = [
+        ("air-pass-short", start().pass(&jump).stop().pass(&path(-0.1)).movements),
         ("no-air-pass", start().pass(&path(-0.1)).movements),
         ("no-stop-after-air", start().pass(&path(0.9)).pass(&path(-0.1)).movements),
         ("air-pass-touches", start().pass(&path(0.02)).stop().pass(&path(-0.1)).movements),

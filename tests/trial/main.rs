@@ -15,7 +15,7 @@ mod rules;
 mod walk;
 
 use facewright::face::Face;
-use facewright::job::Job;
+use facewright::job::{Arcs, Job};
 use facewright::proof::{Circumstances, Finding, Rank, Report, Verdict, prove_in};
 use facewright::quantity::Length;
 use faults::{Dice, KINDS};
@@ -220,6 +220,32 @@ fn the_untouched_programs_are_not_stopped_nor_warned_of_metal() {
         let found: Vec<_> = report.findings().iter().filter(of_metal).collect();
         assert!(found.is_empty(), "{}\n{report}", case.name);
     }
+}
+
+/// Every height of both dry runs with the other sign, one after the other: where the nose jumps over a stretch, its flanks may stay near the metal.
+/// The long run found two of them that proof had let through.
+#[test]
+fn a_jump_in_the_air_pass_is_stopped_wherever_it_is() {
+    let cases = demo::cases();
+    let case = cases.iter().find(|c| c.job.control.arcs == Arcs::Radius).expect("a control with radius arcs");
+    let oracle = Oracle::new(&case.job, &case.face);
+    let sound = oracle.sound(&case.text);
+    let lines: Vec<&str> = case.text.lines().collect();
+    let mut dry = false;
+    let mut harmful = 0;
+    for (i, line) in lines.iter().enumerate() {
+        dry = !line.contains("M00") && (dry || line.contains("(AIR PASS"));
+        let Some((before, height)) = line.split_once(" Z-").filter(|_| dry) else { continue };
+        let turned = format!("{before} Z{height}");
+        let text: String = (lines.iter().enumerate())
+            .map(|(k, l)| format!("{}\n", if k == i { turned.as_str() } else { l }))
+            .collect();
+        if oracle.judge(&text, &sound).harm.contains(&"no-look") {
+            harmful += 1;
+            assert_eq!(proved(case, &text).verdict, Verdict::Stop, "line {}: {line}", i + 1);
+        }
+    }
+    assert!(harmful > 2, "{harmful} jumps that hide the path");
 }
 
 /// Faults in all, from the environment: the long run by hand is `FAULTS=50000 cargo test --release --test trial -- --nocapture`.

@@ -3,7 +3,8 @@
 //! It holds for every tool anew, since each is touched off for itself. What counts as a tool's dry run is
 //! everything it does at feed after its call and before the last stop (M00) before its first cut. At every
 //! radius that its first pass then cuts, it must have passed above the metal, and near enough to show that
-//! the path is right.
+//! the path is right. Over a short jump the tool's flanks still hang near the metal, so nearness alone does not
+//! find it: the jump shows in how far the first pass lies below the dry run there and elsewhere.
 
 use super::cut::Met;
 use super::metal::Metal;
@@ -170,6 +171,23 @@ fn nearest(
     offs.sort_by(|a, b| a.0.total_cmp(&b.0));
     let (middle, _) = *offs.get(offs.len() / 2)?;
     let room = EVEN + job.schedule.tolerance.as_mm();
+    let (most, over) = *offs.last()?;
+    if most - middle > job.schedule.air.height.as_mm() {
+        findings.push(note(
+            Rank::Stop,
+            "air-pass-short",
+            block,
+            format!(
+                "the air pass jumps over {}: it stands {} above the first pass there, {} elsewhere",
+                radius(metal.radii[over]),
+                mm(most),
+                mm(middle)
+            ),
+            "the dry run is the last look before metal flies: what it jumps over, nobody has seen",
+            "make the air pass the first pass's path, lifted",
+        ));
+        return Some(run);
+    }
     let odd = [offs.first()?, offs.last()?].into_iter().find(|(off, _)| (off - middle).abs() > room);
     if let Some(&(off, at)) = odd {
         findings.push(note(
