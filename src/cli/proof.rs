@@ -5,6 +5,7 @@ use super::survey::Format;
 use super::{output, pipeline};
 use crate::face::Face;
 use crate::job::Job;
+use crate::plan::Only;
 use crate::program::ProgramText;
 use crate::proof::{self, Circumstances, ReaderOptions, Report, Verdict};
 use crate::quantity::Length;
@@ -124,19 +125,14 @@ pub(super) fn read(path: &Path) -> Result<Vec<u8>, Failure> {
     std::fs::read(path).map_err(|source| Failure::File { action: "read", path: path.to_owned(), source })
 }
 
-/// Proves the bytes of a program or of a part that are about to be given a name; refused if they must not run.
-pub(super) fn of_own(program: &ProgramText, job: &Job, face: &Face) -> Result<Report, Failure> {
-    of_own_followed(program, program.part < program.of, job, face)
+/// Whether another program of the job follows: a later part, or the finish.
+pub(super) fn goes_on(program: &ProgramText, only: Only) -> bool {
+    program.part < program.of || only == Only::Rough
 }
 
-/// The same, said whether another program of the job follows.
-pub(super) fn of_own_followed(
-    program: &ProgramText,
-    goes_on: bool,
-    job: &Job,
-    face: &Face,
-) -> Result<Report, Failure> {
-    let circumstances = Circumstances { already: program.before, goes_on };
+/// Proves the bytes of a program or of a part that are about to be given a name; refused if they must not run.
+pub(super) fn of_own(program: &ProgramText, only: Only, job: &Job, face: &Face) -> Result<Report, Failure> {
+    let circumstances = Circumstances { already: program.before, goes_on: goes_on(program, only) };
     let report = proof::prove_in(program.text.as_bytes(), job, face, &circumstances);
     if report.verdict == Verdict::Stop {
         return Err(Failure::Refused(format!(

@@ -30,6 +30,9 @@ pub(super) struct Sheet {
     /// Depth that an earlier program of this job has taken off already, such as 0.32mm
     #[arg(long, value_name = "DEPTH", default_value = "0 mm", value_parser = pipeline::depth)]
     already: Length,
+    /// With --program: another program of this job follows, and what this one leaves undone is no warning
+    #[arg(long, requires = "program")]
+    goes_on: bool,
 }
 
 /// The plan as programs, each with what its proof says.
@@ -87,7 +90,7 @@ impl Sheet {
         let mut touch_offs = Vec::new();
         for part in parts {
             // A program that does not pass its own proof is not shown, as it would not be written.
-            let report = proving::of_own(&part, job, face)?;
+            let report = proving::of_own(&part, options.only, job, face)?;
             let name = if part.of > 1 {
                 format!("part {} of {}", part.part, part.of)
             } else {
@@ -100,7 +103,7 @@ impl Sheet {
     }
 
     fn given(&self, text: Vec<u8>, job: &Job, survey: &Survey) -> Program {
-        let circumstances = Circumstances { already: self.already, ..Circumstances::default() };
+        let circumstances = Circumstances { already: self.already, goes_on: self.goes_on };
         let report = proof::prove_in(&text, job, survey.face(), &circumstances);
         let name = self.program.as_deref().and_then(Path::file_name).unwrap_or_default();
         Program { name: name.to_string_lossy().into_owned(), text, report }

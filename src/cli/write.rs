@@ -3,7 +3,7 @@
 use super::failure::Failure;
 use super::{account, output, pipeline, proof};
 use crate::plan::{self, Only, Options};
-use crate::program::{self, ProgramText};
+use crate::program;
 use crate::proof::{Rank, Report};
 use crate::quantity::Length;
 use clap::{Args, ValueEnum};
@@ -53,11 +53,8 @@ impl Write {
         let plan = plan::plan(&job, face, options).map_err(|r| Failure::Refused(r.to_string()))?;
         let parts = program::write(&job, &plan).map_err(|e| Failure::Refused(e.to_string()))?;
         let account = account::of(&job, &plan);
-        let goes_on = |part: &ProgramText| part.part < part.of || only == Only::Rough;
-        let reports = parts
-            .iter()
-            .map(|part| proof::of_own_followed(part, goes_on(part), &job, face))
-            .collect::<Result<Vec<_>, _>>()?;
+        let proving = parts.iter().map(|part| proof::of_own(part, only, &job, face));
+        let reports = proving.collect::<Result<Vec<_>, _>>()?;
         let account = account + &proved(&reports);
         let Some(path) = &self.output else {
             let [program] = parts.as_slice() else {
@@ -78,7 +75,7 @@ impl Write {
             if part.of == 1 {
                 let _ = writeln!(written);
             } else {
-                let more = if goes_on(part) { " --goes-on" } else { "" };
+                let more = if proof::goes_on(part, only) { " --goes-on" } else { "" };
                 let _ =
                     writeln!(written, "; to prove it alone: --already {:.3}mm{more}", part.before.as_mm());
             }

@@ -4,7 +4,7 @@
 //! moved becomes one sentence. So the words say what the control does, not what the text looks like.
 
 use super::machine::{Event, EventKind, Machine, Setting};
-use super::modal::{Compensation, Distance, FeedMode, Plane, SpindleMode, State, Unit};
+use super::modal::{Compensation, Distance, FeedMode, Motion, Plane, SpindleMode, State, Unit};
 use super::movement::{Feed, Movement, MovementKind, Spindle};
 use super::reader::{Block, ProgramRead};
 use crate::geometry::{Piece, Point, Turn};
@@ -103,11 +103,32 @@ fn no_motion(block: &Block, before: &State, after: &State) -> Option<String> {
         None
     } else if has(500) || has(920) {
         Some("moves the zero".to_owned())
+    } else if let Some(first) = first_motion(block, before, after) {
+        Some(first)
     } else if before.position == after.position && after.known == (true, true) {
         Some(format!("no motion: the tool stands at {}", place(after.position)))
     } else {
         Some("a motion that cannot be told from the words".to_owned())
     }
+}
+
+/// A rapid or a feed to a stated place before both axes have been stated: its end is known, not its way.
+fn first_motion(block: &Block, before: &State, after: &State) -> Option<String> {
+    let named = |letter| block.words.iter().any(|w| w.letter == letter);
+    let how = match after.motion? {
+        Motion::Rapid => "rapid",
+        Motion::Line => "feed straight",
+        _ => return None,
+    };
+    let at = after.position;
+    let ends: Vec<String> = [('X', "radius", at.x), ('Z', "height", at.z)]
+        .into_iter()
+        .filter(|end| named(end.0))
+        .map(|(_, name, value)| format!("{name} {} mm", short(value, 4)))
+        .collect();
+    let first = before.known != (true, true) && !ends.is_empty();
+    let ends = ends.join(", ");
+    first.then(|| format!("{how} to {ends}, from wherever the tool stands; it is taken to stand at the park"))
 }
 
 const fn is_stop(event: &Event) -> bool {

@@ -24,7 +24,7 @@
 mod tests;
 mod text;
 
-pub use text::{Quantity, QuantityError, Unit, told_apart};
+pub use text::{Quantity, QuantityError, Unit, in_full, told_apart};
 
 use std::f64::consts::PI;
 use std::ops::{Add, Mul, Neg, Sub};

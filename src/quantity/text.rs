@@ -244,11 +244,17 @@ const HUGE: f64 = 1e12;
 /// Two numbers in as few decimals as tell them apart, at least `least`: a number refused by its limit must not look like it.
 #[must_use]
 pub fn told_apart(a: f64, b: f64, least: usize) -> [String; 2] {
+    if a.abs().max(b.abs()) >= HUGE {
+        return [a, b].map(|v| format!("{v:e}"));
+    }
     let both = |decimals: usize| [a, b].map(|v| format!("{v:.decimals$}"));
-    let apart = (least..=DOUBLE).map(both).find(|[a, b]| a != b);
-    apart.filter(|_| a.abs().max(b.abs()) < HUGE).unwrap_or_else(|| {
-        if a.abs().max(b.abs()) < HUGE { both(least) } else { [a, b].map(|v| format!("{v:e}")) }
-    })
+    (least..=DOUBLE).map(both).find(|[a, b]| a != b).unwrap_or_else(|| both(least))
+}
+
+/// A number in as many digits as it has, as a power of ten from where that would be hundreds.
+#[must_use]
+pub fn in_full(value: f64) -> String {
+    if value.abs() < HUGE { value.to_string() } else { format!("{value:e}") }
 }
 
 /// Decimals beyond which two numbers are one: those of a double near one.

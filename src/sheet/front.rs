@@ -6,7 +6,7 @@ use super::text::{many, minutes, mm, number, plain, short};
 use super::{Origin, Sheet};
 use crate::job::{ProgrammedPoint, Tool, Tyre, XWords};
 use crate::proof::Rank as Proved;
-use crate::survey::{Rank, Verdict};
+use crate::survey::{Rank, Survey, Verdict};
 use maud::{Markup, html};
 
 /// What is said before every cut, whatever the wheel.
@@ -46,7 +46,8 @@ pub(super) fn verdict(sheet: &Sheet<'_>) -> Markup {
                     Ok(s) => li { "Survey: " strong { (survey_words(s.verdict)) } }
                     Err(why) => li { "Survey: " strong { "no face to cut" } ". " (plain(why)) }
                 }
-                @if let (Err(why), Ok(_)) = (&sheet.plan, &sheet.survey) {
+                // Why the survey refuses stands under the findings.
+                @if let (Err(why), Ok(Survey { verdict: Verdict::Cut, .. })) = (&sheet.plan, &sheet.survey) {
                     li.prose { "Plan: " strong { "none" } ". " (plain_lines(why)) }
                 }
                 @for program in &sheet.programs {
@@ -74,8 +75,14 @@ const fn survey_words(verdict: Verdict) -> &'static str {
 
 /// Lines of a message as one line of text.
 fn plain_lines(text: &str) -> String {
-    let lines: Vec<String> = text.lines().map(|l| plain(l.trim())).collect();
-    lines.join(". ")
+    let mut out = String::new();
+    for line in text.lines() {
+        if !out.is_empty() {
+            out.push_str(if out.ends_with(['.', ':']) { " " } else { ". " });
+        }
+        out.push_str(&plain(line.trim()));
+    }
+    out
 }
 
 /// Everything that survey, plan and proof have to say, the heaviest first.

@@ -107,7 +107,7 @@ pub(super) fn table(sheet: &Sheet<'_>, passes: &[Pass<'_>], journey: &Journey) -
     html! {
         div.wide tabindex="0" role="region" aria-label="Table of the passes" {
             table {
-                caption { "Every pass as the proof found it in the program. Rz and Ra are those of the ideal scallop: the real face is rougher." }
+                caption { "Every pass as the proof found it in the program; time and spiral are those at feed, leading in and out among them. Rz and Ra are those of the ideal scallop: the real face is rougher." }
                 thead { tr {
                     th scope="col" { "Pass" } th scope="col" { "Tool" } th scope="col" { "Takes at most" } th scope="col" { "In all" }
                     th scope="col" { "Feed" br; "mm/rev" } th scope="col" { "Spindle" br; "rpm" } th scope="col" { "Surface" br; "m/min" }

@@ -14,10 +14,10 @@
 
 use super::dialect::{Mark, Separator, decimal_comma, is_number_or_gap, number, separator_of, skip_while};
 use super::header;
-use super::trouble::{Trouble, digits, place, shown};
+use super::trouble::{Trouble, place, shown};
 use crate::fault::InputFault;
 use crate::job::{Column, HeightSense, LengthUnit, Measured, XMeaning};
-use crate::quantity::MM_PER_INCH;
+use crate::quantity::{MM_PER_INCH, in_full};
 use nom::bytes::complete::{take_till, take_while1};
 use nom::{IResult, Parser};
 use std::path::Path;
@@ -191,15 +191,15 @@ impl<'m> Reader<'m> {
         if measured < 0.0 || x < 0.0 {
             let (found, fix) = if measured < 0.0 {
                 (
-                    format!("the negative x {}", digits(value)),
+                    format!("the negative x {}", in_full(value)),
                     "take the line out, or measure from the spindle's axis outward",
                 )
             } else {
                 (
                     format!(
                         "x {}, which the job's x_offset moves to the radius {} mm",
-                        digits(value),
-                        digits(x)
+                        in_full(value),
+                        in_full(x)
                     ),
                     "check `x_offset` in the job",
                 )
@@ -209,7 +209,7 @@ impl<'m> Reader<'m> {
         if x >= NO_RADIUS {
             return Err(Trouble::new(
                 rest,
-                format!("x {}, a radius of {} mm", digits(value), digits(x)),
+                format!("x {}, a radius of {} mm", in_full(value), in_full(x)),
                 format!("a radius below {NO_RADIUS} mm"),
                 "check `unit`, `x` and `columns` in the job",
             ));

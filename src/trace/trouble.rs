@@ -57,9 +57,3 @@ pub(super) fn shown(text: &[u8]) -> String {
     }
     out
 }
-
-/// A number as it was written, but for one whose hundreds of digits would hide that it is a slip of the pen.
-pub(super) fn digits(value: f64) -> String {
-    const HUGE: f64 = 1e12;
-    if value.abs() < HUGE { value.to_string() } else { format!("{value:e}") }
-}

@@ -42,9 +42,9 @@ impl Limits {
 pub enum Distrust {
     /// Nothing was measured over too long a stretch of a zone.
     #[error(
-        "nothing was measured from {from:.2} mm to {to:.2} mm, a gap of {} mm where {} mm is allowed; \
+        "nothing was measured from {from:.2} mm to {to:.2} mm, a gap of {}; \
          measure that stretch again",
-        in_digits(.at.length(), *.limit, 2)[0], in_digits(.at.length(), *.limit, 2)[1],
+        against(.at.length(), *.limit, 2),
         from = .at.from.as_mm(), to = .at.to.as_mm()
     )]
     Gap {
@@ -55,9 +55,9 @@ pub enum Distrust {
     },
     /// Too noisy.
     #[error(
-        "the noise from {from:.2} mm to {to:.2} mm is {} mm (standard deviation) where {} mm is allowed; \
+        "the noise from {from:.2} mm to {to:.2} mm is {} (standard deviation); \
          steady the sensor, or mat the surface, and measure again",
-        in_digits(.noise.sigma, *.limit, 4)[0], in_digits(.noise.sigma, *.limit, 4)[1],
+        against(.noise.sigma, *.limit, 4),
         from = .noise.at.from.as_mm(), to = .noise.at.to.as_mm()
     )]
     Noise {
@@ -68,9 +68,9 @@ pub enum Distrust {
     },
     /// The ways out and back disagree.
     #[error(
-        "two ways over the radius {at:.1} mm differ by {} mm where {} mm is allowed; \
+        "two ways over the radius {at:.1} mm differ by {}; \
          look for play in the slide or a loose sensor, and measure again",
-        in_digits(.apart.value, *.limit, 3)[0], in_digits(.apart.value, *.limit, 3)[1],
+        against(.apart.value, *.limit, 3),
         at = .apart.at.as_mm()
     )]
     Ways {
@@ -81,9 +81,10 @@ pub enum Distrust {
     },
 }
 
-/// What was found and what is allowed, in as many decimals as tell them apart.
-fn in_digits(found: Length, limit: Length, least: usize) -> [String; 2] {
-    told_apart(found.as_mm(), limit.as_mm(), least)
+/// What was found against what is allowed, in as many decimals as tell them apart.
+fn against(found: Length, limit: Length, least: usize) -> String {
+    let [found, limit] = told_apart(found.as_mm(), limit.as_mm(), least);
+    format!("{found} mm where {limit} mm is allowed")
 }
 
 /// Every reason not to trust a trace in these zones; none if it can be trusted.

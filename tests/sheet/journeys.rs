@@ -264,7 +264,7 @@ fn a_program_in_parts_is_listed_whole_and_each_part_linked() {
         let blocks: Vec<&str> = text.lines().map(str::trim_end).collect();
         assert_eq!(listed, json!(blocks), "part {part}");
     }
-    // A block of the last part is chosen, and the place in the picture leads back to a row of that part's passes.
+    // A block of the last part is chosen, and the place where it ends leads back to it.
     let last = parts.len();
     let cut =
         parts[last - 1].lines().position(|l| l.contains("G03") || l.contains("G02")).expect("an arc") + 1;
@@ -272,6 +272,11 @@ fn a_program_in_parts_is_listed_whole_and_each_part_linked() {
     assert_eq!(b.eval(CURRENT), json!(format!("p{last}-l{cut}")));
     let says = b.eval("document.getElementById('says').textContent");
     assert!(says.as_str().unwrap_or_default().starts_with(&format!("Line {cut}: Feed")), "{says}");
+    b.eval("document.getElementById('walk').scrollIntoView()");
+    let at = b.eval("(() => { const r = document.querySelector('.dot').getBoundingClientRect(); return [r.left + r.width / 2, r.top + r.height / 2]; })()");
+    b.click(number(&at[0]), number(&at[1]));
+    let near = b.eval("[...document.querySelectorAll('li.near')].map(r => r.id)");
+    assert!(near.as_array().is_some_and(|n| n.contains(&json!(format!("p{last}-l{cut}")))), "{near}");
     // One step before a part's first block stands the part before it.
     b.eval(&format!("document.getElementById('p{last}-l1').click()"));
     b.eval("document.getElementById('back').click()");

@@ -33,22 +33,28 @@ pub fn demo() -> &'static Path {
     })
 }
 
-/// The page of the demo's job with its text changed, and the exit code.
-pub fn changed(name: &str, changes: &[(&str, &str)], arguments: &[&str]) -> (PathBuf, Option<i32>) {
+/// A folder with the demo's files, one of them with its text changed.
+fn copied(name: &str, file: &str, changes: &[(&str, &str)]) -> PathBuf {
     let folder = folder().join(name);
     fs::create_dir_all(&folder).expect("a folder");
     let demo = Path::new(env!("CARGO_MANIFEST_DIR")).join("demo-data");
-    let files = fs::read_dir(&demo).expect("the demo").flatten().filter(|e| e.path().is_file());
-    for entry in files {
+    for entry in fs::read_dir(&demo).expect("the demo").flatten().filter(|e| e.path().is_file()) {
         fs::copy(entry.path(), folder.join(entry.file_name())).expect("a copy");
     }
-    let job = folder.join("job.yaml");
-    let mut text = fs::read_to_string(&job).expect("the job");
+    let path = folder.join(file);
+    let mut text = fs::read_to_string(&path).expect("the file");
     for (from, to) in changes {
-        assert!(text.contains(from), "the demo's job no longer holds {from}");
+        assert!(text.contains(from), "the demo's {file} no longer holds {from}");
         text = text.replace(from, to);
     }
-    fs::write(&job, text).expect("the job");
+    fs::write(&path, text).expect("the file");
+    folder
+}
+
+/// The page of the demo's job with its text changed, and the exit code.
+pub fn changed(name: &str, changes: &[(&str, &str)], arguments: &[&str]) -> (PathBuf, Option<i32>) {
+    let folder = copied(name, "job.yaml", changes);
+    let job = folder.join("job.yaml");
     let page = folder.join("page.html");
     let _ = fs::remove_file(&page);
     let (job, to) = (job.display().to_string(), page.display().to_string());
@@ -71,16 +77,7 @@ pub fn refused() -> &'static Path {
 
 /// The page of the demo for a control that holds little, so that the program comes in parts; and the parts as `write` leaves them.
 pub fn in_parts() -> (PathBuf, Vec<String>) {
-    let folder = folder().join("parts");
-    fs::create_dir_all(&folder).expect("a folder");
-    let demo = Path::new(env!("CARGO_MANIFEST_DIR")).join("demo-data");
-    for entry in fs::read_dir(&demo).expect("the demo").flatten().filter(|e| e.path().is_file()) {
-        fs::copy(entry.path(), folder.join(entry.file_name())).expect("a copy");
-    }
-    let shop = folder.join("shop.yaml");
-    let text = fs::read_to_string(&shop).expect("the shop");
-    assert!(text.contains("largest_program: 64 kB"));
-    fs::write(&shop, text.replace("largest_program: 64 kB", "largest_program: 14 kB")).expect("the shop");
+    let folder = copied("parts", "shop.yaml", &[("largest_program: 64 kB", "largest_program: 14 kB")]);
     let (job, page) = (folder.join("job.yaml"), folder.join("page.html"));
     let out = sheet(&[&job.display().to_string(), "-o", &page.display().to_string()]);
     assert!(out.status.success(), "{}", String::from_utf8_lossy(&out.stderr));

@@ -119,6 +119,9 @@ fn a_refused_wheel_gets_a_page_that_says_why_and_holds_no_program() {
     let verdict = b.eval("document.querySelector('main > section').textContent");
     let verdict = verdict.as_str().unwrap_or_default();
     assert!(verdict.contains("Do not cut") && verdict.contains("There is no program"), "{verdict}");
+    let page = b.eval("document.querySelector('main').innerText");
+    let page = page.as_str().unwrap_or_default();
+    assert!(!page.contains(":.") && !page.contains(".."), "sentences run into each other: {page}");
     assert!(b.eval("document.querySelector('.findings').textContent").to_string().contains("crack"));
     assert_eq!(b.eval("document.querySelectorAll('.listing, .touch, .ticks').length"), json!(0));
     assert!(!text_of(pages::refused()).contains("G96"));

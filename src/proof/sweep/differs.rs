@@ -171,27 +171,28 @@ fn zones(job: &Job, metal: &Metal, due: &Due, undone: Rank, findings: &mut Vec<F
     }
 }
 
+/// How many of `count` passes of a depth are still to come where `gone` is off the face; theirs is taken off it.
+fn to_come(count: u32, depth: f64, gone: &mut f64) -> u32 {
+    let mut left = count;
+    while left > 0 && *gone > (depth - SLACK).max(0.0) {
+        *gone -= depth;
+        left -= 1;
+    }
+    left
+}
+
 fn counts(job: &Job, passes: &[SweptPass], already: f64, undone: Rank, findings: &mut Vec<Finding>) {
-    // Passes that an earlier program has made, by the depth that is gone: the rough ones come first.
+    // The rough passes come first; where their number is open, what is gone tells nothing of the finish.
     let mut gone = already;
-    let mut still = |count: u32, depth: f64| {
-        let mut left = count;
-        while left > 0 && gone > depth - SLACK {
-            gone -= depth;
-            left -= 1;
-        }
-        left
-    };
     let rough = job.schedule.rough.as_ref().map(|r| match r.passes {
-        PassCount::Count(n) => (&r.tool, still(n, r.depth.as_mm())),
-        PassCount::Auto => (&r.tool, 0),
+        PassCount::Count(n) => (&r.tool, to_come(n, r.depth.as_mm(), &mut gone)),
+        PassCount::Auto => {
+            gone = 0.0;
+            (&r.tool, 0)
+        }
     });
-    let counted = !matches!(job.schedule.rough.as_ref().map(|r| r.passes), Some(PassCount::Auto));
-    let finish = job
-        .schedule
-        .finish
-        .as_ref()
-        .map(|f| (&f.tool, if counted { still(f.passes, f.depth.as_mm()) } else { f.passes }));
+    let finish = job.schedule.finish.as_ref();
+    let finish = finish.map(|f| (&f.tool, to_come(f.passes, f.depth.as_mm(), &mut gone)));
     for tool in &job.tools {
         let wanted: u32 = [rough, finish]
             .into_iter()

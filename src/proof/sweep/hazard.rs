@@ -132,80 +132,75 @@ impl Hazards {
         findings: &mut Vec<Finding>,
     ) {
         let all = strokes(movements, range.clone(), reach.shift());
-        // Straight up, a rapid only gains distance: no danger, but a sound program leaves the face at feed.
         let (up, towards): (Vec<usize>, Vec<usize>) =
             range.partition(|&i| movements.get(i).is_some_and(straight_up));
-        let up: Vec<Stroke> =
-            up.into_iter().flat_map(|i| strokes(movements, i..i + 1, reach.shift())).collect();
-        let near: Vec<Stroke> =
-            towards.into_iter().flat_map(|i| strokes(movements, i..i + 1, reach.shift())).collect();
+        let [up, towards] = [up, towards].map(|of| -> Vec<Stroke> {
+            of.into_iter().flat_map(|i| strokes(movements, i..i + 1, reach.shift())).collect()
+        });
         for block in &self.blocks {
             if let Some((depth, movement)) = deepest(&all, &reach.shape, block, block.top) {
                 findings.push(entered(block, depth, movements.get(movement)));
-            } else if let Some((_, movement)) = deepest(&near, &reach.grown, block, block.top) {
+            } else if let Some((_, movement)) = deepest(&towards, &reach.grown, block, block.top) {
                 findings.push(note(
-                    Rank::Stop,
-                    "rapid-near",
+                    TOWARDS.rank,
+                    TOWARDS.kind,
                     movements.get(movement),
-                    format!("a rapid comes nearer than {} to {}", mm(self.clearance), block.name),
-                    "at rapid nobody can stop the machine in time",
-                    "keep rapids at the clearance, and go the last way at feed",
+                    format!("{} nearer than {} to {}", TOWARDS.what, mm(self.clearance), block.name),
+                    TOWARDS.why,
+                    TOWARDS.fix,
                 ));
             }
         }
         if !rapid_in_metal(reach, all, metal, movements, findings) {
-            self.rapid_near_metal(reach, near, metal, movements, findings);
-            self.jump_off_metal(reach, up, metal, movements, findings);
+            self.judge_near(&TOWARDS, reach, towards, metal, movements, findings);
+            self.judge_near(&UP, reach, up, metal, movements, findings);
         }
     }
 
-    fn rapid_near_metal(
+    /// Judges rapids of one sort that come nearer to the metal than the clearance.
+    fn judge_near(
         &self,
+        nearness: &Nearness,
         reach: &Reach,
-        near: Vec<Stroke>,
+        strokes: Vec<Stroke>,
         metal: &Metal,
         movements: &[Movement],
         findings: &mut Vec<Finding>,
     ) {
-        let Some((_, index, movement)) = deepest_in(metal, &reach.grown, near) else { return };
-        findings.push(note(
-            Rank::Stop,
-            "rapid-near",
-            movements.get(movement),
-            format!(
-                "a rapid comes nearer than {} to the face at {}",
-                mm(self.clearance),
-                radius(metal.radii[index])
-            ),
-            "at rapid nobody can stop the machine in time",
-            "keep rapids at the clearance, and go the last way at feed",
-        ));
-    }
-
-    /// A rapid straight up from nearer than the clearance.
-    fn jump_off_metal(
-        &self,
-        reach: &Reach,
-        up: Vec<Stroke>,
-        metal: &Metal,
-        movements: &[Movement],
-        findings: &mut Vec<Finding>,
-    ) {
-        let Some((_, index, movement)) = deepest_in(metal, &reach.grown, up) else { return };
-        findings.push(note(
-            Rank::Warning,
-            "rapid-off-face",
-            movements.get(movement),
-            format!(
-                "a rapid straight up begins nearer than {} to the face at {}",
-                mm(self.clearance),
-                radius(metal.radii[index])
-            ),
-            "the tool jumps off where it should leave at feed: a block may be missing, and the face shows the mark",
-            "look for a missing block before it; leave the face at feed, to the clearance",
-        ));
+        let Some((_, index, movement)) = deepest_in(metal, &reach.grown, strokes) else { return };
+        let Nearness { rank, kind, what, why, fix } = nearness;
+        let clearance = mm(self.clearance);
+        let what = format!("{what} nearer than {clearance} to the face at {}", radius(metal.radii[index]));
+        findings.push(note(*rank, kind, movements.get(movement), what, why, fix));
     }
 }
+
+/// What is said of rapids that come nearer than the clearance.
+struct Nearness {
+    rank: Rank,
+    kind: &'static str,
+    what: &'static str,
+    why: &'static str,
+    fix: &'static str,
+}
+
+/// Any rapid but one straight up.
+const TOWARDS: Nearness = Nearness {
+    rank: Rank::Stop,
+    kind: "rapid-near",
+    what: "a rapid comes",
+    why: "at rapid nobody can stop the machine in time",
+    fix: "keep rapids at the clearance, and go the last way at feed",
+};
+
+/// Straight up, a rapid only gains distance: no danger, but a sound program leaves the face at feed.
+const UP: Nearness = Nearness {
+    rank: Rank::Warning,
+    kind: "rapid-off-face",
+    what: "a rapid straight up begins",
+    why: "the tool jumps off where it should leave at feed: a block may be missing, and the face shows the mark",
+    fix: "look for a missing block before it; leave the face at feed, to the clearance",
+};
 
 /// The place of a tool that stands deepest in the metal.
 fn deepest_in(metal: &Metal, shape: &Shape, strokes: Vec<Stroke>) -> Option<(f64, usize, usize)> {
