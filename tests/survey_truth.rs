@@ -238,6 +238,18 @@ fn a_dip_on_some_lines_is_mended() {
     }
 }
 
+/// A burr on one line of four is likelier than the same dent on the three others; of two lines nobody can say.
+#[test]
+fn a_burr_on_one_line_of_many_does_not_lift_the_face() {
+    for (lines, burred) in [(4, 1), (5, 0), (6, 5)] {
+        let r = restored(&dips(lines, &[burred], -0.1), &Wishes::default());
+        let highest = r.consensus.face.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+        assert!(highest < 1e-6, "{lines} lines: {highest}");
+        assert!(r.dents.is_empty(), "{lines} lines: {:?}", r.dents);
+        assert!(r.raised.iter().any(|d| d.line == burred && d.depth >= 0.1), "{lines} lines: {:?}", r.raised);
+    }
+}
+
 #[test]
 fn a_person_has_the_last_word_on_a_dip() {
     let here = vec![(117.0, 125.0)];

@@ -2,8 +2,10 @@
 
 use crate::made::{Script, face, job, mm};
 use facewright::geometry::Turn;
+use facewright::geometry::envelope::dilate;
 use facewright::proof::sweep::{PassKind, Sweep, sweep, sweep_after};
 use facewright::proof::{Circumstances, Movement, Rank};
+use facewright::quantity::Angle;
 
 /// A flat face from 50 to 150 mm, cut over its whole width.
 fn flat(passes: &[f64]) -> Vec<Movement> {
@@ -222,6 +224,31 @@ fn a_lost_block_that_leaves_metal_standing_is_a_warning() {
     let found = lost.findings.iter().find(|f| f.kind == "metal-left").expect("a finding");
     assert_eq!(found.rank, Rank::Warning);
     assert!(found.what.contains("0.050 mm") && found.what.contains("radius 100.0"), "{}", found.what);
+}
+
+/// A groove whose walls of 70° the steep inner edge follows and the flat outer edge does not: what stands there is out of reach, not left.
+#[test]
+fn what_an_unlike_edge_cannot_reach_is_not_asked_of_it() {
+    let groove =
+        face(&[(50.0, 0.0), (90.0, 0.0), (91.0, -2.747), (109.0, -2.747), (110.0, 0.0), (150.0, 0.0)]);
+    let mut job = job(1, 0, 50.0, 150.0);
+    job.tools[0].inner_edge = Angle::deg(10.0);
+    job.tools[0].outer_edge = Angle::deg(50.0);
+    job.schedule.rest_limit = mm(3.0);
+    let exact = dilate(&groove.highest, &job.tools[0].outline(), [52.0, 148.0]);
+    let along = |by: f64| -> Vec<(f64, f64)> {
+        let inside = (0..=4800).map(|i| 52.0 + 0.02 * f64::from(i)).map(|x| (x, exact.at(x) + by));
+        [(45.0, by)].into_iter().chain(inside).chain([(155.0, by)]).collect()
+    };
+    let movements = Script::new(45.0, 50.0).pass(&along(0.9)).stop().pass(&along(-0.1)).movements;
+    let s = sweep(&movements, &job, &groove);
+    // Of the outer wall nothing at all is taken.
+    assert!(s.rest.is_some_and(|r| r.amount > 0.099 && r.radius > 105.0), "{:?}", s.rest);
+    assert!(!kinds(&s).contains(&"metal-left"), "{:#?}", s.findings);
+    // The inner wall is followed: a path that keeps off it by the flat edge's measure leaves what could be taken.
+    let shy: Vec<_> = along(-0.1).into_iter().filter(|&(x, _)| !(90.5..94.0).contains(&x)).collect();
+    let shy = Script::new(45.0, 50.0).pass(&along(0.9)).stop().pass(&shy).movements;
+    assert!(kinds(&sweep(&shy, &job, &groove)).contains(&"metal-left"));
 }
 
 #[test]

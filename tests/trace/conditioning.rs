@@ -96,6 +96,22 @@ fn a_profile_drawn_by_hand_stays_as_it_is() {
     }
 }
 
+/// Nothing behind the last places tells a cluster from a step: the trace ends before them. A step with more behind it stays.
+#[test]
+fn a_trace_ends_before_a_jump_in_its_last_places() {
+    for (behind, stays) in [(1, false), (3, false), (5, false), (9, true)] {
+        for at_the_start in [false, true] {
+            let mut points = row(400, 0.1, |x| 0.1 * (x - 90.0));
+            let jumps = if at_the_start { 0..behind } else { 400 - behind..400 };
+            points[jumps].iter_mut().for_each(|p| p.1 += 0.5);
+            let t = conditioned(&scan(points), &plain());
+            let length = t.profile.end() - t.profile.start();
+            let lost = if stays { 0.0 } else { 0.1 * behind as f64 };
+            assert!((length - (39.9 - lost)).abs() < 0.01, "{behind} {at_the_start}: {length}");
+        }
+    }
+}
+
 #[test]
 fn removed_spikes_are_told_with_place_and_height() {
     let mut points = row(400, 0.1, |x| 0.1 * (x - 90.0));
