@@ -8,7 +8,6 @@ pub mod approach;
 pub mod depths;
 mod passes;
 mod refusal;
-mod side_by_side;
 mod site;
 pub mod spindle;
 pub mod surface;

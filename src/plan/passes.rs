@@ -1,7 +1,6 @@
 //! The plan itself: operations, passes and their motions, put together from depths, surfaces and leads.
 
 use super::depths::{self, DepthOfPass, Need, Only};
-use super::side_by_side;
 use super::site::{Rest, Site, Stroke};
 use super::surface::{self, Span, Swept};
 use super::{Operation, Pass, PassKind, Plan, Refusal, TouchOff};
@@ -9,6 +8,7 @@ use crate::face::Face;
 use crate::geometry::{Curve, envelope};
 use crate::job::{FinishPass, Job, RoughPass, Tool, Zone};
 use crate::quantity::{FeedPerRev, Length, SpindleSpeed, SurfaceSpeed};
+use crate::side_by_side;
 
 /// Room beyond the face in which leads run, millimetres: the longest lead and a wide nose, and then some.
 pub(super) const ROOM: f64 = 8.0;
