@@ -198,6 +198,27 @@ fn two_zones_leave_the_ring_between() {
     }
 }
 
+/// What a nose cannot reach does not depend on which zone is cut first, also after an earlier program.
+#[test]
+fn the_rest_of_two_zones_is_told_both_ways() {
+    let mut job = small_job();
+    let zone = |from, to| Zone { from: Length::mm(from), to: Length::mm(to) };
+    job.zones = vec![zone(66.0, 80.0), zone(88.0, 104.0)];
+    // A ripple too tight for a nose of 0.8 mm.
+    let points = (0..=4000).map(|i| 60.0 + 0.0125 * f64::from(i));
+    let highest = Profile::new(points.map(|x| Point::new(x, 0.1 * (x * 6.0).cos())).collect());
+    let highest = highest.expect("x increases");
+    let face = Face { lowest: highest.clone(), damage: highest.map(|_| 0.0), highest };
+    let [outward, inward] = [Direction::Outward, Direction::Inward].map(|direction| {
+        job.schedule.direction = direction;
+        let options = Options { already: Length::mm(0.1), ..Options::default() };
+        let plan = plan(&job, &face, options).expect("a sound job");
+        plan.operations.iter().flat_map(|o| &o.passes).map(|p| p.figures.rest.as_mm()).collect::<Vec<_>>()
+    });
+    assert!(outward.iter().all(|&rest| rest > 0.01), "{outward:?}");
+    assert!(outward.iter().zip(&inward).all(|(a, b)| (a - b).abs() < 1e-6), "{outward:?}, {inward:?}");
+}
+
 #[test]
 fn what_is_not_safe_is_refused_with_its_numbers() {
     let face = face(251, 1.0, 0.01, 70.0, 0.0);

@@ -75,6 +75,9 @@ fn few_blocks_never_below_and_smooth() {
         // The nearest sampled point is no nearer than the path itself.
         assert!(row.above <= tolerance + 1e-5, "{name}: {} mm above the exact path", row.above);
         assert!(row.written < row.half, "{name}: {} blocks where Simplify has {}", row.written, row.half);
+        // A kink beyond the limit stands for a corner of the path, so none is greater than the path's greatest.
+        let [before, after] = [&row.before, &row.after].map(|joints| joints.last().copied().unwrap_or(0.0));
+        assert!(after <= before, "{name}: a joint of {after} degrees where the path has {before}");
     }
 }
 

@@ -66,12 +66,14 @@ pub fn clean_up(face: &Face, zones: &[Zone]) -> Need {
 ///
 /// The finish passes go as the schedule says; rough passes take what is left of the depth, each as
 /// deep as scheduled, and the last is evened out with the one before so that none is thinner than
-/// half the set depth. `already` is what an earlier program took off.
+/// half the set depth. Depths that are not set but follow from the need are whole steps of the control's `resolution`,
+/// rounded up where the set depth allows it: so passes follow the same path, moved down. `already` is what an earlier program took off.
 ///
 /// # Errors
 /// If the schedule holds nothing to do, or asks for passes without end.
 pub fn lay_out(
     schedule: &Schedule,
+    resolution: Length,
     need: Length,
     already: Length,
     only: Only,
@@ -82,7 +84,9 @@ pub fn lay_out(
     if only != Only::Finish
         && let Some(rough) = &schedule.rough
     {
-        passes.extend(rough_depths(rough, left)?.into_iter().map(|d| of_kind(PassKind::Rough, d)));
+        passes.extend(
+            rough_depths(rough, resolution.as_mm(), left)?.into_iter().map(|d| of_kind(PassKind::Rough, d)),
+        );
     }
     if only != Only::Rough
         && let Some(finish) = &schedule.finish
@@ -103,7 +107,7 @@ fn finish_passes(finish: &FinishPass) -> impl Iterator<Item = DepthOfPass> {
 }
 
 /// The depths of the rough passes that take `left` off.
-fn rough_depths(rough: &RoughPass, left: f64) -> Result<Vec<f64>, Refusal> {
+fn rough_depths(rough: &RoughPass, step: f64, left: f64) -> Result<Vec<f64>, Refusal> {
     let depth = rough.depth.as_mm();
     let count = match rough.passes {
         PassCount::Count(n) => return Ok(vec![depth; n as usize]),
@@ -114,14 +118,15 @@ fn rough_depths(rough: &RoughPass, left: f64) -> Result<Vec<f64>, Refusal> {
     }
     #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // between 0 and MOST_PASSES
     let mut depths = vec![depth; count as usize];
-    let over = left - depth * (count - 1.0);
+    let whole_steps = |d: f64| ((d / step - NO_DEPTH).ceil() * step).min(depth);
+    let over = whole_steps(left - depth * (count - 1.0));
     if over < depth / 2.0 {
         match depths.as_mut_slice() {
             [.., before, last] => {
-                *before = f64::midpoint(depth, over);
+                *before = whole_steps(f64::midpoint(depth, over));
                 *last = *before;
             }
-            [only] => *only = depth / 2.0,
+            [only] => *only = whole_steps(depth / 2.0),
             [] => {}
         }
     } else if let Some(last) = depths.last_mut() {
@@ -162,6 +167,8 @@ mod tests {
     use crate::quantity::{Angle, FeedPerRev, SurfaceSpeed};
     use proptest::prelude::*;
 
+    const STEP: Length = Length::mm(0.001);
+
     fn schedule(rough: PassCount, finish_depth: f64) -> Schedule {
         let feed = Feed::PerRev(FeedPerRev::mm_per_rev(0.2));
         let surface_speed = SurfaceSpeed::mm_per_min(280_000.0);
@@ -193,7 +200,7 @@ mod tests {
 
     fn rough(need: f64) -> Vec<f64> {
         let passes =
-            lay_out(&schedule(PassCount::Auto, 0.05), Length::mm(need), Length::mm(0.0), Only::Rough);
+            lay_out(&schedule(PassCount::Auto, 0.05), STEP, Length::mm(need), Length::mm(0.0), Only::Rough);
         passes.unwrap_or_default().iter().map(|p| p.depth.as_mm()).collect()
     }
 
@@ -205,13 +212,16 @@ mod tests {
         assert!(close(&rough(0.41), &[0.1, 0.1, 0.1, 0.06]));
         assert!(close(&rough(0.38), &[0.1, 0.1, 0.065, 0.065]));
         assert!(close(&rough(0.07), &[0.05]));
+        // Whole steps of the control: 0.2514 mm of need leave 0.2014 mm, and 0.2286 mm leave 0.1786 mm.
+        assert!(close(&rough(0.2514), &[0.1, 0.051, 0.051]));
+        assert!(close(&rough(0.2286), &[0.1, 0.079]));
         assert!(rough(0.05).is_empty());
     }
 
     #[test]
     fn a_count_is_taken_at_its_word() {
         let passes =
-            lay_out(&schedule(PassCount::Count(2), 0.0), Length::mm(0.9), Length::mm(0.0), Only::All);
+            lay_out(&schedule(PassCount::Count(2), 0.0), STEP, Length::mm(0.9), Length::mm(0.0), Only::All);
         let kinds: Vec<_> = passes.unwrap_or_default().iter().map(|p| p.kind).collect();
         assert_eq!(kinds, [PassKind::Rough, PassKind::Rough, PassKind::Spring]);
     }
@@ -220,7 +230,7 @@ mod tests {
         /// Whatever is needed is taken, in passes no thicker than set and no thinner than half.
         #[test]
         fn auto_takes_what_is_needed(need in 0f64..5.0, already in 0f64..1.0) {
-            let passes = lay_out(&schedule(PassCount::Auto, 0.05), Length::mm(need), Length::mm(already), Only::All);
+            let passes = lay_out(&schedule(PassCount::Auto, 0.05), STEP, Length::mm(need), Length::mm(already), Only::All);
             let passes = passes.unwrap_or_default();
             let take: f64 = passes.iter().map(|p| p.depth.as_mm()).sum();
             prop_assert!(take + already > need - 1e-9);

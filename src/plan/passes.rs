@@ -5,6 +5,7 @@ use super::site::{Rest, Site, Stroke};
 use super::surface::{self, Span, Swept};
 use super::{Operation, Pass, PassKind, Plan, Refusal, TouchOff};
 use crate::face::Face;
+use crate::geometry::tube::Fitted;
 use crate::geometry::{Curve, envelope};
 use crate::job::{FinishPass, Job, RoughPass, Tool, Zone};
 use crate::quantity::{FeedPerRev, Length, SpindleSpeed, SurfaceSpeed};
@@ -37,42 +38,43 @@ pub(super) struct Cutting<'a> {
 pub fn plan(job: &Job, face: &Face, options: Options) -> Result<Plan, Refusal> {
     within_measured(job, face)?;
     let need = depths::clean_up(face, &job.zones);
-    let passes = depths::lay_out(&job.schedule, need.depth, options.already, options.only)?;
+    let passes =
+        depths::lay_out(&job.schedule, job.control.resolution, need.depth, options.already, options.only)?;
     let left = depths::within_allowance(job, options.already, &passes, need)?;
     let spindle_limit = least(job.machine.spindle_limit, job.wheel.speed_limit);
 
     let as_measured = Curve::from(&face.highest);
     let sites = sites(job, &as_measured, &passes, spindle_limit)?;
     let Earlier { mut surface, mut floors } = earlier(job, &as_measured, options.already)?;
-    // Each exact path needs what the one before it leaves; their fits, which take the time, need nothing of each other.
+    // Each exact path needs what the one before it leaves; their fits need nothing of each other.
+    let mut total = options.already;
     let mut turns: Vec<Turn> = Vec::new();
     for &depth in &passes {
         let (_, site) = sites.iter().find(|s| s.0 == has_finish(depth.kind)).ok_or(Refusal::NothingToDo)?;
         let swept = surface::sweep(&surface, depth, job.schedule.step, &job.zones, &site.outline, ROOM);
         let before = std::mem::replace(&mut surface, swept.left.clone());
-        turns.push(Turn { depth, site, before, swept });
+        total = Length::mm(total.as_mm() + depth.depth.as_mm());
+        turns.push(Turn { depth, total, site, before, swept });
     }
-    let fitted = side_by_side::map(&turns, |turn| turn.site.strokes(&turn.swept.path));
 
-    let mut total = options.already;
     let mut operations: Vec<Operation> = Vec::new();
     let mut written: Vec<Stroke> = Vec::new();
-    for (Turn { depth, site, before, swept }, strokes) in turns.into_iter().zip(fitted) {
+    for (turn, strokes) in turns.iter().zip(strokes(&turns)) {
+        let Turn { depth, total, site, before, swept } = turn;
         let strokes = strokes?;
-        total = Length::mm(total.as_mm() + depth.depth.as_mm());
         // The floor of a zone is where every pass so far has touched it: beside it stand the noses' own fillets.
         for (floor, stroke) in floors.iter_mut().zip(&strokes) {
             *floor = Span { from: floor.from.max(stroke.touches.from), to: floor.to.min(stroke.touches.to) };
         }
         let ideal = surface::lowered(&as_measured, total.as_mm(), job.schedule.step);
         let rest = rest(&floors, &swept.left, &ideal);
-        let pass = site.pass(&strokes, rest, depth, total)?;
+        let pass = site.pass(&strokes, rest, *depth, *total)?;
         let tool = site.cutting.tool;
         match operations.last_mut() {
             Some(operation) if operation.tool == *tool => operation.passes.push(pass),
             _ => operations.push(Operation {
                 tool: tool.clone(),
-                touch_off: touch_off(job, &before, &written, site),
+                touch_off: touch_off(job, before, &written, site),
                 passes: vec![site.air_pass(&strokes, &pass)?, pass],
             }),
         }
@@ -87,9 +89,35 @@ pub fn plan(job: &Job, face: &Face, options: Options) -> Result<Plan, Refusal> {
 /// One pass on its way: what it meets and what it leaves.
 struct Turn<'s, 'j> {
     depth: DepthOfPass,
+    /// How deep the face lies after it below the highest place as measured.
+    total: Length,
     site: &'s Site<'j>,
     before: Curve,
     swept: Swept,
+}
+
+/// The strokes of each pass. The first pass of each tool is fitted from nothing; the others of that tool go on from its fit, since
+/// their paths are that path moved down, but for the ends.
+fn strokes(turns: &[Turn]) -> Vec<Result<Vec<Stroke>, Refusal>> {
+    let same_tool = |a: &Turn, b: &Turn| a.site.cutting.tool == b.site.cutting.tool;
+    let mut firsts: Vec<&Turn> = Vec::new();
+    for turn in turns {
+        if firsts.iter().all(|first| !same_tool(first, turn)) {
+            firsts.push(turn);
+        }
+    }
+    let of_firsts = side_by_side::map(&firsts, |turn| turn.site.strokes(&turn.swept.path, None));
+    side_by_side::map(turns, |turn| {
+        let first = firsts.iter().zip(&of_firsts).find(|(first, _)| same_tool(first, turn));
+        match first {
+            Some((first, Ok(known))) if !std::ptr::eq(*first, turn) => {
+                let deeper = Length::mm(turn.total.as_mm() - first.total.as_mm());
+                turn.site.strokes(&turn.swept.path, Some((known, deeper)))
+            }
+            Some((_, known)) => known.clone(),
+            None => turn.site.strokes(&turn.swept.path, None),
+        }
+    })
 }
 
 /// What surrounds the tool of the rough passes and that of the finish and spring passes, as far as there are any.
@@ -180,9 +208,9 @@ fn cutting(job: &Job, kind: PassKind) -> Result<Cutting<'_>, Refusal> {
 fn touch_off(job: &Job, surface: &Curve, written: &[Stroke], site: &Site) -> TouchOff {
     let wanted = job.touch_off_radius().as_mm();
     let at = site.grid.nearest_x(wanted);
-    let on = written.iter().find(|s| s.curve.start() < at && at < s.curve.end()).map(|stroke| {
-        let span = [stroke.curve.start(), stroke.curve.end()];
-        envelope::erode(&stroke.curve, &stroke.outline, span)
+    let runs_over = |s: &&Stroke| s.fitted.fit.start() < at && at < s.fitted.fit.end();
+    let on = written.iter().find(runs_over).map(|Stroke { fitted: Fitted { fit, .. }, outline, .. }| {
+        envelope::erode(fit, outline, [fit.start(), fit.end()])
     });
     let on = on.as_ref().unwrap_or(surface);
     let path = envelope::dilate(on, &site.outline, [on.start(), on.end()]);

@@ -6,7 +6,7 @@ use super::passes::{Cutting, ROOM};
 use super::spindle::{SpindleLaw, moment, spiral_length};
 use super::surface::{self, Span};
 use super::{Figures, Motion, Pass, PassKind, Refusal, Role, texture};
-use crate::geometry::tube::{self, ArcForm, ArcLimits, ArcRule, Tube, TubeFault};
+use crate::geometry::tube::{self, ArcForm, ArcLimits, ArcRule, Fitted, Tube, TubeFault};
 use crate::geometry::{Arc, Curve, Grid, Outline, Piece, Point, Turn, envelope};
 use crate::job::{Arcs, Direction, Job, Step, Zone};
 use crate::quantity::{FeedPerMinute, Length, SpindleSpeed, Time};
@@ -48,8 +48,8 @@ pub(super) struct Stroke {
     lead_in: Piece,
     cut: Vec<Piece>,
     lead_out: Piece,
-    /// The cut as a graph over x.
-    pub curve: Curve,
+    /// The exact path and the cut, both as graphs over x.
+    pub fitted: Fitted,
     /// The outline of the tool that runs it.
     pub outline: Outline,
     /// Between which radii the nose touches the floor of the zone.
@@ -90,17 +90,19 @@ impl<'a> Site<'a> {
         SpindleLaw { surface_speed: self.cutting.surface_speed, limit: self.limit }
     }
 
-    /// The strokes of one pass along its exact path, in the order they are run.
-    pub fn strokes(&self, path: &Curve) -> Result<Vec<Stroke>, Refusal> {
-        let mut strokes =
-            self.job.zones.iter().map(|z| self.stroke(path, *z)).collect::<Result<Vec<_>, _>>()?;
-        if self.job.schedule.direction == Direction::Inward {
-            strokes.reverse();
-        }
-        Ok(strokes)
+    /// The strokes of one pass along its exact path, one for each zone in the order of the job. `like` are those of another
+    /// pass with this tool, and how much deeper this one goes.
+    pub fn strokes(&self, path: &Curve, like: Option<(&[Stroke], Length)>) -> Result<Vec<Stroke>, Refusal> {
+        let stroke = |(i, zone): (usize, &Zone)| {
+            let known = like.and_then(|(strokes, deeper)| {
+                Some(strokes.get(i)?.fitted.moved(-deeper.as_mm(), &self.grid))
+            });
+            self.stroke(path, *zone, known)
+        };
+        self.job.zones.iter().enumerate().map(stroke).collect()
     }
 
-    fn stroke(&self, path: &Curve, zone: Zone) -> Result<Stroke, Refusal> {
+    fn stroke(&self, path: &Curve, zone: Zone, known: Option<Fitted>) -> Result<Stroke, Refusal> {
         let tool = &self.outline;
         let wanted = Span { from: zone.from.as_mm(), to: zone.to.as_mm() };
         let unreachable =
@@ -110,17 +112,17 @@ impl<'a> Site<'a> {
             .filter(|w| w.to - w.from > 2.0 * self.grid.dx)
             .ok_or_else(unreachable)?;
         let exact = path.slice(window.from, window.to).ok_or_else(unreachable)?;
-        let curve = self.fit(&exact)?;
+        let fitted = self.fit(exact, known)?;
         let cut: Vec<Piece> = match self.job.schedule.direction {
-            Direction::Outward => curve.pieces().to_vec(),
-            Direction::Inward => curve.pieces().iter().rev().map(Piece::reversed).collect(),
+            Direction::Outward => fitted.fit.pieces().to_vec(),
+            Direction::Inward => fitted.fit.pieces().iter().rev().map(Piece::reversed).collect(),
         };
         let room = Room { path, grid: self.grid, control: &self.job.control };
         let (first, last) = (cut[0], cut[cut.len() - 1]);
         let stroke = Stroke {
             lead_in: room.lead_in(first.from(), tangent(&first, first.from())),
             lead_out: room.lead_out(last.to(), tangent(&last, last.to())),
-            curve,
+            fitted,
             cut,
             outline: self.outline,
             touches: surface::floor(path, tool, window, self.grid.dx, wanted),
@@ -131,7 +133,7 @@ impl<'a> Site<'a> {
 
     /// The few lines and arcs that are written for an exact path. The control reckons an arc from where it
     /// begins, so a path that is run inward is fitted as seen from behind.
-    fn fit(&self, exact: &Curve) -> Result<Curve, TubeFault> {
+    fn fit(&self, exact: Curve, known: Option<Fitted>) -> Result<Fitted, TubeFault> {
         let (control, schedule) = (&self.job.control, &self.job.schedule);
         let step = control.resolution.as_mm();
         let form = match control.arcs {
@@ -153,13 +155,19 @@ impl<'a> Site<'a> {
             arcs,
             tangent_jump: schedule.tangent_jump.as_rad(),
         };
-        match schedule.direction {
-            Direction::Outward => tube::fit(exact, &tube),
+        let fit = |path: &Curve, tube: &Tube, known: Option<&Fitted>| match known {
+            Some(known) => tube::fit_again(path, tube, known),
+            None => tube::fit(path, tube),
+        };
+        let fit = match schedule.direction {
+            Direction::Outward => fit(&exact, &tube, known.as_ref())?,
             Direction::Inward => {
                 let grid = Grid { x0: -self.grid.x0, ..self.grid };
-                Ok(tube::fit(&exact.mirrored(), &Tube { grid, ..tube })?.mirrored())
+                let known = known.map(|k| k.mirrored());
+                fit(&exact.mirrored(), &Tube { grid, ..tube }, known.as_ref())?.mirrored()
             }
-        }
+        };
+        Ok(Fitted { path: exact, fit })
     }
 
     fn clear_of_keep_outs(&self, stroke: &Stroke) -> Result<(), Refusal> {
@@ -247,7 +255,7 @@ impl<'a> Site<'a> {
     fn motions(&self, strokes: &[Stroke], lift: f64) -> Result<Vec<Motion>, Refusal> {
         let clear = |a: f64, b: f64| self.grid.z_not_below(self.clear.between(a, b));
         let mut walk = Walk { at: self.park, motions: Vec::new() };
-        for stroke in strokes {
+        for stroke in self.as_run(strokes) {
             let (start, end) =
                 (stroke.lead_in.from().shifted(0.0, lift), stroke.lead_out.to().shifted(0.0, lift));
             let hop = clear(walk.at.x, start.x).max(walk.at.z).max(start.z);
@@ -272,6 +280,13 @@ impl<'a> Site<'a> {
         walk.to(Role::Rapid, self.park);
         self.within_travel(&walk.motions)?;
         Ok(walk.motions)
+    }
+
+    /// Strokes in the order they are run.
+    fn as_run<'s>(&self, strokes: &'s [Stroke]) -> impl Iterator<Item = &'s Stroke> {
+        let inward = self.job.schedule.direction == Direction::Inward;
+        let nth = move |i: usize| if inward { strokes.len() - 1 - i } else { i };
+        (0..strokes.len()).filter_map(move |i| strokes.get(nth(i)))
     }
 
     fn within_travel(&self, motions: &[Motion]) -> Result<(), Refusal> {
@@ -304,7 +319,7 @@ impl<'a> Site<'a> {
         };
         let (fed, rapid) = (of(false), of(true));
         let length = |pieces: &[Piece]| pieces.iter().map(Piece::length).sum::<f64>();
-        let cut: Vec<Piece> = strokes.iter().flat_map(|s| s.cut.clone()).collect();
+        let cut: Vec<Piece> = self.as_run(strokes).flat_map(|s| s.cut.clone()).collect();
         let (inner, outer) = reach(&fed);
         let (slowest, fastest) = (law.at(Length::mm(outer)), law.at(Length::mm(inner)));
         let fastest_feed = FeedPerMinute::mm_per_min(feed.as_mm_per_rev() * fastest.as_rpm());

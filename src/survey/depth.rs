@@ -7,7 +7,7 @@
 
 use super::{AllowanceUse, CurvePoint, Depth};
 use crate::face::{Face, Restored};
-use crate::job::{Job, Schedule};
+use crate::job::Job;
 use crate::plan::depths::{self, Only};
 use crate::plan::{PassKind, Refusal};
 use crate::quantity::Length;
@@ -44,12 +44,12 @@ pub struct Passes {
 /// Depths closer than this are equal: far below any control's step, far above rounding.
 const SAME_DEPTH: f64 = 1e-9;
 
-/// The passes that the schedule needs to bring the highest place down by `need`, by the planner's own rule.
+/// The passes that a job's schedule needs to bring the highest place down by `need`, by the planner's own rule.
 ///
 /// # Errors
 /// Why the planner would refuse.
-pub fn passes_for(schedule: &Schedule, need: Length) -> Result<Passes, Refusal> {
-    let laid_out = depths::lay_out(schedule, need, Length::mm(0.0), Only::All)?;
+pub fn passes_for(job: &Job, need: Length) -> Result<Passes, Refusal> {
+    let laid_out = depths::lay_out(&job.schedule, job.control.resolution, need, Length::mm(0.0), Only::All)?;
     let each: Vec<Pass> = laid_out
         .iter()
         .filter_map(|p| {
@@ -74,7 +74,7 @@ pub(super) fn depth(job: &Job, face: &Face, restored: &Restored) -> Depth {
     );
     let bend = |r: f64| restored.turn.as_ref().map_or(0.0, |t| t.at(r, |ring| ring.bend));
     let mounted_true = points.iter().map(|p| bend(p.r_mm) + p.damage_mm).fold(0.0, f64::max);
-    let (passes, refused) = match passes_for(&job.schedule, Length::mm(deepest.clean_up_mm)) {
+    let (passes, refused) = match passes_for(job, Length::mm(deepest.clean_up_mm)) {
         Ok(passes) => (passes, None),
         Err(refusal) => (Passes::default(), Some(refusal.to_string())),
     };

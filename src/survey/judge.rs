@@ -401,8 +401,7 @@ fn metal(allowance: &AllowanceUse, depth: &Depth, job: &Job) -> Vec<Finding> {
             "Ask for `passes: auto`, for fewer passes, or for thinner ones.".into(),
         )];
     }
-    let mounted_true =
-        super::passes_for(&job.schedule, Length::mm(depth.mounted_true_mm)).map(|p| p.removed_mm);
+    let mounted_true = super::passes_for(job, Length::mm(depth.mounted_true_mm)).map(|p| p.removed_mm);
     let says = format!(
         "This job would take {:.2} mm, {short:.2} mm more than the wheel may lose.",
         allowance.this_job_mm

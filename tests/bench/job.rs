@@ -140,7 +140,13 @@ fn traces(job: &Job, scans: &[scan::Scan]) -> Vec<Trace> {
 /// The paths of all passes before they are fitted: what planning is without the fit, but for a few sums.
 fn exact_paths(job: &Job, face: &Face) -> Vec<Curve> {
     let need = depths::clean_up(face, &job.zones);
-    let passes = depths::lay_out(&job.schedule, need.depth, Options::default().already, depths::Only::All);
+    let passes = depths::lay_out(
+        &job.schedule,
+        job.control.resolution,
+        need.depth,
+        Options::default().already,
+        depths::Only::All,
+    );
     let mut left = Curve::from(&face.highest);
     let path = |pass: depths::DepthOfPass| {
         let tool = usize::from(pass.kind != facewright::plan::PassKind::Rough);

@@ -67,6 +67,29 @@ pub fn greatest_excess(a: &Curve, b: &Curve) -> Option<Excess> {
     best
 }
 
+/// The longest stretch of x over which two curves differ nowhere by more than `within`, made of whole pieces of both; nothing where
+/// there is none.
+#[must_use]
+pub fn agreement(a: &Curve, b: &Curve, within: f64) -> Option<[f64; 2]> {
+    let longer =
+        |one: [f64; 2], other: [f64; 2]| if other[1] - other[0] > one[1] - one[0] { other } else { one };
+    let (mut longest, mut here) = ([0.0; 2], [0.0; 2]);
+    together(a, b, |a, b, from, to| {
+        let (Some(a), Some(b)) = (a, b) else { return };
+        let (a, b) = (Shape::of(a), Shape::of(b));
+        let turn = a.same_slope(&b).filter(|&x| x > from && x < to);
+        let agree =
+            [Some(from), turn, Some(to)].into_iter().flatten().all(|x| (a.at(x) - b.at(x)).abs() <= within);
+        here = match agree {
+            true if here[1] == from => [here[0], to],
+            true => [from, to],
+            false => [to; 2],
+        };
+        longest = longer(longest, here);
+    });
+    (longest[0] < longest[1]).then_some(longest)
+}
+
 /// Visits the stretches of x on which each curve is one piece or undefined.
 fn together(a: &Curve, b: &Curve, mut visit: impl FnMut(Option<&Piece>, Option<&Piece>, f64, f64)) {
     let (mut left, mut right) = (a.pieces().iter().peekable(), b.pieces().iter().peekable());

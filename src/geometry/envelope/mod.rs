@@ -27,7 +27,7 @@ mod order;
 mod shape;
 mod weld;
 
-pub use compare::{Excess, greatest_excess, higher, lower};
+pub use compare::{Excess, agreement, greatest_excess, higher, lower};
 
 use super::{Curve, Flank, Outline, Piece, Point, Profile};
 use edge::Edge;

@@ -12,26 +12,31 @@ const REPAIRS: usize = 3;
 /// An arc with a chord of fewer steps of its words than this is no longer the circle that was meant: a line is tried instead.
 const SHORTEST_CHORD: f64 = 8.0;
 
-/// A piece from the grid to the grid that keeps the band.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct Laid {
-    pub(super) piece: Piece,
-    /// Tangent angle at its start.
-    pub(super) leaves: f64,
-    /// Tangent angle at its end.
-    pub(super) arrives: f64,
+/// The tangent's angle where a piece starts.
+pub(super) fn leaves(piece: &Piece) -> f64 {
+    heading(piece, piece.from())
+}
+
+/// The tangent's angle where a piece ends.
+pub(super) fn arrives(piece: &Piece) -> f64 {
+    heading(piece, piece.to())
+}
+
+fn heading(piece: &Piece, at: Point) -> f64 {
+    match piece {
+        Piece::Line(_) => Graph::of(piece).heading(at.x),
+        Piece::Arc(Arc { centre: c, turn, .. }) => {
+            let side = if *turn == Turn::Clockwise { 1.0 } else { -1.0 };
+            (-(at.x - c.x) * side).atan2((at.z - c.z) * side)
+        }
+    }
 }
 
 /// The line from start to end, if it keeps the band.
-pub(super) fn lay_line(band: &Band, from: Point, to: Point) -> Option<Laid> {
+pub(super) fn lay_line(band: &Band, from: Point, to: Point) -> Option<Piece> {
     let piece = Piece::line(from, to);
     let graph = Graph::of(&piece);
-    let heading = graph.heading(from.x);
-    band.breach(&graph, &graph, from.x, to.x).is_none().then_some(Laid {
-        piece,
-        leaves: heading,
-        arrives: heading,
-    })
+    band.breach(&graph, &graph, from.x, to.x).is_none().then_some(piece)
 }
 
 /// An arc from start to end with k in a range, near a wish, if one keeps the band after rounding.
@@ -41,7 +46,7 @@ pub(super) fn lay_arc(
     ends: (Point, Point),
     range: (f64, f64),
     wish: f64,
-) -> Option<Laid> {
+) -> Option<Piece> {
     let ArcRule::Allowed(limits) = rule else { return None };
     let (from, to) = ends;
     let q = to.shifted(-from.x, -from.z);
@@ -53,7 +58,7 @@ pub(super) fn lay_arc(
         }
         let k = wish.clamp(lo, hi);
         let rounded = limits.round(from, to, k)?;
-        let Some(breach) = rounded.breach(band) else { return Some(rounded.laid()) };
+        let Some(breach) = rounded.breach(band) else { return Some(Piece::Arc(rounded.arc)) };
         let bound = bend_through(q, breach.at.shifted(-from.x, -from.z))?;
         // Past the bound by as much as rounding just missed it.
         match breach.side {
@@ -139,14 +144,5 @@ impl ArcLimits {
 impl Rounded {
     fn breach(&self, band: &Band) -> Option<super::band::Breach> {
         band.breach(&self.low, &self.high, self.arc.from.x, self.arc.to.x)
-    }
-
-    fn laid(&self) -> Laid {
-        let side = if self.arc.turn == Turn::Clockwise { 1.0 } else { -1.0 };
-        let heading = |p: Point| {
-            let c = self.arc.centre;
-            (-(p.x - c.x) * side).atan2((p.z - c.z) * side)
-        };
-        Laid { piece: Piece::Arc(self.arc), leaves: heading(self.arc.from), arrives: heading(self.arc.to) }
     }
 }

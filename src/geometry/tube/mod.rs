@@ -32,6 +32,7 @@
 //! envelope has welded two of its pieces. The limit on joints gives way where the grid leaves no piece
 //! that keeps it.
 
+mod again;
 mod band;
 mod control;
 mod fan;
@@ -41,7 +42,10 @@ mod smooth;
 #[cfg(test)]
 mod tests;
 
+pub use again::{Fitted, fit_again};
+
 use super::{Curve, Grid};
+use search::{Post, Search};
 
 /// What rounding of f64 may amount to, millimetres: coordinates under 1000 mm and radii under 10⁵ mm keep their sums within 10⁻¹⁰.
 pub const NOISE: f64 = 1e-9;
@@ -150,7 +154,11 @@ pub enum TubeFault {
 /// coarse for the tolerance somewhere.
 pub fn fit(path: &Curve, tube: &Tube) -> Result<Curve, TubeFault> {
     tube.check()?;
-    search::Search::new(path, tube)?.run().map(Curve::from_pieces)
+    let (start, end) = tube.columns(path);
+    if end - start < tube.grid.dx / 2.0 {
+        return Err(TubeFault::TooShort);
+    }
+    Search::new(path, tube, Post::Column(start), Post::Column(end)).run().map(Curve::from_pieces)
 }
 
 impl Tube {

@@ -6,7 +6,7 @@
 //! are laid out, rounded and checked.
 
 use super::band::Band;
-use super::control::{Laid, lay_arc, lay_line};
+use super::control::{arrives, lay_arc, lay_line, leaves};
 use super::fan::{Fan, Ray, Side, bend_to, ending_in, slope_to};
 use super::{ArcRule, NOISE, Tube, TubeFault, smooth};
 use crate::geometry::{Curve, Piece, Point};
@@ -57,9 +57,10 @@ struct End {
     parent: usize,
     /// The range of k of the pieces that end there.
     bends: (f64, f64),
-    /// How far the piece after it can reach, and the middle of the angles at which that one leaves.
+    /// How far the piece after it can reach.
     reach: f64,
-    onward: f64,
+    /// The angle at which the way goes on: the middle of those that the piece after it may have, or the goal's.
+    onward: Option<f64>,
 }
 
 /// Whether the limit on changes of direction holds.
@@ -76,12 +77,38 @@ struct Effort {
     setbacks: &'static [f64],
 }
 
+/// Where a way begins or ends.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) enum Post {
+    /// At any height of a column, in any direction.
+    Column(f64),
+    /// At a place, and there in the direction of the piece that it joins.
+    Fixed { at: Point, heading: f64 },
+}
+
+impl Post {
+    const fn x(self) -> f64 {
+        match self {
+            Self::Column(x) => x,
+            Self::Fixed { at, .. } => at.x,
+        }
+    }
+
+    const fn heading(self) -> Option<f64> {
+        match self {
+            Self::Column(_) => None,
+            Self::Fixed { heading, .. } => Some(heading),
+        }
+    }
+}
+
 pub(super) struct Search<'a> {
     tube: &'a Tube,
     band: Band,
     width: Width,
-    /// First and last column of the grid on the path.
-    start: f64,
+    start: Post,
+    goal: Post,
+    /// The goal's column.
     end: f64,
     states: Vec<State>,
     fan: Fan,
@@ -91,48 +118,51 @@ pub(super) struct Search<'a> {
 }
 
 impl<'a> Search<'a> {
-    pub(super) fn new(path: &Curve, tube: &'a Tube) -> Result<Self, TubeFault> {
-        let (start, end) = (tube.grid.column_from(path.start()), tube.grid.column_to(path.end()));
-        if end - start < tube.grid.dx / 2.0 {
-            return Err(TubeFault::TooShort);
-        }
-        Ok(Self {
+    /// A search along a path that reaches from the start to the goal at least.
+    pub(super) fn new(path: &Curve, tube: &'a Tube, start: Post, goal: Post) -> Self {
+        Self {
             tube,
             band: Band::new(path, tube.tolerance),
             width: if tube.arcs == ArcRule::None { FOR_LINES } else { FOR_ARCS },
             start,
-            end,
+            goal,
+            end: goal.x(),
             states: Vec::new(),
             fan: Fan::default(),
             history: Vec::new(),
             marks: Vec::new(),
-        })
+        }
     }
 
-    /// The pieces of the best way from the first column to the last.
-    pub(super) fn run(mut self) -> Result<Vec<Piece>, TubeFault> {
-        for z in self.heights(self.start) {
-            self.states.push(State {
-                at: Point::new(self.start, z),
-                heading: None,
-                piece: None,
-                parent: 0,
-                bent: 0.0,
-            });
-        }
+    /// The pieces of the best way from the start to the goal, whatever it takes.
+    pub(super) fn run(self) -> Result<Vec<Piece>, TubeFault> {
+        self.run_within(usize::MAX, &[Joints::Smooth, Joints::Free])
+    }
+
+    /// The same, given up where it takes more than `most` pieces or a joint beyond the limit.
+    pub(super) fn run_smooth(self, most: usize) -> Result<Vec<Piece>, TubeFault> {
+        self.run_within(most, &[Joints::Smooth])
+    }
+
+    fn run_within(mut self, most: usize, joints: &[Joints]) -> Result<Vec<Piece>, TubeFault> {
+        let places = match self.start {
+            Post::Column(x) => self.heights(x).into_iter().map(|z| Point::new(x, z)).collect(),
+            Post::Fixed { at, .. } => vec![at],
+        };
+        let heading = self.start.heading();
+        let state = |at| State { at, heading, piece: None, parent: 0, bent: 0.0 };
+        self.states.extend(places.into_iter().map(state));
         let mut front: Vec<usize> = (0..self.states.len()).collect();
-        loop {
-            let mut next =
-                self.round(&front, Effort { joints: Joints::Smooth, setbacks: self.width.setbacks });
+        for _ in 0..most {
+            let wanted = Effort { joints: Joints::Smooth, setbacks: self.width.setbacks };
+            let next = joints.iter().map(|&joints| Effort { joints, setbacks: &RETREATS }).fold(
+                self.round(&front, wanted),
+                |next, effort| {
+                    if next.is_empty() { self.round(&front, effort) } else { next }
+                },
+            );
             if next.is_empty() {
-                next = self.round(&front, Effort { joints: Joints::Smooth, setbacks: &RETREATS });
-            }
-            if next.is_empty() {
-                next = self.round(&front, Effort { joints: Joints::Free, setbacks: &RETREATS });
-            }
-            if next.is_empty() {
-                let x = front.iter().map(|&i| self.states[i].at.x).fold(self.start, f64::max);
-                return Err(TubeFault::Narrow { x });
+                break;
             }
             let first = self.states.len();
             self.states.extend(next);
@@ -145,6 +175,8 @@ impl<'a> Search<'a> {
                 return Ok(self.way_to(last));
             }
         }
+        let x = front.iter().map(|&i| self.states[i].at.x).fold(self.start.x(), f64::max);
+        Err(TubeFault::Narrow { x })
     }
 
     fn way_to(&self, last: usize) -> Vec<Piece> {
@@ -180,6 +212,7 @@ impl<'a> Search<'a> {
                 .then(b.reach.total_cmp(&a.reach))
                 .then((b.bends.1 - b.bends.0).total_cmp(&(a.bends.1 - a.bends.0)))
         });
+        let at_goal = self.turn_at(self.end, effort.joints);
         let mut next: Vec<State> = Vec::with_capacity(self.width.states);
         for end in &ends {
             if next.len() == self.width.states {
@@ -189,7 +222,7 @@ impl<'a> Search<'a> {
                 continue;
             }
             let turn = front.iter().position(|&i| i == end.parent).map_or(0.0, |i| turns[i]);
-            next.extend(self.lay(end, turn));
+            next.extend(self.lay(end, [turn, at_goal]));
         }
         next
     }
@@ -225,7 +258,7 @@ impl<'a> Search<'a> {
             let corners = &self.history[start..start + len];
             for z in self.heights(x) {
                 if let Some(bends) = ending_in(corners, Point::new(x - state.at.x, z - state.at.z)) {
-                    ends.push(End { at: Point::new(x, z), parent, bends, reach: x, onward: 0.0 });
+                    ends.push(End { at: Point::new(x, z), parent, bends, reach: x, onward: None });
                 }
             }
         }
@@ -234,6 +267,7 @@ impl<'a> Search<'a> {
     /// How far the piece after an end can reach.
     fn judge(&mut self, end: &mut End, turn: f64) {
         if end.at.x == self.end {
+            end.onward = self.goal.heading();
             return;
         }
         let from = self.states[end.parent].at;
@@ -249,7 +283,7 @@ impl<'a> Search<'a> {
         };
         let (lo, hi) =
             slopes.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(lo, hi), r| (lo.min(r.m), hi.max(r.m)));
-        end.onward = f64::midpoint(lo, hi).atan();
+        end.onward = Some(f64::midpoint(lo, hi).atan());
     }
 
     /// Clips the fan of a start until it is empty, keeping the polygons; the last column that may be reached.
@@ -316,25 +350,28 @@ impl<'a> Search<'a> {
         self.band.pins.partition_point(|p| p.at.x <= x)
     }
 
-    /// The state at an end, if a piece to it keeps the band: a line where one holds.
-    fn lay(&self, end: &End, turn: f64) -> Option<State> {
+    /// The state at an end, if a piece to it keeps the band and bends by no more than `turns` at its start and at the goal: a line
+    /// where one holds.
+    fn lay(&self, end: &End, turns: [f64; 2]) -> Option<State> {
         let from = self.states[end.parent];
-        let smooth = |laid: &Laid| from.heading.is_none_or(|h| (laid.leaves - h).abs() <= turn);
+        let onward = self.goal.heading().filter(|_| end.at.x == self.end);
+        let joint = |one: f64, other: Option<f64>| other.map_or(0.0, |other| one - other);
+        let joints = |piece: &Piece| [joint(leaves(piece), from.heading), joint(arrives(piece), onward)];
+        let smooth = |piece: &Piece| joints(piece).iter().zip(turns).all(|(joint, most)| joint.abs() <= most);
         let line = (end.bends.0 <= 0.0 && end.bends.1 >= 0.0)
             .then(|| lay_line(&self.band, from.at, end.at).filter(smooth))
             .flatten();
-        let laid = match line {
+        let piece = match line {
             Some(line) => line,
             None => lay_arc(&self.band, &self.tube.arcs, (from.at, end.at), end.bends, self.wish(end))
                 .filter(smooth)?,
         };
-        let bend = from.heading.map_or(0.0, |h| laid.leaves - h);
         Some(State {
             at: end.at,
-            heading: Some(laid.arrives),
-            piece: Some(laid.piece),
+            heading: Some(arrives(&piece)),
+            piece: Some(piece),
             parent: end.parent,
-            bent: from.bent + bend * bend,
+            bent: from.bent + joints(&piece).map(|j| j * j).iter().sum::<f64>(),
         })
     }
 
@@ -344,18 +381,22 @@ impl<'a> Search<'a> {
         let q = end.at.shifted(-from.at.x, -from.at.z);
         let (lo, hi) = end.bends;
         let (middle, inner) = (f64::midpoint(lo, hi), 0.4 * (hi - lo));
-        let back = 2.0 * q.z.atan2(q.x) - end.onward;
-        let leaves = match (from.heading, end.at.x == self.end) {
-            (Some(h), false) => f64::midpoint(h, back),
-            (Some(h), true) => h,
-            (None, false) => back,
-            (None, true) => return middle,
+        let back = end.onward.map(|onward| 2.0 * q.z.atan2(q.x) - onward);
+        let leaves = match (from.heading, back) {
+            (Some(h), Some(back)) => f64::midpoint(h, back),
+            (Some(one), None) | (None, Some(one)) => one,
+            (None, None) => return middle,
         };
         bend_to(q, leaves.tan()).clamp(middle - inner, middle + inner)
     }
 
-    /// Heights of the grid inside the band in a column, all of them or an even choice.
+    /// Heights of the grid inside the band in a column, all of them or an even choice; in the goal's column those of the goal.
     fn heights(&self, x: f64) -> Vec<f64> {
+        if let Post::Fixed { at, .. } = self.goal
+            && at.x == x
+        {
+            return vec![at.z];
+        }
         let grid = &self.tube.grid;
         let low = grid.z_not_below(self.band.floor_at(x));
         let count = ((self.band.roof_at(x) - low + NOISE) / grid.dz).floor() + 1.0;
@@ -368,6 +409,13 @@ impl<'a> Search<'a> {
             .filter(|&i| i < count)
             .map(|i| grid.nearest_z(low + i * grid.dz))
             .collect()
+    }
+}
+
+impl Tube {
+    /// The first and the last column of the grid on a path.
+    pub(super) fn columns(&self, path: &Curve) -> (f64, f64) {
+        (self.grid.column_from(path.start()), self.grid.column_to(path.end()))
     }
 }
 

@@ -9,7 +9,7 @@ use crate::geometry::{Curve, Outline, Piece, Point, Profile};
 const SPACING: f64 = 0.05;
 
 /// The path of a nose of 0.8 mm over a face as a filter leaves it: waves of 1.2 mm and more, no curve tighter than 40 mm.
-fn smooth_path(dice: &mut Dice, length: f64) -> Curve {
+pub(super) fn smooth_path(dice: &mut Dice, length: f64) -> Curve {
     let waves: Vec<(f64, f64, f64)> = (0..4)
         .map(|i| {
             let k = std::f64::consts::TAU / dice.between(1.2, 8.0);
@@ -34,7 +34,7 @@ fn smooth_path(dice: &mut Dice, length: f64) -> Curve {
 }
 
 /// The changes of direction at a curve's joints, in degrees.
-fn jumps(curve: &Curve) -> Vec<f64> {
+pub(super) fn jumps(curve: &Curve) -> Vec<f64> {
     let heading = |p: &Piece, at: Point| match p {
         Piece::Line(l) => (l.to.z - l.from.z).atan2(l.to.x - l.from.x),
         Piece::Arc(a) => {

@@ -1,5 +1,6 @@
 //! The tube's laws, by a check that shares nothing with the fit but the path.
 
+mod again;
 mod facets;
 mod optimum;
 
