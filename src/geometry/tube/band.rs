@@ -51,8 +51,6 @@ pub(super) struct Band {
     roof: Vec<Span>,
     /// The path as chords between the points that stand for it.
     pub(super) chords: Vec<Chord>,
-    /// The points that stand for both in the search, by x.
-    pub(super) pins: Vec<Pin>,
 }
 
 /// The first span that reaches beyond x.
@@ -61,7 +59,8 @@ fn first_beyond(spans: &[Span], x: f64) -> usize {
 }
 
 impl Band {
-    pub(super) fn new(path: &Curve, tolerance: f64) -> Self {
+    /// The band of a path, and the points that stand for it in the search, by x.
+    pub(super) fn new(path: &Curve, tolerance: f64) -> (Self, Vec<Pin>) {
         let floor: Vec<Span> = path
             .pieces()
             .iter()
@@ -89,7 +88,7 @@ impl Band {
             .collect();
         pins.extend(watched(&roof, Side::Below, tolerance));
         pins.sort_by(|a, b| a.at.x.total_cmp(&b.at.x));
-        Self { floor, roof, chords, pins }
+        (Self { floor, roof, chords }, pins)
     }
 
     /// The path's height at x.

@@ -17,6 +17,23 @@ pub(super) struct Ray {
     pub(super) k: f64,
 }
 
+impl Ray {
+    /// The height of this piece at x, both given from the start; none where its circle ends before.
+    pub(super) fn height(&self, x: f64) -> Option<f64> {
+        // The root near the start of k·z²/2 + z = m·x − k·x²/2, in the form that loses no digits.
+        let right = x * (self.m - self.k * x / 2.0);
+        let root = 1.0 + 2.0 * self.k * right;
+        (root >= 0.0).then(|| 2.0 * right / (1.0 + root.sqrt()))
+    }
+
+    /// How far this piece passes a point, given from the start, on a side of it: below zero where it passes on the other.
+    pub(super) fn room(&self, v: Point, side: Side) -> f64 {
+        let half = f64::midpoint(v.x * v.x, v.z * v.z);
+        let above = self.m * v.x - self.k * half - v.z;
+        if side == Side::Above { above } else { -above }
+    }
+}
+
 /// On which side of a point a piece must pass.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Side {
@@ -45,14 +62,18 @@ impl Fan {
         }
     }
 
-    /// The polygon with these corners.
-    pub(super) fn refill(&mut self, corners: &[Ray]) {
-        self.corners.clear();
-        self.corners.extend_from_slice(corners);
-    }
-
     pub(super) fn corners(&self) -> &[Ray] {
         &self.corners
+    }
+
+    /// The corners as they were before the last of them went.
+    pub(super) fn last(&self) -> &[Ray] {
+        if self.corners.is_empty() { &self.spare } else { &self.corners }
+    }
+
+    /// The corner that comes nearest to passing a point on a side, and its room.
+    pub(super) fn nearest(&self, v: Point, side: Side) -> Option<(Ray, f64)> {
+        self.last().iter().map(|r| (*r, r.room(v, side))).max_by(|a, b| a.1.total_cmp(&b.1))
     }
 
     /// Keeps the rays that pass a point, given from the start, on a side of it. True if the polygon changed.

@@ -5,7 +5,7 @@
 //! piece starts badly. So every end is judged by the reach of what can follow it, and only the best
 //! are laid out, rounded and checked.
 
-use super::band::Band;
+use super::band::{Band, Pin};
 use super::control::{arrives, lay_arc, lay_line, leaves};
 use super::fan::{Fan, Ray, Side, bend_to, ending_in, slope_to};
 use super::{ArcRule, NOISE, Tube, TubeFault, smooth};
@@ -27,13 +27,18 @@ const FOR_ARCS: Width = Width { states: 5, heights: 6, setbacks: &[0.0, 0.02, 0.
 
 /// With lines only: the ends decide all, and a fan of lines costs little.
 const FOR_LINES: Width =
-    Width { states: 10, heights: 12, setbacks: &[0.0, 0.01, 0.02, 0.04, 0.06, 0.08, 0.12, 0.16, 0.2, 0.35] };
+    Width { states: 8, heights: 12, setbacks: &[0.0, 0.03, 0.06, 0.1, 0.15, 0.2, 0.25, 0.3, 0.4, 0.5] };
 
 /// The same where none of those can be laid out, down to a single column.
 const RETREATS: [f64; 9] = [0.0, 0.25, 0.5, 0.7, 0.85, 0.93, 0.97, 0.99, 1.0];
 
-/// Halvings of the gap between two points of the band in which a reach ends: to a sixteenth of it.
-const HALVINGS: usize = 4;
+/// Columns that are looked at, one after the other, until a piece can end in one: pieces that hardly differ pass between the grid's
+/// heights in most columns, and on a slope through one of them in some.
+const ASIDE: u8 = 24;
+
+/// A round that gets no further than this many columns has lost its way: pieces so short, each within the limit on joints, are a kink
+/// in disguise, and a load on the control.
+const CRAWL: f64 = 4.0;
 
 /// The steepest tangent that is tried, as a slope: 89.94°, beyond what any edge follows.
 const STEEPEST: f64 = 1000.0;
@@ -70,11 +75,20 @@ enum Joints {
     Free,
 }
 
+/// Where a round looks for ends.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Ends {
+    /// Near the furthest column, the best of them those from which the next piece reaches furthest.
+    Likely,
+    /// Anywhere, the best of them the furthest ones.
+    Retreat,
+}
+
 /// How hard a round tries.
 #[derive(Debug, Clone, Copy)]
 struct Effort {
     joints: Joints,
-    setbacks: &'static [f64],
+    ends: Ends,
 }
 
 /// Where a way begins or ends.
@@ -105,11 +119,14 @@ impl Post {
 pub(super) struct Search<'a> {
     tube: &'a Tube,
     band: Band,
+    /// The points that stand for the band, by x; the last two stand in the goal's column.
+    pins: Vec<Pin>,
     width: Width,
     start: Post,
     goal: Post,
-    /// The goal's column.
+    /// The goal's column, and the heights in which a way may end there.
     end: f64,
+    goal_heights: Vec<f64>,
     states: Vec<State>,
     fan: Fan,
     /// The polygons after each pin, one after the other, and where each stands.
@@ -120,18 +137,26 @@ pub(super) struct Search<'a> {
 impl<'a> Search<'a> {
     /// A search along a path that reaches from the start to the goal at least.
     pub(super) fn new(path: &Curve, tube: &'a Tube, start: Post, goal: Post) -> Self {
-        Self {
+        let (band, pins) = Band::new(path, tube.tolerance);
+        let mut search = Self {
             tube,
-            band: Band::new(path, tube.tolerance),
+            pins: pins_to(goal.x(), pins, &band),
+            band,
             width: if tube.arcs == ArcRule::None { FOR_LINES } else { FOR_ARCS },
             start,
             goal,
             end: goal.x(),
+            goal_heights: Vec::new(),
             states: Vec::new(),
             fan: Fan::default(),
             history: Vec::new(),
             marks: Vec::new(),
-        }
+        };
+        search.goal_heights = match goal {
+            Post::Column(x) => search.heights_at(x),
+            Post::Fixed { at, .. } => vec![at.z],
+        };
+        search
     }
 
     /// The pieces of the best way from the start to the goal, whatever it takes.
@@ -146,7 +171,7 @@ impl<'a> Search<'a> {
 
     fn run_within(mut self, most: usize, joints: &[Joints]) -> Result<Vec<Piece>, TubeFault> {
         let places = match self.start {
-            Post::Column(x) => self.heights(x).into_iter().map(|z| Point::new(x, z)).collect(),
+            Post::Column(x) => self.heights_at(x).into_iter().map(|z| Point::new(x, z)).collect(),
             Post::Fixed { at, .. } => vec![at],
         };
         let heading = self.start.heading();
@@ -154,13 +179,7 @@ impl<'a> Search<'a> {
         self.states.extend(places.into_iter().map(state));
         let mut front: Vec<usize> = (0..self.states.len()).collect();
         for _ in 0..most {
-            let wanted = Effort { joints: Joints::Smooth, setbacks: self.width.setbacks };
-            let next = joints.iter().map(|&joints| Effort { joints, setbacks: &RETREATS }).fold(
-                self.round(&front, wanted),
-                |next, effort| {
-                    if next.is_empty() { self.round(&front, effort) } else { next }
-                },
-            );
+            let next = self.advance(&front, joints);
             if next.is_empty() {
                 break;
             }
@@ -179,6 +198,25 @@ impl<'a> Search<'a> {
         Err(TubeFault::Narrow { x })
     }
 
+    /// The states after one piece more: with the least effort that gets on by more than a crawl, else with the least that gets anywhere.
+    fn advance(&mut self, front: &[usize], joints: &[Joints]) -> Vec<State> {
+        let furthest = front.iter().map(|&i| self.states[i].at.x).fold(self.start.x(), f64::max);
+        let gets_on = furthest + CRAWL * self.tube.grid.dx;
+        let likely = Effort { joints: Joints::Smooth, ends: Ends::Likely };
+        let retreats = joints.iter().map(|&joints| Effort { joints, ends: Ends::Retreat });
+        let mut crawl = Vec::new();
+        for effort in std::iter::once(likely).chain(retreats) {
+            let next = self.round(front, effort);
+            if next.iter().any(|s| s.at.x > gets_on || s.at.x == self.end) {
+                return next;
+            }
+            if crawl.is_empty() {
+                crawl = next;
+            }
+        }
+        crawl
+    }
+
     fn way_to(&self, last: usize) -> Vec<Piece> {
         let mut way = Vec::new();
         let mut i = last;
@@ -194,9 +232,13 @@ impl<'a> Search<'a> {
     fn round(&mut self, front: &[usize], effort: Effort) -> Vec<State> {
         let turns: Vec<f64> =
             front.iter().map(|&i| self.turn_at(self.states[i].at.x, effort.joints)).collect();
+        let setbacks = match effort.ends {
+            Ends::Likely => self.width.setbacks,
+            Ends::Retreat => &RETREATS,
+        };
         let mut ends = Vec::new();
         for (&i, &turn) in front.iter().zip(&turns) {
-            self.find_ends(i, turn, effort.setbacks, &mut ends);
+            self.find_ends(i, turn, setbacks, &mut ends);
         }
         let mut turn = (f64::NAN, 0.0);
         for end in &mut ends {
@@ -207,8 +249,14 @@ impl<'a> Search<'a> {
         }
         ends.sort_by(|a, b| {
             let done = |e: &End| e.at.x == self.end;
+            let furthest = match effort.ends {
+                Ends::Likely => std::cmp::Ordering::Equal,
+                // Here a reach has just proved to be one of the polygon only, not of what the control can be told.
+                Ends::Retreat => b.at.x.total_cmp(&a.at.x),
+            };
             done(b)
                 .cmp(&done(a))
+                .then(furthest)
                 .then(b.reach.total_cmp(&a.reach))
                 .then((b.bends.1 - b.bends.0).total_cmp(&(a.bends.1 - a.bends.0)))
         });
@@ -238,28 +286,58 @@ impl<'a> Search<'a> {
     fn find_ends(&mut self, parent: usize, turn: f64, setbacks: &[f64], ends: &mut Vec<End>) {
         let state = self.states[parent];
         let headings = state.heading.map(|h| (h - turn, h + turn));
-        let reach = self.sweep(state.at, headings);
+        let (mut history, mut marks) = (std::mem::take(&mut self.history), std::mem::take(&mut self.marks));
+        history.clear();
+        marks.clear();
+        let reach = self.sweep(state.at, headings, |corners, changed| {
+            if changed {
+                history.extend_from_slice(corners);
+            }
+            marks.push((history.len() - corners.len(), corners.len()));
+        });
+        (self.history, self.marks) = (history, marks);
         let dx = self.tube.grid.dx;
         let columns = ((reach - state.at.x) / dx).round();
         if columns < 1.0 {
             return;
         }
-        let mut before = 0.0;
+        let mut last = f64::INFINITY;
         for &share in setbacks {
-            let n = (columns * (1.0 - share)).floor().max(1.0);
-            if n == before {
-                continue;
+            let first = (columns * (1.0 - share)).floor().max(1.0);
+            let found =
+                (0..ASIDE).map(|aside| first - f64::from(aside)).take_while(|n| *n >= 1.0).find(|&n| {
+                    if n >= last {
+                        return false;
+                    }
+                    let x = if n == columns { reach } else { self.tube.grid.nearest_x(state.at.x + n * dx) };
+                    let known = ends.len();
+                    self.ends_in(x, parent, ends);
+                    ends.len() > known
+                });
+            last = found.unwrap_or(last);
+        }
+    }
+
+    /// The places of a column that a piece from a state may end in, as the fan's history says.
+    fn ends_in(&self, x: f64, parent: usize, ends: &mut Vec<End>) {
+        let from = self.states[parent].at;
+        let passed = self.pins.partition_point(|p| p.at.x < x).saturating_sub(self.first_pin(from.x));
+        let Some(&(start, len)) = self.marks.get(passed.min(self.marks.len() - 1)) else { return };
+        let corners = &self.history[start..start + len];
+        let heights = if x == self.end {
+            self.goal_heights.clone()
+        } else {
+            let reached = corners.iter().filter_map(|r| r.height(x - from.x)).map(|z| from.z + z);
+            let (low, high) =
+                reached.fold((f64::INFINITY, f64::NEG_INFINITY), |(lo, hi), z| (lo.min(z), hi.max(z)));
+            if self.tube.grid.z_not_below(low) > high + NOISE {
+                return;
             }
-            before = n;
-            let x = if n == columns { reach } else { self.tube.grid.nearest_x(state.at.x + n * dx) };
-            let passed =
-                self.band.pins.partition_point(|p| p.at.x < x).saturating_sub(self.first_pin(state.at.x));
-            let Some(&(start, len)) = self.marks.get(passed.min(self.marks.len() - 1)) else { continue };
-            let corners = &self.history[start..start + len];
-            for z in self.heights(x) {
-                if let Some(bends) = ending_in(corners, Point::new(x - state.at.x, z - state.at.z)) {
-                    ends.push(End { at: Point::new(x, z), parent, bends, reach: x, onward: None });
-                }
+            self.heights(low.max(self.band.floor_at(x)), high.min(self.band.roof_at(x)))
+        };
+        for z in heights {
+            if let Some(bends) = ending_in(corners, Point::new(x - from.x, z - from.z)) {
+                ends.push(End { at: Point::new(x, z), parent, bends, reach: x, onward: None });
             }
         }
     }
@@ -276,18 +354,25 @@ impl<'a> Search<'a> {
         // A circle meets its chord at both ends at the same angle.
         let arrives = |k: f64| 2.0 * chord - slope_to(q, k).atan();
         let (a, b) = (arrives(end.bends.0), arrives(end.bends.1));
-        end.reach = self.sweep(end.at, Some((a.min(b) - turn, a.max(b) + turn)));
-        let slopes = match self.marks.iter().rev().find(|m| m.1 > 0) {
-            Some(&(start, len)) => &self.history[start..start + len],
-            None => return,
-        };
-        let (lo, hi) =
-            slopes.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(lo, hi), r| (lo.min(r.m), hi.max(r.m)));
+        end.reach = self.sweep(end.at, Some((a.min(b) - turn, a.max(b) + turn)), |_, _| {});
+        let (lo, hi) = self
+            .fan
+            .last()
+            .iter()
+            .fold((f64::INFINITY, f64::NEG_INFINITY), |(lo, hi), r| (lo.min(r.m), hi.max(r.m)));
         end.onward = Some(f64::midpoint(lo, hi).atan());
     }
 
-    /// Clips the fan of a start until it is empty, keeping the polygons; the last column that may be reached.
-    fn sweep(&mut self, at: Point, headings: Option<(f64, f64)>) -> f64 {
+    /// Clips the fan of a start until nothing is left, and tells of each pin passed what is; about how far its pieces reach.
+    ///
+    /// Where the pin that ends it bounds nothing that reaches it, the piece that comes nearest leaves the band between that pin
+    /// and the one before it on the same side, about where its room falls to nothing.
+    fn sweep(
+        &mut self,
+        at: Point,
+        headings: Option<(f64, f64)>,
+        mut passed: impl FnMut(&[Ray], bool),
+    ) -> f64 {
         let steepest = STEEPEST.atan();
         let slopes = headings
             .map_or((-STEEPEST, STEEPEST), |(lo, hi)| (lo.max(-steepest).tan(), hi.min(steepest).tan()));
@@ -299,55 +384,36 @@ impl<'a> Search<'a> {
             }
         };
         self.fan.open(slopes, bends);
-        self.history.clear();
-        self.marks.clear();
-        self.history.extend_from_slice(self.fan.corners());
-        let mut mark = (0, self.history.len());
-        self.marks.push(mark);
-        let first = self.first_pin(at.x);
-        let mut passed = at.x;
-        for pin in self.band.pins.get(first..).unwrap_or_default() {
-            if pin.at.x >= self.end {
-                break;
+        passed(self.fan.corners(), true);
+        let mut last: [Option<Pin>; 2] = [None; 2];
+        let mut reached = at.x;
+        for pin in self.pins.get(self.first_pin(at.x)..).unwrap_or_default() {
+            let v = pin.at.shifted(-at.x, -at.z);
+            let changed = self.fan.clip(v, pin.side);
+            if self.fan.corners().is_empty() {
+                let Some((nearest, missed)) = self.fan.nearest(v, pin.side) else { break };
+                let before = last[pin.side as usize].map(|p| {
+                    let room = nearest.room(p.at.shifted(-at.x, -at.z), p.side).max(0.0);
+                    p.at.x + (pin.at.x - p.at.x) * room / (room - missed)
+                });
+                return self.tube.grid.column_to(before.unwrap_or(reached).max(reached));
             }
-            if self.fan.clip(pin.at.shifted(-at.x, -at.z), pin.side) {
-                if self.fan.corners().is_empty() {
-                    return self.between(at, mark, passed, pin.at.x);
-                }
-                mark = (self.history.len(), self.fan.corners().len());
-                self.history.extend_from_slice(self.fan.corners());
-            }
-            passed = pin.at.x;
-            self.marks.push(mark);
+            passed(self.fan.corners(), changed);
+            reached = pin.at.x;
+            last[pin.side as usize] = Some(*pin);
         }
-        if self.crosses(at, mark, self.end) { self.end } else { self.between(at, mark, passed, self.end) }
-    }
-
-    /// The last column between a place that a polygon's pieces reach and one that they do not, to a part of the gap.
-    fn between(&mut self, at: Point, mark: (usize, usize), passed: f64, missed: f64) -> f64 {
-        let (mut good, mut bad) = (passed, missed);
-        for _ in 0..HALVINGS {
-            if bad - good < self.tube.grid.dx {
-                break;
-            }
-            let middle = f64::midpoint(good, bad);
-            if self.crosses(at, mark, middle) { good = middle } else { bad = middle }
+        let ends_in =
+            |z: &f64| ending_in(self.fan.corners(), Point::new(self.end - at.x, z - at.z)).is_some();
+        if self.goal_heights.iter().any(ends_in) {
+            self.end
+        } else {
+            self.tube.grid.nearest_x(self.end - self.tube.grid.dx)
         }
-        self.tube.grid.column_to(good)
-    }
-
-    /// Whether any of a polygon's pieces is inside the band at x.
-    fn crosses(&mut self, at: Point, mark: (usize, usize), x: f64) -> bool {
-        self.fan.refill(&self.history[mark.0..mark.0 + mark.1]);
-        for (z, side) in [(self.band.floor_at(x), Side::Above), (self.band.roof_at(x), Side::Below)] {
-            self.fan.clip(Point::new(x - at.x, z - at.z), side);
-        }
-        !self.fan.corners().is_empty()
     }
 
     /// The first pin beyond x.
     fn first_pin(&self, x: f64) -> usize {
-        self.band.pins.partition_point(|p| p.at.x <= x)
+        self.pins.partition_point(|p| p.at.x <= x)
     }
 
     /// The state at an end, if a piece to it keeps the band and bends by no more than `turns` at its start and at the goal: a line
@@ -390,17 +456,12 @@ impl<'a> Search<'a> {
         bend_to(q, leaves.tan()).clamp(middle - inner, middle + inner)
     }
 
-    /// Heights of the grid inside the band in a column, all of them or an even choice; in the goal's column those of the goal.
-    fn heights(&self, x: f64) -> Vec<f64> {
-        if let Post::Fixed { at, .. } = self.goal
-            && at.x == x
-        {
-            return vec![at.z];
-        }
+    /// Heights of the grid from one height to another, all of them or an even choice.
+    fn heights(&self, low: f64, high: f64) -> Vec<f64> {
         let grid = &self.tube.grid;
-        let low = grid.z_not_below(self.band.floor_at(x));
-        let count = ((self.band.roof_at(x) - low + NOISE) / grid.dz).floor() + 1.0;
-        if count < 1.0 {
+        let low = grid.z_not_below(low);
+        let count = ((high - low + NOISE) / grid.dz).floor() + 1.0;
+        if count.is_nan() || count < 1.0 {
             return Vec::new();
         }
         let stride = (count / self.width.heights as f64).max(1.0);
@@ -410,6 +471,19 @@ impl<'a> Search<'a> {
             .map(|i| grid.nearest_z(low + i * grid.dz))
             .collect()
     }
+
+    /// The same over all of the band in a column.
+    fn heights_at(&self, x: f64) -> Vec<f64> {
+        self.heights(self.band.floor_at(x), self.band.roof_at(x))
+    }
+}
+
+/// The pins before a column, and there the band's own heights.
+fn pins_to(x: f64, mut pins: Vec<Pin>, band: &Band) -> Vec<Pin> {
+    pins.truncate(pins.partition_point(|p| p.at.x < x));
+    let pin = |z, side| Pin { at: Point::new(x, z), side };
+    pins.extend([pin(band.floor_at(x), Side::Above), pin(band.roof_at(x), Side::Below)]);
+    pins
 }
 
 impl Tube {

@@ -203,6 +203,12 @@ fn sample(path: &Curve, fitted: &Curve, tolerance: f64) -> Found {
     found
 }
 
+/// A piece shorter than this many columns is one that a search takes which has lost its way.
+const CRAWL: f64 = 2.5;
+
+/// The most of them in a row: a corner may need a few.
+const MOST_CRAWLING: usize = 3;
+
 /// All that must hold of every fit.
 fn assert_holds(path: &Curve, fitted: &Curve, tube: &Tube) -> Found {
     let found = sample(path, fitted, tube.tolerance);
@@ -214,7 +220,14 @@ fn assert_holds(path: &Curve, fitted: &Curve, tube: &Tube) -> Found {
     };
     assert!((fitted.start() - path.start()).abs() <= tube.grid.dx);
     assert!((fitted.end() - path.end()).abs() <= tube.grid.dx);
+    let mut crawling = 0;
     for piece in fitted.pieces() {
+        crawling = if piece.to().x - piece.from().x < CRAWL * tube.grid.dx { crawling + 1 } else { 0 };
+        assert!(
+            crawling <= MOST_CRAWLING,
+            "{crawling} pieces of hardly a column one after the other before {:?}",
+            piece.to()
+        );
         for p in [piece.from(), piece.to()] {
             assert!(on(p.x, tube.grid.dx, tube.grid.x0) && on(p.z, tube.grid.dz, tube.grid.z0), "{p:?}");
         }
@@ -363,7 +376,7 @@ fn the_roof_is_the_edge_of_the_tolerance() {
     for i in 0..200 {
         let path = random_path(&mut dice, 60, [0.002, 0.01, 0.03][i % 3], i % 2 == 0);
         let (pieces, tolerance) = (path.pieces(), dice.between(0.002, 0.05));
-        let band = super::band::Band::new(&path, tolerance);
+        let (band, _) = super::band::Band::new(&path, tolerance);
         for _ in 0..100 {
             let x = dice.between(path.start(), path.end());
             let p = Point::new(x, band.roof_at(x));
@@ -371,6 +384,19 @@ fn the_roof_is_the_edge_of_the_tolerance() {
             assert!(off <= tolerance + NOISE, "above the edge by {}", off - tolerance);
             assert!(off >= tolerance - 1e-7, "below the edge by {}: {i} {x}", tolerance - off);
         }
+    }
+}
+
+/// Steep straight stretches, where the circle that would reach furthest cannot be told in the control's words: the search must go
+/// around it and not crawl toward it.
+#[test]
+fn no_search_crawls() {
+    let mut dice = Dice(0x00C1_2A31);
+    for i in 0..400 {
+        let path = random_path(&mut dice, 60, 0.002, true);
+        let tube = Tube { tangent_jump: std::f64::consts::PI, ..tube([centre_arcs(), radius_arcs()][i % 2]) };
+        let fitted = fit(&path, &tube).unwrap_or_else(|e| panic!("face {i}: {e}"));
+        assert_holds(&path, &fitted, &tube);
     }
 }
 

@@ -16,7 +16,10 @@ const HEIGHTS: usize = 8;
 const ROW: usize = HEIGHTS + 2;
 
 /// Faces of each kind.
-const CASES: usize = 12;
+const CASES: usize = 40;
+
+/// Abscissae of a path piece at which a piece is judged.
+const JUDGED: usize = 8;
 
 /// How many columns in a row must be out of reach before a start is done with.
 const GIVE_UP: usize = 12;
@@ -26,11 +29,11 @@ const GIVE_UP: usize = 12;
 /// Imai and Iri (1988) state the fewest pieces as a shortest path through the graph of all pieces
 /// that keep the tolerance; here the graph is searched whole.
 fn least_pieces(path: &Curve, tube: &Tube, fitted: &Curve) -> usize {
-    let band = Band::new(path, tube.tolerance);
+    let (band, _) = Band::new(path, tube.tolerance);
     let mut xs = Vec::new();
     for p in path.pieces() {
-        for i in 0..4 {
-            xs.push(p.from().x + (p.to().x - p.from().x) * f64::from(i) / 4.0);
+        for i in 0..JUDGED {
+            xs.push(p.from().x + (p.to().x - p.from().x) * i as f64 / JUDGED as f64);
         }
     }
     xs.push(path.end());
