@@ -186,7 +186,9 @@ impl Readings {
         let mut start = 0;
         for (&end, middle) in self.ends.iter().zip(middles) {
             let Some((group, behind)) = rest.split_at_mut_checked(end - start) else { break };
-            group.iter_mut().for_each(|off| *off = (*off - middle).abs());
+            for off in group {
+                *off = (*off - middle).abs();
+            }
             (rest, start) = (behind, end);
         }
         off

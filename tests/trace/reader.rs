@@ -191,10 +191,11 @@ fn of_faulty_lines_the_first_in_the_jobs_order_is_told() {
         }
         ScanLine { file, at: Angle::deg(0.0) }
     };
-    let sound = (0..20_000).map(|i| format!("{},0\n", 70.0 + 0.005 * f64::from(i))).collect::<String>();
+    let sound =
+        (0..20_000).map(|i| format!("{},0", 70.0 + 0.005 * f64::from(i))).collect::<Vec<_>>().join("\n");
     let lines = vec![
         line("sound.csv", Some(sound.clone())),
-        line("late.csv", Some(sound + "oops,0\n")),
+        line("late.csv", Some(sound + "\noops,0\n")),
         line("missing.csv", None),
     ];
     let found = |lines| open_all(&Measured { lines, ..plain() });
