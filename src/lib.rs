@@ -23,6 +23,6 @@ pub mod program;
 pub mod proof;
 pub mod quantity;
 pub mod sheet;
-mod side_by_side;
+pub mod side_by_side;
 pub mod survey;
 pub mod trace;

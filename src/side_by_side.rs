@@ -5,7 +5,8 @@ use std::sync::atomic::{AtomicUsize, Ordering};
 use std::thread;
 
 /// Does a piece of work for each item; the results stand in the order of the items, however the work was shared out.
-pub(crate) fn map<T: Sync, R: Send>(items: &[T], work: impl Fn(&T) -> R + Sync) -> Vec<R> {
+#[must_use]
+pub fn map<T: Sync, R: Send>(items: &[T], work: impl Fn(&T) -> R + Sync) -> Vec<R> {
     let workers = thread::available_parallelism().map_or(1, NonZero::get).min(items.len());
     if workers < 2 {
         return items.iter().map(work).collect();

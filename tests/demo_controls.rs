@@ -9,7 +9,7 @@ use facewright::plan::{Options, plan};
 use facewright::program::{self, ProgramText};
 use facewright::proof::{Circumstances, Rank, Report, prove, prove_in};
 use facewright::survey::survey;
-use facewright::trace::Trace;
+use facewright::trace;
 use std::fmt::Write;
 use std::path::Path;
 use std::sync::OnceLock;
@@ -18,9 +18,7 @@ fn demo() -> &'static (Job, Face) {
     static DEMO: OnceLock<(Job, Face)> = OnceLock::new();
     DEMO.get_or_init(|| {
         let job = job::load(Path::new("demo-data/job.yaml")).expect("the demo's job is whole");
-        let lines = job.measured.lines.iter();
-        let traces: Vec<Trace> =
-            lines.map(|l| Trace::open(l, &job.measured).expect("the scans are whole")).collect();
+        let traces = trace::open_all(&job.measured).expect("the scans are whole");
         let survey = survey(&job, &traces).expect("the demo's wheel has a face");
         let face = survey.cleared().expect("the demo's wheel may be cut").clone();
         (job, face)

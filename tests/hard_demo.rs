@@ -13,7 +13,7 @@ use facewright::job::{self, Job};
 use facewright::proof::{Rank, prove};
 use facewright::quantity::Length;
 use facewright::survey::{self, Rank as SurveyRank, Survey, Verdict};
-use facewright::trace::Trace;
+use facewright::trace;
 use std::f64::consts::TAU;
 use std::path::{Path, PathBuf};
 use std::process::Command;
@@ -38,8 +38,7 @@ fn file() -> PathBuf {
 
 fn surveyed() -> (Job, Survey) {
     let job = job::load(&file()).unwrap_or_else(|e| panic!("{e}"));
-    let open = |line| Trace::open(line, &job.measured).unwrap_or_else(|e| panic!("{e}"));
-    let traces: Vec<Trace> = job.measured.lines.iter().map(open).collect();
+    let traces = trace::open_all(&job.measured).unwrap_or_else(|e| panic!("{e}"));
     let survey = survey::survey(&job, &traces).unwrap_or_else(|e| panic!("{e}"));
     (job, survey)
 }

@@ -2,7 +2,7 @@
 
 use facewright::job::{self, Job};
 use facewright::survey::{self, Rank, Survey, Topic, Verdict, picture::picture};
-use facewright::trace::Trace;
+use facewright::trace;
 use std::path::Path;
 use std::process::Command;
 
@@ -12,8 +12,7 @@ fn load(name: &str) -> Job {
 }
 
 fn surveyed(job: &Job) -> Survey {
-    let open = |line| Trace::open(line, &job.measured).unwrap_or_else(|e| panic!("{e}"));
-    let traces: Vec<Trace> = job.measured.lines.iter().map(open).collect();
+    let traces = trace::open_all(&job.measured).unwrap_or_else(|e| panic!("{e}"));
     survey::survey(job, &traces).unwrap_or_else(|e| panic!("{e}"))
 }
 

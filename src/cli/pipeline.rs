@@ -5,7 +5,7 @@ use super::failure::Failure;
 use crate::job::{self, Job, JobError};
 use crate::quantity::{Length, QuantityError};
 use crate::survey::{self, Survey};
-use crate::trace::{Trace, TraceFault};
+use crate::trace::{self, TraceFault};
 use std::path::Path;
 
 /// Reads a job and the shop file it names.
@@ -18,8 +18,7 @@ pub(super) fn load(path: &Path) -> Result<Job, Failure> {
 
 /// Reads the scans of a job and surveys its wheel.
 pub(super) fn survey(job: &Job) -> Result<Survey, Failure> {
-    let open = |line| Trace::open(line, &job.measured).map_err(failed_trace);
-    let traces = job.measured.lines.iter().map(open).collect::<Result<Vec<_>, _>>()?;
+    let traces = trace::open_all(&job.measured).map_err(failed_trace)?;
     survey::survey(job, &traces).map_err(|refused| Failure::Refused(refused.to_string()))
 }
 

@@ -86,15 +86,20 @@ const ROUNDS: usize = 3;
 /// Finds the face of levelled lines `w` (one row a line, not a number where there is none) over the radii `x`.
 #[must_use]
 pub fn consensus(x: &[f64], w: &[Vec<f64>], wishes: &Wishes) -> Consensus {
-    let sigma = noise(w);
-    let middle: Vec<f64> = (0..x.len()).map(|i| median(&mut column(w, i)).unwrap_or(f64::NAN)).collect();
+    let middle = middles(w);
+    let sigma = noise(w, &middle);
     let apart = tolerances(x, &middle, sigma);
     let mut reading = first_reading(w, &apart);
     apply_wishes(x, w, wishes, &mut reading);
     let (mut face, mut voucher) = believed(x, w, &reading, &apart);
     for _ in 0..ROUNDS {
+        let before = reading;
         reading = w.iter().map(|line| judge(line, &face, &apart)).collect();
         apply_wishes(x, w, wishes, &mut reading);
+        if reading == before {
+            // The same readings are believed again, so face and vouchers stand still.
+            break;
+        }
         let (next, again) = believed(x, w, &reading, &apart);
         face = next;
         // A stretch that lines did not vouch for at first stays so, though the doubters are set aside by now.
@@ -110,22 +115,33 @@ pub fn consensus(x: &[f64], w: &[Vec<f64>], wishes: &Wishes) -> Consensus {
     Consensus { face, voucher, reading, sigma }
 }
 
+/// The median of the lines at each radius, not a number where there is none.
+pub(super) fn middles(w: &[Vec<f64>]) -> Vec<f64> {
+    let mut here = Vec::with_capacity(w.len());
+    (0..w.first().map_or(0, Vec::len))
+        .map(|i| {
+            here.clear();
+            here.extend(w.iter().map(|line| line[i]).filter(|z| z.is_finite()));
+            median(&mut here).unwrap_or(f64::NAN)
+        })
+        .collect()
+}
+
 fn column(w: &[Vec<f64>], i: usize) -> Vec<f64> {
     w.iter().map(|line| line[i]).filter(|v| v.is_finite()).collect()
 }
 
 /// Noise of one reading, from the differences between lines; from neighbouring readings where there is one line.
-fn noise(w: &[Vec<f64>]) -> f64 {
-    let n = w.first().map_or(0, Vec::len);
+fn noise(w: &[Vec<f64>], middle: &[f64]) -> f64 {
     let mut left = Vec::new();
     if w.len() >= 2 {
-        for i in 0..n {
-            let mut values = column(w, i);
-            let Some(m) = median(&mut values) else { continue };
-            if values.len() >= 2 {
+        for (i, m) in middle.iter().enumerate() {
+            let values = || w.iter().map(|line| line[i]).filter(|v| v.is_finite());
+            let count = values().count();
+            if count >= 2 {
                 // Of n readings about their own median, n − 1 are free.
-                let free = (values.len() as f64 / (values.len() as f64 - 1.0)).sqrt();
-                left.extend(values.iter().map(|v| (v - m).abs() * free));
+                let free = (count as f64 / (count as f64 - 1.0)).sqrt();
+                left.extend(values().map(|v| (v - m).abs() * free));
             }
         }
     } else if let Some(line) = w.first() {
@@ -161,9 +177,11 @@ fn tolerances(x: &[f64], middle: &[f64], sigma: f64) -> Vec<f64> {
 /// themselves, since a burr on one line is likelier than the same dent on all others; otherwise nothing is believed yet.
 fn first_reading(w: &[Vec<f64>], apart: &[f64]) -> Vec<Vec<Reading>> {
     let mut reading = vec![vec![Reading::Absent; apart.len()]; w.len()];
+    let mut values = Vec::with_capacity(w.len());
     for (i, &apart) in apart.iter().enumerate() {
-        let mut values = column(w, i);
-        values.sort_by(|a, b| b.total_cmp(a));
+        values.clear();
+        values.extend(w.iter().map(|line| line[i]).filter(|v| v.is_finite()));
+        values.sort_unstable_by(|a, b| b.total_cmp(a));
         let believed = believed_band(&values, apart);
         for (line, row) in w.iter().zip(&mut reading) {
             row[i] = match (line[i], believed) {
@@ -327,6 +345,9 @@ fn judge(line: &[f64], face: &[f64], apart: &[f64]) -> Vec<Reading> {
         })
         .collect();
     for side in [Reading::Low, Reading::High] {
+        if !reading.contains(&side) {
+            continue;
+        }
         let sign = if side == Reading::Low { -1.0 } else { 1.0 };
         let on_flank = |i: usize| sign * (line[i] - face[i]) > FLANK * apart[i];
         let follow = |reading: &mut Vec<Reading>, i: usize, before: usize| {

@@ -26,7 +26,12 @@ impl Tilt {
     /// The departure at a radius (millimetres) and an angle (radians).
     #[must_use]
     pub fn at(self, r: f64, angle: f64) -> f64 {
-        r * (self.cos * angle.cos() + self.sin * angle.sin())
+        self.toward(r, (angle.cos(), angle.sin()))
+    }
+
+    /// The departure at a radius (millimetres) in the direction of an angle's cosine and sine.
+    pub(super) fn toward(self, r: f64, (cos, sin): (f64, f64)) -> f64 {
+        r * (self.cos * cos + self.sin * sin)
     }
 
     /// Slope of the tilted plane: at the radius r the high side stands this times r above the middle.
@@ -65,14 +70,19 @@ const LEAST_SCALE: f64 = 1e-9;
 #[must_use]
 pub fn fit_tilt(lines: &Lines, skip: &dyn Fn(usize, usize) -> bool) -> Option<TiltFit> {
     let readings = Readings::new(lines, skip);
-    let (mut tilt, _) = readings.solve(None)?;
-    let mut middles = readings.medians(tilt);
-    let mut sigma = readings.scale(tilt, &middles);
+    let mut weights = vec![1.0; readings.rows.len()];
+    let (mut tilt, _) = readings.solve(&weights)?;
+    let mut off = readings.off(tilt, &readings.medians(tilt));
+    let mut sigma = readings.scale(off.clone());
     for _ in 0..ROUNDS {
-        let (next, next_middles) = readings.solve(Some((tilt, &middles, sigma.max(LEAST_SCALE))))?;
+        let scale = sigma.max(LEAST_SCALE);
+        weights.clear();
+        weights.extend(off.iter().map(|off| huber_weight(*off, scale)));
+        let (next, middles) = readings.solve(&weights)?;
         let moved = (next.cos - tilt.cos).hypot(next.sin - tilt.sin) * 1000.0;
-        (tilt, middles) = (next, next_middles);
-        sigma = readings.scale(tilt, &middles);
+        tilt = next;
+        off = readings.off(tilt, &middles);
+        sigma = readings.scale(off.clone());
         if moved < SETTLED {
             break;
         }
@@ -83,7 +93,8 @@ pub fn fit_tilt(lines: &Lines, skip: &dyn Fn(usize, usize) -> bool) -> Option<Ti
 /// Fits the tilt by plain least squares.
 #[must_use]
 pub fn fit_tilt_plain(lines: &Lines) -> Option<Tilt> {
-    Readings::new(lines, &|_, _| false).solve(None).map(|(tilt, _)| tilt)
+    let readings = Readings::new(lines, &|_, _| false);
+    readings.solve(&vec![1.0; readings.rows.len()]).map(|(tilt, _)| tilt)
 }
 
 /// Readings grouped by radius: of each, the height and the two regressors.
@@ -115,31 +126,25 @@ impl Readings {
         Self { rows, ends }
     }
 
-    fn groups(&self) -> impl Iterator<Item = &[[f64; 3]]> {
+    /// The readings of each radius, with what is known of each of them.
+    fn groups<'a>(&'a self, known: &'a [f64]) -> impl Iterator<Item = (&'a [[f64; 3]], &'a [f64])> {
         let starts = std::iter::once(0).chain(self.ends.iter().copied());
-        starts.zip(&self.ends).filter_map(|(a, &b)| self.rows.get(a..b))
+        starts.zip(&self.ends).filter_map(|(a, &b)| Some((self.rows.get(a..b)?, known.get(a..b)?)))
     }
 
-    /// Weighted least squares with the face at each radius centred out; Huber weights from a tilt, the face
-    /// at each radius and a scale. Gives the tilt and the face at each radius.
-    fn solve(&self, huber: Option<(Tilt, &[f64], f64)>) -> Option<(Tilt, Vec<f64>)> {
+    /// Weighted least squares with the face at each radius centred out. Gives the tilt and the face at each radius.
+    fn solve(&self, weights: &[f64]) -> Option<(Tilt, Vec<f64>)> {
         let mut n = [[0.0; 2]; 2];
         let mut b = [0.0; 2];
-        let mut weights = Vec::new();
         let mut means = Vec::with_capacity(self.ends.len());
-        for (i, group) in self.groups().enumerate() {
-            weights.clear();
-            weights.extend(group.iter().map(|&row| match huber {
-                None => 1.0,
-                Some((tilt, middles, scale)) => {
-                    let middle = middles.get(i).copied().unwrap_or(0.0);
-                    huber_weight(residual(row, tilt) - middle, scale)
-                }
-            }));
-            let total: f64 = weights.iter().sum();
-            let mean = |j: usize| group.iter().zip(&weights).map(|(row, w)| w * row[j]).sum::<f64>() / total;
-            let middle = [mean(0), mean(1), mean(2)];
-            for (&[z, c, s], w) in group.iter().zip(&weights) {
+        for (group, weights) in self.groups(weights) {
+            let (mut total, mut sum) = (0.0, [0.0; 3]);
+            for (row, w) in group.iter().zip(weights) {
+                total += w;
+                sum.iter_mut().zip(row).for_each(|(sum, v)| *sum += w * v);
+            }
+            let middle = sum.map(|sum| sum / total);
+            for (&[z, c, s], w) in group.iter().zip(weights) {
                 let (z, c, s) = (z - middle[0], c - middle[1], s - middle[2]);
                 n[0][0] += w * c * c;
                 n[0][1] += w * c * s;
@@ -164,26 +169,37 @@ impl Readings {
 
     /// The face at each radius with the tilt taken off, as the median of the lines.
     fn medians(&self, tilt: Tilt) -> Vec<f64> {
-        let mut left = Vec::new();
-        self.groups()
-            .map(|group| {
-                left.clear();
-                left.extend(group.iter().map(|&row| residual(row, tilt)));
-                median(&mut left).unwrap_or(0.0)
-            })
-            .collect()
+        let mut left: Vec<f64> = self.rows.iter().map(|&row| residual(row, tilt)).collect();
+        let mut start = 0;
+        let middle = |&end: &usize| {
+            let group = left.get_mut(start..end);
+            start = end;
+            group.and_then(median).unwrap_or(0.0)
+        };
+        self.ends.iter().map(middle).collect()
+    }
+
+    /// How far each reading lies off the face at its radius, the tilt taken off.
+    fn off(&self, tilt: Tilt, middles: &[f64]) -> Vec<f64> {
+        let mut off: Vec<f64> = self.rows.iter().map(|&row| residual(row, tilt)).collect();
+        let mut rest = off.as_mut_slice();
+        let mut start = 0;
+        for (&end, middle) in self.ends.iter().zip(middles) {
+            let Some((group, behind)) = rest.split_at_mut_checked(end - start) else { break };
+            for off in group {
+                *off = (*off - middle).abs();
+            }
+            (rest, start) = (behind, end);
+        }
+        off
     }
 
     /// Standard deviation from the median absolute residual, corrected for the unknowns spent.
-    fn scale(&self, tilt: Tilt, middles: &[f64]) -> f64 {
-        let mut left = Vec::with_capacity(self.rows.len());
-        for (group, middle) in self.groups().zip(middles) {
-            left.extend(group.iter().map(|&row| (residual(row, tilt) - middle).abs()));
-        }
-        let n = left.len() as f64;
+    fn scale(&self, mut off: Vec<f64>) -> f64 {
+        let n = off.len() as f64;
         let spare = n - self.ends.len() as f64 - 2.0;
         let spent = if spare > 0.0 { (n / spare).sqrt() } else { 1.0 };
-        median(&mut left).unwrap_or(0.0) * MAD_TO_SIGMA * spent
+        median(&mut off).unwrap_or(0.0) * MAD_TO_SIGMA * spent
     }
 }
 
@@ -191,9 +207,9 @@ fn residual([z, c, s]: [f64; 3], tilt: Tilt) -> f64 {
     z - tilt.cos * c - tilt.sin * s
 }
 
-fn huber_weight(residual: f64, scale: f64) -> f64 {
-    let size = residual.abs() / scale;
-    if size <= HUBER { 1.0 } else { HUBER / size }
+/// One for a reading that lies off by no more than [`HUBER`] scales, and less for one beyond.
+fn huber_weight(off: f64, scale: f64) -> f64 {
+    HUBER / (off / scale).max(HUBER)
 }
 
 /// A constant and harmonics of the angle, fitted to one value for each line.
@@ -205,8 +221,8 @@ pub struct Harmonics {
     pub left: f64,
     /// Values to spare beyond the unknowns.
     pub spare: usize,
-    /// Largest standard deviation of the fitted curve over the turn, for values of standard deviation one.
-    pub spread: f64,
+    /// The terms' covariances, for values of standard deviation one.
+    covariance: Vec<Vec<f64>>,
 }
 
 /// Regressors of a constant and `order` harmonics at an angle.
@@ -236,14 +252,7 @@ impl Harmonics {
         let inverse = invert(normal)?;
         let terms: Vec<f64> = inverse.iter().map(|row| dot(row, &right)).collect();
         let left = rows.iter().zip(values).map(|(row, y)| (y - dot(row, &terms)).powi(2)).sum();
-        let spread = turn_angles()
-            .map(|a| {
-                let row: Vec<f64> = regressors(order, a).collect();
-                dot(&row, &inverse.iter().map(|m| dot(m, &row)).collect::<Vec<_>>())
-            })
-            .fold(0.0, f64::max)
-            .sqrt();
-        Some(Self { terms, left, spare: values.len().saturating_sub(n), spread })
+        Some(Self { terms, left, spare: values.len().saturating_sub(n), covariance: inverse })
     }
 
     /// The highest order that lines at `distinct` angles can tell, at most `limit`.
@@ -258,6 +267,19 @@ impl Harmonics {
         regressors(self.terms.len() / 2, angle).zip(&self.terms).map(|(a, b)| a * b).sum()
     }
 
+    /// The fitted value in a direction of the turn.
+    pub(super) fn toward(&self, direction: &Direction) -> f64 {
+        dot(&direction.regressors, &self.terms)
+    }
+
+    /// Largest standard deviation of the fitted curve in the directions, for values of standard deviation one.
+    pub(super) fn spread(&self, directions: &[Direction]) -> f64 {
+        let variance = |d: &Direction| {
+            d.regressors.iter().zip(&self.covariance).map(|(a, row)| a * dot(row, &d.regressors)).sum::<f64>()
+        };
+        directions.iter().map(variance).fold(0.0, f64::max).sqrt()
+    }
+
     /// The part of the fitted value from an order (at least one) upward.
     #[must_use]
     pub fn at_from(&self, angle: f64, order: usize) -> f64 {
@@ -266,10 +288,25 @@ impl Harmonics {
     }
 }
 
-/// Angles at which the whole turn is looked at: between two of them a two-lobed wave hides at most
-/// `1 − cos 1°`, a six-thousandth of its height.
-pub fn turn_angles() -> impl Iterator<Item = f64> {
-    (0..360_i32).map(|d| f64::from(d).to_radians())
+/// A direction of the turn.
+pub(super) struct Direction {
+    /// Its angle, radians.
+    pub angle: f64,
+    /// Cosine and sine of the angle.
+    pub turn: (f64, f64),
+    /// A constant and harmonics there; a fit of a lower order takes as many of the first as it has terms.
+    pub regressors: Vec<f64>,
+}
+
+/// The directions in which the whole turn is looked at, for fits up to an order: between two of them a two-lobed wave hides
+/// at most `1 − cos 1°`, a six-thousandth of its height.
+pub(super) fn all_round(order: usize) -> Vec<Direction> {
+    let direction = |angle: f64| Direction {
+        angle,
+        turn: (angle.cos(), angle.sin()),
+        regressors: regressors(order, angle).collect(),
+    };
+    (0..360_i32).map(|d| direction(f64::from(d).to_radians())).collect()
 }
 
 fn dot(a: &[f64], b: &[f64]) -> f64 {

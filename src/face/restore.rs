@@ -8,10 +8,10 @@
 //!
 //! Every step is linear in the number of readings.
 
-use super::consensus::{Consensus, Reading, Voucher, Wishes, consensus};
+use super::consensus::{Consensus, Reading, Voucher, Wishes, consensus, middles};
 use super::floor::{Depth, floor};
 use super::harmonic::{Tilt, TiltFit, fit_tilt};
-use super::lines::{Lines, median};
+use super::lines::Lines;
 use super::smooth::{Ends, between_knots, knots, slow_part};
 use super::turn::{Split, Turn, turn};
 use crate::geometry::Point;
@@ -145,7 +145,7 @@ fn round(
         Some(before) => fit_tilt(&without_lobes(lines, knots, &before.splits), &set_aside),
     };
     let flat = without_tilt(lines, tilt.map_or_else(Tilt::default, |t| t.tilt));
-    let face = before.map_or_else(|| medians(&flat), |b| b.consensus.face.clone());
+    let face = before.map_or_else(|| middles(&flat), |b| b.consensus.face.clone());
     let ends = if before.is_some() { Ends::Half } else { Ends::Whole };
     let slow = slow_parts(lines, &flat, &face, &set_aside, knots, ends);
     let (splits, slow) = split_slow_parts(lines, slow, distinct);
@@ -170,25 +170,19 @@ fn without_tilt(lines: &Lines, tilt: Tilt) -> Vec<Vec<f64>> {
         .collect()
 }
 
-/// The lines with the lobed part of the bend taken off: at uneven angles it would lean on the tilt.
+/// The lines with the lobed part of the bend taken off: at uneven angles it would lean on the tilt. The tilt asks for no places.
 fn without_lobes(lines: &Lines, knots: &[f64], splits: &[Split]) -> Lines {
-    let z = lines.z.iter().zip(&lines.angle).map(|(row, &angle)| {
+    let row = |(row, &angle): (&Vec<f64>, &f64)| {
         let lobes: Vec<f64> = splits.iter().map(|s| s.lobed(angle)).collect();
         row.iter().zip(between_knots(knots, &lobes, &lines.x)).map(|(z, l)| z - l).collect()
-    });
-    Lines { z: z.collect(), ..lines.clone() }
-}
-
-fn medians(flat: &[Vec<f64>]) -> Vec<f64> {
-    let n = flat.first().map_or(0, Vec::len);
-    let mut here = Vec::with_capacity(flat.len());
-    (0..n)
-        .map(|i| {
-            here.clear();
-            here.extend(flat.iter().map(|row| row[i]).filter(|z| z.is_finite()));
-            median(&mut here).unwrap_or(f64::NAN)
-        })
-        .collect()
+    };
+    Lines {
+        x: lines.x.clone(),
+        angle: lines.angle.clone(),
+        z: lines.z.iter().zip(&lines.angle).map(row).collect(),
+        places: Vec::new(),
+        noise: Vec::new(),
+    }
 }
 
 /// Each line's slow departure from the face at the knots.

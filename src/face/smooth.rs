@@ -48,8 +48,10 @@ pub enum Ends {
 pub fn slow_part(x: &[f64], values: &[f64], knots: &[f64], ends: Ends) -> Vec<f64> {
     let cells = cells(x, values);
     let (first, last) = (cells.first().map_or(0.0, |c| c.0), cells.last().map_or(0.0, |c| c.0));
-    let mut slopes = Vec::new();
-    let mut others = Vec::new();
+    // The windows of neighbouring knots share most of their cells: the slopes from each cell to all others, once for all knots.
+    let slopes: Vec<Vec<f64>> =
+        cells.iter().map(|a| cells.iter().map(|b| (b.1 - a.1) / (b.0 - a.0)).collect()).collect();
+    let mut room = Vec::new();
     knots
         .iter()
         .map(|&knot| {
@@ -60,7 +62,7 @@ pub fn slow_part(x: &[f64], values: &[f64], knots: &[f64], ends: Ends) -> Vec<f6
                 ],
                 Ends::Half => [HALF_WINDOW; 2],
             };
-            at_knot(&cells, knot, reach, &mut slopes, &mut others)
+            at_knot(&cells, &slopes, knot, reach, &mut room)
         })
         .collect()
 }
@@ -88,35 +90,35 @@ fn cells(x: &[f64], values: &[f64]) -> Vec<(f64, f64)> {
     cells
 }
 
-/// The slow part at one knot, from the cells that lie within `reach` of it inward and outward.
+/// The slow part at one knot, from the cells that lie within `reach` of it inward and outward and the slopes between them.
 fn at_knot(
     cells: &[(f64, f64)],
+    slopes: &[Vec<f64>],
     knot: f64,
     [inward, outward]: [f64; 2],
-    slopes: &mut Vec<f64>,
-    others: &mut Vec<f64>,
+    room: &mut Vec<f64>,
 ) -> f64 {
     let from = cells.partition_point(|c| c.0 < knot - inward);
     let to = cells.partition_point(|c| c.0 <= knot + outward);
-    let Some(window) = cells.get(from..to) else { return f64::NAN };
+    let (Some(window), Some(slopes)) = (cells.get(from..to), slopes.get(from..to)) else { return f64::NAN };
     // Beyond the line's own ends there is nothing to say, except within a cell of them.
     let reached = window.first().is_some_and(|c| c.0 - CELL <= knot)
         && window.last().is_some_and(|c| knot <= c.0 + CELL);
     if window.len() < LEAST_CELLS || !reached {
         return f64::NAN;
     }
-    slopes.clear();
-    for (i, a) in window.iter().enumerate() {
-        others.clear();
-        others.extend(
-            window.iter().enumerate().filter(|(j, _)| *j != i).map(|(_, b)| (b.1 - a.1) / (b.0 - a.0)),
-        );
-        slopes.extend(median(others));
-    }
-    let Some(slope) = median(slopes) else { return f64::NAN };
-    others.clear();
-    others.extend(window.iter().map(|c| c.1 - slope * (c.0 - knot)));
-    median(others).unwrap_or(f64::NAN)
+    let middle_slope = |(i, row): (usize, &Vec<f64>)| {
+        room.clear();
+        room.extend_from_slice(row.get(from..to)?);
+        // Not that from the cell to itself.
+        room.swap_remove(i);
+        median(room)
+    };
+    let mut middles: Vec<f64> = slopes.iter().enumerate().filter_map(middle_slope).collect();
+    let Some(slope) = median(&mut middles) else { return f64::NAN };
+    room.clear();
+    room.extend(window.iter().map(|c| c.1 - slope * (c.0 - knot)));
+    median(room).unwrap_or(f64::NAN)
 }
 
 /// Values at knots drawn straight between them, for rising radii: linear time over the whole row.

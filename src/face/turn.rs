@@ -12,7 +12,7 @@
 //! Limits: with three lines the harmonic uses them up, so nothing checks it between them; a wave of
 //! as many lobes as there are lines is the same on all of them and cannot be seen at all.
 
-use super::harmonic::{Harmonics, Tilt, turn_angles};
+use super::harmonic::{Direction, Harmonics, Tilt, all_round};
 
 /// A bend has one or two lobes; waves finer than that are told from the lines alone.
 const HIGHEST_ORDER: usize = 2;
@@ -98,8 +98,8 @@ impl Split {
         Self { constant, fit, lines }
     }
 
-    fn turning(&self, angle: f64) -> f64 {
-        self.fit.as_ref().map_or(0.0, |f| f.at(angle) - self.constant)
+    fn turning(&self, direction: &Direction) -> f64 {
+        self.fit.as_ref().map_or(0.0, |f| f.toward(direction) - self.constant)
     }
 
     /// The part of the departure with two lobes or more at an angle: no tilt of the mounting makes one.
@@ -108,9 +108,9 @@ impl Split {
         self.fit.as_ref().map_or(0.0, |f| f.at_from(angle, 2))
     }
 
-    fn ring(&self, r: f64, tilt: Tilt, misfit: f64) -> Ring {
-        let lines = self.lines.iter().map(|&(angle, d)| (angle, d));
-        let model = turn_angles().map(|angle| (angle, self.turning(angle)));
+    fn ring(&self, r: f64, tilt: Tilt, misfit: f64, directions: &[Direction]) -> Ring {
+        let lines = self.lines.iter().map(|&(angle, bend)| (angle, tilt.at(r, angle), bend));
+        let model = directions.iter().map(|d| (d.angle, tilt.toward(r, d.turn), self.turning(d)));
         let mut ring = Ring {
             r,
             up: f64::NEG_INFINITY,
@@ -118,11 +118,11 @@ impl Split {
             run_out: 0.0,
             bend: 0.0,
             high_at: 0.0,
-            uncertainty: COVERAGE * misfit * self.fit.as_ref().map_or(1.0, |f| f.spread),
+            uncertainty: COVERAGE * misfit * self.fit.as_ref().map_or(1.0, |f| f.spread(directions)),
         };
         let (mut high, mut low) = (f64::NEG_INFINITY, f64::INFINITY);
-        for (angle, bend) in model.chain(lines) {
-            let z = tilt.at(r, angle) + bend;
+        for (angle, tilted, bend) in model.chain(lines) {
+            let z = tilted + bend;
             if z > ring.up {
                 (ring.up, ring.high_at) = (z, angle);
             }
@@ -142,6 +142,8 @@ pub fn turn(knots: &[f64], splits: &[Split], tilt: Tilt, repeat: f64) -> Turn {
     let spare_in_all: usize = fits().map(|f| f.spare).sum();
     let left: f64 = fits().map(|f| f.left).sum();
     let misfit = if spare_in_all > 0 { (left / spare_in_all as f64).sqrt() } else { 0.0 };
-    let rings = knots.iter().zip(splits).map(|(&r, s)| s.ring(r, tilt, misfit.hypot(repeat))).collect();
+    let directions = all_round(HIGHEST_ORDER);
+    let ring = |(&r, split): (_, &Split)| split.ring(r, tilt, misfit.hypot(repeat), &directions);
+    let rings = knots.iter().zip(splits).map(ring).collect();
     Turn { rings, spare: fits().map(|f| f.spare).max().unwrap_or(0), misfit }
 }

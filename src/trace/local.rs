@@ -18,6 +18,9 @@ const SHARE: f64 = 1.0 / 16.0;
 /// A determinant this small against the product of its diagonal means that the points do not settle the polynomial.
 const SINGULAR: f64 = 1e-12;
 
+/// So many points are weighed before they are summed: a weight is a call, over which the processor keeps no sum at hand.
+const BATCH: usize = 32;
+
 /// What is fitted.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Order {
@@ -79,6 +82,17 @@ pub struct Fit {
     pub variance: f64,
 }
 
+/// A point as a fit uses it.
+#[derive(Debug, Clone, Copy, Default)]
+struct Weighed {
+    /// Distance from the place in widths.
+    u: f64,
+    /// Height above the place.
+    z: f64,
+    /// Weight.
+    w: f64,
+}
+
 /// Points with the stretch that each stands for, and the weights to fit with.
 pub(super) struct Local<'a> {
     points: &'a [Point],
@@ -105,15 +119,15 @@ impl<'a> Local<'a> {
     pub fn fit(&self, i: usize, side: Side, extra: impl Fn(usize) -> f64) -> Option<Fit> {
         let here = *self.points.get(i)?;
         let weighed = self.weighed(i, side)?;
-        self.fitted(weighed.map(|(j, u, z, w)| (j, u, z, w * extra(j))), here.z)
+        self.fitted(weighed.map(|(j, p)| Weighed { w: p.w * extra(j), ..p }), here.z)
     }
 
     /// The fit to weighed points whose heights are counted from `base`.
-    fn fitted(&self, weighed: impl Iterator<Item = (usize, f64, f64, f64)>, base: f64) -> Option<Fit> {
-        let mut m = Moments::default();
-        for (_, u, z, w) in weighed {
-            m.add(u, z, w);
-        }
+    fn fitted(&self, weighed: impl Iterator<Item = Weighed>, base: f64) -> Option<Fit> {
+        let m = match self.order {
+            Order::Line => Moments::of::<1>(weighed),
+            Order::Parabola => Moments::of::<2>(weighed),
+        };
         let Solved { height, squares, variance } = m.solve(self.order)?;
         let effective = m.s[0] * m.s[0] / m.q[0];
         let free = (1.0 - self.order.unknowns() / effective).max(0.0);
@@ -128,11 +142,11 @@ impl<'a> Local<'a> {
         let near = self.points.get(from..to)?;
         // Heights are counted from one of them, which keeps the sums small.
         let base = near.get(near.len() / 2)?.z;
-        self.fitted(self.weights(from..to, Point::new(x, base))?, base)
+        self.fitted(self.weights(from..to, Point::new(x, base))?.map(|(_, p)| p), base)
     }
 
-    /// The points that a fit at point `i` uses: index, distance in widths, height above the point, weight.
-    fn weighed(&self, i: usize, side: Side) -> Option<impl Iterator<Item = (usize, f64, f64, f64)> + '_> {
+    /// The points that a fit at point `i` uses, with their indices.
+    fn weighed(&self, i: usize, side: Side) -> Option<impl Iterator<Item = (usize, Weighed)> + '_> {
         let here = *self.points.get(i)?;
         let window = self.windows.get(i)?.clone();
         let range = match side {
@@ -148,11 +162,11 @@ impl<'a> Local<'a> {
         &self,
         range: Range<usize>,
         here: Point,
-    ) -> Option<impl Iterator<Item = (usize, f64, f64, f64)> + '_> {
+    ) -> Option<impl Iterator<Item = (usize, Weighed)> + '_> {
         let points = self.points.get(range.clone())?.iter().zip(self.stretch.get(range.clone())?);
         Some(range.zip(points).map(move |(j, (p, stretch))| {
             let u = (p.x - here.x) / self.width;
-            (j, u, p.z - here.z, stretch * (-PI * u * u).exp())
+            (j, Weighed { u, z: p.z - here.z, w: stretch * (-PI * u * u).exp() })
         }))
     }
 }
@@ -212,14 +226,26 @@ struct Solved {
 }
 
 impl Moments {
+    /// The sums that a polynomial of this degree needs.
+    fn of<const DEGREE: usize>(points: impl Iterator<Item = Weighed>) -> Self {
+        let mut sums = Self::default();
+        let mut points = points.peekable();
+        let mut batch = [Weighed::default(); BATCH];
+        while points.peek().is_some() {
+            let taken = batch.iter_mut().zip(&mut points).map(|(place, p)| *place = p).count();
+            batch.iter().take(taken).for_each(|p| sums.add::<DEGREE>(*p));
+        }
+        sums
+    }
+
     #[inline]
-    fn add(&mut self, u: f64, z: f64, w: f64) {
+    fn add<const DEGREE: usize>(&mut self, Weighed { u, z, w }: Weighed) {
         let powers = [1.0, u, u * u, u * u * u, u * u * u * u];
-        for (k, power) in powers.into_iter().enumerate() {
+        for (k, power) in powers.into_iter().enumerate().take(2 * DEGREE + 1) {
             self.s[k] += w * power;
             self.q[k] += w * w * power;
         }
-        for (t, power) in self.t.iter_mut().zip(powers) {
+        for (t, power) in self.t.iter_mut().zip(powers).take(DEGREE + 1) {
             *t += w * z * power;
         }
         self.zz += w * z * z;

@@ -21,6 +21,7 @@ use crate::fault::InputFault;
 use crate::geometry::{Point, Profile, profile::ProfileFault};
 use crate::job::{Measured, ScanLine};
 use crate::quantity::Angle;
+use crate::side_by_side;
 pub use report::{Report, Stretch};
 use scan::Scan;
 use std::path::PathBuf;
@@ -39,6 +40,15 @@ pub struct Trace {
     pub noise: f64,
     /// What was found and done on the way.
     pub report: Report,
+}
+
+/// The traces of all scan files of a job, in the job's order. The lines hang together in nothing before the face, so they are
+/// read and conditioned side by side.
+///
+/// # Errors
+/// Of the first line in the job's order whose file cannot be read, is no scan, or gives no line across the face.
+pub fn open_all(measured: &Measured) -> Result<Vec<Trace>, TraceFault> {
+    side_by_side::map(&measured.lines, |line| Trace::open(line, measured)).into_iter().collect()
 }
 
 /// Why a scan gives no trace.
@@ -77,10 +87,7 @@ impl Trace {
     }
 
     /// The trace of one scan file of a job.
-    ///
-    /// # Errors
-    /// If the file cannot be read, is no scan, or gives no line across the face.
-    pub fn open(line: &ScanLine, measured: &Measured) -> Result<Self, TraceFault> {
+    fn open(line: &ScanLine, measured: &Measured) -> Result<Self, TraceFault> {
         let bytes = std::fs::read(&line.file)
             .map_err(|source| TraceFault::Unreadable { file: line.file.clone(), source })?;
         Self::from_scan(&scan::read(&bytes, &line.file, measured)?, line, measured)

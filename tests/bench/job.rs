@@ -5,6 +5,9 @@
 //!
 //! Three lines of the demo's wheel, measured ever more closely, at the demo's shop and schedule. Each stage is timed alone on what
 //! the stage before it left; of some runs the fastest counts, since everything that disturbs a run makes it longer.
+//!
+//! Every stage runs as in the product: the lines are read and conditioned side by side on all processors, as `trace::open_all` does
+//! it, so *read* and *condition* are the time that passes, not the time that the processors spend. The bare loop runs on one of them.
 
 #[path = "../common/wheel.rs"]
 mod wheel;
@@ -14,11 +17,13 @@ use facewright::face::Face;
 use facewright::geometry::Curve;
 use facewright::job::{self, Job};
 use facewright::plan::{Options, depths, plan, surface};
-use facewright::trace::{Trace, scan};
-use facewright::{program, proof, survey};
+use facewright::trace::{self, Trace, scan};
+use facewright::{program, proof, side_by_side, survey};
 use std::fmt::Display;
+use std::num::NonZero;
 use std::path::Path;
 use std::process::{Command, Stdio};
+use std::thread;
 use std::time::{Duration, Instant};
 
 #[global_allocator]
@@ -40,7 +45,8 @@ const ROOM: f64 = 8.0;
 
 fn main() {
     let job = sound(job::load(Path::new("demo-data/job.yaml")));
-    println!("whole job, nanoseconds a point");
+    let processors = thread::available_parallelism().map_or(1, NonZero::get);
+    println!("whole job on {processors} processors, the bare loop on one; nanoseconds a point");
     println!(
         "| points | bare loop | read | condition | survey | plan | its paths | write | prove | all | all ms | ratio to the bare loop |"
     );
@@ -129,12 +135,12 @@ fn bare_loop(text: &str) -> usize {
 
 fn scans(job: &Job, texts: &[String]) -> Vec<scan::Scan> {
     let read = |text: &String| scan::read(text.as_bytes(), Path::new("bench.csv"), &job.measured);
-    texts.iter().map(|t| sound(read(t))).collect()
+    side_by_side::map(texts, |t| sound(read(t)))
 }
 
 fn traces(job: &Job, scans: &[scan::Scan]) -> Vec<Trace> {
-    let pair = scans.iter().zip(&job.measured.lines);
-    pair.map(|(s, l)| sound(Trace::from_scan(s, l, &job.measured))).collect()
+    let pairs: Vec<_> = scans.iter().zip(&job.measured.lines).collect();
+    side_by_side::map(&pairs, |(s, l)| sound(Trace::from_scan(s, l, &job.measured)))
 }
 
 /// The paths of all passes before they are fitted: what planning is without the fit, but for a few sums.
@@ -182,8 +188,7 @@ fn memory(job: &Job) {
 
 /// The whole job, as the command line runs it.
 fn run(job: &Job) -> usize {
-    let open = |line| sound(Trace::open(line, &job.measured));
-    let traces: Vec<Trace> = job.measured.lines.iter().map(open).collect();
+    let traces = sound(trace::open_all(&job.measured));
     let surveyed = sound(survey::survey(job, &traces));
     let face = surveyed.face();
     let plan = sound(plan(job, face, Options::default()));

@@ -6,7 +6,6 @@ use divan::counter::{BytesCount, ItemsCount};
 use divan::{Bencher, black_box};
 use facewright::plan::{Options, plan};
 use facewright::proof::{ReaderOptions, Verdict, against, explain_at, prove, read, run_at};
-use facewright::trace::Trace;
 use std::fmt::Write;
 use std::path::Path;
 
@@ -36,8 +35,7 @@ fn program(blocks: usize) -> String {
 #[divan::bench]
 fn the_demo(bencher: Bencher<'_, '_>) {
     let job = sound(facewright::job::load(Path::new("demo-data/job.yaml")));
-    let traces: Vec<Trace> =
-        job.measured.lines.iter().map(|l| sound(Trace::open(l, &job.measured))).collect();
+    let traces = sound(facewright::trace::open_all(&job.measured));
     let survey = sound(facewright::survey::survey(&job, &traces));
     let face = survey.face();
     let plan = sound(plan(&job, face, Options::default()));

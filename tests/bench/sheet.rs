@@ -10,7 +10,7 @@ use facewright::proof::{Circumstances, prove_in};
 use facewright::quantity::Length;
 use facewright::sheet::{Origin, Program, Sheet, page};
 use facewright::survey::{Survey, survey};
-use facewright::trace::Trace;
+use facewright::trace;
 use std::path::Path;
 
 fn main() {
@@ -20,8 +20,7 @@ fn main() {
 fn demo() -> (Job, Survey) {
     let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("demo-data/job.yaml");
     let job = job::load(&path).expect("the demo's job");
-    let open = |line| Trace::open(line, &job.measured).expect("the demo's scans");
-    let traces: Vec<Trace> = job.measured.lines.iter().map(open).collect();
+    let traces = trace::open_all(&job.measured).expect("the demo's scans");
     let survey = survey(&job, &traces).expect("the demo's face");
     (job, survey)
 }

@@ -2,9 +2,10 @@
 
 use crate::plain;
 use facewright::fault::InputFault;
-use facewright::job::{Column, HeightSense, LengthUnit, Measured, XMeaning};
-use facewright::quantity::Length;
+use facewright::job::{Column, HeightSense, LengthUnit, Measured, ScanLine, XMeaning};
+use facewright::quantity::{Angle, Length};
 use facewright::trace::scan::{Scan, read};
+use facewright::trace::{TraceFault, open_all};
 use proptest::prelude::*;
 use std::path::Path;
 
@@ -177,4 +178,31 @@ proptest! {
         }
         prop_assert_eq!(pairs(&text, &plain()), points);
     }
+}
+
+/// The lines are read side by side; a file that is missing is found out long before a fault at the end of a long scan.
+#[test]
+fn of_faulty_lines_the_first_in_the_jobs_order_is_told() {
+    let folder = tempfile::tempdir().unwrap_or_else(|e| panic!("{e}"));
+    let line = |name: &str, text: Option<String>| {
+        let file = folder.path().join(name);
+        if let Some(text) = text {
+            std::fs::write(&file, text).unwrap_or_else(|e| panic!("{e}"));
+        }
+        ScanLine { file, at: Angle::deg(0.0) }
+    };
+    let sound =
+        (0..20_000).map(|i| format!("{},0", 70.0 + 0.005 * f64::from(i))).collect::<Vec<_>>().join("\n");
+    let lines = vec![
+        line("sound.csv", Some(sound.clone())),
+        line("late.csv", Some(sound + "\noops,0\n")),
+        line("missing.csv", None),
+    ];
+    let found = |lines| open_all(&Measured { lines, ..plain() });
+    assert!(matches!(found(lines.clone()), Err(TraceFault::Input(f)) if f.file.ends_with("late.csv")));
+    let turned = lines.iter().rev().cloned().collect();
+    assert!(
+        matches!(found(turned), Err(TraceFault::Unreadable { file, .. }) if file.ends_with("missing.csv"))
+    );
+    assert_eq!(found(lines[..1].to_vec()).map(|traces| traces.len()).ok(), Some(1));
 }

@@ -5,15 +5,13 @@ use facewright::job;
 use facewright::plan::{Options, plan};
 use facewright::program;
 use facewright::survey::survey;
-use facewright::trace::Trace;
+use facewright::trace;
 use std::path::Path;
 
 /// The programs that the tool writes for the demo, every part of one that is split for itself.
 pub fn cases() -> Vec<Case> {
     let sound = job::load(Path::new("demo-data/job.yaml")).expect("the demo's job is whole");
-    let lines = sound.measured.lines.iter();
-    let traces: Vec<Trace> =
-        lines.map(|l| Trace::open(l, &sound.measured).expect("the scans are whole")).collect();
+    let traces = trace::open_all(&sound.measured).expect("the scans are whole");
     let survey = survey(&sound, &traces).expect("the demo's wheel has a face");
     let face = survey.cleared().expect("the demo's wheel may be cut");
     let written = controls::VARIANTS.iter().flat_map(|&(name, change)| {
