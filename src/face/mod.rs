@@ -37,6 +37,12 @@ impl Face {
     pub fn clean_up_at(&self, x: f64) -> Length {
         Length::mm(self.highest.at(x) - self.lowest.at(x) + self.damage.at(x))
     }
+
+    /// The same at each of many radii that never fall.
+    pub fn clean_up_at_each<'a>(&'a self, radii: &'a [f64]) -> impl Iterator<Item = Length> + 'a {
+        let [highest, lowest, damage] = [&self.highest, &self.lowest, &self.damage].map(|p| p.at_each(radii));
+        highest.zip(lowest).zip(damage).map(|((high, low), damage)| Length::mm(high - low + damage))
+    }
 }
 
 /// Why there is no face to cut.

@@ -61,12 +61,27 @@ impl Profile {
     /// The height at a radius; the end heights outside.
     #[must_use]
     pub fn at(&self, x: f64) -> f64 {
-        let i = self.points.partition_point(|p| p.x <= x);
-        if i == 0 {
+        self.before(self.points.partition_point(|p| p.x <= x), x)
+    }
+
+    /// The height at each of many radii that never fall, as [`Self::at`] gives it: one walk along the points, not a search a radius.
+    pub fn at_each<'a>(&'a self, radii: &'a [f64]) -> impl Iterator<Item = f64> + 'a {
+        let mut next = 0;
+        radii.iter().map(move |&x| {
+            while self.points.get(next).is_some_and(|p| p.x <= x) {
+                next += 1;
+            }
+            self.before(next, x)
+        })
+    }
+
+    /// The height at a radius whose next point outward has the index `next`.
+    fn before(&self, next: usize, x: f64) -> f64 {
+        if next == 0 {
             return self.points[0].z;
         }
-        let Some(b) = self.points.get(i) else { return self.points[i - 1].z };
-        let a = self.points[i - 1];
+        let a = self.points[next - 1];
+        let Some(b) = self.points.get(next) else { return a.z };
         a.z + (b.z - a.z) * ((x - a.x) / (b.x - a.x))
     }
 

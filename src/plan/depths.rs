@@ -49,11 +49,11 @@ pub fn clean_up(face: &Face, zones: &[Zone]) -> Need {
     let mut need = Need { depth: Length::mm(0.0), at: zones.first().map_or(Length::mm(0.0), |z| z.from) };
     for zone in zones {
         let (from, to) = (zone.from.as_mm(), zone.to.as_mm());
-        let profiles = [&face.highest, &face.lowest, &face.damage];
-        let inside =
-            profiles.iter().flat_map(|p| p.points()).map(|p| p.x).filter(|x| (from..=to).contains(x));
-        for x in inside.chain([from, to]) {
-            let depth = face.clean_up_at(x);
+        let radii = face.highest.points().iter().map(|p| p.x);
+        let inside: Vec<f64> = radii.filter(|x| (from..=to).contains(x)).collect();
+        let depths = face.clean_up_at_each(&inside).zip(inside.iter().copied());
+        let ends = [from, to].map(|x| (face.clean_up_at(x), x));
+        for (depth, x) in depths.chain(ends) {
             if depth > need.depth {
                 need = Need { depth, at: Length::mm(x) };
             }

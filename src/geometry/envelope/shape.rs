@@ -47,11 +47,11 @@ impl Shape {
         }
     }
 
-    /// The slope at x; infinite at a circle's sides.
-    pub fn slope(&self, x: f64) -> f64 {
+    /// The slope at x, where the height is z; infinite at a circle's sides.
+    pub fn slope(&self, x: f64, z: f64) -> f64 {
         match *self {
             Self::Line { from, to } => (to.z - from.z) / (to.x - from.x),
-            Self::Arc { centre, .. } => -(x - centre.x) / (self.at(x) - centre.z),
+            Self::Arc { centre, .. } => -(x - centre.x) / (z - centre.z),
         }
     }
 

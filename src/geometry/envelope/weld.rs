@@ -36,7 +36,8 @@ pub(super) fn weld(runs: &[Run], end: f64) -> Option<Curve> {
         let (here, there) = (run.shape.at(x), next.shape.at(x));
         if (there - here).abs() <= STEP {
             // A rounding of x moves the steeper of the two further off its height.
-            let gentler = if run.shape.slope(x).abs() < next.shape.slope(x).abs() { here } else { there };
+            let gentler =
+                if run.shape.slope(x, here).abs() < next.shape.slope(x, there).abs() { here } else { there };
             let to = Point::new(x, gentler);
             pieces.push(run.shape.piece(from, to));
             from = to;

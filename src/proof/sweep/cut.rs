@@ -246,10 +246,10 @@ pub fn own(shape: &Shape, metal: &Metal, mets: &[Met]) -> Option<Own> {
             met.taken().filter(|(i, ..)| metal.in_zone[*i]).map(|(i, p, _)| (i, *p, metal.depth_at(i, p.z)))
         })
         .collect();
-    let depth = own_depth(&depths, metal)?;
     let worst = *depths.iter().max_by(|a, b| a.2.total_cmp(&b.2))?;
     let at = |d: &(usize, Place, f64)| metal.radii[d.0];
     let (from, to) = depths.iter().map(at).fold((f64::INFINITY, 0.0_f64), |(a, b), u| (a.min(u), b.max(u)));
+    let depth = own_depth(depths, metal)?;
     Some(Own { depth, worst, narrow: to - from < NARROW * shape.nose_radius() })
 }
 
@@ -285,12 +285,11 @@ pub fn judge_evenness(
 }
 
 /// The median of the deepest places in equal stretches of the radii cut.
-fn own_depth(depths: &[(usize, Place, f64)], metal: &Metal) -> Option<f64> {
+fn own_depth(mut depths: Vec<(usize, Place, f64)>, metal: &Metal) -> Option<f64> {
     let each = depths.len().div_ceil(WINDOWS).max(1);
-    let mut sorted = depths.to_vec();
-    sorted.sort_by(|a, b| metal.radii[a.0].total_cmp(&metal.radii[b.0]));
+    depths.sort_by(|a, b| metal.radii[a.0].total_cmp(&metal.radii[b.0]));
     let mut deepest: Vec<f64> =
-        sorted.chunks(each).map(|part| part.iter().map(|d| d.2).fold(0.0, f64::max)).collect();
+        depths.chunks(each).map(|part| part.iter().map(|d| d.2).fold(0.0, f64::max)).collect();
     deepest.sort_by(f64::total_cmp);
     deepest.get(deepest.len() / 2).copied()
 }

@@ -56,9 +56,10 @@ pub fn judge_total(metal: &Metal, due: &Due, movements: &[Movement], findings: &
 /// The most damage that stands in the zones after the program, beside the climb at the zones' ends.
 #[must_use]
 pub fn damage_left(metal: &Metal, job: &Job, face: &Face, climb: f64) -> Option<Standing> {
-    most(metal, |i, u| {
-        if at_end(job, u, climb) { 0.0 } else { metal.now[i] - (face.lowest.at(u) - face.damage.at(u)) }
-    })
+    let depths = face.damage.at_each(&metal.radii);
+    let bottom: Vec<f64> =
+        face.lowest.at_each(&metal.radii).zip(depths).map(|(z, depth)| z - depth).collect();
+    most(metal, |i, u| if at_end(job, u, climb) { 0.0 } else { metal.now[i] - bottom[i] })
 }
 
 /// The most metal that stands in the zones over the face lowered by what the last pass took, beside the climb at the zones' ends.

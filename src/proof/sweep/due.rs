@@ -27,12 +27,11 @@ impl Due {
         let rough = job.schedule.rough.as_ref();
         let finish = job.schedule.finish.as_ref();
         let finish_total = finish.map_or(0.0, |f| f.depth.as_mm() * f64::from(f.passes));
-        let need = metal
-            .radii
-            .iter()
+        let need = face
+            .clean_up_at_each(&metal.radii)
             .zip(&metal.in_zone)
             .filter(|(_, inside)| **inside)
-            .map(|(&u, _)| face.clean_up_at(u).as_mm())
+            .map(|(need, _)| need.as_mm())
             .fold(0.0, f64::max);
         let (total, most) = match rough.map(|r| (r.passes, r.depth.as_mm())) {
             None => (finish_total, finish_total),

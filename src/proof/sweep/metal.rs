@@ -82,17 +82,24 @@ impl Metal {
         let widest = job.tools.iter().map(|t| t.nose_radius.as_mm()).fold(0.0, f64::max);
         let finest = if finest.is_finite() { finest } else { 1.0 };
         let radii = radii(&face.highest, &job.zones, finest);
-        let heights: Vec<f64> = radii.iter().map(|&u| face.highest.at(u)).collect();
+        let heights: Vec<f64> = face.highest.at_each(&radii).collect();
         let step = job.schedule.step;
         let in_zone: Vec<bool> = radii.iter().map(|&u| in_zone(&job.zones, u)).collect();
-        let gone = |inside: bool| if inside { already } else { 0.0 };
-        let points = face.highest.points();
-        let now =
-            (0..radii.len()).map(|i| lowered(points, radii[i], heights[i], gone(in_zone[i]), step)).collect();
-        let due = in_zone.iter().map(|&inside| gone(inside)).collect();
+        let due = in_zone.iter().map(|&inside| if inside { already } else { 0.0 }).collect();
         let cosine = cosines(&radii, &heights, 2.0 * widest);
         let (by, counted) = (vec![usize::MAX; radii.len()], vec![0; radii.len()]);
-        Self { due, by, counted, now, face: heights, radii, cosine, in_zone, step }
+        let mut metal =
+            Self { due, by, counted, now: Vec::new(), face: heights, radii, cosine, in_zone, step };
+        metal.now = metal.lowered(face, already);
+        metal
+    }
+
+    /// The face as measured after a depth has gone everywhere in the zones.
+    #[must_use]
+    pub fn lowered(&self, face: &Face, depth: f64) -> Vec<f64> {
+        let points = face.highest.points();
+        let gone = |i: usize| if self.in_zone[i] { depth } else { 0.0 };
+        (0..self.len()).map(|i| lowered(points, self.radii[i], self.face[i], gone(i), self.step)).collect()
     }
 
     /// Number of radii.

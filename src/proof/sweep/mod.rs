@@ -338,7 +338,7 @@ impl Work<'_> {
         let last =
             swept.iter().rev().find(|p| p.lies == Some(lies)).and_then(|p| split::tool_of(job, p.tool));
         let left = last.and_then(|tool| {
-            let reachable = reach::reachable(face, job, tool, lies, metal, differs::room(job));
+            let reachable = reach::reachable(face, tool, lies, metal, differs::room(job));
             differs::left(metal, job, &reachable, climb)
         });
         differs::judge_standing(job, damage_left, rest, undone, &mut self.findings);

@@ -11,23 +11,23 @@ use super::stroke::Stroke;
 use super::tree::Tree;
 use crate::face::Face;
 use crate::geometry::{Holder, Outline, Point};
-use crate::job::{Job, Tool};
+use crate::job::Tool;
 
 /// Heights that the tool leaves when its path lies `depth` below the face everywhere in the zones, wherever the metal stands over the face so
 /// lowered by more than `room`; infinite at every other radius, where nothing that the tool could take can stand by more.
 #[must_use]
-pub fn reachable(face: &Face, job: &Job, tool: &Tool, depth: f64, metal: &Metal, room: f64) -> Vec<f64> {
-    let wanted = Metal::new(face, job, depth);
-    let radii = &wanted.radii;
-    let stands = metal.now.iter().zip(&wanted.now).zip(&wanted.in_zone);
+pub fn reachable(face: &Face, tool: &Tool, depth: f64, metal: &Metal, room: f64) -> Vec<f64> {
+    let wanted = metal.lowered(face, depth);
+    let radii = &metal.radii;
+    let stands = metal.now.iter().zip(&wanted).zip(&metal.in_zone);
     let asked: Vec<bool> = stands.map(|((now, wanted), inside)| *inside && now - wanted > room).collect();
     let outline = tool.outline();
     let shape = Shape::new(&outline);
     let (low, high) =
-        wanted.now.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), &z| (a.min(z), b.max(z)));
+        wanted.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), &z| (a.min(z), b.max(z)));
     let (inner, outer) = shape.reach_below((high - low).max(shape.nose_radius()));
     let path_asked = about(radii, &asked, inner.max(outer));
-    let upside_down: Vec<f64> = wanted.now.iter().map(|z| -z).collect();
+    let upside_down: Vec<f64> = wanted.iter().map(|z| -z).collect();
     let all = vec![true; radii.len()];
     let path: Vec<f64> = along(radii, &upside_down, &all, &Shape::new(&mirrored(&outline)), &path_asked)
         .into_iter()

@@ -28,6 +28,23 @@ pub struct Corner {
     pub height: f64,
 }
 
+/// How steeply a straight line climbs.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Climb {
+    /// Its slope.
+    pub slope: f64,
+    /// Its length over its width.
+    pub stretch: f64,
+}
+
+impl Climb {
+    /// Of a slope.
+    #[must_use]
+    pub fn new(slope: f64) -> Self {
+        Self { slope, stretch: slope.hypot(1.0) }
+    }
+}
+
 /// One side of the outline; distances count away from the nose centre.
 #[derive(Debug, Clone, Copy)]
 struct Side {
@@ -51,6 +68,7 @@ pub struct Shape {
     drop: f64,
     inner: Side,
     outer: Side,
+    edges: [Climb; 2],
     corners: Vec<Corner>,
 }
 
@@ -70,7 +88,8 @@ impl Shape {
         let outer = Side::grown(nose_radius, outer_edge, edge_length, reach(|h| h.outer), by);
         let corners =
             [(-1.0, inner), (1.0, outer)].into_iter().flat_map(|(sign, side)| side.corners(sign)).collect();
-        Self { nose_radius: nose_radius + by, drop: by, inner, outer, corners }
+        let edges = [-inner.climb, outer.climb].map(Climb::new);
+        Self { nose_radius: nose_radius + by, drop: by, inner, outer, edges, corners }
     }
 
     /// Nose radius, growth counted in.
@@ -124,10 +143,10 @@ impl Shape {
         &self.corners
     }
 
-    /// How steeply the outline climbs outward on its inner and its outer edge.
+    /// How the outline climbs outward on its inner and its outer edge.
     #[must_use]
-    pub const fn edge_slopes(&self) -> (f64, f64) {
-        (-self.inner.climb, self.outer.climb)
+    pub const fn edges(&self) -> [Climb; 2] {
+        self.edges
     }
 
     const fn side(&self, w: f64) -> &Side {

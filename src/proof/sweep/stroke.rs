@@ -7,7 +7,7 @@
 //! on the arc where the arc is as steep as the edge, the holder's flat on the arc's bottom. Every
 //! candidate is a true position of the tool, so none can give too low a value, and the least is among them.
 
-use super::shape::Shape;
+use super::shape::{Climb, Shape};
 use crate::geometry::{Arc, Line, Piece, Point, Turn};
 use std::f64::consts::{PI, TAU};
 
@@ -27,7 +27,7 @@ pub struct Stroke {
 
 #[derive(Debug, Clone, Copy)]
 enum Form {
-    Line,
+    Line(Climb),
     Arc { centre: Point, radius: f64, upper: bool },
 }
 
@@ -52,7 +52,8 @@ impl Stroke {
     #[must_use]
     pub fn line(from: Point, to: Point, movement: usize) -> Self {
         let (a, b) = if from.x <= to.x { (from, to) } else { (to, from) };
-        Self { movement, x0: a.x, x1: b.x, z0: a.z, z1: b.z, form: Form::Line }
+        let form = Form::Line(Climb::new((b.z - a.z) / (b.x - a.x)));
+        Self { movement, x0: a.x, x1: b.x, z0: a.z, z1: b.z, form }
     }
 
     /// Adds the strokes of a piece, moved by the shift from the programmed point to the front point.
@@ -96,8 +97,8 @@ impl Stroke {
     #[must_use]
     pub fn at(&self, x: f64) -> f64 {
         match self.form {
-            Form::Line if self.x1 == self.x0 => self.z0.min(self.z1),
-            Form::Line => self.z0 + (self.z1 - self.z0) * ((x - self.x0) / (self.x1 - self.x0)),
+            Form::Line(_) if self.x1 == self.x0 => self.z0.min(self.z1),
+            Form::Line(_) => self.z0 + (self.z1 - self.z0) * ((x - self.x0) / (self.x1 - self.x0)),
             Form::Arc { centre, radius, upper } => {
                 let dx = x - centre.x;
                 let rise = (radius * radius - dx * dx).max(0.0).sqrt();
@@ -156,15 +157,12 @@ impl Stroke {
         };
         let r = shape.nose_radius();
         match self.form {
-            Form::Line => {
-                let slope = (self.z1 - self.z0) / (self.x1 - self.x0);
-                ride(u - r * slope / slope.hypot(1.0));
-            }
+            Form::Line(climb) => ride(u - r * climb.slope / climb.stretch),
             Form::Arc { centre, radius, upper: false } => {
                 ride(centre.x + radius * (u - centre.x) / (radius + r));
-                let (inner, outer) = shape.edge_slopes();
-                ride(centre.x + radius * inner / inner.hypot(1.0));
-                ride(centre.x + radius * outer / outer.hypot(1.0));
+                for edge in shape.edges() {
+                    ride(centre.x + radius * edge.slope / edge.stretch);
+                }
                 ride(centre.x);
             }
             Form::Arc { centre, radius, upper: true } => {

@@ -25,11 +25,9 @@ impl Bounds {
         Self { x0: self.x0.min(other.x0), x1: self.x1.max(other.x1), z: self.z.min(other.z) }
     }
 
+    /// The tool comes no lower over `u` while its front point is in the box; infinite for an empty box.
     fn floor(&self, shape: &Shape, u: f64) -> f64 {
-        if self.x0 > self.x1 {
-            return f64::INFINITY;
-        }
-        self.z + shape.height(u - u.clamp(self.x0, self.x1))
+        self.z + shape.height(u - u.max(self.x0).min(self.x1))
     }
 }
 
@@ -65,13 +63,20 @@ impl Tree {
     }
 
     /// The lowest place of the tool over a radius. `near` is the leaf found for a neighbouring radius; the leaf found is left in it.
+    ///
+    /// The search begins at that leaf and climbs to the root: at each step the half that was left out is looked into, if anything lower can be there.
     #[must_use]
     pub fn lowest(&self, shape: &Shape, u: f64, near: &mut usize) -> Place {
         let mut best = Place::NONE;
-        if let Some(stroke) = self.strokes.get(*near) {
-            best = stroke.lowest(shape, u);
+        let mut node = self.width + *near;
+        self.search(node, shape, u, &mut best, near);
+        while node > 1 {
+            let beside = node ^ 1;
+            if self.boxes[beside].floor(shape, u) < best.z + SAME {
+                self.search(beside, shape, u, &mut best, near);
+            }
+            node /= 2;
         }
-        self.search(1, shape, u, &mut best, near);
         best
     }
 
@@ -95,7 +100,7 @@ impl Tree {
             [(right, floors.1), (left, floors.0)]
         };
         for (child, floor) in order {
-            if floor < best.z + SAME && floor.is_finite() {
+            if floor < best.z + SAME {
                 self.search(child, shape, u, best, near);
             }
         }
