@@ -32,6 +32,18 @@ pub fn map<T: Sync, R: Send>(items: &[T], work: impl Fn(&T) -> R + Sync) -> Vec<
     done.into_iter().map(|d| d.1).collect()
 }
 
+/// Does two pieces of work of different kinds.
+pub fn both<A: Send, B>(one: impl FnOnce() -> A + Send, other: impl FnOnce() -> B) -> (A, B) {
+    if thread::available_parallelism().map_or(1, NonZero::get) < 2 {
+        return (one(), other());
+    }
+    thread::scope(|scope| {
+        let one = scope.spawn(one);
+        let other = other();
+        (one.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic)), other)
+    })
+}
+
 #[cfg(test)]
 mod tests {
     #[test]
@@ -41,5 +53,6 @@ mod tests {
         let uneven = |&i: &u64| (0..(100 - i) * 1000).fold(i, |a, b| a.rotate_left(1) ^ b);
         assert_eq!(super::map(&items, uneven), items.iter().map(uneven).collect::<Vec<_>>());
         assert!(super::map(&[] as &[u64], uneven).is_empty());
+        assert_eq!(super::both(|| 1, || "two"), (1, "two"));
     }
 }

@@ -2,9 +2,10 @@
 //! motions that join, on the control's grid, both ways over the face.
 
 use facewright::face::Face;
-use facewright::geometry::{Outline, Piece, Point, Profile};
+use facewright::geometry::{Curve, Outline, Piece, Point, Profile, envelope};
 use facewright::job::{self, Arcs, Direction, Job, Step, Zone};
-use facewright::plan::{Motion, Operation, Options, PassKind, Plan, Refusal, Role, plan};
+use facewright::plan::depths::DepthOfPass;
+use facewright::plan::{Motion, Operation, Options, PassKind, Plan, Refusal, Role, plan, surface};
 use facewright::quantity::Length;
 use proptest::prelude::*;
 use std::path::Path;
@@ -142,7 +143,7 @@ fn reached(job: &Job, face: &Face, plan: &Plan) -> Result<(), TestCaseError> {
     {
         let left = path.iter().map(|at| at.z + tool.height(p.x - at.x)).fold(f64::INFINITY, f64::min);
         let over = left - (p.z - pass.total.as_mm());
-        let most = pass.figures.rest.as_mm() + job.schedule.tolerance.as_mm() + SAMPLED;
+        let most = plan.rest.amount.as_mm() + job.schedule.tolerance.as_mm() + SAMPLED;
         prop_assert!(over <= most, "{over} mm stand at {} where {most} mm are owned to", p.x);
     }
     Ok(())
@@ -198,6 +199,31 @@ fn two_zones_leave_the_ring_between() {
     }
 }
 
+/// The path of a deeper pass of one tool, reckoned from the path before it, is that over the surface between them.
+#[test]
+fn a_deeper_pass_is_the_path_moved_down_between_the_walls() {
+    let zone = |from, to| Zone { from: Length::mm(from), to: Length::mm(to) };
+    let demo = demo();
+    let mut tools: Vec<Outline> = demo.tools.iter().map(job::Tool::outline).collect();
+    let holder = facewright::geometry::Holder { inner: 6.0, outer: 11.0 };
+    tools.push(Outline { holder: Some(holder), edge_length: 3.0, ..tools[0] });
+    let depth = |mm| DepthOfPass { kind: PassKind::Rough, depth: Length::mm(mm) };
+    for (i, tool) in tools.iter().enumerate() {
+        for zones in
+            [vec![zone(68.0, 102.0)], vec![zone(60.0, 80.0), zone(80.5, 104.0)], vec![zone(60.0, 110.0)]]
+        {
+            let face = Curve::from(&face(400, 1.0, 0.05, 90.0, 1.5).highest);
+            let first = surface::sweep(&face, depth(0.1), Step::Axial, &zones, tool, 8.0);
+            let swept = surface::sweep(&first.left, depth(0.07), Step::Axial, &zones, tool, 8.0).path;
+            let deeper = surface::deeper(&first.path, 0.07, &zones, tool, &face);
+            for (above, below) in [(&swept, &deeper), (&deeper, &swept)] {
+                let most = envelope::greatest_excess(above, below).map_or(0.0, |e| e.height);
+                assert!(most < 1e-9, "tool {i}, {} zones: {most}", zones.len());
+            }
+        }
+    }
+}
+
 /// What a nose cannot reach does not depend on which zone is cut first, also after an earlier program.
 #[test]
 fn the_rest_of_two_zones_is_told_both_ways() {
@@ -213,10 +239,9 @@ fn the_rest_of_two_zones_is_told_both_ways() {
         job.schedule.direction = direction;
         let options = Options { already: Length::mm(0.1), ..Options::default() };
         let plan = plan(&job, &face, options).expect("a sound job");
-        plan.operations.iter().flat_map(|o| &o.passes).map(|p| p.figures.rest.as_mm()).collect::<Vec<_>>()
+        plan.rest.amount.as_mm()
     });
-    assert!(outward.iter().all(|&rest| rest > 0.01), "{outward:?}");
-    assert!(outward.iter().zip(&inward).all(|(a, b)| (a - b).abs() < 1e-6), "{outward:?}, {inward:?}");
+    assert!(outward > 0.01 && (outward - inward).abs() < 1e-6, "{outward}, {inward}");
 }
 
 #[test]

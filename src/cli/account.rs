@@ -48,7 +48,7 @@ fn write_account(out: &mut String, job: &Job, plan: &Plan) -> std::fmt::Result {
         writeln!(
             out,
             "rest     up to {:.3} out of the nose's reach, at radius {:.1}",
-            last.figures.rest, last.figures.rest_at
+            plan.rest.amount, plan.rest.at
         )?;
     }
     for warning in &plan.warnings {

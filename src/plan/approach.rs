@@ -107,6 +107,23 @@ impl Room<'_> {
     }
 }
 
+/// A face grown by a disk of the clearance: the same for every tool.
+#[derive(Debug, Clone)]
+pub struct Grown {
+    /// What the face spans.
+    pub face: Span,
+    /// The grown face.
+    pub surface: Curve,
+}
+
+impl Grown {
+    /// The face grown by a clearance, millimetres.
+    #[must_use]
+    pub fn new(face: &Curve, clearance: f64) -> Self {
+        Self { face: Span { from: face.start(), to: face.end() }, surface: grown(face, clearance) }
+    }
+}
+
 /// Where a tool may go at rapid: the heights of its front point that keep the clearance from the face and from each keep-out.
 #[derive(Debug, Clone)]
 pub struct ClearHeights {
@@ -119,9 +136,9 @@ impl ClearHeights {
     /// The face grown by a disk of the clearance and dilated by the tool; since nothing is ever below a
     /// keep-out's top for a tool that comes from above, its top is all that counts.
     #[must_use]
-    pub fn new(face: &Curve, keep_outs: &[KeepOut], clearance: f64, tool: &Outline, over: Span) -> Self {
-        let tops = keep_outs.iter().map(|k| grown(&top(k), clearance, tool, over));
-        Self { curves: std::iter::once(grown(face, clearance, tool, over)).chain(tops).collect() }
+    pub fn new(face: &Grown, keep_outs: &[KeepOut], clearance: f64, tool: &Outline, over: Span) -> Self {
+        let tops = keep_outs.iter().map(|k| above(&grown(&top(k), clearance), tool, over));
+        Self { curves: std::iter::once(above(&face.surface, tool, over)).chain(tops).collect() }
     }
 
     /// The lowest height that is clear of everything between two places.
@@ -149,9 +166,13 @@ fn highest(curve: &Curve, span: Span) -> f64 {
     })
 }
 
-fn grown(surface: &Curve, clearance: f64, tool: &Outline, over: Span) -> Curve {
-    let wide = if clearance > 0.0 { envelope::dilate_disk(surface, clearance) } else { surface.clone() };
-    envelope::dilate(&wide, tool, [over.from, over.to])
+fn grown(surface: &Curve, clearance: f64) -> Curve {
+    if clearance > 0.0 { envelope::dilate_disk(surface, clearance) } else { surface.clone() }
+}
+
+/// The lowest path of a tool over a surface.
+fn above(surface: &Curve, tool: &Outline, over: Span) -> Curve {
+    envelope::dilate(surface, tool, [over.from, over.to])
 }
 
 /// The lowest heights of the front point at which the tool enters no keep-out, by keep-out.
@@ -160,7 +181,7 @@ pub fn keep_out_heights<'a>(
     tool: &Outline,
     over: Span,
 ) -> impl Iterator<Item = (&'a KeepOut, Curve)> {
-    keep_outs.iter().map(move |k| (k, grown(&top(k), 0.0, tool, over)))
+    keep_outs.iter().map(move |k| (k, above(&top(k), tool, over)))
 }
 
 /// The top of a keep-out.

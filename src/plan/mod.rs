@@ -1,10 +1,11 @@
 //! Passes, spindle, texture, timing, approach and retract: numbers, no G-code.
 //!
 //! [`plan`] turns a checked job and the face of a wheel into passes: how deep ([`depths`]), along which
-//! paths ([`surface`]), with what leads and hops ([`approach`]), at what cost and with what texture
+//! paths ([`course`], [`surface`]), with what leads and hops ([`approach`]), at what cost and with what texture
 //! ([`spindle`], [`texture`]). What is not safe as asked comes back as a [`Refusal`] with its numbers.
 
 pub mod approach;
+pub mod course;
 pub mod depths;
 mod passes;
 mod refusal;
@@ -36,8 +37,20 @@ pub struct Plan {
     pub removed: Length,
     /// What may still be taken after it.
     pub left: Length,
+    /// What is left that no nose has reached.
+    pub rest: Rest,
     /// Things a person should know that do not stop the plan.
     pub warnings: Vec<String>,
+}
+
+/// The most metal that the last pass leaves above what it aims at on the floors of the zones. Where a zone ends at metal that is left
+/// alone, the fillet that the nose leaves against it is not counted.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Rest {
+    /// How much, along the axis.
+    pub amount: Length,
+    /// Where.
+    pub at: Length,
 }
 
 /// Passes with one tool, from park to park.
@@ -143,9 +156,4 @@ pub struct Figures {
     pub rz: Length,
     /// Ra of the ideal scallop.
     pub ra: Length,
-    /// The most metal the tool cannot reach on the floors of the zones. Where a zone ends at metal that is left alone, the
-    /// fillet that the nose leaves against it is not counted.
-    pub rest: Length,
-    /// Where the rest is largest.
-    pub rest_at: Length,
 }

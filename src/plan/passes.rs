@@ -1,13 +1,15 @@
 //! The plan itself: operations, passes and their motions, put together from depths, surfaces and leads.
 
+use super::approach::Grown;
+use super::course::{Course, Stretch, Turn, course};
 use super::depths::{self, DepthOfPass, Need, Only};
-use super::site::{Rest, Site, Stroke};
-use super::surface::{self, Span, Swept};
-use super::{Operation, Pass, PassKind, Plan, Refusal, TouchOff};
+use super::site::{Site, Stroke};
+use super::surface::{self, Span};
+use super::{Operation, Pass, PassKind, Plan, Refusal, Rest, TouchOff};
 use crate::face::Face;
 use crate::geometry::tube::Fitted;
 use crate::geometry::{Curve, envelope};
-use crate::job::{FinishPass, Job, RoughPass, Tool, Zone};
+use crate::job::{FinishPass, Job, RoughPass, Tool};
 use crate::quantity::{FeedPerRev, Length, SpindleSpeed, SurfaceSpeed};
 use crate::side_by_side;
 
@@ -44,127 +46,94 @@ pub fn plan(job: &Job, face: &Face, options: Options) -> Result<Plan, Refusal> {
     let spindle_limit = least(job.machine.spindle_limit, job.wheel.speed_limit);
 
     let as_measured = Curve::from(&face.highest);
-    let sites = sites(job, &as_measured, &passes, spindle_limit)?;
-    let Earlier { mut surface, mut floors } = earlier(job, &as_measured, options.already)?;
-    // Each exact path needs what the one before it leaves; their fits need nothing of each other.
-    let mut total = options.already;
-    let mut turns: Vec<Turn> = Vec::new();
-    for &depth in &passes {
-        let (_, site) = sites.iter().find(|s| s.0 == has_finish(depth.kind)).ok_or(Refusal::NothingToDo)?;
-        let swept = surface::sweep(&surface, depth, job.schedule.step, &job.zones, &site.outline, ROOM);
-        let before = std::mem::replace(&mut surface, swept.left.clone());
-        total = Length::mm(total.as_mm() + depth.depth.as_mm());
-        turns.push(Turn { depth, total, site, before, swept });
-    }
+    let (sites, course) = side_by_side::both(
+        || sites(job, &as_measured, &passes, spindle_limit),
+        || course(job, &as_measured, &passes, options.already),
+    );
+    let (sites, Course { stretches, left: surface, mut floors }) = (sites?, course?);
 
+    let mut total = options.already;
     let mut operations: Vec<Operation> = Vec::new();
     let mut written: Vec<Stroke> = Vec::new();
-    for (turn, strokes) in turns.iter().zip(strokes(&turns)) {
-        let Turn { depth, total, site, before, swept } = turn;
-        let strokes = strokes?;
-        // The floor of a zone is where every pass so far has touched it: beside it stand the noses' own fillets.
-        for (floor, stroke) in floors.iter_mut().zip(&strokes) {
-            *floor = Span { from: floor.from.max(stroke.touches.from), to: floor.to.min(stroke.touches.to) };
+    let mut fitted = strokes(&stretches, &sites).into_iter();
+    for Stretch { tool, met, turns } in &stretches {
+        let mut passes = Vec::new();
+        let mut touched = None;
+        for (turn, strokes) in turns.iter().zip(&mut fitted) {
+            let (site, strokes) = (sites.of(turn.depth.kind)?, strokes?);
+            touched = touched.or_else(|| Some(touch_off(job, met, &written, site)));
+            // The floor of a zone is where every pass so far has touched it: beside it stand the noses' own fillets.
+            for (floor, stroke) in floors.iter_mut().zip(&strokes) {
+                *floor =
+                    Span { from: floor.from.max(stroke.touches.from), to: floor.to.min(stroke.touches.to) };
+            }
+            let pass = site.pass(&strokes, turn.depth, turn.total)?;
+            if passes.is_empty() {
+                passes.push(site.air_pass(&strokes, &pass)?);
+            }
+            passes.push(pass);
+            total = turn.total;
+            written = strokes;
         }
-        let ideal = surface::lowered(&as_measured, total.as_mm(), job.schedule.step);
-        let rest = rest(&floors, &swept.left, &ideal);
-        let pass = site.pass(&strokes, rest, *depth, *total)?;
-        let tool = site.cutting.tool;
-        match operations.last_mut() {
-            Some(operation) if operation.tool == *tool => operation.passes.push(pass),
-            _ => operations.push(Operation {
-                tool: tool.clone(),
-                touch_off: touch_off(job, before, &written, site),
-                passes: vec![site.air_pass(&strokes, &pass)?, pass],
-            }),
-        }
-        written = strokes;
+        operations.extend(touched.map(|touch_off| Operation { tool: (*tool).clone(), touch_off, passes }));
     }
     number(&mut operations);
     let removed = Length::mm(total.as_mm() - options.already.as_mm());
-    let warnings = warnings(job, need, total, options.only, &operations);
-    Ok(Plan { operations, spindle_limit, removed, left, warnings })
-}
-
-/// One pass on its way: what it meets and what it leaves.
-struct Turn<'s, 'j> {
-    depth: DepthOfPass,
-    /// How deep the face lies after it below the highest place as measured.
-    total: Length,
-    site: &'s Site<'j>,
-    before: Curve,
-    swept: Swept,
+    let rest = rest(&floors, &surface, &surface::lowered(&as_measured, total.as_mm(), job.schedule.step));
+    let warnings = warnings(job, need, total, options.only, rest);
+    Ok(Plan { operations, spindle_limit, removed, left, rest, warnings })
 }
 
 /// The strokes of each pass. The first pass of each tool is fitted from nothing; the others of that tool go on from its fit, since
 /// their paths are that path moved down, but for the ends.
-fn strokes(turns: &[Turn]) -> Vec<Result<Vec<Stroke>, Refusal>> {
-    let same_tool = |a: &Turn, b: &Turn| a.site.cutting.tool == b.site.cutting.tool;
-    let mut firsts: Vec<&Turn> = Vec::new();
-    for turn in turns {
-        if firsts.iter().all(|first| !same_tool(first, turn)) {
-            firsts.push(turn);
-        }
+fn strokes(stretches: &[Stretch], sites: &Sites) -> Vec<Result<Vec<Stroke>, Refusal>> {
+    type Strokes = Result<Vec<Stroke>, Refusal>;
+    let firsts: Vec<&Turn> = stretches.iter().filter_map(|s| s.turns.first()).collect();
+    let known: Vec<Strokes> =
+        side_by_side::map(&firsts, |first| sites.of(first.depth.kind)?.strokes(&first.path, None));
+    let mut all: Vec<(&Turn, &Turn, &Strokes)> = Vec::new();
+    for ((stretch, first), known) in stretches.iter().zip(firsts).zip(&known) {
+        all.extend(stretch.turns.iter().map(|turn| (turn, first, known)));
     }
-    let of_firsts = side_by_side::map(&firsts, |turn| turn.site.strokes(&turn.swept.path, None));
-    side_by_side::map(turns, |turn| {
-        let first = firsts.iter().zip(&of_firsts).find(|(first, _)| same_tool(first, turn));
-        match first {
-            Some((first, Ok(known))) if !std::ptr::eq(*first, turn) => {
-                let deeper = Length::mm(turn.total.as_mm() - first.total.as_mm());
-                turn.site.strokes(&turn.swept.path, Some((known, deeper)))
-            }
-            Some((_, known)) => known.clone(),
-            None => turn.site.strokes(&turn.swept.path, None),
+    side_by_side::map(&all, |&(turn, first, known)| match known {
+        Ok(known) if !std::ptr::eq(first, turn) => {
+            let deeper = Length::mm(turn.total.as_mm() - first.total.as_mm());
+            sites.of(turn.depth.kind)?.strokes(&turn.path, Some((known, deeper)))
         }
+        known => known.clone(),
     })
 }
 
 /// What surrounds the tool of the rough passes and that of the finish and spring passes, as far as there are any.
+struct Sites<'j> {
+    rough: Option<Site<'j>>,
+    finish: Option<Site<'j>>,
+}
+
+impl<'j> Sites<'j> {
+    fn of(&self, kind: PassKind) -> Result<&Site<'j>, Refusal> {
+        let site = if has_finish(kind) { &self.finish } else { &self.rough };
+        site.as_ref().ok_or(Refusal::NothingToDo)
+    }
+}
+
 fn sites<'j>(
     job: &'j Job,
     face: &Curve,
     passes: &[DepthOfPass],
     limit: SpindleSpeed,
-) -> Result<Vec<(bool, Site<'j>)>, Refusal> {
-    let mut sites: Vec<(bool, Site)> = Vec::new();
-    for pass in passes {
-        if sites.iter().all(|s| s.0 != has_finish(pass.kind)) {
-            sites.push((has_finish(pass.kind), Site::new(job, face, cutting(job, pass.kind)?, limit)?));
-        }
-    }
-    Ok(sites)
+) -> Result<Sites<'j>, Refusal> {
+    let face = Grown::new(face, job.machine.clearance.as_mm());
+    let site = |finish: bool| {
+        let pass = passes.iter().find(|p| has_finish(p.kind) == finish);
+        pass.map(|p| Site::new(job, &face, cutting(job, p.kind)?, limit)).transpose()
+    };
+    Ok(Sites { rough: site(false)?, finish: site(true)? })
 }
 
 /// Whether a pass has the schedule's share of the finish.
 const fn has_finish(kind: PassKind) -> bool {
     matches!(kind, PassKind::Finish | PassKind::Spring)
-}
-
-/// What earlier programs of this job have left.
-struct Earlier {
-    surface: Curve,
-    /// Between which radii every tool so far has touched the floor of each zone.
-    floors: Vec<Span>,
-}
-
-/// The face after an earlier program of this job, run with the tool that the schedule begins with.
-fn earlier(job: &Job, face: &Curve, already: Length) -> Result<Earlier, Refusal> {
-    if already.as_mm() <= 0.0 {
-        let all = Span { from: f64::NEG_INFINITY, to: f64::INFINITY };
-        return Ok(Earlier { surface: face.clone(), floors: vec![all; job.zones.len()] });
-    }
-    let kind = if job.schedule.rough.is_some() { PassKind::Rough } else { PassKind::Finish };
-    let tool = cutting(job, kind)?.tool.outline();
-    let pass = DepthOfPass { kind, depth: already };
-    let swept = surface::sweep(face, pass, job.schedule.step, &job.zones, &tool, ROOM);
-    let floor = |zone: &Zone| {
-        let zone = Span { from: zone.from.as_mm(), to: zone.to.as_mm() };
-        let window = surface::window(&swept.path, &tool, zone).unwrap_or(zone);
-        surface::floor(&swept.path, &tool, window, job.control.resolution.as_mm(), zone)
-    };
-    let floors = job.zones.iter().map(floor).collect();
-    Ok(Earlier { surface: swept.left, floors })
 }
 
 fn least(a: SpindleSpeed, b: SpindleSpeed) -> SpindleSpeed {
@@ -186,7 +155,7 @@ fn within_measured(job: &Job, face: &Face) -> Result<(), Refusal> {
 }
 
 /// The tool, speed and feed of a pass.
-fn cutting(job: &Job, kind: PassKind) -> Result<Cutting<'_>, Refusal> {
+pub(super) fn cutting(job: &Job, kind: PassKind) -> Result<Cutting<'_>, Refusal> {
     let rough = job
         .schedule
         .rough
@@ -244,7 +213,7 @@ fn number(operations: &mut [Operation]) {
 }
 
 /// What a person should know that does not stop the plan.
-fn warnings(job: &Job, need: Need, total: Length, only: Only, operations: &[Operation]) -> Vec<String> {
+fn warnings(job: &Job, need: Need, total: Length, only: Only, rest: Rest) -> Vec<String> {
     let mut warnings = Vec::new();
     let short = need.depth.as_mm() - total.as_mm();
     if short > Length::mm(1e-6).as_mm() && only != Only::Rough {
@@ -254,11 +223,10 @@ fn warnings(job: &Job, need: Need, total: Length, only: Only, operations: &[Oper
             need.at
         ));
     }
-    let last = operations.last().and_then(|o| o.passes.last());
-    if let Some(figures) = last.map(|p| p.figures).filter(|f| f.rest > job.schedule.rest_limit) {
+    if rest.amount > job.schedule.rest_limit {
         warnings.push(format!(
             "the tool cannot reach up to {:.3} of metal at radius {:.1}: the nose is too round or the edges too flat for the face there",
-            figures.rest, figures.rest_at
+            rest.amount, rest.at
         ));
     }
     warnings

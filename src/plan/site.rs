@@ -1,6 +1,6 @@
 //! One tool at one wheel: the strokes it makes over the zones, the motions between them, and what a pass costs.
 
-use super::approach::{ClearHeights, Room, keep_out_heights};
+use super::approach::{ClearHeights, Grown, Room, keep_out_heights};
 use super::depths::DepthOfPass;
 use super::passes::{Cutting, ROOM};
 use super::spindle::{SpindleLaw, moment, spiral_length};
@@ -35,13 +35,6 @@ pub(super) struct Site<'a> {
     limit: SpindleSpeed,
 }
 
-/// The most metal that is left above what a pass aims at, and where.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct Rest {
-    pub amount: Length,
-    pub at: Length,
-}
-
 /// One run of the tool over one zone, in the direction of the schedule.
 #[derive(Debug, Clone)]
 pub(super) struct Stroke {
@@ -57,10 +50,10 @@ pub(super) struct Stroke {
 }
 
 impl<'a> Site<'a> {
-    /// Looks at what surrounds a tool.
+    /// Looks at what surrounds a tool, at a face.
     pub fn new(
         job: &'a Job,
-        face: &Curve,
+        face: &Grown,
         cutting: Cutting<'a>,
         limit: SpindleSpeed,
     ) -> Result<Self, Refusal> {
@@ -70,7 +63,7 @@ impl<'a> Site<'a> {
         let (dx, dz) = tool.point_offset();
         let park = grid.nearest(Point::new(job.machine.park_x.as_mm() - dx, job.machine.park_z.as_mm() - dz));
         let places = job.keep_out.iter().flat_map(|k| k.x.map(Length::as_mm)).chain([park.x]);
-        let around = Span { from: face.start() - ROOM, to: face.end() + ROOM };
+        let around = Span { from: face.face.from - ROOM, to: face.face.to + ROOM };
         let over = places.fold(around, |s, x| Span { from: s.from.min(x), to: s.to.max(x) });
         let clear = ClearHeights::new(face, &job.keep_out, job.machine.clearance.as_mm(), &outline, over);
         let needed = clear.between(around.from.min(park.x), around.to.max(park.x));
@@ -197,17 +190,10 @@ impl<'a> Site<'a> {
     }
 
     /// A pass over its strokes, from park to park.
-    pub fn pass(
-        &self,
-        strokes: &[Stroke],
-        rest: Rest,
-        depth: DepthOfPass,
-        total: Length,
-    ) -> Result<Pass, Refusal> {
+    pub fn pass(&self, strokes: &[Stroke], depth: DepthOfPass, total: Length) -> Result<Pass, Refusal> {
         let motions = self.motions(strokes, 0.0)?;
         let mut figures = self.figures(strokes, &motions)?;
         figures.chip_volume = self.chip_volume(strokes, depth.depth.as_mm());
-        (figures.rest, figures.rest_at) = (rest.amount, rest.at);
         Ok(Pass {
             kind: depth.kind,
             number: 0,
@@ -233,11 +219,7 @@ impl<'a> Site<'a> {
         };
         let lift = dry.grid.z_not_below(air.height.as_mm() + dry.grid.z0) - dry.grid.z0;
         let motions = dry.motions(strokes, lift)?;
-        let figures = Figures {
-            rest: pass.figures.rest,
-            rest_at: pass.figures.rest_at,
-            ..dry.figures(strokes, &motions)?
-        };
+        let figures = dry.figures(strokes, &motions)?;
         let zero = Length::mm(0.0);
         Ok(Pass {
             kind: PassKind::Air,
@@ -306,7 +288,7 @@ impl<'a> Site<'a> {
         Ok(())
     }
 
-    /// What a pass costs and leaves, but for chips and rest.
+    /// What a pass costs and leaves, but for chips.
     fn figures(&self, strokes: &[Stroke], motions: &[Motion]) -> Result<Figures, Refusal> {
         let (feed, law) = (self.cutting.feed, self.law());
         let nose = self.cutting.tool.nose_radius;
@@ -337,8 +319,6 @@ impl<'a> Site<'a> {
             limit_below: law.limit_below(),
             rz: texture::scallop(feed, nose),
             ra: texture::mean_roughness(feed, nose),
-            rest: Length::mm(0.0),
-            rest_at: Length::mm(0.0),
         })
     }
 

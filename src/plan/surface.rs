@@ -45,10 +45,42 @@ pub fn sweep(
     tool: &Outline,
     room: f64,
 ) -> Swept {
-    let aim = aim(surface, pass.depth.as_mm(), step, zones);
-    let path = envelope::dilate(&aim, tool, [surface.start() - room, surface.end() + room]);
-    let left = envelope::erode(&path, tool, [surface.start(), surface.end()]);
+    let path = path(surface, pass, step, zones, tool, room);
+    let left = left(&path, tool, surface);
     Swept { path, left }
+}
+
+/// The path of a pass over a surface, with `room` beyond it at both ends.
+#[must_use]
+pub fn path(
+    surface: &Curve,
+    pass: DepthOfPass,
+    step: Step,
+    zones: &[Zone],
+    tool: &Outline,
+    room: f64,
+) -> Curve {
+    let aim = aim(surface, pass.depth.as_mm(), step, zones);
+    envelope::dilate(&aim, tool, [surface.start() - room, surface.end() + room])
+}
+
+/// The surface over a face that a path leaves.
+#[must_use]
+pub fn left(path: &Curve, tool: &Outline, face: &Curve) -> Curve {
+    envelope::erode(path, tool, [face.start(), face.end()])
+}
+
+/// The path of the next pass of the same tool, deeper along the axis, over a face.
+///
+/// What that pass aims at is the surface left, moved down, or where that stands higher the surface left outside the zones; the
+/// dilation of the higher of two is the higher of their dilations, and that of the surface left is the path that left it.
+#[must_use]
+pub fn deeper(path: &Curve, depth: f64, zones: &[Zone], tool: &Outline, face: &Curve) -> Curve {
+    let over = [path.start(), path.end()];
+    let wall = |span: Span| envelope::dilate(&envelope::erode(path, tool, [span.from, span.to]), tool, over);
+    let outside = outside(zones, Span { from: face.start(), to: face.end() });
+    let kept = outside.into_iter().filter(|s| s.to - s.from >= STEP_WIDTH);
+    kept.map(wall).fold(path.raised(-depth), |path, wall| envelope::higher(&path, &wall))
 }
 
 /// A surface moved down by a depth, along the axis or along its normal (the erosion by a disk).
@@ -69,15 +101,23 @@ fn aim(surface: &Curve, depth: f64, step: Step, zones: &[Zone]) -> Curve {
     let low = lowered(surface, depth, step);
     let (start, end) = (surface.start(), surface.end());
     let mut pieces: Vec<Piece> = Vec::new();
-    let mut done = start;
-    for zone in zones {
-        let (from, to) = (zone.from.as_mm().max(start), zone.to.as_mm().min(end));
-        append(&mut pieces, surface, Span { from: done, to: from - STEP_WIDTH });
-        append(&mut pieces, &low, Span { from, to });
-        done = to + STEP_WIDTH;
+    let outside = outside(zones, Span { from: start, to: end });
+    let inside = zones.iter().map(|z| Span { from: z.from.as_mm().max(start), to: z.to.as_mm().min(end) });
+    for (i, zone) in inside.enumerate() {
+        append(&mut pieces, surface, outside[i]);
+        append(&mut pieces, &low, zone);
     }
-    append(&mut pieces, surface, Span { from: done, to: end });
+    append(&mut pieces, surface, outside[zones.len()]);
     Curve::from_pieces(pieces)
+}
+
+/// What lies before, between and behind the zones, a step beside them; of no width, or less, where nothing does.
+fn outside(zones: &[Zone], over: Span) -> Vec<Span> {
+    let starts = zones.iter().map(|z| z.to.as_mm().min(over.to) + STEP_WIDTH);
+    let ends = zones.iter().map(|z| z.from.as_mm().max(over.from) - STEP_WIDTH);
+    let starts = std::iter::once(over.from).chain(starts);
+    let ends = ends.chain(std::iter::once(over.to));
+    starts.zip(ends).map(|(from, to)| Span { from, to }).collect()
 }
 
 /// Appends a stretch of a curve, with a step from what stands before it; a stretch too short to matter is left out.

@@ -16,7 +16,8 @@ use divan::black_box;
 use facewright::face::Face;
 use facewright::geometry::Curve;
 use facewright::job::{self, Job};
-use facewright::plan::{Options, depths, plan, surface};
+use facewright::plan::course::course;
+use facewright::plan::{Options, depths, plan};
 use facewright::trace::{self, Trace, scan};
 use facewright::{program, proof, side_by_side, survey};
 use std::fmt::Display;
@@ -39,9 +40,6 @@ const POINT: f64 = 16.0;
 
 /// Process starts of the demo.
 const STARTS: usize = 40;
-
-/// Room that the tool has beyond the face, millimetres, as the plan gives it.
-const ROOM: f64 = 8.0;
 
 fn main() {
     let job = sound(job::load(Path::new("demo-data/job.yaml")));
@@ -153,15 +151,8 @@ fn exact_paths(job: &Job, face: &Face) -> Vec<Curve> {
         Options::default().already,
         depths::Only::All,
     );
-    let mut left = Curve::from(&face.highest);
-    let path = |pass: depths::DepthOfPass| {
-        let tool = usize::from(pass.kind != facewright::plan::PassKind::Rough);
-        let tool = job.tools.get(tool).map(job::Tool::outline)?;
-        let swept = surface::sweep(&left, pass, job.schedule.step, &job.zones, &tool, ROOM);
-        left = swept.left;
-        Some(swept.path)
-    };
-    sound(passes).into_iter().filter_map(path).collect()
+    let course = sound(course(job, &Curve::from(&face.highest), &sound(passes), Options::default().already));
+    course.stretches.into_iter().flat_map(|s| s.turns).map(|turn| turn.path).collect()
 }
 
 /// The most memory that the job holds at once beyond what it began with: from the files to the proof.

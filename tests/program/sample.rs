@@ -7,7 +7,7 @@ use facewright::job::{
     Sensor, Sequence, SpindleLimitWord, SpindleTurns, Step, Tool, ToolWord, Tyre, UnitWord, Wheel, XMeaning,
     XWords, Zone,
 };
-use facewright::plan::{Figures, Motion, Operation, Pass, PassKind, Plan, Role, TouchOff};
+use facewright::plan::{Figures, Motion, Operation, Pass, PassKind, Plan, Rest, Role, TouchOff};
 use facewright::quantity::{
     Angle, FeedPerMinute, FeedPerRev, Length, Speed, SpindleSpeed, SurfaceSpeed, Time,
 };
@@ -224,8 +224,6 @@ impl Sample {
                 limit_below: self.length(63.0),
                 rz: Length::mm(0.004),
                 ra: Length::mm(0.001),
-                rest: Length::mm(0.0),
-                rest_at: self.length(60.0),
             },
         }
     }
@@ -256,6 +254,7 @@ impl Sample {
             spindle_limit: SpindleSpeed::rpm(700.0),
             removed: self.length(0.25),
             left: self.length(0.55),
+            rest: Rest { amount: Length::mm(0.0), at: self.length(60.0) },
             warnings: vec!["run-out 0.12 mm is cut away by the first two passes".into()],
         }
     }

@@ -1,0 +1,113 @@
+//! The course of a plan: the exact path of every pass, each lowering what the one before it left, and the surfaces between the tools.
+
+use super::Refusal;
+use super::depths::DepthOfPass;
+use super::passes::{ROOM, cutting};
+use super::surface::{self, Span, Swept};
+use crate::geometry::Curve;
+use crate::job::{Job, Step, Tool, Zone};
+use crate::plan::PassKind;
+use crate::quantity::Length;
+
+/// All passes of a plan, before any of them is fitted.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Course<'j> {
+    /// The stretches of passes with one tool, in order.
+    pub stretches: Vec<Stretch<'j>>,
+    /// The surface that the last of them leaves.
+    pub left: Curve,
+    /// Between which radii an earlier program of this job has touched the floor of each zone.
+    pub floors: Vec<Span>,
+}
+
+/// Passes with one tool.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Stretch<'j> {
+    /// The tool.
+    pub tool: &'j Tool,
+    /// The surface that it meets.
+    pub met: Curve,
+    /// Its passes, at least one.
+    pub turns: Vec<Turn>,
+}
+
+/// One pass.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Turn {
+    /// How deep it goes, and what for.
+    pub depth: DepthOfPass,
+    /// How deep the face lies after it below the highest place as measured.
+    pub total: Length,
+    /// The lowest path of the front point that cuts nothing below what the pass aims at, with room beyond the face at both ends.
+    pub path: Curve,
+}
+
+/// The course of these passes over a face of which earlier programs of this job have taken `already`.
+///
+/// # Errors
+/// If the schedule lacks what a pass needs.
+pub fn course<'j>(
+    job: &'j Job,
+    face: &Curve,
+    passes: &[DepthOfPass],
+    already: Length,
+) -> Result<Course<'j>, Refusal> {
+    let Earlier { mut left, floors } = earlier(job, face, already)?;
+    let mut total = already;
+    let mut stretches: Vec<Stretch> = Vec::new();
+    for &depth in passes {
+        let tool = cutting(job, depth.kind)?.tool;
+        let outline = tool.outline();
+        total = Length::mm(total.as_mm() + depth.depth.as_mm());
+        let known = stretches.last().filter(|s| s.tool == tool && job.schedule.step == Step::Axial);
+        let path = if let Some(before) = known.and_then(|s| s.turns.last()) {
+            surface::deeper(&before.path, depth.depth.as_mm(), &job.zones, &outline, face)
+        } else {
+            if let Some(before) = stretches.last() {
+                left = before.left(face).unwrap_or(left);
+            }
+            surface::path(&left, depth, job.schedule.step, &job.zones, &outline, ROOM)
+        };
+        if stretches.last().is_none_or(|s| s.tool != tool) {
+            stretches.push(Stretch { tool, met: left.clone(), turns: Vec::new() });
+        }
+        if let Some(stretch) = stretches.last_mut() {
+            stretch.turns.push(Turn { depth, total, path });
+        }
+    }
+    left = stretches.last().and_then(|s| s.left(face)).unwrap_or(left);
+    Ok(Course { stretches, left, floors })
+}
+
+impl Stretch<'_> {
+    /// The surface over a face that its last pass leaves.
+    fn left(&self, face: &Curve) -> Option<Curve> {
+        Some(surface::left(&self.turns.last()?.path, &self.tool.outline(), face))
+    }
+}
+
+/// What earlier programs of this job have left.
+struct Earlier {
+    left: Curve,
+    /// Between which radii every tool so far has touched the floor of each zone.
+    floors: Vec<Span>,
+}
+
+/// The face after an earlier program of this job, run with the tool that the schedule begins with.
+fn earlier(job: &Job, face: &Curve, already: Length) -> Result<Earlier, Refusal> {
+    if already.as_mm() <= 0.0 {
+        let all = Span { from: f64::NEG_INFINITY, to: f64::INFINITY };
+        return Ok(Earlier { left: face.clone(), floors: vec![all; job.zones.len()] });
+    }
+    let kind = if job.schedule.rough.is_some() { PassKind::Rough } else { PassKind::Finish };
+    let tool = cutting(job, kind)?.tool.outline();
+    let pass = DepthOfPass { kind, depth: already };
+    let Swept { path, left } = surface::sweep(face, pass, job.schedule.step, &job.zones, &tool, ROOM);
+    let floor = |zone: &Zone| {
+        let zone = Span { from: zone.from.as_mm(), to: zone.to.as_mm() };
+        let window = surface::window(&path, &tool, zone).unwrap_or(zone);
+        surface::floor(&path, &tool, window, job.control.resolution.as_mm(), zone)
+    };
+    let floors = job.zones.iter().map(floor).collect();
+    Ok(Earlier { left, floors })
+}
