@@ -14,8 +14,8 @@ use crate::geometry::{Arc, Curve, Grid, Piece};
 /// Heights of two paths this close are the same one reckoned twice, millimetres: a tenth of what the fit lets pass as rounding.
 const SAME: f64 = NOISE / 10.0;
 
-/// An end may take this many pieces more than those it replaces: a wall, its foot and a joint.
-const MORE: usize = 3;
+/// An end may take this many pieces more than those it replaces: best one, such as a wall, if need be a wall, its foot and a joint.
+const MORE: [usize; 2] = [1, 3];
 
 /// Where an end would take more, this many kept pieces are given up one after the other for a better joint.
 pub(super) const GIVEN_UP: usize = 4;
@@ -66,20 +66,22 @@ struct Kept {
     behind: usize,
 }
 
-/// How far the tube at a place depends on the path around it: the roof on what lies within the tolerance, the limit on
-/// joints on the turn within tolerance by limit.
+/// How far what may be at a joint depends on the path around it: the limit gives way to a turn of the path within tolerance by limit.
 fn influence(tube: &Tube) -> f64 {
     tube.tolerance * (1.0 / tube.tangent_jump).max(1.0)
 }
 
-/// The known pieces whose tube is that of the path.
+/// The known pieces whose tube is that of the path, and so is what may be at the joints between them.
 fn kept(path: &Curve, tube: &Tube, known: &Fitted) -> Option<Kept> {
     let [from, to] = agreement(path, &known.path, SAME)?;
-    let from = if from > path.start() { from + influence(tube) } else { from };
-    let to = if to < path.end() { to - influence(tube) } else { to };
     let all = known.fit.pieces();
-    let before = all.partition_point(|p| p.from().x < from);
-    let end = all.partition_point(|p| p.to().x <= to);
+    let within = |room: f64| {
+        [if from > path.start() { from + room } else { from }, if to < path.end() { to - room } else { to }]
+    };
+    // The roof depends on the path within the tolerance.
+    let (roof, joint) = (within(tube.tolerance), within(influence(tube)));
+    let before = all.partition_point(|p| p.from().x < roof[0] || p.to().x < joint[0]);
+    let end = all.partition_point(|p| p.to().x <= roof[1] && p.from().x <= joint[1]);
     let pieces: Vec<Piece> = all.get(before..end)?.iter().map(|p| on_grid(p, &tube.grid)).collect();
     (!pieces.is_empty()).then(|| Kept { pieces, before, behind: all.len() - end })
 }
@@ -102,7 +104,8 @@ impl Kept {
         let (start, end) = tube.columns(path);
         // A piece at least stays.
         let tries = self.pieces.len().div_ceil(2).min(GIVEN_UP);
-        let (head, from) = (0..tries).find_map(|n| {
+        let efforts = || MORE.into_iter().flat_map(|more| (0..tries).map(move |n| (n, more)));
+        let (head, from) = efforts().find_map(|(n, more)| {
             let first = self.pieces.get(n)?;
             if first.from().x == start {
                 return Some((Vec::new(), n));
@@ -110,9 +113,9 @@ impl Kept {
             let stretch = path.slice(path.start(), first.from().x + influence(tube))?;
             let goal = Post::Fixed { at: first.from(), heading: leaves(first) };
             let search = Search::new(&stretch, tube, Post::Column(start), goal);
-            Some((search.run_smooth(self.before + n + MORE).ok()?, n))
+            Some((search.run_smooth(self.before + n + more).ok()?, n))
         })?;
-        let (tail, given_up) = (0..tries).find_map(|n| {
+        let (tail, given_up) = efforts().find_map(|(n, more)| {
             let last = self.pieces.iter().rev().nth(n)?;
             if last.to().x == end {
                 return Some((Vec::new(), n));
@@ -120,7 +123,7 @@ impl Kept {
             let stretch = path.slice(last.to().x - influence(tube), path.end())?;
             let post = Post::Fixed { at: last.to(), heading: arrives(last) };
             let search = Search::new(&stretch, tube, post, Post::Column(end));
-            Some((search.run_smooth(self.behind + n + MORE).ok()?, n))
+            Some((search.run_smooth(self.behind + n + more).ok()?, n))
         })?;
         let middle = self.pieces.get(from..self.pieces.len() - given_up)?;
         Some([&head, middle, &tail].concat())
