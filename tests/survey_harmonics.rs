@@ -27,7 +27,7 @@ fn tilt_is_that_of_the_reference() {
         let plain = fit_tilt_plain(&lines).unwrap();
         let want = numbers(&case["plain"]);
         assert!((plain.cos - want[0]).hypot(plain.sin - want[1]) * 216.0 < 1e-6, "{plain:?} {want:?}");
-        let robust = fit_tilt(&lines, &|_, _| false).unwrap();
+        let robust = fit_tilt(&lines, &|_, _| false, None).unwrap();
         let want = numbers(&case["robust"]);
         let off = (robust.tilt.cos - want[0]).hypot(robust.tilt.sin - want[1]) * 216.0;
         assert!(off < 1e-5, "{robust:?} {want:?}");
@@ -57,5 +57,5 @@ fn lines_on_one_diameter_tell_no_tilt() {
         places: Vec::new(),
         noise: Vec::new(),
     };
-    assert_eq!(fit_tilt(&lines, &|_, _| false), None);
+    assert_eq!(fit_tilt(&lines, &|_, _| false, None), None);
 }

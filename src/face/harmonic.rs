@@ -66,12 +66,13 @@ const SETTLED: f64 = 1e-6;
 const LEAST_SCALE: f64 = 1e-9;
 
 /// Fits the tilt to the lines, leaving out the readings that `skip(line, radius index)` names; outliers are
-/// held down. `None` with fewer than three readings to spare or lines that cannot tell a tilt (all on one diameter).
+/// held down. A tilt that is known to lie `near` saves rounds. `None` with fewer than three readings to spare or lines that cannot tell a tilt (all on one diameter).
 #[must_use]
-pub fn fit_tilt(lines: &Lines, skip: &dyn Fn(usize, usize) -> bool) -> Option<TiltFit> {
+pub fn fit_tilt(lines: &Lines, skip: &dyn Fn(usize, usize) -> bool, near: Option<Tilt>) -> Option<TiltFit> {
     let readings = Readings::new(lines, skip);
     let mut weights = vec![1.0; readings.rows.len()];
-    let (mut tilt, _) = readings.solve(&weights)?;
+    let (plain, _) = readings.solve(&weights)?;
+    let mut tilt = near.unwrap_or(plain);
     let mut off = readings.off(tilt, &readings.medians(tilt));
     let mut sigma = readings.scale(off.clone());
     for _ in 0..ROUNDS {

@@ -15,6 +15,7 @@ use super::lines::Lines;
 use super::smooth::{Ends, between_knots, knots, slow_part};
 use super::turn::{Split, Turn, turn};
 use crate::geometry::Point;
+use crate::side_by_side;
 
 /// What the lines say about the wheel.
 #[derive(Debug, Clone, PartialEq)]
@@ -141,8 +142,10 @@ fn round(
     let before = before.map(|(b, _)| b);
     let tilt = match before {
         _ if distinct < 3 => None,
-        None => fit_tilt(lines, &set_aside),
-        Some(before) => fit_tilt(&without_lobes(lines, knots, &before.splits), &set_aside),
+        None => fit_tilt(lines, &set_aside, None),
+        Some(Round { splits, tilt, .. }) => {
+            fit_tilt(&without_lobes(lines, knots, splits), &set_aside, tilt.map(|fit| fit.tilt))
+        }
     };
     let flat = without_tilt(lines, tilt.map_or_else(Tilt::default, |t| t.tilt));
     let face = before.map_or_else(|| middles(&flat), |b| b.consensus.face.clone());
@@ -190,7 +193,7 @@ fn slow_parts(
     lines: &Lines,
     flat: &[Vec<f64>],
     face: &[f64],
-    set_aside: &dyn Fn(usize, usize) -> bool,
+    set_aside: &(dyn Fn(usize, usize) -> bool + Sync),
     knots: &[f64],
     ends: Ends,
 ) -> Vec<Vec<f64>> {
@@ -198,7 +201,8 @@ fn slow_parts(
         let both = row.iter().zip(face).enumerate();
         both.map(|(i, (z, f))| if set_aside(k, i) { f64::NAN } else { z - f }).collect()
     };
-    flat.iter().enumerate().map(|(k, row)| slow_part(&lines.x, &departure(k, row), knots, ends)).collect()
+    let rows: Vec<_> = flat.iter().enumerate().collect();
+    side_by_side::map(&rows, |(k, row)| slow_part(&lines.x, &departure(*k, row), knots, ends))
 }
 
 /// The splits at the knots, and each line's slow departure there less the constant.
