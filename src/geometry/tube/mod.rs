@@ -16,7 +16,10 @@
 //!
 //! The steps are laid one after the other from several starts at once; of the ends in reach those
 //! go on from which the next piece reaches furthest (`search`), which finds ends inside the tube
-//! that the path itself does not offer. Furthest reach, and fewest pieces as a shortest path: H. Imai, M. Iri, Polygonal
+//! that the path itself does not offer. Passes that go down along the axis follow one path, each deeper: the fit of the first
+//! is kept for the others wherever their paths agree (`again`).
+//!
+//! Furthest reach, and fewest pieces as a shortest path: H. Imai, M. Iri, Polygonal
 //! approximations of a curve, in: Computational Morphology (1988). Arcs in a tolerance band, also
 //! an asymmetric one: R. L. S. Drysdale, G. Rote, A. Sturm, Approximation of an open polygonal
 //! curve with a minimum number of circular arcs and biarcs, Computational Geometry 41 (2008);
