@@ -8,6 +8,7 @@
 use super::band::{Band, Pin};
 use super::control::{arrives, lay_arc, lay_line, leaves};
 use super::fan::{Fan, Ray, Side, bend_to, ending_in, slope_to};
+use super::row::Row;
 use super::{ArcRule, NOISE, Tube, TubeFault, smooth};
 use crate::geometry::{Curve, Piece, Point};
 
@@ -120,7 +121,7 @@ pub(super) struct Search<'a> {
     tube: &'a Tube,
     band: Band,
     /// The points that stand for the band, by x; the last two stand in the goal's column.
-    pins: Vec<Pin>,
+    pins: Row<Pin>,
     width: Width,
     start: Post,
     goal: Post,
@@ -321,7 +322,7 @@ impl<'a> Search<'a> {
     /// The places of a column that a piece from a state may end in, as the fan's history says.
     fn ends_in(&self, x: f64, parent: usize, ends: &mut Vec<End>) {
         let from = self.states[parent].at;
-        let passed = self.pins.partition_point(|p| p.at.x < x).saturating_sub(self.first_pin(from.x));
+        let passed = self.pins.before(x).saturating_sub(self.pins.up_to(from.x));
         let Some(&(start, len)) = self.marks.get(passed.min(self.marks.len() - 1)) else { return };
         let corners = &self.history[start..start + len];
         let heights = if x == self.end {
@@ -387,7 +388,7 @@ impl<'a> Search<'a> {
         passed(self.fan.corners(), true);
         let mut last: [Option<Pin>; 2] = [None; 2];
         let mut reached = at.x;
-        for pin in self.pins.get(self.first_pin(at.x)..).unwrap_or_default() {
+        for pin in self.pins.beyond(at.x) {
             let v = pin.at.shifted(-at.x, -at.z);
             let changed = self.fan.clip(v, pin.side);
             if self.fan.corners().is_empty() {
@@ -409,11 +410,6 @@ impl<'a> Search<'a> {
         } else {
             self.tube.grid.nearest_x(self.end - self.tube.grid.dx)
         }
-    }
-
-    /// The first pin beyond x.
-    fn first_pin(&self, x: f64) -> usize {
-        self.pins.partition_point(|p| p.at.x <= x)
     }
 
     /// The state at an end, if a piece to it keeps the band and bends by no more than `turns` at its start and at the goal: a line
@@ -479,11 +475,11 @@ impl<'a> Search<'a> {
 }
 
 /// The pins before a column, and there the band's own heights.
-fn pins_to(x: f64, mut pins: Vec<Pin>, band: &Band) -> Vec<Pin> {
+fn pins_to(x: f64, mut pins: Vec<Pin>, band: &Band) -> Row<Pin> {
     pins.truncate(pins.partition_point(|p| p.at.x < x));
     let pin = |z, side| Pin { at: Point::new(x, z), side };
     pins.extend([pin(band.floor_at(x), Side::Above), pin(band.roof_at(x), Side::Below)]);
-    pins
+    Row::new(pins)
 }
 
 impl Tube {
