@@ -28,10 +28,15 @@ impl Ray {
 
     /// How far this piece passes a point, given from the start, on a side of it: below zero where it passes on the other.
     pub(super) fn room(&self, v: Point, side: Side) -> f64 {
-        let half = f64::midpoint(v.x * v.x, v.z * v.z);
+        let half = half_square(v);
         let above = self.m * v.x - self.k * half - v.z;
         if side == Side::Above { above } else { -above }
     }
+}
+
+/// Half the square of a point's distance from the start, |v|²/2.
+fn half_square(v: Point) -> f64 {
+    0.5 * (v.x * v.x + v.z * v.z)
 }
 
 /// On which side of a point a piece must pass.
@@ -78,7 +83,7 @@ impl Fan {
 
     /// Keeps the rays that pass a point, given from the start, on a side of it. True if the polygon changed.
     pub(super) fn clip(&mut self, v: Point, side: Side) -> bool {
-        let half = f64::midpoint(v.x * v.x, v.z * v.z);
+        let half = half_square(v);
         let sign = if side == Side::Above { 1.0 } else { -1.0 };
         let room = |r: &Ray| sign * (r.m * v.x - r.k * half - v.z);
         if self.corners.iter().all(|r| room(r) >= 0.0) {
@@ -114,7 +119,7 @@ fn crossing(a: (Ray, f64), b: (Ray, f64)) -> Ray {
 
 /// The range of k among a polygon's rays that end in a point, given from the start.
 pub(super) fn ending_in(corners: &[Ray], q: Point) -> Option<(f64, f64)> {
-    let half = f64::midpoint(q.x * q.x, q.z * q.z);
+    let half = half_square(q);
     let room = |r: &Ray| r.m * q.x - r.k * half - q.z;
     let mut range: Option<(f64, f64)> = None;
     let mut take = |k: f64| {
@@ -137,7 +142,7 @@ pub(super) fn ending_in(corners: &[Ray], q: Point) -> Option<(f64, f64)> {
 
 /// The slope at the start of the circle with k that ends in a point.
 pub(super) fn slope_to(q: Point, k: f64) -> f64 {
-    (q.z + k * f64::midpoint(q.x * q.x, q.z * q.z)) / q.x
+    (q.z + k * half_square(q)) / q.x
 }
 
 /// The k of the circle that starts with a slope and ends in a point.
