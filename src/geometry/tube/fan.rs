@@ -22,6 +22,10 @@ impl Ray {
     pub(super) fn height(&self, x: f64) -> Option<f64> {
         // The root near the start of k·z²/2 + z = m·x − k·x²/2, in the form that loses no digits.
         let right = x * (self.m - self.k * x / 2.0);
+        // A line, and to the bit what the root below gives for it.
+        if self.k == 0.0 {
+            return Some(right);
+        }
         let root = 1.0 + 2.0 * self.k * right;
         (root >= 0.0).then(|| 2.0 * right / (1.0 + root.sqrt()))
     }

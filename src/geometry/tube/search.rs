@@ -237,7 +237,7 @@ impl<'a> Search<'a> {
             Ends::Likely => self.width.setbacks,
             Ends::Retreat => &RETREATS,
         };
-        let mut ends = Vec::new();
+        let mut ends = Vec::with_capacity(front.len() * setbacks.len() * self.width.heights);
         for (&i, &turn) in front.iter().zip(&turns) {
             self.find_ends(i, turn, setbacks, &mut ends);
         }
