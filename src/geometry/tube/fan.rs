@@ -98,19 +98,26 @@ impl Fan {
         let mut before = (last, room(&last));
         for &r in &self.corners {
             let here = (r, room(&r));
-            if (before.1 >= 0.0) != (here.1 >= 0.0) {
-                let cut = crossing(before, here);
-                if self.spare.last() != Some(&cut) {
-                    self.spare.push(cut);
+            match (before.1 >= 0.0, here.1 >= 0.0) {
+                (true, true) => self.spare.push(r),
+                (true, false) => keep(&mut self.spare, crossing(before, here)),
+                (false, true) => {
+                    keep(&mut self.spare, crossing(before, here));
+                    keep(&mut self.spare, r);
                 }
-            }
-            if here.1 >= 0.0 && self.spare.last() != Some(&r) {
-                self.spare.push(r);
+                (false, false) => {}
             }
             before = here;
         }
         std::mem::swap(&mut self.corners, &mut self.spare);
         true
+    }
+}
+
+/// Adds a corner to a polygon unless it is the one added last.
+fn keep(corners: &mut Vec<Ray>, corner: Ray) {
+    if corners.last() != Some(&corner) {
+        corners.push(corner);
     }
 }
 
