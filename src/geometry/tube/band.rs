@@ -3,6 +3,7 @@
 use super::NOISE;
 use super::fan::Side;
 use super::graph::Graph;
+use super::row::{Placed, Row};
 use crate::geometry::envelope::dilate_disk;
 use crate::geometry::{Curve, Point};
 
@@ -25,11 +26,24 @@ pub(super) struct Span {
     pub(super) graph: Graph,
 }
 
+impl Placed for Span {
+    /// Where it ends.
+    fn x(&self) -> f64 {
+        self.to
+    }
+}
+
 /// A point that pieces must pass on a side.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Pin {
     pub(super) at: Point,
     pub(super) side: Side,
+}
+
+impl Placed for Pin {
+    fn x(&self) -> f64 {
+        self.at.x
+    }
 }
 
 /// A stretch of the path and its direction.
@@ -40,22 +54,24 @@ pub(super) struct Chord {
     pub(super) heading: f64,
 }
 
+impl Placed for Chord {
+    /// Where it ends.
+    fn x(&self) -> f64 {
+        self.to
+    }
+}
+
 /// Where a piece leaves the band, and on which side of that point it should pass.
 pub(super) type Breach = Pin;
 
 /// The tube as two functions.
 pub(super) struct Band {
     /// The exact path.
-    floor: Vec<Span>,
+    floor: Row<Span>,
     /// The path dilated by a disk of the tolerance.
-    roof: Vec<Span>,
+    roof: Row<Span>,
     /// The path as chords between the points that stand for it.
-    pub(super) chords: Vec<Chord>,
-}
-
-/// The first span that reaches beyond x.
-fn first_beyond(spans: &[Span], x: f64) -> usize {
-    spans.partition_point(|s| s.to <= x)
+    pub(super) chords: Row<Chord>,
 }
 
 impl Band {
@@ -88,7 +104,7 @@ impl Band {
             .collect();
         pins.extend(watched(&roof, Side::Below, tolerance));
         pins.sort_by(|a, b| a.at.x.total_cmp(&b.at.x));
-        (Self { floor, roof, chords }, pins)
+        (Self { floor: Row::new(floor), roof: Row::new(roof), chords: Row::new(chords) }, pins)
     }
 
     /// The path's height at x.
@@ -104,7 +120,7 @@ impl Band {
     /// Where a piece leaves the band worst, if it does: `low` must not pass below the path, nor `high` above the roof.
     pub(super) fn breach(&self, low: &Graph, high: &Graph, from: f64, to: f64) -> Option<Breach> {
         let mut worst = (NOISE, None);
-        for s in self.floor.get(first_beyond(&self.floor, from)..).unwrap_or_default() {
+        for s in self.floor.beyond(from) {
             if s.from >= to {
                 break;
             }
@@ -113,7 +129,7 @@ impl Band {
                 worst = (d, Some(Pin { at: Point::new(x, s.graph.at(x)), side: Side::Above }));
             }
         }
-        for s in self.roof.get(first_beyond(&self.roof, from)..).unwrap_or_default() {
+        for s in self.roof.beyond(from) {
             if s.from >= to {
                 break;
             }
@@ -126,8 +142,8 @@ impl Band {
     }
 }
 
-fn height(spans: &[Span], x: f64, of_two: fn(f64, f64) -> f64) -> f64 {
-    let i = spans.partition_point(|s| s.to < x);
+fn height(row: &Row<Span>, x: f64, of_two: fn(f64, f64) -> f64) -> f64 {
+    let (spans, i) = (row.things(), row.before(x));
     let Some(s) = spans.get(i) else { return spans.last().map_or(0.0, |s| s.graph.at(s.to)) };
     let here = s.graph.at(x.max(s.from));
     match spans.get(i + 1) {

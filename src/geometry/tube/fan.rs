@@ -22,16 +22,25 @@ impl Ray {
     pub(super) fn height(&self, x: f64) -> Option<f64> {
         // The root near the start of k·z²/2 + z = m·x − k·x²/2, in the form that loses no digits.
         let right = x * (self.m - self.k * x / 2.0);
+        // A line, and to the bit what the root below gives for it.
+        if self.k == 0.0 {
+            return Some(right);
+        }
         let root = 1.0 + 2.0 * self.k * right;
         (root >= 0.0).then(|| 2.0 * right / (1.0 + root.sqrt()))
     }
 
     /// How far this piece passes a point, given from the start, on a side of it: below zero where it passes on the other.
     pub(super) fn room(&self, v: Point, side: Side) -> f64 {
-        let half = f64::midpoint(v.x * v.x, v.z * v.z);
+        let half = half_square(v);
         let above = self.m * v.x - self.k * half - v.z;
         if side == Side::Above { above } else { -above }
     }
+}
+
+/// Half the square of a point's distance from the start, |v|²/2.
+fn half_square(v: Point) -> f64 {
+    0.5 * (v.x * v.x + v.z * v.z)
 }
 
 /// On which side of a point a piece must pass.
@@ -78,7 +87,7 @@ impl Fan {
 
     /// Keeps the rays that pass a point, given from the start, on a side of it. True if the polygon changed.
     pub(super) fn clip(&mut self, v: Point, side: Side) -> bool {
-        let half = f64::midpoint(v.x * v.x, v.z * v.z);
+        let half = half_square(v);
         let sign = if side == Side::Above { 1.0 } else { -1.0 };
         let room = |r: &Ray| sign * (r.m * v.x - r.k * half - v.z);
         if self.corners.iter().all(|r| room(r) >= 0.0) {
@@ -89,19 +98,26 @@ impl Fan {
         let mut before = (last, room(&last));
         for &r in &self.corners {
             let here = (r, room(&r));
-            if (before.1 >= 0.0) != (here.1 >= 0.0) {
-                let cut = crossing(before, here);
-                if self.spare.last() != Some(&cut) {
-                    self.spare.push(cut);
+            match (before.1 >= 0.0, here.1 >= 0.0) {
+                (true, true) => self.spare.push(r),
+                (true, false) => keep(&mut self.spare, crossing(before, here)),
+                (false, true) => {
+                    keep(&mut self.spare, crossing(before, here));
+                    keep(&mut self.spare, r);
                 }
-            }
-            if here.1 >= 0.0 && self.spare.last() != Some(&r) {
-                self.spare.push(r);
+                (false, false) => {}
             }
             before = here;
         }
         std::mem::swap(&mut self.corners, &mut self.spare);
         true
+    }
+}
+
+/// Adds a corner to a polygon unless it is the one added last.
+fn keep(corners: &mut Vec<Ray>, corner: Ray) {
+    if corners.last() != Some(&corner) {
+        corners.push(corner);
     }
 }
 
@@ -114,7 +130,7 @@ fn crossing(a: (Ray, f64), b: (Ray, f64)) -> Ray {
 
 /// The range of k among a polygon's rays that end in a point, given from the start.
 pub(super) fn ending_in(corners: &[Ray], q: Point) -> Option<(f64, f64)> {
-    let half = f64::midpoint(q.x * q.x, q.z * q.z);
+    let half = half_square(q);
     let room = |r: &Ray| r.m * q.x - r.k * half - q.z;
     let mut range: Option<(f64, f64)> = None;
     let mut take = |k: f64| {
@@ -137,7 +153,7 @@ pub(super) fn ending_in(corners: &[Ray], q: Point) -> Option<(f64, f64)> {
 
 /// The slope at the start of the circle with k that ends in a point.
 pub(super) fn slope_to(q: Point, k: f64) -> f64 {
-    (q.z + k * f64::midpoint(q.x * q.x, q.z * q.z)) / q.x
+    (q.z + k * half_square(q)) / q.x
 }
 
 /// The k of the circle that starts with a slope and ends in a point.

@@ -40,6 +40,7 @@ mod band;
 mod control;
 mod fan;
 mod graph;
+mod row;
 mod search;
 mod smooth;
 #[cfg(test)]

@@ -8,6 +8,7 @@
 use super::band::{Band, Pin};
 use super::control::{arrives, lay_arc, lay_line, leaves};
 use super::fan::{Fan, Ray, Side, bend_to, ending_in, slope_to};
+use super::row::Row;
 use super::{ArcRule, NOISE, Tube, TubeFault, smooth};
 use crate::geometry::{Curve, Piece, Point};
 
@@ -120,7 +121,7 @@ pub(super) struct Search<'a> {
     tube: &'a Tube,
     band: Band,
     /// The points that stand for the band, by x; the last two stand in the goal's column.
-    pins: Vec<Pin>,
+    pins: Row<Pin>,
     width: Width,
     start: Post,
     goal: Post,
@@ -153,7 +154,7 @@ impl<'a> Search<'a> {
             marks: Vec::new(),
         };
         search.goal_heights = match goal {
-            Post::Column(x) => search.heights_at(x),
+            Post::Column(x) => search.heights_at(x).collect(),
             Post::Fixed { at, .. } => vec![at.z],
         };
         search
@@ -171,7 +172,7 @@ impl<'a> Search<'a> {
 
     fn run_within(mut self, most: usize, joints: &[Joints]) -> Result<Vec<Piece>, TubeFault> {
         let places = match self.start {
-            Post::Column(x) => self.heights_at(x).into_iter().map(|z| Point::new(x, z)).collect(),
+            Post::Column(x) => self.heights_at(x).map(|z| Point::new(x, z)).collect(),
             Post::Fixed { at, .. } => vec![at],
         };
         let heading = self.start.heading();
@@ -236,7 +237,7 @@ impl<'a> Search<'a> {
             Ends::Likely => self.width.setbacks,
             Ends::Retreat => &RETREATS,
         };
-        let mut ends = Vec::new();
+        let mut ends = Vec::with_capacity(front.len() * setbacks.len() * self.width.heights);
         for (&i, &turn) in front.iter().zip(&turns) {
             self.find_ends(i, turn, setbacks, &mut ends);
         }
@@ -247,7 +248,8 @@ impl<'a> Search<'a> {
             }
             self.judge(end, turn.1);
         }
-        ends.sort_by(|a, b| {
+        let mut best: Vec<&End> = ends.iter().collect();
+        best.sort_by(|a, b| {
             let done = |e: &End| e.at.x == self.end;
             let furthest = match effort.ends {
                 Ends::Likely => std::cmp::Ordering::Equal,
@@ -262,7 +264,7 @@ impl<'a> Search<'a> {
         });
         let at_goal = self.turn_at(self.end, effort.joints);
         let mut next: Vec<State> = Vec::with_capacity(self.width.states);
-        for end in &ends {
+        for end in best {
             if next.len() == self.width.states {
                 break;
             }
@@ -301,6 +303,7 @@ impl<'a> Search<'a> {
         if columns < 1.0 {
             return;
         }
+        let first_pin = self.pins.up_to(state.at.x);
         let mut last = f64::INFINITY;
         for &share in setbacks {
             let first = (columns * (1.0 - share)).floor().max(1.0);
@@ -311,7 +314,7 @@ impl<'a> Search<'a> {
                     }
                     let x = if n == columns { reach } else { self.tube.grid.nearest_x(state.at.x + n * dx) };
                     let known = ends.len();
-                    self.ends_in(x, parent, ends);
+                    self.ends_in(x, parent, first_pin, ends);
                     ends.len() > known
                 });
             last = found.unwrap_or(last);
@@ -319,27 +322,27 @@ impl<'a> Search<'a> {
     }
 
     /// The places of a column that a piece from a state may end in, as the fan's history says.
-    fn ends_in(&self, x: f64, parent: usize, ends: &mut Vec<End>) {
+    fn ends_in(&self, x: f64, parent: usize, first_pin: usize, ends: &mut Vec<End>) {
         let from = self.states[parent].at;
-        let passed = self.pins.partition_point(|p| p.at.x < x).saturating_sub(self.first_pin(from.x));
+        let passed = self.pins.before(x).saturating_sub(first_pin);
         let Some(&(start, len)) = self.marks.get(passed.min(self.marks.len() - 1)) else { return };
         let corners = &self.history[start..start + len];
-        let heights = if x == self.end {
-            self.goal_heights.clone()
-        } else {
-            let reached = corners.iter().filter_map(|r| r.height(x - from.x)).map(|z| from.z + z);
-            let (low, high) =
-                reached.fold((f64::INFINITY, f64::NEG_INFINITY), |(lo, hi), z| (lo.min(z), hi.max(z)));
-            if self.tube.grid.z_not_below(low) > high + NOISE {
-                return;
-            }
-            self.heights(low.max(self.band.floor_at(x)), high.min(self.band.roof_at(x)))
+        let end_at = |z: f64| {
+            let bends = ending_in(corners, Point::new(x - from.x, z - from.z))?;
+            Some(End { at: Point::new(x, z), parent, bends, reach: x, onward: None })
         };
-        for z in heights {
-            if let Some(bends) = ending_in(corners, Point::new(x - from.x, z - from.z)) {
-                ends.push(End { at: Point::new(x, z), parent, bends, reach: x, onward: None });
-            }
+        if x == self.end {
+            ends.extend(self.goal_heights.iter().copied().filter_map(end_at));
+            return;
         }
+        let reached = corners.iter().filter_map(|r| r.height(x - from.x)).map(|z| from.z + z);
+        let (low, high) =
+            reached.fold((f64::INFINITY, f64::NEG_INFINITY), |(lo, hi), z| (lo.min(z), hi.max(z)));
+        if self.tube.grid.z_not_below(low) > high + NOISE {
+            return;
+        }
+        let heights = self.heights(low.max(self.band.floor_at(x)), high.min(self.band.roof_at(x)));
+        ends.extend(heights.filter_map(end_at));
     }
 
     /// How far the piece after an end can reach.
@@ -387,7 +390,7 @@ impl<'a> Search<'a> {
         passed(self.fan.corners(), true);
         let mut last: [Option<Pin>; 2] = [None; 2];
         let mut reached = at.x;
-        for pin in self.pins.get(self.first_pin(at.x)..).unwrap_or_default() {
+        for pin in self.pins.beyond(at.x) {
             let v = pin.at.shifted(-at.x, -at.z);
             let changed = self.fan.clip(v, pin.side);
             if self.fan.corners().is_empty() {
@@ -409,11 +412,6 @@ impl<'a> Search<'a> {
         } else {
             self.tube.grid.nearest_x(self.end - self.tube.grid.dx)
         }
-    }
-
-    /// The first pin beyond x.
-    fn first_pin(&self, x: f64) -> usize {
-        self.pins.partition_point(|p| p.at.x <= x)
     }
 
     /// The state at an end, if a piece to it keeps the band and bends by no more than `turns` at its start and at the goal: a line
@@ -457,33 +455,29 @@ impl<'a> Search<'a> {
     }
 
     /// Heights of the grid from one height to another, all of them or an even choice.
-    fn heights(&self, low: f64, high: f64) -> Vec<f64> {
+    fn heights(&self, low: f64, high: f64) -> impl Iterator<Item = f64> {
         let grid = &self.tube.grid;
         let low = grid.z_not_below(low);
         let count = ((high - low + NOISE) / grid.dz).floor() + 1.0;
-        if count.is_nan() || count < 1.0 {
-            return Vec::new();
-        }
         let stride = (count / self.width.heights as f64).max(1.0);
         (0..self.width.heights)
-            .map(|i| (i as f64 * stride).floor())
-            .filter(|&i| i < count)
-            .map(|i| grid.nearest_z(low + i * grid.dz))
-            .collect()
+            .map(move |i| (i as f64 * stride).floor())
+            .take_while(move |&i| i < count)
+            .map(move |i| grid.nearest_z(low + i * grid.dz))
     }
 
     /// The same over all of the band in a column.
-    fn heights_at(&self, x: f64) -> Vec<f64> {
+    fn heights_at(&self, x: f64) -> impl Iterator<Item = f64> {
         self.heights(self.band.floor_at(x), self.band.roof_at(x))
     }
 }
 
 /// The pins before a column, and there the band's own heights.
-fn pins_to(x: f64, mut pins: Vec<Pin>, band: &Band) -> Vec<Pin> {
+fn pins_to(x: f64, mut pins: Vec<Pin>, band: &Band) -> Row<Pin> {
     pins.truncate(pins.partition_point(|p| p.at.x < x));
     let pin = |z, side| Pin { at: Point::new(x, z), side };
     pins.extend([pin(band.floor_at(x), Side::Above), pin(band.roof_at(x), Side::Below)]);
-    pins
+    Row::new(pins)
 }
 
 impl Tube {

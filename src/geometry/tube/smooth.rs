@@ -4,24 +4,28 @@
 //! for that is how far from a kink of θ two lines that keep the tube can meet. Any other joint is a
 //! kink that the fit would add, and must stay under the limit.
 
-use super::band::Band;
+use super::band::{Band, Chord};
 
 /// Halvings of the range in which the largest excused angle is sought: to better than a tenth.
 const HALVINGS: usize = 5;
 
 /// The largest change of direction allowed at x.
 pub(super) fn allowed(band: &Band, x: f64, tolerance: f64, limit: f64) -> f64 {
-    let turn_within = |reach: f64| {
-        let first = band.chords.partition_point(|c| c.to <= x - reach);
-        let near = band.chords.get(first..).unwrap_or_default().iter().take_while(|c| c.from < x + reach);
-        let (lo, hi) = near
-            .fold((f64::INFINITY, f64::NEG_INFINITY), |(lo, hi), c| (lo.min(c.heading), hi.max(c.heading)));
-        (hi - lo).max(0.0)
-    };
     if limit >= std::f64::consts::PI {
         return limit;
     }
-    let widest = turn_within(tolerance / limit);
+    let reaches = |c: &Chord, reach: f64| c.to > x - reach && c.from < x + reach;
+    // No angle sought is less than the limit, so no other reach is greater than this.
+    let furthest = tolerance / limit;
+    let near = band.chords.beyond(x - furthest).iter().take_while(|c| reaches(c, furthest));
+    let turn_within = |reach: f64| {
+        let (lo, hi) = near
+            .clone()
+            .filter(|c| reaches(c, reach))
+            .fold((f64::INFINITY, f64::NEG_INFINITY), |(lo, hi), c| (lo.min(c.heading), hi.max(c.heading)));
+        (hi - lo).max(0.0)
+    };
+    let widest = turn_within(furthest);
     if widest <= limit {
         return limit;
     }
