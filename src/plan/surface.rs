@@ -76,11 +76,28 @@ pub fn left(path: &Curve, tool: &Outline, face: &Curve) -> Curve {
 /// dilation of the higher of two is the higher of their dilations, and that of the surface left is the path that left it.
 #[must_use]
 pub fn deeper(path: &Curve, depth: f64, zones: &[Zone], tool: &Outline, face: &Curve) -> Curve {
-    let over = [path.start(), path.end()];
-    let wall = |span: Span| envelope::dilate(&envelope::erode(path, tool, [span.from, span.to]), tool, over);
+    let beside = beside(path, depth, tool);
     let outside = outside(zones, Span { from: face.start(), to: face.end() });
     let kept = outside.into_iter().filter(|s| s.to - s.from >= STEP_WIDTH);
-    kept.map(wall).fold(path.raised(-depth), |path, wall| envelope::higher(&path, &wall))
+    kept.fold(path.raised(-depth), |low, span| {
+        let Some(near) = path.slice(span.from - beside, span.to + beside) else { return low };
+        let alone = envelope::erode(&near, tool, [span.from, span.to]);
+        envelope::higher(&low, &envelope::dilate(&alone, tool, [near.start(), near.end()]))
+    })
+}
+
+/// How far beside a place a path may matter to what it leaves there, and that again to a path deeper by a depth: beyond, the tool's edge
+/// stands higher above its nose than anything may differ. All of it where a holder ends the edges.
+fn beside(path: &Curve, depth: f64, tool: &Outline) -> f64 {
+    if tool.holder.is_some() {
+        return f64::INFINITY;
+    }
+    let heights = path.pieces().iter().flat_map(|p| [p.from().z, p.to().z]);
+    let (low, high) = heights.fold((f64::INFINITY, f64::NEG_INFINITY), |(lo, hi), z| (lo.min(z), hi.max(z)));
+    // An arc reaches beyond its ends by no more than the nose's radius.
+    let range = high - low + depth + 2.0 * tool.nose_radius;
+    let slope = tool.inner().slope.min(tool.outer().slope);
+    2.0 * tool.nose_radius + range / slope
 }
 
 /// A surface moved down by a depth, along the axis or along its normal (the erosion by a disk).
