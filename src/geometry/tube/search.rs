@@ -24,7 +24,7 @@ struct Width {
 }
 
 /// With arcs, which make up for an end that is a little off.
-const FOR_ARCS: Width = Width { states: 5, heights: 6, setbacks: &[0.0, 0.02, 0.05, 0.1, 0.17, 0.25, 0.35] };
+const FOR_ARCS: Width = Width { states: 5, heights: 6, setbacks: &[0.0, 0.02, 0.05, 0.1, 0.17, 0.3] };
 
 /// With lines only: the ends decide all, and a fan of lines costs little.
 const FOR_LINES: Width =
