@@ -102,8 +102,9 @@ impl Room<'_> {
         if to.x <= from.x || from.x < self.path.start() || to.x > self.path.end() {
             return false;
         }
+        let Some(below) = self.path.slice(from.x, to.x) else { return false };
         let lead = Curve::from_pieces(vec![rightward]);
-        envelope::greatest_excess(self.path, &lead).is_some_and(|e| e.height <= ROUNDING)
+        envelope::greatest_excess(&below, &lead).is_some_and(|e| e.height <= ROUNDING)
     }
 }
 
@@ -151,7 +152,9 @@ impl ClearHeights {
 
 /// The greatest height of a curve over a span; minus infinity where it has none.
 fn highest(curve: &Curve, span: Span) -> f64 {
-    let inside = curve.pieces().iter().filter(|p| p.to().x >= span.from && p.from().x <= span.to);
+    let pieces = curve.pieces();
+    let first = pieces.partition_point(|p| p.to().x < span.from);
+    let inside = pieces.get(first..).unwrap_or_default().iter().take_while(|p| p.from().x <= span.to);
     let inner = [span.from, span.to].into_iter().filter(|x| (curve.start()..=curve.end()).contains(x));
     let at_ends = inner.map(|x| curve.at(x)).fold(f64::NEG_INFINITY, f64::max);
     inside.fold(at_ends, |top, p| {
