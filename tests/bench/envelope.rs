@@ -2,6 +2,8 @@
 //!
 //!     cargo bench --bench envelope
 //!
+//! The libraries' long runs, a minute at most each if ended by hand: `cargo bench --bench envelope -- --ignored cavalier`, and `geo`.
+//!
 //! A face 150 mm long, gently curved, with noise of σ = 0.01 mm; nose 0.8 mm, edges 30°.
 
 use divan::{Bencher, counter::ItemsCount};
@@ -77,6 +79,15 @@ fn closing(bencher: Bencher, count: usize) {
 /// `cavalier_contours`: the face as an open polyline, moved to its left.
 #[divan::bench(args = [1_000, 10_000], sample_count = 3, sample_size = 1)]
 fn cavalier_contours_parallel_offset(bencher: Bencher, count: usize) {
+    parallel_offset(bencher, count);
+}
+
+#[divan::bench(args = [100_000], sample_count = 1, sample_size = 1, ignore)]
+fn cavalier_contours_long(bencher: Bencher, count: usize) {
+    parallel_offset(bencher, count);
+}
+
+fn parallel_offset(bencher: Bencher, count: usize) {
     use cavalier_contours::polyline::{PlineSource, PlineSourceMut, Polyline};
     let face = face(count);
     let mut line = Polyline::new();
@@ -89,6 +100,15 @@ fn cavalier_contours_parallel_offset(bencher: Bencher, count: usize) {
 /// `geo`: the face as an open line, grown on all sides.
 #[divan::bench(args = [1_000, 10_000], sample_count = 3, sample_size = 1)]
 fn geo_buffer(bencher: Bencher, count: usize) {
+    buffer(bencher, count);
+}
+
+#[divan::bench(args = [100_000], sample_count = 1, sample_size = 1, ignore)]
+fn geo_long(bencher: Bencher, count: usize) {
+    buffer(bencher, count);
+}
+
+fn buffer(bencher: Bencher, count: usize) {
     use geo::Buffer;
     let face = face(count);
     let line: geo::LineString = face.points().iter().map(|p| (p.x, p.z)).collect();
