@@ -124,3 +124,18 @@ fn the_ends_join_smoothly() {
         }
     }
 }
+
+/// A path a little higher than the known one is another path, however little.
+#[test]
+fn a_hair_is_a_difference() {
+    let mut dice = Dice(0x0A_6A1A);
+    for i in 0..60 {
+        let tube = tube([centre_arcs(), radius_arcs(), ArcRule::None][i % 3]);
+        let known = fitted(random_path(&mut dice, 40, 0.002, i % 2 == 0), &tube);
+        let hair = [1e-4, 1e-5, 1e-6][i / 3 % 3];
+        let higher = known.path.raised(hair);
+        let again = fit_again(&higher, &tube, &known).unwrap_or_else(|e| panic!("{i}: {e}"));
+        assert_holds(&higher, &again, &tube);
+        assert_eq!(Ok(again), fit(&higher, &tube));
+    }
+}
