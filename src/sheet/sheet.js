@@ -252,16 +252,18 @@
       const [first, last] = ofRow.get(row) ?? [0, -1];
       chosen.setAttribute("d", moves.slice(first, last + 1).map(outline).join(""));
       rows[row]?.setAttribute("aria-current", "true");
-      centre();
-      // Rows that come into view take their true height only then.
-      requestAnimationFrame(() => { centre(); requestAnimationFrame(centre); });
+      centre(30);
     }
   }
-  function centre() {
+  // Rows take their true height only when they come into view, and move those behind them: again, until nothing moves for some frames.
+  /** @param {number} frames */
+  function centre(frames) {
     const row = rows[now.row];
-    if (!row) return;
-    const [box, outer] = [row.getBoundingClientRect(), listing.getBoundingClientRect()];
+    if (!row || frames <= 0) return;
+    const [box, outer, before] = [row.getBoundingClientRect(), listing.getBoundingClientRect(), listing.scrollTop];
     listing.scrollTop += (box.top + box.bottom) / 2 - (outer.top + outer.bottom) / 2;
+    const moved = Math.abs(listing.scrollTop - before) > 1;
+    requestAnimationFrame(() => centre(moved ? Math.max(frames - 1, 0) : Math.min(frames - 1, 3)));
   }
   /** @param {number} row */
   function choose(row) {

@@ -24,6 +24,9 @@ fn line(b: &mut Browser) -> f64 {
     number(&b.eval("Number(document.querySelector('[aria-current]').id.split('l')[1])"))
 }
 
+/// Whether the chosen row stands wholly inside the listing.
+const IN_SIGHT: &str = "(() => { const r = document.querySelector('[aria-current]').getBoundingClientRect(), l = document.getElementById('listing').getBoundingClientRect(); return r.top >= l.top && r.bottom <= l.bottom; })()";
+
 #[test]
 fn the_page_opens_from_disk_and_asks_for_nothing() {
     let size = std::fs::metadata(pages::demo()).expect("the page").len();
@@ -69,7 +72,38 @@ fn a_block_lights_up_in_the_picture() {
         ),
         json!(true)
     );
-    b.until("(() => { const r = document.querySelector('[aria-current]').getBoundingClientRect(), l = document.getElementById('listing').getBoundingClientRect(); return r.top >= l.top && r.bottom <= l.bottom; })()");
+    b.until(IN_SIGHT);
+}
+
+/// Rows of the listing take their true height only in view: drawn there by the slider from far away, and stepped over the end of a
+/// stretch that lies together, the chosen row stays in sight.
+#[test]
+fn the_chosen_block_stays_in_sight() {
+    let slide = |to: &str| {
+        format!(
+            "const t = document.getElementById('time'); t.value = {to}; t.dispatchEvent(new Event('input', {{ bubbles: true }}));"
+        )
+    };
+    let at_end = "document.querySelector('[aria-current]:last-child')";
+    let look_up = format!(
+        "(() => {{ const found = {{}}; for (let i = 0; i <= 1000; i += 1) {{ {} const row = {at_end}; if (row) found[row.id] = String(i); }} return Object.values(found); }})()",
+        slide("String(i)")
+    );
+    let places = opened().eval(&look_up);
+    let places: Vec<&str> = places.as_array().into_iter().flatten().filter_map(Value::as_str).collect();
+    assert!(places.len() > 3, "{places:?}");
+    for place in places {
+        let mut b = opened();
+        b.look(1500, 940, "light");
+        b.eval("document.getElementById('walk-title').scrollIntoView()");
+        b.eval(&format!("(() => {{ {} }})()", slide(&format!("'{place}'"))));
+        for step in 0..3 {
+            // What moves after some frames, has moved by then.
+            std::thread::sleep(Duration::from_millis(400));
+            assert_eq!(b.eval(IN_SIGHT), json!(true), "{step} steps behind place {place} of the slider");
+            b.eval("document.getElementById('next').click()");
+        }
+    }
 }
 
 #[test]
