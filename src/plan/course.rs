@@ -28,12 +28,12 @@ pub struct Stretch<'j> {
     /// The surface that it meets.
     pub met: Curve,
     /// Its passes, at least one.
-    pub turns: Vec<Turn>,
+    pub passes: Vec<PathOfPass>,
 }
 
 /// One pass.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Turn {
+pub struct PathOfPass {
     /// How deep it goes, and what for.
     pub depth: DepthOfPass,
     /// How deep the face lies after it below the highest place as measured.
@@ -60,7 +60,7 @@ pub fn course<'j>(
         let outline = tool.outline();
         total = Length::mm(total.as_mm() + depth.depth.as_mm());
         let known = stretches.last().filter(|s| s.tool == tool && job.schedule.step == Step::Axial);
-        let path = if let Some(before) = known.and_then(|s| s.turns.last()) {
+        let path = if let Some(before) = known.and_then(|s| s.passes.last()) {
             surface::deeper(&before.path, depth.depth.as_mm(), &job.zones, &outline, face)
         } else {
             if let Some(before) = stretches.last() {
@@ -69,10 +69,10 @@ pub fn course<'j>(
             surface::path(&left, depth, job.schedule.step, &job.zones, &outline, ROOM)
         };
         if stretches.last().is_none_or(|s| s.tool != tool) {
-            stretches.push(Stretch { tool, met: left.clone(), turns: Vec::new() });
+            stretches.push(Stretch { tool, met: left.clone(), passes: Vec::new() });
         }
         if let Some(stretch) = stretches.last_mut() {
-            stretch.turns.push(Turn { depth, total, path });
+            stretch.passes.push(PathOfPass { depth, total, path });
         }
     }
     left = stretches.last().and_then(|s| s.left(face)).unwrap_or(left);
@@ -82,7 +82,7 @@ pub fn course<'j>(
 impl Stretch<'_> {
     /// The surface over a face that its last pass leaves.
     fn left(&self, face: &Curve) -> Option<Curve> {
-        Some(surface::left(&self.turns.last()?.path, &self.tool.outline(), face))
+        Some(surface::left(&self.passes.last()?.path, &self.tool.outline(), face))
     }
 }
 

@@ -1,7 +1,7 @@
 //! The plan itself: operations, passes and their motions, put together from depths, surfaces and leads.
 
 use super::approach::Grown;
-use super::course::{Course, Stretch, Turn, course};
+use super::course::{Course, PathOfPass, Stretch, course};
 use super::depths::{self, DepthOfPass, Need, Only};
 use super::site::{Site, Stroke};
 use super::surface::{self, Span};
@@ -56,26 +56,25 @@ pub fn plan(job: &Job, face: &Face, options: Options) -> Result<Plan, Refusal> {
     let mut operations: Vec<Operation> = Vec::new();
     let mut written: Vec<Stroke> = Vec::new();
     let mut fitted = strokes(&stretches, &sites).into_iter();
-    for Stretch { tool, met, turns } in &stretches {
+    for Stretch { tool, met, passes: planned } in &stretches {
+        let Some(first) = planned.first() else { continue };
+        let touch_off = touch_off(job, met, &written, sites.of(first.depth.kind)?);
         let mut passes = Vec::new();
-        let mut touched = None;
-        for (turn, strokes) in turns.iter().zip(&mut fitted) {
-            let (site, strokes) = (sites.of(turn.depth.kind)?, strokes?);
-            touched = touched.or_else(|| Some(touch_off(job, met, &written, site)));
+        for (PathOfPass { depth, total: down_to, .. }, strokes) in planned.iter().zip(&mut fitted) {
+            let (site, strokes) = (sites.of(depth.kind)?, strokes?);
             // The floor of a zone is where every pass so far has touched it: beside it stand the noses' own fillets.
             for (floor, stroke) in floors.iter_mut().zip(&strokes) {
                 *floor =
                     Span { from: floor.from.max(stroke.touches.from), to: floor.to.min(stroke.touches.to) };
             }
-            let pass = site.pass(&strokes, turn.depth, turn.total)?;
+            let pass = site.pass(&strokes, *depth, *down_to)?;
             if passes.is_empty() {
                 passes.push(site.air_pass(&strokes, &pass)?);
             }
             passes.push(pass);
-            total = turn.total;
-            written = strokes;
+            (total, written) = (*down_to, strokes);
         }
-        operations.extend(touched.map(|touch_off| Operation { tool: (*tool).clone(), touch_off, passes }));
+        operations.push(Operation { tool: (*tool).clone(), touch_off, passes });
     }
     number(&mut operations);
     let removed = Length::mm(total.as_mm() - options.already.as_mm());
@@ -88,17 +87,17 @@ pub fn plan(job: &Job, face: &Face, options: Options) -> Result<Plan, Refusal> {
 /// their paths are that path moved down, but for the ends.
 fn strokes(stretches: &[Stretch], sites: &Sites) -> Vec<Result<Vec<Stroke>, Refusal>> {
     type Strokes = Result<Vec<Stroke>, Refusal>;
-    let firsts: Vec<&Turn> = stretches.iter().filter_map(|s| s.turns.first()).collect();
+    let firsts: Vec<&PathOfPass> = stretches.iter().filter_map(|s| s.passes.first()).collect();
     let known: Vec<Strokes> =
         side_by_side::map(&firsts, |first| sites.of(first.depth.kind)?.strokes(&first.path, None));
-    let mut all: Vec<(&Turn, &Turn, &Strokes)> = Vec::new();
+    let mut all: Vec<(&PathOfPass, &PathOfPass, &Strokes)> = Vec::new();
     for ((stretch, first), known) in stretches.iter().zip(firsts).zip(&known) {
-        all.extend(stretch.turns.iter().map(|turn| (turn, first, known)));
+        all.extend(stretch.passes.iter().map(|pass| (pass, first, known)));
     }
-    side_by_side::map(&all, |&(turn, first, known)| match known {
-        Ok(known) if !std::ptr::eq(first, turn) => {
-            let deeper = Length::mm(turn.total.as_mm() - first.total.as_mm());
-            sites.of(turn.depth.kind)?.strokes(&turn.path, Some((known, deeper)))
+    side_by_side::map(&all, |&(pass, first, known)| match known {
+        Ok(known) if !std::ptr::eq(first, pass) => {
+            let deeper = Length::mm(pass.total.as_mm() - first.total.as_mm());
+            sites.of(pass.depth.kind)?.strokes(&pass.path, Some((known, deeper)))
         }
         known => known.clone(),
     })

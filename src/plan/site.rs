@@ -53,7 +53,7 @@ impl<'a> Site<'a> {
     /// Looks at what surrounds a tool, at a face.
     pub fn new(
         job: &'a Job,
-        face: &Grown,
+        grown: &Grown,
         cutting: Cutting<'a>,
         limit: SpindleSpeed,
     ) -> Result<Self, Refusal> {
@@ -63,9 +63,9 @@ impl<'a> Site<'a> {
         let (dx, dz) = tool.point_offset();
         let park = grid.nearest(Point::new(job.machine.park_x.as_mm() - dx, job.machine.park_z.as_mm() - dz));
         let places = job.keep_out.iter().flat_map(|k| k.x.map(Length::as_mm)).chain([park.x]);
-        let around = Span { from: face.face.from - ROOM, to: face.face.to + ROOM };
+        let around = Span { from: grown.face.from - ROOM, to: grown.face.to + ROOM };
         let over = places.fold(around, |s, x| Span { from: s.from.min(x), to: s.to.max(x) });
-        let clear = ClearHeights::new(face, &job.keep_out, job.machine.clearance.as_mm(), &outline, over);
+        let clear = ClearHeights::new(grown, &job.keep_out, job.machine.clearance.as_mm(), &outline, over);
         let needed = clear.between(around.from.min(park.x), around.to.max(park.x));
         if park.z < needed {
             return Err(Refusal::ParkTooLow {

@@ -152,7 +152,7 @@ fn exact_paths(job: &Job, face: &Face) -> Vec<Curve> {
         depths::Only::All,
     );
     let course = sound(course(job, &Curve::from(&face.highest), &sound(passes), Options::default().already));
-    course.stretches.into_iter().flat_map(|s| s.turns).map(|turn| turn.path).collect()
+    course.stretches.into_iter().flat_map(|s| s.passes).map(|pass| pass.path).collect()
 }
 
 /// The most memory that the job holds at once beyond what it began with: from the files to the proof.

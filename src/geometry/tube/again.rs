@@ -14,10 +14,13 @@ use crate::geometry::{Arc, Curve, Grid, Piece};
 /// Heights of two paths this close are the same one reckoned twice, millimetres: a tenth of what the fit lets pass as rounding.
 const SAME: f64 = NOISE / 10.0;
 
-/// An end may take this many pieces more than those it replaces: best one, such as a wall, if need be a wall, its foot and a joint.
-const MORE: [usize; 2] = [1, 3];
+/// An end best takes no more than this many pieces more than those it replaces, such as a wall.
+const FEW_MORE: usize = 1;
 
-/// Where an end would take more, this many kept pieces are given up one after the other for a better joint.
+/// If need be it takes this many: a wall, its foot and a joint.
+const MOST_MORE: usize = 3;
+
+/// For a better joint this many kept pieces are given up, one after the other.
 pub(super) const GIVEN_UP: usize = 4;
 
 /// A path and the fit that was found for it.
@@ -104,28 +107,45 @@ impl Kept {
         let (start, end) = tube.columns(path);
         // A piece at least stays.
         let tries = self.pieces.len().div_ceil(2).min(GIVEN_UP);
-        let efforts = || MORE.into_iter().flat_map(|more| (0..tries).map(move |n| (n, more)));
-        let (head, from) = efforts().find_map(|(n, more)| {
+        let search = |over: [f64; 2], from, to, most: usize| {
+            let stretch = path.slice(over[0], over[1])?;
+            Search::new(&stretch, tube, from, to).run_smooth(most + MOST_MORE).ok()
+        };
+        let (head, from) = best(tries, self.before, |n| {
             let first = self.pieces.get(n)?;
             if first.from().x == start {
-                return Some((Vec::new(), n));
+                return Some(Vec::new());
             }
-            let stretch = path.slice(path.start(), first.from().x + influence(tube))?;
             let goal = Post::Fixed { at: first.from(), heading: leaves(first) };
-            let search = Search::new(&stretch, tube, Post::Column(start), goal);
-            Some((search.run_smooth(self.before + n + more).ok()?, n))
+            let over = [path.start(), first.from().x + influence(tube)];
+            search(over, Post::Column(start), goal, self.before + n)
         })?;
-        let (tail, given_up) = efforts().find_map(|(n, more)| {
+        let (tail, given_up) = best(tries, self.behind, |n| {
             let last = self.pieces.iter().rev().nth(n)?;
             if last.to().x == end {
-                return Some((Vec::new(), n));
+                return Some(Vec::new());
             }
-            let stretch = path.slice(last.to().x - influence(tube), path.end())?;
             let post = Post::Fixed { at: last.to(), heading: arrives(last) };
-            let search = Search::new(&stretch, tube, post, Post::Column(end));
-            Some((search.run_smooth(self.behind + n + more).ok()?, n))
+            let over = [last.to().x - influence(tube), path.end()];
+            search(over, post, Post::Column(end), self.behind + n)
         })?;
         let middle = self.pieces.get(from..self.pieces.len() - given_up)?;
         Some([&head, middle, &tail].concat())
     }
+}
+
+/// The first end that takes hardly more pieces than those it replaces, else the first there is; and how many kept pieces it gives up.
+fn best(
+    tries: usize,
+    replaced: usize,
+    end: impl Fn(usize) -> Option<Vec<Piece>>,
+) -> Option<(Vec<Piece>, usize)> {
+    let mut first = None;
+    for n in 0..tries {
+        match end(n) {
+            Some(pieces) if pieces.len() <= replaced + n + FEW_MORE => return Some((pieces, n)),
+            found => first = first.or(found.map(|pieces| (pieces, n))),
+        }
+    }
+    first
 }

@@ -366,10 +366,10 @@ impl<'a> Search<'a> {
         end.onward = Some(f64::midpoint(lo, hi).atan());
     }
 
-    /// Clips the fan of a start until nothing is left, and tells of each pin passed what is; about how far its pieces reach.
+    /// Clips the fan of a start until nothing is left, and tells after each pin what is; about how far its pieces reach.
     ///
-    /// Where the pin that ends it bounds nothing that reaches it, the piece that comes nearest leaves the band between that pin
-    /// and the one before it on the same side, about where its room falls to nothing.
+    /// The piece that comes nearest to passing the pin that ends it leaves the band between that pin and the one before it on the
+    /// same side, about where its room falls to nothing.
     fn sweep(
         &mut self,
         at: Point,
