@@ -13,16 +13,17 @@
 #![forbid(unsafe_code)]
 
 pub mod cli;
-pub mod drawing;
+pub mod diagnostics;
 pub mod face;
-pub mod fault;
+pub mod fit;
+pub mod gcode;
 pub mod geometry;
 pub mod job;
 pub mod plan;
-pub mod program;
 pub mod proof;
-pub mod quantity;
-pub mod sheet;
+pub mod report;
+pub mod scan;
 pub mod side_by_side;
+pub mod simulate;
 pub mod survey;
-pub mod trace;
+pub mod units;

@@ -4,12 +4,12 @@
 mod controls;
 
 use facewright::face::Face;
+use facewright::gcode::{self, ProgramText};
 use facewright::job::{self, Job};
 use facewright::plan::{Options, plan};
-use facewright::program::{self, ProgramText};
 use facewright::proof::{Circumstances, Rank, Report, prove, prove_in};
+use facewright::scan;
 use facewright::survey::survey;
-use facewright::trace;
 use std::fmt::Write;
 use std::path::Path;
 use std::sync::OnceLock;
@@ -18,7 +18,7 @@ fn demo() -> &'static (Job, Face) {
     static DEMO: OnceLock<(Job, Face)> = OnceLock::new();
     DEMO.get_or_init(|| {
         let job = job::load(Path::new("demo-data/job.yaml")).expect("the demo's job is whole");
-        let traces = trace::open_all(&job.measured).expect("the scans are whole");
+        let traces = scan::open_all(&job.measured).expect("the scans are whole");
         let survey = survey(&job, &traces).expect("the demo's wheel has a face");
         let face = survey.cleared().expect("the demo's wheel may be cut").clone();
         (job, face)
@@ -30,7 +30,7 @@ fn written(change: fn(&mut Job)) -> (Job, Vec<ProgramText>) {
     let mut job = job.clone();
     change(&mut job);
     let plan = plan(&job, face, Options::default()).unwrap_or_else(|refusal| panic!("{refusal}"));
-    let parts = program::write(&job, &plan).unwrap_or_else(|error| panic!("{error}"));
+    let parts = gcode::write(&job, &plan).unwrap_or_else(|error| panic!("{error}"));
     (job, parts)
 }
 

@@ -11,9 +11,9 @@ use facewright::face::Face;
 use facewright::geometry::{Point, Profile};
 use facewright::job::{self, Job};
 use facewright::proof::{Rank, prove};
-use facewright::quantity::Length;
+use facewright::scan;
 use facewright::survey::{self, Rank as SurveyRank, Survey, Verdict};
-use facewright::trace;
+use facewright::units::Length;
 use std::f64::consts::TAU;
 use std::path::{Path, PathBuf};
 use std::process::Command;
@@ -38,7 +38,7 @@ fn file() -> PathBuf {
 
 fn surveyed() -> (Job, Survey) {
     let job = job::load(&file()).unwrap_or_else(|e| panic!("{e}"));
-    let traces = trace::open_all(&job.measured).unwrap_or_else(|e| panic!("{e}"));
+    let traces = scan::open_all(&job.measured).unwrap_or_else(|e| panic!("{e}"));
     let survey = survey::survey(&job, &traces).unwrap_or_else(|e| panic!("{e}"));
     (job, survey)
 }
@@ -70,7 +70,7 @@ fn known_face() -> Face {
 #[test]
 fn the_hard_wheel_is_cut_and_its_face_is_the_known_one() {
     let (_, survey) = surveyed();
-    assert_eq!(survey.verdict, Verdict::Cut, "{}", survey::page(&survey));
+    assert_eq!(survey.verdict, Verdict::Cut, "{}", facewright::report::survey_page::page(&survey));
     let face = survey.cleared().unwrap_or_else(|e| panic!("{e}"));
     let known = known_face();
     let mut off: Vec<f64> = (0..=2920)

@@ -5,8 +5,8 @@ use facewright::face::Face;
 use facewright::geometry::{Curve, Outline, Piece, Point, Profile, envelope};
 use facewright::job::{self, Arcs, Direction, Job, Step, Zone};
 use facewright::plan::depths::DepthOfPass;
-use facewright::plan::{Motion, Operation, Options, PassKind, Plan, Refusal, Role, plan, surface};
-use facewright::quantity::Length;
+use facewright::plan::{Motion, Operation, Options, PassKind, Plan, PlanError, Role, plan, surface};
+use facewright::units::Length;
 use proptest::prelude::*;
 use std::path::Path;
 
@@ -252,32 +252,32 @@ fn what_is_not_safe_is_refused_with_its_numbers() {
         change(&mut job);
         plan(&job, &face, Options::default()).expect_err("this must not be planned")
     };
-    assert!(matches!(refusal(&|j| j.wheel.allowance.taken = Length::mm(0.9)), Refusal::Allowance { .. }));
-    assert!(matches!(refusal(&|j| j.zones[0].to = Length::mm(130.0)), Refusal::NotMeasured { .. }));
-    assert!(matches!(refusal(&|j| j.machine.park_z = Length::mm(2.0)), Refusal::ParkTooLow { .. }));
+    assert!(matches!(refusal(&|j| j.wheel.allowance.taken = Length::mm(0.9)), PlanError::Allowance { .. }));
+    assert!(matches!(refusal(&|j| j.zones[0].to = Length::mm(130.0)), PlanError::NotMeasured { .. }));
+    assert!(matches!(refusal(&|j| j.machine.park_z = Length::mm(2.0)), PlanError::ParkTooLow { .. }));
     assert!(matches!(
         refusal(&|j| j.keep_out = vec![job::KeepOut {
             name: "tyre".into(),
             x: [Length::mm(101.0), Length::mm(140.0)],
             z: [Length::mm(-50.0), Length::mm(10.0)],
         }]),
-        Refusal::KeepOut { .. }
+        PlanError::KeepOut { .. }
     ));
     assert!(matches!(
         refusal(&|j| j.machine.travel_z = [Length::mm(0.5), Length::mm(400.0)]),
-        Refusal::Travel { .. }
+        PlanError::Travel { .. }
     ));
-    assert!(matches!(refusal(&|j| j.touch_off = Some(Length::mm(130.0))), Refusal::TouchOff { .. }));
-    assert!(matches!(refusal(&|j| j.schedule.air.height = Length::mm(300.0)), Refusal::ParkTooLow { .. }));
-    let rub = job::Feed::PerRev(facewright::quantity::FeedPerRev::mm_per_rev(0.0001));
+    assert!(matches!(refusal(&|j| j.touch_off = Some(Length::mm(130.0))), PlanError::TouchOff { .. }));
+    assert!(matches!(refusal(&|j| j.schedule.air.height = Length::mm(300.0)), PlanError::ParkTooLow { .. }));
+    let rub = job::Feed::PerRev(facewright::units::FeedPerRev::mm_per_rev(0.0001));
     assert!(matches!(
         refusal(&|j| {
             if let Some(rough) = &mut j.schedule.rough {
                 rough.feed = rub;
             }
         }),
-        Refusal::FeedRange { .. }
+        PlanError::FeedRange { .. }
     ));
-    let slow = facewright::quantity::FeedPerMinute::mm_per_min(5.0);
-    assert!(matches!(refusal(&|j| j.machine.feed_limit = slow), Refusal::FeedLimit { .. }));
+    let slow = facewright::units::FeedPerMinute::mm_per_min(5.0);
+    assert!(matches!(refusal(&|j| j.machine.feed_limit = slow), PlanError::FeedLimit { .. }));
 }

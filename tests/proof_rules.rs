@@ -11,7 +11,7 @@ use facewright::job::{
     SpindleLimitWord, SpindleTurns, Step, ToolWord, UnitWord, XWords,
 };
 use facewright::proof::{EventKind, Feed, Rank, ReaderOptions, Setting, SkipSwitch, Spindle, read, run_at};
-use facewright::quantity::{Angle, FeedPerMinute, FeedPerRev, Length, SpindleSpeed, SurfaceSpeed};
+use facewright::units::{Angle, FeedPerMinute, FeedPerRev, Length, SpindleSpeed, SurfaceSpeed};
 use lathe::{END, START, kinds, plain, whole};
 
 /// Blocks put between a sound start and a sound end, and the stops and warnings that they must bring up: no more, no fewer.

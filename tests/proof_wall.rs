@@ -52,19 +52,20 @@ fn code(source: &str) -> String {
     out
 }
 
-/// The first forbidden name in a source text: `plan` or `program` anywhere in the code, and the modules that compute the planner's paths.
+/// The first forbidden name in a source text: `plan`, `fit` or `gcode` anywhere in the code, and the modules that compute the planner's paths.
 fn forbidden(source: &str) -> Option<String> {
     let code = code(source);
     let is_word = |c: char| c.is_alphanumeric() || c == '_';
     let words = code.split(|c: char| !is_word(c));
-    words.map(str::to_owned).find(|w| matches!(w.as_str(), "plan" | "program" | "envelope" | "tube"))
+    words.map(str::to_owned).find(|w| matches!(w.as_str(), "plan" | "gcode" | "envelope" | "fit"))
 }
 
 #[test]
-fn proof_names_neither_plan_nor_program() {
-    let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("src/proof");
+fn proof_and_simulate_name_neither_plan_nor_fit_nor_gcode() {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("src");
     let mut files = Vec::new();
-    sources(&root, &mut files);
+    sources(&root.join("proof"), &mut files);
+    sources(&root.join("simulate"), &mut files);
     assert!(files.len() > 5, "the sources of proof were not found");
     for file in files {
         let text = std::fs::read_to_string(&file).unwrap_or_else(|e| panic!("{}: {e}", file.display()));
@@ -76,9 +77,9 @@ fn proof_names_neither_plan_nor_program() {
 fn the_wall_sees_what_climbs_over() {
     for over in [
         "use crate::plan::Pass;",
-        "use crate::{job, program};",
+        "use crate::{job, gcode};",
         "use super::super::plan as p;",
-        "let x = facewright::program::write(&y);",
+        "let x = facewright::gcode::write(&y);",
         "let q = '\"'; use crate::plan; let s = \"\";",
         "use crate::geometry::envelope::dilation;",
     ] {

@@ -1,8 +1,9 @@
 //! What a person gets from `facewright survey`: the demos' verdicts, and that nothing else gives out a face.
 
 use facewright::job::{self, Job};
-use facewright::survey::{self, Rank, Survey, Topic, Verdict, picture::picture};
-use facewright::trace;
+use facewright::report::{survey_page, survey_picture::picture};
+use facewright::scan;
+use facewright::survey::{self, Rank, Survey, Topic, Verdict};
 use std::path::Path;
 use std::process::Command;
 
@@ -12,7 +13,7 @@ fn load(name: &str) -> Job {
 }
 
 fn surveyed(job: &Job) -> Survey {
-    let traces = trace::open_all(&job.measured).unwrap_or_else(|e| panic!("{e}"));
+    let traces = scan::open_all(&job.measured).unwrap_or_else(|e| panic!("{e}"));
     survey::survey(job, &traces).unwrap_or_else(|e| panic!("{e}"))
 }
 
@@ -30,7 +31,7 @@ fn the_demo_is_cut() {
     let tilt = s.run_out.as_ref().and_then(|r| r.tilt.as_ref()).unwrap_or_else(|| panic!("no tilt"));
     assert!((tilt.at_rim_mm - 2.0 * 0.06 * 216.0 / 220.0).abs() < 0.014, "{tilt:?}");
     assert!((tilt.high_side_deg - 40.0).abs() < 7.0, "{tilt:?}");
-    assert!(survey::page(&s).starts_with("CUT: "));
+    assert!(survey_page::page(&s).starts_with("CUT: "));
 }
 
 #[test]
@@ -57,7 +58,7 @@ fn what_the_survey_refuses_write_refuses() {
 #[test]
 fn a_tilt_beyond_the_limit_is_cured_by_remounting() {
     let mut job = load("job.yaml");
-    job.wheel.run_out_limit = facewright::quantity::Length::mm(0.08);
+    job.wheel.run_out_limit = facewright::units::Length::mm(0.08);
     assert_eq!(surveyed(&job).verdict, Verdict::CutAfterRemounting);
 }
 
@@ -70,7 +71,7 @@ fn one_line_or_a_crack_or_too_little_metal_is_refused() {
     cracked.damage[0].kind = job::DamageKind::Crack;
     assert!(stops(&surveyed(&cracked), Topic::Damage));
     let mut thin = load("job.yaml");
-    thin.wheel.allowance.taken = facewright::quantity::Length::mm(0.9);
+    thin.wheel.allowance.taken = facewright::units::Length::mm(0.9);
     assert!(stops(&surveyed(&thin), Topic::Allowance));
 }
 
@@ -79,6 +80,6 @@ fn a_wheels_name_cannot_steer_a_page_or_a_picture() {
     let mut job = load("job.yaml");
     job.wheel.name = "<script>\u{1b}[2J\u{202e}".into();
     let s = surveyed(&job);
-    assert!(!survey::page(&s).contains(['\u{1b}', '\u{202e}']));
+    assert!(!survey_page::page(&s).contains(['\u{1b}', '\u{202e}']));
     assert!(!picture(&s, &job).contains("<script>"));
 }

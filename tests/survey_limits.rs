@@ -4,9 +4,9 @@
 
 use facewright::geometry::{Point, Profile};
 use facewright::job::{self, Job};
-use facewright::quantity::{Angle, Length};
+use facewright::scan::Trace;
 use facewright::survey::{self, Finding, Rank, Survey, Verdict};
-use facewright::trace::Trace;
+use facewright::units::{Angle, Length};
 use std::path::Path;
 
 /// A job with a zone from 70 mm to 216 mm that may lose 0.8 mm and run out 0.30 mm, without damage.
@@ -147,7 +147,7 @@ fn one_line_needs_an_indicator_and_takes_the_safe_side_of_it() {
 
     job.measured.run_out = Some(Length::mm(0.08));
     let survey = surveyed(&job, &[0.0], flat);
-    assert_eq!(survey.verdict, Verdict::Cut, "{}", survey::page(&survey));
+    assert_eq!(survey.verdict, Verdict::Cut, "{}", facewright::report::survey_page::page(&survey));
     assert_eq!(rank(&survey, "lines"), Some(Rank::Warning));
     let face = survey.face();
     let touch_off = job.touch_off_radius().as_mm();

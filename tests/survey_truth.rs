@@ -13,8 +13,8 @@ use facewright::face::restore::{Dent, Restored, restore};
 use facewright::face::{Voucher, Wishes};
 use facewright::geometry::{Point, Profile};
 use facewright::job::{Column, HeightSense, LengthUnit, Measured, ScanLine, Sensor, XMeaning};
-use facewright::quantity::{Angle, Length};
-use facewright::trace::{Trace, scan};
+use facewright::scan::{Trace, reader};
+use facewright::units::{Angle, Length};
 use known::{Known, ZONE};
 use std::path::Path;
 
@@ -43,7 +43,7 @@ fn trace(wheel: &Known, line: usize) -> Trace {
     let text = wheel::csv(&["a known wheel"], &wheel.measure(line));
     let scan_line = ScanLine { file: "known.csv".into(), at: Angle::rad(wheel.angles[line]) };
     let scan =
-        scan::read(text.as_bytes(), Path::new("known.csv"), &measured()).unwrap_or_else(|e| panic!("{e}"));
+        reader::read(text.as_bytes(), Path::new("known.csv"), &measured()).unwrap_or_else(|e| panic!("{e}"));
     Trace::from_scan(&scan, &scan_line, &measured()).unwrap_or_else(|e| panic!("{e}"))
 }
 

@@ -9,8 +9,8 @@ use facewright::geometry::{Curve, Piece, Point, envelope};
 use facewright::job::{self, Job};
 use facewright::plan::depths::DepthOfPass;
 use facewright::plan::{Options, Pass, PassKind, Plan, Role, plan, surface};
+use facewright::scan;
 use facewright::survey::survey;
-use facewright::trace;
 use geo::{LineString, Simplify};
 use std::path::Path;
 
@@ -42,7 +42,7 @@ struct Row {
 #[test]
 fn few_blocks_never_below_and_smooth() {
     let job = job::load(Path::new("demo-data/job.yaml")).expect("the demo's job is whole");
-    let traces = trace::open_all(&job.measured).expect("the scans are whole");
+    let traces = scan::open_all(&job.measured).expect("the scans are whole");
     let survey = survey(&job, &traces).expect("the demo's wheel has a face");
     let face = survey.cleared().expect("the demo's wheel may be cut");
     println!(

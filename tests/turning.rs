@@ -3,7 +3,7 @@
 use facewright::geometry::{Arc, Piece, Point, Turn};
 use facewright::plan::spindle::{SpindleLaw, spiral_length};
 use facewright::plan::texture::{mean_roughness, scallop};
-use facewright::quantity::{FeedPerRev, Length, SpindleSpeed, SurfaceSpeed};
+use facewright::units::{FeedPerRev, Length, SpindleSpeed, SurfaceSpeed};
 use float_cmp::assert_approx_eq;
 use serde::Deserialize;
 

@@ -3,8 +3,7 @@
 //! Exit codes: 0 done; 1 refused, since the wheel, the plan or the program is not safe as asked; 2 the
 //! command line or an input file is wrong; 3 a file could not be read or written.
 
-mod account;
-mod failure;
+mod error;
 mod output;
 mod pipeline;
 mod proof;

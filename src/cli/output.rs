@@ -1,18 +1,18 @@
 //! Files come into being whole or not at all: written beside, synced, then given their name.
 
-use super::failure::Failure;
+use super::error::CliError;
 use crate::job::Job;
 use std::io::Write;
 use std::path::Path;
 
 /// Writes a file so that whoever opens its name finds the old content or the new, never a part; never one that the job was read from.
-pub(super) fn write_file(path: &Path, content: &[u8], job: &Job) -> Result<(), Failure> {
+pub(super) fn write_file(path: &Path, content: &[u8], job: &Job) -> Result<(), CliError> {
     spare_inputs(path, job)?;
     let folder = match path.parent() {
         Some(parent) if !parent.as_os_str().is_empty() => parent,
         _ => Path::new("."),
     };
-    let failed = |source| Failure::File { action: "write", path: path.to_owned(), source };
+    let failed = |source| CliError::File { action: "write", path: path.to_owned(), source };
     if path.exists() && !path.is_file() {
         return Err(failed(std::io::Error::other("it is no file; name a file")));
     }
@@ -27,12 +27,12 @@ pub(super) fn write_file(path: &Path, content: &[u8], job: &Job) -> Result<(), F
 }
 
 /// Refuses to write over what a job was read from.
-fn spare_inputs(path: &Path, job: &Job) -> Result<(), Failure> {
+fn spare_inputs(path: &Path, job: &Job) -> Result<(), CliError> {
     let Ok(target) = path.canonicalize() else { return Ok(()) };
     let scans = job.measured.lines.iter().map(|l| &l.file);
     let mut inputs = scans.chain([&job.file, &job.shop_file]).filter_map(|f| f.canonicalize().ok());
     if inputs.any(|input| input == target) {
-        return Err(Failure::Input(format!(
+        return Err(CliError::Input(format!(
             "{}: the job is read from this file, and it would be lost\n  to mend it: name another file to write to",
             path.display()
         )));
@@ -49,20 +49,20 @@ fn beside(folder: &Path) -> std::io::Result<tempfile::NamedTempFile> {
 }
 
 /// Writes a result to standard output; a closed pipe is no fault.
-pub(super) fn print(content: &[u8]) -> Result<(), Failure> {
+pub(super) fn print(content: &[u8]) -> Result<(), CliError> {
     let mut out = std::io::stdout().lock();
     match out.write_all(content).and_then(|()| out.flush()) {
         Err(e) if e.kind() != std::io::ErrorKind::BrokenPipe => {
-            Err(Failure::File { action: "write", path: "standard output".into(), source: e })
+            Err(CliError::File { action: "write", path: "standard output".into(), source: e })
         }
         _ => Ok(()),
     }
 }
 
 /// A value as one JSON object.
-pub(super) fn json(value: &impl serde::Serialize) -> Result<String, Failure> {
+pub(super) fn json(value: &impl serde::Serialize) -> Result<String, CliError> {
     let text = serde_json::to_string_pretty(value);
-    let failed = |e| Failure::File {
+    let failed = |e| CliError::File {
         action: "write",
         path: "the result as JSON".into(),
         source: std::io::Error::other(e),

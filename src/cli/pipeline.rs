@@ -1,31 +1,31 @@
 //! The way from a job file to a face, walked by every command that needs it.
 
-use super::failure::Failure;
+use super::error::CliError;
 
 use crate::job::{self, Job, JobError};
-use crate::quantity::{Length, QuantityError};
+use crate::scan::{self, ScanError};
 use crate::survey::{self, Survey};
-use crate::trace::{self, TraceFault};
+use crate::units::{Length, QuantityError};
 use std::path::Path;
 
 /// Reads a job and the shop file it names.
-pub(super) fn load(path: &Path) -> Result<Job, Failure> {
+pub(super) fn load(path: &Path) -> Result<Job, CliError> {
     job::load(path).map_err(|error| match error {
-        JobError::Input(fault) => Failure::Input(fault.to_string()),
-        JobError::Io { path, source } => Failure::File { action: "read", path, source },
+        JobError::Input(fault) => CliError::Input(fault.to_string()),
+        JobError::Io { path, source } => CliError::File { action: "read", path, source },
     })
 }
 
 /// Reads the scans of a job and surveys its wheel.
-pub(super) fn survey(job: &Job) -> Result<Survey, Failure> {
-    let traces = trace::open_all(&job.measured).map_err(failed_trace)?;
-    survey::survey(job, &traces).map_err(|refused| Failure::Refused(refused.to_string()))
+pub(super) fn survey(job: &Job) -> Result<Survey, CliError> {
+    let traces = scan::open_all(&job.measured).map_err(failed_trace)?;
+    survey::survey(job, &traces).map_err(|refused| CliError::Refused(refused.to_string()))
 }
 
-fn failed_trace(fault: TraceFault) -> Failure {
+fn failed_trace(fault: ScanError) -> CliError {
     match fault {
-        TraceFault::Unreadable { file, source } => Failure::File { action: "read", path: file, source },
-        other => Failure::Input(other.to_string()),
+        ScanError::Unreadable { file, source } => CliError::File { action: "read", path: file, source },
+        other => CliError::Input(other.to_string()),
     }
 }
 

@@ -1,14 +1,14 @@
 //! `facewright proof`: read any program back and say what it would do to the wheel.
 
-use super::failure::Failure;
+use super::error::CliError;
 use super::survey::Format;
 use super::{output, pipeline};
 use crate::face::Face;
+use crate::gcode::ProgramText;
 use crate::job::Job;
 use crate::plan::Only;
-use crate::program::ProgramText;
 use crate::proof::{self, Circumstances, ReaderOptions, Report, Verdict};
-use crate::quantity::Length;
+use crate::units::Length;
 use clap::Args;
 use std::fmt::Write;
 use std::path::{Path, PathBuf};
@@ -44,7 +44,7 @@ pub(super) struct Proof {
 
 impl Proof {
     /// Runs the command.
-    pub fn run(self) -> Result<(), Failure> {
+    pub fn run(self) -> Result<(), CliError> {
         let text = read(&self.program)?;
         let other = self.against.as_deref().map(read).transpose()?;
         let job = pipeline::load(&self.job)?;
@@ -58,7 +58,7 @@ impl Proof {
         output::print(out.as_bytes())?;
         match report.verdict {
             Verdict::Stop => {
-                Err(Failure::Refused("the program must not run: see the findings ranked stop".into()))
+                Err(CliError::Refused("the program must not run: see the findings ranked stop".into()))
             }
             Verdict::Look | Verdict::Sound => Ok(()),
         }
@@ -86,7 +86,13 @@ impl Proof {
         out
     }
 
-    fn json(&self, report: &Report, text: &[u8], other: Option<&[u8]>, job: &Job) -> Result<String, Failure> {
+    fn json(
+        &self,
+        report: &Report,
+        text: &[u8],
+        other: Option<&[u8]>,
+        job: &Job,
+    ) -> Result<String, CliError> {
         #[derive(serde::Serialize)]
         struct Whole<'a> {
             #[serde(flatten)]
@@ -121,8 +127,8 @@ fn differences(text: &[u8], other: &[u8], job: &Job) -> Vec<proof::Difference> {
 }
 
 /// The bytes of a program.
-pub(super) fn read(path: &Path) -> Result<Vec<u8>, Failure> {
-    std::fs::read(path).map_err(|source| Failure::File { action: "read", path: path.to_owned(), source })
+pub(super) fn read(path: &Path) -> Result<Vec<u8>, CliError> {
+    std::fs::read(path).map_err(|source| CliError::File { action: "read", path: path.to_owned(), source })
 }
 
 /// Whether another program of the job follows: a later part, or the finish.
@@ -131,11 +137,11 @@ pub(super) fn goes_on(program: &ProgramText, only: Only) -> bool {
 }
 
 /// Proves the bytes of a program or of a part that are about to be given a name; refused if they must not run.
-pub(super) fn of_own(program: &ProgramText, only: Only, job: &Job, face: &Face) -> Result<Report, Failure> {
+pub(super) fn of_own(program: &ProgramText, only: Only, job: &Job, face: &Face) -> Result<Report, CliError> {
     let circumstances = Circumstances { already: program.before, goes_on: goes_on(program, only) };
     let report = proof::prove_in(program.text.as_bytes(), job, face, &circumstances);
     if report.verdict == Verdict::Stop {
-        return Err(Failure::Refused(format!(
+        return Err(CliError::Refused(format!(
             "the program does not pass its own proof, and no file is written. This is a fault of facewright, not of the job: please report it with the job, the shop file and the scans\n{report}"
         )));
     }

@@ -1,14 +1,14 @@
 //! `facewright sheet`: the page that the technician reviews and signs before the cut.
 
-use super::failure::Failure;
+use super::error::CliError;
 use super::{output, pipeline, proof as proving};
+use crate::gcode::{self, TouchOffWords};
 use crate::job::Job;
 use crate::plan::{self, Options, Plan};
-use crate::program::{self, TouchOffWords};
 use crate::proof::{self, Circumstances};
-use crate::quantity::Length;
-use crate::sheet::{self, Origin, Program, Sheet as Contents, Standing};
+use crate::report::sheet::{self, Origin, Program, Sheet as Contents, Standing};
 use crate::survey::Survey;
+use crate::units::Length;
 use clap::Args;
 use std::path::{Path, PathBuf};
 
@@ -44,7 +44,7 @@ struct Written {
 
 impl Sheet {
     /// Runs the command.
-    pub fn run(self) -> Result<(), Failure> {
+    pub fn run(self) -> Result<(), CliError> {
         let job = pipeline::load(&self.job)?;
         let survey = refused(pipeline::survey(&job))?;
         let written = match &survey {
@@ -74,18 +74,18 @@ impl Sheet {
         }
         match sheet::standing(&contents) {
             Standing::Stop => {
-                Err(Failure::Refused("nothing may be cut as this stands: the page says why".into()))
+                Err(CliError::Refused("nothing may be cut as this stands: the page says why".into()))
             }
             Standing::Look | Standing::Ready => Ok(()),
         }
     }
 
-    fn write(&self, job: &Job, survey: &Survey) -> Result<Written, Failure> {
-        let refused = |why: String| Failure::Refused(why);
+    fn write(&self, job: &Job, survey: &Survey) -> Result<Written, CliError> {
+        let refused = |why: String| CliError::Refused(why);
         let face = survey.cleared().map_err(|r| refused(r.to_string()))?;
         let options = Options { already: self.already, ..Options::default() };
         let plan = plan::plan(job, face, options).map_err(|r| refused(r.to_string()))?;
-        let parts = program::write(job, &plan).map_err(|e| refused(e.to_string()))?;
+        let parts = gcode::write(job, &plan).map_err(|e| refused(e.to_string()))?;
         let mut programs = Vec::new();
         let mut touch_offs = Vec::new();
         for part in parts {
@@ -111,10 +111,10 @@ impl Sheet {
 }
 
 /// A refusal as words for the page; every other failure ends the command.
-fn refused<T>(result: Result<T, Failure>) -> Result<Result<T, String>, Failure> {
+fn refused<T>(result: Result<T, CliError>) -> Result<Result<T, String>, CliError> {
     match result {
         Ok(value) => Ok(Ok(value)),
-        Err(Failure::Refused(why)) => Ok(Err(why)),
+        Err(CliError::Refused(why)) => Ok(Err(why)),
         Err(other) => Err(other),
     }
 }

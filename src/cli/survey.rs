@@ -1,8 +1,9 @@
 //! `facewright survey`: what the traces say about the wheel.
 
-use super::failure::Failure;
+use super::error::CliError;
 use super::{output, pipeline};
-use crate::survey::{self, Verdict, picture::picture};
+use crate::report::{survey_page, survey_picture::picture};
+use crate::survey::Verdict;
 use clap::{Args, ValueEnum};
 use std::io;
 use std::path::PathBuf;
@@ -33,12 +34,12 @@ pub(super) enum Format {
 
 impl Survey {
     /// Runs the command.
-    pub fn run(self) -> Result<(), Failure> {
+    pub fn run(self) -> Result<(), CliError> {
         let job = pipeline::load(&self.job)?;
         let survey = pipeline::survey(&job)?;
         let text = match self.format {
-            Format::Text => survey::page(&survey),
-            Format::Json => survey.json().map_err(|e| Failure::File {
+            Format::Text => survey_page::page(&survey),
+            Format::Json => survey.json().map_err(|e| CliError::File {
                 action: "write",
                 path: "the survey as JSON".into(),
                 source: io::Error::other(e),
@@ -50,7 +51,7 @@ impl Survey {
         output::print(text.as_bytes())?;
         match survey.verdict {
             Verdict::Cut => Ok(()),
-            against => Err(Failure::Refused(format!("the survey says: {}", against.words()))),
+            against => Err(CliError::Refused(format!("the survey says: {}", against.words()))),
         }
     }
 }

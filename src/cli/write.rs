@@ -1,11 +1,12 @@
 //! `facewright write`: plan, write, give the file its name.
 
-use super::failure::Failure;
-use super::{account, output, pipeline, proof};
+use super::error::CliError;
+use super::{output, pipeline, proof};
+use crate::gcode;
 use crate::plan::{self, Only, Options};
-use crate::program;
 use crate::proof::{Rank, Report};
-use crate::quantity::Length;
+use crate::report::account;
+use crate::units::Length;
 use clap::{Args, ValueEnum};
 use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
@@ -40,25 +41,25 @@ enum Kind {
 
 impl Write {
     /// Runs the command.
-    pub fn run(self) -> Result<(), Failure> {
+    pub fn run(self) -> Result<(), CliError> {
         let job = pipeline::load(&self.job)?;
         let survey = pipeline::survey(&job)?;
-        let face = survey.cleared().map_err(|r| Failure::Refused(r.to_string()))?;
+        let face = survey.cleared().map_err(|r| CliError::Refused(r.to_string()))?;
         let only = match self.only {
             None => Only::All,
             Some(Kind::Rough) => Only::Rough,
             Some(Kind::Finish) => Only::Finish,
         };
         let options = Options { only, already: self.already };
-        let plan = plan::plan(&job, face, options).map_err(|r| Failure::Refused(r.to_string()))?;
-        let parts = program::write(&job, &plan).map_err(|e| Failure::Refused(e.to_string()))?;
+        let plan = plan::plan(&job, face, options).map_err(|r| CliError::Refused(r.to_string()))?;
+        let parts = gcode::write(&job, &plan).map_err(|e| CliError::Refused(e.to_string()))?;
         let account = account::of(&job, &plan);
         let proving = parts.iter().map(|part| proof::of_own(part, only, &job, face));
         let reports = proving.collect::<Result<Vec<_>, _>>()?;
         let account = account + &proved(&reports);
         let Some(path) = &self.output else {
             let [program] = parts.as_slice() else {
-                return Err(Failure::Input(format!(
+                return Err(CliError::Input(format!(
                     "the program is larger than the control takes and comes in {} parts, which one stream cannot hold\n  to mend it: name a file with -o FILE",
                     parts.len()
                 )));

@@ -9,7 +9,7 @@
 //! Limit: a crack or a nick narrower than the spacing of the readings may lie between them unseen.
 
 use crate::geometry::Point;
-use crate::trace::filter::{Fit, Order, fits_at};
+use crate::scan::filter::{Fit, Order, fits_at};
 
 /// The windows, as shares of the trace's cut-off.
 const SHARES: [f64; 4] = [0.7, 0.5, 0.35, 0.25];

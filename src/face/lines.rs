@@ -4,7 +4,7 @@
 //! share one grid keep exactly that grid.
 
 use crate::geometry::{Point, Profile};
-use crate::trace::Trace;
+use crate::scan::Trace;
 
 /// Heights of every line at every radius.
 #[derive(Debug, Clone, PartialEq)]

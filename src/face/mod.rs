@@ -13,11 +13,11 @@ pub use consensus::{Voucher, Wishes};
 pub use restore::{Dent, Restored};
 pub use touch::{Touch, touch};
 
-use crate::geometry::profile::ProfileFault;
+use crate::geometry::profile::ProfileError;
 use crate::geometry::{Point, Profile};
 use crate::job::{Damage, DamageKind, Job, Zone};
-use crate::quantity::Length;
-use crate::trace::Trace;
+use crate::scan::Trace;
+use crate::units::Length;
 use lines::Lines;
 
 /// The face of the wheel over one whole turn.
@@ -85,7 +85,7 @@ pub enum FaceError {
     },
     /// The traces make no profile.
     #[error("the traces make no face: {0}")]
-    Profile(#[from] ProfileFault),
+    Profile(#[from] ProfileError),
 }
 
 /// What a kind of damage is called, with its article.

@@ -30,7 +30,7 @@ pub struct Touch {
 /// let tool = Outline { nose_radius: 0.8, inner_edge: 0.5, outer_edge: 0.5, edge_length: 8.0, holder: None };
 /// let t = touch(&flat, &tool, 70.0);
 /// assert_eq!((t.z, t.contact), (2.0, 70.0));
-/// # Ok::<(), facewright::geometry::profile::ProfileFault>(())
+/// # Ok::<(), facewright::geometry::profile::ProfileError>(())
 /// ```
 #[must_use]
 pub fn touch(face: &Profile, outline: &Outline, at: f64) -> Touch {

@@ -8,7 +8,6 @@ pub mod envelope;
 pub mod grid;
 pub mod outline;
 pub mod profile;
-pub mod tube;
 
 pub use curve::{Arc, Curve, Line, Piece, Turn};
 pub use grid::Grid;

@@ -10,7 +10,7 @@ pub struct Profile {
 
 /// Why points are no profile.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
-pub enum ProfileFault {
+pub enum ProfileError {
     /// Fewer than two points.
     #[error("a profile needs at least two points, found {0}")]
     TooFew(usize),
@@ -27,15 +27,15 @@ impl Profile {
     ///
     /// # Errors
     /// If there are fewer than two, one is not finite, or x does not strictly increase.
-    pub fn new(points: Vec<Point>) -> Result<Self, ProfileFault> {
+    pub fn new(points: Vec<Point>) -> Result<Self, ProfileError> {
         if points.len() < 2 {
-            return Err(ProfileFault::TooFew(points.len()));
+            return Err(ProfileError::TooFew(points.len()));
         }
         if let Some(i) = points.iter().position(|p| !(p.x.is_finite() && p.z.is_finite())) {
-            return Err(ProfileFault::NotFinite(i));
+            return Err(ProfileError::NotFinite(i));
         }
         if let Some(i) = points.windows(2).position(|w| w[1].x <= w[0].x) {
-            return Err(ProfileFault::NotIncreasing(i + 1));
+            return Err(ProfileError::NotIncreasing(i + 1));
         }
         Ok(Self { points })
     }

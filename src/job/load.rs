@@ -3,8 +3,8 @@
 use super::source::{self, Node};
 use super::{Job, Mending, Schedule, Tool, Tyre};
 use super::{read_schedule, read_shop, read_shop::Shop, read_wheel};
-use crate::fault::InputFault;
-use crate::quantity::{FeedPerRev, Length, SpindleSpeed, SurfaceSpeed};
+use crate::diagnostics::InputError;
+use crate::units::{FeedPerRev, Length, SpindleSpeed, SurfaceSpeed};
 use std::path::{Path, PathBuf};
 
 /// Why a job could not be loaded.
@@ -12,7 +12,7 @@ use std::path::{Path, PathBuf};
 pub enum JobError {
     /// One of the files holds a fault.
     #[error(transparent)]
-    Input(#[from] InputFault),
+    Input(#[from] InputError),
     /// One of the files could not be read.
     #[error("{}: cannot be read: {source}", path.display())]
     Io {
@@ -83,7 +83,7 @@ pub fn load(path: &Path) -> Result<Job, JobError> {
 }
 
 /// The schedule that stands at a node by name or written out, and where it is written.
-fn schedule<'a>(node: &'a Node, shop: &'a Shop<'a>) -> Result<(Schedule, &'a Node), InputFault> {
+fn schedule<'a>(node: &'a Node, shop: &'a Shop<'a>) -> Result<(Schedule, &'a Node), InputError> {
     if node.entries().is_ok() {
         return Ok((Schedule { name: None, ..read_schedule::schedule(node, &shop.tools)? }, node));
     }
@@ -102,12 +102,12 @@ fn tools(schedule: &Schedule, tools: &[Tool]) -> Vec<Tool> {
         .collect()
 }
 
-fn touch_off(node: &Node) -> Result<Length, InputFault> {
+fn touch_off(node: &Node) -> Result<Length, InputError> {
     node.group(&["at"])?.need("at", "82 mm")?.above_zero()
 }
 
 /// A mounted tyre stands beside the lip: without its keep-out nothing would hold the holder off it.
-fn check_tyre(job: &Job, root: &Node) -> Result<(), InputFault> {
+fn check_tyre(job: &Job, root: &Node) -> Result<(), InputError> {
     if job.wheel.tyre == Tyre::Removed || !job.keep_out.is_empty() {
         return Ok(());
     }
@@ -119,7 +119,7 @@ fn check_tyre(job: &Job, root: &Node) -> Result<(), InputFault> {
 }
 
 /// A tool touched off in damage stands too low, and every pass after it cuts too deep.
-fn check_touch_off(job: &Job, root: &Node) -> Result<(), InputFault> {
+fn check_touch_off(job: &Job, root: &Node) -> Result<(), InputError> {
     let Some(at) = job.touch_off else { return Ok(()) };
     let Some(damage) = job.damage.iter().find(|d| d.from <= at && at <= d.to) else { return Ok(()) };
     Err(root.at("touch_off").at("at").fault_found(
@@ -129,7 +129,7 @@ fn check_touch_off(job: &Job, root: &Node) -> Result<(), InputFault> {
     ))
 }
 
-fn check_travel(job: &Job, root: &Node) -> Result<(), InputFault> {
+fn check_travel(job: &Job, root: &Node) -> Result<(), InputError> {
     let [least, greatest] = job.machine.travel_x;
     let Some(zone) = job.zones.iter().find(|z| z.from < least || z.to > greatest) else { return Ok(()) };
     let zones = root.at("zones");
@@ -143,7 +143,7 @@ fn check_travel(job: &Job, root: &Node) -> Result<(), InputFault> {
 }
 
 /// Coordinates can be no finer than the control names them, so neither can the tolerance.
-fn check_resolution(job: &Job, shop: &Shop<'_>, schedule: &Node) -> Result<(), InputFault> {
+fn check_resolution(job: &Job, shop: &Shop<'_>, schedule: &Node) -> Result<(), InputError> {
     let (tolerance, resolution) = (job.schedule.tolerance, job.control.resolution);
     if tolerance >= resolution {
         return Ok(());
@@ -160,7 +160,7 @@ fn check_resolution(job: &Job, shop: &Shop<'_>, schedule: &Node) -> Result<(), I
 }
 
 /// The fastest the spindle turns in a pass gives the fastest feed per minute, which the machine must be able to drive.
-fn check_feeds(job: &Job, shop: &Shop<'_>, schedule: &Node) -> Result<(), InputFault> {
+fn check_feeds(job: &Job, shop: &Shop<'_>, schedule: &Node) -> Result<(), InputError> {
     let given = |feed: super::Feed| if let super::Feed::PerRev(feed) = feed { Some(feed) } else { None };
     let rough = job.schedule.rough.as_ref().map(|p| ("rough", given(p.feed), p.surface_speed));
     let finish = job.schedule.finish.as_ref().map(|p| ("finish", given(p.feed), p.surface_speed));
@@ -179,7 +179,7 @@ fn check_feed(
     node: &Node,
     feed: FeedPerRev,
     speed: SurfaceSpeed,
-) -> Result<(), InputFault> {
+) -> Result<(), InputError> {
     let fastest = fastest(job, speed);
     let per_minute = feed.at_speed(fastest);
     if per_minute <= job.machine.feed_limit {

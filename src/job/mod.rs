@@ -21,7 +21,7 @@ pub use wheel::{
     Sensor, Tyre, Wheel, XMeaning, Zone,
 };
 
-use crate::quantity::Length;
+use crate::units::Length;
 use std::path::PathBuf;
 
 /// What one wheel needs, with everything of the shop file that it uses.

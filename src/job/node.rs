@@ -1,8 +1,8 @@
 //! Values out of nodes: each reading either gives a checked value or a fault that points at the node.
 
 use super::source::{Key, Node, Place, Shape};
-use crate::fault::{InputFault, shown};
-use crate::quantity::{Length, Quantity};
+use crate::diagnostics::{InputError, shown};
+use crate::units::{Length, Quantity};
 use std::ops::RangeInclusive;
 use std::str::FromStr;
 
@@ -27,7 +27,7 @@ impl Node {
     }
 
     /// A fault at this node: it stands where the node stands, and blames what stands there.
-    pub(super) fn fault(&self, expected: impl Into<String>, fix: impl Into<String>) -> InputFault {
+    pub(super) fn fault(&self, expected: impl Into<String>, fix: impl Into<String>) -> InputError {
         self.fault_found(self.found(), expected, fix)
     }
 
@@ -37,7 +37,7 @@ impl Node {
         found: impl Into<String>,
         expected: impl Into<String>,
         fix: impl Into<String>,
-    ) -> InputFault {
+    ) -> InputError {
         self.fault_at(self.place, found, expected, fix)
     }
 
@@ -47,8 +47,8 @@ impl Node {
         found: impl Into<String>,
         expected: impl Into<String>,
         fix: impl Into<String>,
-    ) -> InputFault {
-        InputFault {
+    ) -> InputError {
+        InputError {
             file: self.file.to_path_buf(),
             line: place.line,
             column: place.column,
@@ -71,7 +71,7 @@ impl Node {
     }
 
     /// A group whose keys are all known.
-    pub(super) fn group(&self, known: &[&str]) -> Result<Group<'_>, InputFault> {
+    pub(super) fn group(&self, known: &[&str]) -> Result<Group<'_>, InputError> {
         let entries = self.entries()?;
         for entry in entries {
             let Some(key) = entry.key.as_ref() else { continue };
@@ -83,7 +83,7 @@ impl Node {
     }
 
     /// A group's nodes, whatever their keys.
-    pub(super) fn entries(&self) -> Result<&[Self], InputFault> {
+    pub(super) fn entries(&self) -> Result<&[Self], InputError> {
         match &self.shape {
             Shape::Group(entries) => Ok(entries),
             _ => Err(self.fault(
@@ -93,7 +93,7 @@ impl Node {
         }
     }
 
-    fn unknown_key(&self, key: &Key, known: &[&str]) -> InputFault {
+    fn unknown_key(&self, key: &Key, known: &[&str]) -> InputError {
         let all = known.iter().map(|k| format!("`{k}`")).collect::<Vec<_>>().join(", ");
         let fix = match nearest(&key.text, known.iter().copied()) {
             Some(near) => format!("write `{near}`, if that is meant, or delete the key"),
@@ -108,7 +108,7 @@ impl Node {
     }
 
     /// A list with at least one item.
-    pub(super) fn list(&self, of_what: &str) -> Result<&[Self], InputFault> {
+    pub(super) fn list(&self, of_what: &str) -> Result<&[Self], InputError> {
         match &self.shape {
             Shape::List(items) if !items.is_empty() => Ok(items),
             Shape::List(_) => Err(self.fault_found(
@@ -124,7 +124,7 @@ impl Node {
     }
 
     /// A list that may be empty.
-    pub(super) fn list_or_empty(&self, of_what: &str) -> Result<&[Self], InputFault> {
+    pub(super) fn list_or_empty(&self, of_what: &str) -> Result<&[Self], InputError> {
         match &self.shape {
             Shape::List(items) if items.is_empty() => Ok(items),
             _ => self.list(of_what),
@@ -132,7 +132,7 @@ impl Node {
     }
 
     /// A word or sentence: any scalar as it was written, on one line and not empty.
-    pub(super) fn text(&self) -> Result<&str, InputFault> {
+    pub(super) fn text(&self) -> Result<&str, InputError> {
         let scalar = matches!(self.shape, Shape::Text | Shape::Number | Shape::Flag(_));
         if scalar && !self.written.trim().is_empty() && !self.written.contains(['\n', '\r']) {
             return Ok(&self.written);
@@ -144,7 +144,7 @@ impl Node {
     }
 
     /// One of several words.
-    pub(super) fn choice<T: Copy>(&self, choices: &[(&str, T)]) -> Result<T, InputFault> {
+    pub(super) fn choice<T: Copy>(&self, choices: &[(&str, T)]) -> Result<T, InputError> {
         if let Shape::Text | Shape::Number | Shape::Flag(_) = self.shape
             && let Some((_, choice)) = choices.iter().find(|(word, _)| *word == self.written)
         {
@@ -164,7 +164,7 @@ impl Node {
     }
 
     /// Yes or no.
-    pub(super) fn flag(&self) -> Result<bool, InputFault> {
+    pub(super) fn flag(&self) -> Result<bool, InputError> {
         match self.shape {
             Shape::Flag(flag) => Ok(flag),
             _ => Err(self.fault(format!("{} as `true` or `false`", self.name()), "write `true` or `false`")),
@@ -172,7 +172,7 @@ impl Node {
     }
 
     /// A whole number within a range.
-    pub(super) fn count<T>(&self, range: RangeInclusive<T>) -> Result<T, InputFault>
+    pub(super) fn count<T>(&self, range: RangeInclusive<T>) -> Result<T, InputError>
     where
         T: FromStr + PartialOrd + std::fmt::Display,
     {
@@ -186,7 +186,7 @@ impl Node {
     }
 
     /// A quantity of any sign.
-    pub(super) fn quantity<Q>(&self) -> Result<Q, InputFault>
+    pub(super) fn quantity<Q>(&self) -> Result<Q, InputError>
     where
         Q: Quantity,
     {
@@ -200,29 +200,29 @@ impl Node {
     }
 
     /// A quantity that is part of what stands here.
-    pub(super) fn quantity_in<Q: Quantity>(&self, text: &str) -> Result<Q, InputFault> {
+    pub(super) fn quantity_in<Q: Quantity>(&self, text: &str) -> Result<Q, InputError> {
         Q::read(text)
             .map_err(|e| self.fault_found(e.found, format!("{} as {}", self.name(), e.expected), e.fix))
     }
 
     /// A quantity above zero.
-    pub(super) fn above_zero<Q: Quantity>(&self) -> Result<Q, InputFault> {
+    pub(super) fn above_zero<Q: Quantity>(&self) -> Result<Q, InputError> {
         let quantity: Q = self.quantity()?;
         if quantity.inside() > 0.0 { Ok(quantity) } else { Err(self.sign::<Q>("above zero")) }
     }
 
     /// A quantity of zero or more.
-    pub(super) fn not_negative<Q: Quantity>(&self) -> Result<Q, InputFault> {
+    pub(super) fn not_negative<Q: Quantity>(&self) -> Result<Q, InputError> {
         let quantity: Q = self.quantity()?;
         if quantity.inside() >= 0.0 { Ok(quantity) } else { Err(self.sign::<Q>("of zero or more")) }
     }
 
-    fn sign<Q: Quantity>(&self, wanted: &str) -> InputFault {
+    fn sign<Q: Quantity>(&self, wanted: &str) -> InputError {
         self.fault(format!("{} as {} {wanted}", self.name(), Q::KIND), format!("write {} {wanted}", Q::KIND))
     }
 
     /// Two lengths, the first less than the second.
-    pub(super) fn range(&self) -> Result<[Length; 2], InputFault> {
+    pub(super) fn range(&self) -> Result<[Length; 2], InputError> {
         let expected =
             || format!("{} as two lengths, least and greatest, such as `[0 mm, 420 mm]`", self.name());
         let Shape::List(items) = &self.shape else {
@@ -261,21 +261,21 @@ impl<'a> Group<'a> {
     }
 
     /// The node under a key that must be there; the example shows how it may be written.
-    pub(super) fn need(&self, key: &str, example: &str) -> Result<&'a Node, InputFault> {
+    pub(super) fn need(&self, key: &str, example: &str) -> Result<&'a Node, InputError> {
         self.get(key).ok_or_else(|| {
             self.missing(key, format!("`{key}`"), format!("add it, for example `{key}: {example}`"))
         })
     }
 
     /// The node under a key that only a person can decide, with the reason; the form shows how it is written.
-    pub(super) fn need_decided(&self, key: &str, form: &str, why: &str) -> Result<&'a Node, InputFault> {
+    pub(super) fn need_decided(&self, key: &str, form: &str, why: &str) -> Result<&'a Node, InputError> {
         self.get(key).ok_or_else(|| {
             let expected = format!("`{key}`, which has no default: {why}");
             self.missing(key, expected, format!("decide it, then write it in the form `{key}: {form}`"))
         })
     }
 
-    fn missing(&self, key: &str, expected: String, fix: String) -> InputFault {
+    fn missing(&self, key: &str, expected: String, fix: String) -> InputError {
         let node = self.node;
         let place = node.key.as_ref().map_or(node.place, |key| key.place);
         let found = match &node.key {

@@ -11,8 +11,8 @@ use super::{
     Arcs, BareNumbers, Control, Coolant, FeedWords, LineEnd, Sequence, SpindleLimitWord, SpindleTurns,
     ToolWord, UnitWord, XWords,
 };
-use crate::fault::InputFault;
-use crate::quantity::{Length, MM_PER_INCH, Size};
+use crate::diagnostics::InputError;
+use crate::units::{Length, MM_PER_INCH, Size};
 
 const KEYS: [&str; 21] = [
     "x_words",
@@ -60,7 +60,7 @@ const LEAST_PROGRAM: u64 = 2_000;
 /// Largest program worth asking for: beyond it the size is a slip in the unit.
 const MOST_PROGRAM: f64 = 1e12;
 
-pub(super) fn control(node: &Node) -> Result<Control, InputFault> {
+pub(super) fn control(node: &Node) -> Result<Control, InputError> {
     let group = node.group(&KEYS)?;
     let unit_word = unit_word(group.need("units", "mm")?, group.need("unit_word", "G71")?)?;
     let resolution_node = group.need("resolution", "0.001 mm")?;
@@ -146,7 +146,7 @@ pub(super) fn control(node: &Node) -> Result<Control, InputFault> {
 }
 
 /// The word that sets the unit; `units` says the same for people, and the two must agree.
-fn unit_word(units: &Node, word: &Node) -> Result<UnitWord, InputFault> {
+fn unit_word(units: &Node, word: &Node) -> Result<UnitWord, InputError> {
     let inch = units.choice(&[("mm", false), ("inch", true)])?;
     let chosen = word.choice(&[
         ("G20", UnitWord::G20),
@@ -166,7 +166,7 @@ fn unit_word(units: &Node, word: &Node) -> Result<UnitWord, InputFault> {
 }
 
 /// Decimals that the resolution needs in the control's unit.
-fn decimals(node: &Node, resolution: Length, unit_word: UnitWord) -> Result<usize, InputFault> {
+fn decimals(node: &Node, resolution: Length, unit_word: UnitWord) -> Result<usize, InputError> {
     if resolution > COARSEST {
         return Err(node.fault(format!("`resolution` of {COARSEST} at most"), "check the unit"));
     }
@@ -187,7 +187,7 @@ fn decimals(node: &Node, resolution: Length, unit_word: UnitWord) -> Result<usiz
     ))
 }
 
-fn feed_words(node: &Node) -> Result<FeedWords, InputFault> {
+fn feed_words(node: &Node) -> Result<FeedWords, InputError> {
     let words: Vec<&str> = node.list("two words")?.iter().map(|n| n.written.as_str()).collect();
     match words.as_slice() {
         ["G94", "G95"] => Ok(FeedWords::G94G95),
@@ -200,7 +200,7 @@ fn feed_words(node: &Node) -> Result<FeedWords, InputFault> {
     }
 }
 
-fn sequence(node: &Node) -> Result<Sequence, InputFault> {
+fn sequence(node: &Node) -> Result<Sequence, InputError> {
     if node.is_word("none") {
         return Ok(Sequence::None);
     }
@@ -209,7 +209,7 @@ fn sequence(node: &Node) -> Result<Sequence, InputFault> {
     })
 }
 
-fn program_number(node: &Node) -> Result<Option<u32>, InputFault> {
+fn program_number(node: &Node) -> Result<Option<u32>, InputError> {
     if node.is_word("none") {
         return Ok(None);
     }
@@ -224,7 +224,7 @@ fn program_number(node: &Node) -> Result<Option<u32>, InputFault> {
     }
 }
 
-fn largest_program(node: &Node) -> Result<u64, InputFault> {
+fn largest_program(node: &Node) -> Result<u64, InputError> {
     let size: Size = node.above_zero()?;
     let bytes = size.as_bytes().floor();
     if bytes > MOST_PROGRAM {

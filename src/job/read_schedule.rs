@@ -8,8 +8,8 @@ use super::node::{Group, nearest};
 use super::read_shop::quoted;
 use super::source::Node;
 use super::{AirPass, Direction, Feed, FinishPass, PassCount, RoughPass, Schedule, Step, Tool};
-use crate::fault::InputFault;
-use crate::quantity::{Angle, FeedPerRev, Length};
+use crate::diagnostics::InputError;
+use crate::units::{Angle, FeedPerRev, Length};
 
 const TOLERANCE: Length = Length::mm(0.005);
 const TANGENT_JUMP: Angle = Angle::deg(1.0);
@@ -21,7 +21,7 @@ const GREATEST_JUMP: Angle = Angle::deg(45.0);
 /// Most passes of one kind: more than a wheel has metal for.
 const MOST_PASSES: u32 = 100;
 
-pub(super) fn schedule(node: &Node, tools: &[Tool]) -> Result<Schedule, InputFault> {
+pub(super) fn schedule(node: &Node, tools: &[Tool]) -> Result<Schedule, InputError> {
     let group = node.group(&[
         "air",
         "rough",
@@ -59,7 +59,7 @@ pub(super) fn schedule(node: &Node, tools: &[Tool]) -> Result<Schedule, InputFau
 }
 
 /// The tolerance must be small against the thinnest cut, or a pass may take nothing.
-fn check_tolerance(node: &Node, schedule: &Schedule) -> Result<(), InputFault> {
+fn check_tolerance(node: &Node, schedule: &Schedule) -> Result<(), InputError> {
     let depths = [schedule.rough.as_ref().map(|p| p.depth), schedule.finish.as_ref().map(|p| p.depth)];
     let thinnest = depths
         .into_iter()
@@ -76,7 +76,7 @@ fn check_tolerance(node: &Node, schedule: &Schedule) -> Result<(), InputFault> {
     }
 }
 
-fn tangent_jump(node: &Node) -> Result<Angle, InputFault> {
+fn tangent_jump(node: &Node) -> Result<Angle, InputError> {
     let angle: Angle = node.above_zero()?;
     if angle <= GREATEST_JUMP {
         return Ok(angle);
@@ -84,7 +84,7 @@ fn tangent_jump(node: &Node) -> Result<Angle, InputFault> {
     Err(node.fault(format!("`tangent_jump` of {GREATEST_JUMP} at most"), "write for example `1 deg`"))
 }
 
-fn air(node: &Node) -> Result<AirPass, InputFault> {
+fn air(node: &Node) -> Result<AirPass, InputError> {
     let group = node.group(&["height", "feed"])?;
     Ok(AirPass {
         height: group.need("height", "1.0 mm")?.above_zero()?,
@@ -92,7 +92,7 @@ fn air(node: &Node) -> Result<AirPass, InputFault> {
     })
 }
 
-fn rough(node: &Node, tools: &[Tool]) -> Result<RoughPass, InputFault> {
+fn rough(node: &Node, tools: &[Tool]) -> Result<RoughPass, InputError> {
     let group = node.group(&["tool", "depth", "passes", "surface_speed", "feed", "texture"])?;
     let tool = tool(group.need("tool", "rounder")?, tools)?;
     let passes = group.need("passes", "auto")?;
@@ -114,7 +114,7 @@ fn rough(node: &Node, tools: &[Tool]) -> Result<RoughPass, InputFault> {
     })
 }
 
-fn finish(node: &Node, tools: &[Tool]) -> Result<FinishPass, InputFault> {
+fn finish(node: &Node, tools: &[Tool]) -> Result<FinishPass, InputError> {
     let group =
         node.group(&["tool", "depth", "passes", "spring_passes", "surface_speed", "feed", "texture"])?;
     let tool = tool(group.need("tool", "brightener")?, tools)?;
@@ -128,7 +128,7 @@ fn finish(node: &Node, tools: &[Tool]) -> Result<FinishPass, InputFault> {
     })
 }
 
-fn tool<'t>(node: &Node, tools: &'t [Tool]) -> Result<&'t Tool, InputFault> {
+fn tool<'t>(node: &Node, tools: &'t [Tool]) -> Result<&'t Tool, InputError> {
     let name = node.text()?;
     if let Some(tool) = tools.iter().find(|t| t.name == name) {
         return Ok(tool);
@@ -146,7 +146,7 @@ fn tool<'t>(node: &Node, tools: &'t [Tool]) -> Result<&'t Tool, InputFault> {
 }
 
 /// The feed, or the texture it must leave: exactly one.
-fn feed(group: &Group<'_>, tool: &Tool) -> Result<Feed, InputFault> {
+fn feed(group: &Group<'_>, tool: &Tool) -> Result<Feed, InputError> {
     match (group.get("feed"), group.get("texture")) {
         (Some(node), None) => given_feed(node, tool).map(Feed::PerRev),
         (None, Some(node)) => texture(node, tool),
@@ -157,7 +157,7 @@ fn feed(group: &Group<'_>, tool: &Tool) -> Result<Feed, InputFault> {
         )),
         (None, None) => group
             .need("feed", "0.20 mm/rev")
-            .map_err(|fault| InputFault {
+            .map_err(|fault| InputError {
                 expected: "`feed`, or the `texture` it must leave".to_owned(),
                 fix: "add one, for example `feed: 0.20 mm/rev` or `texture: Rz 2.0 um`".to_owned(),
                 ..fault
@@ -167,7 +167,7 @@ fn feed(group: &Group<'_>, tool: &Tool) -> Result<Feed, InputFault> {
 }
 
 /// A feed of two nose radii or more leaves metal standing between the turns.
-fn given_feed(node: &Node, tool: &Tool) -> Result<FeedPerRev, InputFault> {
+fn given_feed(node: &Node, tool: &Tool) -> Result<FeedPerRev, InputError> {
     let feed: FeedPerRev = node.above_zero()?;
     if feed.as_mm_per_rev() < 2.0 * tool.nose_radius.as_mm() {
         return Ok(feed);
@@ -178,7 +178,7 @@ fn given_feed(node: &Node, tool: &Tool) -> Result<FeedPerRev, InputFault> {
     ))
 }
 
-fn texture(node: &Node, tool: &Tool) -> Result<Feed, InputFault> {
+fn texture(node: &Node, tool: &Tool) -> Result<Feed, InputError> {
     const EXAMPLE: &str = "write for example `Rz 2.0 um` or `Ra 0.4 um`";
     let refused = |expected: String| node.fault(expected, EXAMPLE);
     let words = node.text()?.split_once(' ');
@@ -188,7 +188,7 @@ fn texture(node: &Node, tool: &Tool) -> Result<Feed, InputFault> {
         _ => return Err(refused("`texture` as `Rz` or `Ra` and a height".to_owned())),
     };
     let height: Length =
-        node.quantity_in(height).map_err(|fault| InputFault { fix: EXAMPLE.to_owned(), ..fault })?;
+        node.quantity_in(height).map_err(|fault| InputError { fix: EXAMPLE.to_owned(), ..fault })?;
     if height.as_mm() <= 0.0 || height >= tool.nose_radius {
         return Err(refused(format!(
             "`texture` with a height above zero and below the nose radius of `{}`, {}",

@@ -6,8 +6,8 @@ use super::node::nearest;
 use super::source::Node;
 use super::{Control, Machine, ProgrammedPoint, Schedule, Tool};
 use super::{read_control, read_schedule};
-use crate::fault::{InputFault, shown};
-use crate::quantity::{Angle, Length};
+use crate::diagnostics::{InputError, shown};
+use crate::units::{Angle, Length};
 
 /// A checked shop file, with the nodes that later checks may have to blame.
 pub(super) struct Shop<'a> {
@@ -26,7 +26,7 @@ const EDGE_ANGLES: [f64; 2] = [1.0, 89.0];
 /// Greatest nose radius: a full-round insert of 25 mm has half of it; more is a slip in the unit.
 const GREATEST_NOSE: Length = Length::mm(25.0);
 
-pub(super) fn shop(root: &Node) -> Result<Shop<'_>, InputFault> {
+pub(super) fn shop(root: &Node) -> Result<Shop<'_>, InputError> {
     let group = root.group(&["machine", "control", "tools", "schedules"])?;
     let machine_node = group.need("machine", "{ spindle_limit: 1200 rpm, ... }")?;
     let control_node = group.need("control", "{ x_words: diameter, ... }")?;
@@ -42,7 +42,7 @@ pub(super) fn shop(root: &Node) -> Result<Shop<'_>, InputFault> {
 
 impl Shop<'_> {
     /// The schedule of the name that stands at a node.
-    pub(super) fn schedule(&self, name: &Node) -> Result<(&Schedule, &Node), InputFault> {
+    pub(super) fn schedule(&self, name: &Node) -> Result<(&Schedule, &Node), InputError> {
         let wanted = name.text()?;
         if let Some((schedule, node)) = self.schedules.iter().find(|(s, _)| s.name.as_deref() == Some(wanted))
         {
@@ -67,7 +67,7 @@ pub(super) fn quoted(names: &[&str]) -> String {
     names.iter().map(|n| format!("`{}`", shown(n))).collect::<Vec<_>>().join(", ")
 }
 
-fn machine(node: &Node) -> Result<Machine, InputFault> {
+fn machine(node: &Node) -> Result<Machine, InputError> {
     let group = node.group(&["spindle_limit", "feed_limit", "rapid", "travel", "park", "clearance"])?;
     let travel = group.need("travel", "{ x: [0 mm, 420 mm], z: [-200 mm, 350 mm] }")?.group(&["x", "z"])?;
     let park = group.need("park", "{ x: 330 mm, z: 250 mm }")?.group(&["x", "z"])?;
@@ -90,7 +90,7 @@ fn machine(node: &Node) -> Result<Machine, InputFault> {
 }
 
 /// Refuses a place beyond the machine's travel.
-fn within(node: &Node, place: Length, [least, greatest]: [Length; 2]) -> Result<(), InputFault> {
+fn within(node: &Node, place: Length, [least, greatest]: [Length; 2]) -> Result<(), InputError> {
     if least <= place && place <= greatest {
         return Ok(());
     }
@@ -100,7 +100,7 @@ fn within(node: &Node, place: Length, [least, greatest]: [Length; 2]) -> Result<
     ))
 }
 
-fn tools(node: &Node) -> Result<Vec<Tool>, InputFault> {
+fn tools(node: &Node) -> Result<Vec<Tool>, InputError> {
     let entries = node.entries()?;
     if entries.is_empty() {
         return Err(node.fault_found(
@@ -123,7 +123,7 @@ fn tools(node: &Node) -> Result<Vec<Tool>, InputFault> {
     Ok(tools)
 }
 
-fn tool(node: &Node) -> Result<Tool, InputFault> {
+fn tool(node: &Node) -> Result<Tool, InputError> {
     let group =
         node.group(&["number", "nose_radius", "inner_edge", "outer_edge", "edge_length", "holder", "point"])?;
     let nose = group.need("nose_radius", "1.2 mm")?;
@@ -151,7 +151,7 @@ fn tool(node: &Node) -> Result<Tool, InputFault> {
     })
 }
 
-fn edge(node: &Node) -> Result<Angle, InputFault> {
+fn edge(node: &Node) -> Result<Angle, InputError> {
     let angle: Angle = node.quantity()?;
     let [least, greatest] = EDGE_ANGLES.map(Angle::deg);
     if least <= angle && angle <= greatest {
@@ -163,7 +163,7 @@ fn edge(node: &Node) -> Result<Angle, InputFault> {
     ))
 }
 
-fn holder(node: &Node) -> Result<[Length; 2], InputFault> {
+fn holder(node: &Node) -> Result<[Length; 2], InputError> {
     let group = node.group(&["inner", "outer"])?;
     Ok([group.need("inner", "4 mm")?.not_negative()?, group.need("outer", "25 mm")?.not_negative()?])
 }

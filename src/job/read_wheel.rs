@@ -8,14 +8,14 @@ use super::{
     Allowance, Column, Damage, DamageKind, HeightSense, KeepOut, LengthUnit, Measured, ScanLine, Sensor,
     Tyre, Wheel, XMeaning, Zone,
 };
-use crate::fault::InputFault;
-use crate::quantity::{Angle, Length};
+use crate::diagnostics::InputError;
+use crate::units::{Angle, Length};
 use std::path::Path;
 
 /// One turn.
 const TURN: Angle = Angle::deg(360.0);
 
-pub(super) fn wheel(node: &Node) -> Result<Wheel, InputFault> {
+pub(super) fn wheel(node: &Node) -> Result<Wheel, InputError> {
     let group =
         node.group(&["name", "material", "tyre", "speed_limit", "allowance", "run_out_limit", "bend_limit"])?;
     Ok(Wheel {
@@ -39,7 +39,7 @@ pub(super) fn wheel(node: &Node) -> Result<Wheel, InputFault> {
     })
 }
 
-fn allowance(node: &Node) -> Result<Allowance, InputFault> {
+fn allowance(node: &Node) -> Result<Allowance, InputError> {
     let group = node.group(&["limit", "taken"])?;
     let limit: Length =
         group.need_decided("limit", "1.0 mm", "all the metal this wheel may ever lose")?.above_zero()?;
@@ -56,7 +56,7 @@ fn allowance(node: &Node) -> Result<Allowance, InputFault> {
     Ok(Allowance { limit, taken })
 }
 
-pub(super) fn measured(node: &Node, folder: &Path) -> Result<Measured, InputFault> {
+pub(super) fn measured(node: &Node, folder: &Path) -> Result<Measured, InputError> {
     let group = node.group(&[
         "sensor",
         "x",
@@ -99,7 +99,7 @@ pub(super) fn measured(node: &Node, folder: &Path) -> Result<Measured, InputFaul
 }
 
 /// `spot`, or `ball` and its diameter.
-fn sensor(node: &Node) -> Result<Sensor, InputFault> {
+fn sensor(node: &Node) -> Result<Sensor, InputError> {
     let refused = || {
         node.fault(
             "`sensor` as `spot`, or as `ball` and its diameter",
@@ -114,7 +114,7 @@ fn sensor(node: &Node) -> Result<Sensor, InputFault> {
     if diameter.as_mm() > 0.0 { Ok(Sensor::Ball { diameter }) } else { Err(refused()) }
 }
 
-fn columns(node: &Node) -> Result<Vec<Column>, InputFault> {
+fn columns(node: &Node) -> Result<Vec<Column>, InputError> {
     let items = node.list("columns")?;
     let columns = items
         .iter()
@@ -131,7 +131,7 @@ fn columns(node: &Node) -> Result<Vec<Column>, InputFault> {
     ))
 }
 
-fn lines(node: &Node, folder: &Path) -> Result<Vec<ScanLine>, InputFault> {
+fn lines(node: &Node, folder: &Path) -> Result<Vec<ScanLine>, InputError> {
     let mut lines: Vec<ScanLine> = Vec::new();
     for item in node.list("scans")? {
         let group = item.group(&["file", "at"])?;
@@ -158,7 +158,7 @@ fn lines(node: &Node, folder: &Path) -> Result<Vec<ScanLine>, InputFault> {
 }
 
 /// A stretch of radius; `least` says whether it may begin on the axis.
-fn stretch(item: &Node, what: &str) -> Result<[Length; 2], InputFault> {
+fn stretch(item: &Node, what: &str) -> Result<[Length; 2], InputError> {
     let (from, to): (Length, Length) = (item.at("from").not_negative()?, item.at("to").above_zero()?);
     if from < to {
         return Ok([from, to]);
@@ -170,7 +170,7 @@ fn stretch(item: &Node, what: &str) -> Result<[Length; 2], InputFault> {
     ))
 }
 
-pub(super) fn damage(node: &Node) -> Result<Vec<Damage>, InputFault> {
+pub(super) fn damage(node: &Node) -> Result<Vec<Damage>, InputError> {
     node.list_or_empty("stretches of damage")?
         .iter()
         .map(|item| {
@@ -199,7 +199,7 @@ pub(super) fn damage(node: &Node) -> Result<Vec<Damage>, InputFault> {
 }
 
 /// Stretches of the face to mend or to leave.
-pub(super) fn stretches(node: &Node) -> Result<Vec<Zone>, InputFault> {
+pub(super) fn stretches(node: &Node) -> Result<Vec<Zone>, InputError> {
     node.list_or_empty("stretches")?
         .iter()
         .map(|item| {
@@ -213,7 +213,7 @@ pub(super) fn stretches(node: &Node) -> Result<Vec<Zone>, InputFault> {
 }
 
 /// The rings to cut, in rising order.
-pub(super) fn zones(node: &Node) -> Result<Vec<Zone>, InputFault> {
+pub(super) fn zones(node: &Node) -> Result<Vec<Zone>, InputError> {
     let mut zones: Vec<(Zone, &Node)> = Vec::new();
     for item in node.list("zones")? {
         let group = item.group(&["from", "to"])?;
@@ -233,7 +233,7 @@ pub(super) fn zones(node: &Node) -> Result<Vec<Zone>, InputFault> {
     Ok(zones.into_iter().map(|(zone, _)| zone).collect())
 }
 
-pub(super) fn keep_outs(node: &Node) -> Result<Vec<KeepOut>, InputFault> {
+pub(super) fn keep_outs(node: &Node) -> Result<Vec<KeepOut>, InputError> {
     node.list_or_empty("places to keep out of")?
         .iter()
         .map(|item| {

@@ -1,7 +1,7 @@
 //! What the workshop has: machine, control, tools, schedules.
 
 use crate::geometry::{Grid, Holder, Outline};
-use crate::quantity::{Angle, FeedPerMinute, FeedPerRev, Length, Speed, SpindleSpeed, SurfaceSpeed};
+use crate::units::{Angle, FeedPerMinute, FeedPerRev, Length, Speed, SpindleSpeed, SurfaceSpeed};
 
 /// What the lathe can do.
 #[derive(Debug, Clone, PartialEq)]
@@ -426,7 +426,7 @@ mod tests {
 
     /// The word of a radius or height, as the control would print it, read back: the same place.
     fn survives_printing(control: &Control, place: f64, is_x: bool) -> bool {
-        let unit = if control.unit_word.is_inch() { crate::quantity::MM_PER_INCH } else { 1.0 };
+        let unit = if control.unit_word.is_inch() { crate::units::MM_PER_INCH } else { 1.0 };
         let times = if is_x && control.x_words == XWords::Diameter { 2.0 } else { 1.0 };
         let word = place * times / unit;
         let printed = format!("{word:.*}", control.decimals);

@@ -9,7 +9,7 @@
 //! Anchors, aliases and tags are refused rather than half understood; a key given twice is a fault.
 
 use super::JobError;
-use crate::fault::{InputFault, shown};
+use crate::diagnostics::{InputError, shown};
 use saphyr_parser::{Event, Parser, ScalarStyle, Span, StrInput};
 use serde_yaml::Value;
 use std::path::Path;
@@ -82,8 +82,8 @@ pub(super) fn open(path: &Path) -> Result<Node, JobError> {
     Ok(parse(path, text)?)
 }
 
-fn not_text(path: &Path, before: &str) -> InputFault {
-    InputFault {
+fn not_text(path: &Path, before: &str) -> InputError {
+    InputError {
         file: path.to_owned(),
         line: before.matches('\n').count() + 1,
         column: before.chars().rev().take_while(|&c| c != '\n').count() + 1,
@@ -94,7 +94,7 @@ fn not_text(path: &Path, before: &str) -> InputFault {
 }
 
 /// Reads YAML text; the path is named in faults.
-pub(super) fn parse(path: &Path, text: &str) -> Result<Node, InputFault> {
+pub(super) fn parse(path: &Path, text: &str) -> Result<Node, InputError> {
     let text = text.strip_prefix('\u{feff}').unwrap_or(text);
     let file: Rc<Path> = Rc::from(path);
     let mark = Marker { path, events: Parser::new_from_str(text) }.document()?;
@@ -105,8 +105,8 @@ pub(super) fn parse(path: &Path, text: &str) -> Result<Node, InputFault> {
     Ok(join(&file, None, mark, Some(&value)))
 }
 
-fn not_yaml(path: &Path, place: Place, why: &str) -> InputFault {
-    InputFault {
+fn not_yaml(path: &Path, place: Place, why: &str) -> InputError {
+    InputError {
         file: path.to_owned(),
         line: place.line,
         column: place.column,
@@ -153,7 +153,7 @@ struct Marker<'a> {
 }
 
 impl<'a> Marker<'a> {
-    fn document(mut self) -> Result<Mark, InputFault> {
+    fn document(mut self) -> Result<Mark, InputError> {
         let mut root = None;
         loop {
             let (event, span) = self.next()?;
@@ -181,7 +181,7 @@ impl<'a> Marker<'a> {
         })
     }
 
-    fn next(&mut self) -> Result<(Event<'a>, Span), InputFault> {
+    fn next(&mut self) -> Result<(Event<'a>, Span), InputError> {
         match self.events.next() {
             Some(Ok(next)) => Ok(next),
             Some(Err(error)) => {
@@ -192,7 +192,7 @@ impl<'a> Marker<'a> {
         }
     }
 
-    fn node(&mut self, event: Event<'a>, span: Span, depth: usize) -> Result<Mark, InputFault> {
+    fn node(&mut self, event: Event<'a>, span: Span, depth: usize) -> Result<Mark, InputError> {
         let place = place(span);
         if depth > DEEPEST {
             return Err(self.refused(
@@ -253,7 +253,7 @@ impl<'a> Marker<'a> {
         }
     }
 
-    fn group(&mut self, place: Place, depth: usize) -> Result<Mark, InputFault> {
+    fn group(&mut self, place: Place, depth: usize) -> Result<Mark, InputError> {
         let mut entries: Vec<(Key, Mark)> = Vec::new();
         loop {
             let (event, span) = self.next()?;
@@ -284,8 +284,8 @@ impl<'a> Marker<'a> {
         Ok(Mark { place, written: String::new(), shape: MarkShape::Group(entries) })
     }
 
-    fn refused(&self, place: Place, found: &str, expected: &str, fix: &str) -> InputFault {
-        InputFault {
+    fn refused(&self, place: Place, found: &str, expected: &str, fix: &str) -> InputError {
+        InputError {
             file: self.path.to_owned(),
             line: place.line,
             column: place.column,

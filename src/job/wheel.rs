@@ -1,6 +1,6 @@
 //! What this wheel is, what was measured, and where it may be cut.
 
-use crate::quantity::{Angle, Length, SpindleSpeed};
+use crate::units::{Angle, Length, SpindleSpeed};
 use std::path::PathBuf;
 
 /// Whether the tyre is on.

@@ -1,13 +1,13 @@
 //! The course of a plan: the exact path of every pass, each lowering what the one before it left, and the surfaces between the tools.
 
-use super::Refusal;
+use super::PlanError;
 use super::depths::DepthOfPass;
 use super::passes::{ROOM, cutting};
 use super::surface::{self, Span, Swept};
 use crate::geometry::Curve;
 use crate::job::{Job, Step, Tool, Zone};
 use crate::plan::PassKind;
-use crate::quantity::Length;
+use crate::units::Length;
 
 /// All passes of a plan, before any of them is fitted.
 #[derive(Debug, Clone, PartialEq)]
@@ -51,7 +51,7 @@ pub fn course<'j>(
     face: &Curve,
     passes: &[DepthOfPass],
     already: Length,
-) -> Result<Course<'j>, Refusal> {
+) -> Result<Course<'j>, PlanError> {
     let Earlier { mut left, floors } = earlier(job, face, already)?;
     let mut total = already;
     let mut stretches: Vec<Stretch> = Vec::new();
@@ -94,7 +94,7 @@ struct Earlier {
 }
 
 /// The face after an earlier program of this job, run with the tool that the schedule begins with.
-fn earlier(job: &Job, face: &Curve, already: Length) -> Result<Earlier, Refusal> {
+fn earlier(job: &Job, face: &Curve, already: Length) -> Result<Earlier, PlanError> {
     if already.as_mm() <= 0.0 {
         let all = Span { from: f64::NEG_INFINITY, to: f64::INFINITY };
         return Ok(Earlier { left: face.clone(), floors: vec![all; job.zones.len()] });

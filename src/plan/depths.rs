@@ -1,9 +1,9 @@
 //! How deep, in how many passes: the depth clean-up needs, laid out over rough, finish and spring passes.
 
-use super::{PassKind, Refusal};
+use super::{PassKind, PlanError};
 use crate::face::Face;
 use crate::job::{FinishPass, Job, PassCount, RoughPass, Schedule, Zone};
-use crate::quantity::Length;
+use crate::units::Length;
 
 /// A depth that rounding may leave over is no pass of its own: far below what any lathe can take, far above rounding.
 const NO_DEPTH: f64 = 1e-9;
@@ -77,7 +77,7 @@ pub fn lay_out(
     need: Length,
     already: Length,
     only: Only,
-) -> Result<Vec<DepthOfPass>, Refusal> {
+) -> Result<Vec<DepthOfPass>, PlanError> {
     let finish = schedule.finish.as_ref().map_or(0.0, |f| f.depth.as_mm() * f64::from(f.passes));
     let left = need.as_mm() - already.as_mm() - finish;
     let mut passes = Vec::new();
@@ -93,7 +93,7 @@ pub fn lay_out(
     {
         passes.extend(finish_passes(finish));
     }
-    if passes.is_empty() { Err(Refusal::NothingToDo) } else { Ok(passes) }
+    if passes.is_empty() { Err(PlanError::NothingToDo) } else { Ok(passes) }
 }
 
 const fn of_kind(kind: PassKind, depth: f64) -> DepthOfPass {
@@ -107,14 +107,14 @@ fn finish_passes(finish: &FinishPass) -> impl Iterator<Item = DepthOfPass> {
 }
 
 /// The depths of the rough passes that take `left` off.
-fn rough_depths(rough: &RoughPass, step: f64, left: f64) -> Result<Vec<f64>, Refusal> {
+fn rough_depths(rough: &RoughPass, step: f64, left: f64) -> Result<Vec<f64>, PlanError> {
     let depth = rough.depth.as_mm();
     let count = match rough.passes {
         PassCount::Count(n) => return Ok(vec![depth; n as usize]),
         PassCount::Auto => (left / depth - NO_DEPTH).ceil().max(0.0),
     };
     if count > MOST_PASSES {
-        return Err(Refusal::TooManyPasses { depth: Length::mm(left), pass: rough.depth });
+        return Err(PlanError::TooManyPasses { depth: Length::mm(left), pass: rough.depth });
     }
     #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // between 0 and MOST_PASSES
     let mut depths = vec![depth; count as usize];
@@ -144,12 +144,12 @@ pub fn within_allowance(
     already: Length,
     passes: &[DepthOfPass],
     need: Need,
-) -> Result<Length, Refusal> {
+) -> Result<Length, PlanError> {
     let allowance = job.wheel.allowance;
     let take = already.as_mm() + passes.iter().map(|p| p.depth.as_mm()).sum::<f64>();
     let left = allowance.limit.as_mm() - allowance.taken.as_mm() - take;
     if left < -NO_DEPTH {
-        return Err(Refusal::Allowance {
+        return Err(PlanError::Allowance {
             take: Length::mm(take),
             limit: allowance.limit,
             taken: allowance.taken,
@@ -164,7 +164,7 @@ pub fn within_allowance(
 mod tests {
     use super::*;
     use crate::job::{AirPass, Direction, Feed, Step};
-    use crate::quantity::{Angle, FeedPerRev, SurfaceSpeed};
+    use crate::units::{Angle, FeedPerRev, SurfaceSpeed};
     use proptest::prelude::*;
 
     const STEP: Length = Length::mm(0.001);

@@ -2,25 +2,25 @@
 //!
 //! [`plan`] turns a checked job and the face of a wheel into passes: how deep ([`depths`]), along which
 //! paths ([`course`], [`surface`]), with what leads and hops ([`approach`]), at what cost and with what texture
-//! ([`spindle`], [`texture`]). What is not safe as asked comes back as a [`Refusal`] with its numbers.
+//! ([`spindle`], [`texture`]). What is not safe as asked comes back as a [`PlanError`] with its numbers.
 
 pub mod approach;
 pub mod course;
 pub mod depths;
+mod error;
 mod passes;
-mod refusal;
 mod site;
 pub mod spindle;
 pub mod surface;
 pub mod texture;
 
 pub use depths::Only;
+pub use error::PlanError;
 pub use passes::{Options, plan};
-pub use refusal::Refusal;
 
 use crate::geometry::Piece;
 use crate::job::Tool;
-use crate::quantity::{FeedPerRev, Length, SpindleSpeed, SurfaceSpeed, Time};
+use crate::units::{FeedPerRev, Length, SpindleSpeed, SurfaceSpeed, Time};
 
 /// A whole plan: what the tools do, in order.
 ///

@@ -5,13 +5,13 @@ use super::course::{Course, PathOfPass, Stretch, course};
 use super::depths::{self, DepthOfPass, Need, Only};
 use super::site::{Site, Stroke};
 use super::surface::{self, Span};
-use super::{Operation, Pass, PassKind, Plan, Refusal, Rest, TouchOff};
+use super::{Operation, Pass, PassKind, Plan, PlanError, Rest, TouchOff};
 use crate::face::Face;
-use crate::geometry::tube::Fitted;
+use crate::fit::Fitted;
 use crate::geometry::{Curve, envelope};
 use crate::job::{FinishPass, Job, RoughPass, Tool};
-use crate::quantity::{FeedPerRev, Length, SpindleSpeed, SurfaceSpeed};
 use crate::side_by_side;
+use crate::units::{FeedPerRev, Length, SpindleSpeed, SurfaceSpeed};
 
 /// Room beyond the face in which leads run, millimetres: the longest lead and a wide nose, and then some.
 pub(super) const ROOM: f64 = 8.0;
@@ -36,8 +36,8 @@ pub(super) struct Cutting<'a> {
 /// Plans a job on a face.
 ///
 /// # Errors
-/// Everything that makes the job unsafe or impossible as asked, with its numbers: see [`Refusal`].
-pub fn plan(job: &Job, face: &Face, options: Options) -> Result<Plan, Refusal> {
+/// Everything that makes the job unsafe or impossible as asked, with its numbers: see [`PlanError`].
+pub fn plan(job: &Job, face: &Face, options: Options) -> Result<Plan, PlanError> {
     within_measured(job, face)?;
     let need = depths::clean_up(face, &job.zones);
     let passes =
@@ -85,8 +85,8 @@ pub fn plan(job: &Job, face: &Face, options: Options) -> Result<Plan, Refusal> {
 
 /// The strokes of each pass. The first pass of each tool is fitted from nothing; the others of that tool go on from its fit, since
 /// their paths are that path moved down, but for the ends.
-fn strokes(stretches: &[Stretch], sites: &Sites) -> Vec<Result<Vec<Stroke>, Refusal>> {
-    type Strokes = Result<Vec<Stroke>, Refusal>;
+fn strokes(stretches: &[Stretch], sites: &Sites) -> Vec<Result<Vec<Stroke>, PlanError>> {
+    type Strokes = Result<Vec<Stroke>, PlanError>;
     let firsts: Vec<&PathOfPass> = stretches.iter().filter_map(|s| s.passes.first()).collect();
     let known: Vec<Strokes> =
         side_by_side::map(&firsts, |first| sites.of(first.depth.kind)?.strokes(&first.path, None));
@@ -110,9 +110,9 @@ struct Sites<'j> {
 }
 
 impl<'j> Sites<'j> {
-    fn of(&self, kind: PassKind) -> Result<&Site<'j>, Refusal> {
+    fn of(&self, kind: PassKind) -> Result<&Site<'j>, PlanError> {
         let site = if has_finish(kind) { &self.finish } else { &self.rough };
-        site.as_ref().ok_or(Refusal::NothingToDo)
+        site.as_ref().ok_or(PlanError::NothingToDo)
     }
 }
 
@@ -121,7 +121,7 @@ fn sites<'j>(
     face: &Curve,
     passes: &[DepthOfPass],
     limit: SpindleSpeed,
-) -> Result<Sites<'j>, Refusal> {
+) -> Result<Sites<'j>, PlanError> {
     let face = Grown::new(face, job.machine.clearance.as_mm());
     let site = |finish: bool| {
         let pass = passes.iter().find(|p| has_finish(p.kind) == finish);
@@ -140,21 +140,21 @@ fn least(a: SpindleSpeed, b: SpindleSpeed) -> SpindleSpeed {
 }
 
 /// Refuses zones that reach beyond what was measured, and a touch-off beside it or in a keep-out.
-fn within_measured(job: &Job, face: &Face) -> Result<(), Refusal> {
+fn within_measured(job: &Job, face: &Face) -> Result<(), PlanError> {
     let (start, end) = (Length::mm(face.highest.start()), Length::mm(face.highest.end()));
     if let Some(zone) = job.zones.iter().find(|z| z.from < start || z.to > end) {
-        return Err(Refusal::NotMeasured { from: zone.from, to: zone.to, start, end });
+        return Err(PlanError::NotMeasured { from: zone.from, to: zone.to, start, end });
     }
     let at = job.touch_off_radius();
     let kept_out = job.keep_out.iter().any(|k| k.x[0] <= at && at <= k.x[1]);
     if at < start || at > end || kept_out {
-        return Err(Refusal::TouchOff { at, start, end });
+        return Err(PlanError::TouchOff { at, start, end });
     }
     Ok(())
 }
 
 /// The tool, speed and feed of a pass.
-pub(super) fn cutting(job: &Job, kind: PassKind) -> Result<Cutting<'_>, Refusal> {
+pub(super) fn cutting(job: &Job, kind: PassKind) -> Result<Cutting<'_>, PlanError> {
     let rough = job
         .schedule
         .rough
@@ -166,8 +166,8 @@ pub(super) fn cutting(job: &Job, kind: PassKind) -> Result<Cutting<'_>, Refusal>
         .as_ref()
         .map(|FinishPass { tool, surface_speed, feed, .. }| (tool, surface_speed, feed));
     let wanted = if has_finish(kind) { finish } else { rough };
-    let (name, &surface_speed, feed) = wanted.ok_or(Refusal::NothingToDo)?;
-    let tool = job.tool(name).ok_or(Refusal::NothingToDo)?;
+    let (name, &surface_speed, feed) = wanted.ok_or(PlanError::NothingToDo)?;
+    let tool = job.tool(name).ok_or(PlanError::NothingToDo)?;
     let feed = super::texture::feed_of(*feed, tool.nose_radius, job.control.unit_word)?;
     Ok(Cutting { tool, surface_speed, feed })
 }

@@ -5,11 +5,11 @@ use super::depths::DepthOfPass;
 use super::passes::{Cutting, ROOM};
 use super::spindle::{SpindleLaw, moment, spiral_length};
 use super::surface::{self, Span};
-use super::{Figures, Motion, Pass, PassKind, Refusal, Role, texture};
-use crate::geometry::tube::{self, ArcForm, ArcLimits, ArcRule, Fitted, Tube, TubeFault};
+use super::{Figures, Motion, Pass, PassKind, PlanError, Role, texture};
+use crate::fit::{self, ArcForm, ArcLimits, ArcRule, FitError, Fitted, Tube};
 use crate::geometry::{Arc, Curve, Grid, Outline, Piece, Point, Turn, envelope};
 use crate::job::{Arcs, Direction, Job, Step, Zone};
-use crate::quantity::{FeedPerMinute, Length, SpindleSpeed, Time};
+use crate::units::{FeedPerMinute, Length, SpindleSpeed, Time};
 use std::f64::consts::TAU;
 
 /// The least radius of a written arc, millimetres: under it the arc is shorter than the rounding of its own words matters.
@@ -56,7 +56,7 @@ impl<'a> Site<'a> {
         grown: &Grown,
         cutting: Cutting<'a>,
         limit: SpindleSpeed,
-    ) -> Result<Self, Refusal> {
+    ) -> Result<Self, PlanError> {
         let tool = cutting.tool;
         let outline = tool.outline();
         let grid = job.control.grid(tool);
@@ -68,7 +68,7 @@ impl<'a> Site<'a> {
         let clear = ClearHeights::new(grown, &job.keep_out, job.machine.clearance.as_mm(), &outline, over);
         let needed = clear.between(around.from.min(park.x), around.to.max(park.x));
         if park.z < needed {
-            return Err(Refusal::ParkTooLow {
+            return Err(PlanError::ParkTooLow {
                 park: Length::mm(park.z + dz),
                 needed: Length::mm(needed + dz),
             });
@@ -85,7 +85,7 @@ impl<'a> Site<'a> {
 
     /// The strokes of one pass along its exact path, one for each zone in the order of the job. `like` are those of another
     /// pass with this tool, and how much deeper this one goes.
-    pub fn strokes(&self, path: &Curve, like: Option<(&[Stroke], Length)>) -> Result<Vec<Stroke>, Refusal> {
+    pub fn strokes(&self, path: &Curve, like: Option<(&[Stroke], Length)>) -> Result<Vec<Stroke>, PlanError> {
         let stroke = |(i, zone): (usize, &Zone)| {
             let known = like.and_then(|(strokes, deeper)| {
                 Some(strokes.get(i)?.fitted.moved(-deeper.as_mm(), &self.grid))
@@ -95,11 +95,11 @@ impl<'a> Site<'a> {
         self.job.zones.iter().enumerate().map(stroke).collect()
     }
 
-    fn stroke(&self, path: &Curve, zone: Zone, known: Option<Fitted>) -> Result<Stroke, Refusal> {
+    fn stroke(&self, path: &Curve, zone: Zone, known: Option<Fitted>) -> Result<Stroke, PlanError> {
         let tool = &self.outline;
         let wanted = Span { from: zone.from.as_mm(), to: zone.to.as_mm() };
         let unreachable =
-            || Refusal::Unreachable { tool: self.cutting.tool.name.clone(), from: zone.from, to: zone.to };
+            || PlanError::Unreachable { tool: self.cutting.tool.name.clone(), from: zone.from, to: zone.to };
         let window = surface::window(path, tool, wanted)
             .map(|w| Span { from: self.grid.nearest_x(w.from), to: self.grid.nearest_x(w.to) })
             .filter(|w| w.to - w.from > 2.0 * self.grid.dx)
@@ -126,7 +126,7 @@ impl<'a> Site<'a> {
 
     /// The few lines and arcs that are written for an exact path. The control reckons an arc from where it
     /// begins, so a path that is run inward is fitted as seen from behind.
-    fn fit(&self, exact: Curve, known: Option<Fitted>) -> Result<Fitted, TubeFault> {
+    fn fit(&self, exact: Curve, known: Option<Fitted>) -> Result<Fitted, FitError> {
         let (control, schedule) = (&self.job.control, &self.job.schedule);
         let step = control.resolution.as_mm();
         let form = match control.arcs {
@@ -149,8 +149,8 @@ impl<'a> Site<'a> {
             tangent_jump: schedule.tangent_jump.as_rad(),
         };
         let fit = |path: &Curve, tube: &Tube, known: Option<&Fitted>| match known {
-            Some(known) => tube::fit_again(path, tube, known),
-            None => tube::fit(path, tube),
+            Some(known) => fit::fit_again(path, tube, known),
+            None => fit::fit(path, tube),
         };
         let fit = match schedule.direction {
             Direction::Outward => fit(&exact, &tube, known.as_ref())?,
@@ -163,7 +163,7 @@ impl<'a> Site<'a> {
         Ok(Fitted { path: exact, fit })
     }
 
-    fn clear_of_keep_outs(&self, stroke: &Stroke) -> Result<(), Refusal> {
+    fn clear_of_keep_outs(&self, stroke: &Stroke) -> Result<(), PlanError> {
         for (name, heights) in &self.keep_outs {
             for piece in stroke.pieces() {
                 let (a, b) = (piece.from(), piece.to());
@@ -177,7 +177,7 @@ impl<'a> Site<'a> {
                     }
                 };
                 if by > 0.0 {
-                    return Err(Refusal::KeepOut {
+                    return Err(PlanError::KeepOut {
                         tool: self.cutting.tool.name.clone(),
                         name: name.clone(),
                         by: Length::mm(by),
@@ -190,7 +190,7 @@ impl<'a> Site<'a> {
     }
 
     /// A pass over its strokes, from park to park.
-    pub fn pass(&self, strokes: &[Stroke], depth: DepthOfPass, total: Length) -> Result<Pass, Refusal> {
+    pub fn pass(&self, strokes: &[Stroke], depth: DepthOfPass, total: Length) -> Result<Pass, PlanError> {
         let motions = self.motions(strokes, 0.0)?;
         let mut figures = self.figures(strokes, &motions)?;
         figures.chip_volume = self.chip_volume(strokes, depth.depth.as_mm());
@@ -209,7 +209,7 @@ impl<'a> Site<'a> {
     }
 
     /// The dry run of a pass: its strokes lifted, at the feed of the schedule's air pass.
-    pub fn air_pass(&self, strokes: &[Stroke], pass: &Pass) -> Result<Pass, Refusal> {
+    pub fn air_pass(&self, strokes: &[Stroke], pass: &Pass) -> Result<Pass, PlanError> {
         let air = self.job.schedule.air;
         let dry = Site {
             cutting: Cutting { feed: air.feed.unwrap_or(self.cutting.feed), ..self.cutting },
@@ -234,7 +234,7 @@ impl<'a> Site<'a> {
 
     /// The motions of a pass from park to park: along one axis at a time wherever the tool moves at rapid, so
     /// that no control can take another way.
-    fn motions(&self, strokes: &[Stroke], lift: f64) -> Result<Vec<Motion>, Refusal> {
+    fn motions(&self, strokes: &[Stroke], lift: f64) -> Result<Vec<Motion>, PlanError> {
         let clear = |a: f64, b: f64| self.grid.z_not_below(self.clear.between(a, b));
         let mut walk = Walk { at: self.park, motions: Vec::new() };
         for stroke in self.as_run(strokes) {
@@ -244,7 +244,7 @@ impl<'a> Site<'a> {
             if hop > self.park.z {
                 let dz = self.cutting.tool.point_offset().1;
                 let (park, needed) = (Length::mm(self.park.z + dz), Length::mm(hop + dz));
-                return Err(Refusal::ParkTooLow { park, needed });
+                return Err(PlanError::ParkTooLow { park, needed });
             }
             walk.to(Role::Rapid, Point::new(walk.at.x, hop));
             walk.to(Role::Rapid, Point::new(start.x, hop));
@@ -271,14 +271,14 @@ impl<'a> Site<'a> {
         (0..strokes.len()).filter_map(move |i| strokes.get(nth(i)))
     }
 
-    fn within_travel(&self, motions: &[Motion]) -> Result<(), Refusal> {
+    fn within_travel(&self, motions: &[Motion]) -> Result<(), PlanError> {
         let (dx, dz) = self.cutting.tool.point_offset();
         let machine = &self.job.machine;
         let inside = |v: f64, [low, high]: [Length; 2]| (low.as_mm()..=high.as_mm()).contains(&v);
         for motion in motions {
             let to = motion.piece.to().shifted(dx, dz);
             if !(inside(to.x, machine.travel_x) && inside(to.z, machine.travel_z)) {
-                return Err(Refusal::Travel {
+                return Err(PlanError::Travel {
                     tool: self.cutting.tool.name.clone(),
                     x: Length::mm(to.x),
                     z: Length::mm(to.z),
@@ -289,7 +289,7 @@ impl<'a> Site<'a> {
     }
 
     /// What a pass costs and leaves, but for chips.
-    fn figures(&self, strokes: &[Stroke], motions: &[Motion]) -> Result<Figures, Refusal> {
+    fn figures(&self, strokes: &[Stroke], motions: &[Motion]) -> Result<Figures, PlanError> {
         let (feed, law) = (self.cutting.feed, self.law());
         let nose = self.cutting.tool.nose_radius;
         let of = |rapid: bool| {
@@ -306,7 +306,7 @@ impl<'a> Site<'a> {
         let (slowest, fastest) = (law.at(Length::mm(outer)), law.at(Length::mm(inner)));
         let fastest_feed = FeedPerMinute::mm_per_min(feed.as_mm_per_rev() * fastest.as_rpm());
         if fastest_feed > self.job.machine.feed_limit {
-            return Err(Refusal::FeedLimit { feed: fastest_feed, limit: self.job.machine.feed_limit });
+            return Err(PlanError::FeedLimit { feed: fastest_feed, limit: self.job.machine.feed_limit });
         }
         let rapid_seconds = 60.0 * length(&rapid) / self.job.machine.rapid.as_mm_per_min();
         Ok(Figures {

@@ -5,7 +5,7 @@
 //! `∫ ds` and `∫ x ds` have closed forms on lines and arcs, and so has everything here.
 
 use crate::geometry::{Arc, Piece, Turn};
-use crate::quantity::{FeedPerRev, Length, SpindleSpeed, SurfaceSpeed, Time};
+use crate::units::{FeedPerRev, Length, SpindleSpeed, SurfaceSpeed, Time};
 use std::f64::consts::TAU;
 
 /// A surface speed, held until the spindle limit is reached.

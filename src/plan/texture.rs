@@ -6,9 +6,9 @@
 //! turning with a round nose; Ra by its definition in ISO 4287 (ISO 21920-2) over one period. A real
 //! edge leaves a rougher face than the ideal one, never a finer.
 
-use super::Refusal;
+use super::PlanError;
 use crate::job::{Feed, UnitWord};
-use crate::quantity::{FeedPerRev, Length, MM_PER_INCH};
+use crate::units::{FeedPerRev, Length, MM_PER_INCH};
 
 /// Halvings that bring a bracket of the feed down to the last bit of an f64.
 const HALVINGS: u32 = 60;
@@ -24,16 +24,16 @@ const WHOLE_STEP: f64 = 1e-6;
 ///
 /// # Errors
 /// If the texture needs a feed under that, or the feed only rubs or leaves metal between the turns.
-pub fn feed_of(feed: Feed, nose_radius: Length, unit: UnitWord) -> Result<FeedPerRev, Refusal> {
+pub fn feed_of(feed: Feed, nose_radius: Length, unit: UnitWord) -> Result<FeedPerRev, PlanError> {
     let feed = feed_asked(feed, nose_radius, unit)?;
     if (FINEST_FEED..=nose_radius.as_mm()).contains(&feed.as_mm_per_rev()) {
         Ok(feed)
     } else {
-        Err(Refusal::FeedRange { feed, nose: nose_radius })
+        Err(PlanError::FeedRange { feed, nose: nose_radius })
     }
 }
 
-fn feed_asked(feed: Feed, nose_radius: Length, unit: UnitWord) -> Result<FeedPerRev, Refusal> {
+fn feed_asked(feed: Feed, nose_radius: Length, unit: UnitWord) -> Result<FeedPerRev, PlanError> {
     let exact = match feed {
         Feed::PerRev(feed) => return Ok(feed),
         Feed::Rz(height) => feed_for_scallop(height, nose_radius),
@@ -44,7 +44,7 @@ fn feed_asked(feed: Feed, nose_radius: Length, unit: UnitWord) -> Result<FeedPer
         UnitWord::G21 | UnitWord::G71 => 0.001,
     };
     let steps = (exact.as_mm_per_rev() / step + WHOLE_STEP).floor();
-    if steps < 1.0 { Err(Refusal::TextureTooFine) } else { Ok(FeedPerRev::mm_per_rev(steps * step)) }
+    if steps < 1.0 { Err(PlanError::TextureTooFine) } else { Ok(FeedPerRev::mm_per_rev(steps * step)) }
 }
 
 /// Height of the ideal scallop from valley to cusp, `r − √(r² − f²/4)`; with one scallop a feed, Rz and Rt are this.

@@ -1,8 +1,8 @@
 //! The report as text for a person: the verdict first, then the passes, then every finding.
 
-use super::finding::{Finding, Rank};
 use super::report::{Report, Verdict};
 use super::sweep::{PassKind, Span, SweptPass};
+use crate::diagnostics::{Finding, Rank};
 use std::fmt;
 
 /// Writes the account.

@@ -6,10 +6,10 @@
 //! compared over the radii both cover. No face is needed; where the strokes run in air, differences
 //! are said all the same.
 
-use super::machine::EventKind;
-use super::movement::{Feed, Movement, MovementKind, Spindle};
-use super::run::Way;
 use crate::geometry::Piece;
+use crate::simulate::machine::EventKind;
+use crate::simulate::movement::{Feed, Movement, MovementKind, Spindle};
+use crate::simulate::run::Way;
 
 /// What one program does otherwise than another.
 #[derive(Debug, Clone, PartialEq, Eq, serde::Serialize)]

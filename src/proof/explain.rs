@@ -3,12 +3,12 @@
 //! The machine carries out the program, the block-skip switch off, and what each block changed or
 //! moved becomes one sentence. So the words say what the control does, not what the text looks like.
 
-use super::machine::{Event, EventKind, Machine, Setting};
-use super::modal::{Compensation, Distance, FeedMode, Motion, Plane, SpindleMode, State, Unit};
-use super::movement::{Feed, Movement, MovementKind, Spindle};
-use super::reader::{Block, ProgramRead};
 use crate::geometry::{Piece, Point, Turn};
 use crate::job::Job;
+use crate::simulate::machine::{Event, EventKind, Machine, Setting};
+use crate::simulate::modal::{Compensation, Distance, FeedMode, Motion, Plane, SpindleMode, State, Unit};
+use crate::simulate::movement::{Feed, Movement, MovementKind, Spindle};
+use crate::simulate::reader::{Block, ProgramRead};
 
 /// One block in plain words.
 #[derive(Debug, Clone, PartialEq, Eq, serde::Serialize)]

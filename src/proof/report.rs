@@ -1,12 +1,12 @@
 //! The whole proof of a program in one report: read, run, swept, and everything that is to be said of it.
 
-use super::finding::{Finding, Rank};
-use super::reader::{ReaderOptions, read};
-use super::run::{SkipSwitch, merge, run};
 use super::sweep::{Sweep, sweep_after};
+use crate::diagnostics::{Finding, Rank};
 use crate::face::Face;
 use crate::job::Job;
-use crate::quantity::{Length, Time};
+use crate::simulate::run::{SkipSwitch, merge, run};
+use crate::simulate::{ReaderOptions, read};
+use crate::units::{Length, Time};
 use serde::Serialize;
 use std::fmt;
 

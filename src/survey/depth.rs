@@ -9,8 +9,8 @@ use super::{AllowanceUse, CurvePoint, Depth};
 use crate::face::{Face, Restored};
 use crate::job::Job;
 use crate::plan::depths::{self, Only};
-use crate::plan::{PassKind, Refusal};
-use crate::quantity::Length;
+use crate::plan::{PassKind, PlanError};
+use crate::units::Length;
 use serde::Serialize;
 
 /// One pass that goes deeper.
@@ -48,7 +48,7 @@ const SAME_DEPTH: f64 = 1e-9;
 ///
 /// # Errors
 /// Why the planner would refuse.
-pub fn passes_for(job: &Job, need: Length) -> Result<Passes, Refusal> {
+pub fn passes_for(job: &Job, need: Length) -> Result<Passes, PlanError> {
     let laid_out = depths::lay_out(&job.schedule, job.control.resolution, need, Length::mm(0.0), Only::All)?;
     let each: Vec<Pass> = laid_out
         .iter()

@@ -5,9 +5,9 @@ use super::{AllowanceUse, Depth, Finding, Rank, RunOut, Topic, running};
 use crate::face::restore::Dent;
 use crate::face::{self, Restored, Voucher};
 use crate::job::{Damage, HeightSense, Job};
-use crate::quantity::Length;
-use crate::trace::Trace;
-use crate::trace::trust::{Distrust, Limits, doubts};
+use crate::scan::Trace;
+use crate::scan::trust::{Distrust, Limits, doubts};
+use crate::units::Length;
 
 /// Lines must look at the wheel from all round: with a wider angle free of lines (degrees) the fit
 /// is drawn out over what nobody measured. Three lines, one of them 40 degrees out of place, stay within it.
@@ -203,7 +203,7 @@ fn noise(job: &Job, restored: &Restored) -> Finding {
     row(Rank::Fine, format!("The lines agree within {sigma:.3} mm (one standard deviation)."), "")
 }
 
-pub(super) fn in_zones(job: &Job, d: &Dent) -> bool {
+pub(crate) fn in_zones(job: &Job, d: &Dent) -> bool {
     job.zones.iter().any(|z| d.from <= z.to.as_mm() && z.from.as_mm() <= d.to)
 }
 

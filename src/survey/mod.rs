@@ -5,18 +5,15 @@
 //! [`Survey::cleared`], and only where nothing stands against it: what the survey refuses cannot be planned.
 
 pub mod depth;
-mod judge;
-mod page;
-pub mod picture;
+pub(crate) mod judge;
 mod running;
 
 pub use depth::{Kind, Pass, Passes, passes_for};
-pub use page::page;
 
 use crate::face::restore::Restored;
 use crate::face::{self, Face, FaceError, Voucher};
 use crate::job::Job;
-use crate::trace::Trace;
+use crate::scan::Trace;
 use serde::Serialize;
 
 /// Whether the wheel is cut.
@@ -279,7 +276,7 @@ pub struct Survey {
 /// The survey stands against the cut.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 #[error("{}:\n  {}", verdict.words(), reasons.join("\n  "))]
-pub struct NotCleared {
+pub struct NotClearedError {
     /// Its verdict.
     pub verdict: Verdict,
     /// What stands against it, each with what to do.
@@ -291,12 +288,12 @@ impl Survey {
     ///
     /// # Errors
     /// Whatever the verdict is but `cut`.
-    pub fn cleared(&self) -> Result<&Face, NotCleared> {
+    pub fn cleared(&self) -> Result<&Face, NotClearedError> {
         if self.verdict == Verdict::Cut {
             return Ok(&self.face);
         }
         let against = self.findings.iter().filter(|f| f.rank >= Rank::Remount);
-        Err(NotCleared {
+        Err(NotClearedError {
             verdict: self.verdict,
             reasons: against.map(|f| format!("{} {}", f.says, f.action).trim_end().to_owned()).collect(),
         })

@@ -6,7 +6,7 @@
 //! Three lines of the demo's wheel, measured ever more closely, at the demo's shop and schedule. Each stage is timed alone on what
 //! the stage before it left; of some runs the fastest counts, since everything that disturbs a run makes it longer.
 //!
-//! Every stage runs as in the product: the lines are read and conditioned side by side on all processors, as `trace::open_all` does
+//! Every stage runs as in the product: the lines are read and conditioned side by side on all processors, as `scan::open_all` does
 //! it, so *read* and *condition* are the time that passes, not the time that the processors spend. The bare loop runs on one of them.
 
 #[path = "../common/wheel.rs"]
@@ -18,8 +18,8 @@ use facewright::geometry::Curve;
 use facewright::job::{self, Job};
 use facewright::plan::course::course;
 use facewright::plan::{Options, depths, plan};
-use facewright::trace::{self, Trace, scan};
-use facewright::{program, proof, side_by_side, survey};
+use facewright::scan::{self, Trace, reader};
+use facewright::{gcode, proof, side_by_side, survey};
 use std::fmt::Display;
 use std::num::NonZero;
 use std::path::Path;
@@ -71,8 +71,8 @@ fn stages(job: &Job, points: usize, runs: usize) {
     let planning = fastest(runs, || plan(job, face, Options::default()).is_ok());
     let paths = fastest(runs, || exact_paths(job, face));
     let plan = sound(plan(job, face, Options::default()));
-    let write = fastest(runs, || program::write(job, &plan).is_ok());
-    let parts = sound(program::write(job, &plan));
+    let write = fastest(runs, || gcode::write(job, &plan).is_ok());
+    let parts = sound(gcode::write(job, &plan));
     let prove = fastest(runs, || {
         parts.iter().map(|p| proof::prove(p.text.as_bytes(), job, face).movements).sum::<usize>()
     });
@@ -131,12 +131,12 @@ fn bare_loop(text: &str) -> usize {
     black_box(points).len()
 }
 
-fn scans(job: &Job, texts: &[String]) -> Vec<scan::Scan> {
-    let read = |text: &String| scan::read(text.as_bytes(), Path::new("bench.csv"), &job.measured);
+fn scans(job: &Job, texts: &[String]) -> Vec<reader::Scan> {
+    let read = |text: &String| reader::read(text.as_bytes(), Path::new("bench.csv"), &job.measured);
     side_by_side::map(texts, |t| sound(read(t)))
 }
 
-fn traces(job: &Job, scans: &[scan::Scan]) -> Vec<Trace> {
+fn traces(job: &Job, scans: &[reader::Scan]) -> Vec<Trace> {
     let pairs: Vec<_> = scans.iter().zip(&job.measured.lines).collect();
     side_by_side::map(&pairs, |(s, l)| sound(Trace::from_scan(s, l, &job.measured)))
 }
@@ -179,11 +179,11 @@ fn memory(job: &Job) {
 
 /// The whole job, as the command line runs it.
 fn run(job: &Job) -> usize {
-    let traces = sound(trace::open_all(&job.measured));
+    let traces = sound(scan::open_all(&job.measured));
     let surveyed = sound(survey::survey(job, &traces));
     let face = surveyed.face();
     let plan = sound(plan(job, face, Options::default()));
-    let parts = sound(program::write(job, &plan));
+    let parts = sound(gcode::write(job, &plan));
     parts.iter().map(|p| proof::prove(p.text.as_bytes(), job, face).movements).sum()
 }
 

@@ -35,11 +35,11 @@ fn program(blocks: usize) -> String {
 #[divan::bench]
 fn the_demo(bencher: Bencher<'_, '_>) {
     let job = sound(facewright::job::load(Path::new("demo-data/job.yaml")));
-    let traces = sound(facewright::trace::open_all(&job.measured));
+    let traces = sound(facewright::scan::open_all(&job.measured));
     let survey = sound(facewright::survey::survey(&job, &traces));
     let face = survey.face();
     let plan = sound(plan(&job, face, Options::default()));
-    let programs = sound(facewright::program::write(&job, &plan));
+    let programs = sound(facewright::gcode::write(&job, &plan));
     let text = programs.into_iter().map(|p| p.text).collect::<String>();
     bencher.bench(|| assert!(prove(black_box(text.as_bytes()), &job, face).verdict != Verdict::Stop));
 }

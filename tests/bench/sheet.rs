@@ -3,14 +3,14 @@
 //!     cargo bench --bench sheet
 
 use divan::{Bencher, black_box};
+use facewright::gcode;
 use facewright::job::{self, Job};
 use facewright::plan::{Options, Plan, plan};
-use facewright::program;
 use facewright::proof::{Circumstances, prove_in};
-use facewright::quantity::Length;
-use facewright::sheet::{Origin, Program, Sheet, page};
+use facewright::report::sheet::{Origin, Program, Sheet, page};
+use facewright::scan;
 use facewright::survey::{Survey, survey};
-use facewright::trace;
+use facewright::units::Length;
 use std::path::Path;
 
 fn main() {
@@ -20,14 +20,14 @@ fn main() {
 fn demo() -> (Job, Survey) {
     let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("demo-data/job.yaml");
     let job = job::load(&path).expect("the demo's job");
-    let traces = trace::open_all(&job.measured).expect("the demo's scans");
+    let traces = scan::open_all(&job.measured).expect("the demo's scans");
     let survey = survey(&job, &traces).expect("the demo's face");
     (job, survey)
 }
 
 fn planned(job: &Job, survey: &Survey) -> (Plan, Vec<Program>) {
     let plan = plan(job, survey.face(), Options::default()).expect("the demo's plan");
-    let parts = program::write(job, &plan).expect("the demo's program");
+    let parts = gcode::write(job, &plan).expect("the demo's program");
     let programs = parts
         .into_iter()
         .map(|part| {

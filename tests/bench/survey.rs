@@ -5,8 +5,8 @@ mod wheel;
 
 use divan::{Bencher, counter::ItemsCount};
 use facewright::job::{self, Job};
+use facewright::scan::{Trace, reader};
 use facewright::survey;
-use facewright::trace::{Trace, scan};
 use std::path::Path;
 
 const POINTS: [usize; 3] = [10_000, 100_000, 1_000_000];
@@ -38,12 +38,12 @@ fn texts(points: usize) -> Vec<String> {
     (0..LINES).map(line).collect()
 }
 
-fn scans(job: &Job, texts: &[String]) -> Vec<scan::Scan> {
-    let read = |text: &String| scan::read(text.as_bytes(), Path::new("bench.csv"), &job.measured);
+fn scans(job: &Job, texts: &[String]) -> Vec<reader::Scan> {
+    let read = |text: &String| reader::read(text.as_bytes(), Path::new("bench.csv"), &job.measured);
     texts.iter().map(|t| read(t).unwrap_or_else(|e| panic!("{e}"))).collect()
 }
 
-fn traces(job: &Job, scans: &[scan::Scan]) -> Vec<Trace> {
+fn traces(job: &Job, scans: &[reader::Scan]) -> Vec<Trace> {
     let pair = scans.iter().zip(&job.measured.lines);
     pair.map(|(s, l)| Trace::from_scan(s, l, &job.measured).unwrap_or_else(|e| panic!("{e}"))).collect()
 }

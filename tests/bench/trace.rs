@@ -4,8 +4,8 @@
 
 use divan::{Bencher, black_box, counter::ItemsCount};
 use facewright::job::{Column, HeightSense, LengthUnit, Measured, ScanLine, Sensor, XMeaning};
-use facewright::quantity::{Angle, Length};
-use facewright::trace::{Trace, scan};
+use facewright::scan::{Trace, reader};
+use facewright::units::{Angle, Length};
 use std::fmt::Write;
 use std::path::Path;
 use std::time::{Duration, Instant};
@@ -81,8 +81,8 @@ fn line() -> ScanLine {
     ScanLine { file: "scan.csv".into(), at: Angle::deg(0.0) }
 }
 
-fn reader(text: &str) -> scan::Scan {
-    scan::read(text.as_bytes(), Path::new("scan.csv"), &measured()).unwrap_or_default()
+fn reader(text: &str) -> reader::Scan {
+    reader::read(text.as_bytes(), Path::new("scan.csv"), &measured()).unwrap_or_default()
 }
 
 #[divan::bench(args = [1_000, 10_000, 100_000, MILLION])]

@@ -4,8 +4,8 @@
 //! that of a nose of 0.8 mm. Once with arcs, once with lines only.
 
 use divan::counter::ItemsCount;
+use facewright::fit::{ArcForm, ArcLimits, ArcRule, Tube, fit};
 use facewright::geometry::envelope::dilate;
-use facewright::geometry::tube::{ArcForm, ArcLimits, ArcRule, Tube, fit};
 use facewright::geometry::{Curve, Grid, Outline, Point, Profile};
 
 fn main() {

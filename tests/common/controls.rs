@@ -4,7 +4,7 @@ use facewright::job::{
     Arcs, Coolant, Direction, FeedWords, Job, LineEnd, ProgrammedPoint, Sequence, SpindleLimitWord,
     SpindleTurns, Step, ToolWord, UnitWord, XWords,
 };
-use facewright::quantity::{FeedPerRev, Length};
+use facewright::units::{FeedPerRev, Length};
 
 /// A control by its name, and what makes the demo's job one for it.
 pub type Variant = (&'static str, fn(&mut Job));

@@ -6,7 +6,7 @@ use facewright::job::{
     SpindleTurns, Tool, ToolWord, UnitWord, XWords,
 };
 use facewright::proof::{Finding, Rank, ReaderOptions, Run, Setting, read, run_at};
-use facewright::quantity::{Angle, FeedPerMinute, Length, Speed, SpindleSpeed};
+use facewright::units::{Angle, FeedPerMinute, Length, Speed, SpindleSpeed};
 
 pub struct Lathe {
     pub machine: Machine,

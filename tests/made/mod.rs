@@ -10,7 +10,7 @@ use facewright::job::{
     XMeaning, XWords, Zone,
 };
 use facewright::proof::{Feed, Movement, MovementKind, Spindle};
-use facewright::quantity::{Angle, FeedPerMinute, FeedPerRev, Length, Speed, SpindleSpeed, SurfaceSpeed};
+use facewright::units::{Angle, FeedPerMinute, FeedPerRev, Length, Speed, SpindleSpeed, SurfaceSpeed};
 
 pub fn mm(value: f64) -> Length {
     Length::mm(value)

@@ -4,11 +4,11 @@ use crate::reader::agrees;
 use crate::replay::{Move, run, words};
 use crate::sample::{Sample, control};
 use crate::snapshots::samples;
+use facewright::gcode::{self, Block};
 use facewright::geometry::{Piece, Point, Turn};
 use facewright::job::{Arcs, Control, Direction, SpindleLimitWord, XWords};
 use facewright::plan::{Motion, Pass, PassKind, Plan, Role};
-use facewright::program::{self, Block};
-use facewright::quantity::{Length, SpindleSpeed, SurfaceSpeed};
+use facewright::units::{Length, SpindleSpeed, SurfaceSpeed};
 use proptest::prelude::*;
 use std::f64::consts::PI;
 
@@ -42,7 +42,7 @@ fn the_words_walk_the_plans_motions_and_rely_on_nothing_unsaid() {
             continue;
         }
         let plan = sample.plan();
-        let program = &program::write(&sample.job(), &plan).expect(name)[0];
+        let program = &gcode::write(&sample.job(), &plan).expect(name)[0];
         let moves = run(program, x_factor(&sample.control));
         let expected = moving(&plan);
         assert_eq!(moves.len(), expected.len(), "{name}");
@@ -74,12 +74,12 @@ fn the_words_walk_the_plans_motions_and_rely_on_nothing_unsaid() {
 #[test]
 fn no_block_holds_two_words_of_a_group_and_no_line_is_too_long() {
     for (name, sample) in samples() {
-        let program = &program::write(&sample.job(), &sample.plan()).expect(name)[0];
+        let program = &gcode::write(&sample.job(), &sample.plan()).expect(name)[0];
         for block in &program.blocks {
             assert!(block.to_string().len() <= sample.control.longest_line, "{name}: {block}");
             if let Block::Words(words) = block {
                 let groups: std::collections::HashSet<_> =
-                    words.iter().map(program::Word::modal_group).collect();
+                    words.iter().map(gcode::Word::modal_group).collect();
                 assert_eq!(groups.len(), words.len(), "{name}: {block}");
             }
         }
@@ -91,7 +91,7 @@ fn no_block_holds_two_words_of_a_group_and_no_line_is_too_long() {
 #[test]
 fn stops_stand_where_they_must() {
     let sample = Sample::new(control());
-    let program = &program::write(&sample.job(), &sample.plan()).expect("a program")[0];
+    let program = &gcode::write(&sample.job(), &sample.plan()).expect("a program")[0];
     let mut order = Vec::new();
     for block in words(program) {
         let text = Block::Words(block).to_string();
@@ -124,7 +124,7 @@ fn joined_above_the_face(plan: &mut Plan) {
 fn parts_stand_by_themselves() {
     let sample = Sample::new(Control { largest_program: 2950, ..control() });
     let plan = sample.plan();
-    let programs = program::write(&sample.job(), &plan).expect("parts");
+    let programs = gcode::write(&sample.job(), &plan).expect("parts");
     assert_eq!(programs.len(), 3);
     let mut feeds: Vec<Move> = Vec::new();
     for program in &programs {
@@ -157,13 +157,13 @@ fn passes_begin_and_end_at_the_park() {
     let sample = Sample::new(control());
     let mut plan = sample.plan();
     joined_above_the_face(&mut plan);
-    let refused = program::write(&sample.job(), &plan);
-    assert!(matches!(refused, Err(program::ProgramError::NotAtPark { .. })), "{refused:?}");
+    let refused = gcode::write(&sample.job(), &plan);
+    assert!(matches!(refused, Err(gcode::GcodeError::NotAtPark { .. })), "{refused:?}");
 }
 
 fn touch_offs(plan: &Plan, control: &Control) -> Vec<String> {
     let sample = Sample::new(control.clone());
-    let programs = program::write(&sample.job(), plan).expect("a program");
+    let programs = gcode::write(&sample.job(), plan).expect("a program");
     let text: String = programs.iter().map(|p| p.text.replace(")\r\n(- ", " ")).collect();
     let of = |line: &str| line.split("ENTER ").nth(1).and_then(|t| t.split(' ').next()).map(str::to_owned);
     text.lines().filter(|l| l.starts_with("(TOUCH-OFF")).filter_map(of).collect()
@@ -183,7 +183,7 @@ fn touch_off_heights() {
 
 /// Holds a stepped program to its two rules, and its path to the plan's.
 fn check_steps(sample: &Sample, plan: &Plan) {
-    let program = &program::write(&sample.job(), plan).expect("a program")[0];
+    let program = &gcode::write(&sample.job(), plan).expect("a program")[0];
     let factor = x_factor(&sample.control);
     let step = sample.control.resolution.as_mm();
     let mut motions = moving(plan).into_iter().filter(|(_, m, _)| m.role != Role::Rapid).peekable();
@@ -250,14 +250,14 @@ proptest! {
     ) {
         let sample = Sample::new(control());
         let (mut job, mut plan) = (sample.job(), sample.plan());
-        let plain = words(&program::write(&job, &plan).expect("plain")[0]);
+        let plain = words(&gcode::write(&job, &plan).expect("plain")[0]);
         job.title = title;
         job.wheel.name = name.clone();
         job.wheel.material = material;
         plan.operations[0].tool.name = tool;
         plan.warnings = vec![name];
         job.control.largest_program = u64::MAX;
-        let programs = program::write(&job, &plan).expect("odd names");
+        let programs = gcode::write(&job, &plan).expect("odd names");
         prop_assert_eq!(words(&programs[0]), plain);
         agrees(&programs[0]);
     }
@@ -267,13 +267,13 @@ proptest! {
 #[test]
 fn nothing_changes_from_run_to_run() {
     let sample = Sample::new(control());
-    let once = program::write(&sample.job(), &sample.plan());
-    assert_eq!(once, program::write(&sample.job(), &sample.plan()));
+    let once = gcode::write(&sample.job(), &sample.plan());
+    assert_eq!(once, gcode::write(&sample.job(), &sample.plan()));
 }
 
 /// An arc whose end is off its circle by more than the control allows never gets there by rounding alone.
 #[test]
 fn arcs_that_the_tolerance_holds_are_written() {
     let sample = Sample::new(Control { arc_tolerance: Length::mm(1e-6), ..control() });
-    assert!(program::write(&sample.job(), &sample.plan()).is_ok());
+    assert!(gcode::write(&sample.job(), &sample.plan()).is_ok());
 }

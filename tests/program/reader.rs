@@ -2,9 +2,9 @@
 
 use crate::sample::{Sample, control};
 use crate::snapshots::samples;
+use facewright::gcode::{self, Block, ProgramText};
 use facewright::job::Control;
-use facewright::program::{self, Block, ProgramText};
-use gcode::core::{
+use ::gcode::core::{
     BlockVisitor, CommandVisitor, ControlFlow, Diagnostics, HasDiagnostics, Number, ProgramVisitor, Span,
     TokenType, Value,
 };
@@ -126,21 +126,21 @@ fn meant(program: &ProgramText) -> Vec<Vec<Item>> {
 /// Asserts that the other reader agrees with every word of a program.
 pub fn agrees(program: &ProgramText) {
     let mut reading = Reading { source: &program.text, lines: Vec::new(), faults: Faults::default() };
-    gcode::core::parse(&program.text, &mut reading);
+    ::gcode::core::parse(&program.text, &mut reading);
     assert_eq!(reading.faults.0, Vec::<String>::new());
-    assert!(gcode::parse(&program.text).is_ok());
+    assert!(::gcode::parse(&program.text).is_ok());
     assert_eq!(reading.lines, meant(program));
 }
 
 #[test]
 fn another_reader_agrees_word_for_word() {
     for (name, sample) in samples() {
-        for program in program::write(&sample.job(), &sample.plan()).expect(name) {
+        for program in gcode::write(&sample.job(), &sample.plan()).expect(name) {
             agrees(&program);
         }
     }
     let sample = Sample::new(Control { largest_program: 2950, ..control() });
-    for program in program::write(&sample.job(), &sample.plan()).expect("parts") {
+    for program in gcode::write(&sample.job(), &sample.plan()).expect("parts") {
         agrees(&program);
     }
 }

@@ -1,7 +1,7 @@
 //! A plain control for tests: runs the words of a program and says what moves. It forgets everything at a
 //! stop and panics where a block relies on what was not said.
 
-use facewright::program::{Block, ProgramText, Word};
+use facewright::gcode::{Block, ProgramText, Word};
 
 /// One motion from a known place, in millimetres of the programmed point.
 #[derive(Debug, Clone, PartialEq)]

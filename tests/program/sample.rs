@@ -8,9 +8,7 @@ use facewright::job::{
     XWords, Zone,
 };
 use facewright::plan::{Figures, Motion, Operation, Pass, PassKind, Plan, Rest, Role, TouchOff};
-use facewright::quantity::{
-    Angle, FeedPerMinute, FeedPerRev, Length, Speed, SpindleSpeed, SurfaceSpeed, Time,
-};
+use facewright::units::{Angle, FeedPerMinute, FeedPerRev, Length, Speed, SpindleSpeed, SurfaceSpeed, Time};
 
 /// One unit of the sample in inch programs: a round number of 0.0001 in steps.
 pub const INCH_UNIT: f64 = 1.27;

@@ -1,12 +1,12 @@
 //! Whole programs for controls that differ, each reviewed line by line.
 
 use crate::sample::{Sample, control};
+use facewright::gcode;
 use facewright::job::{
     Arcs, Control, Coolant, Direction, FeedWords, LineEnd, ProgrammedPoint, Sequence, SpindleLimitWord,
     SpindleTurns, ToolWord, UnitWord, XWords,
 };
-use facewright::program;
-use facewright::quantity::Length;
+use facewright::units::Length;
 
 /// The samples of the snapshots, by name; the other checks run over the same ones.
 pub fn samples() -> Vec<(&'static str, Sample)> {
@@ -101,7 +101,7 @@ pub fn samples() -> Vec<(&'static str, Sample)> {
 #[test]
 fn whole_programs() {
     for (name, sample) in samples() {
-        let programs = program::write(&sample.job(), &sample.plan()).expect(name);
+        let programs = gcode::write(&sample.job(), &sample.plan()).expect(name);
         assert_eq!(programs.len(), 1, "{name}");
         insta::assert_snapshot!(name, programs[0].text);
     }
@@ -111,7 +111,7 @@ fn whole_programs() {
 #[test]
 fn a_program_in_parts() {
     let sample = Sample::new(Control { largest_program: 2950, program_number: Some(1001), ..control() });
-    let programs = program::write(&sample.job(), &sample.plan()).expect("parts");
+    let programs = gcode::write(&sample.job(), &sample.plan()).expect("parts");
     assert!(programs.len() > 1);
     let texts: Vec<_> = programs.iter().map(|p| format!("[{}]\n{}", p.name_suffix(), p.text)).collect();
     for program in &programs {

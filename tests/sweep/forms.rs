@@ -5,7 +5,7 @@ use facewright::geometry::Turn;
 use facewright::geometry::envelope::dilate;
 use facewright::proof::sweep::{PassKind, Sweep, sweep, sweep_after};
 use facewright::proof::{Circumstances, Movement, Rank};
-use facewright::quantity::Angle;
+use facewright::units::Angle;
 
 /// A flat face from 50 to 150 mm, cut over its whole width.
 fn flat(passes: &[f64]) -> Vec<Movement> {
@@ -198,7 +198,7 @@ fn the_allowance_the_schedule_and_the_spindle_limit_stop() {
     let s = sweep(&flat(&[-0.1, -0.3]), &job(3, 0, 50.0, 150.0), &flat_face);
     assert_eq!(stops(&s).iter().filter(|k| **k == "pass-too-deep").count(), 2);
     let mut fast = job(2, 0, 50.0, 150.0);
-    fast.wheel.speed_limit = facewright::quantity::SpindleSpeed::rpm(600.0);
+    fast.wheel.speed_limit = facewright::units::SpindleSpeed::rpm(600.0);
     assert_eq!(stops(&sweep(&flat(&[-0.1, -0.2]), &fast, &flat_face)), ["over-speed"]);
 }
 

@@ -82,8 +82,8 @@ proptest! {
         let tool = &mut job.tools[which];
         tool.number = 1;
         if holder {
-            tool.edge_length = facewright::quantity::Length::mm(2.0);
-            tool.holder = Some([facewright::quantity::Length::mm(3.0), facewright::quantity::Length::mm(7.0)]);
+            tool.edge_length = facewright::units::Length::mm(2.0);
+            tool.holder = Some([facewright::units::Length::mm(3.0), facewright::units::Length::mm(7.0)]);
         }
         let tool = tool.clone();
         let outline = tool.outline();

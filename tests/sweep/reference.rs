@@ -2,7 +2,7 @@
 
 use crate::made::{Script, face, job};
 use facewright::proof::sweep::sweep;
-use facewright::quantity::{Angle, Length};
+use facewright::units::{Angle, Length};
 
 fn number(value: &serde_json::Value) -> f64 {
     value.as_f64().expect("a number")

@@ -3,9 +3,9 @@
 use crate::{line, plain};
 use facewright::geometry::{Point, Profile, envelope::dilate_disk};
 use facewright::job::{Measured, Sensor};
-use facewright::quantity::Length;
-use facewright::trace::Trace;
-use facewright::trace::scan::{RawPoint, Scan};
+use facewright::scan::Trace;
+use facewright::scan::reader::{RawPoint, Scan};
+use facewright::units::Length;
 
 const RADIUS: f64 = 1.5;
 

@@ -3,10 +3,10 @@
 use crate::hand::{Dice, Faults, errors, face, measure, share_below, trace};
 use crate::{line, plain};
 use facewright::job::Measured;
-use facewright::quantity::Length;
-use facewright::trace::report::{Removed, Why};
-use facewright::trace::scan::{RawPoint, Scan};
-use facewright::trace::{Trace, TraceFault};
+use facewright::scan::reader::{RawPoint, Scan};
+use facewright::scan::report::{Removed, Why};
+use facewright::scan::{ScanError, Trace};
+use facewright::units::Length;
 use proptest::prelude::*;
 
 const SEEDS: u64 = 25;
@@ -189,7 +189,7 @@ fn a_smooth_trace_is_filtered_as_the_standard_says() {
     let points = row(300, 0.1, |x| 0.001 * (x - 95.0).powi(2));
     let t = conditioned(&scan(points.clone()), &plain());
     let raw: Vec<_> = points.iter().map(|&(x, z)| facewright::geometry::Point::new(x, z)).collect();
-    let plain = facewright::trace::filter::gaussian(&raw, 0.8, facewright::trace::filter::Order::Line);
+    let plain = facewright::scan::filter::gaussian(&raw, 0.8, facewright::scan::filter::Order::Line);
     let same = t.profile.points().iter().zip(plain).filter(|(p, z)| p.z == *z).count();
     assert!(same >= 297, "{same} of 300 places");
 }
@@ -238,7 +238,7 @@ fn hysteresis_and_drift_are_measured() {
 #[test]
 fn a_scan_that_gives_no_line_is_refused() {
     let still = scan((0..50).map(|i| (80.0, 0.01 * f64::from(i % 7))));
-    assert!(matches!(Trace::from_scan(&still, &line(), &plain()), Err(TraceFault::NoProfile { .. })));
+    assert!(matches!(Trace::from_scan(&still, &line(), &plain()), Err(ScanError::NoProfile { .. })));
 }
 
 #[test]

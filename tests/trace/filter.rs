@@ -1,7 +1,7 @@
 //! The Gaussian filter against the figures of ISO 16610-21 and -28, and against numpy and scipy.
 
 use facewright::geometry::Point;
-use facewright::trace::filter::{Order, gaussian, robust};
+use facewright::scan::filter::{Order, gaussian, robust};
 use proptest::prelude::*;
 use serde_json::Value;
 use std::f64::consts::PI;

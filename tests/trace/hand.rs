@@ -1,7 +1,7 @@
 //! A hand-driven measurement of a known face, with every fault that hand and sensor make; the same seed, the same scan.
 
 use facewright::job::Measured;
-use facewright::trace::{Trace, scan};
+use facewright::scan::{Trace, reader};
 use std::fmt::Write;
 use std::path::Path;
 
@@ -149,7 +149,8 @@ fn way(f: &Faults, dice: &mut Dice) -> Vec<f64> {
 
 /// The trace of a scan's text.
 pub fn trace(text: &str, measured: &Measured) -> Trace {
-    let scan = scan::read(text.as_bytes(), Path::new("scan.csv"), measured).unwrap_or_else(|f| panic!("{f}"));
+    let scan =
+        reader::read(text.as_bytes(), Path::new("scan.csv"), measured).unwrap_or_else(|f| panic!("{f}"));
     Trace::from_scan(&scan, &crate::line(), measured).unwrap_or_else(|f| panic!("{f}"))
 }
 

@@ -8,7 +8,7 @@ mod reader;
 mod trust;
 
 use facewright::job::{Column, HeightSense, LengthUnit, Measured, ScanLine, Sensor, XMeaning};
-use facewright::quantity::{Angle, Length};
+use facewright::units::{Angle, Length};
 
 /// A plain scan: a spot sensor, radii and heights in millimetres, x before z, a cut-off of 0.8 mm.
 #[must_use]

@@ -1,15 +1,15 @@
 //! The scan reader: what it reads, and what each fault says.
 
 use crate::plain;
-use facewright::fault::InputFault;
+use facewright::diagnostics::InputError;
 use facewright::job::{Column, HeightSense, LengthUnit, Measured, ScanLine, XMeaning};
-use facewright::quantity::{Angle, Length};
-use facewright::trace::scan::{Scan, read};
-use facewright::trace::{TraceFault, open_all};
+use facewright::scan::reader::{Scan, read};
+use facewright::scan::{ScanError, open_all};
+use facewright::units::{Angle, Length};
 use proptest::prelude::*;
 use std::path::Path;
 
-fn scan(text: &str, measured: &Measured) -> Result<Scan, InputFault> {
+fn scan(text: &str, measured: &Measured) -> Result<Scan, InputError> {
     read(text.as_bytes(), Path::new("scan.csv"), measured)
 }
 
@@ -20,7 +20,7 @@ fn pairs(text: &str, measured: &Measured) -> Vec<(f64, f64)> {
     }
 }
 
-fn fault(text: &str) -> InputFault {
+fn fault(text: &str) -> InputError {
     match scan(text, &plain()) {
         Ok(s) => panic!("read as {s:?}"),
         Err(fault) => fault,
@@ -199,10 +199,10 @@ fn of_faulty_lines_the_first_in_the_jobs_order_is_told() {
         line("missing.csv", None),
     ];
     let found = |lines| open_all(&Measured { lines, ..plain() });
-    assert!(matches!(found(lines.clone()), Err(TraceFault::Input(f)) if f.file.ends_with("late.csv")));
+    assert!(matches!(found(lines.clone()), Err(ScanError::Input(f)) if f.file.ends_with("late.csv")));
     let turned = lines.iter().rev().cloned().collect();
     assert!(
-        matches!(found(turned), Err(TraceFault::Unreadable { file, .. }) if file.ends_with("missing.csv"))
+        matches!(found(turned), Err(ScanError::Unreadable { file, .. }) if file.ends_with("missing.csv"))
     );
     assert_eq!(found(lines[..1].to_vec()).map(|traces| traces.len()).ok(), Some(1));
 }

@@ -3,8 +3,8 @@
 use crate::hand::{Dice, Faults, measure, trace};
 use crate::plain;
 use facewright::job::Zone;
-use facewright::quantity::Length;
-use facewright::trace::{Distrust, Limits, doubts};
+use facewright::scan::{Distrust, Limits, doubts};
+use facewright::units::Length;
 use std::fmt::Write;
 
 const LIMITS: Limits = Limits { gap: Length::mm(2.0), noise: Length::mm(0.025), ways: Length::mm(0.05) };

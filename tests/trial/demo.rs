@@ -1,24 +1,24 @@
 //! The demo's wheel: its program at every control.
 
 use crate::{Case, controls};
+use facewright::gcode;
 use facewright::job;
 use facewright::plan::{Options, plan};
-use facewright::program;
+use facewright::scan;
 use facewright::survey::survey;
-use facewright::trace;
 use std::path::Path;
 
 /// The programs that the tool writes for the demo, every part of one that is split for itself.
 pub fn cases() -> Vec<Case> {
     let sound = job::load(Path::new("demo-data/job.yaml")).expect("the demo's job is whole");
-    let traces = trace::open_all(&sound.measured).expect("the scans are whole");
+    let traces = scan::open_all(&sound.measured).expect("the scans are whole");
     let survey = survey(&sound, &traces).expect("the demo's wheel has a face");
     let face = survey.cleared().expect("the demo's wheel may be cut");
     let written = controls::VARIANTS.iter().flat_map(|&(name, change)| {
         let mut job = sound.clone();
         change(&mut job);
         let plan = plan(&job, face, Options::default()).expect("the demo can be planned");
-        let parts = program::write(&job, &plan).expect("the demo can be written");
+        let parts = gcode::write(&job, &plan).expect("the demo can be written");
         let mut before = Vec::new();
         parts.into_iter().map(move |part| {
             let name = format!("{name}{}", part.name_suffix());

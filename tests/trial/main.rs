@@ -17,7 +17,7 @@ mod walk;
 use facewright::face::Face;
 use facewright::job::{Arcs, Job};
 use facewright::proof::{Circumstances, Finding, Rank, Report, Verdict, prove_in};
-use facewright::quantity::Length;
+use facewright::units::Length;
 use faults::{Dice, KINDS};
 use oracle::{Oracle, Seen, Sound};
 use std::collections::{BTreeMap, BTreeSet};

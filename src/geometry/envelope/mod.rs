@@ -76,7 +76,7 @@ impl Graph for Curve {
 /// let tool = Outline { nose_radius: 0.8, inner_edge: 0.5, outer_edge: 0.5, edge_length: 8.0, holder: None };
 /// let path = dilate(&face, &tool, [80.0, 100.0]);
 /// assert!(path.at(90.0).abs() < 1e-12);
-/// # Ok::<(), facewright::geometry::profile::ProfileFault>(())
+/// # Ok::<(), facewright::geometry::profile::ProfileError>(())
 /// ```
 #[must_use]
 pub fn dilate(face: &impl Graph, tool: &Outline, over: [f64; 2]) -> Curve {

@@ -7,7 +7,7 @@
 use super::notes::{note, radius};
 use crate::job::{Feed as Wanted, Job, Tool};
 use crate::proof::{Feed, Finding, Movement, Rank, Spindle};
-use crate::quantity::Length;
+use crate::units::Length;
 use std::f64::consts::PI;
 use std::ops::Range;
 
@@ -50,7 +50,7 @@ pub struct Rates {
 pub fn spindle_at(spindle: &Spindle, x: f64) -> Option<f64> {
     match spindle {
         Spindle::Off => None,
-        Spindle::Fixed { speed, .. } => speed.map(crate::quantity::SpindleSpeed::as_rpm),
+        Spindle::Fixed { speed, .. } => speed.map(crate::units::SpindleSpeed::as_rpm),
         Spindle::Surface { speed, limit, .. } => {
             let free = (*speed)?.as_mm_per_min() / (2.0 * PI * x.abs());
             Some(limit.map_or(free, |l| free.min(l.as_rpm())))

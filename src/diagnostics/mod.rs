@@ -1,0 +1,55 @@
+//! What is told to a person: errors in input files with their place, findings with their rank.
+
+pub mod catalog;
+pub mod finding;
+pub mod notebook;
+
+pub use finding::{Finding, Rank};
+
+use std::fmt;
+use std::path::PathBuf;
+
+/// One fault in an input file, with the place and the way to mend it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct InputError {
+    /// The file that holds the fault.
+    pub file: PathBuf,
+    /// Line, counted from 1; 0 where the fault has no one line (an empty file).
+    pub line: usize,
+    /// Column in characters, counted from 1; 0 where the fault has no one column.
+    pub column: usize,
+    /// What stood there.
+    pub found: String,
+    /// What was expected.
+    pub expected: String,
+    /// What the person can do.
+    pub fix: String,
+}
+
+impl fmt::Display for InputError {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{}", self.file.display())?;
+        if self.line > 0 {
+            write!(f, ":{}", self.line)?;
+            if self.column > 0 {
+                write!(f, ":{}", self.column)?;
+            }
+        }
+        write!(f, ": found {}\n  expected: {}\n  to mend it: {}", self.found, self.expected, self.fix)
+    }
+}
+
+impl std::error::Error for InputError {}
+
+/// Longest piece of a person's text that a message repeats, in characters: enough to find it again.
+const LONGEST_SHOWN: usize = 60;
+
+/// A person's text as a message may repeat it: control characters escaped, not too long.
+#[must_use]
+pub fn shown(text: &str) -> String {
+    let mut shown: String = text.chars().take(LONGEST_SHOWN).flat_map(char::escape_debug).collect();
+    if text.chars().nth(LONGEST_SHOWN).is_some() {
+        shown.push('…');
+    }
+    shown
+}

@@ -1,0 +1,130 @@
+//! Blocks, and the tape they are written on: numbers, line lengths, line ends.
+
+use super::GcodeError;
+use super::comment::Comment;
+use super::word::Word;
+use crate::job::{Control, LineEnd, Sequence};
+use std::fmt;
+use std::fmt::Write as _;
+
+/// Longest line of any program (NISTIR 6556, section 3.3: at most 256 characters).
+const LONGEST_OF_ALL: usize = 256;
+
+/// Shortest line that leaves room for a motion's words and a readable comment.
+const SHORTEST: usize = 24;
+
+/// Greatest sequence number (NISTIR 6556, section 3.3.1).
+const LAST_SEQUENCE: u64 = 99_999;
+
+/// One line of a program.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Block {
+    /// `%`, first and last.
+    TapeMark,
+    /// A comment on a line of its own.
+    Comment(Comment),
+    /// Words, in the order in which they are printed.
+    Words(Vec<Word>),
+}
+
+impl fmt::Display for Block {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::TapeMark => f.write_str("%"),
+            Self::Comment(comment) => comment.fmt(f),
+            Self::Words(words) => {
+                for (i, word) in words.iter().enumerate() {
+                    let gap = if i == 0 { "" } else { " " };
+                    write!(f, "{gap}{word}")?;
+                }
+                Ok(())
+            }
+        }
+    }
+}
+
+/// A program as it grows: its blocks and its text, always in step.
+pub(super) struct Tape<'c> {
+    control: &'c Control,
+    width: usize,
+    blocks: Vec<Block>,
+    text: String,
+    sequence: u64,
+}
+
+impl<'c> Tape<'c> {
+    /// An empty tape for a control.
+    pub(super) fn new(control: &'c Control) -> Result<Self, GcodeError> {
+        let width = control.longest_line.min(LONGEST_OF_ALL);
+        if width < SHORTEST {
+            return Err(GcodeError::LineTooShort { longest: control.longest_line, needed: SHORTEST });
+        }
+        Ok(Self { control, width, blocks: Vec::new(), text: String::new(), sequence: 0 })
+    }
+
+    /// `%`, where the control wants it.
+    pub(super) fn tape_mark(&mut self) {
+        if self.control.tape_marks {
+            self.put(Block::TapeMark);
+        }
+    }
+
+    /// The program number, which carries no sequence number.
+    pub(super) fn program_number(&mut self, number: u32) {
+        self.put(Block::Words(vec![Word::whole('O', i64::from(number), 4)]));
+    }
+
+    /// A comment in as many lines as it takes; the label is ours, the text anybody's.
+    pub(super) fn comment(&mut self, label: &str, text: &str) {
+        for line in Comment::wrapped(label, text, self.width.saturating_sub(2)) {
+            self.put(Block::Comment(line));
+        }
+    }
+
+    /// One block of words, numbered as the control wants it; nothing where there are no words.
+    pub(super) fn words(&mut self, words: &[Word]) -> Result<(), GcodeError> {
+        if words.is_empty() {
+            return Ok(());
+        }
+        let mut all = Vec::with_capacity(words.len() + 1);
+        if let Sequence::StepsOf(step) = self.control.sequence {
+            self.sequence = self.sequence.saturating_add(u64::from(step));
+            if self.sequence > LAST_SEQUENCE {
+                return Err(GcodeError::SequenceFull { last: LAST_SEQUENCE, step });
+            }
+            all.push(Word::whole('N', i64::try_from(self.sequence).unwrap_or(i64::MAX), 1));
+        }
+        all.extend_from_slice(words);
+        debug_assert!(one_of_each_group(&all), "two words of one group in {}", Block::Words(all.clone()));
+        let block = Block::Words(all);
+        let line = block.to_string();
+        if line.len() > self.width {
+            return Err(GcodeError::LineTooLong { line, longest: self.width });
+        }
+        self.put(block);
+        Ok(())
+    }
+
+    /// What was written.
+    pub(super) fn finish(self) -> (Vec<Block>, String) {
+        (self.blocks, self.text)
+    }
+
+    fn put(&mut self, block: Block) {
+        let end = match self.control.line_end {
+            LineEnd::CrLf => "\r\n",
+            LineEnd::Lf => "\n",
+        };
+        // Writing to a String cannot fail.
+        let _ = write!(self.text, "{block}{end}");
+        self.blocks.push(block);
+    }
+}
+
+/// Whether a block holds at most one word of each modal group.
+pub(super) fn one_of_each_group(words: &[Word]) -> bool {
+    words
+        .iter()
+        .enumerate()
+        .all(|(i, a)| words.iter().skip(i + 1).all(|b| a.modal_group() != b.modal_group()))
+}

@@ -1,0 +1,385 @@
+//! One part of a program, from tape mark to tape mark.
+//!
+//! The order of things, and why:
+//!
+//! - **Safe start.** Every modal group that the program relies on is set, none is taken as found: plane,
+//!   unit, no nose compensation (the plan has the nose in it already), absolute distances, feed mode,
+//!   fixed spindle speed with the spindle off, work offset. No canned cycle is used, and the first motion
+//!   word, G00, ends any that was left in force, so G80 is not needed. In the G98 and G99 family G90 is a turning cycle and
+//!   is never written: X and Z are absolute there by themselves.
+//! - **Every pass is a place to begin again.** A stop may end in a reset, so after each stop everything
+//!   but the tool call is said anew: modes, limit, spindle, coolant, feed, both coordinates.
+//! - **Spindle.** It starts with G97 at the slowest speed of the pass, then the limit being already
+//!   in force takes up G96. It stands at every stop: not every control stops it at M00 and M01.
+//! - **Air pass.** The dry run: the spindle turns as in the cut, so that jaws, balance and noise are seen with the path; no
+//!   coolant, so that it can be seen. Then M00.
+//! - **Tools** change at the park with the spindle off, then M00 for the touch-off. After it the tool word is
+//!   said again, because many controls take up a changed offset only when it is called; a tool change
+//!   by M06 is not repeated.
+//! - **End.** Spindle and coolant off, G97, G40, the feed mode and G90 stated, the work offset back to G54, the tool offset
+//!   cancelled where the tool word carries one (T0100): at the park, with nothing that moves after it. The spindle
+//!   limit stays: it only ever makes the next program slower, and nothing says what it was before.
+
+use super::arc;
+use super::block::Tape;
+use super::header;
+use super::scale::{Frame, Place, Scale, whole_rpm};
+use super::steps::{self, Stepped};
+use super::word::Word;
+use super::{GcodeError, Part, ProgramText};
+use crate::geometry::Piece;
+use crate::job::{
+    Control, Coolant, FeedWords, Job, SpindleLimitWord, SpindleTurns, Tool, ToolWord, UnitWord,
+};
+use crate::plan::{Motion, Operation, Pass, PassKind, Plan, Role};
+use crate::units::Length;
+
+/// What the operator decides at the stop after the air pass.
+const AIR_PASS_DONE: &str = "AIR PASS DONE. GO ON ONLY IF IT WAS CLEAR OF FACE, JAWS AND TYRE ALL THE WAY";
+
+/// What the control has been told and will hold to, so that words are written only as needed.
+#[derive(Debug, Default)]
+struct Spoken {
+    safe: bool,
+    motion: Option<u32>,
+    x: Option<i64>,
+    z: Option<i64>,
+    feed: Option<Word>,
+    rpm: Option<i64>,
+}
+
+struct Writer<'a> {
+    job: &'a Job,
+    control: &'a Control,
+    scale: Scale,
+    tape: Tape<'a>,
+    spoken: Spoken,
+}
+
+/// Writes one part.
+pub(super) fn write_part(job: &Job, plan: &Plan, part: &Part<'_>) -> Result<ProgramText, GcodeError> {
+    let control = &job.control;
+    let scale = Scale::new(control)?;
+    let mut writer = Writer { job, control, scale, tape: Tape::new(control)?, spoken: Spoken::default() };
+    writer.tape.tape_mark();
+    if let Some(first) = control.program_number {
+        writer.tape.program_number(program_number(first, part)?);
+    }
+    header::write(&mut writer.tape, job, plan, part, &scale)?;
+    writer.safe_start()?;
+    for (i, operation) in part.operations.iter().enumerate() {
+        writer.operation(i == 0, operation)?;
+    }
+    if let Some(last) = part.operations.last() {
+        writer.end(&last.tool)?;
+    }
+    writer.tape.tape_mark();
+    let (blocks, text) = writer.tape.finish();
+    let touch_offs =
+        part.operations.iter().map(|o| header::touch_off_words(o, &scale)).collect::<Result<_, _>>()?;
+    let before =
+        part.operations.first().and_then(|o| o.passes.first()).map_or(Length::mm(0.0), |air| air.total);
+    Ok(ProgramText { part: part.number, of: part.of, before, blocks, touch_offs, text })
+}
+
+/// Parts count on from the first one's number.
+fn program_number(first: u32, part: &Part<'_>) -> Result<u32, GcodeError> {
+    /// Program numbers have four digits.
+    const LAST: u32 = 9999;
+    let number = u32::try_from(part.number - 1).ok().and_then(|n| first.checked_add(n));
+    number.filter(|n| (1..=LAST).contains(n)).ok_or(GcodeError::ProgramNumber { first, part: part.number })
+}
+
+/// A whole speed that is safe everywhere on the pass: that of its largest radius at feed.
+fn slowest(pass: &Pass) -> Result<i64, GcodeError> {
+    let largest = pass
+        .motions
+        .iter()
+        .filter(|m| m.role != Role::Rapid)
+        .map(|m| steps::radii(&m.piece)[1])
+        .fold(0.0, f64::max);
+    whole_rpm(steps::allowed(pass, largest))
+}
+
+impl Writer<'_> {
+    fn words(&mut self, words: &[Word]) -> Result<(), GcodeError> {
+        self.tape.words(words)
+    }
+
+    fn safe_start(&mut self) -> Result<(), GcodeError> {
+        self.modes()?;
+        self.words(&[Word::code('G', 97), Word::code('M', 5)])?;
+        self.coolant_off()
+    }
+
+    /// Every modal group that motions rely on.
+    fn modes(&mut self) -> Result<(), GcodeError> {
+        let unit = match self.control.unit_word {
+            UnitWord::G20 => 20,
+            UnitWord::G21 => 21,
+            UnitWord::G70 => 70,
+            UnitWord::G71 => 71,
+        };
+        let feed = self.feed_mode();
+        let mut words = vec![Word::code('G', 18), Word::code('G', unit), Word::code('G', 40)];
+        words.extend(self.distance_mode());
+        words.push(feed);
+        self.words(&words)?;
+        if let Some(offset) = self.control.work_offset {
+            if !(54..=59).contains(&offset) {
+                return Err(GcodeError::WorkOffset(offset));
+            }
+            self.words(&[Word::code('G', offset)])?;
+        }
+        self.spoken.safe = true;
+        Ok(())
+    }
+
+    const fn feed_mode(&self) -> Word {
+        match self.control.feed_words {
+            FeedWords::G94G95 => Word::code('G', 95),
+            FeedWords::G98G99 => Word::code('G', 99),
+        }
+    }
+
+    /// All passes of one tool, from park to park.
+    fn operation(&mut self, first: bool, operation: &Operation) -> Result<(), GcodeError> {
+        let frame = Frame::new(self.scale, &operation.tool);
+        let at = format!("tool {}", operation.tool.name);
+        let start = operation.passes.first().and_then(|p| p.motions.first()).map(|m| m.piece.from());
+        let Some(start) = start else { return Err(GcodeError::NotAtPark { at }) };
+        let mut here = frame.place(start, &at)?;
+        let home = here;
+        self.tool_call(first, operation)?;
+        for (i, pass) in operation.passes.iter().enumerate() {
+            if i > 0 {
+                self.stop_before(operation.passes.get(i - 1))?;
+            }
+            here = self.pass(pass, &frame, here)?;
+            if here != home {
+                return Err(GcodeError::NotAtPark { at });
+            }
+        }
+        Ok(())
+    }
+
+    /// Calls the tool; a later one is touched off here.
+    fn tool_call(&mut self, first: bool, operation: &Operation) -> Result<(), GcodeError> {
+        let tool = &operation.tool;
+        self.tape.comment("TOOL", &format!("{} {}", tool.number, tool.name));
+        self.words(&self.tool_words(tool)?)?;
+        if first {
+            return Ok(());
+        }
+        let text = header::touch_off_text(operation, self.control, &self.scale)?;
+        self.tape.comment("STOP.", &format!("TOUCH OFF THIS TOOL. {text}"));
+        self.stop(0)?;
+        match self.control.tool_word {
+            ToolWord::NumberAndOffset | ToolWord::Number => self.words(&self.tool_words(tool)?),
+            ToolWord::NumberAndM06 => Ok(()),
+        }
+    }
+
+    fn tool_words(&self, tool: &Tool) -> Result<Vec<Word>, GcodeError> {
+        if !(1..=99).contains(&tool.number) {
+            return Err(GcodeError::ToolNumber { name: tool.name.clone(), number: tool.number });
+        }
+        let number = i64::from(tool.number);
+        Ok(match self.control.tool_word {
+            ToolWord::NumberAndOffset => vec![Word::whole('T', number * 101, 4)],
+            ToolWord::Number => vec![Word::whole('T', number, 1)],
+            ToolWord::NumberAndM06 => vec![Word::whole('T', number, 1), Word::code('M', 6)],
+        })
+    }
+
+    /// The stop after a pass: to look at the air pass, else optional.
+    fn stop_before(&mut self, done: Option<&Pass>) -> Result<(), GcodeError> {
+        if done.is_some_and(|p| p.kind == PassKind::Air) {
+            self.tape.comment("STOP.", AIR_PASS_DONE);
+            self.stop(0)
+        } else {
+            self.tape.comment("OPTIONAL STOP", "");
+            self.stop(1)
+        }
+    }
+
+    /// A stop, after which nothing is taken as still said.
+    fn stop(&mut self, word: u32) -> Result<(), GcodeError> {
+        self.spoken = Spoken::default();
+        self.words(&[Word::code('M', word)])
+    }
+
+    /// One pass, from `here`; gives the place where it ends.
+    fn pass(&mut self, pass: &Pass, frame: &Frame, mut here: Place) -> Result<Place, GcodeError> {
+        let at = format!("{} {}", header::pass_name(pass).to_lowercase(), pass.number);
+        self.check_limit(pass, &at)?;
+        self.tape.comment(header::pass_name(pass), &header::pass_text(pass, &self.scale)?);
+        if !self.spoken.safe {
+            self.modes()?;
+        }
+        let slowest = slowest(pass)?;
+        self.spindle_on(pass, slowest)?;
+        // The tool may have been moved by hand: up to the park's height first, where nothing stands, then across.
+        self.move_to(0, &[('Z', here.z)], &[], &[])?;
+        self.move_to(0, &[('X', here.x)], &[], &[])?;
+        let motions = if self.control.surface_speed {
+            pass.motions.iter().map(|&motion| Stepped { motion, rpm: None }).collect()
+        } else {
+            steps::stepped(pass, frame, &at)?
+        };
+        let feed = self.scale.feed(pass.feed)?;
+        for (i, step) in motions.iter().enumerate() {
+            if frame.place(step.motion.piece.from(), &at)? != here {
+                return Err(GcodeError::Gap { at, motion: i + 1 });
+            }
+            let there = frame.place(step.motion.piece.to(), &at)?;
+            self.motion(step, [here, there], feed, &at)?;
+            here = there;
+        }
+        self.words(&[Word::code('G', 97), Word::whole('S', slowest, 1), Word::code('M', 5)])?;
+        self.coolant_off()?;
+        Ok(here)
+    }
+
+    /// Refuses a pass that might turn faster than wheel, machine or plan allow.
+    fn check_limit(&self, pass: &Pass, at: &str) -> Result<(), GcodeError> {
+        let limit_rpm = pass.spindle_limit.as_rpm();
+        let allowed_rpm = self.job.machine.spindle_limit.as_rpm().min(self.job.wheel.speed_limit.as_rpm());
+        if limit_rpm <= allowed_rpm {
+            Ok(())
+        } else {
+            Err(GcodeError::SpindleLimit { at: at.to_owned(), limit_rpm, allowed_rpm })
+        }
+    }
+
+    /// Limit, spindle, coolant, then the surface speed where the control holds one.
+    fn spindle_on(&mut self, pass: &Pass, start: i64) -> Result<(), GcodeError> {
+        let limit = whole_rpm(pass.spindle_limit)?;
+        let mut held =
+            vec![Word::code('G', 96), Word::whole('S', self.scale.surface_speed(pass.surface_speed)?, 1)];
+        if self.control.surface_speed {
+            match self.control.spindle_limit_word {
+                SpindleLimitWord::G92 => self.words(&[Word::code('G', 92), Word::whole('S', limit, 1)])?,
+                SpindleLimitWord::G50 => self.words(&[Word::code('G', 50), Word::whole('S', limit, 1)])?,
+                SpindleLimitWord::D => held.push(Word::whole('D', limit, 1)),
+                SpindleLimitWord::None => return Err(GcodeError::NoLimitWord),
+            }
+        }
+        let turns = match self.control.spindle_turns {
+            SpindleTurns::M03 => 3,
+            SpindleTurns::M04 => 4,
+        };
+        self.words(&[Word::code('G', 97), Word::whole('S', start, 1), Word::code('M', turns)])?;
+        self.spoken.rpm = Some(start);
+        if pass.kind != PassKind::Air {
+            self.coolant(7, 8)?;
+        }
+        if self.control.surface_speed { self.words(&held) } else { Ok(()) }
+    }
+
+    fn coolant(&mut self, mist: u32, flood: u32) -> Result<(), GcodeError> {
+        match self.control.coolant {
+            Coolant::None => Ok(()),
+            Coolant::M07 => self.words(&[Word::code('M', mist)]),
+            Coolant::M08 => self.words(&[Word::code('M', flood)]),
+        }
+    }
+
+    fn coolant_off(&mut self) -> Result<(), GcodeError> {
+        self.coolant(9, 9)
+    }
+
+    fn motion(
+        &mut self,
+        step: &Stepped,
+        [here, there]: [Place; 2],
+        feed: Word,
+        at: &str,
+    ) -> Result<(), GcodeError> {
+        let Motion { role, piece } = step.motion;
+        let ends = [('X', there.x), ('Z', there.z)];
+        match (role, piece) {
+            (Role::Rapid, Piece::Line(_)) => self.move_to(0, &ends, &[], &[]),
+            (Role::Rapid, Piece::Arc(_)) => Err(GcodeError::RapidArc { at: at.to_owned() }),
+            (_, Piece::Line(_)) if here == there => Ok(()),
+            (_, Piece::Line(_)) => {
+                let tail = self.feed_and_speed(feed, step.rpm);
+                self.move_to(1, &ends, &[], &tail)
+            }
+            (_, Piece::Arc(arc)) => {
+                let centre = arc::centre_words(&arc, [here, there], self.control, &self.scale, at)?;
+                // An arc names both its end coordinates: a control may take a missing one for a fault.
+                (self.spoken.x, self.spoken.z) = (None, None);
+                let tail = self.feed_and_speed(feed, step.rpm);
+                self.move_to(arc::sense(arc.turn), &ends, &centre, &tail)
+            }
+        }
+    }
+
+    /// The F and S words that a motion at feed still needs.
+    fn feed_and_speed(&mut self, feed: Word, rpm: Option<i64>) -> Vec<Word> {
+        let mut tail = Vec::new();
+        if self.spoken.feed != Some(feed) {
+            self.spoken.feed = Some(feed);
+            tail.push(feed);
+        }
+        if let Some(rpm) = rpm.filter(|&n| self.spoken.rpm != Some(n)) {
+            self.spoken.rpm = Some(rpm);
+            tail.push(Word::whole('S', rpm, 1));
+        }
+        tail
+    }
+
+    /// A motion block with the words that the control does not already hold.
+    fn move_to(
+        &mut self,
+        code: u32,
+        ends: &[(char, i64)],
+        centre: &[Word],
+        tail: &[Word],
+    ) -> Result<(), GcodeError> {
+        let mut coordinates = Vec::new();
+        for &(address, count) in ends {
+            let held = if address == 'X' { &mut self.spoken.x } else { &mut self.spoken.z };
+            if *held != Some(count) {
+                *held = Some(count);
+                coordinates.push(self.scale.word(address, count));
+            }
+        }
+        if coordinates.is_empty() {
+            return Ok(());
+        }
+        let mut words = Vec::new();
+        if self.spoken.motion != Some(code) {
+            self.spoken.motion = Some(code);
+            words.push(Word::code('G', code));
+        }
+        words.extend(coordinates);
+        words.extend_from_slice(centre);
+        words.extend_from_slice(tail);
+        self.words(&words)
+    }
+
+    /// Absolute distances, where a word says so: in the G98 and G99 family G90 starts a turning cycle, and X and Z words are
+    /// absolute by themselves.
+    fn distance_mode(&self) -> Option<Word> {
+        (self.control.feed_words == FeedWords::G94G95).then(|| Word::code('G', 90))
+    }
+
+    /// Everything put back, at the park with the spindle off.
+    fn end(&mut self, tool: &Tool) -> Result<(), GcodeError> {
+        self.tape.comment("END", "");
+        let feed = self.feed_mode();
+        let mut words = vec![Word::code('G', 40)];
+        words.extend(self.distance_mode());
+        words.extend([feed, Word::code('G', 97)]);
+        self.words(&words)?;
+        if self.control.work_offset.is_some_and(|n| n != 54) {
+            self.words(&[Word::code('G', 54)])?;
+        }
+        if self.control.tool_word == ToolWord::NumberAndOffset {
+            self.words(&[Word::whole('T', i64::from(tool.number) * 100, 4)])?;
+        }
+        self.words(&[Word::code('M', 30)])
+    }
+}

@@ -1,0 +1,143 @@
+//! Why a plan is refused: the wheel, the schedule or the machine does not allow what was asked.
+
+use crate::fit::FitError;
+use crate::units::{FeedPerMinute, FeedPerRev, Length};
+
+/// Why a plan is refused, with the numbers and what to change.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub enum PlanError {
+    /// The schedule, or the part of it that was asked for, has no pass.
+    #[error(
+        "there is nothing to do: the schedule has no pass of the kind asked for, or what was taken already is enough\n  to mend it: ask for the other passes, or add some to the schedule"
+    )]
+    NothingToDo,
+    /// More passes than any schedule has.
+    #[error(
+        "{depth:.3} in passes of {pass:.3} would take over a thousand passes\n  to mend it: check the depth of the passes and of the damage"
+    )]
+    TooManyPasses {
+        /// What is to be taken.
+        depth: Length,
+        /// Depth of one pass.
+        pass: Length,
+    },
+    /// The plan takes more than the wheel may still lose.
+    #[error(
+        "the plan takes {take:.3} off the highest place of the face, but the wheel may lose only {:.3} more ({limit:.3} in all, {taken:.3} taken before); clean-up alone needs {need:.3} at radius {at:.1}\n  to mend it: fewer or thinner passes leave damage standing; raise the allowance only where the wheel maker allows it",
+        Length::mm(limit.as_mm() - taken.as_mm())
+    )]
+    Allowance {
+        /// What the plan takes.
+        take: Length,
+        /// All that may ever be taken.
+        limit: Length,
+        /// What earlier jobs took.
+        taken: Length,
+        /// What clean-up needs.
+        need: Length,
+        /// Where it needs that.
+        at: Length,
+    },
+    /// A zone reaches beyond what was measured.
+    #[error(
+        "the zone from {from:.1} to {to:.1} reaches beyond the face as measured, {start:.1} to {end:.1}\n  to mend it: measure the whole zone, or make the zone smaller"
+    )]
+    NotMeasured {
+        /// Start of the zone.
+        from: Length,
+        /// End of the zone.
+        to: Length,
+        /// Start of the measured face.
+        start: Length,
+        /// End of the measured face.
+        end: Length,
+    },
+    /// The tool cannot touch the face anywhere in a zone.
+    #[error(
+        "the tool {tool} cannot reach the face in the zone from {from:.1} to {to:.1}: what stands beside it is in the way\n  to mend it: a smaller nose, steeper edges, or a wider zone"
+    )]
+    Unreachable {
+        /// The tool.
+        tool: String,
+        /// Start of the zone.
+        from: Length,
+        /// End of the zone.
+        to: Length,
+    },
+    /// The tool would enter a keep-out.
+    #[error(
+        "the tool {tool} would enter the keep-out {name} by {by:.3} at radius {at:.1}\n  to mend it: end the zone earlier, or correct the keep-out if it is drawn too large"
+    )]
+    KeepOut {
+        /// The tool.
+        tool: String,
+        /// The keep-out.
+        name: String,
+        /// How far.
+        by: Length,
+        /// Where the tool stands then.
+        at: Length,
+    },
+    /// A motion leaves the machine's travel.
+    #[error(
+        "the tool {tool} would have to go to x {x:.3} (radius), z {z:.3}, beyond the machine's travel\n  to mend it: check travel and park in the shop file, the zones, and where the measurement has its zero"
+    )]
+    Travel {
+        /// The tool.
+        tool: String,
+        /// Programmed radius.
+        x: Length,
+        /// Programmed height.
+        z: Length,
+    },
+    /// The park is not above everything.
+    #[error(
+        "the park stands at z {park:.3}, but crossing to the face needs z {needed:.3}\n  to mend it: set a higher park z in the shop file, or a lower air pass in the schedule"
+    )]
+    ParkTooLow {
+        /// Height of the park.
+        park: Length,
+        /// What is needed.
+        needed: Length,
+    },
+    /// The feed is faster than the machine's.
+    #[error(
+        "the feed reaches {feed:.0} at the fastest spindle speed, beyond the machine's limit of {limit:.0}\n  to mend it: a smaller feed, or a lower speed limit"
+    )]
+    FeedLimit {
+        /// What it reaches.
+        feed: FeedPerMinute,
+        /// The limit.
+        limit: FeedPerMinute,
+    },
+    /// A feed at which the edge rubs, or leaves metal between the turns.
+    #[error(
+        "a feed of {feed} with a nose radius of {nose} only rubs, or leaves metal between the turns\n  to mend it: a feed from 0.005 mm/rev up to the nose radius, or a texture that asks for one"
+    )]
+    FeedRange {
+        /// The feed.
+        feed: FeedPerRev,
+        /// The nose radius.
+        nose: Length,
+    },
+    /// The tool would be touched off where nothing was measured, or inside a keep-out.
+    #[error(
+        "the touch-off at radius {at:.1} lies off the face as measured, {start:.1} to {end:.1}, or in a keep-out\n  to mend it: name a radius on the face under `touch_off`"
+    )]
+    TouchOff {
+        /// Where it would be touched off.
+        at: Length,
+        /// Start of the measured face.
+        start: Length,
+        /// End of the measured face.
+        end: Length,
+    },
+    /// A texture that no feed worth a word gives.
+    #[error(
+        "the texture asked for needs a feed under the smallest the control can name\n  to mend it: ask for a rougher texture or a larger nose"
+    )]
+    TextureTooFine,
+    /// The path cannot be written inside its tolerance.
+    #[error("the path cannot be written for this control: {0}")]
+    Tube(#[from] FitError),
+}

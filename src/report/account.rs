@@ -1,0 +1,121 @@
+//! The short account of a plan that a person reads before the program goes to the lathe.
+
+use crate::job::Job;
+use crate::plan::{Operation, Pass, PassKind, Plan};
+use crate::units::{Length, Time};
+use std::fmt::Write;
+
+/// The cautions that go with every program.
+const CAUTIONS: &[&str] = &[
+    "Review the program and watch the air pass before any cut. Eye protection on, door closed, no gloves near the spindle.",
+    "Check jaws, balance and speed limit. Never cut a cracked, bent or welded wheel.",
+    "The wheel maker's rules, local rules and licensed practice come first; some makers forbid any re-machining.",
+];
+
+/// The account of a plan.
+#[must_use]
+pub fn of(job: &Job, plan: &Plan) -> String {
+    let mut text = String::new();
+    // Writing to a string cannot fail.
+    let _ = write_account(&mut text, job, plan);
+    text
+}
+
+fn write_account(out: &mut String, job: &Job, plan: &Plan) -> std::fmt::Result {
+    writeln!(out, "job      {}", plain(&job.title))?;
+    writeln!(out, "wheel    {}", plain(&job.wheel.name))?;
+    writeln!(out, "spindle  at most {}", plan.spindle_limit)?;
+    for operation in &plan.operations {
+        write_operation(out, operation)?;
+    }
+    let time: f64 = passes(plan).map(|p| p.figures.time.as_s()).sum();
+    let chips: f64 = passes(plan).map(|p| p.figures.chip_volume).sum();
+    writeln!(out)?;
+    writeln!(out, "time     {} without stops and tool changes", minutes(Time::s(time)))?;
+    writeln!(
+        out,
+        "metal    {:.3} off the highest place ({:.1} cm3 of chips), {:.3} of the allowance left",
+        plan.removed,
+        chips / 1000.0,
+        plan.left
+    )?;
+    if let Some(last) = passes(plan).last() {
+        writeln!(
+            out,
+            "texture  Rz {}, Ra {} at best after the last pass",
+            microns(last.figures.rz),
+            microns(last.figures.ra)
+        )?;
+        writeln!(
+            out,
+            "rest     up to {:.3} out of the nose's reach, at radius {:.1}",
+            plan.rest.amount, plan.rest.at
+        )?;
+    }
+    for warning in &plan.warnings {
+        writeln!(out, "warning  {warning}")?;
+    }
+    for caution in CAUTIONS {
+        writeln!(out, "caution  {caution}")?;
+    }
+    Ok(())
+}
+
+fn write_operation(out: &mut String, operation: &Operation) -> std::fmt::Result {
+    let (tool, touch) = (&operation.tool, &operation.touch_off);
+    writeln!(out)?;
+    writeln!(
+        out,
+        "tool     T{} {}, nose radius {}: touch off at radius {:.3}, where it meets the face at radius {:.3}",
+        tool.number,
+        plain(&tool.name),
+        tool.nose_radius,
+        touch.at,
+        touch.contact
+    )?;
+    writeln!(
+        out,
+        "  {:<12} {:>9} {:>9}  {:>12}  {:>14} {:>9} {:>9}",
+        "pass", "depth", "in all", "feed", "speed", "time", "spiral"
+    )?;
+    operation.passes.iter().try_for_each(|pass| write_pass(out, pass))
+}
+
+fn write_pass(out: &mut String, pass: &Pass) -> std::fmt::Result {
+    let name = match pass.kind {
+        PassKind::Air => "air",
+        PassKind::Rough => "rough",
+        PassKind::Finish => "finish",
+        PassKind::Spring => "spring",
+    };
+    let name = if pass.of > 1 { format!("{name} {} of {}", pass.number, pass.of) } else { name.to_owned() };
+    let figures = &pass.figures;
+    writeln!(
+        out,
+        "  {:<12} {:>9} {:>9}  {:>12}  {:>14} {:>9} {:>9}",
+        name,
+        format!("{:.3} mm", pass.depth.as_mm()),
+        format!("{:.3} mm", pass.total.as_mm()),
+        pass.feed.to_string(),
+        format!("{:.0}-{:.0} rpm", figures.slowest.as_rpm(), figures.fastest.as_rpm()),
+        minutes(figures.time),
+        format!("{:.0} m", figures.cut_length.as_mm() / 1000.0),
+    )
+}
+
+fn passes(plan: &Plan) -> impl Iterator<Item = &Pass> {
+    plan.operations.iter().flat_map(|o| &o.passes)
+}
+
+fn minutes(time: Time) -> String {
+    format!("{:.1} min", time.as_s() / 60.0)
+}
+
+fn microns(length: Length) -> String {
+    format!("{:.2} um", length.as_mm() * 1000.0)
+}
+
+/// Text from a file as a terminal may show it: no control characters.
+fn plain(text: &str) -> String {
+    text.chars().map(|c| if c.is_control() { ' ' } else { c }).collect()
+}

@@ -1,0 +1,7 @@
+//! Every text, picture and page that a person reads.
+
+pub mod account;
+pub mod drawing;
+pub mod sheet;
+pub mod survey_page;
+pub mod survey_picture;

@@ -1,0 +1,202 @@
+//! The pictures that need no script: the face before and after, and how fast spindle, surface and feed go over the radius.
+
+use super::Sheet;
+use super::journey::Journey;
+use super::passes::Pass;
+use super::text::short;
+use crate::proof::sweep::{Depth, PassKind, spindle_at};
+use crate::proof::{Feed, Movement, MovementKind};
+use crate::report::drawing::{Anchor, Colour, Drawing, Frame, Stroke};
+use crate::survey::Survey;
+use std::f64::consts::TAU;
+
+/// Width of every picture, in units of the drawing: the letters of size 11 stay legible on a page 640 pixels wide and
+/// grow with it.
+pub(super) const WIDTH: f64 = 760.0;
+const LEFT: f64 = 54.0;
+/// Room for names beside a frame.
+const RIGHT: f64 = 150.0;
+
+/// Radii at which speeds are drawn: finer than a print shows.
+const SAMPLES: usize = 240;
+
+/// Two passes run alike where their speeds and feeds differ by no more than this share: rounding, and a tenth of a millimetre of depth.
+const ALIKE: f64 = 0.01;
+
+/// A frame over the radii that the page shows, as high as asked.
+pub(super) fn frame(span: [f64; 2], top: f64, height: f64, y: [f64; 2]) -> Frame {
+    Frame { place: [LEFT, top, WIDTH - LEFT - RIGHT, height], x: span, y }
+}
+
+/// The radii that every picture covers: those that were measured.
+pub(super) fn radii(survey: &Survey) -> [f64; 2] {
+    [survey.face().highest.start(), survey.face().highest.end()]
+}
+
+/// The height of a depth curve at a radius; nothing is taken outside it.
+pub(super) fn depth_at(curve: &[Depth], r: f64) -> f64 {
+    let i = curve.partition_point(|d| d.radius <= r);
+    match (i.checked_sub(1).and_then(|i| curve.get(i)), curve.get(i)) {
+        (Some(a), Some(b)) => a.depth + (b.depth - a.depth) * (r - a.radius) / (b.radius - a.radius),
+        (Some(a), None) if a.radius == r => a.depth,
+        _ => 0.0,
+    }
+}
+
+/// The face as measured, mended, and as it will be.
+pub(super) fn face(sheet: &Sheet<'_>, survey: &Survey) -> String {
+    let span = radii(survey);
+    let lines = &survey.restored().lines;
+    let highest = survey.face().highest.points();
+    let heights =
+        lines.z.iter().flatten().copied().chain(highest.iter().map(|p| p.z)).filter(|z| z.is_finite());
+    let [low, high] = heights.fold([f64::INFINITY, f64::NEG_INFINITY], |[a, b], z| [a.min(z), b.max(z)]);
+    let air = ((high - low) * 0.08).max(0.5);
+    let mut d = Drawing::in_page(WIDTH, 330.0, "The face as measured, mended, and as it will be");
+    let f = frame(span, 24.0, 260.0, [low - air, high + air]);
+    for dent in &survey.damage {
+        let (from, to) = (dent.from_mm.max(span[0]), dent.to_mm.min(span[1]));
+        d.band(&f, Colour::Vermilion, 0.25, &[(from, f.y[0], f.y[1]), (to, f.y[0], f.y[1])]);
+    }
+    d.frame(&f, "radius, mm", "height, mm; damage shaded");
+    let mut names = Vec::new();
+    for (k, (row, angle)) in lines.z.iter().zip(&lines.angle).enumerate() {
+        let colour = Colour::CURVES[k % Colour::CURVES.len()];
+        let stroke = Stroke { colour, width: 1.2, dash: k + 1 };
+        d.curve(&f, stroke, lines.x.iter().copied().zip(row.iter().copied()));
+        let last = row.iter().rev().find(|z| z.is_finite()).copied().unwrap_or(low);
+        names.push((f.at(0.0, last).1, stroke, format!("measured {:.0}°", angle.to_degrees())));
+    }
+    let end = highest.last().map_or(high, |p| p.z);
+    let mended = Stroke { colour: Colour::Black, width: 1.4, dash: 0 };
+    d.curve(&f, mended, highest.iter().map(|p| (p.x, p.z)));
+    names.push((f.at(0.0, end).1, mended, "mended, highest".into()));
+    if let Some(program) = sheet.programs.last() {
+        let total = &program.report.sweep.total;
+        let left = Stroke { colour: Colour::Vermilion, width: 2.4, dash: 0 };
+        d.curve(&f, left, highest.iter().map(|p| (p.x, p.z - depth_at(total, p.x))));
+        names.push((f.at(0.0, end).1, left, "as it will be".into()));
+    }
+    d.names(&f, names);
+    d.marker(&f);
+    d.svg()
+}
+
+/// Spindle speed, surface speed and feed at one radius.
+type Speeds = [f64; 3];
+
+/// Speeds over the radii for passes that run alike.
+struct Course {
+    name: String,
+    curve: Vec<Option<Speeds>>,
+}
+
+/// Spindle speed, surface speed and feed against the radius, with the limit.
+pub(super) fn speeds(sheet: &Sheet<'_>, survey: &Survey, passes: &[Pass<'_>], journey: &Journey) -> String {
+    let span = radii(survey);
+    let courses = courses(span, passes, journey);
+    let limit = sheet.job.wheel.speed_limit.as_rpm().min(sheet.job.machine.spindle_limit.as_rpm());
+    let mut d = Drawing::in_page(WIDTH, 480.0, "Spindle speed, surface speed and feed against the radius");
+    let rows =
+        [(24.0, 150.0, "spindle, rpm"), (216.0, 90.0, "surface, m/min"), (346.0, 90.0, "feed, mm/rev")];
+    for (k, (top, height, label)) in rows.into_iter().enumerate() {
+        let values = courses.iter().flat_map(|c| c.curve.iter().flatten()).filter_map(|s| s.get(k).copied());
+        let most = values.fold(if k == 0 { limit } else { 0.0 }, f64::max);
+        let f = frame(span, top, height, [0.0, (most * 1.15).max(0.01)]);
+        d.frame(&f, if k == 2 { "radius, mm" } else { "" }, label);
+        let mut names = Vec::new();
+        for (i, course) in courses.iter().enumerate() {
+            let stroke = Stroke { colour: Colour::CURVES[i % Colour::CURVES.len()], width: 2.0, dash: i };
+            let at = |s: &Option<Speeds>| s.and_then(|s| s.get(k).copied()).unwrap_or(f64::NAN);
+            d.curve(&f, stroke, course.curve.iter().enumerate().map(|(j, s)| (radius_of(span, j), at(s))));
+            if let Some(last) = course.curve.iter().rev().flatten().next() {
+                let end = last.get(k).copied().unwrap_or(0.0);
+                names.push((f.at(0.0, end).1, stroke, course.name.clone()));
+            }
+        }
+        if k == 0 {
+            let stroke = Stroke { colour: Colour::Black, width: 1.6, dash: 2 };
+            d.curve(&f, stroke, span.map(|x| (x, limit)).into_iter());
+            names.push((f.at(0.0, limit).1, stroke, format!("limit {} rpm", short(limit, 0))));
+        }
+        d.names(&f, names);
+        d.marker(&f);
+    }
+    d.svg()
+}
+
+fn radius_of([from, to]: [f64; 2], sample: usize) -> f64 {
+    from + (to - from) * sample as f64 / (SAMPLES - 1) as f64
+}
+
+fn courses(span: [f64; 2], passes: &[Pass<'_>], journey: &Journey) -> Vec<Course> {
+    let mut out: Vec<(Vec<usize>, Vec<Option<Speeds>>)> = Vec::new();
+    for (i, pass) in passes.iter().enumerate() {
+        let mut curve = vec![None; SAMPLES];
+        for step in journey.steps.get(pass.steps.clone()).unwrap_or_default() {
+            if step.movement.kind == MovementKind::Feed {
+                lay(&mut curve, span, &step.movement);
+            }
+        }
+        match out.iter_mut().find(|(_, other)| alike(other, &curve)) {
+            Some((numbers, _)) => numbers.push(i + 1),
+            None => out.push((vec![i + 1], curve)),
+        }
+    }
+    out.into_iter().map(|(numbers, curve)| Course { name: numbered(&numbers), curve }).collect()
+}
+
+/// Lays the speeds of a motion over the samples it passes.
+fn lay(curve: &mut [Option<Speeds>], span: [f64; 2], m: &Movement) {
+    let (a, b) = (m.piece.from().x, m.piece.to().x);
+    let (low, high) = (a.min(b), a.max(b));
+    for (j, slot) in curve.iter_mut().enumerate() {
+        let r = radius_of(span, j);
+        if r >= low && r <= high {
+            *slot = at(m, r);
+        }
+    }
+}
+
+fn at(m: &Movement, r: f64) -> Option<Speeds> {
+    let rpm = spindle_at(&m.spindle, r)?;
+    let feed = match m.feed {
+        Feed::PerRev(f) => f.as_mm_per_rev(),
+        Feed::PerMinute(f) => f.as_mm_per_min() / rpm,
+        Feed::Missing => return None,
+    };
+    Some([rpm, TAU * r * rpm / 1000.0, feed])
+}
+
+fn alike(a: &[Option<Speeds>], b: &[Option<Speeds>]) -> bool {
+    let near = |x: f64, y: f64| (x - y).abs() <= ALIKE * x.abs().max(y.abs());
+    let both = a.iter().zip(b).filter_map(|(a, b)| a.zip(*b));
+    let one = a.iter().zip(b).filter(|(a, b)| a.is_some() != b.is_some()).count();
+    // The ends of passes over a slope move a little with their depth.
+    one <= SAMPLES / 50 && both.into_iter().all(|(a, b)| a.iter().zip(b).all(|(x, y)| near(*x, y)))
+}
+
+/// "passes 2 – 6" for numbers that follow one another.
+fn numbered(numbers: &[usize]) -> String {
+    let mut parts: Vec<(usize, usize)> = Vec::new();
+    for &n in numbers {
+        match parts.last_mut() {
+            Some((_, last)) if *last + 1 == n => *last = n,
+            _ => parts.push((n, n)),
+        }
+    }
+    let part = |&(a, b): &(usize, usize)| if a == b { a.to_string() } else { format!("{a} – {b}") };
+    let text: Vec<String> = parts.iter().map(part).collect();
+    format!("pass{} {}", if numbers.len() == 1 { "" } else { "es" }, text.join(", "))
+}
+
+/// Whether a pass takes metal.
+pub(super) fn cuts(pass: &Pass<'_>) -> bool {
+    pass.swept.kind == PassKind::Cut
+}
+
+/// A number at a place in a frame.
+pub(super) fn label(d: &mut Drawing, f: &Frame, (x, y): (f64, f64), text: &str) {
+    let (px, py) = f.at(x, y);
+    d.text((px, py + 4.0), Anchor::Middle, 11.0, text);
+}

@@ -1,0 +1,65 @@
+//! The sheet: one page that the technician reviews and signs before the cut.
+//!
+//! [`page()`] turns what survey, plan and proof say into one HTML file that needs nothing beside itself. It is complete as it
+//! stands: pictures, tables and listing are in the text. A small script, allowed by its hash alone, then joins listing and
+//! picture. Whatever came from a file is shown as text. The page decides nothing: every number is another room's.
+
+mod charts;
+mod cutting;
+mod front;
+mod journey;
+mod page;
+mod passes;
+mod shell;
+mod standing;
+mod text;
+mod walk;
+
+pub use page::page;
+pub use standing::{Standing, standing};
+
+use crate::gcode::TouchOffWords;
+use crate::job::Job;
+use crate::plan::Plan;
+use crate::proof::Report;
+use crate::survey::Survey;
+use crate::units::Length;
+
+/// Where a program on the page comes from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Origin {
+    /// Written from the plan.
+    Written,
+    /// A file that somebody gave, edited by hand or written elsewhere.
+    Given,
+}
+
+/// One program, read back.
+#[derive(Debug, Clone)]
+pub struct Program {
+    /// What the page calls it.
+    pub name: String,
+    /// Its bytes.
+    pub text: Vec<u8>,
+    /// What the proof says of it.
+    pub report: Report,
+}
+
+/// All that a sheet shows.
+#[derive(Debug, Clone)]
+pub struct Sheet<'a> {
+    /// The job.
+    pub job: &'a Job,
+    /// What the traces say, or why they say nothing.
+    pub survey: Result<&'a Survey, String>,
+    /// What is planned, or why nothing is.
+    pub plan: Result<&'a Plan, String>,
+    /// What an earlier program of this job has taken off already.
+    pub already: Length,
+    /// How the planned tools are touched off, in the order of the programs.
+    pub touch_offs: Vec<TouchOffWords>,
+    /// Where the programs come from.
+    pub origin: Origin,
+    /// The programs, in the order in which they run; none where nothing may be cut.
+    pub programs: Vec<Program>,
+}

@@ -1,0 +1,146 @@
+//! The passes as the proof found them, each with its name, time, spiral and texture.
+
+use super::journey::{Journey, anchor};
+use super::text::{mm, number, short};
+use super::{Origin, Sheet};
+use crate::plan::{PassKind, spindle, texture};
+use crate::proof::sweep::{PassKind as Swept, Span, SweptPass};
+use crate::proof::{Feed, MovementKind};
+use crate::units::{FeedPerRev, Length};
+use maud::{Markup, html};
+
+/// One pass with what the page adds to it.
+pub(super) struct Pass<'a> {
+    /// What it is called.
+    pub name: String,
+    /// The program it belongs to, from 0.
+    pub program: usize,
+    /// What the proof found.
+    pub swept: &'a SweptPass,
+    /// Its motions among all steps.
+    pub steps: std::ops::Range<usize>,
+}
+
+/// The passes of all programs.
+pub(super) fn passes<'a>(sheet: &'a Sheet<'_>, journey: &Journey) -> Vec<Pass<'a>> {
+    let names = planned_names(sheet);
+    let mut rows_before = 0;
+    let mut out: Vec<Pass<'a>> = Vec::new();
+    for (program, rows) in sheet.programs.iter().zip(&journey.rows) {
+        let index = out.last().map_or(0, |p| p.program + 1);
+        let row_of = |line: usize| rows_before + rows.partition_point(|r| line_of(&r.anchor) < line);
+        for swept in &program.report.sweep.passes {
+            let [from, to] = [swept.from_line, swept.to_line].map(row_of);
+            let start = journey.steps.partition_point(|s| s.row < from);
+            let end = journey.steps.partition_point(|s| s.row <= to);
+            let name = names.get(out.len()).cloned().unwrap_or_else(|| plain_name(swept));
+            out.push(Pass { name, program: index, swept, steps: start..end });
+        }
+        rows_before += rows.len();
+    }
+    let (planned, found) = (names.len(), out.len());
+    if planned != found {
+        for pass in &mut out {
+            pass.name = plain_name(pass.swept);
+        }
+    }
+    out
+}
+
+fn line_of(anchor: &str) -> usize {
+    anchor.rsplit('l').next().and_then(|n| n.parse().ok()).unwrap_or(0)
+}
+
+/// What the plan calls its passes, where the program is its own.
+fn planned_names(sheet: &Sheet<'_>) -> Vec<String> {
+    let Ok(plan) = sheet.plan.as_ref().copied() else { return Vec::new() };
+    if sheet.origin == Origin::Given || sheet.programs.len() != 1 {
+        return Vec::new();
+    }
+    let passes = plan.operations.iter().flat_map(|o| &o.passes);
+    passes
+        .map(|p| {
+            let kind = match p.kind {
+                PassKind::Air => "air",
+                PassKind::Rough => "rough",
+                PassKind::Finish => "finish",
+                PassKind::Spring => "spring",
+            };
+            if p.of > 1 { format!("{kind} {} of {}", p.number, p.of) } else { kind.to_owned() }
+        })
+        .collect()
+}
+
+fn plain_name(swept: &SweptPass) -> String {
+    match swept.kind {
+        Swept::Air => "air".to_owned(),
+        Swept::Cut => "cut".to_owned(),
+        Swept::Idle => "takes nothing".to_owned(),
+    }
+}
+
+/// What a pass costs, from its motions at feed.
+struct Cost {
+    seconds: Option<f64>,
+    spiral: f64,
+}
+
+fn cost(pass: &Pass<'_>, journey: &Journey) -> Cost {
+    let steps = journey.steps.get(pass.steps.clone()).unwrap_or_default();
+    let at_feed = || steps.iter().filter(|s| s.movement.kind == MovementKind::Feed);
+    let spiral = at_feed().filter_map(|s| match s.movement.feed {
+        Feed::PerRev(f) => Some(spindle::spiral_length(&[s.movement.piece], f).as_mm()),
+        Feed::PerMinute(_) | Feed::Missing => None,
+    });
+    Cost { seconds: at_feed().map(|s| s.seconds).sum(), spiral: spiral.sum() }
+}
+
+/// The table of the passes.
+pub(super) fn table(sheet: &Sheet<'_>, passes: &[Pass<'_>], journey: &Journey) -> Markup {
+    let dash = || "–".to_owned();
+    let span = |s: Option<Span>, decimals: usize| {
+        s.map_or_else(dash, |s| {
+            let (a, b) = (number(s.least, decimals), number(s.most, decimals));
+            if a == b { a } else { format!("{a} – {b}") }
+        })
+    };
+    html! {
+        div.wide tabindex="0" role="region" aria-label="Table of the passes" {
+            table {
+                caption { "Every pass as the proof found it in the program; time and spiral are those at feed, leading in and out among them. Rz and Ra are those of the ideal scallop: the real face is rougher." }
+                thead { tr {
+                    th scope="col" { "Pass" } th scope="col" { "Tool" } th scope="col" { "Takes at most" } th scope="col" { "In all" }
+                    th scope="col" { "Feed" br; "mm/rev" } th scope="col" { "Spindle" br; "rpm" } th scope="col" { "Surface" br; "m/min" }
+                    th scope="col" { "Time" br; "min" } th scope="col" { "Spiral" br; "m" } th scope="col" { "Rz" br; "µm" } th scope="col" { "Ra" br; "µm" }
+                    th scope="col" { "Starts at" }
+                } }
+                tbody { @for (i, pass) in passes.iter().enumerate() {
+                    @let swept = pass.swept;
+                    @let cost = cost(pass, journey);
+                    @let cuts = swept.kind == Swept::Cut;
+                    tr {
+                        th scope="row" { (i + 1) " " (pass.name) }
+                        td { (swept.tool.map_or_else(dash, |t| format!("T{t}"))) }
+                        td { (swept.deepest.map_or_else(dash, |d| mm(d.depth))) }
+                        td { (swept.lies.map_or_else(dash, mm)) }
+                        td { (swept.rates.feed.map_or_else(dash, |f| short(f.most, 4))) }
+                        td { (span(swept.rates.spindle, 0)) }
+                        td { (span(swept.rates.surface, 0)) }
+                        td { (cost.seconds.map_or_else(dash, |s| number(s / 60.0, 1))) }
+                        td { (number(cost.spiral / 1000.0, 0)) }
+                        td { (swept.rates.ridges.filter(|_| cuts).map_or_else(dash, |r| number(r, 2))) }
+                        td { (ra(sheet, swept).filter(|_| cuts).map_or_else(dash, |r| number(r, 2))) }
+                        td { a.place href=(format!("#{}", anchor(pass.program, swept.from_line))) { "line " (swept.from_line) } }
+                    }
+                } }
+            }
+        }
+    }
+}
+
+/// Ra of the ideal scallop of a pass, micrometres.
+fn ra(sheet: &Sheet<'_>, swept: &SweptPass) -> Option<f64> {
+    let tool = sheet.job.tools.iter().find(|t| Some(t.number) == swept.tool)?;
+    let feed = FeedPerRev::mm_per_rev(swept.rates.feed?.most);
+    Some(Length::as_mm(texture::mean_roughness(feed, tool.nose_radius)) * 1000.0)
+}

@@ -1,0 +1,144 @@
+//! The page of plain text: verdict first, then each topic with its numbers, limits and what to do.
+
+use crate::survey::{Finding, Rank, Survey, Topic, Verdict};
+use crate::units::told_apart;
+use std::fmt::Write as _;
+
+/// Longest line of the page: fits a terminal and a sheet of paper.
+const WIDTH: usize = 96;
+
+/// The survey as a page that is read in a minute.
+#[must_use]
+pub fn page(survey: &Survey) -> String {
+    let mut out = String::new();
+    let verdict = survey.verdict.words().to_uppercase();
+    let _ = writeln!(out, "{verdict}: {}, {}", plain(&survey.job), plain(&survey.wheel));
+    for f in survey.findings.iter().filter(|f| f.rank >= Rank::Remount) {
+        paragraph(&mut out, "  ", &format!("{} {}", f.says, f.action));
+    }
+    if survey.verdict == Verdict::Cut {
+        let warnings = survey.findings.iter().filter(|f| f.rank == Rank::Warning).count();
+        let _ = match warnings {
+            0 => writeln!(out, "  Nothing stands against it."),
+            n => {
+                writeln!(out, "  Nothing stands against it, but look first at what is marked ! below ({n}).")
+            }
+        };
+    }
+    let _ = writeln!(out, "\n{:<12} {:<18} {:>9} {:>9}", "", "", "number", "limit");
+    for topic in [Topic::Quality, Topic::RunOut, Topic::Damage, Topic::Depth, Topic::Allowance] {
+        let mut name = topic_name(topic);
+        for f in survey.findings.iter().filter(|f| f.topic == topic) {
+            row(&mut out, name, f);
+            name = "";
+        }
+    }
+    let _ = writeln!(
+        out,
+        "\n! look before the cut   > mount truer and measure again   X not cut   . worth knowing"
+    );
+    dents(&mut out, survey);
+    lines(&mut out, survey);
+    out
+}
+
+const fn topic_name(topic: Topic) -> &'static str {
+    match topic {
+        Topic::Quality => "measurement",
+        Topic::RunOut => "run-out",
+        Topic::Damage => "damage",
+        Topic::Depth => "depth",
+        Topic::Allowance => "allowance",
+    }
+}
+
+/// Rank as a mark that needs no colour.
+const fn mark(rank: Rank) -> char {
+    match rank {
+        Rank::Fine => ' ',
+        Rank::Note => '.',
+        Rank::Warning => '!',
+        Rank::Remount => '>',
+        Rank::Stop => 'X',
+    }
+}
+
+fn row(out: &mut String, topic: &str, f: &Finding) {
+    // A number beyond its limit must not look like it.
+    let decimals = |v: f64| format!("{v:.3}");
+    let [number, limit] = match (f.value_mm, f.limit_mm) {
+        (Some(v), Some(l)) if f.rank >= Rank::Remount => told_apart(v, l, 3).map(Some),
+        (v, l) => [v.map(decimals), l.map(decimals)],
+    };
+    let shown = |v: Option<String>| v.map_or_else(String::new, |v| format!("{v} mm"));
+    let lead = format!("{topic:<12}{}{:<18} {:>9} {:>9}", mark(f.rank), f.what, shown(number), shown(limit));
+    let _ = writeln!(out, "{}", lead.trim_end());
+    paragraph(out, "              ", &f.says);
+    if !f.action.is_empty() {
+        paragraph(out, "              ", &format!("To do: {}", f.action));
+    }
+}
+
+/// The dents one by one: what was mended, by what.
+fn dents(out: &mut String, survey: &Survey) {
+    let traced: Vec<_> = survey.damage.iter().filter(|d| d.line_deg.is_some()).collect();
+    if traced.is_empty() {
+        return;
+    }
+    let _ = writeln!(out, "\nmended in the face, so that no dent is cut into the whole turn:");
+    for d in traced {
+        let by = match d.mended_by {
+            Some(crate::survey::MendedBy::OtherLines) | None => "the other lines",
+            Some(crate::survey::MendedBy::Margins) => "the face on both sides",
+            Some(crate::survey::MendedBy::OneOtherLine) => "one other line",
+        };
+        let _ = writeln!(
+            out,
+            "  line at {:>3.0} deg, {:>6.1} mm to {:>6.1} mm ({:>4.1} mm long), {:.3} mm deep: by {by}",
+            d.line_deg.unwrap_or(0.0),
+            d.from_mm,
+            d.to_mm,
+            d.to_mm - d.from_mm,
+            d.depth_mm
+        );
+    }
+}
+
+/// The lines one by one.
+fn lines(out: &mut String, survey: &Survey) {
+    let _ = writeln!(out, "\nmeasured lines:");
+    for l in &survey.lines {
+        let _ = writeln!(
+            out,
+            "  line at {:>3.0} deg, {:>6.1} mm to {:>6.1} mm: {} points {:.2} mm apart, {} missing, {} removed, noise {:.3} mm",
+            l.at_deg, l.from_mm, l.to_mm, l.points, l.spacing_mm, l.missing, l.removed, l.noise_mm
+        );
+    }
+}
+
+/// A paragraph broken between words, every line led in.
+fn paragraph(out: &mut String, lead: &str, text: &str) {
+    let mut line = String::new();
+    for word in text.split_whitespace() {
+        let word = plain(word);
+        if !line.is_empty() && lead.len() + line.chars().count() + 1 + word.chars().count() > WIDTH {
+            let _ = writeln!(out, "{lead}{line}");
+            line.clear();
+        }
+        if !line.is_empty() {
+            line.push(' ');
+        }
+        line.push_str(&word);
+    }
+    let _ = writeln!(out, "{lead}{line}");
+}
+
+/// Text from outside with nothing in it that could steer a terminal.
+fn plain(text: &str) -> String {
+    text.chars().map(|c| if c.is_control() || is_direction_mark(c) { '\u{FFFD}' } else { c }).collect()
+}
+
+/// Marks that turn the direction of writing round could hide a verdict.
+const fn is_direction_mark(c: char) -> bool {
+    matches!(c, '\u{200E}' | '\u{200F}' | '\u{202A}'..='\u{202E}' | '\u{2066}'..='\u{2069}')
+}

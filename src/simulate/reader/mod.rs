@@ -1,0 +1,230 @@
+//! Reads the text of a numerically controlled turning program (ISO 6983 style) into blocks of words.
+//!
+//! Reading knows letters and numbers only, not what they order; that is the machine's part. What
+//! cannot be read is a finding of the highest rank at its line and never skipped in silence. Rules
+//! of the text follow NISTIR 6556 (Kramer, Proctor, Messina, 2000), chapter 3, from memory: one
+//! block a line, blanks without meaning, letters in either case, numbers without exponents,
+//! comments in brackets that do not nest, `/` first on a line for block skip, N next, and a pair of
+//! `%` lines around it all. Comments after a semicolon are common practice, no source.
+//!
+//! Limits: expressions, variables and subprograms are not read; they are refused.
+
+mod line;
+
+use crate::diagnostics::catalog;
+use crate::diagnostics::finding::Finding;
+use crate::diagnostics::notebook::{Notebook, Place};
+use crate::job::{BareNumbers, Control, FeedWords};
+
+/// How a control reads numbers, where the shop's description of it does not say.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct ReaderOptions {
+    /// Decimal places that a dimension word without a point has: with 3, `X100` is 0.100. None: a
+    /// missing point is a whole number of units.
+    pub implied_decimals: Option<u32>,
+    /// Whether U and W are increments of X and Z.
+    pub increments_uw: bool,
+}
+
+impl ReaderOptions {
+    /// As a control reads numbers: U and W are increments in the family of G98 and G99, where X and Z are always absolute.
+    #[must_use]
+    pub fn of(control: &Control) -> Self {
+        let places = u32::try_from(control.decimals).ok();
+        Self {
+            implied_decimals: places.filter(|_| control.bare_numbers == BareNumbers::Steps),
+            increments_uw: control.feed_words == FeedWords::G98G99,
+        }
+    }
+}
+
+/// One word: a letter and its number.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Word {
+    /// The letter, as a capital.
+    pub letter: char,
+    /// The number as written, before implied decimals and units.
+    pub value: f64,
+    /// Digits after the point, zeros at the end left off.
+    pub decimals: u32,
+    /// Digits in all.
+    pub digits: u32,
+    /// Whether a point was written.
+    pub point: bool,
+    /// Column of the letter in characters, counted from 1.
+    pub column: usize,
+    /// Where the word stands in the text, in bytes: start and end.
+    span: (usize, usize),
+}
+
+impl Word {
+    /// The number, where it is a whole number not below zero.
+    #[must_use]
+    pub fn whole(&self) -> Option<u64> {
+        let whole = self.value >= 0.0 && self.value.fract() == 0.0 && self.value < 1e15;
+        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
+        whole.then_some(self.value as u64)
+    }
+
+    /// Ten times the number, where that is a whole number: the code of a G or M word (`G01` is 10).
+    #[must_use]
+    pub fn code(&self) -> Option<u32> {
+        // A tenth has no exact binary form, so ten times one may miss a whole number by rounding alone.
+        const ROUNDING: f64 = 1e-6;
+        let tenths = self.value * 10.0;
+        let code = tenths.round();
+        let fits = (0.0..10_000.0).contains(&code) && (tenths - code).abs() < ROUNDING;
+        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
+        fits.then_some(code as u32)
+    }
+}
+
+/// One line of the text, read.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Block {
+    /// Line, counted from 1.
+    pub line: usize,
+    /// The block-skip mark, where one stands first.
+    pub skip: Option<Skip>,
+    /// Sequence number: the N word.
+    pub sequence: Option<u64>,
+    /// Program number: the O word, or the number after a colon.
+    pub number: Option<u64>,
+    /// The other words, in the order they stand.
+    pub words: Vec<Word>,
+    /// Comments, without their brackets or semicolon.
+    pub comments: Vec<String>,
+    /// Whether the line is a `%`.
+    pub tape_mark: bool,
+    /// Where the line stands in the text, in bytes: start and end without the line end.
+    span: (usize, usize),
+}
+
+impl Block {
+    /// The block as a place for findings.
+    #[must_use]
+    pub(crate) fn place(&self) -> Place {
+        Place { block: self.sequence, line: self.line }
+    }
+}
+
+/// A block-skip mark: the block is carried out or not, as a switch at the control stands.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Skip {
+    /// Its number, 1 where none was written: some controls have a switch for each.
+    pub switch: u32,
+}
+
+/// A whole text, read.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ProgramRead {
+    /// The text.
+    text: String,
+    /// Its size in bytes as it came.
+    pub bytes: usize,
+    /// How numbers are read.
+    pub options: ReaderOptions,
+    /// Every line that holds anything.
+    pub blocks: Vec<Block>,
+    /// Line of the `%` that opens it.
+    pub opened: Option<usize>,
+    /// Line of the `%` that closes it.
+    pub closed: Option<usize>,
+    /// First line that holds anything after the closing `%`; it and what follows is not read.
+    pub after_close: Option<usize>,
+    /// What could not be read.
+    pub findings: Vec<Finding>,
+}
+
+impl ProgramRead {
+    /// The line of a block as it was written, without its end.
+    #[must_use]
+    pub fn line_text(&self, block: &Block) -> &str {
+        self.text.get(block.span.0..block.span.1).unwrap_or_default()
+    }
+
+    /// A word as it was written.
+    #[must_use]
+    pub fn word_text(&self, word: &Word) -> &str {
+        self.text.get(word.span.0..word.span.1).unwrap_or_default()
+    }
+
+    /// Whether any block has a block-skip mark.
+    #[must_use]
+    pub fn has_skips(&self) -> bool {
+        self.blocks.iter().any(|b| b.skip.is_some())
+    }
+}
+
+/// Reads the text of a program. Never fails: what cannot be read is a finding.
+///
+/// ```
+/// use facewright::proof::{ReaderOptions, read};
+/// let program = read(b"n10 g01 x 12.5 (down)\n", ReaderOptions::default());
+/// assert_eq!(program.blocks[0].sequence, Some(10));
+/// assert_eq!(program.blocks[0].words[1].value, 12.5);
+/// assert!(program.findings.is_empty());
+/// ```
+#[must_use]
+pub fn read(text: &[u8], options: ReaderOptions) -> ProgramRead {
+    let mut notes = Notebook::default();
+    let bytes = text.len();
+    let text = String::from_utf8_lossy(text).into_owned();
+    let mut out = ProgramRead {
+        text: String::new(),
+        bytes,
+        options,
+        blocks: Vec::new(),
+        opened: None,
+        closed: None,
+        after_close: None,
+        findings: Vec::new(),
+    };
+    let mut any_words = false;
+    for (index, (start, content)) in lines(&text).enumerate() {
+        let number = index + 1;
+        // A byte order mark is no part of the first line; controls know none.
+        let (start, content) = match content.strip_prefix('\u{feff}') {
+            Some(rest) if index == 0 => {
+                notes.add(
+                    &catalog::BYTE_ORDER_MARK,
+                    Place::line(1),
+                    "the text begins with a byte order mark".into(),
+                );
+                (start + '\u{feff}'.len_utf8(), rest)
+            }
+            _ => (start, content),
+        };
+        if content.trim().is_empty() {
+            continue;
+        }
+        if out.closed.is_some() {
+            out.after_close = out.after_close.or(Some(number));
+            continue;
+        }
+        let mut block = line::read_line(content, start, number, &mut notes);
+        block.span = (start, start + content.len());
+        if block.tape_mark {
+            if any_words || out.opened.is_some() {
+                out.closed = Some(number);
+            } else {
+                out.opened = Some(number);
+            }
+        }
+        any_words |= !block.words.is_empty() || block.number.is_some();
+        out.blocks.push(block);
+    }
+    out.text = text;
+    out.findings = notes.into_findings();
+    out
+}
+
+/// The lines of a text with the byte each starts at; a carriage return before the line feed belongs to the line end.
+fn lines(text: &str) -> impl Iterator<Item = (usize, &str)> {
+    let mut start = 0;
+    text.split('\n').map(move |raw| {
+        let at = start;
+        start += raw.len() + 1;
+        (at, raw.strip_suffix('\r').unwrap_or(raw))
+    })
+}

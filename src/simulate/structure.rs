@@ -1,0 +1,111 @@
+//! What is looked at in the text as a whole: its ends, its numbers, its size.
+
+use super::reader::ProgramRead;
+use super::run::noted;
+use crate::diagnostics::catalog;
+use crate::diagnostics::finding::Finding;
+use crate::diagnostics::notebook::{Notebook, Place};
+use crate::job::Control;
+use std::collections::HashMap;
+
+/// Largest sequence number (NISTIR 6556, 3.3.1, from memory).
+const LARGEST_SEQUENCE: u64 = 99_999;
+
+/// Looks at the text as a whole.
+pub(super) fn check(read: &ProgramRead, control: &Control) -> Vec<Finding> {
+    noted(|notes| {
+        size(read, control, notes);
+        numbers(read, control, notes);
+        sequence(read, notes);
+        ends(read, control, notes);
+        switches(read, notes);
+    })
+}
+
+fn size(read: &ProgramRead, control: &Control, notes: &mut Notebook) {
+    if u64::try_from(read.bytes).unwrap_or(u64::MAX) > control.largest_program {
+        let what = format!("{} bytes; the control holds {}", read.bytes, control.largest_program);
+        notes.add(&catalog::LARGE, Place::WHOLE, what);
+    }
+    for block in &read.blocks {
+        let text = read.line_text(block);
+        if text.len() > control.longest_line {
+            let length = text.chars().count();
+            if length > control.longest_line {
+                let what = format!("{length} characters; the control reads {}", control.longest_line);
+                notes.add(&catalog::LONG_LINE, block.place(), what);
+            }
+        }
+        if !text.is_ascii() {
+            notes.add(&catalog::NOT_ASCII, block.place(), "characters outside ASCII".into());
+        }
+    }
+}
+
+fn numbers(read: &ProgramRead, control: &Control, notes: &mut Notebook) {
+    let mut seen = None;
+    for block in read.blocks.iter().filter(|b| b.number.is_some()) {
+        if seen.is_some() {
+            notes.add(&catalog::SECOND_NUMBER, block.place(), "another program number".into());
+        }
+        seen = seen.or(block.number);
+    }
+    if let Some(wanted) = control.program_number.filter(|n| seen != Some(u64::from(*n))) {
+        let found = seen.map_or_else(|| "no program number".to_owned(), |n| format!("program number {n}"));
+        notes.add(&catalog::OTHER_NUMBER, Place::WHOLE, format!("{found}; the control's is {wanted}"));
+    }
+}
+
+fn sequence(read: &ProgramRead, notes: &mut Notebook) {
+    let numbered = || read.blocks.iter().filter_map(|b| Some((b.sequence?, b)));
+    for (_, block) in numbered().filter(|(n, _)| *n > LARGEST_SEQUENCE) {
+        notes.add(&catalog::BIG_SEQUENCE, block.place(), "a sequence number above 99999".into());
+    }
+    if numbered().map(|(n, _)| n).is_sorted_by(|a, b| a < b) {
+        return;
+    }
+    let mut lines = HashMap::new();
+    let mut before = None;
+    for (n, block) in numbered() {
+        if let Some(first) = lines.insert(n, block.line) {
+            notes.add(
+                &catalog::REPEATED_SEQUENCE,
+                block.place(),
+                format!("N{n} stands at line {first} already"),
+            );
+        } else if before.is_some_and(|b| n < b) {
+            notes.add(
+                &catalog::FALLING_SEQUENCE,
+                block.place(),
+                "a sequence number below the one before".into(),
+            );
+        }
+        before = Some(n);
+    }
+}
+
+fn ends(read: &ProgramRead, control: &Control, notes: &mut Notebook) {
+    if control.tape_marks {
+        if read.opened.is_none() {
+            notes.add(&catalog::TAPE_MARK, Place::WHOLE, "no `%` stands before the first block".into());
+        }
+        if read.closed.is_none() {
+            notes.add(&catalog::TAPE_MARK, Place::WHOLE, "no `%` stands after the last block".into());
+        }
+    } else if read.opened.is_some() && read.closed.is_none() {
+        // A pair or none (NISTIR 6556, chapter 3).
+        notes.add(&catalog::TAPE_MARK, Place::WHOLE, "a `%` stands first and none last".into());
+    }
+    if let Some(line) = read.after_close {
+        notes.add(&catalog::AFTER_END, Place::line(line), "text after the closing `%`".into());
+    }
+}
+
+fn switches(read: &ProgramRead, notes: &mut Notebook) {
+    let mut numbered = read.blocks.iter().filter_map(|b| Some((b.skip?.switch, b.place())));
+    if let Some((first, _)) = numbered.next()
+        && let Some((other, place)) = numbered.find(|(n, _)| *n != first)
+    {
+        notes.add(&catalog::SKIP_SWITCHES, place, format!("block-skip switches {first} and {other}"));
+    }
+}

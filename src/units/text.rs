@@ -1,0 +1,337 @@
+//! Quantities as people write them: a number, a unit, and blanks between as one likes.
+//!
+//! A number is decimal digits with a decimal point, a sign and an exponent where wanted. A unit is
+//! spelt as in the tables below, capitals and all (`mm` and `Mm` differ a billionfold). Printing
+//! gives at most [`DECIMALS`] decimals of the kind's first unit; reading it again gives the same
+//! value to within half of the last of them. Unit factors are those of NIST SP 811, appendix B.
+
+use super::{
+    Angle, FeedPerMinute, FeedPerRev, Length, MM_PER_INCH, Size, Speed, SpindleSpeed, SurfaceSpeed, Time,
+};
+use crate::diagnostics::shown;
+use std::f64::consts::PI;
+use std::fmt;
+
+/// Decimals printed at most: a millionth of any first unit (a nanometre, a microsecond) is finer than anything
+/// a lathe, a sensor or a person tells apart, and hides the last bits of binary arithmetic.
+const DECIMALS: usize = 6;
+
+/// Millimetres in one foot, exact (NIST SP 811, appendix B): twelve inches.
+const MM_PER_FOOT: f64 = 304.8;
+
+/// A unit: its spellings, the first one printed, and how many of the inside unit it is, as a fraction so that
+/// decimal factors stay exact (a micrometre is 1/1000 mm).
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Unit {
+    /// Spellings; the first is the one printed.
+    pub spellings: &'static [&'static str],
+    /// Numerator of the factor to the inside unit.
+    pub times: f64,
+    /// Denominator of the factor to the inside unit.
+    pub over: f64,
+}
+
+const fn unit(spellings: &'static [&'static str], times: f64, over: f64) -> Unit {
+    Unit { spellings, times, over }
+}
+
+/// A kind of quantity: what it is called and the units it may be written in.
+pub trait Quantity: Copy + PartialOrd {
+    /// With its article, as in "a length".
+    const KIND: &'static str;
+    /// The units it may be written in; the first is the one it is printed in.
+    const UNITS: &'static [Unit];
+    /// How many units from the first on are offered to a person who wrote none.
+    const OFFERED: usize;
+    /// One as a person would write it.
+    const EXAMPLE: &'static str;
+    /// From the inside unit.
+    fn from_inside(value: f64) -> Self;
+    /// In the inside unit.
+    fn inside(self) -> f64;
+
+    /// Reads one from text.
+    ///
+    /// # Errors
+    /// Where the text is no finite number followed by one of the kind's units.
+    fn read(text: &str) -> Result<Self, QuantityError> {
+        parse(text)
+    }
+}
+
+macro_rules! kind {
+    ($name:ident, $kind:literal, $offered:literal, $example:literal, [$($spellings:expr => $times:expr, $over:expr;)*]) => {
+        impl Quantity for $name {
+            const KIND: &'static str = $kind;
+            const UNITS: &'static [Unit] = &[$(unit(&$spellings, $times, $over)),*];
+            const OFFERED: usize = $offered;
+            const EXAMPLE: &'static str = $example;
+            fn from_inside(value: f64) -> Self { Self(value) }
+            fn inside(self) -> f64 { self.0 }
+        }
+    };
+}
+
+kind!(Length, "a length", 2, "0.10 mm", [
+    ["mm"] => 1.0, 1.0;
+    ["in"] => MM_PER_INCH, 1.0;
+    ["um", "µm", "μm"] => 1.0, 1000.0;
+    ["cm"] => 10.0, 1.0;
+    ["m"] => 1000.0, 1.0;
+]);
+kind!(Angle, "an angle", 1, "15 deg", [
+    ["deg", "°"] => PI, 180.0;
+]);
+kind!(Time, "a time", 1, "30 s", [
+    ["s"] => 1.0, 1.0;
+    ["min"] => 60.0, 1.0;
+    ["h"] => 3600.0, 1.0;
+]);
+kind!(Speed, "a speed", 2, "6 m/min", [
+    ["m/min"] => 1000.0, 1.0;
+    ["in/min"] => MM_PER_INCH, 1.0;
+    ["mm/min"] => 1.0, 1.0;
+    ["ft/min"] => MM_PER_FOOT, 1.0;
+]);
+kind!(SurfaceSpeed, "a surface speed", 2, "280 m/min", [
+    ["m/min"] => 1000.0, 1.0;
+    ["ft/min"] => MM_PER_FOOT, 1.0;
+    ["m/s"] => 60_000.0, 1.0;
+]);
+kind!(FeedPerRev, "a feed per revolution", 2, "0.20 mm/rev", [
+    ["mm/rev"] => 1.0, 1.0;
+    ["in/rev"] => MM_PER_INCH, 1.0;
+]);
+kind!(FeedPerMinute, "a feed per minute", 2, "1500 mm/min", [
+    ["mm/min"] => 1.0, 1.0;
+    ["in/min"] => MM_PER_INCH, 1.0;
+    ["m/min"] => 1000.0, 1.0;
+]);
+kind!(SpindleSpeed, "a spindle speed", 1, "700 rpm", [
+    ["rpm", "rev/min", "1/min"] => 1.0, 1.0;
+]);
+kind!(Size, "a size", 1, "64 kB", [
+    ["kB"] => 1000.0, 1.0;
+    ["B"] => 1.0, 1.0;
+    ["KiB"] => 1024.0, 1.0;
+    ["MB"] => 1_000_000.0, 1.0;
+]);
+
+/// Every kind with its units, for saying what a wrong unit would have measured.
+const KINDS: [(&str, &[Unit]); 9] = [
+    (Length::KIND, Length::UNITS),
+    (Angle::KIND, Angle::UNITS),
+    (Time::KIND, Time::UNITS),
+    (SurfaceSpeed::KIND, SurfaceSpeed::UNITS),
+    (FeedPerMinute::KIND, FeedPerMinute::UNITS),
+    (Speed::KIND, Speed::UNITS),
+    (FeedPerRev::KIND, FeedPerRev::UNITS),
+    (SpindleSpeed::KIND, SpindleSpeed::UNITS),
+    (Size::KIND, Size::UNITS),
+];
+
+/// Why a text is not the quantity it should be.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[error("found {found}; expected {expected}")]
+pub struct QuantityError {
+    /// What stood there.
+    pub found: String,
+    /// What was expected.
+    pub expected: String,
+    /// What the person can do.
+    pub fix: String,
+}
+
+/// Reads a quantity from text.
+pub(super) fn parse<Q: Quantity>(text: &str) -> Result<Q, QuantityError> {
+    let text = text.trim();
+    let (number, unit) = split(text);
+    let kind = Q::KIND;
+    let plain = |found: String, fix: String| QuantityError {
+        found,
+        expected: format!("{kind} such as `{}`", Q::EXAMPLE),
+        fix,
+    };
+    let Ok(value) = number.parse::<f64>() else {
+        return Err(plain(
+            format!("`{}`, which does not begin with a number", shown(text)),
+            format!("write a number and its unit, for example `{}`", Q::EXAMPLE),
+        ));
+    };
+    if !value.is_finite() {
+        return Err(plain(
+            format!("`{}`, a number beyond all bounds", shown(text)),
+            "write the number meant".to_owned(),
+        ));
+    }
+    if let Some(decimals) = unit.strip_prefix(',') {
+        return Err(plain(
+            format!("`{}`, with a decimal comma", shown(text)),
+            format!("write a decimal point: `{number}.{}`", shown(decimals)),
+        ));
+    }
+    let offers: Vec<String> = Q::UNITS
+        .iter()
+        .take(Q::OFFERED)
+        .filter_map(|u| u.spellings.first())
+        .map(|u| format!("`{number} {u}`"))
+        .collect();
+    let offers = offers.join(" or ");
+    let offering = |found: String, fix: String| QuantityError {
+        found,
+        expected: format!("{kind} such as {offers}"),
+        fix,
+    };
+    if unit.is_empty() {
+        let fix = format!("add the unit that is meant: {offers}");
+        return Err(offering(format!("`{}`, a number without a unit", shown(text)), fix));
+    }
+    if let Some(known) = Q::UNITS.iter().find(|u| u.spellings.contains(&unit)) {
+        let inside = value * known.times / known.over;
+        if inside.is_finite() {
+            return Ok(Q::from_inside(inside));
+        }
+        return Err(plain(
+            format!("`{}`, a number beyond all bounds", shown(text)),
+            "write the number meant".to_owned(),
+        ));
+    }
+    let units: Vec<&str> = Q::UNITS.iter().filter_map(|u| u.spellings.first()).copied().collect();
+    let fix = format!("write {kind} in {}", one_of(&units));
+    let other = KINDS.iter().find(|(_, units)| units.iter().any(|u| u.spellings.contains(&unit)));
+    Err(offering(
+        match other {
+            Some((other, _)) => format!("`{}`, {other}", shown(text)),
+            None => format!("`{}`, whose unit `{}` is not known", shown(text), shown(unit)),
+        },
+        fix,
+    ))
+}
+
+/// Splits text into its leading number and, without the blanks between, what follows.
+fn split(text: &str) -> (&str, &str) {
+    let bytes = text.as_bytes();
+    let digits = |from: usize| bytes.iter().skip(from).take_while(|b| b.is_ascii_digit()).count();
+    let at = |i: usize| bytes.get(i).copied();
+    let mut end = usize::from(matches!(at(0), Some(b'+' | b'-')));
+    end += digits(end);
+    if at(end) == Some(b'.') {
+        end += 1 + digits(end + 1);
+    }
+    if matches!(at(end), Some(b'e' | b'E')) {
+        let sign = usize::from(matches!(at(end + 1), Some(b'+' | b'-')));
+        let exponent = digits(end + 1 + sign);
+        if exponent > 0 {
+            end += 1 + sign + exponent;
+        }
+    }
+    let (number, unit) = text.split_at_checked(end).unwrap_or((text, ""));
+    (number, unit.trim_start())
+}
+
+/// "a", "a or b", "a, b or c".
+fn one_of(words: &[&str]) -> String {
+    match words.split_last() {
+        Some((last, rest)) if !rest.is_empty() => format!("{} or {last}", rest.join(", ")),
+        Some((last, _)) => (*last).to_owned(),
+        None => String::new(),
+    }
+}
+
+/// From here on a number is a slip of the pen, and hundreds of digits would hide it: printed as a power of ten.
+const HUGE: f64 = 1e12;
+
+/// Two numbers in as few decimals as tell them apart, at least `least`: a number refused by its limit must not look like it.
+#[must_use]
+pub fn told_apart(a: f64, b: f64, least: usize) -> [String; 2] {
+    if a.abs().max(b.abs()) >= HUGE {
+        return [a, b].map(|v| format!("{v:e}"));
+    }
+    let both = |decimals: usize| [a, b].map(|v| format!("{v:.decimals$}"));
+    (least..=DOUBLE).map(both).find(|[a, b]| a != b).unwrap_or_else(|| both(least))
+}
+
+/// A number in as many digits as it has, as a power of ten from where that would be hundreds.
+#[must_use]
+pub fn in_full(value: f64) -> String {
+    if value.abs() < HUGE { value.to_string() } else { format!("{value:e}") }
+}
+
+/// Decimals beyond which two numbers are one: those of a double near one.
+const DOUBLE: usize = 15;
+
+/// Prints a quantity: the asked number of decimals, or as many as its value has up to [`DECIMALS`].
+pub(super) fn print<Q: Quantity>(quantity: Q, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+    let Some(unit) = Q::UNITS.first() else { return Err(fmt::Error) };
+    let value = quantity.inside() * unit.over / unit.times;
+    let decimals = f.precision().unwrap_or(DECIMALS);
+    if value.abs() >= HUGE {
+        return write!(f, "{value:e} {}", unit.spellings.first().copied().unwrap_or_default());
+    }
+    let digits = format!("{value:.decimals$}");
+    let digits = match f.precision() {
+        None if digits.contains('.') => digits.trim_end_matches('0').trim_end_matches('.'),
+        _ => &digits,
+    };
+    let nothing = digits.bytes().all(|b| matches!(b, b'-' | b'0' | b'.'));
+    let digits = if nothing { digits.trim_start_matches('-') } else { digits };
+    write!(f, "{digits} {}", unit.spellings.first().copied().unwrap_or_default())
+}
+
+/// Gives a kind its reading and printing: `FromStr`, `Display`, serde both ways.
+macro_rules! written {
+    ($name:ident) => {
+        impl std::str::FromStr for $name {
+            type Err = $crate::units::QuantityError;
+            fn from_str(text: &str) -> Result<Self, Self::Err> {
+                $crate::units::text::parse(text)
+            }
+        }
+
+        impl std::fmt::Display for $name {
+            fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+                $crate::units::text::print(*self, f)
+            }
+        }
+
+        impl serde::Serialize for $name {
+            fn serialize<S: serde::Serializer>(&self, to: S) -> Result<S::Ok, S::Error> {
+                to.collect_str(self)
+            }
+        }
+
+        impl<'de> serde::Deserialize<'de> for $name {
+            fn deserialize<D: serde::Deserializer<'de>>(from: D) -> Result<Self, D::Error> {
+                from.deserialize_any($crate::units::text::Reader(std::marker::PhantomData))
+            }
+        }
+    };
+}
+pub(super) use written;
+
+/// Reads a quantity through serde; takes a number too, only to refuse it with the unit to add.
+pub(super) struct Reader<Q>(pub(super) std::marker::PhantomData<Q>);
+
+impl<Q: Quantity> serde::de::Visitor<'_> for Reader<Q> {
+    type Value = Q;
+
+    fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{} such as `{}`", Q::KIND, Q::EXAMPLE)
+    }
+
+    fn visit_str<E: serde::de::Error>(self, text: &str) -> Result<Q, E> {
+        parse(text).map_err(E::custom)
+    }
+
+    fn visit_f64<E: serde::de::Error>(self, value: f64) -> Result<Q, E> {
+        self.visit_str(&value.to_string())
+    }
+
+    fn visit_i64<E: serde::de::Error>(self, value: i64) -> Result<Q, E> {
+        self.visit_str(&value.to_string())
+    }
+
+    fn visit_u64<E: serde::de::Error>(self, value: u64) -> Result<Q, E> {
+        self.visit_str(&value.to_string())
+    }
+}
