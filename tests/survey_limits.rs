@@ -199,9 +199,14 @@ fn a_face_that_is_upside_down_is_told_by_its_damage() {
     });
     let scraped = |r: f64, at: f64| if at == 0.0 && (120.0..=126.0).contains(&r) { -0.3 } else { 0.0 };
     let right = surveyed(&job, &[0.0, 120.0, 240.0], scraped);
-    assert_eq!(rank(&right, "upside down"), None, "{}", survey::page(&right));
+    assert_eq!(rank(&right, "upside down"), None, "{}", facewright::report::survey_page::page(&right));
     let turned = surveyed(&job, &[0.0, 120.0, 240.0], |r, at| -scraped(r, at));
-    assert_eq!(rank(&turned, "upside down"), Some(Rank::Stop), "{}", survey::page(&turned));
+    assert_eq!(
+        rank(&turned, "upside down"),
+        Some(Rank::Stop),
+        "{}",
+        facewright::report::survey_page::page(&turned)
+    );
     assert!(told(&turned, "upside down").is_some_and(|f| f.action.contains("`z: distance`")));
 }
 

@@ -2,12 +2,12 @@
 
 use crate::sample::{Sample, control};
 use crate::snapshots::samples;
-use facewright::gcode::{self, Block, ProgramText};
-use facewright::job::Control;
 use ::gcode::core::{
     BlockVisitor, CommandVisitor, ControlFlow, Diagnostics, HasDiagnostics, Number, ProgramVisitor, Span,
     TokenType, Value,
 };
+use facewright::gcode::{self, Block, ProgramText};
+use facewright::job::Control;
 
 /// What was read or meant in one line.
 #[derive(Debug, Clone, PartialEq)]
