@@ -2,9 +2,11 @@
 
 pub mod catalog;
 pub mod finding;
+mod mismatch;
 pub mod notebook;
 
 pub use finding::{Finding, Rank};
+pub use mismatch::Mismatch;
 
 use std::fmt;
 use std::path::PathBuf;
