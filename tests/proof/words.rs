@@ -1,7 +1,7 @@
 //! Programs in plain words, and what differs between two of them.
 
 use crate::fixtures::machine::{plain, whole};
-use facewright::proof::{Difference, ReaderOptions, Way, against, explain_at, read};
+use facewright::proof::{Difference, Execution, ReaderOptions, against, explain_at, read};
 use std::fmt::Write;
 
 fn fixture(name: &str) -> String {
@@ -32,8 +32,8 @@ fn remarks_cannot_steer_a_terminal() {
     assert!(!text.contains(char::is_control), "{text:?}");
 }
 
-fn way(text: &str) -> Way {
-    plain().run(text).ways.remove(0)
+fn way(text: &str) -> Execution {
+    plain().run(text).executions.remove(0)
 }
 
 fn said(first: &str, other: &str) -> Vec<String> {

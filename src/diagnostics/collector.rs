@@ -33,12 +33,12 @@ struct Entry {
 
 /// Findings as they are noted.
 #[derive(Debug, Clone, Default)]
-pub(crate) struct Notebook {
+pub(crate) struct FindingCollector {
     entries: Vec<Entry>,
     known: HashMap<(&'static str, String), usize>,
 }
 
-impl Notebook {
+impl FindingCollector {
     /// Notes a fact; the same kind with the same words is counted, not repeated.
     pub fn add(&mut self, fact: &'static Fact, place: Place, what: String) {
         if let Some(entry) = self.known.get(&(fact.kind, what.clone())).and_then(|&i| self.entries.get_mut(i))
