@@ -1,9 +1,9 @@
 //! What is told to a person: errors in input files with their place, findings with their rank.
 
 pub mod catalog;
+pub mod collector;
 pub mod finding;
 mod mismatch;
-pub mod notebook;
 
 pub use finding::{Finding, Rank};
 pub use mismatch::Mismatch;

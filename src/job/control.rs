@@ -166,7 +166,7 @@ fn sequence<'de, D: Deserializer<'de>>(from: D) -> Result<Sequence, D::Error> {
 
 fn program_number<'de, D: Deserializer<'de>>(from: D) -> Result<Option<u32>, D::Error> {
     let refused = Mismatch::expected(
-        "the letter O and 1 to 4 digits, above zero, or `none`",
+        "a letter O and 1 to 4 digits, above zero, or `none`",
         "write for example `O1001`",
     );
     fields::word_or(from, "none", None, refused, |text| {
