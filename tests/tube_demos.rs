@@ -6,8 +6,8 @@
 mod controls;
 
 use facewright::geometry::{Curve, Piece, Point, envelope};
+use facewright::job::PassDepth;
 use facewright::job::{self, Job};
-use facewright::plan::depths::DepthOfPass;
 use facewright::plan::{Options, Pass, PassKind, Plan, Role, plan, surface};
 use facewright::scan;
 use facewright::survey::survey;
@@ -85,7 +85,7 @@ fn row(job: &Job, face: &Curve, plan: &Plan) -> Row {
     let mut left = face.clone();
     for operation in &plan.operations {
         for pass in operation.passes.iter().filter(|p| p.kind != PassKind::Air) {
-            let depth = DepthOfPass { kind: pass.kind, depth: pass.depth };
+            let depth = PassDepth { kind: pass.kind, depth: pass.depth };
             let tool = operation.tool.outline();
             let swept = surface::sweep(&left, depth, job.schedule.step, &job.zones, &tool, ROOM);
             left = swept.left;
