@@ -195,7 +195,9 @@ fn every_room_uses_only_what_the_table_of_rooms_allows() {
 
 #[test]
 fn no_way_into_another_room_is_overlooked() {
-    let rules = rules("| room | holds | may use |\n|---|---|---|\n| `a` | x | nothing |\n| `b` | `c` | `a` |\n| `c` | | all above but `a` |\n");
+    let rules = rules(
+        "| room | holds | may use |\n|---|---|---|\n| `a` | x | nothing |\n| `b` | `c` | `a` |\n| `c` | | all above but `a` |\n",
+    );
     assert_eq!(rules["a"], BTreeSet::new());
     assert_eq!(rules["b"], BTreeSet::from(["a".to_owned()]));
     assert_eq!(rules["c"], BTreeSet::from(["b".to_owned()]));
