@@ -4,9 +4,11 @@ pub mod catalog;
 pub mod collector;
 pub mod finding;
 mod mismatch;
+pub mod text;
 
 pub use finding::{Finding, Rank};
 pub use mismatch::Mismatch;
+pub use text::shown;
 
 use std::fmt;
 use std::path::PathBuf;
@@ -30,7 +32,7 @@ pub struct InputError {
 
 impl fmt::Display for InputError {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "{}", self.file.display())?;
+        write!(f, "{}", text::visible(&self.file.display().to_string()))?;
         if self.line > 0 {
             write!(f, ":{}", self.line)?;
             if self.column > 0 {
@@ -42,16 +44,3 @@ impl fmt::Display for InputError {
 }
 
 impl std::error::Error for InputError {}
-
-/// Longest piece of a person's text that a message repeats, in characters: enough to find it again.
-const LONGEST_SHOWN: usize = 60;
-
-/// A person's text as a message may repeat it: control characters escaped, not too long.
-#[must_use]
-pub fn shown(text: &str) -> String {
-    let mut shown: String = text.chars().take(LONGEST_SHOWN).flat_map(char::escape_debug).collect();
-    if text.chars().nth(LONGEST_SHOWN).is_some() {
-        shown.push('…');
-    }
-    shown
-}
