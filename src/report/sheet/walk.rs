@@ -202,13 +202,8 @@ fn scene(sheet: &Sheet<'_>, survey: &Survey, passes: &[Pass<'_>], journey: &Jour
         polyline(&back).replacen('M', "L", 1)
     );
     for k in &sheet.job.keep_out {
-        let [x0, x1, z0, z1] = [k.x[0], k.x[1], k.z[0], k.z[1]].map(crate::units::Length::as_mm);
-        let _ = writeln!(
-            d,
-            "<rect class=\"keep-out\" x=\"{x0:.3}\" y=\"{z0:.3}\" width=\"{:.3}\" height=\"{:.3}\"/>",
-            x1 - x0,
-            z1 - z0
-        );
+        let corners: Vec<Point> = k.outline().exterior().coords().map(|c| Point::new(c.x, c.y)).collect();
+        let _ = writeln!(d, "<path class=\"keep-out\" d=\"{}Z\"/>", polyline(&corners));
     }
     let _ = writeln!(d, "<path class=\"face\" d=\"{}\"/>", polyline(&face));
     let _ = writeln!(d, "<path class=\"left\" d=\"{}\"/>", polyline(&left));
@@ -222,9 +217,9 @@ fn scene(sheet: &Sheet<'_>, survey: &Survey, passes: &[Pass<'_>], journey: &Jour
     }
     d.push_str("</g>\n<g id=\"over\">");
     for k in &sheet.job.keep_out {
-        // Its name stands at the corner nearest the face, clear of the edge.
-        let (x, z) = (k.x[0].as_mm(), k.z[1].as_mm());
-        let name = escaped(&plain(&k.name));
+        // Its name stands where it is nearest the face, above its edge.
+        let (x, z) = (k.radii()[0], k.top());
+        let name = escaped(&plain(k.name()));
         let (px, py) = (
             w / 2.0 + (x - view.middle.x) * view.scale,
             h / 2.0 - (z - view.middle.z) * view.scale * view.stretch,
