@@ -7,7 +7,7 @@
 const LONGEST_SHOWN: usize = 60;
 
 /// What a comment of a program may hold beside capital letters, digits and blanks.
-const MARKS: &str = ".,-+=/'";
+pub const MARKS: &str = ".,-+=/'";
 
 /// Whether a character steers, hides or turns round what stands beside it: controls, line separators, and the marks of no width and of
 /// direction (Unicode Standard Annex 9).

@@ -106,7 +106,7 @@ mod tests {
                 let start = if i == 0 { "JOB" } else { GOES_ON };
                 prop_assert!(line.text().starts_with(start));
                 prop_assert!(line.text().chars().all(|c| c.is_ascii_uppercase() || c.is_ascii_digit()
-                    || c == ' ' || MARKS.contains(c)));
+                    || c == ' ' || text::MARKS.contains(c)));
             }
         }
     }

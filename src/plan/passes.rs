@@ -10,8 +10,8 @@ use crate::fit::Fitted;
 use crate::geometry::{Curve, envelope};
 use crate::job::passes::{self, Need, PassDepth};
 use crate::job::{FinishPass, Job, Only, RoughPass, ScheduleError, Tool};
-use crate::side_by_side;
 use crate::units::{FeedPerRev, Length, SpindleSpeed, SurfaceSpeed};
+use rayon::prelude::*;
 
 /// Room beyond the face in which leads run, millimetres: the longest lead and a wide nose, and then some.
 pub(super) const ROOM: f64 = 8.0;
@@ -46,7 +46,7 @@ pub fn plan(job: &Job, face: &Face, options: Options) -> Result<Plan, PlanError>
     let spindle_limit = least(job.machine.spindle_limit, job.wheel.speed_limit);
 
     let as_measured = Curve::from(&face.highest);
-    let (sites, course) = side_by_side::both(
+    let (sites, course) = rayon::join(
         || sites(job, &as_measured, &passes, spindle_limit),
         || course(job, &as_measured, &passes, options.already),
     );
@@ -89,18 +89,19 @@ fn strokes(stretches: &[Stretch], sites: &Sites) -> Vec<Result<Vec<Stroke>, Plan
     type Strokes = Result<Vec<Stroke>, PlanError>;
     let firsts: Vec<&PathOfPass> = stretches.iter().filter_map(|s| s.passes.first()).collect();
     let known: Vec<Strokes> =
-        side_by_side::map(&firsts, |first| sites.of(first.depth.kind)?.strokes(&first.path, None));
+        firsts.par_iter().map(|first| sites.of(first.depth.kind)?.strokes(&first.path, None)).collect();
     let mut all: Vec<(&PathOfPass, &PathOfPass, &Strokes)> = Vec::new();
     for ((stretch, first), known) in stretches.iter().zip(firsts).zip(&known) {
         all.extend(stretch.passes.iter().map(|pass| (pass, first, known)));
     }
-    side_by_side::map(&all, |&(pass, first, known)| match known {
+    let strokes = |&(pass, first, known): &(&PathOfPass, &PathOfPass, &Strokes)| match known {
         Ok(known) if !std::ptr::eq(first, pass) => {
             let deeper = Length::mm(pass.total.as_mm() - first.total.as_mm());
             sites.of(pass.depth.kind)?.strokes(&pass.path, Some((known, deeper)))
         }
         known => known.clone(),
-    })
+    };
+    all.par_iter().map(strokes).collect()
 }
 
 /// What surrounds the tool of the rough passes and that of the finish and spring passes, as far as there are any.

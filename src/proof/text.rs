@@ -2,6 +2,7 @@
 
 use super::report::{Report, Verdict};
 use super::sweep::{Interval, PassKind, SweptPass};
+use crate::diagnostics::text::visible;
 use crate::diagnostics::{Finding, Rank};
 use std::fmt;
 
@@ -112,14 +113,9 @@ fn one(finding: &Finding, f: &mut fmt::Formatter<'_>) -> fmt::Result {
     if finding.line > 0 {
         write!(f, ", line {}", finding.line)?;
     }
-    writeln!(f, ": {}", plain(&finding.what))?;
-    writeln!(f, "  why:  {}", plain(&finding.why))?;
-    writeln!(f, "  do:   {}", plain(&finding.fix))
-}
-
-/// A text in which nothing can move the cursor or colour the terminal.
-fn plain(text: &str) -> String {
-    text.chars().map(|c| if c.is_control() { '?' } else { c }).collect()
+    writeln!(f, ": {}", visible(&finding.what))?;
+    writeln!(f, "  why:  {}", visible(&finding.why))?;
+    writeln!(f, "  do:   {}", visible(&finding.fix))
 }
 
 fn many(count: usize, what: &str) -> String {

@@ -20,6 +20,9 @@
 //! # Ok::<(), facewright::units::QuantityError>(())
 //! ```
 
+// Whatever a file holds, no index may fail.
+#![warn(clippy::indexing_slicing)]
+
 #[cfg(test)]
 mod tests;
 mod text;
