@@ -127,7 +127,8 @@ impl de::Error for ReadError {
     }
 
     fn invalid_type(_: de::Unexpected<'_>, expected: &dyn de::Expected) -> Self {
-        Self::custom(Mismatch::expected(expected.to_string(), format!("write {expected}")))
+        // A visitor may expect in the words of a whole mismatch.
+        Self::custom(expected)
     }
 
     fn invalid_value(found: de::Unexpected<'_>, expected: &dyn de::Expected) -> Self {

@@ -106,7 +106,7 @@ const CASES: &[Case] = &[
     ("a keep-out whose outline crosses itself", JOB, BOX, "corners: [[226 mm, -9 mm], [320 mm, 2 mm], [320 mm, -9 mm], [226 mm, 2 mm]]", "[[226"),
     ("a keep-out by corners and by ranges", JOB, BOX, "x: [226 mm, 320 mm], corners: [[226 mm, -9 mm], [320 mm, 2 mm], [320 mm, -9 mm]]", "[[226"),
     ("a corner without its height", JOB, BOX, "corners: [[226 mm, -9 mm], [320 mm], [320 mm, -9 mm]]", "[320 mm]"),
-    ("a corner that is a word", JOB, BOX, "corners: [[226 mm, -9 mm], lip, [320 mm, -9 mm]]", "lip"),
+    ("a corner that is a word", JOB, BOX, "corners: [[226 mm, -9 mm], lip, [320 mm, -9 mm]]", "lip, [320"),
     ("a zone that ends before it begins", JOB, ZONE, "  - { from: 216 mm, to: 70 mm }\n", "70 mm }"),
     ("zones that overlap", JOB, ZONE, "  - { from: 150 mm, to: 216 mm }\n  - { from: 70 mm, to: 160 mm }\n", "70 mm, to: 160"),
     ("a zone on the axis", JOB, ZONE, "  - { from: 0 mm, to: 216 mm }\n", "0 mm, to: 216"),
