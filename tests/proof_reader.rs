@@ -94,7 +94,7 @@ proptest! {
         let explained = explain_at(&read, lathe.setting());
         prop_assert_eq!(explained.len(), read.blocks.len());
         prop_assert!(explained.iter().all(|e| !e.text.contains(char::is_control)));
-        for way in &run.ways {
+        for way in &run.executions {
             for m in &way.movements {
                 prop_assert!(m.piece.from() != m.piece.to());
                 prop_assert!(read.blocks.get(m.block).is_some_and(|b| b.line == m.line));
@@ -238,6 +238,6 @@ fn the_programs_are_sound() {
             "{name} {:#?}",
             run.findings
         );
-        assert!(run.ways.iter().all(|w| w.ended && w.time.is_some()));
+        assert!(run.executions.iter().all(|w| w.ended && w.time.is_some()));
     }
 }

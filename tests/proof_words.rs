@@ -2,7 +2,7 @@
 
 mod lathe;
 
-use facewright::proof::{Difference, ReaderOptions, Way, against, explain_at, read};
+use facewright::proof::{Difference, Execution, ReaderOptions, against, explain_at, read};
 use lathe::{plain, whole};
 use std::fmt::Write;
 
@@ -34,8 +34,8 @@ fn remarks_cannot_steer_a_terminal() {
     assert!(!text.contains(char::is_control), "{text:?}");
 }
 
-fn way(text: &str) -> Way {
-    plain().run(text).ways.remove(0)
+fn way(text: &str) -> Execution {
+    plain().run(text).executions.remove(0)
 }
 
 fn said(first: &str, other: &str) -> Vec<String> {

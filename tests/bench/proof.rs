@@ -74,6 +74,6 @@ fn explaining(bencher: Bencher<'_, '_>, blocks: usize) {
 #[divan::bench(args = BLOCKS)]
 fn comparing(bencher: Bencher<'_, '_>, blocks: usize) {
     let lathe = lathe::plain();
-    let way = lathe.run(&program(blocks)).ways.remove(0);
+    let way = lathe.run(&program(blocks)).executions.remove(0);
     bencher.counter(ItemsCount::new(blocks)).bench(|| against(black_box(&way), black_box(&way)));
 }

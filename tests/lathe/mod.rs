@@ -5,7 +5,7 @@ use facewright::job::{
     Arcs, Control, Coolant, FeedWords, LineEnd, Machine, ProgrammedPoint, Sequence, SpindleLimitWord,
     SpindleTurns, Tool, ToolWord, UnitWord, XWords,
 };
-use facewright::proof::{Finding, Rank, ReaderOptions, Run, Setting, read, run_at};
+use facewright::proof::{Finding, Rank, ReaderOptions, Setup, Simulation, read, run_at};
 use facewright::units::{Angle, FeedPerMinute, Length, Speed, SpindleSpeed};
 
 pub struct Lathe {
@@ -77,8 +77,8 @@ impl Lathe {
         self
     }
 
-    pub fn setting(&self) -> Setting<'_> {
-        Setting {
+    pub fn setting(&self) -> Setup<'_> {
+        Setup {
             machine: &self.machine,
             control: &self.control,
             tools: &self.tools,
@@ -87,7 +87,7 @@ impl Lathe {
         }
     }
 
-    pub fn run(&self, text: &str) -> Run {
+    pub fn run(&self, text: &str) -> Simulation {
         run_at(&read(text.as_bytes(), self.options), self.setting())
     }
 }

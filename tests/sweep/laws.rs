@@ -2,7 +2,7 @@
 
 use crate::made::{Script, face, job};
 use facewright::geometry::{Outline, Piece, Point, Turn};
-use facewright::proof::sweep::{Depth, Sweep, sweep};
+use facewright::proof::sweep::{DepthAt, Sweep, sweep};
 use facewright::proof::{Movement, Rank};
 use proptest::prelude::*;
 
@@ -26,7 +26,7 @@ fn lowest(way: &[Point], outline: &Outline, u: f64) -> f64 {
     way.iter().map(|p| p.z + outline.height(u - p.x)).fold(f64::INFINITY, f64::min)
 }
 
-fn at(curve: &[Depth], u: f64) -> f64 {
+fn at(curve: &[DepthAt], u: f64) -> f64 {
     let i = curve.partition_point(|d| d.radius < u).clamp(1, curve.len() - 1);
     let (a, b) = (curve[i - 1], curve[i]);
     a.depth + (b.depth - a.depth) * ((u - a.radius) / (b.radius - a.radius))

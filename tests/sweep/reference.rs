@@ -13,7 +13,7 @@ fn numbers(value: &serde_json::Value) -> Vec<f64> {
 }
 
 /// The depth at a radius of a depth curve.
-fn depth_at(curve: &[facewright::proof::sweep::Depth], u: f64) -> f64 {
+fn depth_at(curve: &[facewright::proof::sweep::DepthAt], u: f64) -> f64 {
     let i = curve.partition_point(|d| d.radius < u).clamp(1, curve.len() - 1);
     let (a, b) = (curve[i - 1], curve[i]);
     a.depth + (b.depth - a.depth) * ((u - a.radius) / (b.radius - a.radius))

@@ -18,22 +18,22 @@ mod motion;
 mod tool;
 
 use crate::diagnostics::catalog;
-use crate::diagnostics::notebook::{Notebook, Place};
+use crate::diagnostics::collector::{FindingCollector, Place};
 use crate::geometry::Point;
-use crate::job::{Control, Job, Machine as Lathe, Schedule, SpindleLimitWord, Tool, UnitWord};
+use crate::job::{Control, Job, Machine, Schedule, SpindleLimitWord, Tool, UnitWord};
+use crate::simulate::commands::{BlockCommands, commands};
 use crate::simulate::modal::{
-    Compensation, Once, PathControl, Plane, SpindleMode, State, Stop, Turning, Unit,
+    Compensation, NonModal, PathControl, Plane, SpindleMode, State, Stop, Turning, Unit,
 };
 use crate::simulate::movement::{Movement, Spindle};
-use crate::simulate::orders::{Orders, orders};
 use crate::simulate::reader::{Block, ProgramRead, Word};
 use crate::units::{SpindleSpeed, Time};
 
 /// What a program is held against.
 #[derive(Debug, Clone, Copy)]
-pub struct Setting<'a> {
+pub struct Setup<'a> {
     /// The machine.
-    pub machine: &'a Lathe,
+    pub machine: &'a Machine,
     /// The control.
     pub control: &'a Control,
     /// The tools of the job.
@@ -44,7 +44,7 @@ pub struct Setting<'a> {
     pub schedule: Option<&'a Schedule>,
 }
 
-impl<'a> From<&'a Job> for Setting<'a> {
+impl<'a> From<&'a Job> for Setup<'a> {
     fn from(job: &'a Job) -> Self {
         Self {
             machine: &job.machine,
@@ -56,7 +56,7 @@ impl<'a> From<&'a Job> for Setting<'a> {
     }
 }
 
-impl Setting<'_> {
+impl Setup<'_> {
     /// The fastest the spindle may turn: the least of machine and wheel, revolutions per minute.
     pub(crate) fn speed_limit(&self) -> f64 {
         self.machine.spindle_limit.as_rpm().min(self.wheel_limit.as_rpm())
@@ -118,11 +118,11 @@ pub struct Event {
 }
 
 /// A control at work on a program.
-pub(crate) struct Machine<'a> {
+pub(crate) struct Interpreter<'a> {
     read: &'a ProgramRead,
-    set: Setting<'a>,
+    set: Setup<'a>,
     pub state: State,
-    pub notes: Notebook,
+    pub notes: FindingCollector,
     pub movements: Vec<Movement>,
     pub events: Vec<Event>,
     /// The block at hand: its index and place.
@@ -135,15 +135,15 @@ const RPM_ROUNDING: f64 = 1e-6;
 /// Room for rounding where a length is held against a limit, millimetres: far below any step of a word.
 const LENGTH_ROUNDING: f64 = 1e-9;
 
-impl<'a> Machine<'a> {
+impl<'a> Interpreter<'a> {
     /// A machine before its first block.
-    pub fn new(read: &'a ProgramRead, set: Setting<'a>) -> Self {
+    pub fn new(read: &'a ProgramRead, set: Setup<'a>) -> Self {
         let park = Point::new(set.machine.park_x.as_mm(), set.machine.park_z.as_mm());
         Self {
             read,
             set,
             state: State::at(park),
-            notes: Notebook::default(),
+            notes: FindingCollector::default(),
             movements: Vec::with_capacity(read.blocks.len()),
             events: Vec::new(),
             index: 0,
@@ -176,7 +176,7 @@ impl<'a> Machine<'a> {
         }
         let read = self.read;
         let text = |w: &Word| read.word_text(w).to_owned();
-        let o = orders(block, self.set.control, read.options, text, &mut self.notes);
+        let o = commands(block, self.set.control, read.options, text, &mut self.notes);
         let unit = self.unit_of_block(&o);
         self.feed_mode(&o);
         self.spindle_mode(&o);
@@ -192,7 +192,7 @@ impl<'a> Machine<'a> {
         self.stop(&o);
     }
 
-    fn unit_of_block(&mut self, o: &Orders) -> Unit {
+    fn unit_of_block(&mut self, o: &BlockCommands) -> Unit {
         let control = self.set.unit();
         if let Some(unit) = o.unit {
             if unit != control {
@@ -206,7 +206,7 @@ impl<'a> Machine<'a> {
         o.unit.or(self.state.unit).unwrap_or(control)
     }
 
-    fn feed_mode(&mut self, o: &Orders) {
+    fn feed_mode(&mut self, o: &BlockCommands) {
         if let Some(mode) = o.feed_mode {
             if self.state.feed_mode != Some(mode) {
                 self.state.feed = None;
@@ -215,7 +215,7 @@ impl<'a> Machine<'a> {
         }
     }
 
-    fn spindle_mode(&mut self, o: &Orders) {
+    fn spindle_mode(&mut self, o: &BlockCommands) {
         let Some(mode) = o.spindle_mode else { return };
         if self.state.spindle_mode != Some(mode) {
             self.state.speed = None;
@@ -228,10 +228,10 @@ impl<'a> Machine<'a> {
     }
 
     /// The spindle limit, by G92, G50 or D.
-    fn limit(&mut self, o: &Orders) {
+    fn limit(&mut self, o: &BlockCommands) {
         let by_d = self.set.control.spindle_limit_word == SpindleLimitWord::D;
         let word = match (o.once, o.d) {
-            (Some(Once::Limit), _) => {
+            (Some(NonModal::Limit), _) => {
                 if let Some(word) = o.x.or(o.z).or(o.u).or(o.w) {
                     let what = format!("{} beside the word of the spindle limit", self.read.word_text(&word));
                     self.note(&catalog::FRAME_SHIFT, what);
@@ -269,9 +269,9 @@ impl<'a> Machine<'a> {
         }
     }
 
-    fn feed(&mut self, o: &Orders, unit: Unit) {
+    fn feed(&mut self, o: &BlockCommands, unit: Unit) {
         let Some(word) = o.f else { return };
-        if o.once == Some(Once::Dwell) {
+        if o.once == Some(NonModal::Dwell) {
             self.note(
                 &catalog::UNKNOWN_WORD,
                 "F in a block with G04: a dwell on one control, a feed on another",
@@ -291,9 +291,9 @@ impl<'a> Machine<'a> {
         self.state.feed = Some(word.value * unit.in_mm());
     }
 
-    fn speed(&mut self, o: &Orders, unit: Unit) {
-        let Some(word) = o.s.filter(|_| o.once != Some(Once::Limit)) else { return };
-        if o.once == Some(Once::Dwell) {
+    fn speed(&mut self, o: &BlockCommands, unit: Unit) {
+        let Some(word) = o.s.filter(|_| o.once != Some(NonModal::Limit)) else { return };
+        if o.once == Some(NonModal::Dwell) {
             self.note(
                 &catalog::UNKNOWN_WORD,
                 "S in a block with G04: a dwell on one control, a speed on another",
@@ -328,7 +328,7 @@ impl<'a> Machine<'a> {
         }
     }
 
-    fn turning(&mut self, o: &Orders) {
+    fn turning(&mut self, o: &BlockCommands) {
         let before = self.state.turning;
         if let Some(turning) = o.turning {
             if before != Turning::Off && turning != Turning::Off && before != turning {
@@ -348,7 +348,7 @@ impl<'a> Machine<'a> {
         }
     }
 
-    fn coolant(&mut self, o: &Orders) {
+    fn coolant(&mut self, o: &BlockCommands) {
         let before = self.state.mist || self.state.flood;
         self.state.mist |= o.mist.is_some();
         self.state.flood |= o.flood.is_some();
@@ -364,8 +364,8 @@ impl<'a> Machine<'a> {
     }
 
     /// A dwell: P or X, taken as seconds.
-    fn dwell(&mut self, o: &Orders) {
-        let dwell = o.once == Some(Once::Dwell);
+    fn dwell(&mut self, o: &BlockCommands) {
+        let dwell = o.once == Some(NonModal::Dwell);
         let spare = if dwell { o.x.filter(|_| o.p.is_some()).or(o.z).or(o.u).or(o.w) } else { o.p };
         if let Some(word) = spare {
             self.note(&catalog::UNUSED_WORD, self.read.word_text(&word));
@@ -381,7 +381,7 @@ impl<'a> Machine<'a> {
     }
 
     /// The modes that only motion minds.
-    fn modes(&mut self, o: &Orders) {
+    fn modes(&mut self, o: &BlockCommands) {
         let state = &mut self.state;
         state.plane = o.plane.or(state.plane);
         state.unit = o.unit.or(state.unit);
@@ -404,7 +404,7 @@ impl<'a> Machine<'a> {
         }
     }
 
-    fn stop(&mut self, o: &Orders) {
+    fn stop(&mut self, o: &BlockCommands) {
         match o.stop {
             None => {}
             Some(Stop::Stop) => {

@@ -4,17 +4,17 @@
 //! letter (3.3.5). Which G words exist, and which of two families of words, the control's description says.
 
 use super::modal::{
-    Compensation, CoolantWord, Distance, FeedMode, Motion, Once, PathControl, Plane, SpindleMode, Stop,
+    Compensation, CoolantWord, Distance, FeedMode, Motion, NonModal, PathControl, Plane, SpindleMode, Stop,
     Turning, Unit,
 };
 use super::reader::{Block, ReaderOptions, Word};
 use crate::diagnostics::catalog::{self, Fact};
-use crate::diagnostics::notebook::{Notebook, Place};
+use crate::diagnostics::collector::{FindingCollector, Place};
 use crate::job::{Control, FeedWords, SpindleLimitWord, UnitWord};
 
 /// What one block orders.
 #[derive(Debug, Clone, Default)]
-pub(crate) struct Orders {
+pub(crate) struct BlockCommands {
     pub motion: Option<Motion>,
     pub plane: Option<Plane>,
     pub distance: Option<Distance>,
@@ -24,7 +24,7 @@ pub(crate) struct Orders {
     pub spindle_mode: Option<SpindleMode>,
     pub work_offset: Option<u32>,
     pub path: Option<PathControl>,
-    pub once: Option<Once>,
+    pub once: Option<NonModal>,
     pub turning: Option<Turning>,
     pub mist: Option<CoolantWord>,
     pub flood: Option<CoolantWord>,
@@ -56,7 +56,7 @@ enum Preparatory {
     SpindleMode(SpindleMode),
     WorkOffset(u32),
     Path(PathControl),
-    Once(Once),
+    NonModal(NonModal),
 }
 
 /// What a G word of a code (ten times its number) means at a control, or why it means nothing here.
@@ -70,7 +70,7 @@ fn preparatory(code: u32, control: &Control) -> Result<Preparatory, &'static Fac
         10 => P::Motion(Motion::Line),
         20 => P::Motion(Motion::Clockwise),
         30 => P::Motion(Motion::CounterClockwise),
-        40 => P::Once(Once::Dwell),
+        40 => P::NonModal(NonModal::Dwell),
         170 => P::Plane(Plane::Xy),
         180 => P::Plane(Plane::Zx),
         190 => P::Plane(Plane::Yz),
@@ -81,9 +81,9 @@ fn preparatory(code: u32, control: &Control) -> Result<Preparatory, &'static Fac
         400 => P::Compensation(Compensation::Off),
         410 => P::Compensation(Compensation::Left),
         420 => P::Compensation(Compensation::Right),
-        500 if limit == SpindleLimitWord::G50 => P::Once(Once::Limit),
-        920 if limit == SpindleLimitWord::G92 => P::Once(Once::Limit),
-        530 => P::Once(Once::MachineFrame),
+        500 if limit == SpindleLimitWord::G50 => P::NonModal(NonModal::Limit),
+        920 if limit == SpindleLimitWord::G92 => P::NonModal(NonModal::Limit),
+        530 => P::NonModal(NonModal::MachineFrame),
         540 | 550 | 560 | 570 | 580 | 590 => P::WorkOffset(code / 10),
         610 => P::Path(PathControl::Exact),
         640 => P::Path(PathControl::Continuous),
@@ -108,14 +108,14 @@ fn preparatory(code: u32, control: &Control) -> Result<Preparatory, &'static Fac
 const MOST_M_WORDS: usize = 4;
 
 /// Sorts the words of a block.
-pub(crate) fn orders(
+pub(crate) fn commands(
     block: &Block,
     control: &Control,
     options: ReaderOptions,
     text: impl Fn(&Word) -> String,
-    notes: &mut Notebook,
-) -> Orders {
-    let mut sorting = Sorting { out: Orders::default(), place: block.place(), text, notes };
+    notes: &mut FindingCollector,
+) -> BlockCommands {
+    let mut sorting = Sorting { out: BlockCommands::default(), place: block.place(), text, notes };
     for word in &block.words {
         match word.letter {
             'G' => sorting.preparatory(word, control),
@@ -131,10 +131,10 @@ pub(crate) fn orders(
 
 /// A block as far as it is sorted.
 struct Sorting<'n, F> {
-    out: Orders,
+    out: BlockCommands,
     place: Place,
     text: F,
-    notes: &'n mut Notebook,
+    notes: &'n mut FindingCollector,
 }
 
 /// Puts a value in a slot; whether the slot was free.
@@ -166,7 +166,7 @@ impl<F: Fn(&Word) -> String> Sorting<'_, F> {
             Preparatory::SpindleMode(m) => put(&mut out.spindle_mode, m),
             Preparatory::WorkOffset(n) => put(&mut out.work_offset, n),
             Preparatory::Path(p) => put(&mut out.path, p),
-            Preparatory::Once(o) => put(&mut out.once, o),
+            Preparatory::NonModal(o) => put(&mut out.once, o),
         };
         self.one_of_group(free, word);
     }

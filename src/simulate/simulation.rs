@@ -1,13 +1,13 @@
 //! A whole program run: every way the block-skip switch can stand, and what each would do.
 
-use super::machine::{Event, Machine, Setting};
+use super::interpreter::{Event, Interpreter, Setup};
 use super::movement::Movement;
 use super::reader::ProgramRead;
 use super::structure;
 use super::time::time;
 use crate::diagnostics::catalog;
+use crate::diagnostics::collector::{self, FindingCollector, Place};
 use crate::diagnostics::finding::Finding;
-use crate::diagnostics::notebook::{self, Notebook, Place};
 use crate::job::Job;
 use crate::units::Time;
 use std::collections::BTreeSet;
@@ -24,7 +24,7 @@ pub enum SkipSwitch {
 
 /// What the machine would do, the switch standing one way.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Way {
+pub struct Execution {
     /// How the switch stands.
     pub switch: SkipSwitch,
     /// Motions in order.
@@ -39,46 +39,46 @@ pub struct Way {
 
 /// What the machine would do.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Run {
+pub struct Simulation {
     /// One way; two where the program has block-skip marks, the switch off first.
-    pub ways: Vec<Way>,
+    pub executions: Vec<Execution>,
     /// Everything found that needs no face, in the order of the lines.
     pub findings: Vec<Finding>,
 }
 
 /// Runs a program against a job.
 #[must_use]
-pub fn run(read: &ProgramRead, job: &Job) -> Run {
-    run_at(read, Setting::from(job))
+pub fn run(read: &ProgramRead, job: &Job) -> Simulation {
+    run_at(read, Setup::from(job))
 }
 
 /// Runs a program against a machine, its control and tools.
 #[must_use]
-pub fn run_at(read: &ProgramRead, setting: Setting<'_>) -> Run {
+pub fn run_at(read: &ProgramRead, setting: Setup<'_>) -> Simulation {
     let mut findings = read.findings.clone();
     findings.extend(structure::check(read, setting.control));
     let (off, found_off) = one_way(read, setting, SkipSwitch::Off);
-    let mut ways = vec![off];
+    let mut executions = vec![off];
     if read.has_skips() {
         let (on, found_on) = one_way(read, setting, SkipSwitch::On);
-        ways.push(on);
+        executions.push(on);
         findings.extend(merge(found_off, found_on));
     } else {
         findings.extend(found_off);
     }
-    notebook::sort(&mut findings);
-    Run { ways, findings }
+    collector::sort(&mut findings);
+    Simulation { executions, findings }
 }
 
-fn one_way(read: &ProgramRead, setting: Setting<'_>, switch: SkipSwitch) -> (Way, Vec<Finding>) {
-    let mut machine = Machine::new(read, setting);
+fn one_way(read: &ProgramRead, setting: Setup<'_>, switch: SkipSwitch) -> (Execution, Vec<Finding>) {
+    let mut interpreter = Interpreter::new(read, setting);
     for (index, block) in read.blocks.iter().enumerate() {
         if switch == SkipSwitch::On && block.skip.is_some() {
             continue;
         }
-        if machine.state.ended {
+        if interpreter.state.ended {
             if !block.words.is_empty() {
-                machine.notes.add(
+                interpreter.notes.add(
                     &catalog::AFTER_END,
                     block.place(),
                     "blocks after the end of the program".into(),
@@ -87,17 +87,17 @@ fn one_way(read: &ProgramRead, setting: Setting<'_>, switch: SkipSwitch) -> (Way
             }
             continue;
         }
-        machine.step(index, block);
+        interpreter.step(index, block);
     }
-    if !machine.state.ended {
+    if !interpreter.state.ended {
         let last = read.blocks.iter().rev().find(|b| !b.words.is_empty());
         let place = last.map_or(Place::WHOLE, super::reader::Block::place);
-        machine.notes.add(&catalog::NO_END, place, "the program ends without M02 or M30".into());
+        interpreter.notes.add(&catalog::NO_END, place, "the program ends without M02 or M30".into());
     }
     let rapid = setting.machine.rapid;
-    let total = machine.movements.iter().map(|m| time(m, rapid).map(Time::as_s)).sum::<Option<f64>>();
-    let Machine { state, notes, movements, events, .. } = machine;
-    let way = Way { switch, movements, events, ended: state.ended, time: total.map(Time::s) };
+    let total = interpreter.movements.iter().map(|m| time(m, rapid).map(Time::as_s)).sum::<Option<f64>>();
+    let Interpreter { state, notes, movements, events, .. } = interpreter;
+    let way = Execution { switch, movements, events, ended: state.ended, time: total.map(Time::s) };
     (way, notes.into_findings())
 }
 
@@ -121,8 +121,8 @@ pub(crate) fn merge(off: Vec<Finding>, on: Vec<Finding>) -> Vec<Finding> {
 }
 
 /// Findings noted as one goes through a text.
-pub(super) fn noted(note: impl FnOnce(&mut Notebook)) -> Vec<Finding> {
-    let mut notes = Notebook::default();
+pub(super) fn noted(note: impl FnOnce(&mut FindingCollector)) -> Vec<Finding> {
+    let mut notes = FindingCollector::default();
     note(&mut notes);
     notes.into_findings()
 }

@@ -1,28 +1,28 @@
 //! Motion: where the axis words lead, lines and arcs, and what each motion carries.
 
-use super::{LENGTH_ROUNDING, Machine, arc};
+use super::{Interpreter, LENGTH_ROUNDING, arc};
 use crate::diagnostics::catalog;
 use crate::geometry::{Piece, Point, Turn};
 use crate::job::{Arcs, XWords};
-use crate::simulate::modal::{Distance, Motion, Once, Unit};
+use crate::simulate::commands::BlockCommands;
+use crate::simulate::modal::{Distance, Motion, NonModal, Unit};
 use crate::simulate::movement::{Movement, MovementKind};
-use crate::simulate::orders::Orders;
 use crate::simulate::reader::Word;
 
 /// Beyond this share of the diameter a chord's arc is so close to half a turn that R hardly holds its centre: 170 degrees.
 const NEAR_HALF: f64 = 0.9962;
 
-impl Machine<'_> {
+impl Interpreter<'_> {
     /// Motion, after everything else but the stop.
-    pub(super) fn motion(&mut self, o: &Orders, unit: Unit) {
+    pub(super) fn motion(&mut self, o: &BlockCommands, unit: Unit) {
         match o.once {
-            Some(Once::MachineFrame) => {
+            Some(NonModal::MachineFrame) => {
                 self.note(&catalog::MACHINE_FRAME, "G53");
                 self.state.known = (false, false);
                 return;
             }
             // Their axis words, where they have any, are spoken for.
-            Some(Once::Dwell | Once::Limit) => return,
+            Some(NonModal::Dwell | NonModal::Limit) => return,
             None => {}
         }
         self.state.motion = o.motion.or(self.state.motion);
@@ -68,7 +68,7 @@ impl Machine<'_> {
         }
     }
 
-    fn target(&mut self, o: &Orders, unit: Unit) -> Point {
+    fn target(&mut self, o: &BlockCommands, unit: Unit) -> Point {
         let from = self.state.position;
         let absolute = self.state.distance != Some(Distance::Increments);
         let across = if self.set.control.x_words == XWords::Diameter { 0.5 } else { 1.0 };
@@ -113,7 +113,7 @@ impl Machine<'_> {
         word.value * unit.in_mm()
     }
 
-    fn arc(&mut self, o: &Orders, unit: Unit, from: Point, to: Point, turn: Turn) {
+    fn arc(&mut self, o: &BlockCommands, unit: Unit, from: Point, to: Point, turn: Turn) {
         if from == to {
             self.note(&catalog::ZERO_ARC, "the arc ends where it starts");
             return;

@@ -6,7 +6,7 @@ use crate::job::{Job, PassCount};
 
 /// Depths that the job allows, millimetres below the highest place of the face.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Due {
+pub struct AllowedDepth {
     rough: Option<(u32, f64)>,
     finish: Option<(u32, f64)>,
     /// What the schedule comes to: counted passes, or as many as the deepest damage needs.
@@ -19,7 +19,7 @@ pub struct Due {
     pub already: f64,
 }
 
-impl Due {
+impl AllowedDepth {
     /// Reads the job's schedule against the face.
     #[must_use]
     pub fn new(job: &Job, face: &Face, metal: &Metal, already: f64) -> Self {

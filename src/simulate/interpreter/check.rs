@@ -1,11 +1,11 @@
 //! What is looked at when a motion is made, and at the end: everything that needs no face.
 
-use super::{LENGTH_ROUNDING, Machine, RPM_ROUNDING, arc};
+use super::{Interpreter, LENGTH_ROUNDING, RPM_ROUNDING, arc};
 use crate::diagnostics::catalog;
 use crate::job::{Feed as Planned, FeedWords, SpindleTurns, ToolWord};
+use crate::simulate::commands::BlockCommands;
 use crate::simulate::modal::{Distance, Motion, Plane, SpindleMode, State, Turning};
 use crate::simulate::movement::{Feed, Movement, MovementKind, Spindle};
-use crate::simulate::orders::Orders;
 use crate::units::SpindleSpeed;
 use std::f64::consts::TAU;
 
@@ -16,7 +16,7 @@ const ABOVE_SCHEDULE: f64 = 1.01;
 /// Nose radius taken where the tool is not known, millimetres: the largest of the usual turning inserts (ISO 1832: 24).
 const LARGEST_NOSE: f64 = 2.4;
 
-impl Machine<'_> {
+impl Interpreter<'_> {
     /// What a motion relies on must have been set by the program itself.
     pub(super) fn check_relied_on(&mut self, motion: Motion) {
         let State { unit, distance, compensation, plane, work_offset, .. } = self.state;
@@ -49,7 +49,7 @@ impl Machine<'_> {
     }
 
     /// Where a motion starts must be known.
-    pub(super) fn check_start(&mut self, motion: Motion, o: &Orders) {
+    pub(super) fn check_start(&mut self, motion: Motion, o: &BlockCommands) {
         let known = self.state.known;
         let increments = self.state.distance == Some(Distance::Increments);
         let steps = |place: bool, step: bool| step || (place && increments);

@@ -30,24 +30,24 @@ pub struct Corner {
 
 /// How steeply a straight line climbs.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Climb {
+pub struct Slope {
     /// Its slope.
-    pub slope: f64,
+    pub rise: f64,
     /// Its length over its width.
-    pub stretch: f64,
+    pub length: f64,
 }
 
-impl Climb {
+impl Slope {
     /// Of a slope.
     #[must_use]
     pub fn new(slope: f64) -> Self {
-        Self { slope, stretch: slope.hypot(1.0) }
+        Self { rise: slope, length: slope.hypot(1.0) }
     }
 }
 
 /// One side of the outline; distances count away from the nose centre.
 #[derive(Debug, Clone, Copy)]
-struct Side {
+struct ToolSide {
     /// Where the nose ends.
     nose_end: f64,
     /// Height of the outline there.
@@ -62,17 +62,17 @@ struct Side {
 
 /// A tool's lower outline, ready for a sweep.
 #[derive(Debug, Clone)]
-pub struct Shape {
+pub struct ToolShape {
     nose_radius: f64,
     /// How far the lowest point lies below the front point: the growth.
     drop: f64,
-    inner: Side,
-    outer: Side,
-    edges: [Climb; 2],
+    inner: ToolSide,
+    outer: ToolSide,
+    edges: [Slope; 2],
     corners: Vec<Corner>,
 }
 
-impl Shape {
+impl ToolShape {
     /// The tool as it is.
     #[must_use]
     pub fn new(outline: &Outline) -> Self {
@@ -84,11 +84,11 @@ impl Shape {
     pub fn grown(outline: &Outline, by: f64) -> Self {
         let Outline { nose_radius, inner_edge, outer_edge, edge_length, holder } = *outline;
         let reach = |pick: fn(Holder) -> f64| holder.map(pick);
-        let inner = Side::grown(nose_radius, inner_edge, edge_length, reach(|h| h.inner), by);
-        let outer = Side::grown(nose_radius, outer_edge, edge_length, reach(|h| h.outer), by);
+        let inner = ToolSide::grown(nose_radius, inner_edge, edge_length, reach(|h| h.inner), by);
+        let outer = ToolSide::grown(nose_radius, outer_edge, edge_length, reach(|h| h.outer), by);
         let corners =
             [(-1.0, inner), (1.0, outer)].into_iter().flat_map(|(sign, side)| side.corners(sign)).collect();
-        let edges = [-inner.climb, outer.climb].map(Climb::new);
+        let edges = [-inner.climb, outer.climb].map(Slope::new);
         Self { nose_radius: nose_radius + by, drop: by, inner, outer, edges, corners }
     }
 
@@ -121,10 +121,10 @@ impl Shape {
     pub fn part(&self, w: f64) -> Part {
         let side = self.side(w);
         // A thousandth more than the nose reaches is rounding, not the edge.
-        let room = 1e-3 * self.nose_radius;
-        if w.abs() <= side.nose_end + room {
+        let rounding = 1e-3 * self.nose_radius;
+        if w.abs() <= side.nose_end + rounding {
             Part::Nose
-        } else if w.abs() <= side.edge_end + room {
+        } else if w.abs() <= side.edge_end + rounding {
             Part::Edge
         } else {
             Part::Holder
@@ -145,15 +145,15 @@ impl Shape {
 
     /// How the outline climbs outward on its inner and its outer edge.
     #[must_use]
-    pub const fn edges(&self) -> [Climb; 2] {
+    pub const fn edges(&self) -> [Slope; 2] {
         self.edges
     }
 
-    const fn side(&self, w: f64) -> &Side {
+    const fn side(&self, w: f64) -> &ToolSide {
         if w < 0.0 { &self.inner } else { &self.outer }
     }
 
-    fn side_reach(&self, side: Side, height: f64) -> f64 {
+    fn side_reach(&self, side: ToolSide, height: f64) -> f64 {
         let r = self.nose_radius;
         let rise = height + self.drop;
         if rise <= 0.0 {
@@ -171,7 +171,7 @@ impl Shape {
     }
 }
 
-impl Side {
+impl ToolSide {
     fn grown(nose_radius: f64, edge: f64, edge_length: f64, reach: Option<f64>, by: f64) -> Self {
         let r = nose_radius + by;
         let climb = 1.0 / edge.tan();

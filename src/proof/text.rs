@@ -1,7 +1,7 @@
 //! The report as text for a person: the verdict first, then the passes, then every finding.
 
 use super::report::{Report, Verdict};
-use super::sweep::{PassKind, Span, SweptPass};
+use super::sweep::{Interval, PassKind, SweptPass};
 use crate::diagnostics::{Finding, Rank};
 use std::fmt;
 
@@ -63,8 +63,8 @@ fn pass(p: &SweptPass, f: &mut fmt::Formatter<'_>) -> fmt::Result {
     )
 }
 
-fn span(span: Option<Span>, decimals: usize) -> String {
-    let Some(Span { least, most }) = span else { return "-".to_owned() };
+fn span(span: Option<Interval>, decimals: usize) -> String {
+    let Some(Interval { least, most }) = span else { return "-".to_owned() };
     let (a, b) = (format!("{least:.decimals$}"), format!("{most:.decimals$}"));
     if a == b { a } else { format!("{a}-{b}") }
 }

@@ -1,17 +1,17 @@
 //! T words and tool changes in the three forms that a control's description knows.
 
-use super::{EventKind, Machine};
+use super::{EventKind, Interpreter};
 use crate::diagnostics::catalog;
 use crate::job::ToolWord;
+use crate::simulate::commands::BlockCommands;
 use crate::simulate::modal::{ToolInForce, Turning};
-use crate::simulate::orders::Orders;
 
 /// A T word of number and offset holds each in two digits; the number's leading zero may be left off.
 const OFFSET_DIGITS: u32 = 2;
 
-impl Machine<'_> {
+impl Interpreter<'_> {
     /// The T word, then the change.
-    pub(super) fn tool(&mut self, o: &Orders) {
+    pub(super) fn tool(&mut self, o: &BlockCommands) {
         let form = self.set.control.tool_word;
         if let Some(word) = o.t {
             let number = word.whole().and_then(|n| u32::try_from(n).ok()).filter(|_| !word.point);

@@ -1,19 +1,19 @@
 //! The lowest place of a tool over one radius while its front point runs along one line or arc.
 //!
 //! Over the radius u the tool's underside stands at `z(x) + T(u − x)` when its front point is at
-//! `(x, z(x))`. Its least value over the stroke lies at an end of the stroke, where u stands over a
+//! `(x, z(x))`. Its least value over the segment lies at an end of the segment, where u stands over a
 //! corner of the outline, or where both slopes agree. The last has a closed form each time: the nose
 //! rides on a line at the tangent point, on an arc along the line through both centres, an edge rides
 //! on the arc where the arc is as steep as the edge, the holder's flat on the arc's bottom. Every
 //! candidate is a true position of the tool, so none can give too low a value, and the least is among them.
 
-use super::shape::{Climb, Shape};
+use super::tool_shape::{Slope, ToolShape};
 use crate::geometry::{Arc, Line, Piece, Point, Turn};
 use std::f64::consts::{PI, TAU};
 
 /// A stretch of a movement on which the height is a function of the radius, run from small x to large.
 #[derive(Debug, Clone, Copy)]
-pub struct Stroke {
+pub struct Segment {
     /// Index of the movement it belongs to.
     pub movement: usize,
     /// Least radius of the front point.
@@ -27,13 +27,13 @@ pub struct Stroke {
 
 #[derive(Debug, Clone, Copy)]
 enum Form {
-    Line(Climb),
+    Line(Slope),
     Arc { centre: Point, radius: f64, upper: bool },
 }
 
 /// Where a tool's underside stands lowest over a radius, and what stands there.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Place {
+pub struct LowestPoint {
     /// Height of the tool's underside.
     pub z: f64,
     /// Distance of the radius from the nose centre, outward positive: which part of the tool stands there.
@@ -42,21 +42,21 @@ pub struct Place {
     pub movement: usize,
 }
 
-impl Place {
+impl LowestPoint {
     /// No tool at all.
     pub const NONE: Self = Self { z: f64::INFINITY, w: 0.0, movement: usize::MAX };
 }
 
-impl Stroke {
-    /// A straight stroke.
+impl Segment {
+    /// A straight segment.
     #[must_use]
     pub fn line(from: Point, to: Point, movement: usize) -> Self {
         let (a, b) = if from.x <= to.x { (from, to) } else { (to, from) };
-        let form = Form::Line(Climb::new((b.z - a.z) / (b.x - a.x)));
+        let form = Form::Line(Slope::new((b.z - a.z) / (b.x - a.x)));
         Self { movement, x0: a.x, x1: b.x, z0: a.z, z1: b.z, form }
     }
 
-    /// Adds the strokes of a piece, moved by the shift from the programmed point to the front point.
+    /// Adds the segments of a piece, moved by the shift from the programmed point to the front point.
     pub fn push_piece(piece: &Piece, shift: (f64, f64), movement: usize, into: &mut Vec<Self>) {
         match piece.shifted(shift.0, shift.1) {
             Piece::Line(Line { from, to }) => into.push(Self::line(from, to, movement)),
@@ -93,7 +93,7 @@ impl Stroke {
         }
     }
 
-    /// The front point's height at a radius of the stroke.
+    /// The front point's height at a radius of the segment.
     #[must_use]
     pub fn at(&self, x: f64) -> f64 {
         match self.form {
@@ -107,7 +107,7 @@ impl Stroke {
         }
     }
 
-    /// The front point's least height over the part of the stroke within `[from, to]`; infinite where none is.
+    /// The front point's least height over the part of the segment within `[from, to]`; infinite where none is.
     #[must_use]
     pub fn least_within(&self, from: f64, to: f64) -> f64 {
         let (a, b) = (self.x0.max(from), self.x1.min(to));
@@ -127,10 +127,10 @@ impl Stroke {
         self.least_within(self.x0, self.x1).min(self.z0).min(self.z1)
     }
 
-    /// The lowest place of the tool over the radius `u` while its front point runs along the stroke.
+    /// The lowest place of the tool over the radius `u` while its front point runs along the segment.
     #[must_use]
-    pub fn lowest(&self, shape: &Shape, u: f64) -> Place {
-        let mut best = Place { movement: self.movement, ..Place::NONE };
+    pub fn lowest(&self, shape: &ToolShape, u: f64) -> LowestPoint {
+        let mut best = LowestPoint { movement: self.movement, ..LowestPoint::NONE };
         let mut consider = |x: f64, z: f64, height: f64| {
             if z + height < best.z {
                 best.z = z + height;
@@ -157,11 +157,11 @@ impl Stroke {
         };
         let r = shape.nose_radius();
         match self.form {
-            Form::Line(climb) => ride(u - r * climb.slope / climb.stretch),
+            Form::Line(slope) => ride(u - r * slope.rise / slope.length),
             Form::Arc { centre, radius, upper: false } => {
                 ride(centre.x + radius * (u - centre.x) / (radius + r));
                 for edge in shape.edges() {
-                    ride(centre.x + radius * edge.slope / edge.stretch);
+                    ride(centre.x + radius * edge.rise / edge.length);
                 }
                 ride(centre.x);
             }

@@ -1,7 +1,7 @@
 //! Where a program does something else than the job asked for, without being unsafe by that alone.
 
+use super::allowed_depth::AllowedDepth;
 use super::cut::SLACK;
-use super::due::Due;
 use super::metal::Metal;
 use super::notes::{mm, note, radius};
 use super::{PassKind, SweptPass};
@@ -14,7 +14,7 @@ const ALLOWANCE_SLACK: f64 = 0.001;
 
 /// Metal that stands over where it should be, millimetres, and the radius there.
 #[derive(Debug, Clone, Copy, PartialEq, serde::Serialize)]
-pub struct Standing {
+pub struct RemainingMetal {
     /// How much.
     pub amount: f64,
     /// Where.
@@ -22,12 +22,17 @@ pub struct Standing {
 }
 
 /// Judges the finished face against the allowance and the depth that the job needs.
-pub fn judge_total(metal: &Metal, due: &Due, movements: &[Movement], findings: &mut Vec<Finding>) {
+pub fn judge_total(
+    metal: &Metal,
+    allowed: &AllowedDepth,
+    movements: &[Movement],
+    findings: &mut Vec<Finding>,
+) {
     let deepest =
         (0..metal.len()).map(|i| (metal.depth_at(i, metal.now[i]), i)).max_by(|a, b| a.0.total_cmp(&b.0));
     let Some((depth, i)) = deepest else { return };
     let at = movements.get(metal.by[i]);
-    if depth > due.allowance + ALLOWANCE_SLACK {
+    if depth > allowed.allowance + ALLOWANCE_SLACK {
         findings.push(note(
             Rank::Stop,
             "allowance",
@@ -36,17 +41,22 @@ pub fn judge_total(metal: &Metal, due: &Due, movements: &[Movement], findings: &
                 "takes {} off the highest place at {}; the wheel may lose {}",
                 mm(depth),
                 radius(metal.radii[i]),
-                mm(due.allowance)
+                mm(allowed.allowance)
             ),
             "a wheel thinner than its maker allows can break on the road",
             "take fewer passes, or do not cut this wheel",
         ));
-    } else if depth > due.total + SLACK {
+    } else if depth > allowed.total + SLACK {
         findings.push(note(
             Rank::Warning,
             "more-than-needed",
             at,
-            format!("takes {} at {}; the job comes to {}", mm(depth), radius(metal.radii[i]), mm(due.total)),
+            format!(
+                "takes {} at {}; the job comes to {}",
+                mm(depth),
+                radius(metal.radii[i]),
+                mm(allowed.total)
+            ),
             "metal that goes now is missing at the next repair",
             "look whether a pass is there twice",
         ));
@@ -55,7 +65,7 @@ pub fn judge_total(metal: &Metal, due: &Due, movements: &[Movement], findings: &
 
 /// The most damage that stands in the zones after the program, beside the climb at the zones' ends.
 #[must_use]
-pub fn damage_left(metal: &Metal, job: &Job, face: &Face, climb: f64) -> Option<Standing> {
+pub fn damage_left(metal: &Metal, job: &Job, face: &Face, climb: f64) -> Option<RemainingMetal> {
     let depths = face.damage.at_each(&metal.radii);
     let bottom: Vec<f64> =
         face.lowest.at_each(&metal.radii).zip(depths).map(|(z, depth)| z - depth).collect();
@@ -64,13 +74,13 @@ pub fn damage_left(metal: &Metal, job: &Job, face: &Face, climb: f64) -> Option<
 
 /// The most metal that stands in the zones over the face lowered by what the last pass took, beside the climb at the zones' ends.
 #[must_use]
-pub fn rest(metal: &Metal, job: &Job, total: f64, climb: f64) -> Option<Standing> {
+pub fn rest(metal: &Metal, job: &Job, total: f64, climb: f64) -> Option<RemainingMetal> {
     most(metal, |i, u| if at_end(job, u, climb) { 0.0 } else { total - metal.depth_at(i, metal.now[i]) })
 }
 
 /// How high a right path may leave metal, millimetres: it lies within the tolerance.
 #[must_use]
-pub fn room(job: &Job) -> f64 {
+pub fn path_tolerance(job: &Job) -> f64 {
     job.schedule.tolerance.as_mm() + SLACK
 }
 
@@ -90,8 +100,8 @@ pub fn judge_left(
     movements: &[Movement],
     findings: &mut Vec<Finding>,
 ) {
-    let room = room(job);
-    if let Some((i, amount)) = left.filter(|l| l.1 > room) {
+    let tolerance = path_tolerance(job);
+    if let Some((i, amount)) = left.filter(|l| l.1 > tolerance) {
         findings.push(note(
             Rank::Warning,
             "metal-left",
@@ -108,10 +118,10 @@ fn at_end(job: &Job, u: f64, climb: f64) -> bool {
     job.zones.iter().any(|z| (u - z.from.as_mm()).abs() < climb || (u - z.to.as_mm()).abs() < climb)
 }
 
-fn most(metal: &Metal, amount: impl Fn(usize, f64) -> f64) -> Option<Standing> {
+fn most(metal: &Metal, amount: impl Fn(usize, f64) -> f64) -> Option<RemainingMetal> {
     (0..metal.len())
         .filter(|&i| metal.in_zone[i])
-        .map(|i| Standing { amount: amount(i, metal.radii[i]), radius: metal.radii[i] })
+        .map(|i| RemainingMetal { amount: amount(i, metal.radii[i]), radius: metal.radii[i] })
         .max_by(|a, b| a.amount.total_cmp(&b.amount))
 }
 
@@ -119,13 +129,13 @@ fn most(metal: &Metal, amount: impl Fn(usize, f64) -> f64) -> Option<Standing> {
 pub fn judge_job(
     job: &Job,
     metal: &Metal,
-    due: &Due,
+    allowed: &AllowedDepth,
     passes: &[SweptPass],
     movements: &[Movement],
     undone: Rank,
     findings: &mut Vec<Finding>,
 ) {
-    zones(job, metal, due, undone, findings);
+    zones(job, metal, allowed, undone, findings);
     for pass in passes.iter().filter(|p| p.kind == PassKind::Cut) {
         if pass.direction.is_some_and(|d| d != job.schedule.direction) {
             findings.push(note(
@@ -139,15 +149,15 @@ pub fn judge_job(
             break;
         }
     }
-    counts(job, passes, due.already, undone, findings);
+    counts(job, passes, allowed.already, undone, findings);
 }
 
-fn zones(job: &Job, metal: &Metal, due: &Due, undone: Rank, findings: &mut Vec<Finding>) {
+fn zones(job: &Job, metal: &Metal, allowed: &AllowedDepth, undone: Rank, findings: &mut Vec<Finding>) {
     let widest = job.tools.iter().map(|t| t.nose_radius.as_mm()).fold(0.0, f64::max);
     let mut from: Option<f64> = None;
     let mut gaps: Vec<(f64, f64)> = Vec::new();
     for i in 0..metal.len() {
-        let bare = metal.in_zone[i] && metal.due[i] <= due.already;
+        let bare = metal.in_zone[i] && metal.allowed[i] <= allowed.already;
         match (bare, from) {
             (true, None) => from = Some(metal.radii[i]),
             (false, Some(start)) => {
@@ -220,15 +230,15 @@ fn counts(job: &Job, passes: &[SweptPass], already: f64, undone: Rank, findings:
 }
 
 /// Warns of damage and rest that stay.
-pub fn judge_standing(
+pub fn judge_remaining(
     job: &Job,
-    damage: Option<Standing>,
-    rest: Option<Standing>,
+    damage: Option<RemainingMetal>,
+    rest: Option<RemainingMetal>,
     undone: Rank,
     findings: &mut Vec<Finding>,
 ) {
-    let room = room(job);
-    if let Some(s) = damage.filter(|s| s.amount > room) {
+    let tolerance = path_tolerance(job);
+    if let Some(s) = damage.filter(|s| s.amount > tolerance) {
         findings.push(note(
             undone,
             "damage-remains",
