@@ -13,7 +13,8 @@ const END: &str = "<!-- end of rules -->";
 
 /// The table of some rules as a page shows it.
 fn table<'a>(rules: impl Iterator<Item = &'a Rule>) -> String {
-    let mut out = String::from("| rule | what it is | rank | why it matters | what to do |\n|---|---|---|---|---|\n");
+    let mut out =
+        String::from("| rule | what it is | rank | why it matters | what to do |\n|---|---|---|---|---|\n");
     for rule in rules {
         let rank = match rule.rank_before_others() {
             Some(lower) => format!("{}; {lower} before others", rule.rank()),

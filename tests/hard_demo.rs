@@ -99,7 +99,11 @@ fn the_hard_wheel_is_cut_and_its_face_is_the_known_one() {
     }
     // The strip of tape is told, and is no part of the face.
     let ([from, to], _) = hard::TAPE;
-    let told = survey.findings.iter().find(|f| f.rule == SurveyRule::RaisedSpot.into()).unwrap_or_else(|| panic!("no tape"));
+    let told = survey
+        .findings
+        .iter()
+        .find(|f| f.rule == SurveyRule::RaisedSpot.into())
+        .unwrap_or_else(|| panic!("no tape"));
     assert_eq!(told.rank, Rank::Warning);
     assert!(told.value_mm().is_some_and(|v| (v - hard::TAPE.1).abs() < 0.02), "{told:?}");
     let middle = f64::midpoint(from, to);

@@ -70,7 +70,8 @@ fn row(out: &mut String, topic: &str, f: &Finding) {
         (v, l) => [v.map(decimals), l.map(decimals)],
     };
     let shown = |v: Option<String>| v.map_or_else(String::new, |v| format!("{v} mm"));
-    let lead = format!("{topic:<12}{}{:<18} {:>9} {:>9}", mark(f.rank), f.rule.title(), shown(number), shown(limit));
+    let lead =
+        format!("{topic:<12}{}{:<18} {:>9} {:>9}", mark(f.rank), f.rule.title(), shown(number), shown(limit));
     let _ = writeln!(out, "{}", lead.trim_end());
     paragraph(out, "              ", &f.what);
     if !f.remedy.is_empty() {

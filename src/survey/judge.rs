@@ -65,7 +65,9 @@ fn quality(job: &Job, restored: &Restored) -> Vec<Finding> {
     let mut found = vec![spread(job, restored), noise(job, restored)];
     for (from, to) in unsure(job, restored) {
         let place = Place::Radius { from_mm: from, to_mm: to };
-        let says = format!("From {from:.1} mm to {to:.1} mm the lines disagree, and the highest was taken with nothing to hold it against.");
+        let says = format!(
+            "From {from:.1} mm to {to:.1} mm the lines disagree, and the highest was taken with nothing to hold it against."
+        );
         found.push(Finding::new(SurveyRule::OneLinesWord, place, says).measured(to - from, None, Unit::Mm));
     }
     found.extend(upside_down(job, restored));
@@ -210,9 +212,7 @@ fn damage(job: &Job, restored: &Restored) -> Vec<Finding> {
     } else {
         "The job lists no damage.".to_owned()
     };
-    found.push(
-        Finding::new(SurveyRule::DamageListed, Place::Whole, says).measured(listed, None, Unit::Mm),
-    );
+    found.push(Finding::new(SurveyRule::DamageListed, Place::Whole, says).measured(listed, None, Unit::Mm));
     found
 }
 
@@ -261,13 +261,12 @@ fn deep(depth: &Depth) -> Vec<Finding> {
         "The highest place must come down {:.2} mm: {:.2} mm run-out and {:.2} mm damage at {:.1} mm radius.",
         depth.clean_up_mm, depth.run_out_there_mm, depth.damage_there_mm, depth.deepest_at_mm
     );
-    let mut found = vec![
-        Finding::new(SurveyRule::CleanUpDepth, Place::radius(depth.deepest_at_mm), says).measured(
+    let mut found =
+        vec![Finding::new(SurveyRule::CleanUpDepth, Place::radius(depth.deepest_at_mm), says).measured(
             depth.clean_up_mm,
             None,
             Unit::Mm,
-        ),
-    ];
+        )];
     if let Some(refused) = &depth.refused {
         // What to do stands in the refusal itself.
         let says = format!("The schedule cannot do it: {refused}.");

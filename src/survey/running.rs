@@ -127,7 +127,9 @@ fn as_mounted(run_out: &RunOut, limit: f64) -> Finding {
     if value > limit && run_out.bend_mm <= limit {
         let tilted = row(
             SurveyRule::MountedTilted,
-            format!("The wheel runs out {value:.2} mm at {at:.0} mm radius, most of it tilt of the mounting."),
+            format!(
+                "The wheel runs out {value:.2} mm at {at:.0} mm radius, most of it tilt of the mounting."
+            ),
         );
         return match &run_out.tilt {
             None => tilted,
@@ -163,12 +165,17 @@ fn bend(run_out: &RunOut, limit: f64, distinct: usize) -> Vec<Finding> {
     let (rule, says) = if value > RUN_OUT_SERVICE {
         (
             SurveyRule::BentBeyondService,
-            format!("The wheel is bent by {value:.2} mm; service manuals replace a wheel beyond {RUN_OUT_SERVICE:.1} mm."),
+            format!(
+                "The wheel is bent by {value:.2} mm; service manuals replace a wheel beyond {RUN_OUT_SERVICE:.1} mm."
+            ),
         )
     } else if value > limit {
         (
             SurveyRule::Bent,
-            format!("With the tilt of the mounting taken off, {value:.2} mm are left at {:.0} mm radius: the wheel is bent.", run_out.bend_at_mm),
+            format!(
+                "With the tilt of the mounting taken off, {value:.2} mm are left at {:.0} mm radius: the wheel is bent.",
+                run_out.bend_at_mm
+            ),
         )
     } else if distinct < ENOUGH_FOR_TWO_LOBES {
         (

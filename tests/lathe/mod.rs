@@ -103,5 +103,5 @@ pub fn whole(middle: &str) -> String {
 
 /// The fixed words of the findings of a rank or above.
 pub fn kinds(findings: &[Finding], rank: Rank) -> Vec<&'static str> {
-    findings.iter().filter(|f| f.rank >= rank).map(|f| f.kind).collect()
+    findings.iter().filter(|f| f.rank >= rank).map(|f| f.rule.id()).collect()
 }

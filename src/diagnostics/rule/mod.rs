@@ -265,7 +265,10 @@ mod tests {
             let rows: BTreeSet<_> = rules.iter().map(|r| (r.rank(), r.why(), r.remedy())).collect();
             assert_eq!(rows.len(), rules.len(), "{id} stands there twice");
             let surveyed = |r: &Rule| (Topic::Quality..=Topic::Allowance).contains(&r.topic());
-            assert!(rules.iter().all(surveyed) || !rules.iter().any(surveyed), "{id} is survey's and proof's");
+            assert!(
+                rules.iter().all(surveyed) || !rules.iter().any(surveyed),
+                "{id} is survey's and proof's"
+            );
         }
     }
 

@@ -6,7 +6,10 @@
 /// What is not cut, and who decides where this program does not.
 macro_rules! refer {
     ($first:literal) => {
-        concat!($first, " Ask the wheel maker, and keep to local rules and to what a licensed practice may do.")
+        concat!(
+            $first,
+            " Ask the wheel maker, and keep to local rules and to what a licensed practice may do."
+        )
     };
 }
 
@@ -17,15 +20,18 @@ const NOISE: &str = "Noise of the measurement goes into the path and shows in th
 /// Why the run-out as mounted matters.
 const RUNS_OUT: &str = "What the wheel runs out is taken off one side of it as metal, and how it runs on the road stays as it is.";
 /// Why an indicator's reading is compared.
-const INDICATOR: &str = "An indicator sees the whole turn; a few lines can lie beside its highest and lowest place.";
+const INDICATOR: &str =
+    "An indicator sees the whole turn; a few lines can lie beside its highest and lowest place.";
 /// Why bend matters.
-const BENT: &str = "Bent metal has been stretched and may be cracked; cutting it true makes it thin on one side.";
+const BENT: &str =
+    "Bent metal has been stretched and may be cracked; cutting it true makes it thin on one side.";
 /// Why two lobes matter.
 const TWO_LOBES: &str = "A bend in two lobes reads as tilt, or as nothing, on few lines.";
 /// Why dents are listed.
 const DENTS: &str = "A dent is left out of the face, so that it is not cut into the whole turn; its depth sets how deep the wheel is cut.";
 /// Why the number of passes matters.
-const PASSES: &str = "Passes too few leave damage standing, passes too many cost metal that the next repair lacks.";
+const PASSES: &str =
+    "Passes too few leave damage standing, passes too many cost metal that the next repair lacks.";
 /// Why the allowance matters.
 const METAL: &str = "A wheel thinner than its maker allows can break on the road.";
 
