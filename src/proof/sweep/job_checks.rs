@@ -103,7 +103,7 @@ pub fn judge_left(
             format!("{} of metal stays at {} that the tool could take", mm(amount), radius(metal.radii[i]));
         findings.push(note(SweepRule::MetalLeft, movements.get(metal.by[i]), what).measured(
             amount,
-            Some(limit),
+            Some(tolerance),
             Unit::Mm,
         ));
     }
@@ -232,7 +232,7 @@ pub fn judge_remaining(
             format!("{} of metal stands over the bottom of the damage at {}", mm(s.amount), radius(s.radius));
         findings.push(Finding::new(SweepRule::DamageRemains, Place::radius(s.radius), what).measured(
             s.amount,
-            Some(limit),
+            Some(tolerance),
             Unit::Mm,
         ));
     }
