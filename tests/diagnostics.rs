@@ -1,7 +1,7 @@
 //! The tables of rules in docs/proof.md and docs/survey.md are those of the program.
 //!
-//! A table stands between two marks, `<!-- rules of ... -->` and `<!-- end of rules -->`. `DOCS_UPDATE=1 cargo test --test
-//! docs_rules` writes them anew.
+//! A table stands between two marks, `<!-- rules of ... -->` and `<!-- end of rules -->`. `DOCS_UPDATE=1 cargo test --test all
+//! diagnostics::` writes them anew.
 
 use facewright::diagnostics::Rule;
 use std::collections::BTreeSet;

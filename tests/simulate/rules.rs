@@ -589,6 +589,6 @@ fn repeated_findings_are_counted() {
     let run = plain().run(&whole("M05\nN10 G01 X90.\nN20 X80.\nN30 X70.\n"));
     let found: Vec<_> = run.findings.iter().filter(|f| f.rule.id() == "spindle-off").collect();
     assert_eq!(found.len(), 1);
-    assert_eq!((found[0].line, found[0].block), (8, Some(10)));
+    assert_eq!((found[0].line(), found[0].place.block()), (8, Some(10)));
     assert!(found[0].what.ends_with("the same at 2 more blocks, the last at line 10"), "{}", found[0].what);
 }

@@ -50,7 +50,7 @@ fn one_block_deeper_is_named_with_its_depth_and_radius() {
     let s = sweep(&movements, &job(1, 0, 50.0, 150.0), &face(&[(50.0, 0.0), (150.0, 0.0)]));
     let found = s.findings.iter().find(|f| f.rule.id() == "pass-too-deep").expect("a finding");
     let block = movements.iter().position(|m| m.piece.to().x == 99.2).expect("the block");
-    assert_eq!(found.line, movements[block].line);
+    assert_eq!(found.line(), movements[block].line);
     assert!(found.what.contains("0.400 mm") && found.what.contains("99.2"), "{}", found.what);
 }
 
