@@ -161,8 +161,8 @@ fn noise(job: &Job, restored: &Restored) -> Finding {
     Finding::new(rule, Place::Whole, says).measured(sigma, limit, Unit::Mm)
 }
 
-pub(crate) fn in_zones(job: &Job, d: &Dent) -> bool {
-    job.zones.iter().any(|z| d.from <= z.to.as_mm() && z.from.as_mm() <= d.to)
+pub(super) fn in_zones(job: &Job, d: &Dent) -> bool {
+    job.has_zone_in(d.from, d.to)
 }
 
 pub(super) fn line_name(restored: &Restored, d: &Dent) -> String {
