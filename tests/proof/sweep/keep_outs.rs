@@ -56,7 +56,7 @@ proptest! {
         asked.keep_out.push(keep_out.clone());
         let program = Script::new(from.0, from.1).feed(to.0, to.1).movements;
         let found = sweep(&program, &asked, &face(&[(50.0, 0.0), (150.0, 0.0)]));
-        let stopped = found.findings.iter().any(|f| f.kind == "keep-out");
+        let stopped = found.findings.iter().any(|f| f.rule.id() == "keep-out");
 
         let tool = tool(&asked.tools[0].outline());
         let at = |i: u32| {
