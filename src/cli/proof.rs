@@ -7,7 +7,7 @@ use crate::face::Face;
 use crate::gcode::ProgramText;
 use crate::job::Job;
 use crate::plan::Only;
-use crate::proof::{self, Circumstances, ReaderOptions, Report, Verdict};
+use crate::proof::{self, Circumstances, Report, Simulation, Verdict, prove_simulation, simulate};
 use crate::units::Length;
 use clap::Args;
 use std::fmt::Write;
@@ -50,10 +50,12 @@ impl Proof {
         let job = pipeline::load(&self.job)?;
         let survey = pipeline::survey(&job)?;
         let circumstances = Circumstances { already: self.already, goes_on: self.goes_on };
-        let report = proof::prove_in(&text, &job, survey.face(), &circumstances);
+        let simulation = simulate(&text, &job);
+        let other = other.map(|text| simulate(&text, &job));
+        let report = prove_simulation(&simulation, &job, survey.face(), &circumstances);
         let out = match self.format {
-            Format::Json => self.json(&report, &text, other.as_deref(), &job)?,
-            Format::Text => self.text(&report, &text, other.as_deref(), &job),
+            Format::Json => self.json(&report, &simulation, other.as_ref())?,
+            Format::Text => self.text(&report, &simulation, other.as_ref()),
         };
         output::print(out.as_bytes())?;
         match report.verdict {
@@ -64,12 +66,12 @@ impl Proof {
         }
     }
 
-    fn text(&self, report: &Report, text: &[u8], other: Option<&[u8]>, job: &Job) -> String {
+    fn text(&self, report: &Report, simulation: &Simulation, other: Option<&Simulation>) -> String {
         let mut out = report.to_string();
         // Writing to a string cannot fail.
         if let Some(other) = other {
             let _ = writeln!(out, "\nagainst the other program");
-            for difference in differences(text, other, job) {
+            for difference in proof::against(&simulation.skip_off, &other.skip_off) {
                 let _ = match (difference.line, difference.other_line) {
                     (Some(line), _) => writeln!(out, "  line {line}: {}", difference.what),
                     (None, Some(line)) => writeln!(out, "  line {line} of the other: {}", difference.what),
@@ -79,7 +81,7 @@ impl Proof {
         }
         if self.explain {
             let _ = writeln!(out, "\nblock by block");
-            for block in explained(text, job) {
+            for block in proof::explain(simulation) {
                 let _ = writeln!(out, "  line {:>5}  {}", block.line, block.text);
             }
         }
@@ -89,9 +91,8 @@ impl Proof {
     fn json(
         &self,
         report: &Report,
-        text: &[u8],
-        other: Option<&[u8]>,
-        job: &Job,
+        simulation: &Simulation,
+        other: Option<&Simulation>,
     ) -> Result<String, CliError> {
         #[derive(serde::Serialize)]
         struct Whole<'a> {
@@ -104,25 +105,10 @@ impl Proof {
         }
         let whole = Whole {
             report,
-            against: other.map(|other| differences(text, other, job)),
-            explained: self.explain.then(|| explained(text, job)),
+            against: other.map(|other| proof::against(&simulation.skip_off, &other.skip_off)),
+            explained: self.explain.then(|| proof::explain(simulation)),
         };
         output::json(&whole)
-    }
-}
-
-/// Every block in plain words.
-fn explained(text: &[u8], job: &Job) -> Vec<proof::Explained> {
-    proof::explain(&proof::read(text, ReaderOptions::of(&job.control)), job)
-}
-
-/// What one program does otherwise than another, block skip off.
-fn differences(text: &[u8], other: &[u8], job: &Job) -> Vec<proof::Difference> {
-    let run = |text| proof::run(&proof::read(text, ReaderOptions::of(&job.control)), job);
-    let (run, other) = (run(text), run(other));
-    match (run.executions.first(), other.executions.first()) {
-        (Some(way), Some(other)) => proof::against(way, other),
-        _ => Vec::new(),
     }
 }
 
@@ -136,14 +122,20 @@ pub(super) fn goes_on(program: &ProgramText, only: Only) -> bool {
     program.part < program.of || only == Only::Rough
 }
 
-/// Proves the bytes of a program or of a part that are about to be given a name; refused if they must not run.
-pub(super) fn of_own(program: &ProgramText, only: Only, job: &Job, face: &Face) -> Result<Report, CliError> {
+/// Simulates and proves a program or a part that is about to be given a name; refused if it must not run.
+pub(super) fn of_own(
+    program: &ProgramText,
+    only: Only,
+    job: &Job,
+    face: &Face,
+) -> Result<(Simulation, Report), CliError> {
     let circumstances = Circumstances { already: program.before, goes_on: goes_on(program, only) };
-    let report = proof::prove_in(program.text.as_bytes(), job, face, &circumstances);
+    let simulation = simulate(program.text.as_bytes(), job);
+    let report = prove_simulation(&simulation, job, face, &circumstances);
     if report.verdict == Verdict::Stop {
         return Err(CliError::Refused(format!(
             "the program does not pass its own proof, and no file is written. This is a fault of facewright, not of the job: please report it with the job, the shop file and the scans\n{report}"
         )));
     }
-    Ok(report)
+    Ok((simulation, report))
 }

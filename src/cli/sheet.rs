@@ -5,7 +5,7 @@ use super::{output, pipeline, proof as proving};
 use crate::gcode::{self, TouchOffWords};
 use crate::job::Job;
 use crate::plan::{self, Options, Plan};
-use crate::proof::{self, Circumstances};
+use crate::proof::{Circumstances, prove_simulation, simulate};
 use crate::report::sheet::{self, Origin, Program, Sheet as Contents, Standing};
 use crate::survey::Survey;
 use crate::units::Length;
@@ -54,7 +54,7 @@ impl Sheet {
         let given = self.program.as_deref().map(proving::read).transpose()?;
         let origin = if given.is_some() { Origin::Given } else { Origin::Written };
         let programs = match (given, &survey, &written) {
-            (Some(text), Ok(survey), _) => vec![self.given(text, &job, survey)],
+            (Some(text), Ok(survey), _) => vec![self.given(&text, &job, survey)],
             (None, _, Ok(written)) => written.programs.clone(),
             _ => Vec::new(),
         };
@@ -90,23 +90,24 @@ impl Sheet {
         let mut touch_offs = Vec::new();
         for part in parts {
             // A program that does not pass its own proof is not shown, as it would not be written.
-            let report = proving::of_own(&part, options.only, job, face)?;
+            let (simulation, report) = proving::of_own(&part, options.only, job, face)?;
             let name = if part.of > 1 {
                 format!("part {} of {}", part.part, part.of)
             } else {
                 "the program".to_owned()
             };
             touch_offs.extend(part.touch_offs);
-            programs.push(Program { name, text: part.text.into_bytes(), report });
+            programs.push(Program { name, simulation, report });
         }
         Ok(Written { plan, touch_offs, programs })
     }
 
-    fn given(&self, text: Vec<u8>, job: &Job, survey: &Survey) -> Program {
+    fn given(&self, text: &[u8], job: &Job, survey: &Survey) -> Program {
         let circumstances = Circumstances { already: self.already, goes_on: self.goes_on };
-        let report = proof::prove_in(&text, job, survey.face(), &circumstances);
+        let simulation = simulate(text, job);
+        let report = prove_simulation(&simulation, job, survey.face(), &circumstances);
         let name = self.program.as_deref().and_then(Path::file_name).unwrap_or_default();
-        Program { name: name.to_string_lossy().into_owned(), text, report }
+        Program { name: name.to_string_lossy().into_owned(), simulation, report }
     }
 }
 

@@ -54,8 +54,8 @@ impl Write {
         let plan = plan::plan(&job, face, options).map_err(|r| CliError::Refused(r.to_string()))?;
         let parts = gcode::write(&job, &plan).map_err(|e| CliError::Refused(e.to_string()))?;
         let account = account::of(&job, &plan);
-        let proving = parts.iter().map(|part| proof::of_own(part, only, &job, face));
-        let reports = proving.collect::<Result<Vec<_>, _>>()?;
+        let proving = parts.iter().map(|part| Ok(proof::of_own(part, only, &job, face)?.1));
+        let reports = proving.collect::<Result<Vec<_>, CliError>>()?;
         let account = account + &proved(&reports);
         let Some(path) = &self.output else {
             let [program] = parts.as_slice() else {

@@ -7,9 +7,9 @@
 //! are said all the same.
 
 use crate::geometry::Piece;
+use crate::simulate::Execution;
 use crate::simulate::interpreter::EventKind;
 use crate::simulate::movement::{Feed, Movement, MovementKind, Spindle};
-use crate::simulate::simulation::Execution;
 
 /// What one program does otherwise than another.
 #[derive(Debug, Clone, PartialEq, Eq, serde::Serialize)]

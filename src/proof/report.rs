@@ -1,11 +1,11 @@
-//! The whole proof of a program in one report: read, run, swept, and everything that is to be said of it.
+//! The whole proof of a program in one report: what its simulation found, what its motions do to the metal, and the verdict.
 
 use super::sweep::{Sweep, sweep_after};
 use crate::diagnostics::{Finding, Rank};
 use crate::face::Face;
 use crate::job::Job;
-use crate::simulate::simulation::{SkipSwitch, merge, run};
-use crate::simulate::{ReaderOptions, read};
+use crate::simulate::simulation::merge;
+use crate::simulate::{Execution, Simulation, simulate};
 use crate::units::{Length, Time};
 use serde::Serialize;
 use std::fmt;
@@ -53,37 +53,42 @@ pub fn prove(text: &[u8], job: &Job, face: &Face) -> Report {
     prove_in(text, job, face, &Circumstances::default())
 }
 
-/// Proves a program that follows on another.
+/// Proves a program that follows on another, or that another follows.
 #[must_use]
 pub fn prove_in(text: &[u8], job: &Job, face: &Face, circumstances: &Circumstances) -> Report {
-    let text = read(text, ReaderOptions::of(&job.control));
-    let run = run(&text, job);
-    let swept = |switch: SkipSwitch| {
-        let way = run.executions.iter().find(|w| w.switch == switch)?;
-        Some((way, sweep_after(&way.movements, job, face, circumstances)))
-    };
-    let none = || sweep_after(&[], job, face, circumstances);
-    let (way, mut sweep) = swept(SkipSwitch::Off).map_or_else(|| (None, none()), |(w, s)| (Some(w), s));
+    prove_simulation(&simulate(text, job), job, face, circumstances)
+}
+
+/// Proves a program that was simulated for the same job.
+#[must_use]
+pub fn prove_simulation(
+    simulation: &Simulation,
+    job: &Job,
+    face: &Face,
+    circumstances: &Circumstances,
+) -> Report {
+    let swept = |execution: &Execution| sweep_after(&execution.movements, job, face, circumstances);
+    let off = &simulation.skip_off;
+    let mut sweep = swept(off);
     let mut findings = std::mem::take(&mut sweep.findings);
-    if let Some((_, other)) = swept(SkipSwitch::On) {
-        findings = merge(findings, other.findings);
+    if let Some(on) = &simulation.skip_on {
+        findings = merge(findings, swept(on).findings);
     }
-    let run_findings = run.findings.clone();
-    findings.retain(|f| !said_before(f, &run_findings));
-    findings.extend(run_findings);
+    findings.retain(|f| !said_before(f, &simulation.findings));
+    findings.extend(simulation.findings.iter().cloned());
     findings.sort_by(|a, b| b.rank.cmp(&a.rank).then(a.line.cmp(&b.line)));
     findings.dedup();
     Report {
         verdict: verdict(&findings),
-        blocks: text.blocks.len(),
-        movements: way.map_or(0, |w| w.movements.len()),
-        seconds: way.and_then(|w| w.time).map(Time::as_s),
+        blocks: simulation.program.blocks.len(),
+        movements: off.movements.len(),
+        seconds: off.time.map(Time::as_s),
         sweep: Sweep { findings, ..sweep },
     }
 }
 
-/// Whether the run has said the same of the same line, or the same kind of warning anywhere.
-fn said_before(finding: &Finding, run: &[Finding]) -> bool {
+/// Whether the simulation has found the same already, in its own words and at the same rank or above.
+fn said_before(finding: &Finding, simulated: &[Finding]) -> bool {
     let twin = match finding.kind {
         "feed" => ["feed-coarse", "other-feed"],
         "surface-speed" => ["other-surface-speed", "no-speed"],
@@ -92,7 +97,7 @@ fn said_before(finding: &Finding, run: &[Finding]) -> bool {
         "cut-standing" => ["spindle-off", "spindle-off"],
         _ => return false,
     };
-    run.iter().any(|r| twin.contains(&r.kind) && r.rank >= finding.rank)
+    simulated.iter().any(|r| twin.contains(&r.kind) && r.rank >= finding.rank)
 }
 
 fn verdict(findings: &[Finding]) -> Verdict {

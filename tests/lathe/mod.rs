@@ -5,7 +5,7 @@ use facewright::job::{
     Arcs, Control, Coolant, FeedWords, LineEnd, Machine, ProgrammedPoint, Sequence, SpindleLimitWord,
     SpindleTurns, Tool, ToolWord, UnitWord, XWords,
 };
-use facewright::proof::{Finding, Rank, ReaderOptions, Setup, Simulation, read, run_at};
+use facewright::proof::{Finding, Rank, Setup, Simulation, simulate};
 use facewright::units::{Angle, FeedPerMinute, Length, Speed, SpindleSpeed};
 
 pub struct Lathe {
@@ -13,7 +13,6 @@ pub struct Lathe {
     pub control: Control,
     pub tools: Vec<Tool>,
     pub wheel_limit: SpindleSpeed,
-    pub options: ReaderOptions,
 }
 
 pub fn tool(number: u32, nose: f64) -> Tool {
@@ -67,7 +66,6 @@ pub fn plain() -> Lathe {
         },
         tools: vec![tool(1, 1.2), tool(2, 0.8)],
         wheel_limit: SpindleSpeed::rpm(700.0),
-        options: ReaderOptions::default(),
     }
 }
 
@@ -77,7 +75,7 @@ impl Lathe {
         self
     }
 
-    pub fn setting(&self) -> Setup<'_> {
+    pub fn setup(&self) -> Setup<'_> {
         Setup {
             machine: &self.machine,
             control: &self.control,
@@ -88,7 +86,7 @@ impl Lathe {
     }
 
     pub fn run(&self, text: &str) -> Simulation {
-        run_at(&read(text.as_bytes(), self.options), self.setting())
+        simulate(text.as_bytes(), self.setup())
     }
 }
 

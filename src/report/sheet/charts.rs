@@ -92,7 +92,12 @@ struct Course {
 }
 
 /// Spindle speed, surface speed and feed against the radius, with the limit.
-pub(super) fn speeds(sheet: &Sheet<'_>, survey: &Survey, passes: &[Pass<'_>], journey: &Journey) -> String {
+pub(super) fn speeds(
+    sheet: &Sheet<'_>,
+    survey: &Survey,
+    passes: &[Pass<'_>],
+    journey: &Journey<'_>,
+) -> String {
     let span = radii(survey);
     let courses = courses(span, passes, journey);
     let limit = sheet.job.wheel.speed_limit.as_rpm().min(sheet.job.machine.spindle_limit.as_rpm());
@@ -129,7 +134,7 @@ fn radius_of([from, to]: [f64; 2], sample: usize) -> f64 {
     from + (to - from) * sample as f64 / (SAMPLES - 1) as f64
 }
 
-fn courses(span: [f64; 2], passes: &[Pass<'_>], journey: &Journey) -> Vec<Course> {
+fn courses(span: [f64; 2], passes: &[Pass<'_>], journey: &Journey<'_>) -> Vec<Course> {
     let mut out: Vec<(Vec<usize>, Vec<Option<Speeds>>)> = Vec::new();
     for (i, pass) in passes.iter().enumerate() {
         let mut curve = vec![None; SAMPLES];
