@@ -1,6 +1,6 @@
 //! Reads the text of a numerically controlled turning program (ISO 6983 style) into blocks of words.
 //!
-//! LineReader knows letters and numbers only, not what they order; that is the machine's part. What
+//! Reading knows letters and numbers only, not what they order; that is the part of the interpreter. What
 //! cannot be read is a finding of the highest rank at its line and never skipped in silence. Rules
 //! of the text follow NISTIR 6556 (Kramer, Proctor, Messina, 2000), chapter 3, from memory: one
 //! block a line, blanks without meaning, letters in either case, numbers without exponents,
@@ -8,6 +8,8 @@
 //! `%` lines around it all. Comments after a semicolon are common practice, no source.
 //!
 //! Limits: expressions, variables and subprograms are not read; they are refused.
+
+#![warn(clippy::indexing_slicing)]
 
 mod line;
 
