@@ -9,8 +9,9 @@
 //! Every stage runs as in the product: the lines are read and conditioned side by side on all processors, as `scan::open_all` does
 //! it, so *read* and *condition* are the time that passes, not the time that the processors spend. The bare loop runs on one of them.
 
-#[path = "../common/wheel.rs"]
-mod wheel;
+#[allow(dead_code)]
+#[path = "../fixtures/mod.rs"]
+mod fixtures;
 
 use divan::black_box;
 use facewright::face::Face;
@@ -100,10 +101,10 @@ fn fastest<T>(runs: usize, run: impl Fn() -> T) -> Duration {
 }
 
 fn texts(points: usize) -> Vec<String> {
-    let wheel = wheel::demo_wheel();
+    let wheel = fixtures::wheel::demo_wheel();
     let step = 156.5 * LINES as f64 / points as f64;
     let line = |i: usize| {
-        let how = wheel::Measurement {
+        let how = fixtures::wheel::Measurement {
             from: 62.0,
             to: 218.5,
             step: [step, step],
@@ -111,7 +112,7 @@ fn texts(points: usize) -> Vec<String> {
             ball: 0.0,
             seed: i as u64,
         };
-        wheel::csv(&["bench"], &how.of(&wheel, (120.0 * i as f64).to_radians()))
+        fixtures::wheel::csv(&["bench"], &how.of(&wheel, (120.0 * i as f64).to_radians()))
     };
     (0..LINES).map(line).collect()
 }
