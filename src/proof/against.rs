@@ -1,10 +1,9 @@
-//! What differs between two programs in cutting terms: deeper by, faster by, pass missing. Not a text diff.
+//! What differs between two programs in cutting terms: deeper by, faster by, pass missing. Not a text comparison.
 //!
-//! A program falls into feed runs: feed motions that follow one another without a rapid between. The
-//! feed runs of both are paired in order by the pairing that costs least (the edit distance of
-//! Levenshtein, 1966, with the mean difference in height as the cost of a pair), and each pair is
-//! compared over the radii both cover. No face is needed; where the feed runs run in air, differences
-//! are said all the same.
+//! A program is divided into feed runs: motions at feed that follow one another without a rapid between. The runs of both
+//! programs are paired in order so that the pairing costs least: the edit distance of Levenshtein (1966), with the mean difference
+//! in height as the cost of a pair. Each pair is compared over the radii that both cover. No face is needed, so a
+//! difference is reported even where both programs run in air.
 
 use crate::geometry::Piece;
 use crate::simulate::Execution;
@@ -26,7 +25,7 @@ pub struct Difference {
 const SAME: f64 = 0.000_6;
 /// Share by which two speeds may differ and count as the same: rounding to a whole metre or foot for each minute.
 const SAME_SPEED: f64 = 0.002;
-/// A stroke with no counterpart costs as much as a pair whose heights differ by this, millimetres: twice a rough cut.
+/// A feed run with no counterpart costs as much as a pair whose heights differ by this, millimetres: twice a rough cut.
 const UNPAIRED: f64 = 0.4;
 /// What it costs to pair feed runs of different tools, millimetres.
 const OTHER_TOOL: f64 = 0.2;
@@ -268,16 +267,16 @@ fn heights(a: &FeedRun<'_>, b: &FeedRun<'_>, say: &mut impl FnMut(Option<usize>,
     }
 }
 
-/// Whether a stroke's longest motion across runs outward.
+/// Whether a feed run's longest motion across runs outward.
 fn outward(s: &FeedRun<'_>) -> bool {
     let run = |m: &Movement| m.piece.to().x - m.piece.from().x;
     s.moves.iter().map(run).sum::<f64>() >= 0.0
 }
 
-/// A number of a stroke with its unit and the line it stands at.
+/// A number of a feed run with its unit and its line.
 type Rate = Option<(f64, &'static str, usize)>;
 
-/// The largest of a number over the motions of a stroke.
+/// The largest of a number over the motions of a feed run.
 fn fastest(s: &FeedRun<'_>, of: impl Fn(&Movement) -> Option<(f64, &'static str)>) -> Rate {
     s.moves
         .iter()

@@ -1,7 +1,7 @@
-//! What one block orders: its words sorted into modal groups and values, before anything is carried out.
+//! What one block commands: its words sorted into modal groups and values, before anything is carried out.
 //!
-//! One word of each modal group a block (NISTIR 6556, 3.4, from memory), one word of each other
-//! letter (3.3.5). Which G words exist, and which of two families of words, the control's description says.
+//! A block may hold one word of each modal group (NISTIR 6556, 3.4, from memory) and one of each other letter (3.3.5).
+//! Which G words exist, and which of two families, is in the control's description.
 
 use super::interpreter::Setup;
 use super::modal::{

@@ -1,8 +1,8 @@
-//! One execution of a program: what the machine would do, block by block, the block-skip switch standing one way.
+//! One execution of a program, the block-skip switch in one position: what the machine would do, block by block.
 //!
-//! The interpreter carries out each block once, and everything that can be asked of that block later is kept: its
-//! motions, its events, and the state before and after. So nobody has to run the program again to explain it. States
-//! are kept only where they change, which is rare: most blocks of a program move the tool and change nothing else.
+//! Each block is carried out once, and what it did is kept: its motions, its events, and the state before and after. So nobody
+//! has to run the program again to explain it. A state is stored only where it changes, which is rare: most blocks
+//! move the tool and change nothing else.
 
 use super::interpreter::{Event, Interpreter, Setup};
 use super::modal::State;

@@ -1,7 +1,7 @@
-//! Reads any program and runs it once: reader, machine, motions, time; as the control described reads it.
+//! Any program text, read and run once as the control of the job would: [`simulate()`] gives the value that everything else borrows.
 //!
 //! ```text
-//! text ─► reader ─► blocks ─► machine ─► movements, events, findings
+//! text ─► reader ─► blocks ─► interpreter ─► movements, times, events, findings
 //! ```
 
 mod commands;

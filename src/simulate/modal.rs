@@ -32,7 +32,7 @@ pub enum Plane {
     Yz,
 }
 
-/// How places are named.
+/// What X and Z count from.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Distance {
     /// G90: from the zero.

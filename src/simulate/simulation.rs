@@ -1,9 +1,9 @@
-//! A program text read and run once, into one value that everything said of the program is taken from.
+//! The simulation of a program: its text read and run once, in one value.
 //!
-//! Proof, plain words, comparison and page borrow a [`Simulation`]: what is signed on the page is what was proved.
-//! How numbers are to be taken (a missing point, increments by letter) follows from the control's description alone,
-//! and only the interpreter asks it; so one text at one control cannot be run in two ways by mistake. Where a program has
-//! block-skip marks it is executed twice, once for each way the switch can stand.
+//! Proof, plain words, comparison and page all borrow a [`Simulation`], so the page that is signed shows the motions that were
+//! proved. How the control takes numbers (a missing decimal point, increments by U and W) follows from the control's description
+//! alone and is asked in one place, [`Setup`]: one text at one control cannot be run in two ways by mistake. A program with
+//! block-skip marks is executed twice, once for each position of the switch.
 
 use super::execution::{Execution, SkipSwitch};
 use super::interpreter::Setup;

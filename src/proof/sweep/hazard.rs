@@ -1,10 +1,10 @@
-//! What no part of the tool may come near: metal in rapids, keep-outs, and the radii that nobody measured.
+//! Obstacles: what no part of the tool may come near. They are the metal in rapids, the keep-outs, and radii that were not measured.
 //!
-//! The tool counts as standing up without end over its lower outline, so it enters a box exactly when
-//! its lowest place over the box's radii lies below the box's top; that lowest place has a closed form
-//! for lines and arcs. A rapid in both axes may leave the straight line, each axis at its own speed:
-//! it is held to the path along the two sides of its rectangle that run lowest, which no other way between its ends
-//! can go below. Outside the measured radii the wheel is taken to go on as high as it ends.
+//! The tool is taken to reach up without end from its lower outline, so it enters an obstacle exactly when its lowest point over the
+//! obstacle's radii is below the obstacle's top; that lowest point has a closed form for lines and arcs. In a rapid of both
+//! axes each axis may run at its own speed, off the straight line. It is therefore judged along the two lower sides of its
+//! rectangle, below which no path between its ends can go. Outside the measured radii the wheel is taken to go on at the
+//! height where it ends.
 
 use super::allowed_depth::AllowedDepth;
 use super::cut::{OUTSIDE, SLACK};
@@ -21,7 +21,7 @@ use std::ops::Range;
 /// Rapids may come nearer than the clearance by this much, millimetres: rounding of the words, and no more.
 const CLEARANCE_SLACK: f64 = 0.01;
 
-/// A box that is held clear.
+/// A box that the tool must stay out of.
 #[derive(Debug, Clone, PartialEq)]
 struct Obstacle {
     name: String,
@@ -34,7 +34,7 @@ struct Obstacle {
     unmeasured: bool,
 }
 
-/// Everything that is held clear.
+/// Everything that the tool must stay out of.
 #[derive(Debug, Clone)]
 pub struct Hazards {
     obstacles: Vec<Obstacle>,
@@ -106,7 +106,7 @@ impl Hazards {
         Self { obstacles, clearance: job.machine.clearance.as_mm() }
     }
 
-    /// Judges a stretch of movements at feed against the boxes.
+    /// Judges a group of motions at feed against the obstacles.
     pub fn judge_feed(
         &self,
         swept: &SweptTool,
@@ -122,7 +122,7 @@ impl Hazards {
         }
     }
 
-    /// Judges a stretch of rapids against the boxes and the metal as it stands; gives what the tool leaves.
+    /// Judges a group of rapids against the obstacles and the metal as it stands, and takes off what they hit.
     pub fn judge_rapids(
         &self,
         swept: &SweptTool,
@@ -202,7 +202,7 @@ const UP: Nearness = Nearness {
     fix: "look for a missing block before it; leave the face at feed, to the clearance",
 };
 
-/// The place of a tool that stands deepest in the metal.
+/// How deep a tool goes into the metal, with the index of the radius and of the movement.
 fn deepest_in(metal: &Metal, shape: &ToolShape, segments: Vec<Segment>) -> Option<(f64, usize, usize)> {
     let left = metal.under(shape, &Tree::new(segments), Over::Metal);
     let all = left.each().map(|(i, p)| (metal.now[i] - p.z, i, p.movement));
@@ -248,7 +248,7 @@ fn entered(obstacle: &Obstacle, depth: f64, at: Option<&Movement>) -> Finding {
     )
 }
 
-/// How deep the tool goes into a box, and the first movement that goes deepest; none where it stays out.
+/// How deep the tool goes into an obstacle, and the first movement that goes deepest; none where it stays out.
 fn deepest(segments: &[Segment], shape: &ToolShape, obstacle: &Obstacle, top: f64) -> Option<(f64, usize)> {
     let mut worst: Option<(f64, usize)> = None;
     for segment in segments {
@@ -261,7 +261,7 @@ fn deepest(segments: &[Segment], shape: &ToolShape, obstacle: &Obstacle, top: f6
     worst
 }
 
-/// The lowest place of the tool over a stretch of radii.
+/// The lowest height of the tool over a range of radii.
 fn lowest_over(segment: &Segment, shape: &ToolShape, from: f64, to: f64) -> f64 {
     let nose = segment.least_within(from, to) + shape.height(0.0);
     let ends = [from, to].into_iter().filter(|u| u.is_finite()).map(|u| segment.lowest(shape, u).z);
@@ -272,7 +272,7 @@ fn straight_up(m: &Movement) -> bool {
     matches!(m.piece, Piece::Line(l) if l.from.x == l.to.x && l.to.z >= l.from.z)
 }
 
-/// The segments of movements' front points; rapids in both axes along their lowest way.
+/// The segments of movements' front points; rapids in both axes along their lowest path.
 #[must_use]
 pub fn segments(movements: &[Movement], range: Range<usize>, shift: (f64, f64)) -> Vec<Segment> {
     let mut segments = Vec::new();

@@ -1,17 +1,17 @@
-//! The lowest place of a tool over one radius while its front point runs along one line or arc.
+//! Where a tool comes lowest over one radius while its front point runs along one line or arc.
 //!
-//! Over the radius u the tool's underside stands at `z(x) + T(u − x)` when its front point is at
-//! `(x, z(x))`. Its least value over the segment lies at an end of the segment, where u stands over a
-//! corner of the outline, or where both slopes agree. The last has a closed form each time: the nose
-//! rides on a line at the tangent point, on an arc along the line through both centres, an edge rides
-//! on the arc where the arc is as steep as the edge, the holder's flat on the arc's bottom. Every
-//! candidate is a true position of the tool, so none can give too low a value, and the least is among them.
+//! With the front point at `(x, z(x))` the underside over the radius u is at `z(x) + T(u − x)`, T being the outline. The
+//! least value lies at an end of the segment, where u is below a corner of the outline, or where segment and
+//! outline have the same slope. The last has a closed form in each case: the nose touches a line at its tangent point and an
+//! arc on the line through both centres; an edge touches an arc where the arc is as steep as the edge; the
+//! holder's flat touches an arc at its lowest point. Every candidate is a position the tool really takes, so none is too
+//! low, and the least of all is among them.
 
 use super::tool_shape::{Slope, ToolShape};
 use crate::geometry::{Arc, Line, Piece, Point, Turn};
 use std::f64::consts::{PI, TAU};
 
-/// A stretch of a movement on which the height is a function of the radius, run from small x to large.
+/// A part of a motion on which the height is a function of the radius, taken from small x to large.
 #[derive(Debug, Clone, Copy)]
 pub struct Segment {
     /// Index of the movement it belongs to.
@@ -31,12 +31,12 @@ enum Form {
     Arc { centre: Point, radius: f64, upper: bool },
 }
 
-/// Where a tool's underside stands lowest over a radius, and what stands there.
+/// Where a tool's underside comes lowest over a radius, and which part of the tool is there.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct LowestPoint {
     /// Height of the tool's underside.
     pub z: f64,
-    /// Distance of the radius from the nose centre, outward positive: which part of the tool stands there.
+    /// Distance of the radius from the nose centre, outward positive: it tells which part of the tool is there.
     pub w: f64,
     /// Index of the movement.
     pub movement: usize,
@@ -127,7 +127,7 @@ impl Segment {
         self.least_within(self.x0, self.x1).min(self.z0).min(self.z1)
     }
 
-    /// The lowest place of the tool over the radius `u` while its front point runs along the segment.
+    /// The lowest point of the tool over the radius `u` while its front point runs along the segment.
     #[must_use]
     pub fn lowest(&self, shape: &ToolShape, u: f64) -> LowestPoint {
         let mut best = LowestPoint { movement: self.movement, ..LowestPoint::NONE };

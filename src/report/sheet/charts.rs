@@ -140,7 +140,7 @@ fn courses(span: [f64; 2], passes: &[Pass<'_>], journey: &Journey<'_>) -> Vec<Co
         let mut curve = vec![None; SAMPLES];
         for step in journey.steps.get(pass.steps.clone()).unwrap_or_default() {
             if step.movement.kind == MovementKind::Feed {
-                lay(&mut curve, span, &step.movement);
+                lay(&mut curve, span, step.movement);
             }
         }
         match out.iter_mut().find(|(_, other)| alike(other, &curve)) {

@@ -145,7 +145,7 @@ fn listing(sheet: &Sheet<'_>, journey: &Journey<'_>) -> Markup {
             @for (program, rows) in sheet.programs.iter().zip(&journey.rows) {
                 @if sheet.programs.len() > 1 { h3 { (plain(&program.name)) } }
                 @for stretch in rows.chunks(STRETCH) { ol { @for row in stretch {
-                    li id=(row.anchor) { i { (row.anchor.rsplit('l').next().unwrap_or_default()) } code { (block(&row.block)) } span { (sentence(&row.says)) } }
+                    li id=(row.anchor) { i { (row.anchor.rsplit('l').next().unwrap_or_default()) } code { (block(row.block)) } span { (sentence(&row.says)) } }
                 } } }
             }
         }
