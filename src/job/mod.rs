@@ -2,6 +2,7 @@
 
 mod load;
 mod node;
+pub mod passes;
 mod read_control;
 mod read_schedule;
 mod read_shop;
@@ -11,6 +12,7 @@ mod source;
 pub mod wheel;
 
 pub use load::{JobError, load};
+pub use passes::{Need, Only, PassDepth, PassKind, ScheduleError};
 pub use shop::{
     AirPass, Arcs, BareNumbers, Control, Coolant, Direction, Feed, FeedWords, FinishPass, LineEnd, Machine,
     PassCount, ProgrammedPoint, RoughPass, Schedule, Sequence, SpindleLimitWord, SpindleTurns, Step, Tool,
@@ -62,6 +64,12 @@ impl Job {
     #[must_use]
     pub fn tool(&self, name: &str) -> Option<&Tool> {
         self.tools.iter().find(|t| t.name == name)
+    }
+
+    /// Whether a zone has a place between two radii, millimetres.
+    #[must_use]
+    pub fn has_zone_in(&self, from: f64, to: f64) -> bool {
+        self.zones.iter().any(|z| from <= z.to.as_mm() && z.from.as_mm() <= to)
     }
 
     /// Radius at which the tools are to be touched: the one named, or the middle of the widest zone.

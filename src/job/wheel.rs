@@ -21,6 +21,14 @@ pub struct Allowance {
     pub taken: Length,
 }
 
+impl Allowance {
+    /// What the wheel may still lose.
+    #[must_use]
+    pub const fn remaining(&self) -> Length {
+        Length::mm(self.limit.as_mm() - self.taken.as_mm())
+    }
+}
+
 /// The wheel.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Wheel {

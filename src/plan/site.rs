@@ -1,13 +1,13 @@
 //! One tool at one wheel: the strokes it makes over the zones, the motions between them, and what a pass costs.
 
 use super::approach::{ClearHeights, Grown, Room, keep_out_heights};
-use super::depths::DepthOfPass;
 use super::passes::{Cutting, ROOM};
 use super::spindle::{SpindleLaw, moment, spiral_length};
 use super::surface::{self, Span};
 use super::{Figures, Motion, Pass, PassKind, PlanError, Role, texture};
 use crate::fit::{self, ArcForm, ArcLimits, ArcRule, FitError, Fitted, Tube};
 use crate::geometry::{Arc, Curve, Grid, Outline, Piece, Point, Turn, envelope};
+use crate::job::PassDepth;
 use crate::job::{Arcs, Direction, Job, Step, Zone};
 use crate::units::{FeedPerMinute, Length, SpindleSpeed, Time};
 use std::f64::consts::TAU;
@@ -190,7 +190,7 @@ impl<'a> Site<'a> {
     }
 
     /// A pass over its strokes, from park to park.
-    pub fn pass(&self, strokes: &[Stroke], depth: DepthOfPass, total: Length) -> Result<Pass, PlanError> {
+    pub fn pass(&self, strokes: &[Stroke], depth: PassDepth, total: Length) -> Result<Pass, PlanError> {
         let motions = self.motions(strokes, 0.0)?;
         let mut figures = self.figures(strokes, &motions)?;
         figures.chip_volume = self.chip_volume(strokes, depth.depth.as_mm());

@@ -17,5 +17,5 @@ pub use crate::simulate::{
 };
 pub use against::{Difference, against};
 pub use explain::{Explained, explain};
-pub use report::{Circumstances, Report, Verdict, prove, prove_in, prove_simulation};
+pub use report::{Circumstances, ReadBack, Report, Verdict, prove, prove_in, read_back};
 pub use sweep::{Sweep, sweep, sweep_after};

@@ -38,6 +38,15 @@ pub struct Report {
     pub sweep: Sweep,
 }
 
+/// A program read back: what it does, and what the proof says of exactly that.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ReadBack {
+    /// What it does.
+    pub simulation: Simulation,
+    /// What the proof says.
+    pub report: Report,
+}
+
 /// What else the proof must know.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Circumstances {
@@ -56,17 +65,18 @@ pub fn prove(text: &[u8], job: &Job, face: &Face) -> Report {
 /// Proves a program that follows on another, or that another follows.
 #[must_use]
 pub fn prove_in(text: &[u8], job: &Job, face: &Face, circumstances: &Circumstances) -> Report {
-    prove_simulation(&simulate(text, job), job, face, circumstances)
+    read_back(text, job, face, circumstances).report
 }
 
-/// Proves a program that was simulated for the same job.
+/// Simulates and proves a program, and gives both.
 #[must_use]
-pub fn prove_simulation(
-    simulation: &Simulation,
-    job: &Job,
-    face: &Face,
-    circumstances: &Circumstances,
-) -> Report {
+pub fn read_back(text: &[u8], job: &Job, face: &Face, circumstances: &Circumstances) -> ReadBack {
+    let simulation = simulate(text, job);
+    let report = judge(&simulation, job, face, circumstances);
+    ReadBack { simulation, report }
+}
+
+fn judge(simulation: &Simulation, job: &Job, face: &Face, circumstances: &Circumstances) -> Report {
     let swept = |execution: &Execution| sweep_after(&execution.movements, job, face, circumstances);
     let off = &simulation.skip_off;
     let mut sweep = swept(off);

@@ -4,7 +4,7 @@ use crate::fixtures::{controls, demo};
 use facewright::gcode;
 use facewright::job::{BareNumbers, FeedWords, Job, SpindleLimitWord};
 use facewright::plan::{Options, plan};
-use facewright::proof::{Circumstances, Report, explain, prove_simulation, simulate};
+use facewright::proof::{Circumstances, ReadBack, Report, explain, read_back, simulate};
 use facewright::report::sheet::{Origin, Program, Sheet, page};
 use facewright::units::Length;
 use std::collections::BTreeMap;
@@ -80,8 +80,7 @@ fn shown(page: &str) -> Shown {
 /// The page of one program of a job.
 fn page_of(job: &Job, text: &[u8]) -> (String, Report) {
     let survey = &demo::surveyed().1;
-    let simulation = simulate(text, job);
-    let report = prove_simulation(&simulation, job, survey.face(), &Circumstances::default());
+    let ReadBack { simulation, report } = read_back(text, job, survey.face(), &Circumstances::default());
     let program = Program { name: "the program".into(), simulation, report: report.clone() };
     let sheet = Sheet {
         job,
