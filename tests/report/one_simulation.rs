@@ -43,6 +43,11 @@ struct Shown {
     motions: BTreeMap<usize, Vec<[Position; 2]>>,
 }
 
+/// A whole number of a page or a report.
+fn whole(number: &serde_json::Value) -> usize {
+    number.as_u64().and_then(|n| usize::try_from(n).ok()).expect("a whole number")
+}
+
 fn shown(page: &str) -> Shown {
     let mut says = BTreeMap::new();
     let mut lines = Vec::new();
@@ -56,12 +61,11 @@ fn shown(page: &str) -> Shown {
     let data = page.split_once("<script id=\"motions\" type=\"application/json\">").expect("the motions").1;
     let data: serde_json::Value =
         serde_json::from_str(data.split_once("</script>").expect("the motions").0).expect("JSON");
-    let moves = data["moves"].as_array().expect("the motions").iter();
-    let mut numbers = moves.map(|n| n.as_f64().expect("a number"));
+    let mut numbers = data["moves"].as_array().expect("the motions").iter();
     let mut at = (f64::NAN, f64::NAN);
     let mut motions: BTreeMap<usize, Vec<[Position; 2]>> = BTreeMap::new();
     while let Some(row) = numbers.next() {
-        let mut next = || numbers.next().expect("a whole motion");
+        let mut next = || numbers.next().and_then(serde_json::Value::as_f64).expect("a whole motion");
         let (kind, _force, _seconds, _stops) = (next(), next(), next(), next());
         if kind >= 10.0 {
             at = (next(), next());
@@ -70,7 +74,7 @@ fn shown(page: &str) -> Shown {
         if kind % 10.0 >= 2.0 {
             let _centre = (next(), next());
         }
-        let line = lines[row as usize];
+        let line = lines[whole(row)];
         motions.entry(line).or_default().push([at, to]);
         at = to;
     }
@@ -117,11 +121,10 @@ fn compare(name: &str, job: &Job, text: &str) -> usize {
     assert_eq!(report.movements, motions, "{name}: motions of proof and page");
     let json = serde_json::to_value(&report).expect("a report is JSON");
     for found in ["deepest", "first_contact"] {
-        let (Some(line), Some(radius)) = (json[found]["line"].as_u64(), json[found]["radius"].as_f64())
-        else {
+        let (Some(_), Some(radius)) = (json[found]["line"].as_u64(), json[found]["radius"].as_f64()) else {
             continue;
         };
-        let Some(moves) = shown.motions.get(&(line as usize)) else { continue };
+        let Some(moves) = shown.motions.get(&whole(&json[found]["line"])) else { continue };
         let radii = moves.iter().flatten().map(|p| p.0);
         let (low, high) = radii.fold((f64::INFINITY, 0.0_f64), |(a, b), x| (a.min(x), b.max(x)));
         assert!(
@@ -215,12 +218,12 @@ fn the_commands_name_one_position_for_one_block() {
     let json: serde_json::Value = serde_json::from_str(&json).expect("JSON");
     let mut named = 0;
     for block in json["explained"].as_array().expect("every block") {
-        let line = block["line"].as_u64().expect("a line");
+        let line = whole(&block["line"]);
         let said = block["text"].as_str().expect("words");
         let in_report = report.lines().find(|l| l.starts_with(&format!("  line {line:>5}  ")));
         let in_report = in_report.expect("every block is in the report");
         assert!(in_report.ends_with(said), "{in_report} and {said}");
-        let on_page = page.says.get(&(line as usize)).expect("every block is on the page");
+        let on_page = page.says.get(&line).expect("every block is on the page");
         assert_eq!(positions(on_page), positions(said), "line {line}");
         named += positions(said).len();
     }
