@@ -7,8 +7,7 @@ use super::surface::{self, Span};
 use super::{Figures, Motion, Pass, PassKind, PlanError, Role, texture};
 use crate::fit::{self, ArcForm, ArcLimits, ArcRule, FitError, Fitted, Tube};
 use crate::geometry::{Arc, Curve, Grid, Outline, Piece, Point, Turn, envelope};
-use crate::job::PassDepth;
-use crate::job::{Arcs, Direction, Job, Step, Zone};
+use crate::job::{Arcs, Direction, Job, KeepOut, PassDepth, Step, Zone};
 use crate::units::{FeedPerMinute, Length, SpindleSpeed, Time};
 use std::f64::consts::TAU;
 
@@ -62,7 +61,7 @@ impl<'a> Site<'a> {
         let grid = job.control.grid(tool);
         let (dx, dz) = tool.point_offset();
         let park = grid.nearest(Point::new(job.machine.park_x.as_mm() - dx, job.machine.park_z.as_mm() - dz));
-        let places = job.keep_out.iter().flat_map(|k| k.x.map(Length::as_mm)).chain([park.x]);
+        let places = job.keep_out.iter().flat_map(KeepOut::radii).chain([park.x]);
         let around = Span { from: grown.face.from - ROOM, to: grown.face.to + ROOM };
         let over = places.fold(around, |s, x| Span { from: s.from.min(x), to: s.to.max(x) });
         let clear = ClearHeights::new(grown, &job.keep_out, job.machine.clearance.as_mm(), &outline, over);
@@ -74,7 +73,7 @@ impl<'a> Site<'a> {
             });
         }
         let keep_outs = keep_out_heights(&job.keep_out, &outline, over)
-            .map(|(k, curve)| (k.name.clone(), curve))
+            .map(|(k, curve)| (k.name().to_owned(), curve))
             .collect();
         Ok(Self { job, cutting, outline, grid, clear, keep_outs, park, limit })
     }

@@ -121,10 +121,9 @@ fn compare(name: &str, job: &Job, text: &str) -> usize {
     assert_eq!(report.movements, motions, "{name}: motions of proof and page");
     let json = serde_json::to_value(&report).expect("a report is JSON");
     for found in ["deepest", "first_contact"] {
-        let (Some(_), Some(radius)) = (json[found]["line"].as_u64(), json[found]["radius"].as_f64()) else {
-            continue;
-        };
-        let Some(moves) = shown.motions.get(&whole(&json[found]["line"])) else { continue };
+        let Some(radius) = json[found]["radius"].as_f64() else { continue };
+        let line = whole(&json[found]["line"]);
+        let Some(moves) = shown.motions.get(&line) else { continue };
         let radii = moves.iter().flatten().map(|p| p.0);
         let (low, high) = radii.fold((f64::INFINITY, 0.0_f64), |(a, b), x| (a.min(x), b.max(x)));
         assert!(
