@@ -1,7 +1,7 @@
 //! The whole proof of a program in one report: what its simulation found, what its motions do to the metal, and the verdict.
 
 use super::sweep::{Sweep, sweep_after};
-use crate::diagnostics::{Finding, Rank};
+use crate::diagnostics::{Finding, ProgramRule, Rank, Rule, SweepRule};
 use crate::face::Face;
 use crate::job::Job;
 use crate::simulate::simulation::merge;
@@ -86,7 +86,7 @@ fn judge(simulation: &Simulation, job: &Job, face: &Face, circumstances: &Circum
     }
     findings.retain(|f| !said_before(f, &simulation.findings));
     findings.extend(simulation.findings.iter().cloned());
-    findings.sort_by(|a, b| b.rank.cmp(&a.rank).then(a.line.cmp(&b.line)));
+    findings.sort_by(|a, b| b.rank.cmp(&a.rank).then(a.line().cmp(&b.line())));
     findings.dedup();
     Report {
         verdict: verdict(&findings),
@@ -99,22 +99,27 @@ fn judge(simulation: &Simulation, job: &Job, face: &Face, circumstances: &Circum
 
 /// Whether the simulation has found the same already, in its own words and at the same rank or above.
 fn said_before(finding: &Finding, simulated: &[Finding]) -> bool {
-    let twin = match finding.kind {
-        "feed" => ["feed-coarse", "other-feed"],
-        "surface-speed" => ["other-surface-speed", "no-speed"],
-        "tool" => ["no-tool", "other-tool"],
-        "over-speed" => ["over-speed", "no-spindle-limit"],
-        "cut-standing" => ["spindle-off", "spindle-off"],
+    let Rule::Sweep(rule) = finding.rule else { return false };
+    let twins: &[ProgramRule] = match rule {
+        SweepRule::FeedThread | SweepRule::FeedSlip | SweepRule::Feed => {
+            &[ProgramRule::FeedCoarse, ProgramRule::OtherFeed]
+        }
+        SweepRule::SurfaceSpeedSlip | SweepRule::SurfaceSpeed => {
+            &[ProgramRule::OtherSurfaceSpeed, ProgramRule::NoSpeed]
+        }
+        SweepRule::Tool => &[ProgramRule::NoTool, ProgramRule::OtherTool],
+        SweepRule::OverSpeed => &[ProgramRule::OverSpeed, ProgramRule::NoSpindleLimit],
+        SweepRule::CutStanding => &[ProgramRule::SpindleOff],
         _ => return false,
     };
-    simulated.iter().any(|r| twin.contains(&r.kind) && r.rank >= finding.rank)
+    simulated.iter().any(|r| twins.iter().any(|&t| r.rule == t.into()) && r.rank >= finding.rank)
 }
 
 fn verdict(findings: &[Finding]) -> Verdict {
     match findings.iter().map(|f| f.rank).max() {
-        Some(Rank::Stop) => Verdict::Stop,
+        Some(rank) if !rank.is_told() => Verdict::Stop,
         Some(Rank::Warning) => Verdict::Look,
-        Some(Rank::Note) | None => Verdict::Sound,
+        _ => Verdict::Sound,
     }
 }
 

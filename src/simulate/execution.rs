@@ -9,9 +9,7 @@ use super::modal::State;
 use super::movement::Movement;
 use super::reader::{Block, ProgramRead};
 use super::time::time;
-use crate::diagnostics::catalog;
-use crate::diagnostics::collector::Place;
-use crate::diagnostics::finding::Finding;
+use crate::diagnostics::{Finding, Place, ProgramRule};
 use crate::geometry::Point;
 use crate::units::Time;
 
@@ -91,14 +89,14 @@ impl Execution {
             } else if !left_out && !block.words.is_empty() && !told_after_end {
                 told_after_end = true;
                 let what = "blocks after the end of the program".into();
-                interpreter.notes.add(&catalog::AFTER_END, block.place(), what);
+                interpreter.notes.add(ProgramRule::AfterEnd, block.place(), what);
             }
             after.push(snapshot(&interpreter, &mut states));
         }
         if !interpreter.state.ended {
             let last = program.blocks.iter().rev().find(|b| !b.words.is_empty());
-            let place = last.map_or(Place::WHOLE, Block::place);
-            interpreter.notes.add(&catalog::NO_END, place, "the program ends without M02 or M30".into());
+            let place = last.map_or(Place::Whole, Block::place);
+            interpreter.notes.add(ProgramRule::NoEnd, place, "the program ends without M02 or M30".into());
         }
         let rapid = setup.machine.rapid;
         let Interpreter { state, notes, movements, events, .. } = interpreter;

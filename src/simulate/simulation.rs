@@ -9,8 +9,7 @@ use super::execution::{Execution, SkipSwitch};
 use super::interpreter::Setup;
 use super::reader::{ProgramRead, read};
 use super::structure;
-use crate::diagnostics::collector::{self, FindingCollector};
-use crate::diagnostics::finding::Finding;
+use crate::diagnostics::{Finding, FindingCollector, collector};
 use std::collections::BTreeSet;
 
 /// A program as it was read, and what the machine would do.
@@ -56,7 +55,7 @@ impl Simulation {
 
 /// The findings of both executions: one that both have is said once, any other says for which way the switch stands.
 pub(crate) fn merge(off: Vec<Finding>, on: Vec<Finding>) -> Vec<Finding> {
-    let key = |f: &Finding| (f.line, f.kind, f.what.clone());
+    let key = |f: &Finding| (f.line(), f.rule, f.what.clone());
     let in_off: BTreeSet<_> = off.iter().map(key).collect();
     let in_on: BTreeSet<_> = on.iter().map(key).collect();
     let said = |way: &str, mut finding: Finding, both: bool| {
