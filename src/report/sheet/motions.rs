@@ -43,7 +43,12 @@ struct Data {
 }
 
 /// Tools, states, passes and motions as JSON that no tag can end; the view is middle x, middle z, width and stretch.
-pub(super) fn json_text(sheet: &Sheet<'_>, passes: &[Pass<'_>], journey: &Journey, view: [f64; 4]) -> String {
+pub(super) fn json_text(
+    sheet: &Sheet<'_>,
+    passes: &[Pass<'_>],
+    journey: &Journey<'_>,
+    view: [f64; 4],
+) -> String {
     let mut forces: Vec<Force> = Vec::new();
     let mut moves: Vec<Value> = Vec::new();
     let mut pen: Option<Point> = None;

@@ -61,7 +61,12 @@ impl View {
 }
 
 /// The section: picture, buttons, readout, listing, numbers.
-pub(super) fn section(sheet: &Sheet<'_>, survey: &Survey, passes: &[Pass<'_>], journey: &Journey) -> Markup {
+pub(super) fn section(
+    sheet: &Sheet<'_>,
+    survey: &Survey,
+    passes: &[Pass<'_>],
+    journey: &Journey<'_>,
+) -> Markup {
     let face = survey.face().highest.points();
     let view = View::of(face);
     html! {
@@ -126,13 +131,13 @@ fn readout() -> Markup {
     }
 }
 
-fn rows(sheet: &Sheet<'_>, journey: &Journey) -> Markup {
+fn rows(sheet: &Sheet<'_>, journey: &Journey<'_>) -> Markup {
     html! {
         div.listing #listing tabindex="0" role="region" aria-label="Program listing" {
             @for (program, rows) in sheet.programs.iter().zip(&journey.rows) {
                 @if sheet.programs.len() > 1 { h3 { (plain(&program.name)) } }
                 @for stretch in rows.chunks(ROWS_TOGETHER) { ol { @for row in stretch {
-                    li id=(row.anchor) { i { (row.anchor.rsplit('l').next().unwrap_or_default()) } code { (block(&row.block)) } span { (sentence(&row.says)) } }
+                    li id=(row.anchor) { i { (row.anchor.rsplit('l').next().unwrap_or_default()) } code { (block(row.block)) } span { (sentence(&row.says)) } }
                 } } }
             }
         }
@@ -172,7 +177,13 @@ fn legend() -> Markup {
 }
 
 /// The picture as SVG.
-fn scene(sheet: &Sheet<'_>, survey: &Survey, passes: &[Pass<'_>], journey: &Journey, view: &View) -> String {
+fn scene(
+    sheet: &Sheet<'_>,
+    survey: &Survey,
+    passes: &[Pass<'_>],
+    journey: &Journey<'_>,
+    view: &View,
+) -> String {
     let face = survey.face().highest.points();
     let total = sheet.programs.last().map(|p| p.report.sweep.total.as_slice()).unwrap_or_default();
     let left: Vec<Point> = face.iter().map(|p| Point::new(p.x, p.z - depth_at(total, p.x))).collect();
@@ -241,7 +252,7 @@ fn polyline(points: &[Point]) -> String {
 }
 
 /// Motions as one path in millimetres, z upward.
-fn path<'a>(steps: impl Iterator<Item = &'a Step>) -> String {
+fn path<'a>(steps: impl Iterator<Item = &'a Step<'a>>) -> String {
     let mut d = String::new();
     let mut pen: Option<Point> = None;
     for piece in steps.map(|s| &s.movement.piece) {
@@ -273,7 +284,7 @@ fn is_large(piece: &Piece) -> bool {
 }
 
 /// The motions and the view for the script.
-fn numbers(sheet: &Sheet<'_>, passes: &[Pass<'_>], journey: &Journey, view: &View) -> String {
+fn numbers(sheet: &Sheet<'_>, passes: &[Pass<'_>], journey: &Journey<'_>, view: &View) -> String {
     let view = [view.middle.x, view.middle.z, SIZE[0] / view.scale, view.stretch];
     motions::json_text(sheet, passes, journey, view)
 }

@@ -23,8 +23,7 @@ const CLEAR: f64 = 0.5;
 
 /// The tool over its front point at the origin: all that stands above chords of its underside, so no more than the tool.
 fn tool(outline: &Outline) -> Polygon<f64> {
-    let count = (2.0 * REACH / DRAWN).round() as i32;
-    let under = (0..=count).map(|i| -REACH + DRAWN * f64::from(i));
+    let under = std::iter::successors(Some(-REACH), |w| (*w < REACH).then_some(w + DRAWN));
     let mut corners: Vec<Coord<f64>> =
         under.map(|w| Coord { x: w, y: outline.height(w) }).filter(|c| c.y.is_finite()).collect();
     let top = 1000.0;
