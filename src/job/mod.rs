@@ -1,6 +1,7 @@
 //! The job file and the shop file, checked once into types that cannot hold nonsense.
 
 mod load;
+mod nameable;
 mod node;
 pub mod passes;
 mod read_control;

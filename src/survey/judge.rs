@@ -43,7 +43,8 @@ pub(super) fn findings(
     found.extend(running::running(job, restored, run_out));
     found.extend(damage(job, restored));
     found.extend(deep(depth));
-    found.extend(metal(allowance, depth, job));
+    let tilt_known = run_out.is_some_and(|r| r.tilt.is_some());
+    found.extend(metal(allowance, depth, job, tilt_known));
     // A stable sort: within a rank the order above stays.
     found.sort_by_key(|f| (f.topic, std::cmp::Reverse(f.rank)));
     found
@@ -367,7 +368,8 @@ fn deep(depth: &Depth) -> Vec<Finding> {
     found
 }
 
-fn metal(allowance: &AllowanceUse, depth: &Depth, job: &Job) -> Vec<Finding> {
+/// The metal against the allowance. That mounting the wheel truer would save any is promised only where the lines show its tilt.
+fn metal(allowance: &AllowanceUse, depth: &Depth, job: &Job, tilt_known: bool) -> Vec<Finding> {
     let before = allowance.limit_mm - allowance.taken_mm;
     let row = |rank, says: String, action: String| {
         finding(Topic::Allowance, rank, "metal", says, action).number(allowance.this_job_mm).limit(before)
@@ -406,7 +408,9 @@ fn metal(allowance: &AllowanceUse, depth: &Depth, job: &Job) -> Vec<Finding> {
         "This job would take {:.2} mm, {short:.2} mm more than the wheel may lose.",
         allowance.this_job_mm
     );
-    vec![if let Some(less) = mounted_true.ok().filter(|&m| m <= before && m < allowance.this_job_mm) {
+    vec![if let Some(less) =
+        mounted_true.ok().filter(|&m| tilt_known && m <= before && m < allowance.this_job_mm)
+    {
         row(
             Rank::Remount,
             says,
