@@ -3,11 +3,11 @@
 //! Data flows one way, and the modules show it:
 //!
 //! ```text
-//! scan text ─► trace ─► face ─► plan ─► program ─► proof ─► sheet
+//! scan text ─► scan ─► face ─► survey ─► plan ─► gcode ─► simulate ─► proof ─► report
 //!               job (what the person asked for) ─┘
 //! ```
 //!
-//! `geometry` knows nothing of wheels; `proof` shares no algorithm with `plan` or `program`.
+//! `geometry` knows nothing of wheels; `simulate` and `proof` share no algorithm with `plan`, `fit` or `gcode`.
 //! Inside, lengths are millimetres, angles radians, times seconds, spindle speeds revolutions per
 //! minute; x is a radius, z lies along the spindle and grows away from the chuck (ISO 841).
 //!

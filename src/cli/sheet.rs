@@ -5,7 +5,7 @@ use super::{output, proof as proving};
 use crate::pipeline::{self, PipelineError, ProvedPart, ProvedProgram, Surveyed};
 use crate::plan::Options;
 use crate::proof::Circumstances;
-use crate::report::sheet::{self, Origin, Program, Sheet as Contents, Standing};
+use crate::report::sheet::{self, Origin, Program, Sheet as Contents, Status};
 use crate::units::Length;
 use clap::Args;
 use std::path::{Path, PathBuf};
@@ -65,11 +65,11 @@ impl Sheet {
             Some(path) => output::write_file(path, page.as_bytes(), job)?,
             None => output::print(page.as_bytes())?,
         }
-        match sheet::standing(&contents) {
-            Standing::Stop => {
+        match sheet::status(&contents) {
+            Status::Stop => {
                 Err(CliError::Refused("nothing may be cut as this stands: the page says why".into()))
             }
-            Standing::Look | Standing::Ready => Ok(()),
+            Status::Look | Status::Ready => Ok(()),
         }
     }
 

@@ -3,8 +3,10 @@
 pub mod catalog;
 pub mod collector;
 pub mod finding;
+mod mismatch;
 
 pub use finding::{Finding, Rank};
+pub use mismatch::Mismatch;
 
 use std::fmt;
 use std::path::PathBuf;

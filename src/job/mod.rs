@@ -1,18 +1,27 @@
-//! The job file and the shop file, checked once into types that cannot hold nonsense.
+//! The job file and the shop file, read once into types that hold what they promise.
+//!
+//! A file becomes a tree of nodes with their places ([`source`]); serde's derive reads the tree into the types of the files
+//! ([`reader`], [`file`], [`shop_file`], [`control`], [`schedule_file`]); checks between values follow, and what they blame is
+//! found in the same tree. So every fault names its line and column, what stood there, what was expected and how to mend it.
 
+mod control;
+mod fields;
+mod file;
+mod keep_out;
+mod keys;
 mod load;
 mod nameable;
 mod node;
 pub mod passes;
-mod read_control;
-mod read_schedule;
-mod read_shop;
-mod read_wheel;
+mod reader;
+mod schedule_file;
 pub mod shop;
+mod shop_file;
 mod source;
 pub mod wheel;
 
-pub use load::{JobError, load};
+pub use keep_out::KeepOut;
+pub use load::{JobError, JobErrors, load, load_all};
 pub use passes::{Need, Only, PassDepth, PassKind, ScheduleError};
 pub use shop::{
     AirPass, Arcs, BareNumbers, Control, Coolant, Direction, Feed, FeedWords, FinishPass, LineEnd, Machine,
@@ -20,8 +29,8 @@ pub use shop::{
     ToolWord, UnitWord, XWords,
 };
 pub use wheel::{
-    Allowance, Column, Damage, DamageKind, HeightSense, KeepOut, LengthUnit, Measured, Mending, ScanLine,
-    Sensor, Tyre, Wheel, XMeaning, Zone,
+    Allowance, Column, Damage, DamageKind, HeightSense, LengthUnit, Measured, Mending, ScanLine, Sensor,
+    Tyre, Wheel, XMeaning, Zone,
 };
 
 use crate::units::Length;

@@ -144,7 +144,7 @@ fn within_measured(job: &Job, face: &Face) -> Result<(), PlanError> {
         return Err(PlanError::NotMeasured { from: zone.from, to: zone.to, start, end });
     }
     let at = job.touch_off_radius();
-    let kept_out = job.keep_out.iter().any(|k| k.x[0] <= at && at <= k.x[1]);
+    let kept_out = job.keep_out.iter().any(|k| k.holds_radius(at));
     if at < start || at > end || kept_out {
         return Err(PlanError::TouchOff { at, start, end });
     }

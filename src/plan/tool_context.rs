@@ -9,8 +9,7 @@ use super::surface::{self, Span};
 use super::{Figures, Motion, Pass, PassKind, PlanError, Role};
 use crate::fit::{self, ArcForm, ArcLimits, ArcRule, FitError, Fitted, Tube};
 use crate::geometry::{Arc, Curve, Grid, Outline, Piece, Point, Turn, envelope};
-use crate::job::PassDepth;
-use crate::job::{Arcs, Direction, Job, Step, Zone};
+use crate::job::{Arcs, Direction, Job, KeepOut, PassDepth, Step, Zone};
 use crate::units::{FeedPerMinute, Length, SpindleSpeed};
 use std::f64::consts::TAU;
 
@@ -70,7 +69,7 @@ impl<'a> ToolContext<'a> {
         let grid = job.control.grid(tool);
         let (dx, dz) = tool.point_offset();
         let park = grid.nearest(Point::new(job.machine.park_x.as_mm() - dx, job.machine.park_z.as_mm() - dz));
-        let places = job.keep_out.iter().flat_map(|k| k.x.map(Length::as_mm)).chain([park.x]);
+        let places = job.keep_out.iter().flat_map(KeepOut::radii).chain([park.x]);
         let around = Span { from: inflated.face.from - ROOM, to: inflated.face.to + ROOM };
         let over = places.fold(around, |s, x| Span { from: s.from.min(x), to: s.to.max(x) });
         let clear = ClearHeights::new(inflated, &job.keep_out, job.machine.clearance.as_mm(), &outline, over);
@@ -82,7 +81,7 @@ impl<'a> ToolContext<'a> {
             });
         }
         let keep_outs = keep_out_heights(&job.keep_out, &outline, over)
-            .map(|(k, curve)| (k.name.clone(), curve))
+            .map(|(k, curve)| (k.name().to_owned(), curve))
             .collect();
         // Where a zone runs to the end of the measurement, its passes run off there as deep as they go.
         let end = |x: f64, z: f64| {

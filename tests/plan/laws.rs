@@ -255,11 +255,11 @@ fn what_is_not_safe_is_refused_with_its_numbers() {
     assert!(matches!(refusal(&|j| j.zones[0].to = Length::mm(130.0)), PlanError::NotMeasured { .. }));
     assert!(matches!(refusal(&|j| j.machine.park_z = Length::mm(2.0)), PlanError::ParkTooLow { .. }));
     assert!(matches!(
-        refusal(&|j| j.keep_out = vec![job::KeepOut {
-            name: "tyre".into(),
-            x: [Length::mm(101.0), Length::mm(140.0)],
-            z: [Length::mm(-50.0), Length::mm(10.0)],
-        }]),
+        refusal(&|j| j.keep_out = vec![job::KeepOut::rectangle(
+            "tyre",
+            [Length::mm(101.0), Length::mm(140.0)],
+            [Length::mm(-50.0), Length::mm(10.0)],
+        )]),
         PlanError::KeepOut { .. }
     ));
     assert!(matches!(
