@@ -62,8 +62,8 @@ pub(super) fn write(
     }
     let seconds = passes().map(|p| p.figures.time().as_s()).sum();
     program.comment("TIME", &format!("ABOUT {} WITHOUT STOPS", time_text(Time::s(seconds))));
-    for warning in &plan.warnings {
-        program.comment("NOTE", warning);
+    for finding in &plan.findings {
+        program.comment("NOTE", &finding.what);
     }
     for caution in CAUTIONS {
         program.comment("CAUTION", caution);
