@@ -8,6 +8,7 @@ mod condition;
 mod dialect;
 pub mod filter;
 mod header;
+pub mod line;
 mod local;
 pub mod reader;
 pub mod report;
