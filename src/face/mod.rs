@@ -1,12 +1,18 @@
 //! Many traces become one face: highest and lowest place of the whole turn, damage, clean-up depth.
 
+mod cells;
+mod columns;
 pub mod consensus;
+mod contested;
+mod damage;
 pub mod estimate;
 pub mod floor;
+mod global;
 pub mod harmonic;
 pub mod lines;
 pub mod model;
 pub mod restore;
+mod revolution;
 pub mod smooth;
 pub mod touch;
 pub mod turn;
