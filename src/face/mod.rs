@@ -1,5 +1,7 @@
 //! Many traces become one face: highest and lowest place of the whole turn, damage, clean-up depth.
 
+mod account;
+mod bridge;
 mod cells;
 mod columns;
 pub mod consensus;
@@ -9,10 +11,12 @@ pub mod estimate;
 pub mod floor;
 mod global;
 pub mod harmonic;
+mod judge;
 pub mod lines;
 pub mod model;
 pub mod restore;
 mod revolution;
+mod settle;
 pub mod smooth;
 pub mod touch;
 pub mod turn;
