@@ -18,6 +18,8 @@ pub mod restore;
 mod revolution;
 mod settle;
 pub mod smooth;
+#[cfg(test)]
+mod tests;
 pub mod touch;
 pub mod turn;
 
