@@ -17,6 +17,8 @@ const AGREE: f64 = 0.006;
 const LEAST_CERTAIN: f64 = 0.03;
 /// A least depth this many standard errors from nothing is a depth.
 const FEET_BEYOND: f64 = 3.0;
+/// The same where one line alone stands above the others.
+const FEET_BEYOND_ALONE: f64 = 2.0;
 /// And no less than this, millimetres.
 const FEET_LEAST: f64 = 0.012;
 /// One shape must explain this share of the differences for the feet to speak of it.
@@ -116,11 +118,13 @@ impl Fit<'_> {
         let others = |sound: &[usize]| all.iter().copied().filter(|k| !sound.contains(k)).collect::<Vec<_>>();
         let top = upper.len();
         let least = shape.least();
+        // A line alone above all others that differ is seldom the sound one: less certainty will do.
+        let beyond_errors = if top == 1 { FEET_BEYOND_ALONE } else { FEET_BEYOND };
         let by_feet = least.filter(|l| {
-            (l.1 < LEAST_CERTAIN || l.0.abs() > FEET_BEYOND * l.1) && shape.explained > EXPLAINED
+            (l.1 < LEAST_CERTAIN || l.0.abs() > beyond_errors * l.1) && shape.explained > EXPLAINED
         });
         if let Some((depth, error)) = by_feet {
-            let beyond = (FEET_BEYOND * error).max(FEET_LEAST);
+            let beyond = (beyond_errors * error).max(FEET_LEAST);
             let majority = top >= 3 && 2 * top > all.len();
             if depth > beyond && !majority {
                 return Self::all_round(

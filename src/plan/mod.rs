@@ -1,12 +1,11 @@
 //! Passes, spindle, texture, timing, approach and retract: numbers, no G-code.
 //!
-//! [`plan`] turns a checked job and the face of a wheel into passes: how deep ([`depths`]), along which
+//! [`plan`] turns a checked job and the face of a wheel into passes: how deep ([`passes`](crate::job::passes)), along which
 //! paths ([`course`], [`surface`]), with what leads and hops ([`approach`]), at what cost and with what texture
 //! ([`spindle`], [`texture`]). What is not safe as asked comes back as a [`PlanError`] with its numbers.
 
 pub mod approach;
 pub mod course;
-pub mod depths;
 mod error;
 mod passes;
 mod site;
@@ -14,10 +13,11 @@ pub mod spindle;
 pub mod surface;
 pub mod texture;
 
-pub use depths::Only;
+pub use crate::job::{Only, PassKind};
 pub use error::PlanError;
 pub use passes::{Options, plan};
 
+use crate::diagnostics::Finding;
 use crate::geometry::Piece;
 use crate::job::Tool;
 use crate::units::{FeedPerRev, Length, SpindleSpeed, SurfaceSpeed, Time};
@@ -40,7 +40,7 @@ pub struct Plan {
     /// What is left that no nose has reached.
     pub rest: Rest,
     /// Things a person should know that do not stop the plan.
-    pub warnings: Vec<String>,
+    pub findings: Vec<Finding>,
 }
 
 /// The most metal that the last pass leaves above what it aims at on the floors of the zones. Where a zone ends at metal that is left
@@ -73,19 +73,6 @@ pub struct TouchOff {
     pub z: Length,
     /// Radius at which the tool then meets the face.
     pub contact: Length,
-}
-
-/// What a pass is for.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum PassKind {
-    /// The dry run, above the face.
-    Air,
-    /// Takes metal off.
-    Rough,
-    /// Takes the last metal off and leaves the texture.
-    Finish,
-    /// Goes over the finished path again.
-    Spring,
 }
 
 /// One pass over all zones.

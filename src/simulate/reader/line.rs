@@ -4,8 +4,7 @@
 //! slip does not hide the next.
 
 use super::{Block, Skip, Word};
-use crate::diagnostics::catalog;
-use crate::diagnostics::notebook::Notebook;
+use crate::diagnostics::{FindingCollector, ProgramRule};
 use nom::branch::alt;
 use nom::bytes::complete::{take_while, take_while1};
 use nom::character::complete::{anychar, char, one_of, satisfy};
@@ -93,8 +92,8 @@ fn token(input: &str) -> IResult<&str, Token<'_>> {
 }
 
 /// Reads one line that starts at a byte of the text.
-pub(super) fn read_line(content: &str, start: usize, line: usize, notes: &mut Notebook) -> Block {
-    let mut out = Reading { block: Block { line, ..Block::default() }, begun: false, notes };
+pub(super) fn read_line(content: &str, start: usize, line: usize, notes: &mut FindingCollector) -> Block {
+    let mut out = LineReader { block: Block { line, ..Block::default() }, begun: false, notes };
     let mut left = content;
     // Column of the token at hand, in characters.
     let mut column = 1;
@@ -107,23 +106,23 @@ pub(super) fn read_line(content: &str, start: usize, line: usize, notes: &mut No
     }
     if out.block.tape_mark && (out.block.sequence.is_some() || !out.block.words.is_empty()) {
         let place = out.block.place();
-        out.notes.add(&catalog::UNREADABLE, place, "`%` and words on one line".into());
+        out.notes.add(ProgramRule::Unreadable, place, "`%` and words on one line".into());
     }
     out.block
 }
 
 /// A line as far as it is read.
-struct Reading<'n> {
+struct LineReader<'n> {
     block: Block,
     /// Whether a word or mark has been read.
     begun: bool,
-    notes: &'n mut Notebook,
+    notes: &'n mut FindingCollector,
 }
 
-impl Reading<'_> {
+impl LineReader<'_> {
     fn fault(&mut self, what: String) {
         let place = self.block.place();
-        self.notes.add(&catalog::UNREADABLE, place, what);
+        self.notes.add(ProgramRule::Unreadable, place, what);
     }
 
     fn take(&mut self, token: Token<'_>, column: usize, at: usize) {
@@ -134,7 +133,7 @@ impl Reading<'_> {
             Token::Unclosed => {
                 let place = self.block.place();
                 self.notes.add(
-                    &catalog::OPEN_COMMENT,
+                    ProgramRule::OpenComment,
                     place,
                     format!("the bracket at column {column} is never closed"),
                 );
@@ -166,7 +165,7 @@ impl Reading<'_> {
         if text.contains('(') {
             let place = self.block.place();
             self.notes.add(
-                &catalog::NESTED_COMMENT,
+                ProgramRule::NestedComment,
                 place,
                 format!("a bracket is opened inside the comment at column {column}"),
             );
@@ -178,8 +177,8 @@ impl Reading<'_> {
         let first = !self.begun || (self.block.words.is_empty() && self.block.sequence.is_none());
         self.begun = true;
         let written = number.trim_end_matches(is_blank);
-        let span = (at, at + letter.len_utf8() + written.len());
-        let Some(word) = self.number(letter, written.trim_start_matches(is_blank), column, span) else {
+        let bytes = (at, at + letter.len_utf8() + written.len());
+        let Some(word) = self.number(letter, written.trim_start_matches(is_blank), column, bytes) else {
             return;
         };
         match letter {
@@ -201,7 +200,7 @@ impl Reading<'_> {
         }
     }
 
-    fn number(&mut self, letter: char, written: &str, column: usize, span: (usize, usize)) -> Option<Word> {
+    fn number(&mut self, letter: char, written: &str, column: usize, bytes: (usize, usize)) -> Option<Word> {
         let points = written.matches('.').count();
         let digits = written.chars().filter(char::is_ascii_digit).count();
         if digits == 0 || points > 1 {
@@ -215,7 +214,7 @@ impl Reading<'_> {
             if after_sign.contains(is_blank) {
                 let place = self.block.place();
                 let what = format!("`{letter}{written}` at column {column} is read as {letter}{joined}");
-                self.notes.add(&catalog::BLANK_IN_NUMBER, place, what);
+                self.notes.add(ProgramRule::BlankInNumber, place, what);
             }
             joined.as_str()
         } else {
@@ -234,7 +233,7 @@ impl Reading<'_> {
             digits: count(digits),
             point: points == 1,
             column,
-            span,
+            bytes,
         })
     }
 }

@@ -1,0 +1,64 @@
+//! Where findings are noted: one entry for the same thing said again, with a count.
+
+use super::{Finding, Place, ProgramRule};
+use std::collections::HashMap;
+
+/// One entry: the first time, and how often again.
+#[derive(Debug, Clone)]
+struct Entry {
+    finding: Finding,
+    again: usize,
+    /// Line of the program that said it last.
+    last: usize,
+}
+
+/// Findings as they are noted.
+#[derive(Debug, Clone, Default)]
+pub(crate) struct FindingCollector {
+    entries: Vec<Entry>,
+    known: HashMap<(ProgramRule, String), usize>,
+}
+
+impl FindingCollector {
+    /// Notes a finding; the same rule with the same words is counted, not repeated.
+    pub fn add(&mut self, rule: ProgramRule, place: Place, what: String) {
+        let line = place.program_line().unwrap_or(0);
+        if let Some(entry) = self.known.get(&(rule, what.clone())).and_then(|&i| self.entries.get_mut(i)) {
+            if entry.last != line {
+                entry.again += 1;
+                entry.last = line;
+            }
+            return;
+        }
+        self.known.insert((rule, what.clone()), self.entries.len());
+        self.entries.push(Entry { finding: Finding::new(rule, place, what), again: 0, last: line });
+    }
+
+    /// The findings in the order of their lines, the heavier first on one line.
+    pub fn into_findings(self) -> Vec<Finding> {
+        let mut out: Vec<Finding> = self
+            .entries
+            .into_iter()
+            .map(|Entry { mut finding, again, last }| {
+                if again > 0 {
+                    let blocks = if again == 1 { "block" } else { "blocks" };
+                    let more = format!("; the same at {again} more {blocks}, the last at line {last}");
+                    finding.what.push_str(&more);
+                }
+                finding
+            })
+            .collect();
+        sort(&mut out);
+        out
+    }
+}
+
+/// Findings in the order of their lines, the heavier first on one line.
+pub(crate) fn sort(findings: &mut [Finding]) {
+    findings.sort_by(|a, b| {
+        let line = a.line().cmp(&b.line());
+        let heavier_first = b.rank.cmp(&a.rank);
+        let id = a.rule.id().cmp(b.rule.id());
+        line.then(heavier_first).then(id).then_with(|| a.what.cmp(&b.what))
+    });
+}

@@ -1,0 +1,231 @@
+//! Where a program does something else than the job asked for, without being unsafe by that alone.
+
+use super::allowed_depth::AllowedDepth;
+use super::cut::SLACK;
+use super::metal::Metal;
+use super::notes::{mm, note, radius};
+use super::{PassKind, SweptPass};
+use crate::diagnostics::{Finding, Place, SweepRule, Unit};
+use crate::face::Face;
+use crate::job::{Job, passes};
+use crate::proof::Movement;
+use crate::units::Length;
+
+/// The allowance is kept to this, millimetres: the least step of a control's words.
+const ALLOWANCE_SLACK: f64 = 0.001;
+
+/// Metal that stands over where it should be, millimetres, and the radius there.
+#[derive(Debug, Clone, Copy, PartialEq, serde::Serialize)]
+pub struct RemainingMetal {
+    /// How much.
+    pub amount: f64,
+    /// Where.
+    pub radius: f64,
+}
+
+/// Judges the finished face against the allowance and the depth that the job needs.
+pub fn judge_total(
+    metal: &Metal,
+    allowed: &AllowedDepth,
+    movements: &[Movement],
+    findings: &mut Vec<Finding>,
+) {
+    let deepest =
+        (0..metal.len()).map(|i| (metal.depth_at(i, metal.now[i]), i)).max_by(|a, b| a.0.total_cmp(&b.0));
+    let Some((depth, i)) = deepest else { return };
+    let at = movements.get(metal.by[i]);
+    if depth > allowed.allowance + ALLOWANCE_SLACK {
+        let what = format!(
+            "takes {} off the highest place at {}; the wheel may lose {}",
+            mm(depth),
+            radius(metal.radii[i]),
+            mm(allowed.allowance)
+        );
+        findings.push(note(SweepRule::Allowance, at, what).measured(
+            depth,
+            Some(allowed.allowance),
+            Unit::Mm,
+        ));
+    } else if depth > allowed.total + SLACK {
+        let what = format!(
+            "takes {} at {}; the job comes to {}",
+            mm(depth),
+            radius(metal.radii[i]),
+            mm(allowed.total)
+        );
+        findings.push(note(SweepRule::MoreThanNeeded, at, what).measured(
+            depth,
+            Some(allowed.total),
+            Unit::Mm,
+        ));
+    }
+}
+
+/// The most damage that stands in the zones after the program, beside the climb at the zones' ends.
+#[must_use]
+pub fn damage_left(metal: &Metal, job: &Job, face: &Face, climb: f64) -> Option<RemainingMetal> {
+    let depths = face.damage.at_each(&metal.radii);
+    let bottom: Vec<f64> =
+        face.lowest.at_each(&metal.radii).zip(depths).map(|(z, depth)| z - depth).collect();
+    most(metal, |i, u| if at_end(job, u, climb) { 0.0 } else { metal.now[i] - bottom[i] })
+}
+
+/// The most metal that stands in the zones over the face lowered by what the last pass took, beside the climb at the zones' ends.
+#[must_use]
+pub fn rest(metal: &Metal, job: &Job, total: f64, climb: f64) -> Option<RemainingMetal> {
+    most(metal, |i, u| if at_end(job, u, climb) { 0.0 } else { total - metal.depth_at(i, metal.now[i]) })
+}
+
+/// How high a right path may leave metal, millimetres: it lies within the tolerance.
+#[must_use]
+pub fn path_tolerance(job: &Job) -> f64 {
+    job.schedule.tolerance.as_mm() + SLACK
+}
+
+/// Where the most metal stands over what the last tool could have left, beside the climb at the zones' ends: index of the radius and amount.
+#[must_use]
+pub fn left(metal: &Metal, job: &Job, reachable: &[f64], climb: f64) -> Option<(usize, f64)> {
+    let inside = |&i: &usize| metal.in_zone[i] && !at_end(job, metal.radii[i], climb);
+    let over = |i: usize| Some((i, (metal.now[i] - reachable.get(i)?) * metal.cosine[i]));
+    (0..metal.len()).filter(inside).filter_map(over).max_by(|a, b| a.1.total_cmp(&b.1))
+}
+
+/// Warns of metal that the tool could have taken, and that a right path, which lies within the tolerance, would have.
+pub fn judge_left(
+    job: &Job,
+    metal: &Metal,
+    left: Option<(usize, f64)>,
+    movements: &[Movement],
+    findings: &mut Vec<Finding>,
+) {
+    let tolerance = path_tolerance(job);
+    if let Some((i, amount)) = left.filter(|l| l.1 > tolerance) {
+        let what =
+            format!("{} of metal stays at {} that the tool could take", mm(amount), radius(metal.radii[i]));
+        findings.push(note(SweepRule::MetalLeft, movements.get(metal.by[i]), what).measured(
+            amount,
+            Some(tolerance),
+            Unit::Mm,
+        ));
+    }
+}
+
+/// Whether a radius lies where the nose climbs out of a zone.
+fn at_end(job: &Job, u: f64, climb: f64) -> bool {
+    job.zones.iter().any(|z| (u - z.from.as_mm()).abs() < climb || (u - z.to.as_mm()).abs() < climb)
+}
+
+fn most(metal: &Metal, amount: impl Fn(usize, f64) -> f64) -> Option<RemainingMetal> {
+    (0..metal.len())
+        .filter(|&i| metal.in_zone[i])
+        .map(|i| RemainingMetal { amount: amount(i, metal.radii[i]), radius: metal.radii[i] })
+        .max_by(|a, b| a.amount.total_cmp(&b.amount))
+}
+
+/// Judges which zones were gone over, which way, and how often.
+pub fn judge_job(
+    job: &Job,
+    metal: &Metal,
+    allowed: &AllowedDepth,
+    passes: &[SweptPass],
+    movements: &[Movement],
+    findings: &mut Vec<Finding>,
+) {
+    zones(job, metal, allowed, findings);
+    for pass in passes.iter().filter(|p| p.kind == PassKind::Cut) {
+        if pass.direction.is_some_and(|d| d != job.schedule.direction) {
+            findings.push(note(
+                SweepRule::Direction,
+                movements.iter().find(|m| m.line == pass.from_line),
+                format!("pass {} runs against the direction of the schedule", pass.number),
+            ));
+            break;
+        }
+    }
+    counts(job, passes, allowed.already, findings);
+}
+
+fn zones(job: &Job, metal: &Metal, allowed: &AllowedDepth, findings: &mut Vec<Finding>) {
+    let widest = job.tools.iter().map(|t| t.nose_radius.as_mm()).fold(0.0, f64::max);
+    let mut from: Option<f64> = None;
+    let mut gaps: Vec<(f64, f64)> = Vec::new();
+    for i in 0..metal.len() {
+        let bare = metal.in_zone[i] && metal.allowed[i] <= allowed.already;
+        match (bare, from) {
+            (true, None) => from = Some(metal.radii[i]),
+            (false, Some(start)) => {
+                gaps.push((start, metal.radii[i]));
+                from = None;
+            }
+            _ => {}
+        }
+    }
+    if let (Some(start), Some(&end)) = (from, metal.radii.last()) {
+        gaps.push((start, end));
+    }
+    for (a, b) in gaps.into_iter().filter(|(a, b)| b - a > 2.0 * widest) {
+        let what = format!("nothing is cut from {} to {}, inside a zone", radius(a), radius(b));
+        findings.push(
+            Finding::new(SweepRule::ZoneNotCut, Place::Radius { from_mm: a, to_mm: b }, what).measured(
+                b - a,
+                None,
+                Unit::Mm,
+            ),
+        );
+    }
+}
+
+fn counts(job: &Job, swept: &[SweptPass], already: f64, findings: &mut Vec<Finding>) {
+    let to_come = passes::to_come(&job.schedule, Length::mm(already), Length::mm(SLACK));
+    let rough = job.schedule.rough.as_ref().map(|r| (&r.tool, to_come.rough));
+    let finish = job.schedule.finish.as_ref().map(|f| (&f.tool, to_come.finish));
+    for tool in &job.tools {
+        let wanted: u32 = [rough, finish]
+            .into_iter()
+            .flatten()
+            .filter(|(name, _)| **name == tool.name)
+            .map(|(_, n)| n)
+            .sum();
+        let cut = swept.iter().filter(|p| p.kind == PassKind::Cut && p.tool == Some(tool.number)).count();
+        if cut < wanted as usize {
+            let what = format!(
+                "tool {} cuts {cut} {}; the schedule asks for {wanted}",
+                tool.number,
+                if cut == 1 { "pass" } else { "passes" }
+            );
+            findings.push(Finding::new(SweepRule::PassesMissing, Place::Whole, what).measured(
+                cut as f64,
+                Some(f64::from(wanted)),
+                Unit::Count,
+            ));
+        }
+    }
+}
+
+/// Warns of damage and rest that stay.
+pub fn judge_remaining(
+    job: &Job,
+    damage: Option<RemainingMetal>,
+    rest: Option<RemainingMetal>,
+    findings: &mut Vec<Finding>,
+) {
+    let tolerance = path_tolerance(job);
+    if let Some(s) = damage.filter(|s| s.amount > tolerance) {
+        let what =
+            format!("{} of metal stands over the bottom of the damage at {}", mm(s.amount), radius(s.radius));
+        findings.push(Finding::new(SweepRule::DamageRemains, Place::radius(s.radius), what).measured(
+            s.amount,
+            Some(tolerance),
+            Unit::Mm,
+        ));
+    }
+    if let Some(s) = rest.filter(|s| s.amount > job.schedule.rest_limit.as_mm()) {
+        let what =
+            format!("{} of metal stays at {} that this tool does not reach", mm(s.amount), radius(s.radius));
+        findings.push(Finding::new(SweepRule::Rest, Place::radius(s.radius), what).measured(
+            s.amount,
+            Some(job.schedule.rest_limit.as_mm()),
+            Unit::Mm,
+        ));
+    }
+}

@@ -1,0 +1,235 @@
+//! Where the survey must not pass a wheel: lines that leave an angle free, a rim that is bent at its edge, a bend that lines cannot see.
+//!
+//! The traces are exact, on a flat face, so that nothing but the shape under test speaks.
+
+use facewright::geometry::{Point, Profile};
+use facewright::job::{self, Job};
+use facewright::scan::Trace;
+use facewright::survey::{self, Finding, Rank, Survey, Verdict};
+use facewright::units::{Angle, Length};
+use std::path::Path;
+
+/// A job with a zone from 70 mm to 216 mm that may lose 0.8 mm and run out 0.30 mm, without damage.
+fn job() -> Job {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("demo-data/job.yaml");
+    let mut job = job::load(&path).unwrap_or_else(|e| panic!("{e}"));
+    job.damage.clear();
+    job
+}
+
+/// Lines at angles in degrees over a face z(radius, angle in radians).
+fn surveyed(job: &Job, degrees: &[f64], z: impl Fn(f64, f64) -> f64) -> Survey {
+    let traces: Vec<Trace> = degrees
+        .iter()
+        .map(|&at| {
+            let points = (0..=1600).map(|i| 62.0 + 0.1 * f64::from(i)).filter(|&r| r < 218.5);
+            let points = points.map(|r| Point::new(r, z(r, at.to_radians()))).collect();
+            Trace::exact(Angle::deg(at), Profile::new(points).unwrap_or_else(|e| panic!("{e}")))
+        })
+        .collect();
+    survey::survey(job, &traces).unwrap_or_else(|e| panic!("{e}"))
+}
+
+fn told<'a>(survey: &'a Survey, title: &str) -> Option<&'a Finding> {
+    survey.findings.iter().find(|f| f.rule.title() == title)
+}
+
+fn rank(survey: &Survey, title: &str) -> Option<Rank> {
+    told(survey, title).map(|f| f.rank)
+}
+
+fn even(lines: u32) -> Vec<f64> {
+    (0..lines).map(|i| 360.0 / f64::from(lines) * f64::from(i)).collect()
+}
+
+#[test]
+fn lines_must_look_from_all_round() {
+    let flat = |_: f64, _: f64| 0.0;
+    // Half a turn and a hand's inaccuracy more are let pass; a little beyond is not.
+    for (degrees, passes) in [
+        ([0.0, 120.0, 240.0], true),
+        ([0.0, 85.0, 171.0], true),
+        ([0.0, 80.0, 169.0], false),
+        ([0.0, 20.0, 40.0], false),
+    ] {
+        let s = surveyed(&job(), &degrees, flat);
+        assert_eq!(rank(&s, "lines") == Some(Rank::Fine), passes, "{degrees:?}");
+        assert_eq!(s.verdict, if passes { Verdict::Cut } else { Verdict::DoNotCut }, "{degrees:?}");
+        assert_eq!(s.cleared().is_ok(), passes);
+    }
+}
+
+/// On one line metal falls away from a radius outward, down to a depth at 218 mm; the way it goes is given from 0 to 1.
+fn falls_away(from: f64, depth: f64, way: fn(f64) -> f64) -> impl Fn(f64, f64) -> f64 {
+    move |r, angle| if angle == 0.0 { -depth * way(((r - from) / (218.0 - from)).max(0.0)) } else { 0.0 }
+}
+
+#[test]
+fn a_rim_bent_at_its_edge_is_not_cut() {
+    let straight = |t: f64| t;
+    let lines = even(5);
+    // From 14 mm inside the edge, steadily, by more than the limit.
+    let bent = surveyed(&job(), &lines, falls_away(204.0, 0.5, straight));
+    assert_eq!(rank(&bent, "bend at the rim"), Some(Rank::Stop));
+    assert_eq!(bent.verdict, Verdict::DoNotCut);
+    // Upward as well.
+    let up = falls_away(204.0, -0.5, straight);
+    assert_eq!(rank(&surveyed(&job(), &lines, up), "bend at the rim"), Some(Rank::Stop));
+    // Within the limit it is no bend to refuse.
+    let slight = surveyed(&job(), &lines, falls_away(204.0, 0.2, straight));
+    assert_eq!(told(&slight, "bend at the rim"), None);
+    // Curb rash of a few millimetres, and a scrape with a floor that rises again, are damage.
+    let rash = surveyed(&job(), &lines, falls_away(210.0, 0.5, straight));
+    assert_eq!(told(&rash, "bend at the rim"), None);
+    let scrape = surveyed(&job(), &lines, falls_away(200.0, 0.5, |t| if t > 0.0 { 1.0 } else { 0.0 }));
+    assert_eq!(told(&scrape, "bend at the rim"), None);
+    assert!(scrape.damage.iter().any(|d| (d.depth_mm - 0.5).abs() < 0.02), "{:?}", scrape.damage);
+}
+
+/// Two lobes of a height at 216 mm, growing with the radius, high at 0 degrees.
+fn two_lobes(height: f64) -> impl Fn(f64, f64) -> f64 {
+    move |r, angle| height * r / 216.0 * (2.0 * angle).cos()
+}
+
+fn with_bend_limit(limit: f64) -> Job {
+    let mut job = job();
+    job.wheel.bend_limit = Some(Length::mm(limit));
+    job
+}
+
+#[test]
+fn three_lines_do_not_pass_a_bend_as_tilt() {
+    // 0.16 mm from high to low: within the limit of the run-out, beyond that of the bend.
+    let bent = two_lobes(0.08);
+    let three = surveyed(&with_bend_limit(0.10), &even(3), &bent);
+    assert_eq!(rank(&three, "bend limit"), Some(Rank::Remount));
+    assert_eq!(three.verdict, Verdict::CutAfterRemounting);
+    // Five lines see what it is.
+    let five = surveyed(&with_bend_limit(0.10), &even(5), &bent);
+    assert_eq!(rank(&five, "tilt taken off"), Some(Rank::Stop));
+    assert_eq!(five.verdict, Verdict::DoNotCut);
+    // A run-out within the limit of the bend hides no bend beyond it.
+    let within = surveyed(&with_bend_limit(0.20), &even(3), &bent);
+    assert_eq!(within.verdict, Verdict::Cut, "{:?}", within.findings);
+    // Without a limit of its own the run-out's holds for both.
+    assert_eq!(surveyed(&job(), &even(3), &bent).verdict, Verdict::Cut);
+}
+
+#[test]
+fn part_tilt_part_bend_does_not_slip_between_the_limits() {
+    // Either alone is within the bend limit of 0.10 mm as three lines see it; together they are 0.15 mm and may all be bend.
+    let both = |r: f64, angle: f64| r / 216.0 * (0.04 * angle.cos() + 0.035 * (2.0 * angle).cos());
+    let s = surveyed(&with_bend_limit(0.10), &even(3), both);
+    assert_eq!(s.verdict, Verdict::CutAfterRemounting, "{:?}", s.findings);
+}
+
+#[test]
+fn two_or_four_lines_check_no_bend_limit() {
+    let flat = |_: f64, _: f64| 0.0;
+    for degrees in [vec![45.0, 225.0], vec![45.0, 135.0, 225.0, 315.0]] {
+        // All of these stand where the bend crosses zero: nothing shows of 0.6 mm.
+        let s = surveyed(&with_bend_limit(0.10), &degrees, two_lobes(0.3));
+        assert_eq!(rank(&s, "bend limit"), Some(Rank::Stop), "{degrees:?}");
+        assert_eq!(s.verdict, Verdict::DoNotCut);
+        // Where the job says nothing of a bend, they are warned about.
+        assert_eq!(rank(&surveyed(&job(), &degrees, flat), "lines"), Some(Rank::Warning), "{degrees:?}");
+    }
+    assert_eq!(surveyed(&with_bend_limit(0.10), &even(5), flat).verdict, Verdict::Cut);
+}
+
+#[test]
+fn one_line_needs_an_indicator_and_takes_the_safe_side_of_it() {
+    let mut job = job();
+    let flat = |_: f64, _: f64| 0.0;
+    let refused = surveyed(&job, &[0.0], flat);
+    assert_eq!(refused.verdict, Verdict::DoNotCut);
+    assert!(told(&refused, "lines").is_some_and(|f| f.remedy.contains("`run_out: 0.08 mm`")), "{refused:?}");
+
+    job.measured.run_out = Some(Length::mm(0.08));
+    let survey = surveyed(&job, &[0.0], flat);
+    assert_eq!(survey.verdict, Verdict::Cut, "{}", facewright::report::survey_page::page(&survey));
+    assert_eq!(rank(&survey, "lines"), Some(Rank::Warning));
+    let face = survey.face();
+    let touch_off = job.touch_off_radius().as_mm();
+    // Whatever tilt or bend of 0.08 mm at the rim the line may lie on: no place stands higher above the touch-off than
+    // the face says, so no pass bites deeper, and none lies lower.
+    for growth in
+        [|r: f64, _: f64| r / 216.0, |r: f64, from: f64| ((r - from) / (216.0 - from)).max(0.0).powi(2)]
+    {
+        let turn = |r: f64| 0.04 * growth(r, touch_off);
+        for line_at in [-1.0, -0.5, 0.0, 0.5, 1.0] {
+            for r in (140..=432).map(|r| f64::from(r) / 2.0) {
+                // The line measured as 0 stands at `line_at` of the turn's half height.
+                let highest = |r: f64| turn(r) * (1.0 - line_at);
+                let lowest = |r: f64| -turn(r) * (1.0 + line_at);
+                let above = highest(r) - highest(touch_off);
+                assert!(above <= face.highest.at(r) - face.highest.at(touch_off) + 1e-9, "{line_at} at {r}");
+                assert!(
+                    lowest(r) - highest(touch_off) >= face.lowest.at(r) - face.highest.at(touch_off) - 1e-9
+                );
+            }
+        }
+    }
+
+    job.measured.run_out = Some(Length::mm(0.31));
+    assert_eq!(surveyed(&job, &[0.0], flat).verdict, Verdict::CutAfterRemounting);
+    job.measured.run_out = Some(Length::mm(0.08));
+    job.wheel.bend_limit = Some(Length::mm(0.05));
+    assert_eq!(rank(&surveyed(&job, &[0.0], flat), "by indicator"), Some(Rank::Stop));
+}
+
+#[test]
+fn an_indicator_that_reads_more_than_the_lines_warns() {
+    let mut job = job();
+    job.measured.run_out = Some(Length::mm(0.12));
+    let survey = surveyed(&job, &[0.0, 120.0, 240.0], |_, _| 0.0);
+    assert_eq!(rank(&survey, "by indicator"), Some(Rank::Warning));
+    let survey = surveyed(&job, &[0.0, 120.0, 240.0], |r, at| 0.06 * r / 216.0 * at.cos());
+    assert_eq!(rank(&survey, "by indicator"), Some(Rank::Fine));
+}
+
+#[test]
+fn a_face_that_is_upside_down_is_told_by_its_damage() {
+    let mut job = job();
+    job.damage.push(job::Damage {
+        from: Length::mm(120.0),
+        to: Length::mm(126.0),
+        depth: Length::mm(0.3),
+        kind: job::DamageKind::Scrape,
+    });
+    let scraped = |r: f64, at: f64| if at == 0.0 && (120.0..=126.0).contains(&r) { -0.3 } else { 0.0 };
+    let right = surveyed(&job, &[0.0, 120.0, 240.0], scraped);
+    assert_eq!(rank(&right, "upside down"), None, "{}", facewright::report::survey_page::page(&right));
+    let turned = surveyed(&job, &[0.0, 120.0, 240.0], |r, at| -scraped(r, at));
+    assert_eq!(
+        rank(&turned, "upside down"),
+        Some(Rank::Stop),
+        "{}",
+        facewright::report::survey_page::page(&turned)
+    );
+    assert!(told(&turned, "upside down").is_some_and(|f| f.remedy.contains("`z: distance`")));
+}
+
+#[test]
+fn a_schedule_that_takes_too_much_is_told_apart_from_damage_that_does() {
+    let mut job = job();
+    job.schedule.rough.iter_mut().for_each(|r| r.passes = job::PassCount::Count(40));
+    let survey = surveyed(&job, &[0.0, 120.0, 240.0], |_, _| 0.0);
+    let metal = told(&survey, "metal").unwrap_or_else(|| panic!("no row"));
+    assert_eq!(metal.rank, Rank::Stop);
+    assert!(
+        metal.what.starts_with("The schedule takes") && metal.remedy.contains("`passes: auto`"),
+        "{metal:?}"
+    );
+}
+
+#[test]
+fn every_reason_stands_on_its_own_line() {
+    let mut job = job();
+    job.wheel.allowance.taken = Length::mm(0.99);
+    let survey = surveyed(&job, &[0.0, 10.0, 20.0], |r, at| if at < 0.1 { -0.001 * r } else { 0.0 });
+    let against = survey.findings.iter().filter(|f| !f.rank.is_told()).count();
+    let refusal = survey.cleared().err().unwrap_or_else(|| panic!("cleared")).to_string();
+    assert!(against > 1);
+    assert_eq!(refusal.lines().count(), 1 + against, "{refusal}");
+}
