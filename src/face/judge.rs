@@ -15,6 +15,8 @@ const BACK: f64 = 5.0;
 /// A scrape is no deeper than this share of its width at half depth: a right-angled edge pressed in leaves flanks of 45
 /// degrees, as deep as it is wide there. Beyond, it is a hole or a false reading.
 const STEEPEST_SCRAPE: f64 = 1.0;
+/// So few readings below the face are no scrape that could be measured.
+const FEWEST: usize = 5;
 /// So few readings above the face stand for no metal.
 const SHORT_RUN: usize = 15;
 /// And only where they stand this far above it, millimetres: less may be the face's own error.
@@ -83,6 +85,17 @@ impl Fit<'_> {
                     readings: inside.len(),
                     off: -run.depth,
                     reason: Reason::DeepForItsWidth,
+                });
+            } else if inside.len() <= FEWEST {
+                for r in inside {
+                    self.standing[k][r.index] = Standing::Aside;
+                }
+                self.set_aside.push(SetAside {
+                    line: k,
+                    stretch: run.stretch,
+                    readings: inside.len(),
+                    off: -run.depth,
+                    reason: Reason::FalseReading,
                 });
             } else if run.two_feet {
                 runs.push(run);

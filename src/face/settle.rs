@@ -117,6 +117,11 @@ impl Fit<'_> {
         let all = &shape.lines;
         let others = |sound: &[usize]| all.iter().copied().filter(|k| !sound.contains(k)).collect::<Vec<_>>();
         let top = upper.len();
+        if let (Some(feet), Some(listed)) = (shape.common, self.listed_depth(stretch, &shape)) {
+            // What a person measured counts beside what the feet say.
+            let (v, w) = (feet.1.powi(-2), listed.1.powi(-2));
+            shape.common = Some(((v * feet.0 + w * listed.0) / (v + w), (v + w).recip().sqrt()));
+        }
         let least = shape.least();
         // A line alone above all others that differ is seldom the sound one: less certainty will do.
         let beyond_errors = if top == 1 { FEET_BEYOND_ALONE } else { FEET_BEYOND };
