@@ -2,18 +2,27 @@
 
 mod adapt;
 mod ball;
+mod calm;
 mod cells;
 mod chain;
+pub mod clean;
 mod condition;
 mod dialect;
 pub mod filter;
 mod header;
+pub mod held;
+pub mod line;
 mod local;
+mod no_metal;
+pub mod noise;
 pub mod reader;
 pub mod report;
 mod revisit;
 mod robust;
+mod sentinel;
+mod sequence;
 mod stuck;
+mod sweep;
 mod trouble;
 pub mod trust;
 
