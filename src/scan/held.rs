@@ -2,7 +2,7 @@
 //!
 //! Where readings follow from each other, each differs from the next by noise. A long run of heights equal to the
 //! bit, entered without a jump, is then no face but a sensor that did not move. A scan whose neighbours are often equal
-//! (no noise, or a coarse last digit) cannot tell: there only the other lines can (`compare`).
+//! (no noise, or a coarse last digit) cannot tell, so nothing is found in it.
 
 use super::line::Stretch;
 use crate::geometry::Point;
@@ -15,6 +15,9 @@ const LEAST_LENGTH: f64 = 1.5;
 
 /// If more than this share of all other neighbours are equal, equal neighbours tell nothing.
 const OFTEN: f64 = 0.25;
+
+/// Fewer other neighbours than this do not tell whether the scan is lively.
+const ENOUGH: usize = 50;
 
 /// A run of readings of one height.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -47,7 +50,8 @@ pub(super) fn runs(readings: &[Point]) -> Vec<Held> {
         first += run.len();
     }
     let others = readings.len().saturating_sub(1 + inside);
-    if equal as f64 > OFTEN * others as f64 || others == 0 { Vec::new() } else { found }
+    let lively = others >= ENOUGH && equal as f64 <= OFTEN * others as f64;
+    if lively { found } else { Vec::new() }
 }
 
 #[cfg(test)]
@@ -69,12 +73,12 @@ mod tests {
             *p = Point::new(80.0, 1.0);
         }
         assert_eq!(runs(&readings), []);
-        for p in &mut readings[1000..1022] {
+        for p in &mut readings[1000..1030] {
             p.z = 26.0;
         }
         let found = runs(&readings);
         assert_eq!(found.len(), 1);
-        assert_eq!((found[0].count, found[0].first), (22, 1000));
+        assert_eq!((found[0].count, found[0].first), (30, 1000));
     }
 
     #[test]

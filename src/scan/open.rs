@@ -1,0 +1,103 @@
+//! The scans of a job, read and cleaned side by side, and held against each other.
+
+use super::clean::{Cleaned, clean};
+use super::copies::{self, Copy, Identity};
+use super::reader::{self, Scan};
+use super::{ScanError, line::MeasuredLine};
+use crate::job::{Measured, ScanLine};
+use crate::side_by_side;
+use std::fmt;
+use std::path::PathBuf;
+
+/// The measured lines of a job, in the job's order.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Lines {
+    /// The lines, each with what cleaning found.
+    pub lines: Vec<Cleaned>,
+    /// What stands against believing them.
+    pub doubts: Vec<LineDoubt>,
+}
+
+impl Lines {
+    /// The lines that the face is fitted to.
+    pub fn measured(&self) -> impl Iterator<Item = &MeasuredLine> {
+        self.lines.iter().map(|l| &l.line)
+    }
+}
+
+/// Why a line is no measurement of the wheel at its angle.
+#[derive(Debug, Clone, PartialEq)]
+pub enum LineDoubt {
+    /// Two lines are one.
+    Copied {
+        /// Which, and how that was found.
+        copy: super::copies::Copy,
+        /// The two files, the earlier line's first.
+        files: [PathBuf; 2],
+    },
+    /// The sensor did not move.
+    Stuck {
+        /// The line, from zero.
+        line: usize,
+        /// Its file.
+        file: PathBuf,
+        /// Where, and at what height.
+        held: super::held::Held,
+    },
+}
+
+impl fmt::Display for LineDoubt {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Copied { copy, files: [first, second] } => {
+                let what = match copy.how {
+                    copies::Likeness::SameFile => "are one and the same file",
+                    copies::Likeness::SameBytes => "hold the same bytes",
+                    copies::Likeness::SameReadings => "hold the same readings",
+                };
+                write!(f, "{} and {} {what}; two angles never read alike", first.display(), second.display())
+            }
+            Self::Stuck { file, held, .. } => write!(
+                f,
+                "{}: the sensor did not move from {:.1} mm to {:.1} mm, {} readings of {:.4} mm",
+                file.display(),
+                held.over.from,
+                held.over.to,
+                held.count,
+                held.height
+            ),
+        }
+    }
+}
+
+/// Reads and cleans the scans of a job. The lines have nothing to do with each other until the face is fitted, so they are read and cleaned in parallel.
+///
+/// # Errors
+/// Of the first line in the job's order whose file cannot be read or is no scan.
+pub fn open(measured: &Measured) -> Result<Lines, ScanError> {
+    let read = side_by_side::map(&measured.lines, |line| read(line, measured));
+    let read = read.into_iter().collect::<Result<Vec<_>, _>>()?;
+    let of_files: Vec<(&Identity, &Scan)> = read.iter().map(|r| (&r.identity, &r.scan)).collect();
+    let copies = copies::find(&of_files);
+    let file = |line: usize| measured.lines.get(line).map_or_else(PathBuf::new, |l| l.file.clone());
+    let copied = |copy: Copy| LineDoubt::Copied { copy, files: [file(copy.of), file(copy.line)] };
+    let mut doubts: Vec<LineDoubt> = copies.into_iter().map(copied).collect();
+    for (line, one) in read.iter().enumerate() {
+        let held = one.cleaned.cleaning.held.iter();
+        doubts.extend(held.map(|&held| LineDoubt::Stuck { line, file: file(line), held }));
+    }
+    Ok(Lines { lines: read.into_iter().map(|r| r.cleaned).collect(), doubts })
+}
+
+struct Read {
+    identity: Identity,
+    scan: Scan,
+    cleaned: Cleaned,
+}
+
+fn read(line: &ScanLine, measured: &Measured) -> Result<Read, ScanError> {
+    let bytes = std::fs::read(&line.file)
+        .map_err(|source| ScanError::Unreadable { file: line.file.clone(), source })?;
+    let scan = reader::read(&bytes, &line.file, measured)?;
+    Ok(Read { identity: Identity::of(&line.file, &bytes), cleaned: clean(&scan, line.at.as_rad()), scan })
+}
