@@ -19,6 +19,7 @@ pub mod fit;
 pub mod gcode;
 pub mod geometry;
 pub mod job;
+pub mod numeric;
 pub mod plan;
 pub mod proof;
 pub mod report;

@@ -1,9 +1,11 @@
 //! Many traces become one face: highest and lowest place of the whole turn, damage, clean-up depth.
 
 pub mod consensus;
+pub mod estimate;
 pub mod floor;
 pub mod harmonic;
 pub mod lines;
+pub mod model;
 pub mod restore;
 pub mod smooth;
 pub mod touch;

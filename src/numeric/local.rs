@@ -1,0 +1,1 @@
+//! Local regression from moments in bins.
