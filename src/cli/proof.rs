@@ -120,7 +120,7 @@ fn explained(text: &[u8], job: &Job) -> Vec<proof::Explained> {
 fn differences(text: &[u8], other: &[u8], job: &Job) -> Vec<proof::Difference> {
     let run = |text| proof::run(&proof::read(text, ReaderOptions::of(&job.control)), job);
     let (run, other) = (run(text), run(other));
-    match (run.ways.first(), other.ways.first()) {
+    match (run.executions.first(), other.executions.first()) {
         (Some(way), Some(other)) => proof::against(way, other),
         _ => Vec::new(),
     }

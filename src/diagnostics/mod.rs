@@ -1,8 +1,8 @@
 //! What is told to a person: errors in input files with their place, findings with their rank.
 
 pub mod catalog;
+pub mod collector;
 pub mod finding;
-pub mod notebook;
 
 pub use finding::{Finding, Rank};
 

@@ -9,7 +9,8 @@
 //! Every stage runs as in the product: the lines are read and conditioned side by side on all processors, as `scan::open_all` does
 //! it, so *read* and *condition* are the time that passes, not the time that the processors spend. The bare loop runs on one of them.
 
-#[path = "../common/wheel.rs"]
+#[allow(dead_code)]
+#[path = "../fixtures/wheel.rs"]
 mod wheel;
 
 use divan::black_box;

@@ -1,6 +1,7 @@
 //! The survey of long traces against the time to read them: three lines of a known wheel.
 
-#[path = "../common/wheel.rs"]
+#[allow(dead_code)]
+#[path = "../fixtures/wheel.rs"]
 mod wheel;
 
 use divan::{Bencher, counter::ItemsCount};

@@ -1,8 +1,8 @@
 //! Writes the demo's scans anew: `cargo run --example make_demo` in the project's folder.
 
-#[path = "../common/hard.rs"]
+#[path = "../fixtures/hard.rs"]
 mod hard;
-#[path = "../common/wheel.rs"]
+#[path = "../fixtures/wheel.rs"]
 mod wheel;
 
 use std::path::Path;

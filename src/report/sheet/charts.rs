@@ -4,7 +4,7 @@ use super::Sheet;
 use super::journey::Journey;
 use super::passes::Pass;
 use super::text::short;
-use crate::proof::sweep::{Depth, PassKind, spindle_at};
+use crate::proof::sweep::{DepthAt, PassKind, spindle_at};
 use crate::proof::{Feed, Movement, MovementKind};
 use crate::report::drawing::{Anchor, Colour, Drawing, Frame, Stroke};
 use crate::survey::Survey;
@@ -34,7 +34,7 @@ pub(super) fn radii(survey: &Survey) -> [f64; 2] {
 }
 
 /// The height of a depth curve at a radius; nothing is taken outside it.
-pub(super) fn depth_at(curve: &[Depth], r: f64) -> f64 {
+pub(super) fn depth_at(curve: &[DepthAt], r: f64) -> f64 {
     let i = curve.partition_point(|d| d.radius <= r);
     match (i.checked_sub(1).and_then(|i| curve.get(i)), curve.get(i)) {
         (Some(a), Some(b)) => a.depth + (b.depth - a.depth) * (r - a.radius) / (b.radius - a.radius),
