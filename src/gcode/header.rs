@@ -60,8 +60,8 @@ pub(super) fn write(
     }
     let seconds = passes().map(|p| p.figures.time.as_s()).sum();
     tape.comment("TIME", &format!("ABOUT {} WITHOUT STOPS", time_text(Time::s(seconds))));
-    for warning in &plan.warnings {
-        tape.comment("NOTE", warning);
+    for finding in &plan.findings {
+        tape.comment("NOTE", &finding.what);
     }
     for caution in CAUTIONS {
         tape.comment("CAUTION", caution);

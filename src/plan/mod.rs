@@ -18,6 +18,7 @@ pub use depths::Only;
 pub use error::PlanError;
 pub use passes::{Options, plan};
 
+use crate::diagnostics::Finding;
 use crate::geometry::Piece;
 use crate::job::Tool;
 use crate::units::{FeedPerRev, Length, SpindleSpeed, SurfaceSpeed, Time};
@@ -40,7 +41,7 @@ pub struct Plan {
     /// What is left that no nose has reached.
     pub rest: Rest,
     /// Things a person should know that do not stop the plan.
-    pub warnings: Vec<String>,
+    pub findings: Vec<Finding>,
 }
 
 /// The most metal that the last pass leaves above what it aims at on the floors of the zones. Where a zone ends at metal that is left

@@ -6,6 +6,7 @@ use super::depths::{self, DepthOfPass, Need, Only};
 use super::site::{Site, Stroke};
 use super::surface::{self, Span};
 use super::{Operation, Pass, PassKind, Plan, PlanError, Rest, TouchOff};
+use crate::diagnostics::{Finding, Place, PlanRule, Unit};
 use crate::face::Face;
 use crate::fit::Fitted;
 use crate::geometry::{Curve, envelope};
@@ -79,8 +80,8 @@ pub fn plan(job: &Job, face: &Face, options: Options) -> Result<Plan, PlanError>
     number(&mut operations);
     let removed = Length::mm(total.as_mm() - options.already.as_mm());
     let rest = rest(&floors, &surface, &surface::lowered(&as_measured, total.as_mm(), job.schedule.step));
-    let warnings = warnings(job, need, total, options.only, rest);
-    Ok(Plan { operations, spindle_limit, removed, left, rest, warnings })
+    let findings = findings(job, need, total, options.only, rest);
+    Ok(Plan { operations, spindle_limit, removed, left, rest, findings })
 }
 
 /// The strokes of each pass. The first pass of each tool is fitted from nothing; the others of that tool go on from its fit, since
@@ -212,21 +213,26 @@ fn number(operations: &mut [Operation]) {
 }
 
 /// What a person should know that does not stop the plan.
-fn warnings(job: &Job, need: Need, total: Length, only: Only, rest: Rest) -> Vec<String> {
-    let mut warnings = Vec::new();
+fn findings(job: &Job, need: Need, total: Length, only: Only, rest: Rest) -> Vec<Finding> {
+    let mut findings = Vec::new();
     let short = need.depth.as_mm() - total.as_mm();
     if short > Length::mm(1e-6).as_mm() && only != Only::Rough {
-        warnings.push(format!(
+        let what = format!(
             "the passes end {:.3} above what clean-up needs: damage of that depth stays at radius {:.1}",
             Length::mm(short),
             need.at
-        ));
+        );
+        let stays = Finding::new(PlanRule::DamageStays, Place::radius(need.at.as_mm()), what);
+        findings.push(stays.measured(short, None, Unit::Mm));
     }
     if rest.amount > job.schedule.rest_limit {
-        warnings.push(format!(
+        let what = format!(
             "the tool cannot reach up to {:.3} of metal at radius {:.1}: the nose is too round or the edges too flat for the face there",
             rest.amount, rest.at
-        ));
+        );
+        let limit = Some(job.schedule.rest_limit.as_mm());
+        let left = Finding::new(PlanRule::OutOfReach, Place::radius(rest.at.as_mm()), what);
+        findings.push(left.measured(rest.amount.as_mm(), limit, Unit::Mm));
     }
-    warnings
+    findings
 }

@@ -1,7 +1,7 @@
 //! The whole proof of a program in one report: read, run, swept, and everything that is to be said of it.
 
 use super::sweep::{Sweep, sweep_after};
-use crate::diagnostics::{Finding, Rank};
+use crate::diagnostics::{Finding, ProgramRule, Rank, Rule, SweepRule};
 use crate::face::Face;
 use crate::job::Job;
 use crate::simulate::simulation::{SkipSwitch, merge, run};
@@ -71,7 +71,7 @@ pub fn prove_in(text: &[u8], job: &Job, face: &Face, circumstances: &Circumstanc
     let run_findings = run.findings.clone();
     findings.retain(|f| !said_before(f, &run_findings));
     findings.extend(run_findings);
-    findings.sort_by(|a, b| b.rank.cmp(&a.rank).then(a.line.cmp(&b.line)));
+    findings.sort_by(|a, b| b.rank.cmp(&a.rank).then(a.line().cmp(&b.line())));
     findings.dedup();
     Report {
         verdict: verdict(&findings),
@@ -84,22 +84,27 @@ pub fn prove_in(text: &[u8], job: &Job, face: &Face, circumstances: &Circumstanc
 
 /// Whether the run has said the same of the same line, or the same kind of warning anywhere.
 fn said_before(finding: &Finding, run: &[Finding]) -> bool {
-    let twin = match finding.kind {
-        "feed" => ["feed-coarse", "other-feed"],
-        "surface-speed" => ["other-surface-speed", "no-speed"],
-        "tool" => ["no-tool", "other-tool"],
-        "over-speed" => ["over-speed", "no-spindle-limit"],
-        "cut-standing" => ["spindle-off", "spindle-off"],
+    let Rule::Sweep(rule) = finding.rule else { return false };
+    let twins: &[ProgramRule] = match rule {
+        SweepRule::FeedThread | SweepRule::FeedSlip | SweepRule::Feed => {
+            &[ProgramRule::FeedCoarse, ProgramRule::OtherFeed]
+        }
+        SweepRule::SurfaceSpeedSlip | SweepRule::SurfaceSpeed => {
+            &[ProgramRule::OtherSurfaceSpeed, ProgramRule::NoSpeed]
+        }
+        SweepRule::Tool => &[ProgramRule::NoTool, ProgramRule::OtherTool],
+        SweepRule::OverSpeed => &[ProgramRule::OverSpeed, ProgramRule::NoSpindleLimit],
+        SweepRule::CutStanding => &[ProgramRule::SpindleOff],
         _ => return false,
     };
-    run.iter().any(|r| twin.contains(&r.kind) && r.rank >= finding.rank)
+    run.iter().any(|r| twins.iter().any(|&t| r.rule == t.into()) && r.rank >= finding.rank)
 }
 
 fn verdict(findings: &[Finding]) -> Verdict {
     match findings.iter().map(|f| f.rank).max() {
-        Some(Rank::Stop) => Verdict::Stop,
+        Some(rank) if !rank.is_told() => Verdict::Stop,
         Some(Rank::Warning) => Verdict::Look,
-        Some(Rank::Note) | None => Verdict::Sound,
+        _ => Verdict::Sound,
     }
 }
 

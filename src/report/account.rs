@@ -52,8 +52,8 @@ fn write_account(out: &mut String, job: &Job, plan: &Plan) -> std::fmt::Result {
             plan.rest.amount, plan.rest.at
         )?;
     }
-    for warning in &plan.warnings {
-        writeln!(out, "warning  {warning}")?;
+    for finding in &plan.findings {
+        writeln!(out, "{:<9}{}", finding.rank, finding.what)?;
     }
     for caution in CAUTIONS {
         writeln!(out, "caution  {caution}")?;

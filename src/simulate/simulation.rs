@@ -5,9 +5,7 @@ use super::movement::Movement;
 use super::reader::ProgramRead;
 use super::structure;
 use super::time::time;
-use crate::diagnostics::catalog;
-use crate::diagnostics::collector::{self, FindingCollector, Place};
-use crate::diagnostics::finding::Finding;
+use crate::diagnostics::{Finding, FindingCollector, Place, ProgramRule, collector};
 use crate::job::Job;
 use crate::units::Time;
 use std::collections::BTreeSet;
@@ -79,7 +77,7 @@ fn one_way(read: &ProgramRead, setting: Setup<'_>, switch: SkipSwitch) -> (Execu
         if interpreter.state.ended {
             if !block.words.is_empty() {
                 interpreter.notes.add(
-                    &catalog::AFTER_END,
+                    ProgramRule::AfterEnd,
                     block.place(),
                     "blocks after the end of the program".into(),
                 );
@@ -91,8 +89,8 @@ fn one_way(read: &ProgramRead, setting: Setup<'_>, switch: SkipSwitch) -> (Execu
     }
     if !interpreter.state.ended {
         let last = read.blocks.iter().rev().find(|b| !b.words.is_empty());
-        let place = last.map_or(Place::WHOLE, super::reader::Block::place);
-        interpreter.notes.add(&catalog::NO_END, place, "the program ends without M02 or M30".into());
+        let place = last.map_or(Place::Whole, super::reader::Block::place);
+        interpreter.notes.add(ProgramRule::NoEnd, place, "the program ends without M02 or M30".into());
     }
     let rapid = setting.machine.rapid;
     let total = interpreter.movements.iter().map(|m| time(m, rapid).map(Time::as_s)).sum::<Option<f64>>();
@@ -103,7 +101,7 @@ fn one_way(read: &ProgramRead, setting: Setup<'_>, switch: SkipSwitch) -> (Execu
 
 /// The findings of both ways: one that both have is said once, any other says in which way it is found.
 pub(crate) fn merge(off: Vec<Finding>, on: Vec<Finding>) -> Vec<Finding> {
-    let key = |f: &Finding| (f.line, f.kind, f.what.clone());
+    let key = |f: &Finding| (f.line(), f.rule, f.what.clone());
     let in_off: BTreeSet<_> = off.iter().map(key).collect();
     let in_on: BTreeSet<_> = on.iter().map(key).collect();
     let said = |way: &str, mut finding: Finding, both: bool| {

@@ -4,6 +4,7 @@ use super::reader::agrees;
 use super::replay::{Move, run, words};
 use super::sample::{Sample, control};
 use super::snapshots::samples;
+use facewright::diagnostics::{Finding, Place, PlanRule};
 use facewright::gcode::{self, Block};
 use facewright::geometry::{Piece, Point, Turn};
 use facewright::job::{Arcs, Control, Direction, SpindleLimitWord, XWords};
@@ -255,7 +256,7 @@ proptest! {
         job.wheel.name = name.clone();
         job.wheel.material = material;
         plan.operations[0].tool.name = tool;
-        plan.warnings = vec![name];
+        plan.findings = vec![Finding::new(PlanRule::OutOfReach, Place::Whole, name)];
         job.control.largest_program = u64::MAX;
         let programs = gcode::write(&job, &plan).expect("odd names");
         prop_assert_eq!(words(&programs[0]), plain);

@@ -1,5 +1,6 @@
 //! A small job and plan built by hand: a face with a straight stretch, a ridge, a slope and a valley, in units of any length.
 
+use facewright::diagnostics::{Finding, Place, PlanRule};
 use facewright::geometry::{Arc, Piece, Point, Turn};
 use facewright::job::{
     AirPass, Allowance, Arcs, Column, Control, Coolant, Direction, Feed, FeedWords, FinishPass, HeightSense,
@@ -253,7 +254,11 @@ impl Sample {
             removed: self.length(0.25),
             left: self.length(0.55),
             rest: Rest { amount: Length::mm(0.0), at: self.length(60.0) },
-            warnings: vec!["run-out 0.12 mm is cut away by the first two passes".into()],
+            findings: vec![Finding::new(
+                PlanRule::DamageStays,
+                Place::Whole,
+                "run-out 0.12 mm is cut away by the first two passes",
+            )],
         }
     }
 }

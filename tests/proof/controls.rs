@@ -19,7 +19,7 @@ fn written(change: fn(&mut Job)) -> (Job, Vec<ProgramText>) {
 fn stops(report: &Report) -> String {
     let stops = report.findings().iter().filter(|f| f.rank == Rank::Stop);
     stops.fold(String::new(), |mut text, f| {
-        let _ = writeln!(text, "line {}: {}: {}", f.line, f.kind, f.what);
+        let _ = writeln!(text, "line {}: {}: {}", f.line(), f.rule, f.what);
         text
     })
 }

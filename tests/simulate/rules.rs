@@ -545,7 +545,7 @@ fn block_skip_both_ways() {
     assert!(run.findings.iter().any(|f| f.what.starts_with("with the `/` blocks carried out: ")));
     let run = plain().run(&whole("/M05\n").replace("M30", "/M30"));
     assert_eq!(kinds(&run.findings, Rank::Stop), ["no-end"]);
-    assert!(run.findings.iter().any(|f| f.kind == "no-end" && f.what.contains("left out")));
+    assert!(run.findings.iter().any(|f| f.rule.id() == "no-end" && f.what.contains("left out")));
     let run = plain().run(&whole("/2 G01 X90.\n/3 G01 X80.\n"));
     assert_eq!(kinds(&run.findings, Rank::Warning), ["skip-switches"]);
 }
@@ -587,8 +587,8 @@ fn beyond_the_schedule() {
 #[test]
 fn repeated_findings_are_counted() {
     let run = plain().run(&whole("M05\nN10 G01 X90.\nN20 X80.\nN30 X70.\n"));
-    let found: Vec<_> = run.findings.iter().filter(|f| f.kind == "spindle-off").collect();
+    let found: Vec<_> = run.findings.iter().filter(|f| f.rule.id() == "spindle-off").collect();
     assert_eq!(found.len(), 1);
-    assert_eq!((found[0].line, found[0].block), (8, Some(10)));
+    assert_eq!((found[0].line(), found[0].place.block()), (8, Some(10)));
     assert!(found[0].what.ends_with("the same at 2 more blocks, the last at line 10"), "{}", found[0].what);
 }

@@ -9,8 +9,9 @@
 use super::cut::Contact;
 use super::metal::Metal;
 use super::notes::{mm, note, radius};
+use crate::diagnostics::{Finding, SweepRule, Unit};
 use crate::job::Job;
-use crate::proof::{Finding, Movement, Rank};
+use crate::proof::Movement;
 use std::ops::Range;
 
 /// A dry run nearer than this to the highest place touches: touching off by hand and the run-out measured are no better, millimetres.
@@ -99,34 +100,27 @@ fn of_one_tool(
     let missing = bare(&looked_at);
     if let Some(&at) = missing.first() {
         let never = bare(&any);
-        let (kind, what) = if never.len() * 2 > cuts.len() {
+        let (rule, what) = if never.len() * 2 > cuts.len() {
             (
-                "no-air-pass",
+                SweepRule::NoAirPass,
                 format!(
                     "cuts at {} without a dry run of this tool above the face before it",
                     radius(metal.radii[at])
                 ),
             )
         } else if never.is_empty() {
-            ("no-stop-after-air", "cuts without a stop (M00) after the air pass".to_owned())
+            (SweepRule::NoStopAfterAir, "cuts without a stop (M00) after the air pass".to_owned())
         } else {
             let at = never.first().map_or(at, |&i| i);
             (
-                "air-pass-short",
+                SweepRule::AirPassShort,
                 format!(
                     "the first pass of this tool cuts at {}, where its air pass never was",
                     radius(metal.radii[at])
                 ),
             )
         };
-        findings.push(note(
-            Rank::Stop,
-            kind,
-            Some(cutting),
-            what,
-            "the dry run is the last look before metal flies: wrong zero points and wrong tools show there",
-            "begin each tool with its first pass's path lifted above the face, then M00",
-        ));
+        findings.push(note(rule, Some(cutting), what));
         return None;
     }
     nearest(job, metal, groups, first_cut, &looked_at, &cuts, movements, findings)
@@ -153,17 +147,15 @@ fn nearest(
         .min_by(|a, b| a.z.total_cmp(&b.z))
         .and_then(|p| movements.get(p.movement));
     if run.nearest < TOUCH {
-        findings.push(note(
-            Rank::Stop,
-            "air-pass-touches",
-            block,
-            format!(
-                "the air pass comes within {} of the face at {}",
-                mm(run.nearest.max(0.0)),
-                radius(run.at)
-            ),
-            "a dry run that touches is a cut nobody looked at",
-            "lift the air pass",
+        let what = format!(
+            "the air pass comes within {} of the face at {}",
+            mm(run.nearest.max(0.0)),
+            radius(run.at)
+        );
+        findings.push(note(SweepRule::AirPassTouches, block, what).measured(
+            run.nearest,
+            Some(TOUCH),
+            Unit::Mm,
         ));
         return Some(run);
     }
@@ -173,36 +165,24 @@ fn nearest(
     let even = EVEN + job.schedule.tolerance.as_mm();
     let (most, over) = *offs.last()?;
     if most - middle > job.schedule.air.height.as_mm() {
-        findings.push(note(
-            Rank::Stop,
-            "air-pass-short",
-            block,
-            format!(
-                "the air pass jumps over {}: it stands {} above the first pass there, {} elsewhere",
-                radius(metal.radii[over]),
-                mm(most),
-                mm(middle)
-            ),
-            "the dry run is the last look before metal flies: what it jumps over, nobody has seen",
-            "make the air pass the first pass's path, lifted",
-        ));
+        let what = format!(
+            "the air pass jumps over {}: it stands {} above the first pass there, {} elsewhere",
+            radius(metal.radii[over]),
+            mm(most),
+            mm(middle)
+        );
+        findings.push(note(SweepRule::AirPassJumps, block, what).measured(most, Some(middle), Unit::Mm));
         return Some(run);
     }
     let odd = [offs.first()?, offs.last()?].into_iter().find(|(off, _)| (off - middle).abs() > even);
     if let Some(&(off, at)) = odd {
-        findings.push(note(
-            Rank::Warning,
-            "air-pass-uneven",
-            block,
-            format!(
-                "the first pass lies {} under the air pass at {}, {} elsewhere",
-                mm(off),
-                radius(metal.radii[at]),
-                mm(middle)
-            ),
-            "the dry run shows another path than the one that is cut",
-            "make the air pass the first pass's path, lifted",
-        ));
+        let what = format!(
+            "the first pass lies {} under the air pass at {}, {} elsewhere",
+            mm(off),
+            radius(metal.radii[at]),
+            mm(middle)
+        );
+        findings.push(note(SweepRule::AirPassUneven, block, what).measured(off, Some(middle), Unit::Mm));
     }
     Some(run)
 }

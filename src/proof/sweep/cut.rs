@@ -12,8 +12,9 @@ use super::metal::{HIDDEN, LowestPoints, Metal};
 use super::notes::{mm, note, radius};
 use super::segment::LowestPoint;
 use super::tool_shape::{Part, ToolShape};
+use crate::diagnostics::{Finding, SweepRule, Unit};
 use crate::job::{Job, Step};
-use crate::proof::{Finding, Movement, Rank, Spindle};
+use crate::proof::{Movement, Spindle};
 
 /// Metal below this is a touch, not a cut, millimetres: a tenth of what a hand-held gauge tells.
 pub const CUT_LEAST: f64 = 0.002;
@@ -167,81 +168,43 @@ fn say(
     findings: &mut Vec<Finding>,
 ) {
     let WorstPlaces { outside, below, deep, edge, holder, standing } = *found;
-    let mut say = |worst: Option<WorstPlace>,
-                   rank,
-                   kind,
-                   what: &dyn Fn(&WorstPlace) -> String,
-                   why: &str,
-                   fix: &str| {
+    let mut say = |rule: SweepRule, worst: Option<WorstPlace>, what: &dyn Fn(&WorstPlace) -> String| {
         if let Some(w) = worst {
-            findings.push(note(rank, kind, movements.get(w.point.movement), what(&w), why, fix));
+            let finding = note(rule, movements.get(w.point.movement), what(&w));
+            findings.push(finding.measured(w.depth, Some(w.allowed), Unit::Mm));
         }
     };
     let u = |w: &WorstPlace| radius(metal.radii[w.index]);
-    say(
-        outside,
-        Rank::Stop,
-        "gouge",
-        &|w| format!("cuts {} below the face at {}, outside the zones", mm(w.depth), u(w)),
-        "the face there is to stay as it is",
-        "keep the path within the zones, or name the ring as a zone",
-    );
-    say(
-        below,
-        Rank::Stop,
-        "pass-too-deep",
-        &|w| {
-            format!(
-                "pass {} lies {} below the face at {}; the schedule allows {} there by now",
-                limits.pass,
-                mm(w.depth),
-                u(w),
-                mm(w.allowed)
-            )
-        },
-        "metal that is gone cannot be put back, and a deep bite can throw the wheel",
-        "mend the block's coordinates, or write the program anew",
-    );
-    say(
-        deep,
-        Rank::Stop,
-        "pass-too-deep",
-        &|w| {
-            format!(
-                "pass {} takes {} at {}; one pass of this tool may take {}",
-                limits.pass,
-                mm(w.depth),
-                u(w),
-                mm(w.allowed)
-            )
-        },
-        "a deep bite can break the edge or throw the wheel",
-        "look for a missing pass before this one, or a wrong coordinate in this block",
-    );
-    say(
-        holder,
-        Rank::Stop,
-        "holder-touches",
-        &|w| format!("the tool's holder stands {} in the metal at {}", mm(w.depth), u(w)),
-        "the holder does not cut: it rubs, pushes and breaks",
-        "choose a tool that reaches, or leave the place out of the zones",
-    );
-    say(
-        edge,
-        Rank::Warning,
-        "edge-cuts",
-        &|w| format!("the straight edge, not the nose, takes {} at {}", mm(w.depth), u(w)),
-        "a long straight contact chatters and leaves a poor face",
-        "choose a tool with a steeper edge, or lead in more gently",
-    );
-    say(
-        standing,
-        Rank::Stop,
-        "cut-standing",
-        &|w| format!("cuts {} at {} while the spindle stands", mm(w.depth), u(w)),
-        "the tool drags over standing metal and breaks",
-        "start the spindle before the cut",
-    );
+    say(SweepRule::GougeOutside, outside, &|w| {
+        format!("cuts {} below the face at {}, outside the zones", mm(w.depth), u(w))
+    });
+    say(SweepRule::PassTooLow, below, &|w| {
+        format!(
+            "pass {} lies {} below the face at {}; the schedule allows {} there by now",
+            limits.pass,
+            mm(w.depth),
+            u(w),
+            mm(w.allowed)
+        )
+    });
+    say(SweepRule::PassBite, deep, &|w| {
+        format!(
+            "pass {} takes {} at {}; one pass of this tool may take {}",
+            limits.pass,
+            mm(w.depth),
+            u(w),
+            mm(w.allowed)
+        )
+    });
+    say(SweepRule::HolderTouches, holder, &|w| {
+        format!("the tool's holder stands {} in the metal at {}", mm(w.depth), u(w))
+    });
+    say(SweepRule::EdgeCuts, edge, &|w| {
+        format!("the straight edge, not the nose, takes {} at {}", mm(w.depth), u(w))
+    });
+    say(SweepRule::CutStanding, standing, &|w| {
+        format!("cuts {} at {} while the spindle stands", mm(w.depth), u(w))
+    });
 }
 
 /// How deep one pass goes, as a whole and at its worst place.
@@ -286,19 +249,17 @@ pub fn judge_evenness(
     let even = next.filter(|_| own.narrow).map_or(own.depth, |next| own.depth.max(next));
     let (index, point, deepest) = own.worst;
     if deepest > even + slack {
-        findings.push(note(
-            Rank::Stop,
-            "gouge",
-            movements.get(point.movement),
-            format!(
-                "cuts {} below the face at {}, where the rest of pass {} goes down to {}",
-                mm(deepest),
-                radius(metal.radii[index]),
-                limits.pass,
-                mm(own.depth)
-            ),
-            "it leaves a groove that later passes must chase, or that stays",
-            "mend the block's coordinates, or write the program anew",
+        let what = format!(
+            "cuts {} below the face at {}, where the rest of pass {} goes down to {}",
+            mm(deepest),
+            radius(metal.radii[index]),
+            limits.pass,
+            mm(own.depth)
+        );
+        findings.push(note(SweepRule::GougeGroove, movements.get(point.movement), what).measured(
+            deepest,
+            Some(own.depth),
+            Unit::Mm,
         ));
     }
 }

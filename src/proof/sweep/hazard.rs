@@ -13,9 +13,10 @@ use super::notes::{mm, note, radius};
 use super::segment::Segment;
 use super::tool_shape::ToolShape;
 use super::tree::Tree;
+use crate::diagnostics::{Finding, SweepRule, Unit};
 use crate::geometry::{Piece, Point};
 use crate::job::{Job, Tool};
-use crate::proof::{Finding, Movement, MovementKind, Rank};
+use crate::proof::{Movement, MovementKind};
 use std::ops::Range;
 
 /// Rapids may come nearer than the clearance by this much, millimetres: rounding of the words, and no more.
@@ -142,12 +143,9 @@ impl Hazards {
                 findings.push(entered(obstacle, depth, movements.get(movement)));
             } else if let Some((_, movement)) = deepest(&towards, &swept.grown, obstacle, obstacle.top) {
                 findings.push(note(
-                    TOWARDS.rank,
-                    TOWARDS.kind,
+                    TOWARDS.rule,
                     movements.get(movement),
                     format!("{} nearer than {} to {}", TOWARDS.what, mm(self.clearance), obstacle.name),
-                    TOWARDS.why,
-                    TOWARDS.fix,
                 ));
             }
         }
@@ -168,39 +166,24 @@ impl Hazards {
         findings: &mut Vec<Finding>,
     ) {
         let Some((_, index, movement)) = deepest_in(metal, &swept.grown, segments) else { return };
-        let Nearness { rank, kind, what, why, fix } = nearness;
+        let Nearness { rule, what } = nearness;
         let clearance = mm(self.clearance);
         let what = format!("{what} nearer than {clearance} to the face at {}", radius(metal.radii[index]));
-        findings.push(note(*rank, kind, movements.get(movement), what, why, fix));
+        findings.push(note(*rule, movements.get(movement), what));
     }
 }
 
 /// What is said of rapids that come nearer than the clearance.
 struct Nearness {
-    rank: Rank,
-    kind: &'static str,
+    rule: SweepRule,
     what: &'static str,
-    why: &'static str,
-    fix: &'static str,
 }
 
 /// Any rapid but one straight up.
-const TOWARDS: Nearness = Nearness {
-    rank: Rank::Stop,
-    kind: "rapid-near",
-    what: "a rapid comes",
-    why: "at rapid nobody can stop the machine in time",
-    fix: "keep rapids at the clearance, and go the last way at feed",
-};
+const TOWARDS: Nearness = Nearness { rule: SweepRule::RapidNear, what: "a rapid comes" };
 
 /// Straight up, a rapid only gains distance: no danger, but a sound program leaves the face at feed.
-const UP: Nearness = Nearness {
-    rank: Rank::Warning,
-    kind: "rapid-off-face",
-    what: "a rapid straight up begins",
-    why: "the tool jumps off where it should leave at feed: a block may be missing, and the face shows the mark",
-    fix: "look for a missing block before it; leave the face at feed, to the clearance",
-};
+const UP: Nearness = Nearness { rule: SweepRule::RapidOffFace, what: "a rapid straight up begins" };
 
 /// The place of a tool that stands deepest in the metal.
 fn deepest_in(metal: &Metal, shape: &ToolShape, segments: Vec<Segment>) -> Option<(f64, usize, usize)> {
@@ -220,32 +203,20 @@ fn rapid_in_metal(
     let left = metal.under(&swept.shape, &Tree::new(all), Over::Metal);
     let deepest = left.each().map(|(i, p)| (metal.now[i] - p.z, i, *p)).max_by(|a, b| a.0.total_cmp(&b.0));
     let Some((depth, index, point)) = deepest.filter(|d| d.0 > SLACK) else { return false };
-    findings.push(note(
-        Rank::Stop,
-        "rapid-in-metal",
-        movements.get(point.movement),
-        format!("a rapid goes {} into the metal at {}", mm(depth), radius(metal.radii[index])),
-        "the tool hits the wheel at full speed",
-        "lift the tool before it crosses, or cut at feed",
+    let what = format!("a rapid goes {} into the metal at {}", mm(depth), radius(metal.radii[index]));
+    findings.push(note(SweepRule::RapidInMetal, movements.get(point.movement), what).measured(
+        depth,
+        Some(0.0),
+        Unit::Mm,
     ));
     metal.cut(&left);
     true
 }
 
 fn entered(obstacle: &Obstacle, depth: f64, at: Option<&Movement>) -> Finding {
-    let (kind, why) = if obstacle.unmeasured {
-        ("unmeasured", "what stands there is not known, and the tool goes below where the measured face ends")
-    } else {
-        ("keep-out", "the tool hits what stands there")
-    };
-    note(
-        Rank::Stop,
-        kind,
-        at,
-        format!("the tool goes {} into {}", mm(depth), obstacle.name),
-        why,
-        "lead the tool another way",
-    )
+    let rule = if obstacle.unmeasured { SweepRule::Unmeasured } else { SweepRule::KeepOut };
+    let what = format!("the tool goes {} into {}", mm(depth), obstacle.name);
+    note(rule, at, what).measured(depth, Some(0.0), Unit::Mm)
 }
 
 /// How deep the tool goes into a box, and the first movement that goes deepest; none where it stays out.

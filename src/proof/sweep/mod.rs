@@ -28,7 +28,8 @@ pub use air::DryRun;
 pub use job_checks::RemainingMetal;
 pub use rate::{Interval, Rates, spindle_at};
 
-use super::{Circumstances, Finding, Movement, MovementKind, Rank};
+use super::{Circumstances, Movement, MovementKind};
+use crate::diagnostics::{Finding, SweepRule};
 use crate::face::Face;
 use crate::job::{Coolant, Direction, Job};
 use air::FeedGroup;
@@ -168,19 +169,20 @@ pub fn sweep_after(movements: &[Movement], job: &Job, face: &Face, circumstances
     rate::judge_spindle(job, movements, &mut work.findings);
     if let Some(broken) = movements.iter().find(|m| !split::finite(&m.piece)) {
         work.findings.push(note(
-            Rank::Stop,
-            "not-a-number",
+            SweepRule::NotANumber,
             Some(broken),
             "a coordinate is no finite number".to_owned(),
-            "where the tool goes cannot be told",
-            "mend the block's words",
         ));
     } else {
         for group in split::split(movements) {
             work.group(&group, &mut metal);
         }
     }
-    work.finish(&metal, face, if circumstances.goes_on { Rank::Note } else { Rank::Warning })
+    let mut sweep = work.finish(&metal, face);
+    if circumstances.goes_on {
+        sweep.findings = sweep.findings.into_iter().map(Finding::before_others).collect();
+    }
+    sweep
 }
 
 /// One pass while it is being gathered.
@@ -255,20 +257,15 @@ impl Sweeper<'_> {
 
     /// A cut without the coolant that the control's description asks for, said once.
     fn dry(&mut self, contact: &Contact) {
-        if self.job.control.coolant == Coolant::None || self.findings.iter().any(|f| f.kind == "no-coolant") {
+        if self.job.control.coolant == Coolant::None
+            || self.findings.iter().any(|f| f.rule == SweepRule::NoCoolant.into())
+        {
             return;
         }
         let movements = self.movements;
         let cuts = contact.taken().filter_map(|(_, p, _)| movements.get(p.movement));
         if let Some(first) = cuts.filter(|m| !m.coolant).min_by_key(|m| m.line) {
-            self.findings.push(note(
-                Rank::Warning,
-                "no-coolant",
-                Some(first),
-                "cuts without coolant".to_owned(),
-                "the control's description says coolant while cutting: chips weld to the edge and mark the face",
-                "switch it on before the cut",
-            ));
+            self.findings.push(note(SweepRule::NoCoolant, Some(first), "cuts without coolant".to_owned()));
         }
     }
 
@@ -289,22 +286,19 @@ impl Sweeper<'_> {
     }
 
     fn unknown_tool(&mut self, group: &MovementGroup) {
-        if self.findings.iter().any(|f| f.kind == "tool") {
+        if self.findings.iter().any(|f| f.rule == SweepRule::Tool.into()) {
             return;
         }
         let named = group.tool.map_or("no tool".to_owned(), |t| format!("tool {t}"));
         self.findings.push(note(
-            Rank::Stop,
-            "tool",
+            SweepRule::Tool,
             self.movements.get(group.movements.start),
             format!("{named} is in force; the job does not name it"),
-            "a tool of another shape cuts another face",
-            "call the job's tool, or name this tool in the job",
         ));
     }
 
-    /// What holds for the whole; `undone` is the rank of what is left to do.
-    fn finish(mut self, metal: &Metal, face: &Face, undone: Rank) -> Sweep {
+    /// What holds for the whole.
+    fn finish(mut self, metal: &Metal, face: &Face) -> Sweep {
         let (job, movements) = (self.job, self.movements);
         let groups: Vec<FeedGroup> = self
             .passes
@@ -336,7 +330,7 @@ impl Sweeper<'_> {
             swept.push(summary);
         }
         job_checks::judge_total(metal, self.allowed, movements, &mut self.findings);
-        job_checks::judge_job(job, metal, self.allowed, &swept, movements, undone, &mut self.findings);
+        job_checks::judge_job(job, metal, self.allowed, &swept, movements, &mut self.findings);
         let lies = swept.iter().filter_map(|p| p.lies).fold(0.0, f64::max);
         let climb = job
             .tools
@@ -352,7 +346,7 @@ impl Sweeper<'_> {
             let reachable = reach::reachable(face, tool, lies, metal, job_checks::path_tolerance(job));
             job_checks::left(metal, job, &reachable, climb)
         });
-        job_checks::judge_remaining(job, damage_left, rest, undone, &mut self.findings);
+        job_checks::judge_remaining(job, damage_left, rest, &mut self.findings);
         job_checks::judge_left(job, metal, left, movements, &mut self.findings);
         let depths: Vec<DepthAt> = (0..metal.len())
             .map(|i| DepthAt { radius: metal.radii[i], depth: metal.face[i] - metal.now[i] })

@@ -5,8 +5,9 @@
 //! arithmetic mean of about `f² / (18·√3·r)` (Machinery's Handbook; ISO 4287, from memory).
 
 use super::notes::{note, radius};
+use crate::diagnostics::{Finding, SweepRule, Unit};
 use crate::job::{Feed as Wanted, Job, Tool};
-use crate::proof::{Feed, Finding, Movement, Rank, Spindle};
+use crate::proof::{Feed, Movement, Spindle};
 use crate::units::Length;
 use std::f64::consts::PI;
 use std::ops::Range;
@@ -114,17 +115,11 @@ pub fn judge_spindle(job: &Job, movements: &[Movement], findings: &mut Vec<Findi
             },
         );
     if let Some((n, x, m)) = fastest {
-        findings.push(note(
-            Rank::Stop,
-            "over-speed",
-            Some(m),
-            format!(
-                "the spindle turns at {n:.0} rpm at {}; wheel and machine allow {limit:.0} rpm",
-                radius(x)
-            ),
-            "a wheel turned too fast leaves the chuck",
-            "set the spindle limit before the surface speed, or a lower speed",
-        ));
+        let what = format!(
+            "the spindle turns at {n:.0} rpm at {}; wheel and machine allow {limit:.0} rpm",
+            radius(x)
+        );
+        findings.push(note(SweepRule::OverSpeed, Some(m), what).measured(n, Some(limit), Unit::Rpm));
     }
 }
 
@@ -159,30 +154,23 @@ pub fn judge(
     findings: &mut Vec<Finding>,
 ) {
     let Some((speed, feed)) = wanted(job, tool) else { return };
-    let rank = |share: f64| if share > SLIP { Rank::Stop } else { Rank::Warning };
     if let Some(v) = rates.surface.map(|s| s.most).filter(|v| *v > speed * SPEED_OVER) {
-        findings.push(note(
-            rank(v / speed),
-            "surface-speed",
-            at,
-            format!("pass {pass} cuts at up to {v:.0} m/min; the schedule says {speed:.0} m/min"),
-            "the edge wears faster, and a slip in an S word turns a wheel too fast",
-            "set the scheduled surface speed",
-        ));
+        let slips = v / speed > SLIP;
+        let rule = if slips { SweepRule::SurfaceSpeedSlip } else { SweepRule::SurfaceSpeed };
+        let what = format!("pass {pass} cuts at up to {v:.0} m/min; the schedule says {speed:.0} m/min");
+        findings.push(note(rule, at, what).measured(v, Some(speed), Unit::MPerMin));
     }
     let Some(f) = rates.feed.map(|s| s.most) else { return };
-    if f >= 2.0 * tool.nose_radius.as_mm() {
-        findings.push(note(
-            Rank::Stop,
-            "feed",
-            at,
-            format!("pass {pass} feeds {f:.3} mm each turn, more than the nose is wide"),
-            "the tool cuts a thread, not a face",
-            "set the scheduled feed",
-        ));
+    let widest = 2.0 * tool.nose_radius.as_mm();
+    if f >= widest {
+        let what = format!("pass {pass} feeds {f:.3} mm each turn, more than the nose is wide");
+        findings.push(note(SweepRule::FeedThread, at, what).measured(f, Some(widest), Unit::MmPerRev));
     } else if f > feed * FEED_OVER {
-        findings.push(note(rank(f / feed), "feed", at,
-            format!("pass {pass} feeds up to {f:.3} mm each turn, ridges of {:.1} um; the schedule says {feed:.3} mm", rates.ridges.unwrap_or(0.0)),
-            "ridges grow with the square of the feed, and so does the load on the edge", "set the scheduled feed"));
+        let rule = if f / feed > SLIP { SweepRule::FeedSlip } else { SweepRule::Feed };
+        let what = format!(
+            "pass {pass} feeds up to {f:.3} mm each turn, ridges of {:.1} um; the schedule says {feed:.3} mm",
+            rates.ridges.unwrap_or(0.0)
+        );
+        findings.push(note(rule, at, what).measured(f, Some(feed), Unit::MmPerRev));
     }
 }

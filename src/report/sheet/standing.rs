@@ -26,7 +26,7 @@ pub fn standing(sheet: &Sheet<'_>) -> Standing {
         Err(_) => Standing::Stop,
     };
     let plan = match (&sheet.plan, sheet.origin) {
-        (Ok(plan), _) if plan.warnings.is_empty() => Standing::Ready,
+        (Ok(plan), _) if plan.findings.is_empty() => Standing::Ready,
         (Ok(_), _) | (Err(_), Origin::Given) => Standing::Look,
         (Err(_), Origin::Written) => Standing::Stop,
     };

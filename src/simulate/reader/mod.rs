@@ -11,9 +11,7 @@
 
 mod line;
 
-use crate::diagnostics::catalog;
-use crate::diagnostics::collector::{FindingCollector, Place};
-use crate::diagnostics::finding::Finding;
+use crate::diagnostics::{Finding, FindingCollector, Place, ProgramRule};
 use crate::job::{BareNumbers, Control, FeedWords};
 
 /// How a control reads numbers, where the shop's description of it does not say.
@@ -104,7 +102,7 @@ impl Block {
     /// The block as a place for findings.
     #[must_use]
     pub(crate) fn place(&self) -> Place {
-        Place { block: self.sequence, line: self.line }
+        Place::Program { line: self.line, block: self.sequence }
     }
 }
 
@@ -187,7 +185,7 @@ pub fn read(text: &[u8], options: ReaderOptions) -> ProgramRead {
         let (start, content) = match content.strip_prefix('\u{feff}') {
             Some(rest) if index == 0 => {
                 notes.add(
-                    &catalog::BYTE_ORDER_MARK,
+                    ProgramRule::ByteOrderMark,
                     Place::line(1),
                     "the text begins with a byte order mark".into(),
                 );
