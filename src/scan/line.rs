@@ -20,6 +20,29 @@ pub struct MeasuredLine {
     pub no_metal: Vec<Stretch>,
 }
 
+impl MeasuredLine {
+    /// A line whose heights are known without noise, as radius and height in the order of time.
+    #[must_use]
+    pub fn exact(at: f64, points: &[(f64, f64)]) -> Self {
+        let last = points.len().saturating_sub(1).max(1) as f64;
+        let reading = |(i, &(x, z)): (usize, &(f64, f64))| Reading {
+            x,
+            z,
+            sweep: 0,
+            time: i as f64 / last,
+            suspect: false,
+            weight: 1.0,
+        };
+        Self {
+            at,
+            readings: points.iter().enumerate().map(reading).collect(),
+            noise: super::noise::LEAST,
+            sweeps: 1,
+            no_metal: Vec::new(),
+        }
+    }
+}
+
 /// One reading.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Reading {

@@ -1,9 +1,10 @@
 //! The scans of a job, read and cleaned side by side, and held against each other.
 
-use super::clean::{Cleaned, clean};
+use super::clean::{Cleaned, Cleaning, clean};
 use super::copies::{self, Copy, Identity};
 use super::reader::{self, Scan};
-use super::{ScanError, line::MeasuredLine};
+use super::ScanError;
+use super::line::MeasuredLine;
 use crate::job::{Measured, ScanLine};
 use crate::side_by_side;
 use std::fmt;
@@ -11,17 +12,25 @@ use std::path::PathBuf;
 
 /// The measured lines of a job, in the job's order.
 #[derive(Debug, Clone, PartialEq, Default)]
-pub struct Lines {
+pub struct MeasuredLines {
     /// The lines, each with what cleaning found.
     pub lines: Vec<Cleaned>,
     /// What stands against believing them.
     pub doubts: Vec<LineDoubt>,
 }
 
-impl Lines {
+impl MeasuredLines {
+    /// Lines that are known as they stand: nothing was cleaned, nothing is in doubt.
+    #[must_use]
+    pub fn known(lines: Vec<MeasuredLine>) -> Self {
+        let known = |line| Cleaned { line, cleaning: Cleaning::default() };
+        Self { lines: lines.into_iter().map(known).collect(), doubts: Vec::new() }
+    }
+
     /// The lines that the face is fitted to.
-    pub fn measured(&self) -> impl Iterator<Item = &MeasuredLine> {
-        self.lines.iter().map(|l| &l.line)
+    #[must_use]
+    pub fn measured(&self) -> Vec<MeasuredLine> {
+        self.lines.iter().map(|l| l.line.clone()).collect()
     }
 }
 
@@ -74,7 +83,7 @@ impl fmt::Display for LineDoubt {
 ///
 /// # Errors
 /// Of the first line in the job's order whose file cannot be read or is no scan.
-pub fn open(measured: &Measured) -> Result<Lines, ScanError> {
+pub fn open_all(measured: &Measured) -> Result<MeasuredLines, ScanError> {
     let read = side_by_side::map(&measured.lines, |line| read(line, measured));
     let read = read.into_iter().collect::<Result<Vec<_>, _>>()?;
     let of_files: Vec<(&Identity, &Scan)> = read.iter().map(|r| (&r.identity, &r.scan)).collect();
@@ -86,7 +95,7 @@ pub fn open(measured: &Measured) -> Result<Lines, ScanError> {
         let held = one.cleaned.cleaning.held.iter();
         doubts.extend(held.map(|&held| LineDoubt::Stuck { line, file: file(line), held }));
     }
-    Ok(Lines { lines: read.into_iter().map(|r| r.cleaned).collect(), doubts })
+    Ok(MeasuredLines { lines: read.into_iter().map(|r| r.cleaned).collect(), doubts })
 }
 
 struct Read {
@@ -99,5 +108,9 @@ fn read(line: &ScanLine, measured: &Measured) -> Result<Read, ScanError> {
     let bytes = std::fs::read(&line.file)
         .map_err(|source| ScanError::Unreadable { file: line.file.clone(), source })?;
     let scan = reader::read(&bytes, &line.file, measured)?;
+    let first = scan.points.first().map(|p| p.x);
+    if scan.points.iter().all(|p| Some(p.x) == first) {
+        return Err(ScanError::NoLine { file: line.file.clone() });
+    }
     Ok(Read { identity: Identity::of(&line.file, &bytes), cleaned: clean(&scan, line.at.as_rad()), scan })
 }
