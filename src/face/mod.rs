@@ -1,8 +1,14 @@
 //! From the readings of all lines to one face: the model of the wheel, and what plan and proof need of it.
 
+mod cells;
+mod columns;
+mod contested;
+mod damage;
 pub mod estimate;
+mod global;
 pub mod model;
 pub mod over_turn;
+mod revolution;
 pub mod touch;
 
 pub use over_turn::{OneLine, over_turn};

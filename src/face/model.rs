@@ -437,6 +437,30 @@ impl WheelModel {
             .min_by(f64::total_cmp)
     }
 
+    /// Adds listed damage that no line shows as deep as it was listed.
+    pub(super) fn add_listed(&mut self, listed: &[ListedDamage]) {
+        for d in listed {
+            let seen = self.damage.iter().any(|dent| {
+                dent.line.is_some()
+                    && dent.stretch.from <= d.stretch.to
+                    && d.stretch.from <= dent.stretch.to
+                    && dent.depth + 2.0 * dent.error >= d.depth
+            });
+            if !seen {
+                let Stretch { from, to } = d.stretch;
+                self.damage.push(Dent {
+                    line: None,
+                    sector: d.sector,
+                    stretch: d.stretch,
+                    depth: d.depth,
+                    error: 0.0,
+                    profile: vec![(from, d.depth), (to, d.depth)],
+                    witness: Witness::Listed,
+                });
+            }
+        }
+    }
+
     /// The lowest sound place of a part of the turn at a radius.
     fn lowest_in(&self, r: f64, sector: Sector) -> f64 {
         let steps = 16;
