@@ -51,7 +51,8 @@ impl Write {
             Some(Kind::Finish) => Only::Finish,
         };
         let options = Options { only, already: self.already };
-        let plan = plan::plan(&job, face, options).map_err(|r| CliError::Refused(r.to_string()))?;
+        let mut plan = plan::plan(&job, face, options).map_err(|r| CliError::Refused(r.to_string()))?;
+        plan.findings.splice(0..0, survey.warnings().cloned());
         let parts = gcode::write(&job, &plan).map_err(|e| CliError::Refused(e.to_string()))?;
         let account = account::of(&job, &plan);
         let proving = parts.iter().map(|part| proof::of_own(part, only, &job, face));

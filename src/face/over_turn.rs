@@ -78,7 +78,8 @@ fn place(model: &WheelModel, listed: &[Damage], one_line: Option<OneLine>, r: f6
     let (up, down) = one_line.map_or((0.0, 0.0), |o| (o.up(r), o.run_out));
     let highest = turn.highest + up;
     // What the eccentricity adds to the run-out on a slope, beyond what is asked for.
-    let slope = (model.face_at(r + model.grid.step) - model.face_at(r - model.grid.step)) / (2.0 * model.grid.step);
+    let slope =
+        (model.face_at(r + model.grid.step) - model.face_at(r - model.grid.step)) / (2.0 * model.grid.step);
     let eccentric = model.eccentricity.map_or(0.0, |e| 2.0 * e.distance * slope.abs());
     let left = (eccentric - WALL).max(0.0).min(turn.highest - turn.lowest);
     let lowest = turn.lowest + left - down;

@@ -68,7 +68,9 @@ pub fn load(path: &Path) -> Result<Job, JobError> {
         mending: Mending {
             mend: group.get("mend").map(read_wheel::stretches).transpose()?.unwrap_or_default(),
             leave: group.get("leave").map(read_wheel::stretches).transpose()?.unwrap_or_default(),
+            no_metal: Vec::new(),
         },
+        accept: Vec::new(),
         zones: read_wheel::zones(group.need("zones", "[{ from: 70 mm, to: 216 mm }]")?)?,
         keep_out,
         machine: shop.machine.clone(),

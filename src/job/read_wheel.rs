@@ -95,6 +95,7 @@ pub(super) fn measured(node: &Node, folder: &Path) -> Result<Measured, InputErro
             .above_zero()?,
         run_out: group.get("run_out").map(Node::above_zero).transpose()?,
         lines: lines(group.need("lines", "[{ file: scan-000.csv, at: 0 deg }]")?, folder)?,
+        turn: Vec::new(),
     })
 }
 
@@ -193,7 +194,7 @@ pub(super) fn damage(node: &Node) -> Result<Vec<Damage>, InputError> {
                 }
                 _ => group.need("depth", "0.35 mm")?.above_zero()?,
             };
-            Ok(Damage { from, to, depth, kind })
+            Ok(Damage { from, to, depth, kind, sector: None })
         })
         .collect()
 }

@@ -5,7 +5,7 @@
 //! all of it is false, so nothing is dropped: short runs on the line between two long ones, and readings that climb from one to
 //! the other without turning back (a wall), are calm again, and for the rest the face decides later.
 
-use super::robust::off_line;
+use super::noise::off_line;
 use crate::geometry::Point;
 
 /// Noise explains a difference of two readings up to this many standard deviations of one.

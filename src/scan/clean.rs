@@ -12,10 +12,10 @@ use super::calm::{self, Known};
 use super::held::{self, Held};
 use super::line::{MeasuredLine, Reading};
 use super::reader::Scan;
-use super::robust::median;
 use super::sequence::{self, Item};
 use super::{no_metal, noise, sweep};
 use crate::geometry::Point;
+use crate::numeric::order::median;
 
 /// What cleaning found and did on one line.
 #[derive(Debug, Clone, PartialEq, Default)]

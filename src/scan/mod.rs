@@ -12,7 +12,7 @@ mod no_metal;
 pub mod noise;
 mod open;
 pub mod reader;
-mod robust;
+pub mod ring;
 mod sentinel;
 mod sequence;
 mod sweep;

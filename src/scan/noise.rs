@@ -6,7 +6,6 @@
 //! up to less than half of them. Over a window between spokes more than half may be wild, so a lower quantile
 //! speaks too and the smaller of both counts.
 
-use super::robust::off_line;
 use crate::geometry::Point;
 
 /// Noise below this is not believed, millimetres: the last digit that a bench sensor writes.
@@ -49,6 +48,13 @@ fn offs(points: impl Iterator<Item = Point>) -> Vec<f64> {
         before = [before[1], Some(c)];
     }
     off
+}
+
+/// How far a point lies off the straight line between its neighbours, and the factor by which that spreads more than
+/// the noise of one point. Interpolating never blows noise up by more than √2.
+pub(super) fn off_line(a: Point, b: Point, c: Point) -> (f64, f64) {
+    let t = if c.x > a.x { (b.x - a.x) / (c.x - a.x) } else { 0.5 };
+    (b.z - (a.z + (c.z - a.z) * t), (1.0 + t * t + (1.0 - t) * (1.0 - t)).sqrt())
 }
 
 #[allow(

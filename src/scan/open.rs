@@ -1,12 +1,15 @@
 //! The scans of a job, read and cleaned side by side, and held against each other.
 
+use super::ScanError;
 use super::clean::{Cleaned, Cleaning, clean};
 use super::copies::{self, Copy, Identity};
-use super::reader::{self, Scan};
-use super::ScanError;
 use super::line::MeasuredLine;
-use crate::job::{Measured, ScanLine};
+use super::reader::{self, Scan};
+use super::ring::{DIAL_NOISE, RingReadings};
+use crate::geometry::Point;
+use crate::job::{Column, LengthUnit, Measured, RingSource, ScanLine, TurnReadings, XMeaning};
 use crate::side_by_side;
+use crate::units::{Length, MM_PER_INCH};
 use std::fmt;
 use std::path::PathBuf;
 
@@ -15,6 +18,8 @@ use std::path::PathBuf;
 pub struct MeasuredLines {
     /// The lines, each with what cleaning found.
     pub lines: Vec<Cleaned>,
+    /// Readings round the wheel.
+    pub rings: Vec<RingReadings>,
     /// What stands against believing them.
     pub doubts: Vec<LineDoubt>,
 }
@@ -24,7 +29,7 @@ impl MeasuredLines {
     #[must_use]
     pub fn known(lines: Vec<MeasuredLine>) -> Self {
         let known = |line| Cleaned { line, cleaning: Cleaning::default() };
-        Self { lines: lines.into_iter().map(known).collect(), doubts: Vec::new() }
+        Self { lines: lines.into_iter().map(known).collect(), ..Self::default() }
     }
 
     /// The lines that the face is fitted to.
@@ -95,7 +100,8 @@ pub fn open_all(measured: &Measured) -> Result<MeasuredLines, ScanError> {
         let held = one.cleaned.cleaning.held.iter();
         doubts.extend(held.map(|&held| LineDoubt::Stuck { line, file: file(line), held }));
     }
-    Ok(MeasuredLines { lines: read.into_iter().map(|r| r.cleaned).collect(), doubts })
+    let rings = measured.turn.iter().map(|t| ring(t, measured)).collect::<Result<_, _>>()?;
+    Ok(MeasuredLines { lines: read.into_iter().map(|r| r.cleaned).collect(), rings, doubts })
 }
 
 struct Read {
@@ -113,4 +119,37 @@ fn read(line: &ScanLine, measured: &Measured) -> Result<Read, ScanError> {
         return Err(ScanError::NoLine { file: line.file.clone() });
     }
     Ok(Read { identity: Identity::of(&line.file, &bytes), cleaned: clean(&scan, line.at.as_rad()), scan })
+}
+
+/// The readings of one ring, from the job or from its file.
+fn ring(turn: &TurnReadings, measured: &Measured) -> Result<RingReadings, ScanError> {
+    let radius = turn.at.as_mm();
+    match &turn.source {
+        RingSource::Dial { every, reads } => {
+            let at = |(i, z): (usize, &Length)| (every.as_rad() * i as f64, z.as_mm());
+            Ok(RingReadings {
+                radius,
+                heights: reads.iter().enumerate().map(at).collect(),
+                noise: DIAL_NOISE,
+            })
+        }
+        RingSource::Scan { file } => {
+            let bytes =
+                std::fs::read(file).map_err(|source| ScanError::Unreadable { file: file.clone(), source })?;
+            // The first column holds degrees, which the reader of radii takes as they are.
+            let columns = Measured {
+                x: XMeaning::Radius,
+                unit: LengthUnit::Millimetre,
+                columns: vec![Column::X, Column::Z],
+                x_offset: Length::mm(0.0),
+                ..measured.clone()
+            };
+            let scan = reader::read(&bytes, file, &columns)?;
+            let to_mm = if measured.unit == LengthUnit::Inch { MM_PER_INCH } else { 1.0 };
+            let heights: Vec<(f64, f64)> =
+                scan.points.iter().map(|p| (p.x.to_radians(), p.z * to_mm)).collect();
+            let noise = super::noise::sigma(scan.points.iter().map(|p| Point::new(p.x, p.z * to_mm)));
+            Ok(RingReadings { radius, heights, noise })
+        }
+    }
 }

@@ -64,7 +64,7 @@ pub(super) fn weights(radii: &[f64]) -> Vec<f64> {
     let counts: Vec<(f64, usize)> =
         sorted.chunk_by(|a, b| a == b).filter_map(|run| Some((*run.first()?, run.len()))).collect();
     let mut usual: Vec<f64> = counts.iter().map(|c| c.1 as f64).collect();
-    let usual = super::robust::median(&mut usual).unwrap_or(1.0);
+    let usual = crate::numeric::order::median(&mut usual).unwrap_or(1.0);
     let weight = |x: &f64| {
         let found = counts.binary_search_by(|c| c.0.total_cmp(&cell(*x)));
         let n = found.ok().and_then(|i| counts.get(i)).map_or(1.0, |c| c.1 as f64);
