@@ -342,16 +342,26 @@ impl<'a> Fit<'a> {
         if self.given.leave.iter().any(|s| (s.from..=s.to).contains(&middle)) {
             return plain(Decision::AsTold, Vec::new(), Vec::new(), None, 0.0);
         }
-        let fine = self.fine(stretch);
-        let Some(shape) = CommonShape::of(&fine, stretch) else {
+        // The bins' places must not decide: the mean over a few.
+        let views: Vec<(Fine, CommonShape)> = (0..PHASES)
+            .filter_map(|phase| {
+                let fine = self.fine(stretch, f64::from(phase) / f64::from(PHASES));
+                CommonShape::of(&fine, stretch).map(|shape| (fine, shape))
+            })
+            .collect();
+        let common = mean_depth(views.iter().filter_map(|v| v.1.common));
+        let Some((fine, mut shape)) = views.into_iter().next() else {
             return plain(Decision::Undecided, Vec::new(), Vec::new(), None, 0.0);
         };
+        shape.common = common;
         let upper = self.upper_lines(stretch, levels, &shape);
         let all = &shape.lines;
         let others = |sound: &[usize]| all.iter().copied().filter(|k| !sound.contains(k)).collect::<Vec<_>>();
         let top = upper.len();
         let least = shape.least();
-        let by_feet = least.filter(|l| l.1 < LEAST_CERTAIN && shape.explained > EXPLAINED);
+        let by_feet = least.filter(|l| {
+            (l.1 < LEAST_CERTAIN || l.0.abs() > FEET_BEYOND * l.1) && shape.explained > EXPLAINED
+        });
         if let Some((depth, error)) = by_feet {
             let beyond = (FEET_BEYOND * error).max(FEET_LEAST);
             let majority = top >= 3 && 2 * top > all.len();
@@ -368,6 +378,12 @@ impl<'a> Fit<'a> {
             }
             return plain(Decision::UpperLinesSound, others(&upper), Vec::new(), least, 0.0);
         }
+        let majority = top >= 3 && 2 * top > all.len();
+        if let Some((depth, error)) = self.listed_depth(stretch, &shape).filter(|l| l.0 > 0.0 && !majority) {
+            shape.common = Some((depth, error));
+            let least = shape.least();
+            return self.all_round(stretch, &fine, &shape, account(Decision::DamageAllRound, least, error));
+        }
         if top >= 2 {
             return plain(Decision::UpperLinesSound, others(&upper), Vec::new(), least, 0.0);
         }
@@ -381,6 +397,17 @@ impl<'a> Fit<'a> {
         }
         let apart = sorted.get(1).map_or(0.0, |b| b - sorted[0]);
         plain(Decision::Undecided, others(&upper), Vec::new(), least, apart)
+    }
+
+    /// The common depth that listed damage tells where the feet tell none: no line is deeper than what was listed, and the
+    /// deepest line seldom much less deep.
+    fn listed_depth(&self, stretch: Stretch, shape: &CommonShape) -> Option<(f64, f64)> {
+        let middle = f64::midpoint(stretch.from, stretch.to);
+        let listed = self.given.listed.iter().find(|l| (l.stretch.from..=l.stretch.to).contains(&middle))?;
+        let most = shape.relative.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+        let least = shape.relative.iter().copied().fold(f64::INFINITY, f64::min);
+        let common = DEEPEST_OF_LISTED * listed.depth - most;
+        (common + least > 0.0).then_some((common, (1.0 - DEEPEST_OF_LISTED) * listed.depth))
     }
 
     /// The lines that agree with the uppermost over a stretch.
@@ -430,7 +457,7 @@ impl<'a> Fit<'a> {
         let lines = shape.lines.len() as f64;
         let mix: Vec<f64> = shape.relative.iter().map(|d| lines.recip() - common * d / squares).collect();
         let gain: f64 = mix.iter().map(|a| a * a).sum();
-        let readings = FINE_READINGS;
+        let readings = contested::FINE_READINGS;
         let replaced = (0..fine.grid.len)
             .filter(|&j| (stretch.from..=stretch.to).contains(&fine.grid.at(j)))
             .filter_map(|j| {
@@ -442,8 +469,9 @@ impl<'a> Fit<'a> {
     }
 
     /// Heights of all lines over a stretch and beside it, in fine bins.
-    fn fine(&self, stretch: Stretch) -> Fine {
-        let from = (stretch.from - contested::BESIDE).max(self.grid.start);
+    fn fine(&self, stretch: Stretch, phase: f64) -> Fine {
+        let first = ((stretch.from - contested::BESIDE - self.grid.start) / contested::FINE).floor().max(0.0);
+        let from = self.grid.start + (first + phase) * contested::FINE;
         let to = (stretch.to + contested::BESIDE).min(self.grid.end());
         #[expect(
             clippy::cast_possible_truncation,
@@ -625,7 +653,10 @@ impl<'a> Fit<'a> {
         for run in damage::runs(&kept, noise, 1.0) {
             let inside = kept.get(run.first..=run.last).unwrap_or(&[]);
             let width = run.stretch.to - run.stretch.from;
-            if run.depth > STEEPEST_SCRAPE * width + 4.0 * noise || inside.len() <= SHORT_RUN {
+            let in_contested = self.contested.iter().any(|c| overlap(c.account.stretch, run.stretch));
+            if run.depth > STEEPEST_SCRAPE * width + 4.0 * noise
+                || (inside.len() <= SHORT_RUN && run.depth > FALSE_ABOVE && !in_contested)
+            {
                 for r in inside {
                     self.standing[k][r.index] = Standing::Aside;
                 }
@@ -885,18 +916,35 @@ const BACK: f64 = 5.0;
 const STEEPEST_SCRAPE: f64 = 0.5;
 /// So few readings above the face stand for no metal.
 const SHORT_RUN: usize = 15;
+/// And only where they stand this far above it, millimetres: less may be the face's own error.
+const FALSE_ABOVE: f64 = 0.05;
 /// Lines nearer than this always agree, millimetres.
 const AGREE: f64 = 0.006;
 /// Feet that know the least depth no better than this decide nothing, millimetres.
 const LEAST_CERTAIN: f64 = 0.03;
 /// A least depth this many standard errors from nothing is a depth.
-const FEET_BEYOND: f64 = 4.0;
+const FEET_BEYOND: f64 = 3.0;
 /// And no less than this, millimetres.
 const FEET_LEAST: f64 = 0.012;
 /// One shape must explain this share of the differences for the feet to speak of it.
 const EXPLAINED: f64 = 0.85;
-/// Readings of one line in a fine bin of a usual scan.
-const FINE_READINGS: f64 = 3.5;
+/// The mean of depths weighted by what each is worth, with their mean error: they stand on the same readings.
+fn mean_depth(depths: impl Iterator<Item = (f64, f64)>) -> Option<(f64, f64)> {
+    let (mut weights, mut sum, mut errors, mut count) = (0.0, 0.0, 0.0, 0.0);
+    for (depth, error) in depths {
+        let weight = error.powi(-2);
+        weights += weight;
+        sum += weight * depth;
+        errors += error;
+        count += 1.0;
+    }
+    (count > 0.0).then(|| (sum / weights, errors / count))
+}
+
+/// A contested stretch is looked at with its fine bins in so many places.
+const PHASES: u32 = 3;
+/// The deepest line has commonly this share of the depth that a person listed for the whole turn.
+const DEEPEST_OF_LISTED: f64 = 0.85;
 
 fn overlap(a: Stretch, b: Stretch) -> bool {
     a.from <= b.to && b.from <= a.to
