@@ -10,8 +10,8 @@
 //! it, so *read* and *condition* are the time that passes, not the time that the processors spend. The bare loop runs on one of them.
 
 #[allow(dead_code)]
-#[path = "../fixtures/wheel.rs"]
-mod wheel;
+#[path = "../fixtures/mod.rs"]
+mod fixtures;
 
 use divan::black_box;
 use facewright::face::Face;
@@ -101,10 +101,10 @@ fn fastest<T>(runs: usize, run: impl Fn() -> T) -> Duration {
 }
 
 fn texts(points: usize) -> Vec<String> {
-    let wheel = wheel::demo_wheel();
+    let wheel = fixtures::wheel::demo_wheel();
     let step = 156.5 * LINES as f64 / points as f64;
     let line = |i: usize| {
-        let how = wheel::Measurement {
+        let how = fixtures::wheel::Measurement {
             from: 62.0,
             to: 218.5,
             step: [step, step],
@@ -112,7 +112,7 @@ fn texts(points: usize) -> Vec<String> {
             ball: 0.0,
             seed: i as u64,
         };
-        wheel::csv(&["bench"], &how.of(&wheel, (120.0 * i as f64).to_radians()))
+        fixtures::wheel::csv(&["bench"], &how.of(&wheel, (120.0 * i as f64).to_radians()))
     };
     (0..LINES).map(line).collect()
 }

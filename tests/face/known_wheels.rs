@@ -4,12 +4,12 @@
 //! docs/survey.md is what `cargo test --test all known_wheels -- --nocapture` prints.
 
 use crate::fixtures::known::{Known, ZONE};
-use crate::fixtures::wheel;
+use crate::fixtures::{job, wheel};
 use facewright::face::lines::Lines;
 use facewright::face::restore::{Dent, Restored, restore};
 use facewright::face::{Voucher, Wishes};
 use facewright::geometry::{Point, Profile};
-use facewright::job::{Column, HeightSense, LengthUnit, Measured, ScanLine, Sensor, XMeaning};
+use facewright::job::{Measured, ScanLine};
 use facewright::scan::{Trace, reader};
 use facewright::units::{Angle, Length};
 use std::path::Path;
@@ -21,18 +21,7 @@ const LOST: f64 = 0.015;
 const CUTOFF: f64 = 0.8;
 
 fn measured() -> Measured {
-    Measured {
-        sensor: Sensor::Spot,
-        x: XMeaning::Radius,
-        unit: LengthUnit::Millimetre,
-        columns: vec![Column::X, Column::Z],
-        z: HeightSense::Height,
-        x_offset: Length::mm(0.0),
-        filter: Some(Length::mm(CUTOFF)),
-        longest_gap: Length::mm(2.0),
-        run_out: None,
-        lines: Vec::new(),
-    }
+    Measured { filter: Some(Length::mm(CUTOFF)), lines: Vec::new(), ..job::measured() }
 }
 
 fn trace(wheel: &Known, line: usize) -> Trace {

@@ -1,43 +1,21 @@
 //! A small job and plan built by hand: a face with a straight stretch, a ridge, a slope and a valley, in units of any length.
 
+use crate::fixtures::job;
 use facewright::diagnostics::{Finding, Place, PlanRule};
 use facewright::geometry::{Arc, Piece, Point, Turn};
 use facewright::job::{
-    AirPass, Allowance, Arcs, Column, Control, Coolant, Direction, Feed, FeedWords, FinishPass, HeightSense,
-    Job, LengthUnit, LineEnd, Machine, Measured, PassCount, ProgrammedPoint, RoughPass, ScanLine, Schedule,
-    Sensor, Sequence, SpindleLimitWord, SpindleTurns, Step, Tool, ToolWord, Tyre, UnitWord, Wheel, XMeaning,
-    XWords, Zone,
+    AirPass, Allowance, Arcs, Control, Coolant, Direction, Feed, Job, Machine, ProgrammedPoint, Schedule,
+    Tool, UnitWord, Wheel,
 };
 use facewright::plan::{Figures, Motion, Operation, Pass, PassKind, Plan, Rest, Role, TouchOff};
-use facewright::units::{Angle, FeedPerMinute, FeedPerRev, Length, Speed, SpindleSpeed, SurfaceSpeed, Time};
+use facewright::units::{FeedPerRev, Length, SpindleSpeed, SurfaceSpeed, Time};
 
 /// One unit of the sample in inch programs: a round number of 0.0001 in steps.
 pub const INCH_UNIT: f64 = 1.27;
 
+/// The made-up control with coolant and a memory of 64 KiB.
 pub fn control() -> Control {
-    Control {
-        x_words: XWords::Diameter,
-        unit_word: UnitWord::G71,
-        resolution: Length::mm(0.001),
-        decimals: 3,
-        arcs: Arcs::Centre,
-        arc_tolerance: Length::mm(0.002),
-        surface_speed: true,
-        spindle_limit_word: SpindleLimitWord::G92,
-        feed_words: FeedWords::G94G95,
-        bare_numbers: facewright::job::BareNumbers::Units,
-        sequence: Sequence::StepsOf(10),
-        program_number: None,
-        tape_marks: true,
-        line_end: LineEnd::CrLf,
-        longest_line: 80,
-        largest_program: 65_536,
-        blocks_per_second: 100.0,
-        tool_word: ToolWord::NumberAndOffset,
-        work_offset: None,
-        spindle_turns: SpindleTurns::M03,
-        coolant: Coolant::M08,
-    }
+    Control { largest_program: 65_536, coolant: Coolant::M08, ..job::control() }
 }
 
 /// The sample for a control: how long one unit is, which way it runs, which point the tools name.
@@ -67,87 +45,51 @@ impl Sample {
     fn tool(&self, name: &str, number: u32, nose_radius: f64, edge: f64) -> Tool {
         Tool {
             name: name.into(),
-            number,
-            nose_radius: self.length(nose_radius),
-            inner_edge: Angle::deg(edge),
-            outer_edge: Angle::deg(edge),
             edge_length: self.length(8.0),
-            holder: None,
             point: self.point,
+            ..job::tool(number, nose_radius * self.unit, edge)
         }
     }
 
     pub fn job(&self) -> Job {
+        let made_up = job::job(2, 1, 60.0 * self.unit, 98.0 * self.unit);
         Job {
             title: "1042, front left".into(),
-            file: "job.yaml".into(),
-            shop_file: "shop.yaml".into(),
             machine: Machine {
-                spindle_limit: SpindleSpeed::rpm(1200.0),
-                feed_limit: FeedPerMinute::mm_per_min(1500.0),
-                rapid: Speed::mm_per_min(6000.0),
-                travel_x: [self.length(0.0), self.length(420.0)],
-                travel_z: [self.length(-200.0), self.length(350.0)],
                 park_x: self.length(150.0),
                 park_z: self.length(100.0),
                 clearance: self.length(3.0),
+                ..made_up.machine
             },
             control: self.control.clone(),
             tools: vec![self.tool("rounder", 1, 1.2, 30.0), self.tool("brightener", 2, 0.8, 20.0)],
             schedule: self.schedule(),
             wheel: Wheel {
                 name: "18 x 8, five spokes".into(),
-                material: "cast aluminium".into(),
-                tyre: Tyre::Mounted,
-                speed_limit: SpindleSpeed::rpm(700.0),
                 allowance: Allowance { limit: self.length(1.0), taken: self.length(0.2) },
-                run_out_limit: self.length(0.3),
-                bend_limit: None,
+                ..made_up.wheel
             },
-            measured: Measured {
-                sensor: Sensor::Spot,
-                x: XMeaning::Radius,
-                unit: LengthUnit::Millimetre,
-                columns: vec![Column::X, Column::Z],
-                z: HeightSense::Height,
-                x_offset: Length::mm(0.0),
-                filter: None,
-                longest_gap: Length::mm(2.0),
-                run_out: None,
-                lines: vec![ScanLine { file: "scan.csv".into(), at: Angle::deg(0.0) }],
-            },
-            touch_off: None,
-            damage: Vec::new(),
-            zones: vec![Zone { from: self.length(60.0), to: self.length(98.0) }],
-            keep_out: Vec::new(),
-            mending: facewright::job::Mending::default(),
+            ..made_up
         }
     }
 
     fn schedule(&self) -> Schedule {
+        let mut schedule = job::schedule(2, 1);
+        if let Some(rough) = &mut schedule.rough {
+            rough.tool = "rounder".into();
+            rough.depth = self.length(0.1);
+        }
+        if let Some(finish) = &mut schedule.finish {
+            finish.tool = "brightener".into();
+            finish.depth = self.length(0.05);
+            finish.feed = Feed::PerRev(FeedPerRev::mm_per_rev(0.1256));
+        }
         Schedule {
             name: Some("kerbside".into()),
             air: AirPass { height: self.length(1.0), feed: Some(FeedPerRev::mm_per_rev(0.4)) },
-            rough: Some(RoughPass {
-                tool: "rounder".into(),
-                depth: self.length(0.1),
-                passes: PassCount::Count(2),
-                surface_speed: SurfaceSpeed::mm_per_min(280_000.0),
-                feed: Feed::PerRev(FeedPerRev::mm_per_rev(0.2)),
-            }),
-            finish: Some(FinishPass {
-                tool: "brightener".into(),
-                depth: self.length(0.05),
-                passes: 1,
-                spring_passes: 0,
-                surface_speed: SurfaceSpeed::mm_per_min(220_000.0),
-                feed: Feed::PerRev(FeedPerRev::mm_per_rev(0.1256)),
-            }),
-            step: Step::Axial,
             direction: self.direction,
             tolerance: self.length(0.005),
-            tangent_jump: Angle::deg(2.0),
-            rest_limit: self.length(0.2),
+            ..schedule
         }
     }
 

@@ -3,14 +3,12 @@
 //! Source: Kramer, Proctor, Messina: The NIST RS274/NGC Interpreter, Version 3, NISTIR 6556 (2000),
 //! section numbers from memory; "trade" where the rule is common practice, no source.
 
+use crate::fixtures::job;
 use crate::fixtures::machine::{END, START, kinds, plain, whole};
 use facewright::geometry::{Arc, Piece, Point, Turn};
-use facewright::job::{
-    AirPass, Arcs, Coolant, Direction, Feed as Planned, FeedWords, PassCount, RoughPass, Schedule,
-    SpindleLimitWord, SpindleTurns, Step, ToolWord, UnitWord, XWords,
-};
+use facewright::job::{Arcs, Coolant, FeedWords, SpindleLimitWord, SpindleTurns, ToolWord, UnitWord, XWords};
 use facewright::proof::{EventKind, Feed, Rank, ReaderOptions, Setup, SkipSwitch, Spindle, read, run_at};
-use facewright::units::{Angle, FeedPerMinute, FeedPerRev, Length, SpindleSpeed, SurfaceSpeed};
+use facewright::units::{FeedPerMinute, FeedPerRev, SpindleSpeed};
 
 /// Blocks put between a sound start and a sound end, and the stops and warnings that they must bring up: no more, no fewer.
 const RULES: &[(&str, &str, &[&str])] = &[
@@ -553,23 +551,7 @@ fn block_skip_both_ways() {
 /// Trade: faster or coarser than any pass of the schedule is said, and rounding is not.
 #[test]
 fn beyond_the_schedule() {
-    let schedule = Schedule {
-        name: None,
-        air: AirPass { height: Length::mm(1.0), feed: None },
-        rough: Some(RoughPass {
-            tool: "tool 1".into(),
-            depth: Length::mm(0.1),
-            passes: PassCount::Auto,
-            surface_speed: SurfaceSpeed::mm_per_min(280_000.0),
-            feed: Planned::PerRev(FeedPerRev::mm_per_rev(0.2)),
-        }),
-        finish: None,
-        step: Step::Axial,
-        direction: Direction::Outward,
-        tolerance: Length::mm(0.005),
-        tangent_jump: Angle::deg(1.0),
-        rest_limit: Length::mm(0.05),
-    };
+    let schedule = job::schedule(1, 0);
     let lathe = plain();
     let setting = Setup { schedule: Some(&schedule), ..lathe.setting() };
     for (middle, expected) in [

@@ -1,6 +1,8 @@
 //! Closed forms of plane geometry, and each finding on the smallest program that has it.
 
-use crate::fixtures::job::{Script, face, job, mm};
+use crate::fixtures::face::face;
+use crate::fixtures::job::{job, mm};
+use crate::fixtures::script::Script;
 use facewright::geometry::Turn;
 use facewright::geometry::envelope::dilate;
 use facewright::proof::sweep::{PassKind, Sweep, sweep, sweep_after};

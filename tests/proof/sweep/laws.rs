@@ -1,6 +1,6 @@
 //! Laws, on random faces and movements, against samples without number.
 
-use crate::fixtures::job::{Script, face, job};
+use crate::fixtures::{face::face, job::job, script::Script};
 use facewright::geometry::{Outline, Piece, Point, Turn};
 use facewright::proof::sweep::{DepthAt, Sweep, sweep};
 use facewright::proof::{Movement, Rank};

@@ -1,6 +1,6 @@
 //! Against scipy's grey erosion (tests/reference/sweep.py; ISO 16610-40).
 
-use crate::fixtures::job::{Script, face, job};
+use crate::fixtures::{face::face, job::job, script::Script};
 use facewright::proof::sweep::sweep;
 use facewright::units::{Angle, Length};
 

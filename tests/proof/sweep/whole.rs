@@ -1,6 +1,8 @@
 //! Whole sweeps in numbers, for what is measured along the normal and for a program that goes on after another.
 
-use crate::fixtures::job::{Script, face, job, mm};
+use crate::fixtures::face::face;
+use crate::fixtures::job::{job, mm};
+use crate::fixtures::script::Script;
 use facewright::job::{Job, Step};
 use facewright::proof::sweep::{Sweep, sweep_after};
 use facewright::proof::{Circumstances, Movement};

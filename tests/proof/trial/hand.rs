@@ -1,7 +1,8 @@
 //! A program as a careful hand would write it, over a face whose right paths have a closed form: flat, then a crown of one radius.
 
 use super::Case;
-use crate::fixtures::job::{job, mm, profile};
+use crate::fixtures::face::profile;
+use crate::fixtures::job::{job, mm};
 use facewright::face::Face;
 use facewright::job::{Job, KeepOut, Tool};
 use std::fmt::Write;
