@@ -3,7 +3,9 @@
 //! A table stands between two marks, `<!-- rules of ... -->` and `<!-- end of rules -->`. `DOCS_UPDATE=1 cargo test --test all
 //! diagnostics::` writes them anew.
 
+use crate::fixtures::demo;
 use facewright::diagnostics::Rule;
+use facewright::{proof, scan, survey};
 use std::collections::BTreeSet;
 use std::fmt::Write as _;
 use std::fs;
@@ -69,4 +71,31 @@ fn the_pages_have_every_rule_and_no_other() {
     let plan: Vec<Rule> = Rule::all().filter(|r| matches!(r, Rule::Plan(_))).collect();
     compare("docs/survey.md", "the plan", &plan);
     assert_eq!(proof.len() + survey.len() + plan.len(), Rule::all().count());
+}
+
+/// Survey and proof give a finding in one shape, whatever it is.
+#[test]
+fn a_finding_has_one_shape_in_json() {
+    let (job, face) = demo::job_and_face();
+    let traces = scan::open_all(&job.measured).expect("the scans are whole");
+    let survey = survey::survey(job, &traces).expect("the demo's wheel has a face");
+    // A cut outside the zones, dry, by a tool that was never called: many rules, with and without a number.
+    let report = proof::prove(b"G90\nG01 X190. Z-3.\nG00 X100.\n", job, face);
+    let survey = serde_json::to_value(&survey.findings).expect("JSON");
+    let proof = serde_json::to_value(&report).expect("JSON");
+    let findings = [&survey, &proof["findings"]].into_iter().flat_map(|all| all.as_array().expect("a list"));
+    let mut numbers = BTreeSet::new();
+    for finding in findings {
+        let keys: Vec<&str> = finding.as_object().expect("an object").keys().map(String::as_str).collect();
+        let unit = keys.iter().find_map(|k| k.strip_prefix("value")).unwrap_or_else(|| panic!("{finding}"));
+        let (value, limit) = (format!("value{unit}"), format!("limit{unit}"));
+        let wanted = ["rule", "rank", "place", "what", &value, &limit, "why", "do"];
+        assert_eq!(BTreeSet::from_iter(keys), BTreeSet::from(wanted), "{finding}");
+        assert_eq!(finding[&value].is_null(), unit.is_empty(), "{finding}");
+        let id = finding["rule"].as_str().expect("a word");
+        let why = finding["why"].as_str();
+        assert!(Rule::named(id).any(|r| Some(r.why()) == why), "{finding}");
+        numbers.insert(unit.to_owned());
+    }
+    assert!(numbers.contains("") && numbers.contains("_mm"), "{numbers:?}");
 }

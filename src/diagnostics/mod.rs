@@ -2,12 +2,14 @@
 
 pub(crate) mod collector;
 mod finding;
+mod mismatch;
 mod place;
 mod rank;
 mod rule;
 
 pub(crate) use collector::FindingCollector;
 pub use finding::{Finding, Measure, Unit};
+pub use mismatch::Mismatch;
 pub use place::Place;
 pub use rank::Rank;
 pub use rule::{PlanRule, ProgramRule, Rule, SurveyRule, SweepRule, Topic};

@@ -7,6 +7,7 @@ mod damage;
 pub mod estimate;
 mod global;
 pub mod model;
+mod need;
 pub mod over_turn;
 mod revolution;
 pub mod touch;

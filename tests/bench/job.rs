@@ -16,9 +16,9 @@ mod fixtures;
 use divan::black_box;
 use facewright::face::Face;
 use facewright::geometry::Curve;
-use facewright::job::{self, Job};
+use facewright::job::{self, Job, passes};
 use facewright::plan::course::course;
-use facewright::plan::{Options, depths, plan};
+use facewright::plan::{Only, Options, plan};
 use facewright::scan::{self, Trace, reader};
 use facewright::{gcode, proof, side_by_side, survey};
 use std::fmt::Display;
@@ -144,13 +144,13 @@ fn traces(job: &Job, scans: &[reader::Scan]) -> Vec<Trace> {
 
 /// The paths of all passes before they are fitted: what planning is without the fit, but for a few sums.
 fn exact_paths(job: &Job, face: &Face) -> Vec<Curve> {
-    let need = depths::clean_up(face, &job.zones);
-    let passes = depths::lay_out(
+    let need = face.need(&job.zones);
+    let passes = passes::lay_out(
         &job.schedule,
         job.control.resolution,
         need.depth,
         Options::default().already,
-        depths::Only::All,
+        Only::All,
     );
     let course = sound(course(job, &Curve::from(&face.highest), &sound(passes), Options::default().already));
     course.stretches.into_iter().flat_map(|s| s.passes).map(|pass| pass.path).collect()

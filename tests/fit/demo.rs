@@ -4,8 +4,7 @@
 
 use crate::fixtures::{controls, demo};
 use facewright::geometry::{Curve, Piece, Point, envelope};
-use facewright::job::Job;
-use facewright::plan::depths::DepthOfPass;
+use facewright::job::{Job, PassDepth};
 use facewright::plan::{Options, Pass, PassKind, Plan, Role, plan, surface};
 use geo::{LineString, Simplify};
 
@@ -77,7 +76,7 @@ fn row(job: &Job, face: &Curve, plan: &Plan) -> Row {
     let mut left = face.clone();
     for operation in &plan.operations {
         for pass in operation.passes.iter().filter(|p| p.kind != PassKind::Air) {
-            let depth = DepthOfPass { kind: pass.kind, depth: pass.depth };
+            let depth = PassDepth { kind: pass.kind, depth: pass.depth };
             let tool = operation.tool.outline();
             let swept = surface::sweep(&left, depth, job.schedule.step, &job.zones, &tool, ROOM);
             left = swept.left;

@@ -4,8 +4,8 @@
 use crate::fixtures::demo;
 use facewright::face::Face;
 use facewright::geometry::{Curve, Outline, Piece, Point, Profile, envelope};
-use facewright::job::{self, Arcs, Direction, Job, Step, Zone};
-use facewright::plan::depths::DepthOfPass;
+use facewright::job::PassDepth;
+use facewright::job::{self, Arcs, Direction, Job, ScheduleError, Step, Zone};
 use facewright::plan::{Motion, Operation, Options, PassKind, Plan, PlanError, Role, plan, surface};
 use facewright::units::Length;
 use proptest::prelude::*;
@@ -203,7 +203,7 @@ fn a_deeper_pass_is_the_path_moved_down_between_the_walls() {
     let mut tools: Vec<Outline> = demo.tools.iter().map(job::Tool::outline).collect();
     let holder = facewright::geometry::Holder { inner: 6.0, outer: 11.0 };
     tools.push(Outline { holder: Some(holder), edge_length: 3.0, ..tools[0] });
-    let depth = |mm| DepthOfPass { kind: PassKind::Rough, depth: Length::mm(mm) };
+    let depth = |mm| PassDepth { kind: PassKind::Rough, depth: Length::mm(mm) };
     for (i, tool) in tools.iter().enumerate() {
         for zones in
             [vec![zone(68.0, 102.0)], vec![zone(60.0, 80.0), zone(80.5, 104.0)], vec![zone(60.0, 110.0)]]
@@ -248,15 +248,18 @@ fn what_is_not_safe_is_refused_with_its_numbers() {
         change(&mut job);
         plan(&job, &face, Options::default()).expect_err("this must not be planned")
     };
-    assert!(matches!(refusal(&|j| j.wheel.allowance.taken = Length::mm(0.9)), PlanError::Allowance { .. }));
+    assert!(matches!(
+        refusal(&|j| j.wheel.allowance.taken = Length::mm(0.9)),
+        PlanError::Schedule(ScheduleError::Allowance { .. })
+    ));
     assert!(matches!(refusal(&|j| j.zones[0].to = Length::mm(130.0)), PlanError::NotMeasured { .. }));
     assert!(matches!(refusal(&|j| j.machine.park_z = Length::mm(2.0)), PlanError::ParkTooLow { .. }));
     assert!(matches!(
-        refusal(&|j| j.keep_out = vec![job::KeepOut {
-            name: "tyre".into(),
-            x: [Length::mm(101.0), Length::mm(140.0)],
-            z: [Length::mm(-50.0), Length::mm(10.0)],
-        }]),
+        refusal(&|j| j.keep_out = vec![job::KeepOut::rectangle(
+            "tyre",
+            [Length::mm(101.0), Length::mm(140.0)],
+            [Length::mm(-50.0), Length::mm(10.0)],
+        )]),
         PlanError::KeepOut { .. }
     ));
     assert!(matches!(
@@ -276,4 +279,27 @@ fn what_is_not_safe_is_refused_with_its_numbers() {
     ));
     let slow = facewright::units::FeedPerMinute::mm_per_min(5.0);
     assert!(matches!(refusal(&|j| j.machine.feed_limit = slow), PlanError::FeedLimit { .. }));
+}
+
+/// Counted passes after an earlier program of the job: the plan goes on where that one stopped, and the proof agrees.
+#[test]
+fn counted_passes_after_an_earlier_program_pass_their_proof() {
+    let mut job = small_job();
+    if let Some(rough) = &mut job.schedule.rough {
+        rough.passes = job::PassCount::Count(3);
+    }
+    let face = face(251, 1.0, 0.01, 70.0, 0.0);
+    let already = Length::mm(0.1);
+    let plan = plan(&job, &face, Options { already, ..Options::default() }).expect("a sound job");
+    assert!((plan.removed.as_mm() - 0.25).abs() < 1e-9, "two rough passes and the finish: {}", plan.removed);
+    let programs = facewright::gcode::write(&job, &plan).expect("a program");
+    let circumstances = facewright::proof::Circumstances { already, goes_on: false };
+    let report = facewright::proof::prove_in(programs[0].text.as_bytes(), &job, &face, &circumstances);
+    let heavy: Vec<_> = report
+        .findings()
+        .iter()
+        .filter(|f| f.rank > facewright::proof::Rank::Note)
+        .map(|f| &f.what)
+        .collect();
+    assert!(heavy.is_empty(), "{heavy:?}");
 }

@@ -1,8 +1,8 @@
 //! What the job lets a program take: the depth of each pass by its tool, and the depth of all passes together.
 
-use super::metal::Metal;
 use crate::face::Face;
-use crate::job::{Job, PassCount};
+use crate::job::{Job, passes};
+use crate::units::Length;
 
 /// Depths that the job allows, millimetres below the highest place of the face.
 #[derive(Debug, Clone, PartialEq)]
@@ -22,35 +22,18 @@ pub struct AllowedDepth {
 impl AllowedDepth {
     /// Reads the job's schedule against the face.
     #[must_use]
-    pub fn new(job: &Job, face: &Face, metal: &Metal, already: f64) -> Self {
+    pub fn new(job: &Job, face: &Face, already: f64) -> Self {
         let number = |name: &str| job.tool(name).map(|t| t.number);
         let rough = job.schedule.rough.as_ref();
         let finish = job.schedule.finish.as_ref();
-        let finish_total = finish.map_or(0.0, |f| f.depth.as_mm() * f64::from(f.passes));
-        let need = face
-            .clean_up_at_each(&metal.radii)
-            .zip(&metal.in_zone)
-            .filter(|(_, inside)| **inside)
-            .map(|(need, _)| need.as_mm())
-            .fold(0.0, f64::max);
-        let (total, most) = match rough.map(|r| (r.passes, r.depth.as_mm())) {
-            None => (finish_total, finish_total),
-            Some((PassCount::Count(n), depth)) => {
-                let all = f64::from(n) * depth + finish_total;
-                (all, all)
-            }
-            Some((PassCount::Auto, depth)) => {
-                let passes = ((need - finish_total) / depth - 1e-9).ceil().max(0.0);
-                (passes * depth + finish_total, need.max(finish_total) + depth)
-            }
-        };
-        let allowance = job.wheel.allowance;
+        let need = face.need(&job.zones).depth;
+        let asked = passes::depth_asked(&job.schedule, job.control.resolution, need, Length::mm(already));
         Self {
             rough: rough.and_then(|r| Some((number(&r.tool)?, r.depth.as_mm()))),
             finish: finish.and_then(|f| Some((number(&f.tool)?, f.depth.as_mm()))),
-            total: total.max(already + finish_total),
-            most: most.max(already + finish_total),
-            allowance: allowance.limit.as_mm() - allowance.taken.as_mm(),
+            total: asked.total.as_mm(),
+            most: asked.most.as_mm(),
+            allowance: job.wheel.allowance.remaining().as_mm(),
             already,
         }
     }

@@ -1,8 +1,8 @@
 //! What no part of the tool may come near: metal in rapids, keep-outs, and the radii that nobody measured.
 //!
-//! The tool counts as standing up without end over its lower outline, so it enters a box exactly when
-//! its lowest place over the box's radii lies below the box's top; that lowest place has a closed form
-//! for lines and arcs. A rapid in both axes may leave the straight line, each axis at its own speed:
+//! The tool counts as standing up without end over its lower outline, so it enters a polygon exactly when
+//! it stands lower than one of its edges over that edge's radii, whichever side of the edge the polygon lies on; how much lower
+//! at most has a closed form for lines and arcs. A rapid in both axes may leave the straight line, each axis at its own speed:
 //! it is held to the path along the two sides of its rectangle that run lowest, which no other way between its ends
 //! can go below. Outside the measured radii the wheel is taken to go on as high as it ends.
 
@@ -17,22 +17,52 @@ use crate::diagnostics::{Finding, SweepRule, Unit};
 use crate::geometry::{Piece, Point};
 use crate::job::{Job, Tool};
 use crate::proof::{Movement, MovementKind};
+use geo::Line;
 use std::ops::Range;
 
 /// Rapids may come nearer than the clearance by this much, millimetres: rounding of the words, and no more.
 const CLEARANCE_SLACK: f64 = 0.01;
 
-/// A box that is held clear.
+/// What is held clear: all that lies below its edges.
 #[derive(Debug, Clone, PartialEq)]
 struct Obstacle {
     name: String,
-    from: f64,
-    to: f64,
-    /// Its top for movements at feed.
-    feed_top: f64,
-    /// Its top for rapids.
-    top: f64,
+    edges: Vec<Edge>,
     unmeasured: bool,
+}
+
+/// An edge from one radius to a greater one.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Edge {
+    radii: [f64; 2],
+    /// Its height at the first radius: for movements at feed, and for rapids.
+    heights: [f64; 2],
+    /// How steeply it climbs outward.
+    climb: f64,
+}
+
+/// Which movements an obstacle is held clear of.
+#[derive(Debug, Clone, Copy)]
+enum Speed {
+    Feed,
+    Rapid,
+}
+
+impl Edge {
+    /// An edge of an outline; none where it is upright, since its ends belong to other edges too.
+    fn of(edge: Line) -> Option<Self> {
+        let (a, b) = if edge.start.x < edge.end.x { (edge.start, edge.end) } else { (edge.end, edge.start) };
+        let climb = (b.y - a.y) / (b.x - a.x);
+        climb.is_finite().then_some(Self { radii: [a.x, b.x], heights: [a.y; 2], climb })
+    }
+
+    const fn height(&self, speed: Speed) -> f64 {
+        let [feed, rapid] = self.heights;
+        match speed {
+            Speed::Feed => feed,
+            Speed::Rapid => rapid,
+        }
+    }
 }
 
 /// Everything that is held clear.
@@ -78,11 +108,8 @@ impl Hazards {
             .keep_out
             .iter()
             .map(|k| Obstacle {
-                name: k.name.clone(),
-                from: k.x[0].as_mm(),
-                to: k.x[1].as_mm(),
-                feed_top: k.z[1].as_mm(),
-                top: k.z[1].as_mm(),
+                name: k.name().to_owned(),
+                edges: k.outline().exterior().lines().filter_map(Edge::of).collect(),
                 unmeasured: false,
             })
             .collect();
@@ -91,14 +118,9 @@ impl Hazards {
             // Where a zone runs to the last measured radius, its passes may run off there as deep as they go.
             let deep = if metal.in_zone.get(end) == Some(&true) { allowed.most } else { 0.0 };
             let name = "the part of the wheel that was not measured".to_owned();
-            obstacles.push(Obstacle {
-                name,
-                from,
-                to,
-                feed_top: height - deep - OUTSIDE,
-                top: height,
-                unmeasured: true,
-            });
+            let heights = [height - deep - OUTSIDE, height];
+            let edge = Edge { radii: [from, to], heights, climb: 0.0 };
+            obstacles.push(Obstacle { name, edges: vec![edge], unmeasured: true });
         };
         if let (Some(&start), Some(&end)) = (metal.radii.first(), metal.radii.last()) {
             unmeasured(f64::NEG_INFINITY, start, 0);
@@ -117,7 +139,7 @@ impl Hazards {
     ) {
         let segments = segments(movements, range, swept.shift());
         for obstacle in &self.obstacles {
-            if let Some((depth, movement)) = deepest(&segments, &swept.shape, obstacle, obstacle.feed_top) {
+            if let Some((depth, movement)) = deepest(&segments, &swept.shape, obstacle, Speed::Feed) {
                 findings.push(entered(obstacle, depth, movements.get(movement)));
             }
         }
@@ -139,9 +161,9 @@ impl Hazards {
             of.into_iter().flat_map(|i| segments(movements, i..i + 1, swept.shift())).collect()
         });
         for obstacle in &self.obstacles {
-            if let Some((depth, movement)) = deepest(&all, &swept.shape, obstacle, obstacle.top) {
+            if let Some((depth, movement)) = deepest(&all, &swept.shape, obstacle, Speed::Rapid) {
                 findings.push(entered(obstacle, depth, movements.get(movement)));
-            } else if let Some((_, movement)) = deepest(&towards, &swept.grown, obstacle, obstacle.top) {
+            } else if let Some((_, movement)) = deepest(&towards, &swept.grown, obstacle, Speed::Rapid) {
                 findings.push(note(
                     TOWARDS.rule,
                     movements.get(movement),
@@ -219,24 +241,23 @@ fn entered(obstacle: &Obstacle, depth: f64, at: Option<&Movement>) -> Finding {
     note(rule, at, what).measured(depth, Some(0.0), Unit::Mm)
 }
 
-/// How deep the tool goes into a box, and the first movement that goes deepest; none where it stays out.
-fn deepest(segments: &[Segment], shape: &ToolShape, obstacle: &Obstacle, top: f64) -> Option<(f64, usize)> {
+/// How deep the tool goes into a obstacle, and the first movement that goes deepest; none where it stays out.
+fn deepest(
+    segments: &[Segment],
+    shape: &ToolShape,
+    obstacle: &Obstacle,
+    speed: Speed,
+) -> Option<(f64, usize)> {
     let mut worst: Option<(f64, usize)> = None;
     for segment in segments {
-        let least = lowest_over(segment, shape, obstacle.from, obstacle.to);
-        let depth = top - least;
-        if depth > worst.map_or(0.0, |w| w.0) {
-            worst = Some((depth, segment.movement));
+        for edge in &obstacle.edges {
+            let depth = edge.height(speed) - segment.lowest_above(shape, edge.radii, edge.climb);
+            if depth > worst.map_or(0.0, |w| w.0) {
+                worst = Some((depth, segment.movement));
+            }
         }
     }
     worst
-}
-
-/// The lowest place of the tool over a stretch of radii.
-fn lowest_over(segment: &Segment, shape: &ToolShape, from: f64, to: f64) -> f64 {
-    let nose = segment.least_within(from, to) + shape.height(0.0);
-    let ends = [from, to].into_iter().filter(|u| u.is_finite()).map(|u| segment.lowest(shape, u).z);
-    ends.fold(nose, f64::min)
 }
 
 fn straight_up(m: &Movement) -> bool {

@@ -7,8 +7,9 @@ use super::notes::{mm, note, radius};
 use super::{PassKind, SweptPass};
 use crate::diagnostics::{Finding, Place, SweepRule, Unit};
 use crate::face::Face;
-use crate::job::{Job, PassCount};
+use crate::job::{Job, passes};
 use crate::proof::Movement;
+use crate::units::Length;
 
 /// The allowance is kept to this, millimetres: the least step of a control's words.
 const ALLOWANCE_SLACK: f64 = 0.001;
@@ -174,28 +175,10 @@ fn zones(job: &Job, metal: &Metal, allowed: &AllowedDepth, findings: &mut Vec<Fi
     }
 }
 
-/// How many of `count` passes of a depth are still to come where `gone` is off the face; theirs is taken off it.
-fn to_come(count: u32, depth: f64, gone: &mut f64) -> u32 {
-    let mut left = count;
-    while left > 0 && *gone > (depth - SLACK).max(0.0) {
-        *gone -= depth;
-        left -= 1;
-    }
-    left
-}
-
-fn counts(job: &Job, passes: &[SweptPass], already: f64, findings: &mut Vec<Finding>) {
-    // The rough passes come first; where their number is open, what is gone tells nothing of the finish.
-    let mut gone = already;
-    let rough = job.schedule.rough.as_ref().map(|r| match r.passes {
-        PassCount::Count(n) => (&r.tool, to_come(n, r.depth.as_mm(), &mut gone)),
-        PassCount::Auto => {
-            gone = 0.0;
-            (&r.tool, 0)
-        }
-    });
-    let finish = job.schedule.finish.as_ref();
-    let finish = finish.map(|f| (&f.tool, to_come(f.passes, f.depth.as_mm(), &mut gone)));
+fn counts(job: &Job, swept: &[SweptPass], already: f64, findings: &mut Vec<Finding>) {
+    let to_come = passes::to_come(&job.schedule, Length::mm(already), Length::mm(SLACK));
+    let rough = job.schedule.rough.as_ref().map(|r| (&r.tool, to_come.rough));
+    let finish = job.schedule.finish.as_ref().map(|f| (&f.tool, to_come.finish));
     for tool in &job.tools {
         let wanted: u32 = [rough, finish]
             .into_iter()
@@ -203,7 +186,7 @@ fn counts(job: &Job, passes: &[SweptPass], already: f64, findings: &mut Vec<Find
             .filter(|(name, _)| **name == tool.name)
             .map(|(_, n)| n)
             .sum();
-        let cut = passes.iter().filter(|p| p.kind == PassKind::Cut && p.tool == Some(tool.number)).count();
+        let cut = swept.iter().filter(|p| p.kind == PassKind::Cut && p.tool == Some(tool.number)).count();
         if cut < wanted as usize {
             let what = format!(
                 "tool {} cuts {cut} {}; the schedule asks for {wanted}",

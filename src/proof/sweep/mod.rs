@@ -156,7 +156,7 @@ pub fn sweep(movements: &[Movement], job: &Job, face: &Face) -> Sweep {
 pub fn sweep_after(movements: &[Movement], job: &Job, face: &Face, circumstances: &Circumstances) -> Sweep {
     let already = circumstances.already.as_mm();
     let mut metal = Metal::new(face, job, already);
-    let allowed = AllowedDepth::new(job, face, &metal, already);
+    let allowed = AllowedDepth::new(job, face, already);
     let mut work = Sweeper {
         job,
         movements,

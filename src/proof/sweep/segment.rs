@@ -127,6 +127,32 @@ impl Segment {
         self.least_within(self.x0, self.x1).min(self.z0).min(self.z1)
     }
 
+    /// The least height of the tool over a line that climbs outward from height zero at the first of two radii to the second.
+    ///
+    /// Over the radius `u = x + w` the tool stands `z(x) + T(w)` high. Taking the line away leaves a sum of one function of `x` and one
+    /// of `w`, so where `u` lies inside, both are at a least of their own: the segment at an end or where it is as steep as the line, the
+    /// outline at a corner or where the nose is as steep as the line. Else `u` is one of the two radii.
+    #[must_use]
+    pub fn lowest_above(&self, shape: &ToolShape, [from, to]: [f64; 2], climb: f64) -> f64 {
+        let line = |u: f64| if climb == 0.0 { 0.0 } else { climb * (u - from) };
+        let at_radii =
+            [from, to].into_iter().filter(|u| u.is_finite()).map(|u| self.lowest(shape, u).z - line(u));
+        let nose = shape.nose_radius() * climb / climb.hypot(1.0);
+        let on_outline = shape.corners().iter().map(|c| (c.w, c.height)).chain([(nose, shape.height(nose))]);
+        let on_stroke = [Some((self.x0, self.z0)), Some((self.x1, self.z1)), self.as_steep_as(climb)];
+        let inside = on_outline
+            .flat_map(|(w, height)| on_stroke.into_iter().flatten().map(move |(x, z)| (x + w, z + height)));
+        let inside = inside.filter(|(u, _)| (from..=to).contains(u)).map(|(u, z)| z - line(u));
+        at_radii.chain(inside).fold(f64::INFINITY, f64::min)
+    }
+
+    /// The place of a lower arc, within the segment, where it is as steep as a line.
+    fn as_steep_as(&self, climb: f64) -> Option<(f64, f64)> {
+        let Form::Arc { centre, radius, upper: false } = self.form else { return None };
+        let x = centre.x + radius * climb / climb.hypot(1.0);
+        (self.x0..=self.x1).contains(&x).then(|| (x, self.at(x)))
+    }
+
     /// The lowest place of the tool over the radius `u` while its front point runs along the segment.
     #[must_use]
     pub fn lowest(&self, shape: &ToolShape, u: f64) -> LowestPoint {

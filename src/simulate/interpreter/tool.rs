@@ -18,7 +18,7 @@ impl Interpreter<'_> {
             let written = self.read.word_text(&word).to_owned();
             match (number, form) {
                 (None, _) => {
-                    self.note(ProgramRule::ToolForm, format!("{written}: a tool has a whole number"))
+                    self.note(ProgramRule::ToolForm, format!("{written}: a tool has a whole number"));
                 }
                 (Some(n), ToolWord::NumberAndOffset) => self.number_and_offset(n, word.digits, &written),
                 (Some(n), ToolWord::Number) => self.in_force(n, true),

@@ -153,11 +153,11 @@ fn a_rapid_straight_out_of_the_cut_is_no_fault() {
 #[test]
 fn keep_outs_are_held_clear_by_the_whole_outline() {
     let mut j = job(1, 0, 50.0, 150.0);
-    j.keep_out.push(facewright::job::KeepOut {
-        name: "clamp".to_owned(),
-        x: [mm(110.0), mm(120.0)],
-        z: [mm(-10.0), mm(5.0)],
-    });
+    j.keep_out.push(facewright::job::KeepOut::rectangle(
+        "clamp",
+        [mm(110.0), mm(120.0)],
+        [mm(-10.0), mm(5.0)],
+    ));
     let flat_face = face(&[(50.0, 0.0), (150.0, 0.0)]);
     let run = |x: f64, z: f64| stops(&sweep(&Script::new(70.0, z).feed(x, z).movements, &j, &flat_face));
     // The outer edge of 30° stands 5 mm over the nose's lowest point at T(w) = 5.

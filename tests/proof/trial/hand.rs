@@ -21,11 +21,7 @@ fn height(x: f64) -> f64 {
 
 pub fn case() -> Case {
     let mut job = job(3, 1, ZONE[0], ZONE[1]);
-    job.keep_out.push(KeepOut {
-        name: "tyre".to_owned(),
-        x: [mm(116.0), mm(200.0)],
-        z: [mm(-60.0), mm(1.0)],
-    });
+    job.keep_out.push(KeepOut::rectangle("tyre", [mm(116.0), mm(200.0)], [mm(-60.0), mm(1.0)]));
     let points: Vec<(f64, f64)> =
         (0..=1200).map(|k| ENDS[0] + 0.05 * f64::from(k)).map(|x| (x, height(x))).collect();
     let highest = profile(&points);

@@ -407,8 +407,8 @@ impl<'a> Oracle<'a> {
             }
             let (x, z) = (px - shape.offset.0, pz - shape.offset.1);
             for keep in &self.job.keep_out {
-                let [a, b] = keep.x.map(|v| v.as_mm());
-                if z + shape.height(x.clamp(a, b) - x) < keep.z[1].as_mm() - GOUGE {
+                let [a, b] = keep.radii();
+                if z + shape.height(x.clamp(a, b) - x) < keep.top() - GOUGE {
                     wheel.harm.push("collision");
                 }
             }
@@ -443,7 +443,7 @@ impl<'a> Oracle<'a> {
         };
         let end = self.start + GRID * (self.heights.len() - 1) as f64;
         let beside = |h: Option<&f64>, ring: [f64; 2]| h.is_some_and(|&h| from_box(ring, h));
-        if self.job.keep_out.iter().any(|k| from_box(k.x.map(|v| v.as_mm()), k.z[1].as_mm()))
+        if self.job.keep_out.iter().any(|k| from_box(k.radii(), k.top()))
             || beside(self.heights.first(), [f64::NEG_INFINITY, self.start])
             || beside(self.heights.last(), [end, f64::INFINITY])
         {

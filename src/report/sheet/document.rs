@@ -1,4 +1,4 @@
-//! What holds the page together: style, script, and the policy that lets the page use these two and nothing else.
+//! The HTML document around the body: style, script, and the policy that allows these two and nothing else.
 //!
 //! The policy (W3C, Content Security Policy Level 3) names both by the SHA-256 of their text: no other script or style
 //! runs, nothing is fetched, no form is sent.
@@ -23,8 +23,8 @@ fn policy() -> String {
     )
 }
 
-/// A whole page around its body.
-pub(super) fn shell(title: &str, body: &Markup) -> String {
+/// The whole document for a body.
+pub(super) fn document(title: &str, body: &Markup) -> String {
     let page = html! {
         (DOCTYPE)
         html lang="en" {

@@ -1,7 +1,7 @@
-//! The head of the page: verdict, findings, set-up with touch-off, cautions, the metal, boxes to tick and the place to sign.
+//! The sections in words: verdict, findings, set-up with touch-off, cautions, the metal, boxes to tick and the place to sign.
 
 use super::journey::anchor;
-use super::standing::{Standing, standing};
+use super::status::{Status, status};
 use super::text::{many, minutes, mm, number, plain, short};
 use super::{Origin, Sheet};
 use crate::diagnostics::Rank;
@@ -33,10 +33,10 @@ const TICKS: &[&str] = &[
 
 /// The verdict, in words and with its reasons.
 pub(super) fn verdict(sheet: &Sheet<'_>) -> Markup {
-    let (class, sign, words) = match standing(sheet) {
-        Standing::Ready => ("ready", "✓", "Ready"),
-        Standing::Look => ("look", "!", "Look first"),
-        Standing::Stop => ("stop", "✕", "Do not cut"),
+    let (class, sign, words) = match status(sheet) {
+        Status::Ready => ("ready", "✓", "Ready"),
+        Status::Look => ("look", "!", "Look first"),
+        Status::Stop => ("stop", "✕", "Do not cut"),
     };
     html! {
         section.verdict.(class) aria-labelledby="verdict" {
@@ -231,11 +231,11 @@ pub(super) fn metal(sheet: &Sheet<'_>) -> Markup {
 
 /// Boxes to tick, and a place to sign.
 pub(super) fn signing(sheet: &Sheet<'_>) -> Markup {
-    let warnings = standing(sheet) != Standing::Ready;
+    let warnings = status(sheet) != Status::Ready;
     html! {
         section.signing aria-labelledby="signing" {
             h2 #signing { "Before the cut: tick and sign" }
-            @if standing(sheet) == Standing::Stop {
+            @if status(sheet) == Status::Stop {
                 p.stop { strong { "Do not sign: nothing is cut as this stands." } }
             } @else {
                 ul.ticks { @for tick in TICKS.iter().filter(|t| warnings || !t.contains("warning")) {

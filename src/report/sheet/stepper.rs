@@ -1,6 +1,6 @@
-//! Block by block: the picture of tool, face and paths, the listing beside it, and the motions as numbers for the script.
+//! The stepper: the picture of tool, face and paths, the listing beside it, and the motions as data for the script that steps through them.
 //!
-//! The picture stands in the page as it is: face, metal and paths in millimetres under one transform, so that the script only
+//! The picture is drawn in the page's text: face, metal and paths in millimetres under one transform, so that the script only
 //! changes the transform to zoom and pan. Motions are written once, as one flat list of numbers.
 
 use super::Sheet;
@@ -21,8 +21,8 @@ use std::fmt::Write as _;
 /// Size of the picture where no script fits it to its place.
 const SIZE: [f64; 2] = [1000.0, 420.0];
 
-/// Room around the face in the picture, millimetres: beside it, below it, and above it for the air pass and the tool.
-const ROOM: [f64; 3] = [4.0, 2.0, 6.0];
+/// Margin around the face in the picture, millimetres: beside it, below it, and above it for the air pass and the tool.
+const MARGIN: [f64; 3] = [4.0, 2.0, 6.0];
 
 /// Heights are drawn at most so many times as large as radii, so that a shallow face fills the picture.
 const MOST_STRETCH: f64 = 5.0;
@@ -35,7 +35,7 @@ const NOSE_WITHIN: f64 = 0.002;
 
 /// Rows of the listing that a browser lays out together, once they come into view: few enough to be quick, enough that a program
 /// of many thousand blocks has few such stretches to watch.
-const STRETCH: usize = 100;
+const ROWS_TOGETHER: usize = 100;
 
 /// Height that a tool is drawn above its edges, millimetres.
 const SHANK: f64 = 3.0;
@@ -53,7 +53,7 @@ impl View {
             [f64::INFINITY, f64::NEG_INFINITY, f64::INFINITY, f64::NEG_INFINITY],
             |[a, b, low, high], p| [a.min(p.x), b.max(p.x), low.min(p.z), high.max(p.z)],
         );
-        let [beside, below, above] = ROOM;
+        let [beside, below, above] = MARGIN;
         let (width, height) = (b - a + 2.0 * beside, high - low + below + above);
         let scale = SIZE[0] / width;
         let stretch = (SIZE[1] / (height * scale)).clamp(1.0, MOST_STRETCH).floor();
@@ -91,7 +91,7 @@ pub(super) fn section(sheet: &Sheet<'_>, survey: &Survey, passes: &[Pass<'_>], j
                 }
                 div.listing-box {
                     label.choice { input #print-listing type="checkbox" autocomplete="off"; span { "Print the listing too" } }
-                    (listing(sheet, journey))
+                    (rows(sheet, journey))
                 }
             }
             script #motions type="application/json" { (PreEscaped(numbers(sheet, passes, journey, &view))) }
@@ -134,12 +134,12 @@ fn readout() -> Markup {
     }
 }
 
-fn listing(sheet: &Sheet<'_>, journey: &Journey) -> Markup {
+fn rows(sheet: &Sheet<'_>, journey: &Journey) -> Markup {
     html! {
         div.listing #listing tabindex="0" role="region" aria-label="Program listing" {
             @for (program, rows) in sheet.programs.iter().zip(&journey.rows) {
                 @if sheet.programs.len() > 1 { h3 { (plain(&program.name)) } }
-                @for stretch in rows.chunks(STRETCH) { ol { @for row in stretch {
+                @for stretch in rows.chunks(ROWS_TOGETHER) { ol { @for row in stretch {
                     li id=(row.anchor) { i { (row.anchor.rsplit('l').next().unwrap_or_default()) } code { (block(&row.block)) } span { (sentence(&row.says)) } }
                 } } }
             }
@@ -202,13 +202,8 @@ fn scene(sheet: &Sheet<'_>, survey: &Survey, passes: &[Pass<'_>], journey: &Jour
         polyline(&back).replacen('M', "L", 1)
     );
     for k in &sheet.job.keep_out {
-        let [x0, x1, z0, z1] = [k.x[0], k.x[1], k.z[0], k.z[1]].map(crate::units::Length::as_mm);
-        let _ = writeln!(
-            d,
-            "<rect class=\"keep-out\" x=\"{x0:.3}\" y=\"{z0:.3}\" width=\"{:.3}\" height=\"{:.3}\"/>",
-            x1 - x0,
-            z1 - z0
-        );
+        let corners: Vec<Point> = k.outline().exterior().coords().map(|c| Point::new(c.x, c.y)).collect();
+        let _ = writeln!(d, "<path class=\"keep-out\" d=\"{}Z\"/>", polyline(&corners));
     }
     let _ = writeln!(d, "<path class=\"face\" d=\"{}\"/>", polyline(&face));
     let _ = writeln!(d, "<path class=\"left\" d=\"{}\"/>", polyline(&left));
@@ -222,9 +217,9 @@ fn scene(sheet: &Sheet<'_>, survey: &Survey, passes: &[Pass<'_>], journey: &Jour
     }
     d.push_str("</g>\n<g id=\"over\">");
     for k in &sheet.job.keep_out {
-        // Its name stands at the corner nearest the face, clear of the edge.
-        let (x, z) = (k.x[0].as_mm(), k.z[1].as_mm());
-        let name = escaped(&plain(&k.name));
+        // Its name stands where it is nearest the face, above its edge.
+        let (x, z) = (k.radii()[0], k.top());
+        let name = escaped(&plain(k.name()));
         let (px, py) = (
             w / 2.0 + (x - view.middle.x) * view.scale,
             h / 2.0 - (z - view.middle.z) * view.scale * view.stretch,
