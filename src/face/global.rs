@@ -31,6 +31,8 @@ pub(super) struct Fitted {
 /// Rounds with weights of the least absolute values, then with Tukey's; the unknowns stand still after these.
 const ABSOLUTE_ROUNDS: usize = 4;
 const TUKEY_ROUNDS: usize = 6;
+/// No cell moves by more than this share of its standard deviation any more.
+const SETTLED: f64 = 0.02;
 /// A term must lower the loss by this, and by so much for each unknown: twice what chance takes with one unknown, and
 /// the price of having looked at many candidates.
 const PRICE: f64 = 12.0;
@@ -152,7 +154,12 @@ impl Problem<'_> {
             };
             weights = base.iter().zip(&left).map(|(b, t)| b * weight(*t)).collect();
             (solution, precision) = self.solve(&rows, &fitted_to(&weights))?;
-            left = self.left(&rows, &solution, &weights, scale);
+            let next = self.left(&rows, &solution, &weights, scale);
+            let moved = next.iter().zip(&left).map(|(a, b)| (a - b).abs()).fold(0.0, f64::max);
+            left = next;
+            if round > ABSOLUTE_ROUNDS && moved < SETTLED {
+                break;
+            }
         }
         let loss = left.iter().zip(self.cells).filter(|(_, c)| counts(c)).map(|(t, _)| tukey_loss(*t)).sum();
         Some(Fitted { solution, precision, left, loss })

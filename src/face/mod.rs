@@ -1,15 +1,19 @@
 //! From the readings of all lines to one face: the model of the wheel, and what plan and proof need of it.
 
+mod account;
+mod bridge;
 mod cells;
 mod columns;
 mod contested;
 mod damage;
 pub mod estimate;
 mod global;
+mod judge;
 pub mod model;
 mod need;
 pub mod over_turn;
 mod revolution;
+mod settle;
 pub mod touch;
 
 pub use over_turn::{OneLine, over_turn};

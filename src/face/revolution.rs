@@ -25,7 +25,7 @@ const SETS: [(&[u32], f64); 6] = [
     (&[1, 2, 3, 4], 14.0),
 ];
 /// Size that each order commonly has at the outermost radius, millimetres: tilt of a mounting, then bends.
-const COMMON_SIZE: [f64; 4] = [0.3, 0.12, 0.08, 0.05];
+const COMMON_SIZE: [f64; 4] = [0.3, 0.12, 0.12, 0.08];
 /// What no harmonic explains on a sound wheel, millimetres.
 const UNEXPLAINED: f64 = 0.0015;
 /// Rivals up to this much worse (twice the difference of the log evidence) remain possible.

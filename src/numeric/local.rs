@@ -83,16 +83,21 @@ impl Moments {
         Self { grid, bins: bins.collect() }
     }
 
-    /// The local parabola over `half_width` about the middle of bin `i`; `None` where too few readings carry one.
+    /// The local parabola over `half_width` about a place; `None` where too few readings carry one.
     #[must_use]
-    pub fn fit(&self, i: usize, half_width: f64) -> Option<LocalFit> {
-        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a window of few bins")]
-        let reach = (half_width / self.grid.step).ceil().max(1.0) as usize;
-        let (from, to) = (i.saturating_sub(reach), (i + reach + 1).min(self.bins.len()));
-        let first = from as f64 - i as f64;
+    pub fn fit(&self, place: f64, half_width: f64) -> Option<LocalFit> {
+        let index = |x: f64| ((x - self.grid.start) / self.grid.step).max(0.0);
+        #[expect(
+            clippy::cast_possible_truncation,
+            clippy::cast_sign_loss,
+            reason = "at least zero, and a cast saturates"
+        )]
+        let (from, to) = (index(place - half_width).ceil() as usize, index(place + half_width) as usize + 1);
+        let (from, to) = (from.min(self.bins.len()), to.min(self.bins.len()));
+        let first = self.grid.at(from) - place;
         let (mut sums, mut squares, mut count) = ([0.0; 8], [0.0; 5], 0.0);
         for (n, bin) in self.bins.get(from..to)?.iter().enumerate() {
-            let d = (first + n as f64) * self.grid.step;
+            let d = first + n as f64 * self.grid.step;
             let t = d / half_width;
             let k = (1.0 - t * t).max(0.0);
             let k = k * k;
@@ -173,7 +178,7 @@ mod tests {
         let fine = gathered(parabola);
         for moments in [fine.clone(), fine.coarser(), fine.coarser().coarser()] {
             for (i, h) in [(0, 2.0), (3, 1.0), (50, 0.8), (moments.grid.len - 3, 3.0)] {
-                let fit = moments.fit(i, h).unwrap();
+                let fit = moments.fit(moments.grid.at(i), h).unwrap();
                 let x = moments.grid.at(i);
                 assert!(
                     (fit.value - parabola(x)).abs() < 1e-9,
@@ -190,13 +195,12 @@ mod tests {
     #[test]
     fn the_variance_is_that_of_the_heights_own_weights() {
         let places: Vec<f64> = (0..60_i32).map(|i| 55.0 + 0.05 * f64::from(i)).collect();
-        let at = GRID.nearest(56.5);
         let of = |unit: Option<usize>| {
             let mut moments = Moments::new(GRID);
             for (i, &x) in places.iter().enumerate() {
                 moments.add(x, f64::from(u8::from(unit == Some(i))), 1.0);
             }
-            moments.fit(at, 1.2).unwrap()
+            moments.fit(56.5, 1.2).unwrap()
         };
         let squares: f64 = (0..places.len()).map(|i| of(Some(i)).value.powi(2)).sum();
         assert!((squares - of(None).variance).abs() < 1e-6 * squares, "{squares} and {}", of(None).variance);
@@ -208,7 +212,7 @@ mod tests {
         for i in 0..40_i32 {
             moments.add(50.0 + 0.05 * f64::from(i), 1.0, 1.0);
         }
-        assert!(moments.fit(GRID.nearest(55.0), 2.0).is_none());
-        assert!(moments.fit(GRID.nearest(53.9), 2.0).is_none());
+        assert!(moments.fit(55.0, 2.0).is_none());
+        assert!(moments.fit(53.9, 2.0).is_none());
     }
 }

@@ -29,6 +29,12 @@ const LONG_SHARE: usize = 4;
 /// A short run within this distance of a long one, millimetres, may lie on the line that leads on from it.
 const NEAR: f64 = 1.6;
 
+/// So many readings at the end of a long run may belong to what follows the break.
+const TAIL: usize = 3;
+
+/// Readings before the tail that tell how the run goes on.
+const LEAD: usize = 12;
+
 /// Slope that a short run may have against the straight line between the long runs beside it, rise over run.
 const BESIDE: f64 = 0.5;
 
@@ -77,10 +83,21 @@ pub(super) fn calm(readings: &[Known], sigma: f64) -> Calm {
             short.push(run);
             continue;
         }
+        let mut run = run;
         mark(run, false);
-        if let Some(&before) = long.last() {
-            for calm in rejoined(readings, sigma, before, &short, run) {
-                mark(calm, false);
+        if let Some(before) = long.last_mut() {
+            if let Some(wall) = wall(readings, sigma, *before, run) {
+                mark(wall, false);
+            } else {
+                let tail = tail(readings, sigma, *before);
+                mark((before.1 - tail, before.1), true);
+                before.1 -= tail;
+                let head = head(readings, sigma, run);
+                mark((run.0, run.0 + head), true);
+                run.0 += head;
+                for calm in rejoined(readings, sigma, *before, &short, run) {
+                    mark(calm, false);
+                }
             }
         }
         short.clear();
@@ -127,10 +144,6 @@ fn rejoined(
 ) -> Vec<(usize, usize)> {
     let at = |i: usize| readings.get(i).map(|r| r.point);
     let (Some(a), Some(b)) = (before.1.checked_sub(1).and_then(at), at(after.0)) else { return Vec::new() };
-    let between = readings.get(before.1..after.0).unwrap_or_default();
-    if is_wall(a, between, b, sigma) {
-        return vec![(before.1, after.0)];
-    }
     let on_the_line = |p: Point| {
         let t = if a.x == b.x { 0.5 } else { (p.x - a.x) / (b.x - a.x) };
         let beside = (p.x - a.x).abs().min((p.x - b.x).abs());
@@ -143,6 +156,45 @@ fn rejoined(
         readings.get(run.0..run.1).unwrap_or_default().iter().all(|r| on_the_line(r.point))
     };
     short.iter().filter(holds).copied().collect()
+}
+
+/// What stands between two long runs, if it is a wall.
+fn wall(
+    readings: &[Known],
+    sigma: f64,
+    before: (usize, usize),
+    after: (usize, usize),
+) -> Option<(usize, usize)> {
+    let a = readings.get(before.1.checked_sub(1)?)?.point;
+    let b = readings.get(after.0)?.point;
+    let between = readings.get(before.1..after.0)?;
+    is_wall(a, between, b, sigma).then_some((before.1, after.0))
+}
+
+/// How many readings at the end of a run leave it: a wild reading a little off the line is no break by itself, but what
+/// follows it may be.
+fn tail(readings: &[Known], sigma: f64, run: (usize, usize)) -> usize {
+    let part = readings.get(run.0..run.1).unwrap_or_default();
+    leaving(part.iter().rev().map(|r| r.point), sigma)
+}
+
+/// The same at the beginning of a run.
+fn head(readings: &[Known], sigma: f64, run: (usize, usize)) -> usize {
+    let part = readings.get(run.0..run.1).unwrap_or_default();
+    leaving(part.iter().map(|r| r.point), sigma)
+}
+
+/// How many of the first points, from a run's end inward, do not lie on the line that the points behind them make.
+fn leaving(from_end: impl Iterator<Item = Point>, sigma: f64) -> usize {
+    let points: Vec<Point> = from_end.take(TAIL + LEAD).collect();
+    let (Some(near), Some(far)) = (points.get(TAIL), points.get(TAIL + LEAD - 1)) else { return 0 };
+    if near.x == far.x {
+        return 0;
+    }
+    let slope = (near.z - far.z) / (near.x - far.x);
+    let off = |p: &Point| (p.z - near.z - slope * (p.x - near.x)).abs();
+    let allowed = |p: &Point| NOISE * sigma + LEAST_STEP + CORNER * (p.x - near.x).abs();
+    (1..=TAIL).rev().find(|&k| points.get(k - 1).is_some_and(|p| off(p) > allowed(p))).unwrap_or(0)
 }
 
 /// Whether the readings climb, or fall, from one place to another without turning back.
@@ -226,6 +278,17 @@ mod tests {
         points[50].1 += 4.0;
         points[56].1 += 5.0;
         assert_eq!(suspects(&points), [50, 56]);
+    }
+
+    #[test]
+    fn wild_readings_that_begin_gently_are_suspect_from_the_first() {
+        let mut points = line(200);
+        points[100].1 -= 0.38;
+        points[101].1 -= 0.67;
+        for (k, p) in points[102..110].iter_mut().enumerate() {
+            p.1 += if k % 2 == 0 { 3.0 } else { -2.0 };
+        }
+        assert_eq!(suspects(&points), (100..110).collect::<Vec<_>>());
     }
 
     #[test]
