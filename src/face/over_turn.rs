@@ -54,7 +54,8 @@ pub fn over_turn(
     listed: &[Damage],
     one_line: Option<OneLine>,
 ) -> Result<Face, FaceError> {
-    let turns: Vec<TurnAt> = (0..model.grid.len).map(|i| model.turn_at(model.grid.at(i))).collect();
+    let round = model.round();
+    let turns: Vec<TurnAt> = (0..model.grid.len).map(|i| round.at(model.grid.at(i))).collect();
     let places: Vec<Place> = turns
         .iter()
         .enumerate()
