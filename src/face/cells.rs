@@ -90,6 +90,29 @@ pub(super) fn gather(
     cells
 }
 
+/// Cells of `many` bins in one, each with its own weight: what is slow over the radius shows as well in fewer of them.
+/// Sweeps in different directions stay apart.
+pub(super) fn coarser(cells: &[Cell], weights: &[f64], many: usize) -> Vec<Cell> {
+    let mut parts: Vec<(Cell, f64)> = cells.iter().copied().zip(weights.iter().copied()).collect();
+    let key = |c: &Cell| (c.bin / many, c.line, c.inward > 0.0);
+    parts.sort_by_key(|(c, _)| key(c));
+    let merged = parts.chunk_by(|a, b| key(&a.0) == key(&b.0)).filter_map(|group| {
+        let weight: f64 = group.iter().map(|(_, w)| w).sum();
+        let first = group.first().filter(|_| weight > 0.0)?.0;
+        let mean = |of: fn(&Cell) -> f64| group.iter().map(|(c, w)| w * of(c)).sum::<f64>() / weight;
+        Some(Cell {
+            bin: first.bin / many,
+            x: mean(|c| c.x),
+            value: mean(|c| c.value),
+            sigma: weight.sqrt().recip(),
+            slope: mean(|c| c.slope),
+            time: mean(|c| c.time),
+            ..first
+        })
+    });
+    merged.collect()
+}
+
 /// The mean of a group of readings in rising order of what they leave.
 fn cell(group: &[Part], line: usize, bin: usize, noise: f64, inward: f64) -> Option<Cell> {
     let n = group.len();

@@ -36,6 +36,8 @@ const ROUNDS: usize = 3;
 const CHOOSING_ROUNDS: usize = 2;
 /// An eccentricity moves the lines along the radius, which is no linear term: so many fits in turn settle it.
 const SHIFTS: usize = 3;
+/// An eccentricity that moved less stands still, millimetres: less than a micrometre on a wall.
+const SHIFTED: f64 = 0.0005;
 
 /// How a reading stands.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -237,9 +239,17 @@ impl<'a> Fit<'a> {
     }
 
     pub(super) fn fit_terms(&mut self, choose: bool) {
-        let rounds = if self.terms.eccentric { SHIFTS } else { 1 };
-        for _ in 0..rounds.max(1) {
-            self.fit_terms_once(choose);
+        self.fit_terms_once(choose);
+        for _ in 1..SHIFTS {
+            let before = self.values.eccentricity;
+            if !self.terms.eccentric {
+                break;
+            }
+            self.fit_terms_once(false);
+            let moved = before.iter().zip(self.values.eccentricity).any(|(a, b)| (a - b).abs() > SHIFTED);
+            if !moved {
+                break;
+            }
         }
     }
 
@@ -298,14 +308,14 @@ impl<'a> Fit<'a> {
         }
         self.add_replaced(&mut moments);
         for _ in 0..NARROW_ROUNDS {
-            let narrow = NARROW_WIDTHS.map(|h| adaptive::curve_of_width(&moments, self.noise, h));
-            let [narrowest, narrower] = &narrow;
+            let [(narrowest, slope), (narrower, _)] =
+                NARROW_WIDTHS.map(|h| adaptive::at_one_width(&moments, h));
             moments = Moments::new(self.grid);
             for &(x, z, weight) in levelled.iter().flatten() {
                 let at = |of: &[f64]| self.grid.interpolate(of, x);
-                let (value, other) = (at(&narrowest.value), at(&narrower.value));
+                let (value, other) = (at(&narrowest), at(&narrower));
                 // Where two widths differ the narrow curve itself is off.
-                let allowed = self.noise + 0.6 * (value - other).abs() + 0.005 * at(&narrowest.slope).abs();
+                let allowed = self.noise + 0.6 * (value - other).abs() + 0.005 * at(&slope).abs();
                 let t = (z - value) / allowed;
                 moments.add(x, z, weight * if t.is_finite() { tukey_weight(t) } else { 1.0 });
             }

@@ -8,7 +8,7 @@
 //! turns, on alternate stretches of one millimetre that it was not fitted to. Candidates are looked for with Huber's
 //! weights: redescending ones are deaf to what a new term would explain.
 
-use super::cells::{CELL, Cell};
+use super::cells::{CELL, Cell, coarser};
 use super::columns::{Layout, Terms};
 use super::model::Shape;
 use crate::numeric::cholesky::{Symmetric, dot};
@@ -41,6 +41,11 @@ const PRICE_PER_UNKNOWN: f64 = 2.0;
 const MOST_HINGES: usize = 3;
 /// Radii at which a bend may begin are looked at this far apart first, millimetres.
 const START_STEP: f64 = 8.0;
+/// A term whose screening gains less than this share of the price is not looked at more closely: the screening hears
+/// damage, which a closer look does not, so it seldom promises too little.
+const PROMISING: f64 = 0.5;
+/// Bends are looked for in cells of so many bins: two millimetres, of which a bend needs many.
+const SCREENED: usize = 4;
 /// A bend that begins nearer to the last radius than this cannot be told from damage at the edge, millimetres.
 const SHORTEST_BEND: f64 = 12.0;
 
@@ -223,11 +228,13 @@ impl Problem<'_> {
             (terms, fitted) = (next, after);
         }
         let scale = Self::scale(&fitted);
-        let fitted = self.fit(&terms, scale, &all)?;
+        if scale > 1.0 {
+            fitted = self.fit(&terms, scale, &all)?;
+        }
         Some((terms, fitted, scale))
     }
 
-    /// The terms with one more, the most promising of each kind, by Huber's weights.
+    /// The terms with one more, the most promising of each kind, by Huber's weights: those that could be earned.
     fn candidates(&self, terms: &Terms, fitted: &Fitted) -> Vec<Terms> {
         let weights: Vec<f64> = self
             .cells
@@ -236,23 +243,42 @@ impl Problem<'_> {
             .map(|(c, t)| huber_weight(*t) / (c.sigma * c.sigma))
             .collect();
         let mut out = Vec::new();
+        let mut single = Vec::new();
         if !terms.eccentric && self.layout.angles.len() >= 3 {
-            out.push(Terms { eccentric: true, ..terms.clone() });
+            single.push(Terms { eccentric: true, ..terms.clone() });
         }
         let free: Vec<usize> =
             self.swept_twice.iter().copied().filter(|l| !terms.sensor.contains(l)).collect();
         if !free.is_empty() {
             let sensor = terms.sensor.iter().copied().chain(free).collect();
-            out.push(Terms { sensor, ..terms.clone() });
+            single.push(Terms { sensor, ..terms.clone() });
+        }
+        // Eccentricity shows on walls, which are narrow: these are screened on the cells as they are.
+        if let Some(before) = self.huber_loss(terms, &weights).filter(|_| !single.is_empty()) {
+            let promises = |t: &Terms| {
+                self.huber_loss(t, &weights).is_some_and(|after| before - after > PROMISING * PRICE)
+            };
+            out.extend(single.into_iter().filter(promises));
         }
         let hinges = terms.shapes.iter().filter(|s| matches!(s, Shape::Hinge { .. })).count();
         if hinges < MOST_HINGES && self.layout.per_shape() > 0 {
-            out.extend(self.best_hinge(terms, &weights));
+            let merged = coarser(self.cells, &weights, SCREENED);
+            let weights: Vec<f64> = merged.iter().map(|c| c.sigma.powi(-2)).collect();
+            let coarse = Problem { cells: &merged, swept_twice: Vec::new(), ..*self };
+            out.extend(coarse.best_hinge(terms, &weights));
         }
         out
     }
 
-    /// The bend that lowers the sum of squares most at given weights.
+    /// Huber's loss of a fit at given weights, so that damage cannot buy a bend by its square.
+    fn huber_loss(&self, terms: &Terms, weights: &[f64]) -> Option<f64> {
+        let rows = self.rows(terms);
+        let (solution, _) = self.solve(&rows, weights)?;
+        let left = self.left(&rows, &solution, weights, 1.0);
+        Some(left.iter().map(|t| huber_weight(*t) * t * t * (2.0 - huber_weight(*t))).sum())
+    }
+
+    /// The bend that lowers Huber's loss most at given weights, if it lowers it enough to be worth a closer look.
     fn best_hinge(&self, terms: &Terms, weights: &[f64]) -> Option<Terms> {
         let last = self.layout.outermost - SHORTEST_BEND;
         let with = |start: f64, power: f64| {
@@ -260,29 +286,27 @@ impl Problem<'_> {
             larger.shapes.push(Shape::Hinge { start, power });
             larger
         };
-        let squares = |start: f64, power: f64| {
-            let rows = self.rows(&with(start, power));
-            let (solution, _) = self.solve(&rows, weights)?;
-            let left = self.left(&rows, &solution, weights, 1.0);
-            // Huber's own loss, so that damage cannot buy a bend by its square.
-            Some(left.iter().map(|t| huber_weight(*t) * t * t * (2.0 - huber_weight(*t))).sum::<f64>())
-        };
+        let loss = |start: f64, power: f64| self.huber_loss(&with(start, power), weights);
         let mut tried: Vec<(f64, f64, f64)> = Vec::new();
         let mut start = 0.0;
         while start <= last {
-            tried.extend(squares(start, 2.0).map(|s| (s, start, 2.0)));
+            tried.extend(loss(start, 2.0).map(|s| (s, start, 2.0)));
             start = if start == 0.0 { self.innermost } else { start + START_STEP };
         }
         let best = |of: &[(f64, f64, f64)]| of.iter().copied().min_by(|a, b| a.0.total_cmp(&b.0));
-        let (_, start, _) = best(&tried)?;
-        tried.extend(squares(start, 1.5).map(|s| (s, start, 1.5)));
+        let before = self.huber_loss(terms, weights)?;
+        let (least, start, _) = best(&tried)?;
+        if before - least < PROMISING * PRICE {
+            return None;
+        }
+        tried.extend(loss(start, 1.5).map(|s| (s, start, 1.5)));
         let mut step = START_STEP / 2.0;
         while step > 0.4 {
             let (_, start, power) = best(&tried)?;
             for start in [start - step, start + step] {
                 if start > 0.0 && start <= last {
                     for power in [power, 3.5 - power] {
-                        tried.extend(squares(start, power).map(|s| (s, start, power)));
+                        tried.extend(loss(start, power).map(|s| (s, start, power)));
                     }
                 }
             }

@@ -48,11 +48,22 @@ pub fn curve(moments: &Moments, sigma: f64) -> Curve {
     evaluate(&pyramid, &widths, sigma)
 }
 
-/// The curve through the same readings at one width everywhere.
+/// Heights and slopes through the same readings at one width everywhere, without their errors; not numbers where no
+/// window carries a parabola.
 #[must_use]
-pub fn curve_of_width(moments: &Moments, sigma: f64, half_width: f64) -> Curve {
-    evaluate(&Pyramid::new(moments), &vec![half_width; moments.grid.len], sigma)
+pub fn at_one_width(moments: &Moments, half_width: f64) -> (Vec<f64>, Vec<f64>) {
+    let grid = moments.grid;
+    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a few places")]
+    let places = ((half_width / NODES_A_HALF / grid.step).round() as usize).max(1);
+    let step = grid.step * places as f64;
+    let coarse = Grid { start: grid.start, step, len: grid.len.saturating_sub(1).div_ceil(places) + 1 };
+    let nodes: Vec<Option<LocalFit>> =
+        (0..coarse.len).map(|i| moments.fit(coarse.at(i), half_width)).collect();
+    (0..grid.len).map(between_nodes(&grid, &coarse, &nodes)).unzip()
 }
+
+/// Parabolas of one width are laid this share of it apart: between them the cubic is off by far less than they are.
+const NODES_A_HALF: f64 = 2.5;
 
 /// The same readings in ever wider bins.
 struct Pyramid {
@@ -92,6 +103,7 @@ fn widths(pyramid: &Pyramid, sigma: f64) -> Vec<f64> {
     // Weights summed up to each place, for the means below.
     let weights = sums((0..n).map(|i| fine.weight(i)));
     let mut open: Vec<bool> = vec![true; n];
+    let stretches = stretches(fine.grid.step);
     for rung in (0..RUNGS).rev() {
         let h = half_width(rung);
         let Some(level) = pyramid.level(h) else { continue };
@@ -99,19 +111,17 @@ fn widths(pyramid: &Pyramid, sigma: f64) -> Vec<f64> {
         let nodes: Vec<Option<LocalFit>> = (0..level.grid.len)
             .map(|i| near.get(i).copied().unwrap_or(false).then(|| level.fit(level.grid.at(i), h)).flatten())
             .collect();
-        let at = between_nodes(&fine.grid, &level.grid, &nodes);
-        let left = sums((0..n).map(|i| {
-            let (value, slope) = at(i);
+        let at: Vec<(f64, f64)> = (0..n).map(between_nodes(&fine.grid, &level.grid, &nodes)).collect();
+        let left = sums(at.iter().enumerate().map(|(i, &(value, slope))| {
             if value.is_finite() { fine.residual(i, value, slope) } else { 0.0 }
         }));
-        for i in 0..n {
-            let white = open.get(i) == Some(&true)
-                && at(i).0.is_finite()
-                && is_white(&left, &weights, i, fine.grid.step, sigma);
-            if let (true, Some(width), Some(open)) = (white, widths.get_mut(i), open.get_mut(i)) {
-                *width = h;
-                *open = false;
+        for ((i, (value, _)), (open, width)) in at.iter().enumerate().zip(open.iter_mut().zip(&mut widths)) {
+            if *open && value.is_finite() && is_white(&left, &weights, i, &stretches, sigma) {
+                (*open, *width) = (false, h);
             }
+        }
+        if !open.contains(&true) {
+            break;
         }
     }
     // Where not even the narrowest window leaves white residuals, the narrowest it is.
@@ -182,19 +192,23 @@ fn hermite(a: &LocalFit, b: &LocalFit, u: f64, step: f64) -> (f64, f64) {
     (a.value + u * (m0 + u * (c2 + u * c3)), (m0 + u * (2.0 * c2 + 3.0 * u * c3)) / step)
 }
 
-fn is_white(left: &[f64], weights: &[f64], i: usize, step: f64, sigma: f64) -> bool {
+fn is_white(left: &[f64], weights: &[f64], i: usize, stretches: &[usize], sigma: f64) -> bool {
     let within = |from: usize, to: usize| {
         let difference = |of: &[f64]| Some(of.get(to)? - of.get(from)?);
         let (Some(sum), Some(weight)) = (difference(left), difference(weights)) else { return true };
         // |mean| ≤ WHITE·σ/√weight, multiplied out.
         sum * sum <= WHITE * WHITE * sigma * sigma * weight
     };
-    STRETCHES.iter().all(|stretch| {
-        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a few bins")]
-        let bins = (stretch / step).round() as usize;
-        let end = left.len().saturating_sub(1);
-        within(i.saturating_sub(bins), (i + 1).min(end)) && within(i, (i + 1 + bins).min(end))
+    let end = left.len().saturating_sub(1);
+    stretches.iter().all(|bins| {
+        within(i.saturating_sub(*bins), (i + 1).min(end)) && within(i, (i + 1 + bins).min(end))
     })
+}
+
+/// The stretches over which residuals are averaged, in places.
+fn stretches(step: f64) -> [usize; STRETCHES.len()] {
+    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a few places")]
+    STRETCHES.map(|stretch| (stretch / step).round() as usize)
 }
 
 /// The largest widths below the given ones that change no faster than allowed.
