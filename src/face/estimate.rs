@@ -60,14 +60,14 @@ pub fn fit(measurement: &Measurement<'_>) -> Result<WheelModel, FitError> {
         let before = fit.standing.clone();
         fit.fit_terms(round < CHOOSING_ROUNDS);
         fit.settle_contested();
-        fit.fit_face();
+        fit.fit_face(if round == 0 { 1 } else { NARROW_ROUNDS });
         fit.judge_readings();
         // The start was rough; from the second round on, readings that stand as they stood change nothing any more.
         if round > 0 && fit.standing == before {
             return Ok(fit.account());
         }
     }
-    fit.fit_face();
+    fit.fit_face(NARROW_ROUNDS);
     fit.judge_readings();
     Ok(fit.account())
 }
@@ -263,7 +263,7 @@ impl<'a> Fit<'a> {
             let start = Terms { sensor: Vec::new(), ..start };
             problem.choose(start)
         } else {
-            problem.fit(&self.terms, self.scale, &|_| true).map(|f| (self.terms.clone(), f, self.scale))
+            problem.fit(&self.terms, self.scale, None, &|_| true).map(|f| (self.terms.clone(), f, self.scale))
         };
         let Some((terms, fitted, scale)) = found else { return };
         let mut values = self.layout.values(&terms, &fitted.solution);
@@ -283,8 +283,8 @@ impl<'a> Fit<'a> {
         Problem { cells, layout: &self.layout, innermost: self.grid.start, swept_twice }
     }
 
-    /// The curve through all sound readings.
-    pub(super) fn fit_face(&mut self) {
+    /// The curve through all sound readings, each weighed in so many rounds against narrow curves.
+    pub(super) fn fit_face(&mut self, narrow_rounds: usize) {
         let shifts = self.shifts();
         let levelled: Vec<Vec<(f64, f64, f64)>> = self
             .lines
@@ -307,7 +307,7 @@ impl<'a> Fit<'a> {
             moments.add(x, z, weight);
         }
         self.add_replaced(&mut moments);
-        for _ in 0..NARROW_ROUNDS {
+        for _ in 0..narrow_rounds {
             let [(narrowest, slope), (narrower, _)] =
                 NARROW_WIDTHS.map(|h| adaptive::at_one_width(&moments, h));
             moments = Moments::new(self.grid);
@@ -344,7 +344,7 @@ impl<'a> Fit<'a> {
 
 /// The two narrow widths against which single readings are judged, millimetres.
 const NARROW_WIDTHS: [f64; 2] = [0.3, 0.5];
-/// Rounds of narrow fits that weigh single readings.
+/// Rounds of narrow fits that weigh single readings; at the rough start one will do.
 const NARROW_ROUNDS: usize = 2;
 /// The error stated where the face is bridged over a gap, millimetres: unknown.
 const BRIDGED_ERROR: f64 = 1.0;

@@ -30,6 +30,8 @@ pub(super) struct Fitted {
 
 /// Rounds with weights of the least absolute values, then with Tukey's; the unknowns stand still after these.
 const ABSOLUTE_ROUNDS: usize = 4;
+/// The same where another fit has weighed the cells already.
+const ABSOLUTE_ROUNDS_ON: usize = 2;
 const TUKEY_ROUNDS: usize = 6;
 /// No cell moves by more than this share of its standard deviation any more.
 const SETTLED: f64 = 0.02;
@@ -145,30 +147,44 @@ impl Problem<'_> {
         crate::numeric::order::median(&mut here).unwrap_or(0.0)
     }
 
-    /// The robust fit of a set of terms to the cells for which `counts` holds; the others are only looked at.
-    pub fn fit(&self, terms: &Terms, scale: f64, counts: &dyn Fn(&Cell) -> bool) -> Option<Fitted> {
+    /// The robust fit of a set of terms to the cells for which `counts` holds; the others are only looked at. It sets out
+    /// from what another fit leaves of the cells, if there is one.
+    pub fn fit(
+        &self,
+        terms: &Terms,
+        scale: f64,
+        start: Option<&Fitted>,
+        counts: &dyn Fn(&Cell) -> bool,
+    ) -> Option<Fitted> {
         let rows = self.rows(terms);
         let base: Vec<f64> = self.cells.iter().map(|c| (c.sigma * scale).powi(-2)).collect();
+        let counted: Vec<bool> = self.cells.iter().map(counts).collect();
         let fitted_to = |weights: &[f64]| -> Vec<f64> {
-            weights.iter().zip(self.cells).map(|(w, c)| if counts(c) { *w } else { 0.0 }).collect()
+            weights.iter().zip(&counted).map(|(w, c)| if *c { *w } else { 0.0 }).collect()
         };
-        let mut weights = base.clone();
-        let (mut solution, mut precision) = self.solve(&rows, &fitted_to(&weights))?;
-        let mut left = self.left(&rows, &solution, &weights, scale);
-        for round in 0..ABSOLUTE_ROUNDS + TUKEY_ROUNDS {
+        let (mut left, absolute_rounds) = if let Some(start) = start {
+            (start.left.clone(), ABSOLUTE_ROUNDS_ON)
+        } else {
+            let (solution, _) = self.solve(&rows, &fitted_to(&base))?;
+            (self.left(&rows, &solution, &base, scale), ABSOLUTE_ROUNDS)
+        };
+        let mut found = None;
+        for round in 0..absolute_rounds + TUKEY_ROUNDS {
             let weight = |t: f64| {
-                if round < ABSOLUTE_ROUNDS { t.abs().max(0.3).recip() } else { tukey_weight(t) }
+                if round < absolute_rounds { t.abs().max(0.3).recip() } else { tukey_weight(t) }
             };
-            weights = base.iter().zip(&left).map(|(b, t)| b * weight(*t)).collect();
-            (solution, precision) = self.solve(&rows, &fitted_to(&weights))?;
+            let weights: Vec<f64> = base.iter().zip(&left).map(|(b, t)| b * weight(*t)).collect();
+            let (solution, precision) = self.solve(&rows, &fitted_to(&weights))?;
             let next = self.left(&rows, &solution, &weights, scale);
             let moved = next.iter().zip(&left).map(|(a, b)| (a - b).abs()).fold(0.0, f64::max);
             left = next;
-            if round > ABSOLUTE_ROUNDS && moved < SETTLED {
+            found = Some((solution, precision));
+            if round > absolute_rounds && moved < SETTLED {
                 break;
             }
         }
-        let loss = left.iter().zip(self.cells).filter(|(_, c)| counts(c)).map(|(t, _)| tukey_loss(*t)).sum();
+        let (solution, precision) = found?;
+        let loss = left.iter().zip(&counted).filter(|(_, c)| **c).map(|(t, _)| tukey_loss(*t)).sum();
         Some(Fitted { solution, precision, left, loss })
     }
 
@@ -190,12 +206,12 @@ impl Problem<'_> {
             .into_iter()
             .map(|half| {
                 let kept = |c: &Cell| block(c) % 2 == half;
-                let judge = |terms: &Terms| {
-                    let fitted = self.fit(terms, scale, &kept)?;
+                let judge = |terms: &Terms, start: &Fitted| {
+                    let fitted = self.fit(terms, scale, Some(start), &kept)?;
                     let others = fitted.left.iter().zip(self.cells).filter(|(_, c)| !kept(c));
                     Some(others.map(|(t, _)| tukey_loss(*t)).sum::<f64>())
                 };
-                Some(judge(smaller)? - judge(larger)?)
+                Some(judge(smaller, before)? - judge(larger, after)?)
             })
             .sum();
         gains.is_some_and(|gain| gain > price)
@@ -205,7 +221,7 @@ impl Problem<'_> {
     pub fn choose(&self, start: Terms) -> Option<(Terms, Fitted, f64)> {
         let mut terms = start;
         let all = |_: &Cell| true;
-        let mut fitted = self.fit(&terms, 1.0, &all)?;
+        let mut fitted = self.fit(&terms, 1.0, None, &all)?;
         let mut refused: Vec<Terms> = Vec::new();
         loop {
             let scale = 1.0;
@@ -214,7 +230,7 @@ impl Problem<'_> {
                 if refused.contains(&candidate) {
                     continue;
                 }
-                let Some(after) = self.fit(&candidate, scale, &all) else { continue };
+                let Some(after) = self.fit(&candidate, scale, Some(&fitted), &all) else { continue };
                 if best.as_ref().is_some_and(|(_, b)| b.loss <= after.loss) {
                     continue;
                 }
@@ -229,7 +245,7 @@ impl Problem<'_> {
         }
         let scale = Self::scale(&fitted);
         if scale > 1.0 {
-            fitted = self.fit(&terms, scale, &all)?;
+            fitted = self.fit(&terms, scale, Some(&fitted), &all)?;
         }
         Some((terms, fitted, scale))
     }

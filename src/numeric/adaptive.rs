@@ -27,9 +27,9 @@ pub struct Curve {
 /// The narrowest window's half-width, millimetres: some twenty readings of three lines.
 const NARROWEST: f64 = 0.25;
 /// From one window of the ladder to the next.
-const RUNG: f64 = 1.25;
-/// Windows in the ladder: the widest reaches 8.9 mm, beyond which a face's own shape leaves nothing to gain.
-const RUNGS: usize = 17;
+const RUNG: f64 = 1.4;
+/// Windows in the ladder: the widest reaches 10 mm, beyond which a face's own shape leaves nothing to gain.
+const RUNGS: usize = 12;
 /// A mean of residuals beyond so many standard errors is no noise. √(2·ln n) of some three thousand places is 4, which lets a
 /// bias of the size of the error pass; at 3 plain stretches begin to be cut short by chance.
 const WHITE: f64 = 3.3;
@@ -38,7 +38,7 @@ const STRETCHES: [f64; 5] = [0.2, 0.4, 0.8, 1.6, 3.2];
 /// How fast the half-width may change along the curve.
 const STEEPEST: f64 = 0.5;
 /// Bins of a window's half-width: more change nothing that shows.
-const BINS_A_HALF: f64 = 8.0;
+const BINS_A_HALF: f64 = 6.0;
 
 /// The curve through readings of standard deviation `sigma` at weight one.
 #[must_use]
@@ -53,17 +53,36 @@ pub fn curve(moments: &Moments, sigma: f64) -> Curve {
 #[must_use]
 pub fn at_one_width(moments: &Moments, half_width: f64) -> (Vec<f64>, Vec<f64>) {
     let grid = moments.grid;
+    let coarse;
+    let moments = if grid.step * 2.0 * LEAST_BINS_A_HALF <= half_width {
+        coarse = moments.coarser();
+        &coarse
+    } else {
+        moments
+    };
     #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a few places")]
     let places = ((half_width / NODES_A_HALF / grid.step).round() as usize).max(1);
+    let node = |i: usize| moments.fit(grid.at(i * places), half_width);
+    let (mut values, mut slopes) = (Vec::with_capacity(grid.len), Vec::with_capacity(grid.len));
     let step = grid.step * places as f64;
-    let coarse = Grid { start: grid.start, step, len: grid.len.saturating_sub(1).div_ceil(places) + 1 };
-    let nodes: Vec<Option<LocalFit>> =
-        (0..coarse.len).map(|i| moments.fit(coarse.at(i), half_width)).collect();
-    (0..grid.len).map(between_nodes(&grid, &coarse, &nodes)).unzip()
+    let mut here = node(0);
+    for i in 0..grid.len.div_ceil(places) {
+        let next = node(i + 1);
+        for n in 0..places.min(grid.len - i * places) {
+            let u = n as f64 / places as f64;
+            let (value, slope) = between(here, next, u, step);
+            values.push(value);
+            slopes.push(slope);
+        }
+        here = next;
+    }
+    (values, slopes)
 }
 
 /// Parabolas of one width are laid this share of it apart: between them the cubic is off by far less than they are.
 const NODES_A_HALF: f64 = 2.5;
+/// Bins of the half of a window that weighs single readings only.
+const LEAST_BINS_A_HALF: f64 = 3.0;
 
 /// The same readings in ever wider bins.
 struct Pyramid {
@@ -177,12 +196,17 @@ fn between_nodes<'a>(
         let u = (fine.at(i) - coarse.at(node)) / coarse.step;
         let here = nodes.get(node).copied().flatten();
         let next = nodes.get(node + 1).copied().flatten();
-        match (here, next) {
-            (Some(a), Some(b)) if (0.0..=1.0).contains(&u) => hermite(&a, &b, u, coarse.step),
-            // Half a bin beyond the last node, or beside a gap: straight on.
-            (Some(a), _) => (a.value + a.slope * u * coarse.step, a.slope),
-            _ => (f64::NAN, f64::NAN),
-        }
+        between(here, next, u, coarse.step)
+    }
+}
+
+/// Value and slope a share `u` of the way from one node to the next.
+fn between(here: Option<LocalFit>, next: Option<LocalFit>, u: f64, step: f64) -> (f64, f64) {
+    match (here, next) {
+        (Some(a), Some(b)) if (0.0..=1.0).contains(&u) => hermite(&a, &b, u, step),
+        // Half a bin beyond the last node, or beside a gap: straight on.
+        (Some(a), _) => (a.value + a.slope * u * step, a.slope),
+        _ => (f64::NAN, f64::NAN),
     }
 }
 
@@ -228,7 +252,7 @@ fn smooth_widths(grid: &Grid, mut widths: Vec<f64>) -> Vec<f64> {
 }
 
 /// Local parabolas are laid at stations a share of their width apart; between stations the curve is a cubic.
-const STATIONS_A_HALF: f64 = 6.0;
+const STATIONS_A_HALF: f64 = 4.0;
 
 /// A window narrower by this factor has a quarter of the bias, by which the bias of the wide one is told: of the third
 /// order in the width, and 1.6³ = 4.
