@@ -25,6 +25,7 @@ impl Fit<'_> {
                 dents.push(self.dent(k, run, &kept, noise));
             }
         }
+        let face_error = self.face_error();
         let turn = self.turn();
         let eccentricity = self.eccentricity();
         let tilt = tilt(&turn, self.layout.outermost);
@@ -49,13 +50,26 @@ impl Fit<'_> {
             unwitnessed: self.unwitnessed(),
             contested: self.contested.iter().map(|c| c.account).collect(),
             face: self.curve.value,
-            face_error: self.curve.error,
+            face_error,
             half_width: self.curve.half_width,
             set_aside: self.set_aside,
             unexplained: self.unexplained,
         };
         model.add_listed(self.given.listed);
         model
+    }
+
+    /// The face's standard error, with what its contested stretches leave open.
+    fn face_error(&self) -> Vec<f64> {
+        let mut error = self.curve.error.clone();
+        for contested in self.contested.iter().map(|c| &c.account) {
+            let (from, to) =
+                (self.grid.nearest(contested.stretch.from), self.grid.nearest(contested.stretch.to));
+            for e in error.iter_mut().take(to + 1).skip(from) {
+                *e = e.hypot(contested.uncertainty);
+            }
+        }
+        error
     }
 
     fn dent(&self, line: usize, run: &Run, kept: &[Residual], noise: f64) -> Dent {

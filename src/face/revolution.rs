@@ -36,6 +36,13 @@ const ANY_ZERO: f64 = 1.0;
 /// Size of orders beyond those, millimetres.
 const RARE_SIZE: f64 = 0.02;
 
+/// Radii at which shapes are told apart are no nearer to each other than this share of the outermost.
+const LEAST_APART: f64 = 0.05;
+/// Lobes that a bend has, where it looks as if it had one.
+const LOBES: [u32; 3] = [2, 3, 4];
+/// Lobes that leave no more than this share of the lines' amplitudes explain them as well.
+const AS_WELL: f64 = 0.15;
+
 /// The data of the decomposition.
 pub(super) struct Revolution<'a> {
     pub layout: &'a Layout,
@@ -69,14 +76,92 @@ impl Revolution<'_> {
         };
         let mut turn = best.turn;
         let rivals = candidates.take_while(|c| best.score - c.score < RIVALS_WITHIN);
-        turn.rivals = rivals
-            .map(|c| Rival {
-                worse: best.score - c.score,
-                differs: self.differs(&turn, &c.turn),
-                orders: c.turn.orders,
-            })
+        let mut others: Vec<(f64, Turn)> = rivals.map(|c| (best.score - c.score, c.turn)).collect();
+        if turn.orders == [1] && self.rings.is_empty() {
+            // The first of those that explain the lines as well is more likely than a bend in one lobe.
+            let mut lobed = LOBES.into_iter().filter_map(|lobes| self.lobed(&turn, lobes));
+            if let Some(first) = lobed.next() {
+                others.extend(lobed.map(|t| (0.0, t)));
+                others.push((0.0, std::mem::replace(&mut turn, first)));
+            }
+        }
+        turn.rivals = others
+            .into_iter()
+            .map(|(worse, other)| Rival { worse, differs: self.differs(&turn, &other), orders: other.orders })
             .collect();
         turn
+    }
+
+    /// The turn with its tilt as it is and its bends in so many lobes, where that explains the lines as well as one lobe.
+    ///
+    /// A mounting tilts in proportion to the radius. What begins further out is the wheel's own, and a wheel bends in
+    /// several lobes; but lines at even angles, one more than the lobes, show them as one.
+    fn lobed(&self, one: &Turn, lobes: u32) -> Option<Turn> {
+        let lines = self.layout.angles.len();
+        let per = self.layout.per_shape();
+        if lines < 3 || !self.shapes.iter().any(|s| matches!(s, Shape::Hinge { .. })) {
+            return None;
+        }
+        let mean_of = |row: &dyn Fn(&f64) -> [f64; 2]| {
+            let sum = self.layout.angles.iter().map(row).fold([0.0; 2], |[a, b], [c, s]| [a + c, b + s]);
+            sum.map(|v| v / lines as f64)
+        };
+        let mut coefficients = Vec::new();
+        for (j, shape) in self.shapes.iter().enumerate() {
+            let order = if matches!(shape, Shape::Hinge { .. }) { lobes } else { 1 };
+            let waves = |angle: &f64| {
+                let (s, c) = (f64::from(order) * angle).sin_cos();
+                [c, s]
+            };
+            let mean = mean_of(&waves);
+            let centred = |angle: &f64| {
+                let [c, s] = waves(angle);
+                [c - mean[0], s - mean[1]]
+            };
+            let contrasts = self.contrasts.get(j * per..(j + 1) * per)?;
+            let amplitudes: Vec<f64> =
+                self.layout.contrasts().iter().map(|row| dot(row, contrasts)).collect();
+            let mut normal = Symmetric::zeros(2);
+            let mut right = vec![0.0; 2];
+            for (angle, a) in self.layout.angles.iter().zip(&amplitudes) {
+                let row = centred(angle);
+                normal.add_outer(1.0, &row);
+                right.iter_mut().zip(row).for_each(|(r, b)| *r += a * b);
+            }
+            normal.mirror();
+            let found = normal.factor()?.solve(right);
+            let left =
+                self.layout.angles.iter().zip(&amplitudes).map(|(angle, a)| a - dot(&centred(angle), &found));
+            let left = left.map(|l| l * l).sum::<f64>();
+            if order > 1 && left > AS_WELL * AS_WELL * dot(&amplitudes, &amplitudes) {
+                return None;
+            }
+            let constant = -dot(&mean, &found);
+            let [c, s] = <[f64; 2]>::try_from(found).ok()?;
+            coefficients.push(if order > 1 {
+                vec![constant, 0.0, 0.0, c, s]
+            } else {
+                vec![constant, c, s, 0.0, 0.0]
+            });
+        }
+        // Lobes that look like one are known as well as the one.
+        let place = |shape: usize, i: usize| {
+            let hinge = matches!(self.shapes.get(shape), Some(Shape::Hinge { .. }));
+            shape * 5 + if hinge && i > 0 { i + 2 } else { i }
+        };
+        let mut covariance = Symmetric::zeros(5 * self.shapes.len());
+        for (a, i) in (0..self.shapes.len()).flat_map(|a| (0..3).map(move |i| (a, i))) {
+            for (b, j) in (0..self.shapes.len()).flat_map(|b| (0..3).map(move |j| (b, j))) {
+                covariance.set(place(a, i), place(b, j), one.covariance.get(a * 3 + i, b * 3 + j));
+            }
+        }
+        Some(Turn {
+            coefficients,
+            covariance,
+            orders: vec![1, lobes],
+            rivals: Vec::new(),
+            underdetermined: true,
+        })
     }
 
     /// Radii as many as shapes, at which the shapes differ most: where the next one begins, and the outermost.
@@ -92,6 +177,10 @@ impl Revolution<'_> {
             .collect();
         starts.sort_by(f64::total_cmp);
         starts.push(outermost);
+        // Two bends that begin near each other differ nowhere by much, but at one radius not at all.
+        for i in (0..starts.len().saturating_sub(1)).rev() {
+            starts[i] = starts[i].min(starts[i + 1] - LEAST_APART * outermost);
+        }
         starts
     }
 

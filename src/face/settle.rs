@@ -129,6 +129,9 @@ impl Fit<'_> {
             (l.1 < LEAST_CERTAIN || l.0.abs() > beyond_errors * l.1) && shape.explained > EXPLAINED
         });
         if let Some((depth, error)) = by_feet {
+            // What one shape does not explain, the mix of the lines follows.
+            let misfit = depth.abs() * (1.0 - shape.explained).max(0.0).sqrt();
+            let uncertainty = error.hypot(misfit);
             let beyond = (beyond_errors * error).max(FEET_LEAST);
             let majority = top >= 3 && 2 * top > all.len();
             if depth > beyond && !majority {
@@ -136,7 +139,7 @@ impl Fit<'_> {
                     stretch,
                     &fine,
                     &shape,
-                    account(Decision::DamageAllRound, least, error),
+                    account(Decision::DamageAllRound, least, uncertainty),
                 );
             }
             if depth < -beyond && top == 1 {
@@ -151,7 +154,12 @@ impl Fit<'_> {
             return Self::all_round(stretch, &fine, &shape, account(Decision::DamageAllRound, least, error));
         }
         if top >= 2 {
-            return plain(Decision::UpperLinesSound, others(&upper), Vec::new(), least, 0.0);
+            // Two damaged lines may agree by chance where others are damaged too and no foot tells.
+            let damaged = others(&upper);
+            let spread = shape.relative.iter().copied().fold(f64::NEG_INFINITY, f64::max)
+                - shape.relative.iter().copied().fold(f64::INFINITY, f64::min);
+            let by_chance = if majority || damaged.len() < 2 { 0.0 } else { spread / 2.0 };
+            return plain(Decision::UpperLinesSound, damaged, Vec::new(), least, by_chance);
         }
         // One line above: most of the others agree, and it is raised; or nothing decides, and the upper one is kept.
         let rest: Vec<f64> = shape.relative.clone();

@@ -224,9 +224,9 @@ fn is_white(left: &[f64], weights: &[f64], i: usize, stretches: &[usize], sigma:
         sum * sum <= WHITE * WHITE * sigma * sigma * weight
     };
     let end = left.len().saturating_sub(1);
-    stretches.iter().all(|bins| {
-        within(i.saturating_sub(*bins), (i + 1).min(end)) && within(i, (i + 1 + bins).min(end))
-    })
+    stretches
+        .iter()
+        .all(|bins| within(i.saturating_sub(*bins), (i + 1).min(end)) && within(i, (i + 1 + bins).min(end)))
 }
 
 /// The stretches over which residuals are averaged, in places.
