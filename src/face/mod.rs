@@ -25,7 +25,7 @@ pub use touch::{Touch, touch};
 use crate::geometry::Profile;
 use crate::geometry::profile::ProfileError;
 use crate::job::DamageKind;
-use crate::units::Length;
+use crate::units::{Length, decimals_apart};
 
 /// The face of the wheel over one whole turn.
 #[derive(Debug, Clone, PartialEq)]
@@ -60,9 +60,10 @@ pub enum FaceError {
     Fit(#[from] model::FitError),
     /// A zone beyond what was measured.
     #[error(
-        "the zone from {from:.2} mm to {to:.2} mm reaches beyond what was measured, {start:.2} mm to {end:.2} mm; \
+        "the zone from {from:.d$} mm to {to:.d$} mm reaches beyond what was measured, {start:.d$} mm to {end:.d$} mm; \
          measure further or make the zone smaller",
-        from = .from.as_mm(), to = .to.as_mm(), start = .start.as_mm(), end = .end.as_mm()
+        from = .from.as_mm(), to = .to.as_mm(), start = .start.as_mm(), end = .end.as_mm(),
+        d = decimals(*.from, *.to, *.start, *.end)
     )]
     NotCovered {
         /// Innermost radius of the zone.
@@ -77,6 +78,12 @@ pub enum FaceError {
     /// The model makes no profile.
     #[error("the lines make no face: {0}")]
     Profile(#[from] ProfileError),
+}
+
+/// Decimal places that show by how little a zone reaches beyond a measurement.
+fn decimals(from: Length, to: Length, start: Length, end: Length) -> usize {
+    let (beyond, edge) = if from < start { (from, start) } else { (to, end) };
+    decimals_apart(beyond.as_mm(), edge.as_mm(), 2)
 }
 
 /// What a kind of damage is called, with its article.

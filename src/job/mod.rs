@@ -4,12 +4,16 @@
 //! ([`reader`], [`file`], [`shop_file`], [`control`], [`schedule_file`]); checks between values follow, and what they blame is
 //! found in the same tree. So every fault names its line and column, what stood there, what was expected and how to mend it.
 
+// Whatever a file holds, no index may fail.
+#![warn(clippy::indexing_slicing)]
+
 mod control;
 mod fields;
 mod file;
 mod keep_out;
 mod keys;
 mod load;
+mod nameable;
 mod node;
 pub mod passes;
 mod reader;

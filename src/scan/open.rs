@@ -8,8 +8,8 @@ use super::reader::{self, Scan};
 use super::ring::{DIAL_NOISE, RingReadings};
 use crate::geometry::Point;
 use crate::job::{Column, LengthUnit, Measured, RingSource, ScanLine, TurnReadings, XMeaning};
-use crate::side_by_side;
 use crate::units::{Length, MM_PER_INCH};
+use rayon::prelude::*;
 use std::fmt;
 use std::path::PathBuf;
 
@@ -89,7 +89,7 @@ impl fmt::Display for LineDoubt {
 /// # Errors
 /// Of the first line in the job's order whose file cannot be read or is no scan.
 pub fn open_all(measured: &Measured) -> Result<MeasuredLines, ScanError> {
-    let read = side_by_side::map(&measured.lines, |line| read(line, measured));
+    let read: Vec<_> = measured.lines.par_iter().map(|line| read(line, measured)).collect();
     let read = read.into_iter().collect::<Result<Vec<_>, _>>()?;
     let of_files: Vec<(&Identity, &Scan)> = read.iter().map(|r| (&r.identity, &r.scan)).collect();
     let copies = copies::find(&of_files);

@@ -17,10 +17,11 @@ use divan::black_box;
 use facewright::face::Face;
 use facewright::geometry::Curve;
 use facewright::job::{self, Job, passes};
-use facewright::plan::course::course;
+use facewright::plan::pass_paths::pass_paths;
 use facewright::plan::{Only, Options, plan};
 use facewright::scan::{self, Trace, reader};
-use facewright::{gcode, proof, side_by_side, survey};
+use facewright::{gcode, proof, survey};
+use rayon::prelude::*;
 use std::fmt::Display;
 use std::num::NonZero;
 use std::path::Path;
@@ -134,12 +135,12 @@ fn bare_loop(text: &str) -> usize {
 
 fn scans(job: &Job, texts: &[String]) -> Vec<reader::Scan> {
     let read = |text: &String| reader::read(text.as_bytes(), Path::new("bench.csv"), &job.measured);
-    side_by_side::map(texts, |t| sound(read(t)))
+    texts.par_iter().map(|t| sound(read(t))).collect()
 }
 
 fn traces(job: &Job, scans: &[reader::Scan]) -> Vec<Trace> {
     let pairs: Vec<_> = scans.iter().zip(&job.measured.lines).collect();
-    side_by_side::map(&pairs, |(s, l)| sound(Trace::from_scan(s, l, &job.measured)))
+    pairs.par_iter().map(|(s, l)| sound(Trace::from_scan(s, l, &job.measured))).collect()
 }
 
 /// The paths of all passes before they are fitted: what planning is without the fit, but for a few sums.
@@ -152,8 +153,9 @@ fn exact_paths(job: &Job, face: &Face) -> Vec<Curve> {
         Options::default().already,
         Only::All,
     );
-    let course = sound(course(job, &Curve::from(&face.highest), &sound(passes), Options::default().already));
-    course.stretches.into_iter().flat_map(|s| s.passes).map(|pass| pass.path).collect()
+    let paths =
+        sound(pass_paths(job, &Curve::from(&face.highest), &sound(passes), Options::default().already));
+    paths.tools.into_iter().flat_map(|s| s.passes).map(|pass| pass.path).collect()
 }
 
 /// The most memory that the job holds at once beyond what it began with: from the files to the proof.
