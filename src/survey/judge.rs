@@ -31,7 +31,9 @@ pub(super) fn findings(case: &Case<'_>) -> Vec<Finding> {
     found.extend(running::findings(case));
     found.extend(harm::findings(case));
     found.extend(metal::deep(case.depth));
-    found.push(metal::metal(case.allowance, case.depth, case.job));
+    // A promise that remounting helps needs a tilt that is known.
+    let tilt_known = case.run_out.is_some_and(|r| r.tilt.is_some());
+    found.push(metal::metal(case.allowance, case.depth, case.job, tilt_known));
     // A stable sort: within a rank the order above stays.
     found.sort_by_key(|f| (f.rule.topic(), std::cmp::Reverse(f.rank)));
     found

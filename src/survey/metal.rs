@@ -53,7 +53,7 @@ pub(super) fn deep(depth: &Depth) -> Vec<Finding> {
     found
 }
 
-pub(super) fn metal(allowance: &AllowanceUse, depth: &Depth, job: &Job) -> Finding {
+pub(super) fn metal(allowance: &AllowanceUse, depth: &Depth, job: &Job, tilt_known: bool) -> Finding {
     let before = allowance.limit_mm - allowance.taken_mm;
     let row = |rule: SurveyRule, says: String| {
         Finding::new(rule, Place::Whole, says).measured(allowance.this_job_mm, Some(before), Unit::Mm)
@@ -90,7 +90,7 @@ pub(super) fn metal(allowance: &AllowanceUse, depth: &Depth, job: &Job) -> Findi
         "This job would take {:.2} mm, {short:.2} mm more than the wheel may lose.",
         allowance.this_job_mm
     );
-    match mounted_true.ok().filter(|&m| m <= before && m < allowance.this_job_mm) {
+    match mounted_true.ok().filter(|&m| tilt_known && m <= before && m < allowance.this_job_mm) {
         Some(less) => row(SurveyRule::MetalIfMountedTrue, says).to_do(format!(
             "Mounted without tilt it would take {less:.2} mm: mount it truer and measure again."
         )),
