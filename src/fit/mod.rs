@@ -38,6 +38,8 @@
 mod again;
 mod band;
 mod control;
+mod corner;
+mod fair;
 mod fan;
 mod graph;
 mod row;
@@ -161,6 +163,11 @@ pub fn fit(path: &Curve, tube: &Tube) -> Result<Curve, FitError> {
     let (start, end) = tube.columns(path);
     if end - start < tube.grid.dx / 2.0 {
         return Err(FitError::TooShort);
+    }
+    if let ArcRule::Allowed(limits) = &tube.arcs
+        && let Ok(pieces) = fair::fair(path, tube, limits, fair::Origin::Column(start), control::Anchor::Start)
+    {
+        return Ok(Curve::from_pieces(pieces));
     }
     Search::new(path, tube, Post::Column(start), Post::Column(end)).run().map(Curve::from_pieces)
 }
