@@ -12,6 +12,9 @@ use crate::geometry::Curve;
 /// of 0.3 mm and a length of 0.1 mm.
 pub(super) const SHARP: f64 = 20.0 * std::f64::consts::PI / 180.0;
 
+/// From which change of direction on a kink may be left as one where no arc with tangents that agree goes round it, radians.
+pub(super) const BLUNT: f64 = 3.0 * std::f64::consts::PI / 180.0;
+
 /// A corner of a path.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Corner {
@@ -40,7 +43,7 @@ pub(super) fn corners(path: &Curve, width: f64) -> Vec<Corner> {
             }
             last += 1;
         }
-        if high - low >= SHARP {
+        if high - low >= BLUNT {
             let net = pieces.get(last).map_or(0.0, |p| leaves(p) - before);
             let turn = if net < 0.0 { low - high } else { high - low };
             let end = pieces.get(last).map_or(path.end(), |p| p.from().x);
@@ -51,4 +54,11 @@ pub(super) fn corners(path: &Curve, width: f64) -> Vec<Corner> {
         }
     }
     found
+}
+
+impl Corner {
+    /// Whether no arc worth writing goes round it.
+    pub(super) fn is_sharp(&self) -> bool {
+        self.turn.abs() >= SHARP
+    }
 }

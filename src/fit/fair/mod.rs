@@ -52,9 +52,6 @@ const ROUNDS: usize = 8;
 /// pieces of some millimetres.
 pub(super) const SMOOTH: f64 = 0.05 * std::f64::consts::PI / 180.0;
 
-/// What a change of direction at a corner costs, so that none is taken in vain.
-const CORNER_COST: f64 = 0.05;
-
 /// A unit vector.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Direction {
@@ -140,11 +137,15 @@ pub(super) fn fair(
     let ground = Ground { path, band: &band, pins: &pins, tube, limits, corners: &corners, effort };
     let columns = ground.columns(start, end);
     for _ in 0..ROUNDS {
-        let way = Search::new(tube, limits, &columns, &pins, anchor).run(origin, end)?;
+        let mut search = Search::new(tube, limits, &columns, &pins, anchor);
+        let way = search.run(origin, end);
+        eprintln!("DBG columns {} states {} corners {:?} {:?}", columns.len(), search.states.len(), corners.iter().map(|c| (c.x, c.turn.to_degrees())).collect::<Vec<_>>(), way.as_ref().map(|w| w.len()));
+        let way = way?;
         let breaches: Vec<Pin> = way.iter().filter_map(|p| breach(&band, p)).collect();
         if breaches.is_empty() {
             return Ok(way);
         }
+        eprintln!("DBG breaches {:?}", breaches.iter().map(|p|p.at.x).collect::<Vec<_>>());
         for pin in breaches {
             pins.insert(pins.partition_point(|p| p.at.x <= pin.at.x), pin);
         }
@@ -244,7 +245,7 @@ impl<'a> Search<'a> {
         self.tube.tangent_jump.min(SMOOTH)
     }
 
-    fn run(mut self, origin: Origin, end: f64) -> Result<Vec<Piece>, f64> {
+    fn run(&mut self, origin: Origin, end: f64) -> Result<Vec<Piece>, f64> {
         let Some((last, _)) = self.columns.split_last() else { return Err(end) };
         if last.x != end {
             return Err(last.x);
@@ -276,8 +277,8 @@ impl<'a> Search<'a> {
                     self.expand(i, Point::new(column.x, *z), states);
                 }
             }
-            if column.corner {
-                self.begin(i, Some(&found));
+            if let Some(cost) = column.corner {
+                self.begin(i, Some((&found, cost)));
             }
         }
         Err(self.furthest())
@@ -288,24 +289,24 @@ impl<'a> Search<'a> {
     }
 
     /// Leaves a column in every direction: the first one, or from the cheapest states of each height of a corner.
-    fn begin(&mut self, i: usize, from: Option<&[Vec<u32>]>) {
+    fn begin(&mut self, i: usize, from: Option<(&[Vec<u32>], f64)>) {
         let column = &self.columns[i];
         for (h, z) in column.heights.iter().enumerate() {
             let (parent, cost) = match from {
                 None => (NONE, 0.0),
-                Some(found) => {
+                Some((found, extra)) => {
                     let Some(&best) = found[h].iter().min_by(|a, b| {
                         self.states[**a as usize].cost.total_cmp(&self.states[**b as usize].cost)
                     }) else {
                         continue;
                     };
-                    (best, self.states[best as usize].cost + CORNER_COST)
+                    (best, self.states[best as usize].cost + extra)
                 }
             };
             let at = Point::new(column.x, *z);
             let first = self.states.len() as u32;
             for class in -CLASSES_ASIDE..=CLASSES_ASIDE {
-                let direction = column.leaving.turned(f64::from(class) * column.unit[1]);
+                let direction = column.leaving.turned(f64::from(class) * column.unit);
                 self.states.push(State { at, direction, cost, parent, piece: None, free: true });
             }
             let of: Vec<u32> = (first..self.states.len() as u32).collect();
@@ -414,7 +415,7 @@ impl<'a> Search<'a> {
                 direction = Direction { x: q.x / length, z: q.z / length };
             }
             let cost = parent.cost + 1.0;
-            let class = (column.arriving.sine_to(direction) / column.unit[0]).round();
+            let class = (column.arriving.sine_to(direction) / column.unit).round();
             let class = (class as i32).clamp(-CLASSES_ASIDE, CLASSES_ASIDE) + CLASSES_ASIDE;
             let slot = &mut self.slots[j][h * CLASSES + class as usize];
             if cost < slot.cost {
