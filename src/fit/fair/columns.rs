@@ -6,7 +6,7 @@
 //! free there.
 
 use super::super::band::{Band, Pin};
-use super::super::fan::Fan;
+use super::super::fan::{Fan, Side};
 use super::super::{ArcLimits, Tube};
 use super::{Direction, Effort};
 use crate::fit::corner::Corner;
@@ -26,6 +26,12 @@ const BLUNT_COST: f64 = 1.2;
 
 /// How far from a corner the path's direction is its own again, in steps of the grid.
 const CLEAR_OF_CORNER: f64 = 4.0;
+
+/// Points watched from one column to the next: so close that a piece strays by less than the room for rounding between two.
+const WATCHED: usize = 3;
+
+/// A joint of path or roof at which the direction changes by more than this is watched too, radians.
+const KINK: f64 = 1.0 * std::f64::consts::PI / 180.0;
 
 /// A column of the raster.
 #[derive(Debug, Clone)]
@@ -106,8 +112,8 @@ impl Scale {
 }
 
 impl Ground<'_> {
-    /// The columns between two radii of the grid, both included.
-    pub(super) fn columns(&self, start: f64, end: f64) -> Vec<Column> {
+    /// The columns between two radii of the grid, both included, and the points at which pieces between them are watched.
+    pub(super) fn raster(&self, start: f64, end: f64) -> (Vec<Column>, Vec<Pin>) {
         let dx = self.tube.grid.dx;
         let parts = self.effort.parts as f64;
         let corners: Vec<&Corner> = self.corners.iter().filter(|c| c.x > start && c.x < end).collect();
@@ -115,6 +121,7 @@ impl Ground<'_> {
         bounds.extend(corners.iter().filter(|c| c.is_sharp()).map(|c| c.x));
         bounds.push(end);
         let mut columns = Vec::new();
+        let mut watched = Vec::new();
         for (n, pair) in bounds.windows(2).enumerate() {
             let (from, to) = (pair[0], pair[1]);
             let forward = self.reaches(from, to, 1.0);
@@ -125,7 +132,9 @@ impl Ground<'_> {
             let mut x = from;
             while x < to - dx / 2.0 {
                 places.push((self.tube.grid.nearest_x(x), None));
-                x += (scale.at(x) / parts).max(dx);
+                let step = (scale.at(x) / parts).max(dx);
+                watched.extend((0..WATCHED).map(|i| x + step * i as f64 / WATCHED as f64));
+                x += step;
             }
             places.push((self.tube.grid.nearest_x(to), None));
             let beside = |c: &&Corner, first: bool| {
@@ -164,7 +173,20 @@ impl Ground<'_> {
         columns.sort_by(|a: &Column, b: &Column| a.x.total_cmp(&b.x).then(b.corner.is_some().cmp(&a.corner.is_some())));
         columns.dedup_by(|b, a| b.x - a.x < dx / 2.0);
         columns.retain(|c| !c.heights.is_empty() || c.x == start);
-        columns
+        watched.retain(|x| *x < end);
+        watched.push(end);
+        let mut pins: Vec<Pin> = watched.iter().flat_map(|x| self.pins_at(*x)).collect();
+        pins.extend(self.band.kinks(KINK).into_iter().filter(|x| *x > start && *x < end).flat_map(|x| self.pins_at(x)));
+        pins.sort_by(|a, b| a.at.x.total_cmp(&b.at.x));
+        (columns, pins)
+    }
+
+    /// The points to pass above and below at x, with room for rounding.
+    fn pins_at(&self, x: f64) -> [Pin; 2] {
+        let (floor, roof) = (self.band.floor_at(x), self.band.roof_at(x));
+        let room = (roof - floor) * self.effort.margin;
+        let pin = |z, side| Pin { at: Point::new(x, z), side };
+        [pin(floor + room, Side::Above), pin(roof - room, Side::Below)]
     }
 
     /// Where one piece after the other ends, each as far as it reaches in any direction; seen from behind where `side` is −1.

@@ -122,30 +122,28 @@ pub(super) fn fair(
     origin: Origin,
     anchor: Anchor,
 ) -> Result<Vec<Piece>, f64> {
-    let (band, mut pins) = Band::new(path, tube.tolerance);
+    let (band, pins) = Band::new(path, tube.tolerance);
     let corners = corners(path, 2.0 * tube.grid.dx);
     let effort = FULL;
-    for pin in &mut pins {
-        let room = (band.roof_at(pin.at.x) - band.floor_at(pin.at.x)) * effort.margin;
-        pin.at.z += if pin.side == Side::Above { room } else { -room };
-    }
     let (first, end) = tube.columns(path);
     let start = match origin {
         Origin::Column(_) => first,
         Origin::Place { at, .. } => at.x,
     };
     let ground = Ground { path, band: &band, pins: &pins, tube, limits, corners: &corners, effort };
-    let columns = ground.columns(start, end);
+    let (columns, mut pins) = ground.raster(start, end);
     for _ in 0..ROUNDS {
         let mut search = Search::new(tube, limits, &columns, &pins, anchor);
         let way = search.run(origin, end);
-        eprintln!("DBG columns {} states {} corners {:?} {:?}", columns.len(), search.states.len(), corners.iter().map(|c| (c.x, c.turn.to_degrees())).collect::<Vec<_>>(), way.as_ref().map(|w| w.len()));
+        eprintln!("DBG columns {} states {} {:?}", columns.len(), search.states.len(), way.as_ref().map(|w| w.len()));
         let way = way?;
         let breaches: Vec<Pin> = way.iter().filter_map(|p| breach(&band, p)).collect();
         if breaches.is_empty() {
             return Ok(way);
         }
-        eprintln!("DBG breaches {:?}", breaches.iter().map(|p|p.at.x).collect::<Vec<_>>());
+        for b in way.iter().filter_map(|p| breach(&band, p).map(|b| (p, b))) { let (p, b) = b; let r = match p { Piece::Arc(a) => a.radius(), _ => 0.0 }; let mis = match p { Piece::Arc(a) => a.radius() - a.to.distance(a.centre), _ => 0.0 };
+            let room = (band.roof_at(b.at.x) - band.floor_at(b.at.x));
+            eprintln!("DBG  breach {:?} at {:.3} by {:.4} of tube, r {r:.3} chord {:.3} mis {mis:.5}", b.side, b.at.x, ((p.at(b.at.x) - b.at.z)/room).abs() - 2.0*FULL.margin, p.from().distance(p.to())); }
         for pin in breaches {
             pins.insert(pins.partition_point(|p| p.at.x <= pin.at.x), pin);
         }
