@@ -45,6 +45,8 @@ pub(super) struct Column {
     pub(super) leaving: Direction,
     /// One class of directions, radians.
     pub(super) unit: f64,
+    /// Its reciprocal.
+    pub(super) classes_per_radian: f64,
     /// What it costs to leave in another direction than the one in which the piece before arrives, where that may be.
     pub(super) corner: Option<f64>,
 }
@@ -78,15 +80,17 @@ impl Scale {
         let mut xs: Vec<f64> = forward.iter().chain(backward).copied().collect();
         xs.sort_by(f64::total_cmp);
         xs.dedup();
-        let length = |ends: &[f64], x: f64| {
+        // The last reach of a row ends where the row does, not where it must.
+        let (only, whole) = (xs.len() <= 2, xs[xs.len() - 1] - xs[0]);
+        let length = |ends: &[f64], x: f64, cut_short: usize| {
             let i = ends.partition_point(|e| *e <= x).clamp(1, ends.len() - 1);
-            ends[i] - ends[i - 1]
+            if i == cut_short && !only { whole } else { ends[i] - ends[i - 1] }
         };
         let lengths: Vec<f64> = xs
             .windows(2)
             .map(|w| {
                 let middle = f64::midpoint(w[0], w[1]);
-                length(forward, middle).min(length(backward, middle))
+                length(forward, middle, forward.len() - 1).min(length(backward, middle, 1))
             })
             .collect();
         let at = |i: usize| lengths.get(i).copied().unwrap_or(f64::INFINITY);
@@ -242,7 +246,7 @@ impl Ground<'_> {
         let margin = (roof - floor) * self.effort.margin;
         let heights = self.heights(floor + margin, roof - margin);
         let unit = self.effort.quantum * self.tube.tolerance * leaving.x.min(arriving.x) / length;
-        Column { x, heights, arriving, leaving, unit, corner }
+        Column { x, heights, arriving, leaving, unit, classes_per_radian: 1.0 / unit, corner }
     }
 
     /// The path's direction at x: of the chord over as much on both sides, which an even curve does not turn.

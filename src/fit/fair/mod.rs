@@ -37,6 +37,7 @@ pub(super) struct Effort {
 }
 
 pub(super) const FULL: Effort = Effort { parts: 10, heights: 5, quantum: 0.5, margin: 1.0 / 64.0 };
+fn env(n: &str, d: f64) -> f64 { std::env::var(n).ok().and_then(|v| v.parse().ok()).unwrap_or(d) }
 
 /// Classes of directions on either side of the path's own.
 const CLASSES_ASIDE: i32 = 10;
@@ -122,9 +123,11 @@ pub(super) fn fair(
     origin: Origin,
     anchor: Anchor,
 ) -> Result<Vec<Piece>, f64> {
+    let t0 = std::time::Instant::now();
     let (band, pins) = Band::new(path, tube.tolerance);
     let corners = corners(path, 2.0 * tube.grid.dx);
-    let effort = FULL;
+    let effort = Effort { parts: env("PARTS", 10.0) as usize, heights: env("HEIGHTS", 5.0) as usize, quantum: env("QUANTUM", 0.5), margin: FULL.margin };
+    let dearer = env("DEARER", 1.3);
     let (first, end) = tube.columns(path);
     let start = match origin {
         Origin::Column(_) => first,
@@ -132,8 +135,9 @@ pub(super) fn fair(
     };
     let ground = Ground { path, band: &band, pins: &pins, tube, limits, corners: &corners, effort };
     let (columns, mut pins) = ground.raster(start, end);
+    let t1 = t0.elapsed(); eprintln!("DBG band pins {} own {} {t1:?} total setup {:?}", ground.pins.len(), pins.len(), t0.elapsed());
     for _ in 0..ROUNDS {
-        let mut search = Search::new(tube, limits, &columns, &pins, anchor);
+        let mut search = Search::new(tube, limits, &columns, &pins, anchor); search.dearer = dearer;
         let way = search.run(origin, end);
         eprintln!("DBG columns {} states {} {:?}", columns.len(), search.states.len(), way.as_ref().map(|w| w.len()));
         let way = way?;
@@ -176,6 +180,7 @@ struct Search<'a> {
     slots: Vec<Vec<Slot>>,
     states: Vec<State>,
     lanes: Lanes,
+    dearer: f64,
 }
 
 /// The directions that leave one place, side by side, and the range of curvatures that each may have.
@@ -211,19 +216,41 @@ impl Lanes {
         match side {
             Side::Above => {
                 for (low, (x, z)) in self.low.iter_mut().zip(lanes) {
-                    *low = low.max(x * b - z * a);
+                    let bound = x * b - z * a;
+                    *low = if bound > *low { bound } else { *low };
                 }
             }
             Side::Below => {
                 for (high, (x, z)) in self.high.iter_mut().zip(lanes) {
-                    *high = high.min(x * b - z * a);
+                    let bound = x * b - z * a;
+                    *high = if bound < *high { bound } else { *high };
                 }
             }
         }
     }
 
-    fn closed(&self) -> bool {
-        self.low.iter().zip(&self.high).all(|(low, high)| low > high)
+    /// Leaves away the lanes in which no curvature is left; true if none is.
+    fn close(&mut self) -> bool {
+        let open = self.low.iter().zip(&self.high).filter(|(low, high)| low <= high).count();
+        if open < self.low.len() {
+            let mut next = 0;
+            for n in 0..self.low.len() {
+                if self.low[n] <= self.high[n] {
+                    self.state[next] = self.state[n];
+                    self.x[next] = self.x[n];
+                    self.z[next] = self.z[n];
+                    self.low[next] = self.low[n];
+                    self.high[next] = self.high[n];
+                    next += 1;
+                }
+            }
+            self.state.truncate(next);
+            self.x.truncate(next);
+            self.z.truncate(next);
+            self.low.truncate(next);
+            self.high.truncate(next);
+        }
+        open == 0
     }
 }
 
@@ -236,7 +263,7 @@ impl<'a> Search<'a> {
         anchor: Anchor,
     ) -> Self {
         let slots = columns.iter().map(|c| vec![EMPTY; c.heights.len() * CLASSES]).collect();
-        Self { tube, limits, columns, pins, anchor, slots, states: Vec::new(), lanes: Lanes::default() }
+        Self { tube, limits, columns, pins, anchor, slots, states: Vec::new(), lanes: Lanes::default(), dearer: DEARER }
     }
 
     fn smooth(&self) -> f64 {
@@ -320,7 +347,7 @@ impl<'a> Search<'a> {
         let mut found = vec![Vec::new(); column.heights.len()];
         for ((h, z), slots) in column.heights.iter().enumerate().zip(slots.chunks(CLASSES)) {
             let to = Point::new(column.x, *z);
-            for slot in slots.iter().filter(|s| s.cost <= least + DEARER && s.parent != NONE) {
+            for slot in slots.iter().filter(|s| s.cost <= least + self.dearer && s.parent != NONE) {
                 if let Some(state) = self.lay(slot, to) {
                     found[h].push(self.states.len() as u32);
                     self.states.push(state);
@@ -376,7 +403,7 @@ impl<'a> Search<'a> {
                 lanes.pass(p.at.shifted(-from.x, -from.z), p.side);
                 pin += 1;
             }
-            if lanes.closed() {
+            if lanes.close() {
                 break;
             }
             for (h, z) in column.heights.iter().enumerate() {
@@ -413,9 +440,10 @@ impl<'a> Search<'a> {
                 direction = Direction { x: q.x / length, z: q.z / length };
             }
             let cost = parent.cost + 1.0;
-            let class = (column.arriving.sine_to(direction) / column.unit).round();
-            let class = (class as i32).clamp(-CLASSES_ASIDE, CLASSES_ASIDE) + CLASSES_ASIDE;
-            let slot = &mut self.slots[j][h * CLASSES + class as usize];
+            // Rounded down from the least class on, which is the nearest one.
+            let class = column.arriving.sine_to(direction) * column.classes_per_radian + CLASSES as f64 / 2.0;
+            let class = (class.max(0.0) as usize).min(CLASSES - 1);
+            let slot = &mut self.slots[j][h * CLASSES + class];
             if cost < slot.cost {
                 *slot = Slot { cost, parent: state, curvature };
             }
