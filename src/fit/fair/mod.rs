@@ -36,15 +36,21 @@ pub(super) struct Effort {
     margin: f64,
 }
 
-pub(super) const FULL: Effort = Effort { parts: 10, heights: 5, quantum: 0.5, margin: 1.0 / 64.0 };
-fn env(n: &str, d: f64) -> f64 { std::env::var(n).ok().and_then(|v| v.parse().ok()).unwrap_or(d) }
+pub(super) const FULL: Effort = Effort { parts: 8, heights: 5, quantum: 0.5, margin: 1.0 / 64.0 };
 
 /// Classes of directions on either side of the path's own.
 const CLASSES_ASIDE: i32 = 10;
 const CLASSES: usize = 2 * CLASSES_ASIDE as usize + 1;
 
 /// States dearer than the best of their column by more than this go no further: with two pieces more the best reaches what they reach.
-const DEARER: f64 = 1.3;
+const DEARER: f64 = 0.9;
+
+/// What a change of curvature Δκ between pieces of the length L costs, as a share of Δκ·L²/tolerance: arcs that follow an even
+/// change of curvature differ by 62 of these, so ways of as many pieces are told apart by it, and no piece is spent on it.
+const FAIRNESS: f64 = 0.002;
+
+/// The most that a change of curvature costs.
+const MOST_UNFAIR: f64 = 0.3;
 
 /// How often a way that leaves the tube between the points watched is searched for again.
 const ROUNDS: usize = 8;
@@ -100,6 +106,8 @@ struct State {
     cost: f64,
     parent: u32,
     piece: Option<Piece>,
+    curvature: f64,
+    square: f64,
     /// The direction may still be chosen: the start, or a corner.
     free: bool,
 }
@@ -123,11 +131,9 @@ pub(super) fn fair(
     origin: Origin,
     anchor: Anchor,
 ) -> Result<Vec<Piece>, f64> {
-    let t0 = std::time::Instant::now();
     let (band, pins) = Band::new(path, tube.tolerance);
     let corners = corners(path, 2.0 * tube.grid.dx);
-    let effort = Effort { parts: env("PARTS", 10.0) as usize, heights: env("HEIGHTS", 5.0) as usize, quantum: env("QUANTUM", 0.5), margin: FULL.margin };
-    let dearer = env("DEARER", 1.3);
+    let effort = FULL;
     let (first, end) = tube.columns(path);
     let start = match origin {
         Origin::Column(_) => first,
@@ -135,9 +141,8 @@ pub(super) fn fair(
     };
     let ground = Ground { path, band: &band, pins: &pins, tube, limits, corners: &corners, effort };
     let (columns, mut pins) = ground.raster(start, end);
-    let t1 = t0.elapsed(); eprintln!("DBG band pins {} own {} {t1:?} total setup {:?}", ground.pins.len(), pins.len(), t0.elapsed());
     for _ in 0..ROUNDS {
-        let mut search = Search::new(tube, limits, &columns, &pins, anchor); search.dearer = dearer;
+        let mut search = Search::new(tube, limits, &columns, &pins, anchor);
         let way = search.run(origin, end);
         eprintln!("DBG columns {} states {} {:?}", columns.len(), search.states.len(), way.as_ref().map(|w| w.len()));
         let way = way?;
@@ -145,9 +150,6 @@ pub(super) fn fair(
         if breaches.is_empty() {
             return Ok(way);
         }
-        for b in way.iter().filter_map(|p| breach(&band, p).map(|b| (p, b))) { let (p, b) = b; let r = match p { Piece::Arc(a) => a.radius(), _ => 0.0 }; let mis = match p { Piece::Arc(a) => a.radius() - a.to.distance(a.centre), _ => 0.0 };
-            let room = (band.roof_at(b.at.x) - band.floor_at(b.at.x));
-            eprintln!("DBG  breach {:?} at {:.3} by {:.4} of tube, r {r:.3} chord {:.3} mis {mis:.5}", b.side, b.at.x, ((p.at(b.at.x) - b.at.z)/room).abs() - 2.0*FULL.margin, p.from().distance(p.to())); }
         for pin in breaches {
             pins.insert(pins.partition_point(|p| p.at.x <= pin.at.x), pin);
         }
@@ -180,7 +182,6 @@ struct Search<'a> {
     slots: Vec<Vec<Slot>>,
     states: Vec<State>,
     lanes: Lanes,
-    dearer: f64,
 }
 
 /// The directions that leave one place, side by side, and the range of curvatures that each may have.
@@ -263,7 +264,7 @@ impl<'a> Search<'a> {
         anchor: Anchor,
     ) -> Self {
         let slots = columns.iter().map(|c| vec![EMPTY; c.heights.len() * CLASSES]).collect();
-        Self { tube, limits, columns, pins, anchor, slots, states: Vec::new(), lanes: Lanes::default(), dearer: DEARER }
+        Self { tube, limits, columns, pins, anchor, slots, states: Vec::new(), lanes: Lanes::default() }
     }
 
     fn smooth(&self) -> f64 {
@@ -284,7 +285,7 @@ impl<'a> Search<'a> {
             }
             Origin::Place { at, heading } => {
                 let direction = Direction::at(heading);
-                self.states.push(State { at, direction, cost: 0.0, parent: NONE, piece: None, free: false });
+                self.states.push(State { at, direction, cost: 0.0, parent: NONE, piece: None, curvature: 0.0, square: 0.0, free: false });
                 self.expand(0, at, &[0]);
             }
         }
@@ -332,7 +333,7 @@ impl<'a> Search<'a> {
             let first = self.states.len() as u32;
             for class in -CLASSES_ASIDE..=CLASSES_ASIDE {
                 let direction = column.leaving.turned(f64::from(class) * column.unit);
-                self.states.push(State { at, direction, cost, parent, piece: None, free: true });
+                self.states.push(State { at, direction, cost, parent, piece: None, curvature: 0.0, square: 0.0, free: true });
             }
             let of: Vec<u32> = (first..self.states.len() as u32).collect();
             self.expand(i, at, &of);
@@ -347,7 +348,7 @@ impl<'a> Search<'a> {
         let mut found = vec![Vec::new(); column.heights.len()];
         for ((h, z), slots) in column.heights.iter().enumerate().zip(slots.chunks(CLASSES)) {
             let to = Point::new(column.x, *z);
-            for slot in slots.iter().filter(|s| s.cost <= least + self.dearer && s.parent != NONE) {
+            for slot in slots.iter().filter(|s| s.cost <= least + DEARER && s.parent != NONE) {
                 if let Some(state) = self.lay(slot, to) {
                     found[h].push(self.states.len() as u32);
                     self.states.push(state);
@@ -378,7 +379,7 @@ impl<'a> Search<'a> {
         if !parent.free && jump.abs() > self.smooth() {
             return None;
         }
-        let state = State { at: to, direction, cost: slot.cost, parent: slot.parent, piece: Some(piece), free: false };
+        let state = State { at: to, direction, cost: slot.cost, parent: slot.parent, piece: Some(piece), curvature: slot.curvature, square: from.distance(to).powi(2), free: false };
         Some(state)
     }
 
@@ -439,7 +440,8 @@ impl<'a> Search<'a> {
                 let length = square.sqrt();
                 direction = Direction { x: q.x / length, z: q.z / length };
             }
-            let cost = parent.cost + 1.0;
+            let change = if parent.free { 0.0 } else { ((curvature - parent.curvature).abs() * square.min(parent.square) * FAIRNESS / self.tube.tolerance).min(MOST_UNFAIR) };
+            let cost = parent.cost + 1.0 + change;
             // Rounded down from the least class on, which is the nearest one.
             let class = column.arriving.sine_to(direction) * column.classes_per_radian + CLASSES as f64 / 2.0;
             let class = (class.max(0.0) as usize).min(CLASSES - 1);
