@@ -120,9 +120,15 @@ impl Ground<'_> {
     pub(super) fn raster(&self, start: f64, end: f64) -> (Vec<Column>, Vec<Pin>) {
         let dx = self.tube.grid.dx;
         let parts = self.effort.parts as f64;
-        let corners: Vec<&Corner> = self.corners.iter().filter(|c| c.x > start && c.x < end).collect();
+        // At the ends the direction is free anyway.
+        let corners: Vec<&Corner> =
+            self.corners.iter().filter(|c| c.x > start + dx && c.x < end - dx).collect();
         let mut bounds = vec![start];
-        bounds.extend(corners.iter().filter(|c| c.is_sharp()).map(|c| c.x));
+        for c in corners.iter().filter(|c| c.is_sharp()) {
+            if bounds.last().is_none_or(|b| c.x > b + dx) {
+                bounds.push(c.x);
+            }
+        }
         bounds.push(end);
         let mut columns = Vec::new();
         let mut watched = Vec::new();
