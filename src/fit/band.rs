@@ -110,7 +110,8 @@ impl Band {
     /// Where path or roof change their direction by more than an angle at once.
     pub(super) fn kinks(&self, angle: f64) -> Vec<f64> {
         let kinks = |spans: &[Span]| {
-            let turns = |w: &&[Span]| (w[1].graph.heading(w[1].from) - w[0].graph.heading(w[0].to)).abs() > angle;
+            let turns =
+                |w: &&[Span]| (w[1].graph.heading(w[1].from) - w[0].graph.heading(w[0].to)).abs() > angle;
             spans.windows(2).filter(turns).map(|w| w[1].from).collect::<Vec<_>>()
         };
         [kinks(self.floor.things()), kinks(self.roof.things())].concat()

@@ -164,11 +164,11 @@ pub fn fit(path: &Curve, tube: &Tube) -> Result<Curve, FitError> {
     if end - start < tube.grid.dx / 2.0 {
         return Err(FitError::TooShort);
     }
-    if let ArcRule::Allowed(limits) = &tube.arcs {
-        match fair::fair(path, tube, limits, fair::Origin::Column(start), control::Anchor::Start) {
-            Ok(pieces) => { eprintln!("DBG fair"); return Ok(Curve::from_pieces(pieces)) },
-            Err(x) => eprintln!("DBG stuck {x} of {start} {end} {} tol/dz {}", path.pieces().len(), tube.tolerance / tube.grid.dz),
-        }
+    if let ArcRule::Allowed(limits) = &tube.arcs
+        && let Ok(pieces) =
+            fair::fair(path, tube, limits, fair::Origin::Column(start), control::Anchor::Start)
+    {
+        return Ok(Curve::from_pieces(pieces));
     }
     Search::new(path, tube, Post::Column(start), Post::Column(end)).run().map(Curve::from_pieces)
 }

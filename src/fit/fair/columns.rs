@@ -180,13 +180,21 @@ impl Ground<'_> {
                 columns.push(self.column(x, corner, length, [start, end]));
             }
         }
-        columns.sort_by(|a: &Column, b: &Column| a.x.total_cmp(&b.x).then(b.corner.is_some().cmp(&a.corner.is_some())));
+        columns.sort_by(|a: &Column, b: &Column| {
+            a.x.total_cmp(&b.x).then(b.corner.is_some().cmp(&a.corner.is_some()))
+        });
         columns.dedup_by(|b, a| b.x - a.x < dx / 2.0);
         columns.retain(|c| !c.heights.is_empty() || c.x == start);
         watched.retain(|x| *x < end);
         watched.push(end);
         let mut pins: Vec<Pin> = watched.iter().flat_map(|x| self.pins_at(*x)).collect();
-        pins.extend(self.band.kinks(KINK).into_iter().filter(|x| *x > start && *x < end).flat_map(|x| self.pins_at(x)));
+        pins.extend(
+            self.band
+                .kinks(KINK)
+                .into_iter()
+                .filter(|x| *x > start && *x < end)
+                .flat_map(|x| self.pins_at(x)),
+        );
         pins.sort_by(|a, b| a.at.x.total_cmp(&b.at.x));
         (columns, pins)
     }

@@ -144,7 +144,6 @@ pub(super) fn fair(
     for _ in 0..ROUNDS {
         let mut search = Search::new(tube, limits, &columns, &pins, anchor);
         let way = search.run(origin, end);
-        eprintln!("DBG columns {} states {} {:?}", columns.len(), search.states.len(), way.as_ref().map(|w| w.len()));
         let way = way?;
         let breaches: Vec<Pin> = way.iter().filter_map(|p| breach(&band, p)).collect();
         if breaches.is_empty() {
@@ -285,16 +284,26 @@ impl<'a> Search<'a> {
             }
             Origin::Place { at, heading } => {
                 let direction = Direction::at(heading);
-                self.states.push(State { at, direction, cost: 0.0, parent: NONE, piece: None, curvature: 0.0, square: 0.0, free: false });
+                self.states.push(State {
+                    at,
+                    direction,
+                    cost: 0.0,
+                    parent: NONE,
+                    piece: None,
+                    curvature: 0.0,
+                    square: 0.0,
+                    free: false,
+                });
                 self.expand(0, at, &[0]);
             }
         }
         for i in 1..self.columns.len() {
             let found = self.lay_out(i);
             if i + 1 == self.columns.len() {
-                let best = found.iter().flatten().min_by(|a, b| {
-                    self.states[**a as usize].cost.total_cmp(&self.states[**b as usize].cost)
-                });
+                let best = found
+                    .iter()
+                    .flatten()
+                    .min_by(|a, b| self.states[**a as usize].cost.total_cmp(&self.states[**b as usize].cost));
                 return best.map(|&i| self.way_to(i)).ok_or_else(|| self.furthest());
             }
             let column = &self.columns[i];
@@ -333,7 +342,16 @@ impl<'a> Search<'a> {
             let first = self.states.len() as u32;
             for class in -CLASSES_ASIDE..=CLASSES_ASIDE {
                 let direction = column.leaving.turned(f64::from(class) * column.unit);
-                self.states.push(State { at, direction, cost, parent, piece: None, curvature: 0.0, square: 0.0, free: true });
+                self.states.push(State {
+                    at,
+                    direction,
+                    cost,
+                    parent,
+                    piece: None,
+                    curvature: 0.0,
+                    square: 0.0,
+                    free: true,
+                });
             }
             let of: Vec<u32> = (first..self.states.len() as u32).collect();
             self.expand(i, at, &of);
@@ -379,7 +397,16 @@ impl<'a> Search<'a> {
         if !parent.free && jump.abs() > self.smooth() {
             return None;
         }
-        let state = State { at: to, direction, cost: slot.cost, parent: slot.parent, piece: Some(piece), curvature: slot.curvature, square: from.distance(to).powi(2), free: false };
+        let state = State {
+            at: to,
+            direction,
+            cost: slot.cost,
+            parent: slot.parent,
+            piece: Some(piece),
+            curvature: slot.curvature,
+            square: from.distance(to).powi(2),
+            free: false,
+        };
         Some(state)
     }
 
@@ -440,7 +467,13 @@ impl<'a> Search<'a> {
                 let length = square.sqrt();
                 direction = Direction { x: q.x / length, z: q.z / length };
             }
-            let change = if parent.free { 0.0 } else { ((curvature - parent.curvature).abs() * square.min(parent.square) * FAIRNESS / self.tube.tolerance).min(MOST_UNFAIR) };
+            let change = if parent.free {
+                0.0
+            } else {
+                ((curvature - parent.curvature).abs() * square.min(parent.square) * FAIRNESS
+                    / self.tube.tolerance)
+                    .min(MOST_UNFAIR)
+            };
             let cost = parent.cost + 1.0 + change;
             // Rounded down from the least class on, which is the nearest one.
             let class = column.arriving.sine_to(direction) * column.classes_per_radian + CLASSES as f64 / 2.0;
