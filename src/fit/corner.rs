@@ -5,7 +5,8 @@
 //! tangents that agree could replace a kink of the angle φ in the tolerance t if its radius were no more than t/(sec(φ/2) − 1):
 //! under some degrees that is an arc worth writing, beyond it is shorter than the marks of the control's words.
 
-use crate::fit::control::{arrives, leaves};
+use super::Tube;
+use super::control::{arrives, leaves};
 use crate::geometry::Curve;
 
 /// From which change of direction on a kink is a corner, radians: at a tolerance of 0.005 mm the arc in its place would have a radius
@@ -24,9 +25,10 @@ pub struct Corner {
     pub turn: f64,
 }
 
-/// The corners of a path. Joints closer to each other than `width` count as one.
+/// The corners of a path, those that are sharp and those that may be left as corners. Joints within two steps of the grid count as one.
 #[must_use]
-pub(super) fn corners(path: &Curve, width: f64) -> Vec<Corner> {
+pub fn corners(path: &Curve, tube: &Tube) -> Vec<Corner> {
+    let width = 2.0 * tube.grid.dx;
     let pieces = path.pieces();
     let mut found = Vec::new();
     let mut i = 1;

@@ -49,6 +49,7 @@ mod smooth;
 mod tests;
 
 pub use again::{Fitted, fit_again};
+pub use corner::{Corner, corners};
 
 use crate::geometry::{Curve, Grid};
 use search::{Post, Search};
