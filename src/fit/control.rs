@@ -83,8 +83,8 @@ pub(super) enum Anchor {
 pub(super) struct Rounded {
     pub(super) arc: Arc,
     /// The circles through the start and through the end: the lower one and the higher one.
-    low: Graph,
-    high: Graph,
+    pub(super) low: Graph,
+    pub(super) high: Graph,
 }
 
 impl ArcLimits {

@@ -7,7 +7,7 @@
 
 use super::super::band::{Band, Pin};
 use super::super::fan::{Fan, Side};
-use super::super::{ArcLimits, Tube};
+use super::super::{ArcLimits, NOISE, Tube};
 use super::{Direction, Effort};
 use crate::fit::corner::Corner;
 use crate::geometry::{Curve, Point};
@@ -33,10 +33,25 @@ const WATCHED: usize = 3;
 /// A joint of path or roof at which the direction changes by more than this is watched too, radians.
 const KINK: f64 = 1.0 * std::f64::consts::PI / 180.0;
 
+/// The tube in a column: its floor and its roof.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Upright {
+    floor: f64,
+    roof: f64,
+}
+
+impl Upright {
+    /// Whether heights from one to another lie in the tube.
+    pub(super) fn holds(self, low: f64, high: f64) -> bool {
+        low >= self.floor - NOISE && high <= self.roof + NOISE
+    }
+}
+
 /// A column of the raster.
 #[derive(Debug, Clone)]
 pub(super) struct Column {
     pub(super) x: f64,
+    pub(super) tube: Upright,
     /// Heights on the grid inside the tube.
     pub(super) heights: Vec<f64>,
     /// The path's own direction as a piece arrives.
@@ -260,7 +275,16 @@ impl Ground<'_> {
         let margin = (roof - floor) * self.effort.margin;
         let heights = self.heights(floor + margin, roof - margin);
         let unit = self.effort.quantum * self.tube.tolerance * leaving.x.min(arriving.x) / length;
-        Column { x, heights, arriving, leaving, unit, classes_per_radian: 1.0 / unit, corner }
+        Column {
+            x,
+            tube: Upright { floor, roof },
+            heights,
+            arriving,
+            leaving,
+            unit,
+            classes_per_radian: 1.0 / unit,
+            corner,
+        }
     }
 
     /// The path's direction at x: of the chord over as much on both sides, which an even curve does not turn.

@@ -4,7 +4,7 @@ use super::super::band::Pin;
 use super::super::control::Anchor;
 use super::super::fan::Side;
 use super::super::{ArcLimits, Tube};
-use super::columns::Column;
+use super::columns::{Column, Upright};
 use super::lanes::Lanes;
 use super::{Direction, EFFORT, Origin, SMOOTH, Stuck};
 use crate::geometry::{Arc, Piece, Point, Turn};
@@ -45,6 +45,8 @@ const NONE: u32 = u32::MAX;
 #[derive(Debug, Clone, Copy)]
 struct State {
     at: Point,
+    /// Of its column.
+    tube: Upright,
     direction: Direction,
     cost: f64,
     parent: u32,
@@ -147,9 +149,9 @@ impl<'a> Search<'a> {
 
     fn begin(&mut self, origin: Origin) {
         let mut found = Vec::new();
+        let Some(column) = self.columns.first() else { return };
         match origin {
             Origin::Column(_) => {
-                let Some(column) = self.columns.first() else { return };
                 for z in &column.heights {
                     let at = Point::new(column.x, *z);
                     self.set_out(0, at, NONE, 0.0);
@@ -157,8 +159,11 @@ impl<'a> Search<'a> {
                 found.resize(column.heights.len(), Vec::new());
             }
             Origin::Place { at, heading } => {
-                let state =
-                    State { direction: Direction::at(heading), free: false, ..free_state(at, NONE, 0.0) };
+                let state = State {
+                    direction: Direction::at(heading),
+                    free: false,
+                    ..free_state(at, column.tube, NONE, 0.0)
+                };
                 self.states.push(state);
                 self.expand(0, at, &[0]);
             }
@@ -208,7 +213,7 @@ impl<'a> Search<'a> {
                             let from = self.states[s as usize];
                             let direction = from.direction.turned(share * most);
                             let cost = from.cost + cost + share.abs();
-                            State { direction, free: false, ..free_state(at, s, cost) }
+                            State { direction, free: false, ..free_state(at, column.tube, s, cost) }
                         })
                         .collect();
                     self.states.extend(turned);
@@ -225,7 +230,7 @@ impl<'a> Search<'a> {
         let first = self.index();
         for class in -CLASSES_ASIDE..=CLASSES_ASIDE {
             let direction = column.leaving.turned(f64::from(class) * column.unit);
-            self.states.push(State { direction, ..free_state(at, parent, cost) });
+            self.states.push(State { direction, ..free_state(at, column.tube, parent, cost) });
         }
         let of: Vec<u32> = (first..self.index()).collect();
         self.expand(i, at, &of);
@@ -246,7 +251,7 @@ impl<'a> Search<'a> {
         for ((found, z), slots) in found.iter_mut().zip(&column.heights).zip(slots.chunks(CLASSES)) {
             let to = Point::new(column.x, *z);
             for slot in slots.iter().filter(|s| s.cost <= least + DEARER && s.parent != NONE) {
-                if let Some(state) = self.lay(slot, to) {
+                if let Some(state) = self.lay(slot, to, column.tube) {
                     found.push(self.index());
                     self.states.push(state);
                 }
@@ -258,7 +263,7 @@ impl<'a> Search<'a> {
     }
 
     /// The state at the end of a piece as the control runs it, if the piece bends by no more than it may where it starts.
-    fn lay(&self, slot: &Slot, to: Point) -> Option<State> {
+    fn lay(&self, slot: &Slot, to: Point, tube: Upright) -> Option<State> {
         let parent = &self.states[slot.parent as usize];
         let from = parent.at;
         let (piece, leaves, direction) = if slot.curvature == 0.0 {
@@ -271,7 +276,13 @@ impl<'a> Search<'a> {
             let radius = 1.0 / slot.curvature;
             let centre = from.shifted(-parent.direction.z * radius, parent.direction.x * radius);
             let turn = if radius > 0.0 { Turn::CounterClockwise } else { Turn::Clockwise };
-            let arc = self.limits.settle(from, to, centre, turn, self.anchor)?.arc;
+            let rounded = self.limits.settle(from, to, centre, turn, self.anchor)?;
+            // Each circle at the end that it does not go through.
+            let ends = [(from.x, parent.tube), (to.x, tube)];
+            if ends.iter().any(|(x, tube)| !tube.holds(rounded.low.at(*x), rounded.high.at(*x))) {
+                return None;
+            }
+            let arc = rounded.arc;
             (Piece::Arc(arc), tangent(&arc, from), tangent(&arc, to))
         };
         let jump = parent.direction.sine_to(leaves);
@@ -280,6 +291,7 @@ impl<'a> Search<'a> {
         }
         let state = State {
             at: to,
+            tube,
             direction,
             cost: slot.cost,
             parent: slot.parent,
@@ -385,9 +397,9 @@ impl<'a> Search<'a> {
 }
 
 /// A state from which the direction may be chosen.
-const fn free_state(at: Point, parent: u32, cost: f64) -> State {
+const fn free_state(at: Point, tube: Upright, parent: u32, cost: f64) -> State {
     let direction = Direction { x: 1.0, z: 0.0 };
-    State { at, direction, cost, parent, piece: None, curvature: 0.0, square: 0.0, free: true }
+    State { at, tube, direction, cost, parent, piece: None, curvature: 0.0, square: 0.0, free: true }
 }
 
 /// The direction of an arc at one of its ends.
