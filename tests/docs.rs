@@ -1,7 +1,7 @@
 //! What README and docs show is what the commands print today.
 //!
 //! A block fenced as `console` holds commands after `$ ` and what they print; a line of three dots stands for any
-//! lines left out. `DOCS_UPDATE=1 cargo test --test docs` writes the outputs anew where none are left out.
+//! lines left out. `DOCS_UPDATE=1 cargo test --test all docs::` writes the outputs anew where none are left out.
 
 use std::fs;
 use std::path::{Path, PathBuf};

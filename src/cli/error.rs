@@ -1,5 +1,8 @@
 //! Why a command ended without doing what it was asked, and the exit code that says so.
 
+use crate::job::JobError;
+use crate::pipeline::PipelineError;
+use crate::scan::ScanError;
 use std::io;
 use std::path::PathBuf;
 
@@ -31,6 +34,20 @@ impl CliError {
             Self::Refused(_) => 1,
             Self::Input(_) => 2,
             Self::File { .. } => 3,
+        }
+    }
+}
+
+impl From<PipelineError> for CliError {
+    fn from(error: PipelineError) -> Self {
+        match error {
+            PipelineError::Job(JobError::Input(wrong)) => Self::Input(wrong.to_string()),
+            PipelineError::Job(JobError::Io { path, source })
+            | PipelineError::Scan(ScanError::Unreadable { file: path, source }) => {
+                Self::File { action: "read", path, source }
+            }
+            PipelineError::Scan(wrong) => Self::Input(wrong.to_string()),
+            refusal => Self::Refused(refusal.to_string()),
         }
     }
 }

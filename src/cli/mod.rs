@@ -5,7 +5,6 @@
 
 mod error;
 mod output;
-mod pipeline;
 mod proof;
 mod sheet;
 mod survey;

@@ -2,6 +2,7 @@
 
 use super::error::CliError;
 use crate::job::Job;
+use crate::pipeline::ProvedPart;
 use std::io::Write;
 use std::path::Path;
 
@@ -24,6 +25,11 @@ pub(super) fn write_file(path: &Path, content: &[u8], job: &Job) -> Result<(), C
     #[cfg(unix)]
     std::fs::File::open(folder).and_then(|f| f.sync_all()).map_err(failed)?;
     Ok(())
+}
+
+/// Writes a program that was proved, and no other.
+pub(super) fn write_program(path: &Path, part: &ProvedPart, job: &Job) -> Result<(), CliError> {
+    write_file(path, part.program().text.as_bytes(), job)
 }
 
 /// Refuses to write over what a job was read from.

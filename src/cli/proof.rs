@@ -1,14 +1,12 @@
 //! `facewright proof`: read any program back and say what it would do to the wheel.
 
 use super::error::CliError;
+use super::output;
 use super::survey::Format;
-use super::{output, pipeline};
-use crate::face::Face;
-use crate::gcode::ProgramText;
 use crate::job::Job;
-use crate::plan::Only;
+use crate::pipeline;
 use crate::proof::{self, Circumstances, ReaderOptions, Report, Verdict};
-use crate::units::Length;
+use crate::units::{Length, QuantityError};
 use clap::Args;
 use std::fmt::Write;
 use std::path::{Path, PathBuf};
@@ -35,7 +33,7 @@ pub(super) struct Proof {
     #[arg(long, value_name = "OTHER")]
     against: Option<PathBuf>,
     /// Depth that an earlier program of this job has taken off already, such as 0.32mm
-    #[arg(long, value_name = "DEPTH", default_value = "0 mm", value_parser = pipeline::depth)]
+    #[arg(long, value_name = "DEPTH", default_value = "0 mm", value_parser = depth)]
     already: Length,
     /// Another program of this job follows: what this one leaves undone is no warning
     #[arg(long)]
@@ -47,13 +45,14 @@ impl Proof {
     pub fn run(self) -> Result<(), CliError> {
         let text = read(&self.program)?;
         let other = self.against.as_deref().map(read).transpose()?;
-        let job = pipeline::load(&self.job)?;
-        let survey = pipeline::survey(&job)?;
+        let loaded = pipeline::load(&self.job)?;
+        let job = loaded.job();
+        let surveyed = loaded.measure()?.survey()?;
         let circumstances = Circumstances { already: self.already, goes_on: self.goes_on };
-        let report = proof::prove_in(&text, &job, survey.face(), &circumstances);
+        let report = surveyed.prove_other(&text, &circumstances);
         let out = match self.format {
-            Format::Json => self.json(&report, &text, other.as_deref(), &job)?,
-            Format::Text => self.text(&report, &text, other.as_deref(), &job),
+            Format::Json => self.json(&report, &text, other.as_deref(), job)?,
+            Format::Text => self.text(&report, &text, other.as_deref(), job),
         };
         output::print(out.as_bytes())?;
         match report.verdict {
@@ -120,7 +119,7 @@ fn explained(text: &[u8], job: &Job) -> Vec<proof::Explained> {
 fn differences(text: &[u8], other: &[u8], job: &Job) -> Vec<proof::Difference> {
     let run = |text| proof::run(&proof::read(text, ReaderOptions::of(&job.control)), job);
     let (run, other) = (run(text), run(other));
-    match (run.ways.first(), other.ways.first()) {
+    match (run.executions.first(), other.executions.first()) {
         (Some(way), Some(other)) => proof::against(way, other),
         _ => Vec::new(),
     }
@@ -131,19 +130,12 @@ pub(super) fn read(path: &Path) -> Result<Vec<u8>, CliError> {
     std::fs::read(path).map_err(|source| CliError::File { action: "read", path: path.to_owned(), source })
 }
 
-/// Whether another program of the job follows: a later part, or the finish.
-pub(super) fn goes_on(program: &ProgramText, only: Only) -> bool {
-    program.part < program.of || only == Only::Rough
-}
-
-/// Proves the bytes of a program or of a part that are about to be given a name; refused if they must not run.
-pub(super) fn of_own(program: &ProgramText, only: Only, job: &Job, face: &Face) -> Result<Report, CliError> {
-    let circumstances = Circumstances { already: program.before, goes_on: goes_on(program, only) };
-    let report = proof::prove_in(program.text.as_bytes(), job, face, &circumstances);
-    if report.verdict == Verdict::Stop {
-        return Err(CliError::Refused(format!(
-            "the program does not pass its own proof, and no file is written. This is a fault of facewright, not of the job: please report it with the job, the shop file and the scans\n{report}"
-        )));
+/// A depth on the command line: a length, not below zero.
+pub(super) fn depth(text: &str) -> Result<Length, String> {
+    let depth: Length = text.parse().map_err(|e: QuantityError| e.to_string())?;
+    if depth.as_mm() < 0.0 {
+        Err("a depth is counted downward from zero, such as 0.32mm".into())
+    } else {
+        Ok(depth)
     }
-    Ok(report)
 }

@@ -1,13 +1,11 @@
 //! `facewright sheet`: the page that the technician reviews and signs before the cut.
 
 use super::error::CliError;
-use super::{output, pipeline, proof as proving};
-use crate::gcode::{self, TouchOffWords};
-use crate::job::Job;
-use crate::plan::{self, Options, Plan};
-use crate::proof::{self, Circumstances};
-use crate::report::sheet::{self, Origin, Program, Sheet as Contents, Standing};
-use crate::survey::Survey;
+use super::{output, proof as proving};
+use crate::pipeline::{self, PipelineError, ProvedPart, ProvedProgram, Surveyed};
+use crate::plan::Options;
+use crate::proof::Circumstances;
+use crate::report::sheet::{self, Origin, Program, Sheet as Contents, Status};
 use crate::units::Length;
 use clap::Args;
 use std::path::{Path, PathBuf};
@@ -28,91 +26,81 @@ pub(super) struct Sheet {
     #[arg(long, value_name = "FILE")]
     program: Option<PathBuf>,
     /// Depth that an earlier program of this job has taken off already, such as 0.32mm
-    #[arg(long, value_name = "DEPTH", default_value = "0 mm", value_parser = pipeline::depth)]
+    #[arg(long, value_name = "DEPTH", default_value = "0 mm", value_parser = proving::depth)]
     already: Length,
     /// With --program: another program of this job follows, and what this one leaves undone is no warning
     #[arg(long, requires = "program")]
     goes_on: bool,
 }
 
-/// The plan as programs, each with what its proof says.
-struct Written {
-    plan: Plan,
-    touch_offs: Vec<TouchOffWords>,
-    programs: Vec<Program>,
-}
-
 impl Sheet {
     /// Runs the command.
     pub fn run(self) -> Result<(), CliError> {
-        let job = pipeline::load(&self.job)?;
-        let survey = refused(pipeline::survey(&job))?;
-        let written = match &survey {
-            Ok(survey) => refused(self.write(&job, survey))?,
+        let loaded = pipeline::load(&self.job)?;
+        let job = loaded.job();
+        let surveyed = refused(loaded.measure()?.survey())?;
+        let written = match &surveyed {
+            Ok(surveyed) => refused(self.write(surveyed))?,
             Err(why) => Err(why.clone()),
         };
         let given = self.program.as_deref().map(proving::read).transpose()?;
         let origin = if given.is_some() { Origin::Given } else { Origin::Written };
-        let programs = match (given, &survey, &written) {
-            (Some(text), Ok(survey), _) => vec![self.given(text, &job, survey)],
-            (None, _, Ok(written)) => written.programs.clone(),
+        let programs = match (given, &surveyed, &written) {
+            (Some(text), Ok(surveyed), _) => vec![self.given(text, surveyed)],
+            (None, _, Ok(written)) => written.parts().iter().map(own).collect(),
             _ => Vec::new(),
         };
+        let parts = written.as_ref().map(ProvedProgram::parts).unwrap_or_default();
         let contents = Contents {
-            job: &job,
-            survey: survey.as_ref().map_err(Clone::clone),
-            plan: written.as_ref().map(|w| &w.plan).map_err(Clone::clone),
-            touch_offs: written.as_ref().map(|w| w.touch_offs.clone()).unwrap_or_default(),
+            job,
+            survey: surveyed.as_ref().map(Surveyed::survey).map_err(Clone::clone),
+            plan: written.as_ref().map(ProvedProgram::plan).map_err(Clone::clone),
+            touch_offs: parts.iter().flat_map(|p| p.program().touch_offs.clone()).collect(),
             already: self.already,
             origin,
             programs,
         };
         let page = sheet::page(&contents);
         match &self.output {
-            Some(path) => output::write_file(path, page.as_bytes(), &job)?,
+            Some(path) => output::write_file(path, page.as_bytes(), job)?,
             None => output::print(page.as_bytes())?,
         }
-        match sheet::standing(&contents) {
-            Standing::Stop => {
+        match sheet::status(&contents) {
+            Status::Stop => {
                 Err(CliError::Refused("nothing may be cut as this stands: the page says why".into()))
             }
-            Standing::Look | Standing::Ready => Ok(()),
+            Status::Look | Status::Ready => Ok(()),
         }
     }
 
-    fn write(&self, job: &Job, survey: &Survey) -> Result<Written, CliError> {
-        let refused = |why: String| CliError::Refused(why);
-        let face = survey.cleared().map_err(|r| refused(r.to_string()))?;
+    /// The program of the job. One that does not pass its own proof is not shown, as it would not be written.
+    fn write(&self, surveyed: &Surveyed<'_>) -> Result<ProvedProgram, PipelineError> {
         let options = Options { already: self.already, ..Options::default() };
-        let plan = plan::plan(job, face, options).map_err(|r| refused(r.to_string()))?;
-        let parts = gcode::write(job, &plan).map_err(|e| refused(e.to_string()))?;
-        let mut programs = Vec::new();
-        let mut touch_offs = Vec::new();
-        for part in parts {
-            // A program that does not pass its own proof is not shown, as it would not be written.
-            let report = proving::of_own(&part, options.only, job, face)?;
-            let name = if part.of > 1 {
-                format!("part {} of {}", part.part, part.of)
-            } else {
-                "the program".to_owned()
-            };
-            touch_offs.extend(part.touch_offs);
-            programs.push(Program { name, text: part.text.into_bytes(), report });
-        }
-        Ok(Written { plan, touch_offs, programs })
+        surveyed.plan(options)?.write()?.prove()
     }
 
-    fn given(&self, text: Vec<u8>, job: &Job, survey: &Survey) -> Program {
+    fn given(&self, text: Vec<u8>, surveyed: &Surveyed<'_>) -> Program {
         let circumstances = Circumstances { already: self.already, goes_on: self.goes_on };
-        let report = proof::prove_in(&text, job, survey.face(), &circumstances);
+        let report = surveyed.prove_other(&text, &circumstances);
         let name = self.program.as_deref().and_then(Path::file_name).unwrap_or_default();
         Program { name: name.to_string_lossy().into_owned(), text, report }
     }
 }
 
+/// A part of the job's own program, as the page shows it.
+fn own(part: &ProvedPart) -> Program {
+    let program = part.program();
+    let name = if program.of > 1 {
+        format!("part {} of {}", program.part, program.of)
+    } else {
+        "the program".to_owned()
+    };
+    Program { name, text: program.text.clone().into_bytes(), report: part.report().clone() }
+}
+
 /// A refusal as words for the page; every other failure ends the command.
-fn refused<T>(result: Result<T, CliError>) -> Result<Result<T, String>, CliError> {
-    match result {
+fn refused<T>(result: Result<T, PipelineError>) -> Result<Result<T, String>, CliError> {
+    match result.map_err(CliError::from) {
         Ok(value) => Ok(Ok(value)),
         Err(CliError::Refused(why)) => Ok(Err(why)),
         Err(other) => Err(other),

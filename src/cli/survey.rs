@@ -1,7 +1,8 @@
 //! `facewright survey`: what the traces say about the wheel.
 
 use super::error::CliError;
-use super::{output, pipeline};
+use super::output;
+use crate::pipeline;
 use crate::report::{survey_page, survey_picture::picture};
 use crate::survey::Verdict;
 use clap::{Args, ValueEnum};
@@ -35,10 +36,12 @@ pub(super) enum Format {
 impl Survey {
     /// Runs the command.
     pub fn run(self) -> Result<(), CliError> {
-        let job = pipeline::load(&self.job)?;
-        let survey = pipeline::survey(&job)?;
+        let loaded = pipeline::load(&self.job)?;
+        let job = loaded.job();
+        let surveyed = loaded.measure()?.survey()?;
+        let survey = surveyed.survey();
         let text = match self.format {
-            Format::Text => survey_page::page(&survey),
+            Format::Text => survey_page::page(survey),
             Format::Json => survey.json().map_err(|e| CliError::File {
                 action: "write",
                 path: "the survey as JSON".into(),
@@ -46,7 +49,7 @@ impl Survey {
             })?,
         };
         if let Some(file) = &self.picture {
-            output::write_file(file, picture(&survey, &job).as_bytes(), &job)?;
+            output::write_file(file, picture(survey, job).as_bytes(), job)?;
         }
         output::print(text.as_bytes())?;
         match survey.verdict {

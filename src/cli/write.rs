@@ -1,10 +1,10 @@
 //! `facewright write`: plan, write, give the file its name.
 
 use super::error::CliError;
-use super::{output, pipeline, proof};
-use crate::gcode;
-use crate::plan::{self, Only, Options};
-use crate::proof::{Rank, Report};
+use super::{output, proof};
+use crate::pipeline::{self, ProvedPart};
+use crate::plan::{Only, Options};
+use crate::proof::Rank;
 use crate::report::account;
 use crate::units::Length;
 use clap::{Args, ValueEnum};
@@ -29,7 +29,7 @@ pub(super) struct Write {
     #[arg(long)]
     only: Option<Kind>,
     /// Depth that an earlier program of this job has taken off already, such as 0.32mm
-    #[arg(long, value_name = "DEPTH", default_value = "0 mm", value_parser = pipeline::depth)]
+    #[arg(long, value_name = "DEPTH", default_value = "0 mm", value_parser = proof::depth)]
     already: Length,
 }
 
@@ -42,43 +42,41 @@ enum Kind {
 impl Write {
     /// Runs the command.
     pub fn run(self) -> Result<(), CliError> {
-        let job = pipeline::load(&self.job)?;
-        let survey = pipeline::survey(&job)?;
-        let face = survey.cleared().map_err(|r| CliError::Refused(r.to_string()))?;
+        let loaded = pipeline::load(&self.job)?;
+        let job = loaded.job();
+        let surveyed = loaded.measure()?.survey()?;
         let only = match self.only {
             None => Only::All,
             Some(Kind::Rough) => Only::Rough,
             Some(Kind::Finish) => Only::Finish,
         };
         let options = Options { only, already: self.already };
-        let plan = plan::plan(&job, face, options).map_err(|r| CliError::Refused(r.to_string()))?;
-        let parts = gcode::write(&job, &plan).map_err(|e| CliError::Refused(e.to_string()))?;
-        let account = account::of(&job, &plan);
-        let proving = parts.iter().map(|part| proof::of_own(part, only, &job, face));
-        let reports = proving.collect::<Result<Vec<_>, _>>()?;
-        let account = account + &proved(&reports);
+        let program = surveyed.plan(options)?.write()?.prove()?;
+        let parts = program.parts();
+        let account = account::of(job, program.plan()) + &proved(parts);
         let Some(path) = &self.output else {
-            let [program] = parts.as_slice() else {
+            let [part] = parts else {
                 return Err(CliError::Input(format!(
                     "the program is larger than the control takes and comes in {} parts, which one stream cannot hold\n  to mend it: name a file with -o FILE",
                     parts.len()
                 )));
             };
             eprint!("{account}");
-            return output::print(program.text.as_bytes());
+            return output::print(part.program().text.as_bytes());
         };
         let mut written = String::new();
-        for part in &parts {
-            let path = named(path, &part.name_suffix());
-            output::write_file(&path, part.text.as_bytes(), &job)?;
+        for part in parts {
+            let program = part.program();
+            let path = named(path, &program.name_suffix());
+            output::write_program(&path, part, job)?;
             // Writing to a string cannot fail.
-            let _ = write!(written, "written  {} ({} blocks)", path.display(), part.blocks.len());
-            if part.of == 1 {
+            let _ = write!(written, "written  {} ({} blocks)", path.display(), program.blocks.len());
+            if program.of == 1 {
                 let _ = writeln!(written);
             } else {
-                let more = if proof::goes_on(part, only) { " --goes-on" } else { "" };
-                let _ =
-                    writeln!(written, "; to prove it alone: --already {:.3}mm{more}", part.before.as_mm());
+                let more = if part.goes_on() { " --goes-on" } else { "" };
+                let before = program.before.as_mm();
+                let _ = writeln!(written, "; to prove it alone: --already {before:.3}mm{more}");
             }
         }
         output::print((account + &written).as_bytes())
@@ -86,9 +84,9 @@ impl Write {
 }
 
 /// What the proof of each part says, in a line each and one for every finding that is more than a note.
-fn proved(reports: &[Report]) -> String {
+fn proved(parts: &[ProvedPart]) -> String {
     let mut text = String::new();
-    for report in reports {
+    for report in parts.iter().map(ProvedPart::report) {
         let of = |rank| report.findings().iter().filter(move |f| f.rank == rank);
         let (warnings, notes) = (of(Rank::Warning).count(), of(Rank::Note).count());
         // Writing to a string cannot fail.

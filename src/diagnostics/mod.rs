@@ -1,10 +1,12 @@
 //! What is told to a person: errors in input files with their place, findings with their rank.
 
 pub mod catalog;
+pub mod collector;
 pub mod finding;
-pub mod notebook;
+mod mismatch;
 
 pub use finding::{Finding, Rank};
+pub use mismatch::Mismatch;
 
 use std::fmt;
 use std::path::PathBuf;

@@ -4,6 +4,7 @@ pub mod consensus;
 pub mod floor;
 pub mod harmonic;
 pub mod lines;
+mod need;
 pub mod restore;
 pub mod smooth;
 pub mod touch;
@@ -51,20 +52,6 @@ pub enum FaceError {
     /// No trace.
     #[error("no line was measured; measure at least one across every zone")]
     NoTraces,
-    /// Damage that is not cut away but decided by others.
-    #[error(
-        "{what} from {from:.1} mm to {to:.1} mm is not planned: {why}; \
-         ask the wheel maker, and keep to local rules and to what a licensed practice may do",
-        what = kind_name(*.kind), why = kind_reason(*.kind), from = .from.as_mm(), to = .to.as_mm()
-    )]
-    Refused {
-        /// What it is.
-        kind: DamageKind,
-        /// Innermost radius.
-        from: Length,
-        /// Outermost radius.
-        to: Length,
-    },
     /// A zone beyond what was measured.
     #[error(
         "the zone from {from:.2} mm to {to:.2} mm reaches beyond the line at {at:.0} deg, \
@@ -121,18 +108,6 @@ pub const fn kind_reason(kind: DamageKind) -> &'static str {
 #[must_use]
 pub const fn is_surface_damage(kind: DamageKind) -> bool {
     matches!(kind, DamageKind::Scrape | DamageKind::Nick)
-}
-
-/// One face from the measured lines: mended over dents, highest and lowest over the whole turn as fitted,
-/// with the damage that the lines show and that the person listed.
-///
-/// # Errors
-/// If there is no trace, a zone is not covered by every line, or the job lists damage that must not be cut away.
-pub fn from_traces(traces: &[Trace], job: &Job) -> Result<Face, FaceError> {
-    if let Some(d) = job.damage.iter().find(|d| !is_surface_damage(d.kind)) {
-        return Err(FaceError::Refused { kind: d.kind, from: d.from, to: d.to });
-    }
-    restored(traces, job).map(|(face, _)| face)
 }
 
 /// The face, and all that was found on the way to it, to be judged by the survey: damage of a kind that is

@@ -1,10 +1,12 @@
 //! From two files to one checked job, and the checks that need both.
 
+use super::file::{self, JobFile};
+use super::schedule_file::{self, ScheduleFile};
+use super::shop_file::{self, Shop};
 use super::source::{self, Node};
-use super::{Job, Mending, Schedule, Tool, Tyre};
-use super::{read_schedule, read_shop, read_shop::Shop, read_wheel};
+use super::{Feed, Job, Mending, Schedule, Tool, Tyre, reader};
 use crate::diagnostics::InputError;
-use crate::units::{FeedPerRev, Length, SpindleSpeed, SurfaceSpeed};
+use crate::units::{FeedPerRev, SpindleSpeed, SurfaceSpeed};
 use std::path::{Path, PathBuf};
 
 /// Why a job could not be loaded.
@@ -23,71 +25,134 @@ pub enum JobError {
     },
 }
 
-const KEYS: [&str; 11] = [
-    "job",
-    "shop",
-    "schedule",
-    "wheel",
-    "measured",
-    "touch_off",
-    "damage",
-    "mend",
-    "leave",
-    "zones",
-    "keep_out",
-];
-
 /// Reads a job file and the shop file it names, and checks both.
 ///
 /// Paths in the job file are relative to it.
 ///
 /// # Errors
 /// [`JobError::Io`] where a file cannot be read; [`JobError::Input`] at the first fault, with its
-/// file, line and column and the way to mend it.
+/// file, line and column and the way to mend it. [`load_all`] gives every fault.
 pub fn load(path: &Path) -> Result<Job, JobError> {
-    let root = source::open(path)?;
-    let group = root.group(&KEYS)?;
-    let folder = path.parent().unwrap_or(Path::new(""));
-    let shop_file = folder.join(group.need("shop", "shop.yaml")?.text()?);
-    let shop_root = source::open(&shop_file)?;
-    let shop = read_shop::shop(&shop_root)?;
-
-    let wheel = read_wheel::wheel(group.need("wheel", "{ name: ..., speed_limit: 700 rpm, ... }")?)?;
-    let keep_out = group.get("keep_out").map(read_wheel::keep_outs).transpose()?.unwrap_or_default();
-    let (schedule, schedule_node) = schedule(group.need("schedule", "kerbside")?, &shop)?;
-    let job = Job {
-        title: group.need("job", "\"1042, front left\"")?.text()?.to_owned(),
-        file: path.to_owned(),
-        shop_file: shop_file.clone(),
-        tools: tools(&schedule, &shop.tools),
-        schedule,
-        wheel,
-        measured: read_wheel::measured(group.need("measured", "{ sensor: spot, ... }")?, folder)?,
-        touch_off: group.get("touch_off").map(touch_off).transpose()?,
-        damage: group.get("damage").map(read_wheel::damage).transpose()?.unwrap_or_default(),
-        mending: Mending {
-            mend: group.get("mend").map(read_wheel::stretches).transpose()?.unwrap_or_default(),
-            leave: group.get("leave").map(read_wheel::stretches).transpose()?.unwrap_or_default(),
-        },
-        zones: read_wheel::zones(group.need("zones", "[{ from: 70 mm, to: 216 mm }]")?)?,
-        keep_out,
-        machine: shop.machine.clone(),
-        control: shop.control.clone(),
-    };
-    check_tyre(&job, &root)?;
-    check_touch_off(&job, &root)?;
-    check_travel(&job, &root)?;
-    check_resolution(&job, &shop, schedule_node)?;
-    check_feeds(&job, &shop, schedule_node)?;
-    Ok(job)
+    load_all(path).map_err(|errors| errors.first)
 }
 
-/// The schedule that stands at a node by name or written out, and where it is written.
-fn schedule<'a>(node: &'a Node, shop: &'a Shop<'a>) -> Result<(Schedule, &'a Node), InputError> {
-    if node.entries().is_ok() {
-        return Ok((Schedule { name: None, ..read_schedule::schedule(node, &shop.tools)? }, node));
+/// What stands against loading a job: at least one error.
+#[derive(Debug)]
+pub struct JobErrors {
+    /// The first.
+    pub first: JobError,
+    /// The others.
+    pub more: Vec<JobError>,
+}
+
+impl JobErrors {
+    fn of(faults: Vec<InputError>) -> Option<Self> {
+        let mut errors = faults.into_iter().map(JobError::Input);
+        errors.next().map(|first| Self { first, more: errors.collect() })
     }
-    shop.schedule(node).map(|(schedule, at)| (schedule.clone(), at))
+}
+
+impl From<JobError> for JobErrors {
+    fn from(first: JobError) -> Self {
+        Self { first, more: Vec::new() }
+    }
+}
+
+impl From<InputError> for JobErrors {
+    fn from(fault: InputError) -> Self {
+        JobError::Input(fault).into()
+    }
+}
+
+/// Reads a job file and the shop file it names, and checks both, as [`load`] does; every fault of both files is told.
+///
+/// Checks between values wait until both files hold the values they need.
+///
+/// # Errors
+/// Every fault, those of the shop file before the job file's own where the job file names it.
+pub fn load_all(path: &Path) -> Result<Job, JobErrors> {
+    let root = source::open(path)?;
+    let folder = path.parent().unwrap_or(Path::new(""));
+    let mut in_job = Vec::new();
+    let file: Option<JobFile> = reader::read(&root, &mut in_job);
+    let named = file.as_ref().map(|file| file.shop.as_str()).or_else(|| root.under("shop")?.text().ok());
+    let Some(named) = named else { return Err(refused(in_job, &root)) };
+    let shop_file = folder.join(named);
+    let shop_root = source::open(&shop_file).map_err(|error| JobErrors {
+        first: error,
+        more: in_job.iter().cloned().map(JobError::Input).collect(),
+    })?;
+    let mut faults = Vec::new();
+    let shop = shop_file::read(&shop_root, &mut faults);
+    let (Some(mut file), Some(shop)) = (file, shop) else {
+        faults.append(&mut in_job);
+        return Err(refused(faults, &root));
+    };
+    file::check(&mut file, &root, folder, &mut faults);
+    let damage = file::damage(&file.damage, root.at("damage"), &mut faults);
+    let mut keep_out = file::keep_outs(&file.keep_out, root.at("keep_out"), &mut faults);
+    let Some(schedule) = schedule(&root, &shop, &mut faults) else { return Err(refused(faults, &root)) };
+    keep_out.extend_from_slice(&shop.keep_out);
+    let job = Job {
+        title: file.job,
+        file: path.to_owned(),
+        shop_file,
+        tools: tools(&schedule, &shop.tools),
+        schedule,
+        wheel: file.wheel,
+        measured: file.measured,
+        touch_off: file.touch_off.map(|touch_off| touch_off.at),
+        damage,
+        mending: Mending { mend: file.mend, leave: file.leave },
+        zones: file.zones,
+        keep_out,
+        machine: shop.machine,
+        control: shop.control,
+    };
+    if faults.is_empty() {
+        let nodes = Nodes::new(&root, &shop_root);
+        let checks = [check_tyre(&job, &root), check_touch_off(&job, &root), check_travel(&job, &root)];
+        faults.extend(checks.into_iter().flatten());
+        faults.extend(check_resolution(&job, &nodes));
+        faults.extend(check_feeds(&job, &nodes));
+    }
+    match JobErrors::of(faults) {
+        Some(errors) => Err(errors),
+        None => Ok(job),
+    }
+}
+
+/// The faults that were found; where none was, the file as a whole.
+fn refused(faults: Vec<InputError>, root: &Node) -> JobErrors {
+    JobErrors::of(faults).unwrap_or_else(|| root.fault("a job", "write the job's groups").into())
+}
+
+/// The nodes of both files that checks between them blame.
+struct Nodes<'n> {
+    shop: &'n Node,
+    schedule: &'n Node,
+}
+
+impl<'n> Nodes<'n> {
+    /// A schedule by name stands in the shop file.
+    fn new(job: &'n Node, shop: &'n Node) -> Self {
+        let here = job.at("schedule");
+        let schedule = match here.text() {
+            Ok(name) => shop.at("schedules").at(name),
+            Err(_) => here,
+        };
+        Self { shop, schedule }
+    }
+}
+
+/// The schedule that the job names or writes out.
+fn schedule(root: &Node, shop: &Shop, faults: &mut Vec<InputError>) -> Option<Schedule> {
+    let node = root.at("schedule");
+    if node.entries().is_ok() {
+        let file: ScheduleFile = reader::read(node, faults)?;
+        return schedule_file::check(file, None, &shop.tools, node, faults);
+    }
+    schedule_file::by_name(node, &shop.schedules).map_err(|fault| faults.push(fault)).ok()
 }
 
 /// The tools a schedule uses, the rough one first.
@@ -102,40 +167,34 @@ fn tools(schedule: &Schedule, tools: &[Tool]) -> Vec<Tool> {
         .collect()
 }
 
-fn touch_off(node: &Node) -> Result<Length, InputError> {
-    node.group(&["at"])?.need("at", "82 mm")?.above_zero()
-}
-
-/// A mounted tyre stands beside the lip: without its keep-out nothing would hold the holder off it.
-fn check_tyre(job: &Job, root: &Node) -> Result<(), InputError> {
-    if job.wheel.tyre == Tyre::Removed || !job.keep_out.is_empty() {
-        return Ok(());
-    }
-    Err(root.at("wheel").at("tyre").fault_found(
-        "`tyre: mounted` without a `keep_out`",
-        "a keep-out that says where the tyre stands",
-        "measure it and add for example `keep_out: [{ name: tyre, x: [224 mm, 330 mm], z: [-90 mm, 12 mm] }]`",
-    ))
+/// A mounted tyre stands beside the lip: without its keep-out nothing would hold the holder off it. Jaws in the shop file are no tyre.
+fn check_tyre(job: &Job, root: &Node) -> Option<InputError> {
+    (job.wheel.tyre == Tyre::Mounted && root.at("keep_out").items().is_empty()).then(|| {
+        root.at("wheel").at("tyre").fault_found(
+            "`tyre: mounted` without a `keep_out`",
+            "a keep-out that says where the tyre stands",
+            "measure it and add for example `keep_out: [{ name: tyre, x: [224 mm, 330 mm], z: [-90 mm, 12 mm] }]`",
+        )
+    })
 }
 
 /// A tool touched off in damage stands too low, and every pass after it cuts too deep.
-fn check_touch_off(job: &Job, root: &Node) -> Result<(), InputError> {
-    let Some(at) = job.touch_off else { return Ok(()) };
-    let Some(damage) = job.damage.iter().find(|d| d.from <= at && at <= d.to) else { return Ok(()) };
-    Err(root.at("touch_off").at("at").fault_found(
+fn check_touch_off(job: &Job, root: &Node) -> Option<InputError> {
+    let at = job.touch_off?;
+    let damage = job.damage.iter().find(|d| d.from <= at && at <= d.to)?;
+    Some(root.at("touch_off").at("at").fault_found(
         format!("a touch-off at {at}, in the damage from {} to {}", damage.from, damage.to),
         "a place on sound metal: touched in damage, every cut would be too deep",
         "name a radius on the undamaged face",
     ))
 }
 
-fn check_travel(job: &Job, root: &Node) -> Result<(), InputError> {
+fn check_travel(job: &Job, root: &Node) -> Option<InputError> {
     let [least, greatest] = job.machine.travel_x;
-    let Some(zone) = job.zones.iter().find(|z| z.from < least || z.to > greatest) else { return Ok(()) };
+    let zone = job.zones.iter().find(|z| z.from < least || z.to > greatest)?;
     let zones = root.at("zones");
-    let items = zones.list("zones")?;
-    let node = items.iter().find(|n| n.at("to").quantity::<Length>().is_ok_and(|to| to == zone.to));
-    Err(node.unwrap_or(zones).fault_found(
+    let ends_there = |n: &&Node| n.at("to").written.parse() == Ok(zone.to);
+    Some(zones.items().iter().find(ends_there).unwrap_or(zones).fault_found(
         format!("a zone from {} to {}", zone.from, zone.to),
         format!("a zone within the machine's travel of radius, {least} to {greatest}"),
         "make the zone smaller, or correct `travel` in the shop file (x is a radius)",
@@ -143,57 +202,51 @@ fn check_travel(job: &Job, root: &Node) -> Result<(), InputError> {
 }
 
 /// Coordinates can be no finer than the control names them, so neither can the tolerance.
-fn check_resolution(job: &Job, shop: &Shop<'_>, schedule: &Node) -> Result<(), InputError> {
+fn check_resolution(job: &Job, nodes: &Nodes<'_>) -> Option<InputError> {
     let (tolerance, resolution) = (job.schedule.tolerance, job.control.resolution);
-    if tolerance >= resolution {
-        return Ok(());
-    }
-    let node = match schedule.at("tolerance") {
-        node if std::ptr::eq(node, schedule) => shop.control_node.at("resolution"),
-        node => node,
+    let node = if nodes.schedule.has("tolerance") {
+        nodes.schedule.at("tolerance")
+    } else {
+        nodes.shop.at("control").at("resolution")
     };
-    Err(node.fault_found(
-        format!("a tolerance of {tolerance} on a control that names steps of {resolution}"),
-        format!("a tolerance of {resolution} at least"),
-        "raise the schedule's `tolerance`, or correct the control's `resolution`",
-    ))
+    (tolerance < resolution).then(|| {
+        node.fault_found(
+            format!("a tolerance of {tolerance} on a control that names steps of {resolution}"),
+            format!("a tolerance of {resolution} at least"),
+            "raise the schedule's `tolerance`, or correct the control's `resolution`",
+        )
+    })
 }
 
 /// The fastest the spindle turns in a pass gives the fastest feed per minute, which the machine must be able to drive.
-fn check_feeds(job: &Job, shop: &Shop<'_>, schedule: &Node) -> Result<(), InputError> {
-    let given = |feed: super::Feed| if let super::Feed::PerRev(feed) = feed { Some(feed) } else { None };
+fn check_feeds(job: &Job, nodes: &Nodes<'_>) -> Vec<InputError> {
+    let given = |feed: Feed| if let Feed::PerRev(feed) = feed { Some(feed) } else { None };
     let rough = job.schedule.rough.as_ref().map(|p| ("rough", given(p.feed), p.surface_speed));
     let finish = job.schedule.finish.as_ref().map(|p| ("finish", given(p.feed), p.surface_speed));
     let air = rough.or(finish).map(|(_, _, speed)| ("air", job.schedule.air.feed, speed));
-    for (pass, feed, speed) in [air, rough, finish].into_iter().flatten() {
-        if let Some(feed) = feed {
-            check_feed(job, shop, schedule.at(pass).at("feed"), feed, speed)?;
-        }
-    }
-    Ok(())
+    let passes = [air, rough, finish].into_iter().flatten();
+    passes.filter_map(|(pass, feed, speed)| check_feed(job, nodes, pass, feed?, speed)).collect()
 }
 
 fn check_feed(
     job: &Job,
-    shop: &Shop<'_>,
-    node: &Node,
+    nodes: &Nodes<'_>,
+    pass: &str,
     feed: FeedPerRev,
     speed: SurfaceSpeed,
-) -> Result<(), InputError> {
+) -> Option<InputError> {
     let fastest = fastest(job, speed);
     let per_minute = feed.at_speed(fastest);
-    if per_minute <= job.machine.feed_limit {
-        return Ok(());
-    }
-    let line = shop.machine_node.at("feed_limit").place.line;
-    Err(node.fault_found(
-        format!("`{}`, which is {per_minute:.0} at {fastest:.0}", node.written),
-        format!(
-            "no more than the machine's `feed_limit`, {} (shop file, line {line})",
-            job.machine.feed_limit
-        ),
-        "lessen the feed or the surface speed",
-    ))
+    let limit = job.machine.feed_limit;
+    let node = nodes.schedule.at(pass).at("feed");
+    (per_minute > limit).then(|| {
+        let line = nodes.shop.at("machine").at("feed_limit").place.line;
+        node.fault_found(
+            format!("`{}`, which is {per_minute:.0} at {fastest:.0}", node.written),
+            format!("no more than the machine's `feed_limit`, {limit} (shop file, line {line})"),
+            "lessen the feed or the surface speed",
+        )
+    })
 }
 
 /// The fastest the spindle turns at a surface speed: where the innermost zone begins, or its limit.

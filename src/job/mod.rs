@@ -1,24 +1,35 @@
-//! The job file and the shop file, checked once into types that cannot hold nonsense.
+//! The job file and the shop file, read once into types that hold what they promise.
+//!
+//! A file becomes a tree of nodes with their places ([`source`]); serde's derive reads the tree into the types of the files
+//! ([`reader`], [`file`], [`shop_file`], [`control`], [`schedule_file`]); checks between values follow, and what they blame is
+//! found in the same tree. So every fault names its line and column, what stood there, what was expected and how to mend it.
 
+mod control;
+mod fields;
+mod file;
+mod keep_out;
+mod keys;
 mod load;
 mod node;
-mod read_control;
-mod read_schedule;
-mod read_shop;
-mod read_wheel;
+pub mod passes;
+mod reader;
+mod schedule_file;
 pub mod shop;
+mod shop_file;
 mod source;
 pub mod wheel;
 
-pub use load::{JobError, load};
+pub use keep_out::KeepOut;
+pub use load::{JobError, JobErrors, load, load_all};
+pub use passes::{Need, Only, PassDepth, PassKind, ScheduleError};
 pub use shop::{
     AirPass, Arcs, BareNumbers, Control, Coolant, Direction, Feed, FeedWords, FinishPass, LineEnd, Machine,
     PassCount, ProgrammedPoint, RoughPass, Schedule, Sequence, SpindleLimitWord, SpindleTurns, Step, Tool,
     ToolWord, UnitWord, XWords,
 };
 pub use wheel::{
-    Allowance, Column, Damage, DamageKind, HeightSense, KeepOut, LengthUnit, Measured, Mending, ScanLine,
-    Sensor, Tyre, Wheel, XMeaning, Zone,
+    Allowance, Column, Damage, DamageKind, HeightSense, LengthUnit, Measured, Mending, ScanLine, Sensor,
+    Tyre, Wheel, XMeaning, Zone,
 };
 
 use crate::units::Length;
@@ -62,6 +73,12 @@ impl Job {
     #[must_use]
     pub fn tool(&self, name: &str) -> Option<&Tool> {
         self.tools.iter().find(|t| t.name == name)
+    }
+
+    /// Whether a zone has a place between two radii, millimetres.
+    #[must_use]
+    pub fn has_zone_in(&self, from: f64, to: f64) -> bool {
+        self.zones.iter().any(|z| from <= z.to.as_mm() && z.from.as_mm() <= to)
     }
 
     /// Radius at which the tools are to be touched: the one named, or the middle of the widest zone.

@@ -1,10 +1,8 @@
-//! Values out of nodes: each reading either gives a checked value or a fault that points at the node.
+//! What a message says of a node: its name, what stands there, and the faults that a tree without types can find.
 
+use super::keys::{self, List, Needed};
 use super::source::{Key, Node, Place, Shape};
-use crate::diagnostics::{InputError, shown};
-use crate::units::{Length, Quantity};
-use std::ops::RangeInclusive;
-use std::str::FromStr;
+use crate::diagnostics::{InputError, Mismatch, shown};
 
 /// How like a known key an unknown one must be to be taken for a slip of the pen (Jaro–Winkler, 0 to 1):
 /// one or two wrong letters score above it, another word below.
@@ -58,28 +56,41 @@ impl Node {
         }
     }
 
+    /// The node under a key, where there is one.
+    pub(super) fn under(&self, key: &str) -> Option<&Self> {
+        let Shape::Group(entries) = &self.shape else { return None };
+        entries.iter().find(|n| n.is_under(key))
+    }
+
     /// The node under a key, or this node where there is none: for pointing at values that were read before.
     pub(super) fn at(&self, key: &str) -> &Self {
-        match &self.shape {
-            Shape::Group(entries) => entries.iter().find(|n| n.is_under(key)).unwrap_or(self),
-            _ => self,
-        }
+        self.under(key).unwrap_or(self)
     }
 
     fn is_under(&self, key: &str) -> bool {
         self.key.as_ref().is_some_and(|k| k.text == key)
     }
 
-    /// A group whose keys are all known.
-    pub(super) fn group(&self, known: &[&str]) -> Result<Group<'_>, InputError> {
-        let entries = self.entries()?;
-        for entry in entries {
-            let Some(key) = entry.key.as_ref() else { continue };
-            if !known.contains(&key.text.as_str()) {
-                return Err(self.unknown_key(key, known));
-            }
-        }
-        Ok(Group { node: self, entries })
+    /// Whether a key stands in this group.
+    pub(super) fn has(&self, key: &str) -> bool {
+        self.under(key).is_some()
+    }
+
+    /// Whether the node's key is one of those known, where they are known.
+    pub(super) fn is_known(&self, known: Option<&[&str]>) -> bool {
+        known.is_none_or(|known| self.key.as_ref().is_some_and(|k| known.contains(&k.text.as_str())))
+    }
+
+    /// What a type that read this node found wrong. An expectation that does not begin with `the` is said of the node's key.
+    pub(super) fn mismatch(&self, mismatch: &Mismatch) -> InputError {
+        let Mismatch { found, expected, fix } = mismatch;
+        let found = if found.is_empty() { self.found() } else { found.clone() };
+        let expected = if expected.starts_with("the ") {
+            expected.clone()
+        } else {
+            format!("{} as {expected}", self.name())
+        };
+        self.fault_found(found, expected, fix.as_str())
     }
 
     /// A group's nodes, whatever their keys.
@@ -93,7 +104,12 @@ impl Node {
         }
     }
 
-    fn unknown_key(&self, key: &Key, known: &[&str]) -> InputError {
+    /// The items of a list, or none where this is no list: for pointing at values that were read before.
+    pub(super) fn items(&self) -> &[Self] {
+        if let Shape::List(items) = &self.shape { items } else { &[] }
+    }
+
+    pub(super) fn unknown_key(&self, key: &Key, known: &[&str]) -> InputError {
         let all = known.iter().map(|k| format!("`{k}`")).collect::<Vec<_>>().join(", ");
         let fix = match nearest(&key.text, known.iter().copied()) {
             Some(near) => format!("write `{near}`, if that is meant, or delete the key"),
@@ -107,34 +123,44 @@ impl Node {
         )
     }
 
-    /// A list with at least one item.
-    pub(super) fn list(&self, of_what: &str) -> Result<&[Self], InputError> {
-        match &self.shape {
-            Shape::List(items) if !items.is_empty() => Ok(items),
-            Shape::List(_) => Err(self.fault_found(
-                "an empty list",
-                format!("{} as a list of {of_what}", self.name()),
-                format!("write {of_what}, one a line, each after a dash"),
-            )),
-            _ => Err(self.fault(
-                format!("{} as a list of {of_what}", self.name()),
-                format!("write {of_what}, one a line, each after a dash"),
-            )),
-        }
+    /// A key that must be there and is not.
+    pub(super) fn missing(&self, needed: &Needed) -> InputError {
+        let Needed { key, example, why } = needed;
+        let (expected, fix) = match why {
+            Some(why) => (
+                format!("`{key}`, which has no default: {why}"),
+                format!("decide it, then write it in the form `{key}: {example}`"),
+            ),
+            None => (format!("`{key}`"), format!("add it, for example `{key}: {example}`")),
+        };
+        let place = self.key.as_ref().map_or(self.place, |key| key.place);
+        let found = match &self.key {
+            Some(group) => format!("`{}` without `{key}`", shown(&group.text)),
+            None => format!("no `{key}`"),
+        };
+        self.fault_at(place, found, expected, fix)
     }
 
-    /// A list that may be empty.
-    pub(super) fn list_or_empty(&self, of_what: &str) -> Result<&[Self], InputError> {
+    /// The items of a list, which may be empty only under certain keys.
+    pub(super) fn list(&self) -> Result<&[Self], InputError> {
+        let List { of, may_be_empty, .. } = keys::list(self.key.as_ref().map_or("", |key| &key.text));
+        let refused = |found: String| {
+            self.fault_found(
+                found,
+                format!("{} as a list of {of}", self.name()),
+                format!("write {of}, one a line, each after a dash"),
+            )
+        };
         match &self.shape {
-            Shape::List(items) if items.is_empty() => Ok(items),
-            _ => self.list(of_what),
+            Shape::List(items) if may_be_empty || !items.is_empty() => Ok(items),
+            Shape::List(_) => Err(refused("an empty list".to_owned())),
+            _ => Err(refused(self.found())),
         }
     }
 
     /// A word or sentence: any scalar as it was written, on one line and not empty.
     pub(super) fn text(&self) -> Result<&str, InputError> {
-        let scalar = matches!(self.shape, Shape::Text | Shape::Number | Shape::Flag(_));
-        if scalar && !self.written.trim().is_empty() && !self.written.contains(['\n', '\r']) {
+        if self.is_scalar() && !self.written.trim().is_empty() && !self.written.contains(['\n', '\r']) {
             return Ok(&self.written);
         }
         Err(self.fault(
@@ -143,24 +169,23 @@ impl Node {
         ))
     }
 
+    const fn is_scalar(&self) -> bool {
+        matches!(self.shape, Shape::Text | Shape::Number | Shape::Flag(_))
+    }
+
     /// One of several words.
-    pub(super) fn choice<T: Copy>(&self, choices: &[(&str, T)]) -> Result<T, InputError> {
-        if let Shape::Text | Shape::Number | Shape::Flag(_) = self.shape
-            && let Some((_, choice)) = choices.iter().find(|(word, _)| *word == self.written)
+    pub(super) fn choice(&self, words: &[&'static str]) -> Result<&'static str, InputError> {
+        if self.is_scalar()
+            && let Some(word) = words.iter().find(|word| **word == self.written)
         {
-            return Ok(*choice);
+            return Ok(word);
         }
-        let all = choices.iter().map(|(word, _)| format!("`{word}`")).collect::<Vec<_>>().join(", ");
-        let fix = match nearest(&self.written, choices.iter().map(|(word, _)| *word)) {
+        let all = words.iter().map(|word| format!("`{word}`")).collect::<Vec<_>>().join(", ");
+        let fix = match nearest(&self.written, words.iter().copied()) {
             Some(near) => format!("write `{near}`, if that is meant"),
             None => "write the one that is meant".to_owned(),
         };
         Err(self.fault(format!("{} as one of {all}", self.name()), fix))
-    }
-
-    /// Whether a choice of this word would be taken: for values that are a word or something else.
-    pub(super) fn is_word(&self, word: &str) -> bool {
-        matches!(self.shape, Shape::Text) && self.written == word
     }
 
     /// Yes or no.
@@ -170,125 +195,11 @@ impl Node {
             _ => Err(self.fault(format!("{} as `true` or `false`", self.name()), "write `true` or `false`")),
         }
     }
-
-    /// A whole number within a range.
-    pub(super) fn count<T>(&self, range: RangeInclusive<T>) -> Result<T, InputError>
-    where
-        T: FromStr + PartialOrd + std::fmt::Display,
-    {
-        match (&self.shape, self.written.parse::<T>()) {
-            (Shape::Number, Ok(count)) if range.contains(&count) => Ok(count),
-            _ => Err(self.fault(
-                format!("{} as a whole number from {} to {}", self.name(), range.start(), range.end()),
-                "write a whole number in that range, without a unit",
-            )),
-        }
-    }
-
-    /// A quantity of any sign.
-    pub(super) fn quantity<Q>(&self) -> Result<Q, InputError>
-    where
-        Q: Quantity,
-    {
-        match self.shape {
-            Shape::Text | Shape::Number => self.quantity_in(&self.written),
-            _ => Err(self.fault(
-                format!("{} as {} such as `{}`", self.name(), Q::KIND, Q::EXAMPLE),
-                "write a number and its unit",
-            )),
-        }
-    }
-
-    /// A quantity that is part of what stands here.
-    pub(super) fn quantity_in<Q: Quantity>(&self, text: &str) -> Result<Q, InputError> {
-        Q::read(text)
-            .map_err(|e| self.fault_found(e.found, format!("{} as {}", self.name(), e.expected), e.fix))
-    }
-
-    /// A quantity above zero.
-    pub(super) fn above_zero<Q: Quantity>(&self) -> Result<Q, InputError> {
-        let quantity: Q = self.quantity()?;
-        if quantity.inside() > 0.0 { Ok(quantity) } else { Err(self.sign::<Q>("above zero")) }
-    }
-
-    /// A quantity of zero or more.
-    pub(super) fn not_negative<Q: Quantity>(&self) -> Result<Q, InputError> {
-        let quantity: Q = self.quantity()?;
-        if quantity.inside() >= 0.0 { Ok(quantity) } else { Err(self.sign::<Q>("of zero or more")) }
-    }
-
-    fn sign<Q: Quantity>(&self, wanted: &str) -> InputError {
-        self.fault(format!("{} as {} {wanted}", self.name(), Q::KIND), format!("write {} {wanted}", Q::KIND))
-    }
-
-    /// Two lengths, the first less than the second.
-    pub(super) fn range(&self) -> Result<[Length; 2], InputError> {
-        let expected =
-            || format!("{} as two lengths, least and greatest, such as `[0 mm, 420 mm]`", self.name());
-        let Shape::List(items) = &self.shape else {
-            return Err(self.fault(expected(), "write the two lengths in brackets"));
-        };
-        let [least, greatest] = items.as_slice() else {
-            return Err(self.fault_found(
-                format!("a list of {}", items.len()),
-                expected(),
-                "write exactly two lengths in brackets",
-            ));
-        };
-        let (a, b): (Length, Length) = (least.quantity()?, greatest.quantity()?);
-        if a < b {
-            return Ok([a, b]);
-        }
-        Err(self.fault_found(
-            format!("a range from `{}` to `{}`", least.written, greatest.written),
-            "the lesser length first and a greater one after it",
-            format!("write `[{}, {}]`, if that is meant", greatest.written, least.written),
-        ))
-    }
 }
 
-/// A group whose keys are known to be known.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct Group<'a> {
-    node: &'a Node,
-    entries: &'a [Node],
-}
-
-impl<'a> Group<'a> {
-    /// The node under a key, where there is one.
-    pub(super) fn get(&self, key: &str) -> Option<&'a Node> {
-        self.entries.iter().find(|n| n.is_under(key))
-    }
-
-    /// The node under a key that must be there; the example shows how it may be written.
-    pub(super) fn need(&self, key: &str, example: &str) -> Result<&'a Node, InputError> {
-        self.get(key).ok_or_else(|| {
-            self.missing(key, format!("`{key}`"), format!("add it, for example `{key}: {example}`"))
-        })
-    }
-
-    /// The node under a key that only a person can decide, with the reason; the form shows how it is written.
-    pub(super) fn need_decided(&self, key: &str, form: &str, why: &str) -> Result<&'a Node, InputError> {
-        self.get(key).ok_or_else(|| {
-            let expected = format!("`{key}`, which has no default: {why}");
-            self.missing(key, expected, format!("decide it, then write it in the form `{key}: {form}`"))
-        })
-    }
-
-    fn missing(&self, key: &str, expected: String, fix: String) -> InputError {
-        let node = self.node;
-        let place = node.key.as_ref().map_or(node.place, |key| key.place);
-        let found = match &node.key {
-            Some(group) => format!("`{}` without `{key}`", shown(&group.text)),
-            None => format!("no `{key}`"),
-        };
-        node.fault_at(place, found, expected, fix)
-    }
-
-    /// The group's own node.
-    pub(super) fn node(&self) -> &'a Node {
-        self.node
-    }
+/// Names in quotes, with commas between.
+pub(super) fn quoted<'t>(names: impl IntoIterator<Item = &'t str>) -> String {
+    names.into_iter().map(|n| format!("`{}`", shown(n))).collect::<Vec<_>>().join(", ")
 }
 
 /// The known word that a slip of the pen may have meant.

@@ -1,7 +1,10 @@
 //! What the workshop has: machine, control, tools, schedules.
 
+use super::fields;
+use crate::diagnostics::Mismatch;
 use crate::geometry::{Grid, Holder, Outline};
 use crate::units::{Angle, FeedPerMinute, FeedPerRev, Length, Speed, SpindleSpeed, SurfaceSpeed};
+use serde::{Deserialize, Deserializer};
 
 /// What the lathe can do.
 #[derive(Debug, Clone, PartialEq)]
@@ -25,7 +28,8 @@ pub struct Machine {
 }
 
 /// What X words mean.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "lowercase")]
 pub enum XWords {
     /// Twice the radius.
     Diameter,
@@ -34,7 +38,7 @@ pub enum XWords {
 }
 
 /// The word that sets the unit; two families are in use.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
 pub enum UnitWord {
     /// Inch, first family.
     G20,
@@ -55,7 +59,8 @@ impl UnitWord {
 }
 
 /// How arcs are written.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "lowercase")]
 pub enum Arcs {
     /// I and K from the start point to the centre, as radius values.
     Centre,
@@ -66,7 +71,7 @@ pub enum Arcs {
 }
 
 /// How the spindle's limit under constant surface speed is written.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
 pub enum SpindleLimitWord {
     /// G92 S.
     G92,
@@ -75,6 +80,7 @@ pub enum SpindleLimitWord {
     /// D on the G96 block.
     D,
     /// The control has none.
+    #[serde(rename = "none")]
     None,
 }
 
@@ -88,7 +94,8 @@ pub enum FeedWords {
 }
 
 /// What a coordinate word without a decimal point counts, in programs that are read back; written ones always have the point.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "lowercase")]
 pub enum BareNumbers {
     /// Whole units: `X100` is 100 mm.
     Units,
@@ -106,7 +113,8 @@ pub enum Sequence {
 }
 
 /// The line end.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "lowercase")]
 pub enum LineEnd {
     /// Carriage return, line feed.
     CrLf,
@@ -115,18 +123,21 @@ pub enum LineEnd {
 }
 
 /// The word or words that call a tool; the shop file gives the form for tool number 1.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
 pub enum ToolWord {
     /// T0101: number and offset, two digits each.
+    #[serde(rename = "T0101")]
     NumberAndOffset,
     /// T1.
+    #[serde(rename = "T1")]
     Number,
     /// T1 M06.
+    #[serde(rename = "T1 M06")]
     NumberAndM06,
 }
 
 /// Which way the spindle turns while cutting.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
 pub enum SpindleTurns {
     /// M03.
     M03,
@@ -135,9 +146,10 @@ pub enum SpindleTurns {
 }
 
 /// Coolant while cutting.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
 pub enum Coolant {
     /// None.
+    #[serde(rename = "none")]
     None,
     /// M07.
     M07,
@@ -219,7 +231,8 @@ fn shift(value: f64, step: f64) -> f64 {
 const ROUNDING: f64 = 1e-9;
 
 /// Which point of the tool the program names.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "lowercase")]
 pub enum ProgrammedPoint {
     /// X of the nose centre, Z of the nose's lowest point: what touching a face gives.
     Front,
@@ -290,13 +303,18 @@ pub enum Feed {
 }
 
 /// The dry run above the face.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Deserialize)]
 pub struct AirPass {
     /// How far above the first real pass.
+    #[serde(deserialize_with = "fields::above_zero")]
     pub height: Length,
     /// Its feed; that of the first pass if left out.
+    #[serde(default, deserialize_with = "fields::some_above_zero")]
     pub feed: Option<FeedPerRev>,
 }
+
+/// Most passes of one kind: more than a wheel has metal for.
+pub(super) const MOST_PASSES: u32 = 100;
 
 /// How many passes.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -305,6 +323,19 @@ pub enum PassCount {
     Auto,
     /// This many.
     Count(u32),
+}
+
+/// A count, or `auto`.
+impl<'de> Deserialize<'de> for PassCount {
+    fn deserialize<D: Deserializer<'de>>(from: D) -> Result<Self, D::Error> {
+        let refused = Mismatch::expected(
+            format!("`auto` or a whole number from 1 to {MOST_PASSES}"),
+            "write `auto` for as many as the deepest damage needs",
+        );
+        fields::word_or(from, "auto", Self::Auto, refused, |text| {
+            text.parse().ok().filter(|count| (1..=MOST_PASSES).contains(count)).map(Self::Count)
+        })
+    }
 }
 
 /// Rough passes.
@@ -340,7 +371,8 @@ pub struct FinishPass {
 }
 
 /// Which way a pass goes down.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "lowercase")]
 pub enum Step {
     /// Along the axis: the face moved down.
     Axial,
@@ -349,7 +381,8 @@ pub enum Step {
 }
 
 /// Which way the tool runs over the face.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "lowercase")]
 pub enum Direction {
     /// From the axis to the rim.
     Outward,

@@ -48,6 +48,8 @@ pub(super) enum Shape {
 #[derive(Debug, Clone)]
 pub(super) struct Node {
     pub(super) file: Rc<Path>,
+    /// Its number in the file, from 1 in the order of reading: what tells it from every other node.
+    pub(super) number: usize,
     /// The key it stands under, where it has one.
     pub(super) key: Option<Key>,
     pub(super) place: Place,
@@ -102,7 +104,7 @@ pub(super) fn parse(path: &Path, text: &str) -> Result<Node, InputError> {
         let (line, column) = error.location().map_or((0, 0), |at| (at.line(), at.column()));
         not_yaml(path, Place { line, column }, &error.to_string())
     })?;
-    Ok(join(&file, None, mark, Some(&value)))
+    Ok(join(&file, &mut 0, None, mark, Some(&value)))
 }
 
 fn not_yaml(path: &Path, place: Place, why: &str) -> InputError {
@@ -118,7 +120,9 @@ fn not_yaml(path: &Path, place: Place, why: &str) -> InputError {
 }
 
 /// Gives every mark its meaning.
-fn join(file: &Rc<Path>, key: Option<Key>, mark: Mark, value: Option<&Value>) -> Node {
+fn join(file: &Rc<Path>, count: &mut usize, key: Option<Key>, mark: Mark, value: Option<&Value>) -> Node {
+    *count += 1;
+    let number = *count;
     let shape = match mark.shape {
         MarkShape::Scalar => match value {
             Some(Value::Bool(flag)) => Shape::Flag(*flag),
@@ -132,18 +136,21 @@ fn join(file: &Rc<Path>, key: Option<Key>, mark: Mark, value: Option<&Value>) ->
                 marks
                     .into_iter()
                     .enumerate()
-                    .map(|(i, mark)| join(file, None, mark, values.and_then(|v| v.get(i))))
+                    .map(|(i, mark)| join(file, count, None, mark, values.and_then(|v| v.get(i))))
                     .collect(),
             )
         }
         MarkShape::Group(marks) => {
             let mut values = value.and_then(Value::as_mapping).into_iter().flat_map(|m| m.values());
             Shape::Group(
-                marks.into_iter().map(|(key, mark)| join(file, Some(key), mark, values.next())).collect(),
+                marks
+                    .into_iter()
+                    .map(|(key, mark)| join(file, count, Some(key), mark, values.next()))
+                    .collect(),
             )
         }
     };
-    Node { file: Rc::clone(file), key, place: mark.place, written: mark.written, shape }
+    Node { file: Rc::clone(file), number, key, place: mark.place, written: mark.written, shape }
 }
 
 /// Builds the tree of marks from the parser's events.

@@ -1,10 +1,14 @@
 //! What this wheel is, what was measured, and where it may be cut.
 
-use crate::units::{Angle, Length, SpindleSpeed};
+use super::fields;
+use crate::diagnostics::Mismatch;
+use crate::units::{Angle, Length, QuantityError, SpindleSpeed};
+use serde::{Deserialize, Deserializer};
 use std::path::PathBuf;
 
 /// Whether the tyre is on.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "lowercase")]
 pub enum Tyre {
     /// On the wheel.
     Mounted,
@@ -13,16 +17,26 @@ pub enum Tyre {
 }
 
 /// The metal the wheel may lose over its life, and what earlier jobs took.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Deserialize)]
 pub struct Allowance {
     /// All that may ever be taken.
+    #[serde(deserialize_with = "fields::above_zero")]
     pub limit: Length,
     /// What earlier jobs took.
+    #[serde(deserialize_with = "fields::not_negative")]
     pub taken: Length,
 }
 
+impl Allowance {
+    /// What the wheel may still lose.
+    #[must_use]
+    pub const fn remaining(&self) -> Length {
+        Length::mm(self.limit.as_mm() - self.taken.as_mm())
+    }
+}
+
 /// The wheel.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Deserialize)]
 pub struct Wheel {
     /// What the person calls it.
     pub name: String,
@@ -31,12 +45,15 @@ pub struct Wheel {
     /// Tyre.
     pub tyre: Tyre,
     /// Fastest it may turn.
+    #[serde(deserialize_with = "fields::above_zero")]
     pub speed_limit: SpindleSpeed,
     /// Metal it may lose.
     pub allowance: Allowance,
     /// The most axial run-out that is cut.
+    #[serde(deserialize_with = "fields::above_zero")]
     pub run_out_limit: Length,
     /// The most bend (run-out that no tilt of the mounting explains) that is cut; the run-out limit where left out.
+    #[serde(default, deserialize_with = "fields::some_above_zero")]
     pub bend_limit: Option<Length>,
 }
 
@@ -53,7 +70,8 @@ pub enum Sensor {
 }
 
 /// What the measured x means.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "lowercase")]
 pub enum XMeaning {
     /// Radius.
     Radius,
@@ -62,16 +80,19 @@ pub enum XMeaning {
 }
 
 /// The unit of length in a scan.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "lowercase")]
 pub enum LengthUnit {
     /// Millimetre.
+    #[serde(rename = "mm")]
     Millimetre,
     /// Inch.
     Inch,
 }
 
 /// Which way the measured z grows.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "lowercase")]
 pub enum HeightSense {
     /// Away from the chuck.
     Height,
@@ -80,7 +101,8 @@ pub enum HeightSense {
 }
 
 /// What a column of a scan holds.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "lowercase")]
 pub enum Column {
     /// x.
     X,
@@ -91,16 +113,17 @@ pub enum Column {
 }
 
 /// One measured line.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Deserialize)]
 pub struct ScanLine {
     /// The scan file, already relative to the working directory.
     pub file: PathBuf,
     /// Angle of the wheel at which it was measured.
+    #[serde(deserialize_with = "fields::within_turn")]
     pub at: Angle,
 }
 
 /// What was measured and how.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Deserialize)]
 pub struct Measured {
     /// Sensor.
     pub sensor: Sensor,
@@ -115,17 +138,21 @@ pub struct Measured {
     /// Added to every x (as radius) after reading: where the sensor stands against the tool.
     pub x_offset: Length,
     /// Cut-off of the Gaussian filter, or none.
+    #[serde(deserialize_with = "filter")]
     pub filter: Option<Length>,
     /// The longest gap between neighbouring points that is bridged inside a zone.
+    #[serde(deserialize_with = "fields::above_zero")]
     pub longest_gap: Length,
     /// Run-out that an indicator at the rim read over one turn: what one line alone cannot show.
+    #[serde(default, deserialize_with = "fields::some_above_zero")]
     pub run_out: Option<Length>,
     /// The lines, at least one.
     pub lines: Vec<ScanLine>,
 }
 
 /// What kind of damage.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "lowercase")]
 pub enum DamageKind {
     /// Curb rash and the like: a scraped stretch.
     Scrape,
@@ -162,21 +189,43 @@ pub struct Mending {
 }
 
 /// A ring to cut.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Deserialize)]
 pub struct Zone {
     /// Innermost radius, above zero.
+    #[serde(deserialize_with = "fields::not_negative")]
     pub from: Length,
     /// Outermost radius, beyond `from`.
+    #[serde(deserialize_with = "fields::above_zero")]
     pub to: Length,
 }
 
-/// A box that no part of the tool may enter.
-#[derive(Debug, Clone, PartialEq)]
-pub struct KeepOut {
-    /// What stands there.
-    pub name: String,
-    /// Range of radius.
-    pub x: [Length; 2],
-    /// Range of height.
-    pub z: [Length; 2],
+/// `spot`, or `ball` and its diameter.
+impl<'de> Deserialize<'de> for Sensor {
+    fn deserialize<D: Deserializer<'de>>(from: D) -> Result<Self, D::Error> {
+        let refused = Mismatch::expected(
+            "`spot`, or as `ball` and its diameter",
+            "write `spot` for a sensor of light, or for example `ball 3 mm`",
+        );
+        fields::text(from, refused.clone(), |text| {
+            if text == "spot" {
+                return Ok(Self::Spot);
+            }
+            let Some(("ball", diameter)) = text.split_once(' ') else { return Err(refused) };
+            let diameter: Length = diameter.parse().map_err(|e: QuantityError| Mismatch::from(e))?;
+            if diameter.as_mm() > 0.0 { Ok(Self::Ball { diameter }) } else { Err(refused) }
+        })
+    }
+}
+
+/// A cut-off above zero, or `none`.
+fn filter<'de, D: Deserializer<'de>>(from: D) -> Result<Option<Length>, D::Error> {
+    let refused =
+        Mismatch::expected("a length above zero, or `none`", "write a length above zero, or `none`");
+    fields::text(from, refused.clone(), |text| {
+        if text == "none" {
+            return Ok(None);
+        }
+        let cut_off: Length = text.parse().map_err(|e: QuantityError| Mismatch::from(e))?;
+        if cut_off.as_mm() > 0.0 { Ok(Some(cut_off)) } else { Err(refused) }
+    })
 }

@@ -3,6 +3,8 @@
 use super::surface::Span;
 use crate::geometry::{Arc, Curve, Grid, Outline, Piece, Point, Turn, envelope};
 use crate::job::{Arcs, Control, KeepOut};
+use geo::Coord;
+use geo::orient::{Direction, Orient};
 
 /// Radii of the arcs tried for a lead, the largest first: long enough that the nose leaves the face
 /// within a turn or two of the wheel without a mark, short enough to fit beside a rim. Common practice, no source.
@@ -134,11 +136,11 @@ pub struct ClearHeights {
 impl ClearHeights {
     /// The clear heights of a tool over a span that holds the face and every keep-out.
     ///
-    /// The face grown by a disk of the clearance and dilated by the tool; since nothing is ever below a
-    /// keep-out's top for a tool that comes from above, its top is all that counts.
+    /// The face grown by a disk of the clearance and dilated by the tool. A tool reaches up without end, so it cannot pass under
+    /// a keep-out, and of its outline only the edges count whose inside lies below them.
     #[must_use]
     pub fn new(face: &Grown, keep_outs: &[KeepOut], clearance: f64, tool: &Outline, over: Span) -> Self {
-        let tops = keep_outs.iter().map(|k| above(&grown(&top(k), clearance), tool, over));
+        let tops = keep_outs.iter().flat_map(tops).map(|top| above(&grown(&top, clearance), tool, over));
         Self { curves: std::iter::once(above(&face.surface, tool, over)).chain(tops).collect() }
     }
 
@@ -178,18 +180,23 @@ fn above(surface: &Curve, tool: &Outline, over: Span) -> Curve {
     envelope::dilate(surface, tool, [over.from, over.to])
 }
 
-/// The lowest heights of the front point at which the tool enters no keep-out, by keep-out.
+/// The lowest heights of the front point at which the tool enters no keep-out, by keep-out and upper edge.
 pub fn keep_out_heights<'a>(
     keep_outs: &'a [KeepOut],
     tool: &Outline,
     over: Span,
 ) -> impl Iterator<Item = (&'a KeepOut, Curve)> {
-    keep_outs.iter().map(move |k| (k, above(&top(k), tool, over)))
+    keep_outs.iter().flat_map(move |k| tops(k).map(move |top| (k, above(&top, tool, over))))
 }
 
-/// The top of a keep-out.
-fn top(keep_out: &KeepOut) -> Curve {
-    let z = keep_out.z[1].as_mm();
-    let [a, b] = keep_out.x.map(|x| Point::new(x.as_mm(), z));
-    Curve::from_pieces(vec![Piece::line(a, b)])
+/// The upper edges of a keep-out, each from its inner to its outer end.
+///
+/// Run against the clock, an outline has its inside on the left, so its upper edges run inward. Upright edges end where others begin.
+fn tops(keep_out: &KeepOut) -> impl Iterator<Item = Curve> + use<> {
+    let outline = keep_out.outline().orient(Direction::Default);
+    let edges: Vec<_> = outline.exterior().lines().filter(|edge| edge.end.x < edge.start.x).collect();
+    let point = |c: Coord| Point::new(c.x, c.y);
+    edges
+        .into_iter()
+        .map(move |edge| Curve::from_pieces(vec![Piece::line(point(edge.end), point(edge.start))]))
 }

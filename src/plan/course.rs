@@ -1,10 +1,10 @@
 //! The course of a plan: the exact path of every pass, each lowering what the one before it left, and the surfaces between the tools.
 
 use super::PlanError;
-use super::depths::DepthOfPass;
 use super::passes::{ROOM, cutting};
 use super::surface::{self, Span, Swept};
 use crate::geometry::Curve;
+use crate::job::PassDepth;
 use crate::job::{Job, Step, Tool, Zone};
 use crate::plan::PassKind;
 use crate::units::Length;
@@ -35,7 +35,7 @@ pub struct Stretch<'j> {
 #[derive(Debug, Clone, PartialEq)]
 pub struct PathOfPass {
     /// How deep it goes, and what for.
-    pub depth: DepthOfPass,
+    pub depth: PassDepth,
     /// How deep the face lies after it below the highest place as measured.
     pub total: Length,
     /// The lowest path of the front point that cuts nothing below what the pass aims at, with room beyond the face at both ends.
@@ -49,7 +49,7 @@ pub struct PathOfPass {
 pub fn course<'j>(
     job: &'j Job,
     face: &Curve,
-    passes: &[DepthOfPass],
+    passes: &[PassDepth],
     already: Length,
 ) -> Result<Course<'j>, PlanError> {
     let Earlier { mut left, floors } = earlier(job, face, already)?;
@@ -101,7 +101,7 @@ fn earlier(job: &Job, face: &Curve, already: Length) -> Result<Earlier, PlanErro
     }
     let kind = if job.schedule.rough.is_some() { PassKind::Rough } else { PassKind::Finish };
     let tool = cutting(job, kind)?.tool.outline();
-    let pass = DepthOfPass { kind, depth: already };
+    let pass = PassDepth { kind, depth: already };
     let Swept { path, left } = surface::sweep(face, pass, job.schedule.step, &job.zones, &tool, ROOM);
     let floor = |zone: &Zone| {
         let zone = Span { from: zone.from.as_mm(), to: zone.to.as_mm() };

@@ -1,43 +1,15 @@
 //! Why a plan is refused: the wheel, the schedule or the machine does not allow what was asked.
 
 use crate::fit::FitError;
+use crate::job::ScheduleError;
 use crate::units::{FeedPerMinute, FeedPerRev, Length};
 
 /// Why a plan is refused, with the numbers and what to change.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum PlanError {
-    /// The schedule, or the part of it that was asked for, has no pass.
-    #[error(
-        "there is nothing to do: the schedule has no pass of the kind asked for, or what was taken already is enough\n  to mend it: ask for the other passes, or add some to the schedule"
-    )]
-    NothingToDo,
-    /// More passes than any schedule has.
-    #[error(
-        "{depth:.3} in passes of {pass:.3} would take over a thousand passes\n  to mend it: check the depth of the passes and of the damage"
-    )]
-    TooManyPasses {
-        /// What is to be taken.
-        depth: Length,
-        /// Depth of one pass.
-        pass: Length,
-    },
-    /// The plan takes more than the wheel may still lose.
-    #[error(
-        "the plan takes {take:.3} off the highest place of the face, but the wheel may lose only {:.3} more ({limit:.3} in all, {taken:.3} taken before); clean-up alone needs {need:.3} at radius {at:.1}\n  to mend it: fewer or thinner passes leave damage standing; raise the allowance only where the wheel maker allows it",
-        Length::mm(limit.as_mm() - taken.as_mm())
-    )]
-    Allowance {
-        /// What the plan takes.
-        take: Length,
-        /// All that may ever be taken.
-        limit: Length,
-        /// What earlier jobs took.
-        taken: Length,
-        /// What clean-up needs.
-        need: Length,
-        /// Where it needs that.
-        at: Length,
-    },
+    /// The schedule has no passes for this wheel, or they take more than it may lose.
+    #[error(transparent)]
+    Schedule(#[from] ScheduleError),
     /// A zone reaches beyond what was measured.
     #[error(
         "the zone from {from:.1} to {to:.1} reaches beyond the face as measured, {start:.1} to {end:.1}\n  to mend it: measure the whole zone, or make the zone smaller"

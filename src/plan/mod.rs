@@ -1,12 +1,11 @@
 //! Passes, spindle, texture, timing, approach and retract: numbers, no G-code.
 //!
-//! [`plan`] turns a checked job and the face of a wheel into passes: how deep ([`depths`]), along which
+//! [`plan`] turns a checked job and the face of a wheel into passes: how deep ([`passes`](crate::job::passes)), along which
 //! paths ([`course`], [`surface`]), with what leads and hops ([`approach`]), at what cost and with what texture
 //! ([`spindle`], [`texture`]). What is not safe as asked comes back as a [`PlanError`] with its numbers.
 
 pub mod approach;
 pub mod course;
-pub mod depths;
 mod error;
 mod passes;
 mod site;
@@ -14,7 +13,7 @@ pub mod spindle;
 pub mod surface;
 pub mod texture;
 
-pub use depths::Only;
+pub use crate::job::{Only, PassKind};
 pub use error::PlanError;
 pub use passes::{Options, plan};
 
@@ -73,19 +72,6 @@ pub struct TouchOff {
     pub z: Length,
     /// Radius at which the tool then meets the face.
     pub contact: Length,
-}
-
-/// What a pass is for.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum PassKind {
-    /// The dry run, above the face.
-    Air,
-    /// Takes metal off.
-    Rough,
-    /// Takes the last metal off and leaves the texture.
-    Finish,
-    /// Goes over the finished path again.
-    Spring,
 }
 
 /// One pass over all zones.

@@ -2,14 +2,14 @@
 
 use super::approach::Grown;
 use super::course::{Course, PathOfPass, Stretch, course};
-use super::depths::{self, DepthOfPass, Need, Only};
 use super::site::{Site, Stroke};
 use super::surface::{self, Span};
 use super::{Operation, Pass, PassKind, Plan, PlanError, Rest, TouchOff};
 use crate::face::Face;
 use crate::fit::Fitted;
 use crate::geometry::{Curve, envelope};
-use crate::job::{FinishPass, Job, RoughPass, Tool};
+use crate::job::passes::{self, Need, PassDepth};
+use crate::job::{FinishPass, Job, Only, RoughPass, ScheduleError, Tool};
 use crate::side_by_side;
 use crate::units::{FeedPerRev, Length, SpindleSpeed, SurfaceSpeed};
 
@@ -39,10 +39,10 @@ pub(super) struct Cutting<'a> {
 /// Everything that makes the job unsafe or impossible as asked, with its numbers: see [`PlanError`].
 pub fn plan(job: &Job, face: &Face, options: Options) -> Result<Plan, PlanError> {
     within_measured(job, face)?;
-    let need = depths::clean_up(face, &job.zones);
+    let need = face.need(&job.zones);
     let passes =
-        depths::lay_out(&job.schedule, job.control.resolution, need.depth, options.already, options.only)?;
-    let left = depths::within_allowance(job, options.already, &passes, need)?;
+        passes::lay_out(&job.schedule, job.control.resolution, need.depth, options.already, options.only)?;
+    let left = passes::within_allowance(&job.wheel, options.already, &passes, need)?;
     let spindle_limit = least(job.machine.spindle_limit, job.wheel.speed_limit);
 
     let as_measured = Curve::from(&face.highest);
@@ -111,28 +111,23 @@ struct Sites<'j> {
 
 impl<'j> Sites<'j> {
     fn of(&self, kind: PassKind) -> Result<&Site<'j>, PlanError> {
-        let site = if has_finish(kind) { &self.finish } else { &self.rough };
-        site.as_ref().ok_or(PlanError::NothingToDo)
+        let site = if kind.is_finish() { &self.finish } else { &self.rough };
+        site.as_ref().ok_or(PlanError::Schedule(ScheduleError::NothingToDo))
     }
 }
 
 fn sites<'j>(
     job: &'j Job,
     face: &Curve,
-    passes: &[DepthOfPass],
+    passes: &[PassDepth],
     limit: SpindleSpeed,
 ) -> Result<Sites<'j>, PlanError> {
     let face = Grown::new(face, job.machine.clearance.as_mm());
     let site = |finish: bool| {
-        let pass = passes.iter().find(|p| has_finish(p.kind) == finish);
+        let pass = passes.iter().find(|p| p.kind.is_finish() == finish);
         pass.map(|p| Site::new(job, &face, cutting(job, p.kind)?, limit)).transpose()
     };
     Ok(Sites { rough: site(false)?, finish: site(true)? })
-}
-
-/// Whether a pass has the schedule's share of the finish.
-const fn has_finish(kind: PassKind) -> bool {
-    matches!(kind, PassKind::Finish | PassKind::Spring)
 }
 
 fn least(a: SpindleSpeed, b: SpindleSpeed) -> SpindleSpeed {
@@ -146,7 +141,7 @@ fn within_measured(job: &Job, face: &Face) -> Result<(), PlanError> {
         return Err(PlanError::NotMeasured { from: zone.from, to: zone.to, start, end });
     }
     let at = job.touch_off_radius();
-    let kept_out = job.keep_out.iter().any(|k| k.x[0] <= at && at <= k.x[1]);
+    let kept_out = job.keep_out.iter().any(|k| k.holds_radius(at));
     if at < start || at > end || kept_out {
         return Err(PlanError::TouchOff { at, start, end });
     }
@@ -165,9 +160,9 @@ pub(super) fn cutting(job: &Job, kind: PassKind) -> Result<Cutting<'_>, PlanErro
         .finish
         .as_ref()
         .map(|FinishPass { tool, surface_speed, feed, .. }| (tool, surface_speed, feed));
-    let wanted = if has_finish(kind) { finish } else { rough };
-    let (name, &surface_speed, feed) = wanted.ok_or(PlanError::NothingToDo)?;
-    let tool = job.tool(name).ok_or(PlanError::NothingToDo)?;
+    let wanted = if kind.is_finish() { finish } else { rough };
+    let (name, &surface_speed, feed) = wanted.ok_or(PlanError::Schedule(ScheduleError::NothingToDo))?;
+    let tool = job.tool(name).ok_or(PlanError::Schedule(ScheduleError::NothingToDo))?;
     let feed = super::texture::feed_of(*feed, tool.nose_radius, job.control.unit_word)?;
     Ok(Cutting { tool, surface_speed, feed })
 }

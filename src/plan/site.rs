@@ -1,14 +1,13 @@
 //! One tool at one wheel: the strokes it makes over the zones, the motions between them, and what a pass costs.
 
 use super::approach::{ClearHeights, Grown, Room, keep_out_heights};
-use super::depths::DepthOfPass;
 use super::passes::{Cutting, ROOM};
 use super::spindle::{SpindleLaw, moment, spiral_length};
 use super::surface::{self, Span};
 use super::{Figures, Motion, Pass, PassKind, PlanError, Role, texture};
 use crate::fit::{self, ArcForm, ArcLimits, ArcRule, FitError, Fitted, Tube};
 use crate::geometry::{Arc, Curve, Grid, Outline, Piece, Point, Turn, envelope};
-use crate::job::{Arcs, Direction, Job, Step, Zone};
+use crate::job::{Arcs, Direction, Job, KeepOut, PassDepth, Step, Zone};
 use crate::units::{FeedPerMinute, Length, SpindleSpeed, Time};
 use std::f64::consts::TAU;
 
@@ -62,7 +61,7 @@ impl<'a> Site<'a> {
         let grid = job.control.grid(tool);
         let (dx, dz) = tool.point_offset();
         let park = grid.nearest(Point::new(job.machine.park_x.as_mm() - dx, job.machine.park_z.as_mm() - dz));
-        let places = job.keep_out.iter().flat_map(|k| k.x.map(Length::as_mm)).chain([park.x]);
+        let places = job.keep_out.iter().flat_map(KeepOut::radii).chain([park.x]);
         let around = Span { from: grown.face.from - ROOM, to: grown.face.to + ROOM };
         let over = places.fold(around, |s, x| Span { from: s.from.min(x), to: s.to.max(x) });
         let clear = ClearHeights::new(grown, &job.keep_out, job.machine.clearance.as_mm(), &outline, over);
@@ -74,7 +73,7 @@ impl<'a> Site<'a> {
             });
         }
         let keep_outs = keep_out_heights(&job.keep_out, &outline, over)
-            .map(|(k, curve)| (k.name.clone(), curve))
+            .map(|(k, curve)| (k.name().to_owned(), curve))
             .collect();
         Ok(Self { job, cutting, outline, grid, clear, keep_outs, park, limit })
     }
@@ -190,7 +189,7 @@ impl<'a> Site<'a> {
     }
 
     /// A pass over its strokes, from park to park.
-    pub fn pass(&self, strokes: &[Stroke], depth: DepthOfPass, total: Length) -> Result<Pass, PlanError> {
+    pub fn pass(&self, strokes: &[Stroke], depth: PassDepth, total: Length) -> Result<Pass, PlanError> {
         let motions = self.motions(strokes, 0.0)?;
         let mut figures = self.figures(strokes, &motions)?;
         figures.chip_volume = self.chip_volume(strokes, depth.depth.as_mm());

@@ -5,8 +5,8 @@
 //! earlier, blunter tool left a fillet. For one tool and axial steps this is the first path moved down,
 //! since the dilation of a closing is the dilation itself; along the normal, erosions by disks add up.
 
-use super::depths::DepthOfPass;
 use crate::geometry::{Arc, Curve, Outline, Piece, Point, envelope};
+use crate::job::PassDepth;
 use crate::job::{Step, Zone};
 
 /// Width of the step at a zone's end, where the aimed-at surface climbs back to the face that is left
@@ -39,7 +39,7 @@ pub struct Span {
 #[must_use]
 pub fn sweep(
     surface: &Curve,
-    pass: DepthOfPass,
+    pass: PassDepth,
     step: Step,
     zones: &[Zone],
     tool: &Outline,
@@ -54,7 +54,7 @@ pub fn sweep(
 #[must_use]
 pub fn path(
     surface: &Curve,
-    pass: DepthOfPass,
+    pass: PassDepth,
     step: Step,
     zones: &[Zone],
     tool: &Outline,

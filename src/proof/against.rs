@@ -1,15 +1,15 @@
 //! What differs between two programs in cutting terms: deeper by, faster by, pass missing. Not a text diff.
 //!
-//! A program falls into strokes: feed motions that follow one another without a rapid between. The
-//! strokes of both are paired in order by the pairing that costs least (the edit distance of
+//! A program falls into feed_runs: feed motions that follow one another without a rapid between. The
+//! feed_runs of both are paired in order by the pairing that costs least (the edit distance of
 //! Levenshtein, 1966, with the mean difference in height as the cost of a pair), and each pair is
-//! compared over the radii both cover. No face is needed; where the strokes run in air, differences
+//! compared over the radii both cover. No face is needed; where the feed_runs run in air, differences
 //! are said all the same.
 
 use crate::geometry::Piece;
-use crate::simulate::machine::EventKind;
+use crate::simulate::interpreter::EventKind;
 use crate::simulate::movement::{Feed, Movement, MovementKind, Spindle};
-use crate::simulate::run::Way;
+use crate::simulate::simulation::Execution;
 
 /// What one program does otherwise than another.
 #[derive(Debug, Clone, PartialEq, Eq, serde::Serialize)]
@@ -28,15 +28,15 @@ const SAME: f64 = 0.000_6;
 const SAME_SPEED: f64 = 0.002;
 /// A stroke with no counterpart costs as much as a pair whose heights differ by this, millimetres: twice a rough cut.
 const UNPAIRED: f64 = 0.4;
-/// What it costs to pair strokes of different tools, millimetres.
+/// What it costs to pair feed_runs of different tools, millimetres.
 const OTHER_TOOL: f64 = 0.2;
-/// Radii at which two strokes are compared besides the ends of all their motions.
+/// Radii at which two feed_runs are compared besides the ends of all their motions.
 const SAMPLES: u32 = 400;
-/// Strokes times strokes up to which the best pairing is looked for; beyond it they are paired in their order.
+/// Strokes times feed_runs up to which the best pairing is looked for; beyond it they are paired in their order.
 const MOST_PAIRS: usize = 4_000_000;
 
 /// Feed motions that follow one another without a rapid between.
-struct Stroke<'a> {
+struct FeedRun<'a> {
     moves: &'a [Movement],
     /// Innermost and outermost radius.
     reach: [f64; 2],
@@ -44,7 +44,7 @@ struct Stroke<'a> {
     height: f64,
 }
 
-fn strokes(way: &Way) -> Vec<Stroke<'_>> {
+fn feed_runs(way: &Execution) -> Vec<FeedRun<'_>> {
     way.movements
         .split(|m| m.kind == MovementKind::Rapid)
         .filter(|moves| !moves.is_empty())
@@ -56,12 +56,12 @@ fn strokes(way: &Way) -> Vec<Stroke<'_>> {
                 sum += f64::midpoint(piece.from().z, piece.to().z) * piece.length();
                 length += piece.length();
             }
-            Stroke { moves, reach, height: if length > 0.0 { sum / length } else { 0.0 } }
+            FeedRun { moves, reach, height: if length > 0.0 { sum / length } else { 0.0 } }
         })
         .collect()
 }
 
-impl Stroke<'_> {
+impl FeedRun<'_> {
     fn line(&self) -> usize {
         self.moves.first().map_or(0, |m| m.line)
     }
@@ -77,7 +77,7 @@ impl Stroke<'_> {
         )
     }
 
-    /// What pairing two strokes costs; none where they cover no radius together.
+    /// What pairing two feed_runs costs; none where they cover no radius together.
     fn cost(&self, other: &Self) -> Option<f64> {
         let shared = self.reach[1].min(other.reach[1]) - self.reach[0].max(other.reach[0]);
         if shared < 0.0 {
@@ -113,14 +113,14 @@ fn lowest(piece: &Piece, x: f64) -> f64 {
     if a.x == b.x { a.z.min(b.z) } else { piece.at(x) }
 }
 
-/// How strokes of the two programs stand to each other.
+/// How feed_runs of the two programs stand to each other.
 enum Pairing {
     Both(usize, usize),
     First(usize),
     Other(usize),
 }
 
-fn pair(first: &[Stroke<'_>], other: &[Stroke<'_>]) -> Vec<Pairing> {
+fn pair(first: &[FeedRun<'_>], other: &[FeedRun<'_>]) -> Vec<Pairing> {
     if first.len().saturating_mul(other.len()) > MOST_PAIRS {
         let both = first.len().min(other.len());
         let mut out: Vec<Pairing> = (0..both).map(|i| Pairing::Both(i, i)).collect();
@@ -128,7 +128,7 @@ fn pair(first: &[Stroke<'_>], other: &[Stroke<'_>]) -> Vec<Pairing> {
         out.extend((both..other.len()).map(Pairing::Other));
         return out;
     }
-    // costs[i][j]: the least that the first i strokes and the first j of the other can cost.
+    // costs[i][j]: the least that the first i feed_runs and the first j of the other can cost.
     let mut costs = vec![vec![0.0_f64; other.len() + 1]; first.len() + 1];
     let pair_cost = |i: usize, j: usize| match (first.get(i), other.get(j)) {
         (Some(a), Some(b)) => a.cost(b).unwrap_or(f64::INFINITY),
@@ -168,10 +168,10 @@ fn pair(first: &[Stroke<'_>], other: &[Stroke<'_>]) -> Vec<Pairing> {
     out
 }
 
-/// What the first program does otherwise than the other, in the order of its strokes. Empty where both cut alike.
+/// What the first program does otherwise than the other, in the order of its feed_runs. Empty where both cut alike.
 #[must_use]
-pub fn against(first: &Way, other: &Way) -> Vec<Difference> {
-    let (a, b) = (strokes(first), strokes(other));
+pub fn against(first: &Execution, other: &Execution) -> Vec<Difference> {
+    let (a, b) = (feed_runs(first), feed_runs(other));
     let mut out = Vec::new();
     for pairing in pair(&a, &b) {
         match pairing {
@@ -198,7 +198,7 @@ pub fn against(first: &Way, other: &Way) -> Vec<Difference> {
     out
 }
 
-fn compare(a: &Stroke<'_>, b: &Stroke<'_>, out: &mut Vec<Difference>) {
+fn compare(a: &FeedRun<'_>, b: &FeedRun<'_>, out: &mut Vec<Difference>) {
     let mut say = |line: Option<usize>, other_line: Option<usize>, what: String| {
         out.push(Difference { line, other_line, what });
     };
@@ -218,7 +218,7 @@ fn compare(a: &Stroke<'_>, b: &Stroke<'_>, out: &mut Vec<Difference>) {
         }
     }
     if a.moves.first().map(|m| m.stops_before.0 == 0) != b.moves.first().map(|m| m.stops_before.0 == 0) {
-        let before = |s: &Stroke<'_>| s.moves.first().is_some_and(|m| m.stops_before.0 > 0);
+        let before = |s: &FeedRun<'_>| s.moves.first().is_some_and(|m| m.stops_before.0 > 0);
         let what = if before(a) {
             "runs after the first stop, the other before it"
         } else {
@@ -242,7 +242,7 @@ fn compare(a: &Stroke<'_>, b: &Stroke<'_>, out: &mut Vec<Difference>) {
     }
 }
 
-fn heights(a: &Stroke<'_>, b: &Stroke<'_>, say: &mut impl FnMut(Option<usize>, Option<usize>, String)) {
+fn heights(a: &FeedRun<'_>, b: &FeedRun<'_>, say: &mut impl FnMut(Option<usize>, Option<usize>, String)) {
     let [low, high] = [a.reach[0].max(b.reach[0]), a.reach[1].min(b.reach[1])];
     let mut at: Vec<f64> =
         (0..=SAMPLES).map(|i| low + (high - low) * f64::from(i) / f64::from(SAMPLES)).collect();
@@ -269,7 +269,7 @@ fn heights(a: &Stroke<'_>, b: &Stroke<'_>, say: &mut impl FnMut(Option<usize>, O
 }
 
 /// Whether a stroke's longest motion across runs outward.
-fn outward(s: &Stroke<'_>) -> bool {
+fn outward(s: &FeedRun<'_>) -> bool {
     let run = |m: &Movement| m.piece.to().x - m.piece.from().x;
     s.moves.iter().map(run).sum::<f64>() >= 0.0
 }
@@ -278,7 +278,7 @@ fn outward(s: &Stroke<'_>) -> bool {
 type Rate = Option<(f64, &'static str, usize)>;
 
 /// The largest of a number over the motions of a stroke.
-fn fastest(s: &Stroke<'_>, of: impl Fn(&Movement) -> Option<(f64, &'static str)>) -> Rate {
+fn fastest(s: &FeedRun<'_>, of: impl Fn(&Movement) -> Option<(f64, &'static str)>) -> Rate {
     s.moves
         .iter()
         .filter_map(|m| of(m).map(|(v, unit)| (v, unit, m.line)))
@@ -331,8 +331,9 @@ fn quicker(mine: Rate, theirs: Rate, name: &str, say: &mut impl FnMut(Option<usi
 }
 
 /// Stops, dwells and the end, counted.
-fn stops(first: &Way, other: &Way, out: &mut Vec<Difference>) {
-    let count = |way: &Way, of: fn(&EventKind) -> bool| way.events.iter().filter(|e| of(&e.kind)).count();
+fn stops(first: &Execution, other: &Execution, out: &mut Vec<Difference>) {
+    let count =
+        |way: &Execution, of: fn(&EventKind) -> bool| way.events.iter().filter(|e| of(&e.kind)).count();
     for (name, of) in [
         ("stop", (|k| matches!(k, EventKind::Stop)) as fn(&EventKind) -> bool),
         ("optional stop", |k| matches!(k, EventKind::OptionalStop)),

@@ -5,7 +5,7 @@
 
 use crate::geometry::{Piece, Point, Turn};
 use crate::job::Job;
-use crate::simulate::machine::{Event, EventKind, Machine, Setting};
+use crate::simulate::interpreter::{Event, EventKind, Interpreter, Setup};
 use crate::simulate::modal::{Compensation, Distance, FeedMode, Motion, Plane, SpindleMode, State, Unit};
 use crate::simulate::movement::{Feed, Movement, MovementKind, Spindle};
 use crate::simulate::reader::{Block, ProgramRead};
@@ -24,24 +24,24 @@ pub struct Explained {
 /// Every block of a program in plain words, in order; lines without anything are left out.
 #[must_use]
 pub fn explain(read: &ProgramRead, job: &Job) -> Vec<Explained> {
-    explain_at(read, Setting::from(job))
+    explain_at(read, Setup::from(job))
 }
 
 /// Every block of a program in plain words, at a machine, its control and tools.
 #[must_use]
-pub fn explain_at(read: &ProgramRead, setting: Setting<'_>) -> Vec<Explained> {
-    let mut machine = Machine::new(read, setting);
+pub fn explain_at(read: &ProgramRead, setting: Setup<'_>) -> Vec<Explained> {
+    let mut interpreter = Interpreter::new(read, setting);
     let mut out = Vec::with_capacity(read.blocks.len());
     for (index, block) in read.blocks.iter().enumerate() {
-        let text = if machine.state.ended && !block.words.is_empty() {
+        let text = if interpreter.state.ended && !block.words.is_empty() {
             "Not run: the program has ended.".to_owned()
         } else {
-            let before = machine.state.clone();
-            let (moves, events) = (machine.movements.len(), machine.events.len());
-            machine.step(index, block);
-            let moved = machine.movements.get(moves..).unwrap_or_default();
-            let happened = machine.events.get(events..).unwrap_or_default();
-            sentence(block, &before, &machine.state, moved, happened)
+            let before = interpreter.state.clone();
+            let (moves, events) = (interpreter.movements.len(), interpreter.events.len());
+            interpreter.step(index, block);
+            let moved = interpreter.movements.get(moves..).unwrap_or_default();
+            let happened = interpreter.events.get(events..).unwrap_or_default();
+            sentence(block, &before, &interpreter.state, moved, happened)
         };
         out.push(Explained { line: block.line, block: block.sequence, text });
     }

@@ -4,16 +4,16 @@
 //! simulate ─► motions, events, findings ─► sweep over the face ─► depths, findings ─► report
 //! ```
 
-mod account;
 pub mod against;
 pub mod explain;
 pub mod report;
 pub mod sweep;
+mod text;
 
 pub use crate::diagnostics::{Finding, Rank};
 pub use crate::simulate::{
-    Event, EventKind, Feed, Movement, MovementKind, ProgramRead, ReaderOptions, Run, Setting, SkipSwitch,
-    Spindle, Way, read, run, run_at, time,
+    Event, EventKind, Execution, Feed, Movement, MovementKind, ProgramRead, ReaderOptions, Setup, Simulation,
+    SkipSwitch, Spindle, read, run, run_at, time,
 };
 pub use against::{Difference, against};
 pub use explain::{Explained, explain, explain_at};

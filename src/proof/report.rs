@@ -4,7 +4,7 @@ use super::sweep::{Sweep, sweep_after};
 use crate::diagnostics::{Finding, Rank};
 use crate::face::Face;
 use crate::job::Job;
-use crate::simulate::run::{SkipSwitch, merge, run};
+use crate::simulate::simulation::{SkipSwitch, merge, run};
 use crate::simulate::{ReaderOptions, read};
 use crate::units::{Length, Time};
 use serde::Serialize;
@@ -59,7 +59,7 @@ pub fn prove_in(text: &[u8], job: &Job, face: &Face, circumstances: &Circumstanc
     let text = read(text, ReaderOptions::of(&job.control));
     let run = run(&text, job);
     let swept = |switch: SkipSwitch| {
-        let way = run.ways.iter().find(|w| w.switch == switch)?;
+        let way = run.executions.iter().find(|w| w.switch == switch)?;
         Some((way, sweep_after(&way.movements, job, face, circumstances)))
     };
     let none = || sweep_after(&[], job, face, circumstances);
@@ -113,6 +113,6 @@ impl Report {
 
 impl fmt::Display for Report {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        super::account::write(self, f)
+        super::text::write(self, f)
     }
 }

@@ -1,7 +1,7 @@
 //! Drawings as SVG text: a frame with two scales, curves, bands, labels.
 //!
 //! Colours are those of Okabe and Ito (Color universal design, 2008), told apart under every common
-//! colour blindness; each is doubled by a line style or a label, so that no meaning hangs on colour
+//! colour blindness; each is doubled by a line style or a label, so that no meaning depends on colour
 //! alone. All text is escaped; numbers are written with fixed places, so that the same drawing
 //! gives the same bytes.
 
@@ -83,7 +83,7 @@ pub struct Stroke {
 /// Dash patterns in the order in which curves of one kind take them; unbroken first.
 const DASHES: [&str; 6] = ["", "7 3", "2 2", "9 3 2 3", "4 4", "12 3"];
 
-/// Where a label hangs on its point.
+/// How a label is aligned to its point.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Anchor {
     /// The text starts there.
@@ -133,7 +133,7 @@ pub struct Drawing {
 }
 
 impl Drawing {
-    /// An empty sheet with a title for those who hear it read.
+    /// An empty drawing with a title for screen readers.
     #[must_use]
     pub fn new(width: f64, height: f64, title: &str) -> Self {
         let mut body = format!("<title>{}</title>\n", escaped(title));
@@ -141,7 +141,7 @@ impl Drawing {
         Self { size: [width, height], paint: Paint::Own, body }
     }
 
-    /// An empty sheet to stand in a page, whose style gives the colours and whose width it takes.
+    /// An empty drawing inside a page, whose style gives the colours and whose width it takes.
     #[must_use]
     pub fn in_page(width: f64, height: f64, title: &str) -> Self {
         let body = format!("<title>{}</title>\n", escaped(title));
@@ -291,7 +291,7 @@ impl Drawing {
     }
 }
 
-/// Adds a line through points of the drawing to a path, without the points that nobody would see.
+/// Adds a line through points of the drawing to a path, without the points that change less than can be seen.
 fn line(d: &mut String, first: char, points: impl Iterator<Item = (f64, f64)>) {
     let line: LineString = points.map(|(x, y)| Coord { x, y }).collect();
     for (i, c) in line.simplify(UNSEEN).0.iter().enumerate() {

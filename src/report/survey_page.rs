@@ -1,4 +1,4 @@
-//! The page of plain text: verdict first, then each topic with its numbers, limits and what to do.
+//! The survey as plain text: verdict first, then each topic with its numbers, limits and what to do.
 
 use crate::survey::{Finding, Rank, Survey, Topic, Verdict};
 use crate::units::told_apart;
@@ -7,7 +7,7 @@ use std::fmt::Write as _;
 /// Longest line of the page: fits a terminal and a sheet of paper.
 const WIDTH: usize = 96;
 
-/// The survey as a page that is read in a minute.
+/// The survey as a page of plain text.
 #[must_use]
 pub fn page(survey: &Survey) -> String {
     let mut out = String::new();
@@ -116,7 +116,7 @@ fn lines(out: &mut String, survey: &Survey) {
     }
 }
 
-/// A paragraph broken between words, every line led in.
+/// A paragraph broken between words, every line indented.
 fn paragraph(out: &mut String, lead: &str, text: &str) {
     let mut line = String::new();
     for word in text.split_whitespace() {
@@ -138,7 +138,7 @@ fn plain(text: &str) -> String {
     text.chars().map(|c| if c.is_control() || is_direction_mark(c) { '\u{FFFD}' } else { c }).collect()
 }
 
-/// Marks that turn the direction of writing round could hide a verdict.
+/// Marks that change the direction of writing could hide a verdict.
 const fn is_direction_mark(c: char) -> bool {
     matches!(c, '\u{200E}' | '\u{200F}' | '\u{202A}'..='\u{202E}' | '\u{2066}'..='\u{2069}')
 }

@@ -111,7 +111,7 @@ fn departures(d: &mut Drawing, survey: &Survey, job: &Job, frame: impl Fn([f64; 
     let rows: Vec<Vec<f64>> =
         restored.levelled.iter().map(|row| row.iter().zip(face).map(|(z, f)| z - f).collect()).collect();
     let frame = frame(bounds(in_zones(job, survey, &rows).chain([-0.05, 0.05]), 0.08));
-    for dent in restored.dents.iter().filter(|dent| crate::survey::judge::in_zones(job, dent)) {
+    for dent in restored.dents.iter().filter(|dent| job.has_zone_in(dent.from, dent.to)) {
         let (low, high) = (frame.y[0], frame.y[1]);
         d.band(&frame, Colour::Yellow, 0.45, &[(dent.from, low, high), (dent.to, low, high)]);
         // The shallow ones stand in the page's list; here their names would cover each other.

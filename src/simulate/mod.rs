@@ -4,17 +4,17 @@
 //! text ─► reader ─► blocks ─► machine ─► movements, events, findings
 //! ```
 
-pub mod machine;
+mod commands;
+pub mod interpreter;
 pub mod modal;
 pub mod movement;
-mod orders;
 pub mod reader;
-pub mod run;
+pub mod simulation;
 mod structure;
 pub mod time;
 
-pub use machine::{Event, EventKind, Setting};
+pub use interpreter::{Event, EventKind, Setup};
 pub use movement::{Feed, Movement, MovementKind, Spindle};
 pub use reader::{ProgramRead, ReaderOptions, read};
-pub use run::{Run, SkipSwitch, Way, run, run_at};
+pub use simulation::{Execution, Simulation, SkipSwitch, run, run_at};
 pub use time::time;

@@ -155,7 +155,7 @@ pub enum PathControl {
 
 /// Words that hold in their block only.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Once {
+pub enum NonModal {
     /// G04.
     Dwell,
     /// G53.

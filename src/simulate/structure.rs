@@ -1,10 +1,10 @@
 //! What is looked at in the text as a whole: its ends, its numbers, its size.
 
 use super::reader::ProgramRead;
-use super::run::noted;
+use super::simulation::noted;
 use crate::diagnostics::catalog;
+use crate::diagnostics::collector::{FindingCollector, Place};
 use crate::diagnostics::finding::Finding;
-use crate::diagnostics::notebook::{Notebook, Place};
 use crate::job::Control;
 use std::collections::HashMap;
 
@@ -22,7 +22,7 @@ pub(super) fn check(read: &ProgramRead, control: &Control) -> Vec<Finding> {
     })
 }
 
-fn size(read: &ProgramRead, control: &Control, notes: &mut Notebook) {
+fn size(read: &ProgramRead, control: &Control, notes: &mut FindingCollector) {
     if u64::try_from(read.bytes).unwrap_or(u64::MAX) > control.largest_program {
         let what = format!("{} bytes; the control holds {}", read.bytes, control.largest_program);
         notes.add(&catalog::LARGE, Place::WHOLE, what);
@@ -42,7 +42,7 @@ fn size(read: &ProgramRead, control: &Control, notes: &mut Notebook) {
     }
 }
 
-fn numbers(read: &ProgramRead, control: &Control, notes: &mut Notebook) {
+fn numbers(read: &ProgramRead, control: &Control, notes: &mut FindingCollector) {
     let mut seen = None;
     for block in read.blocks.iter().filter(|b| b.number.is_some()) {
         if seen.is_some() {
@@ -56,7 +56,7 @@ fn numbers(read: &ProgramRead, control: &Control, notes: &mut Notebook) {
     }
 }
 
-fn sequence(read: &ProgramRead, notes: &mut Notebook) {
+fn sequence(read: &ProgramRead, notes: &mut FindingCollector) {
     let numbered = || read.blocks.iter().filter_map(|b| Some((b.sequence?, b)));
     for (_, block) in numbered().filter(|(n, _)| *n > LARGEST_SEQUENCE) {
         notes.add(&catalog::BIG_SEQUENCE, block.place(), "a sequence number above 99999".into());
@@ -84,7 +84,7 @@ fn sequence(read: &ProgramRead, notes: &mut Notebook) {
     }
 }
 
-fn ends(read: &ProgramRead, control: &Control, notes: &mut Notebook) {
+fn ends(read: &ProgramRead, control: &Control, notes: &mut FindingCollector) {
     if control.tape_marks {
         if read.opened.is_none() {
             notes.add(&catalog::TAPE_MARK, Place::WHOLE, "no `%` stands before the first block".into());
@@ -101,7 +101,7 @@ fn ends(read: &ProgramRead, control: &Control, notes: &mut Notebook) {
     }
 }
 
-fn switches(read: &ProgramRead, notes: &mut Notebook) {
+fn switches(read: &ProgramRead, notes: &mut FindingCollector) {
     let mut numbered = read.blocks.iter().filter_map(|b| Some((b.skip?.switch, b.place())));
     if let Some((first, _)) = numbered.next()
         && let Some((other, place)) = numbered.find(|(n, _)| *n != first)

@@ -5,7 +5,7 @@
 //! ∫ |x| ds is exact on lines and arcs once they are cut where |x| passes the limit's radius and zero.
 //! Acceleration is left out: no control's is known here.
 
-use super::machine::arc;
+use super::interpreter::arc;
 use super::movement::{Feed, Movement, MovementKind, Spindle};
 use crate::geometry::{Piece, Turn};
 use crate::units::{Speed, Time};
@@ -34,8 +34,8 @@ fn revolutions_time(movement: &Movement, feed: f64) -> Option<f64> {
             let v = speed?.as_mm_per_min();
             // Below this radius the limit holds.
             let held = limit.map_or(0.0, |n| v / (TAU * n.as_rpm()));
-            let stretches = stretches(&movement.piece, held);
-            let minutes = stretches.iter().map(|s| {
+            let sections = sections(&movement.piece, held);
+            let minutes = sections.iter().map(|s| {
                 if s.middle.abs() < held {
                     limit.map_or(f64::INFINITY, |n| s.length / (feed * n.as_rpm()))
                 } else {
@@ -47,8 +47,8 @@ fn revolutions_time(movement: &Movement, feed: f64) -> Option<f64> {
     }
 }
 
-/// A stretch of a piece on which |x| stays on one side of a radius and of zero.
-struct Stretch {
+/// A section of a piece on which |x| stays on one side of a radius and of zero.
+struct Section {
     /// Its length.
     length: f64,
     /// ∫ x ds over it.
@@ -57,7 +57,7 @@ struct Stretch {
     middle: f64,
 }
 
-fn stretches(piece: &Piece, radius: f64) -> Vec<Stretch> {
+fn sections(piece: &Piece, radius: f64) -> Vec<Section> {
     let bounds = [-radius, 0.0, radius];
     match piece {
         Piece::Line(line) => {
@@ -67,7 +67,7 @@ fn stretches(piece: &Piece, radius: f64) -> Vec<Stretch> {
             let cuts = bounds.iter().filter(|_| dx != 0.0).map(|b| (b - from.x) / dx);
             between(cuts, 1.0, |a, b| {
                 let middle = from.x + dx * f64::midpoint(a, b);
-                Stretch { length: length * (b - a), moment: length * (b - a) * middle, middle }
+                Section { length: length * (b - a), moment: length * (b - a) * middle, middle }
             })
         }
         Piece::Arc(a) => {
@@ -84,21 +84,21 @@ fn stretches(piece: &Piece, radius: f64) -> Vec<Stretch> {
                 let (a0, a1) = (start + sense * t0, start + sense * t1);
                 let middle = a.centre.x + r * (f64::midpoint(a0, a1)).cos();
                 let moment = r * (a.centre.x * (t1 - t0) + sense * r * (a1.sin() - a0.sin()));
-                Stretch { length: r * (t1 - t0), moment, middle }
+                Section { length: r * (t1 - t0), moment, middle }
             })
         }
     }
 }
 
-/// Stretches between the cuts that lie inside `(0, end)`.
-fn between(cuts: impl Iterator<Item = f64>, end: f64, stretch: impl Fn(f64, f64) -> Stretch) -> Vec<Stretch> {
+/// Sections between the cuts that lie inside `(0, end)`.
+fn between(cuts: impl Iterator<Item = f64>, end: f64, section: impl Fn(f64, f64) -> Section) -> Vec<Section> {
     let mut at: Vec<f64> = cuts.filter(|t| *t > 0.0 && *t < end).collect();
     at.sort_by(f64::total_cmp);
     at.push(end);
     let mut from = 0.0;
     at.into_iter()
         .map(|to| {
-            let s = stretch(from, to);
+            let s = section(from, to);
             from = to;
             s
         })

@@ -1,4 +1,4 @@
-//! How deep, in how many passes, and what that leaves of the allowance. The passes are laid out by the planner's own rule.
+//! How deep, in how many passes, and what that leaves of the allowance. The passes are laid out where plan and proof ask too.
 //!
 //! Depths are counted along the axis from the highest place of the turn: a tool touched off there
 //! reaches the lowest undamaged place after the run-out, and the last damage after its depth below
@@ -7,9 +7,7 @@
 
 use super::{AllowanceUse, CurvePoint, Depth};
 use crate::face::{Face, Restored};
-use crate::job::Job;
-use crate::plan::depths::{self, Only};
-use crate::plan::{PassKind, PlanError};
+use crate::job::{Job, Only, PassKind, ScheduleError, passes as schedule};
 use crate::units::Length;
 use serde::Serialize;
 
@@ -44,12 +42,13 @@ pub struct Passes {
 /// Depths closer than this are equal: far below any control's step, far above rounding.
 const SAME_DEPTH: f64 = 1e-9;
 
-/// The passes that a job's schedule needs to bring the highest place down by `need`, by the planner's own rule.
+/// The passes that a job's schedule needs to bring the highest place down by `need`, by the rule that plan and proof go by too.
 ///
 /// # Errors
-/// Why the planner would refuse.
-pub fn passes_for(job: &Job, need: Length) -> Result<Passes, PlanError> {
-    let laid_out = depths::lay_out(&job.schedule, job.control.resolution, need, Length::mm(0.0), Only::All)?;
+/// Why there are none.
+pub fn passes_for(job: &Job, need: Length) -> Result<Passes, ScheduleError> {
+    let laid_out =
+        schedule::lay_out(&job.schedule, job.control.resolution, need, Length::mm(0.0), Only::All)?;
     let each: Vec<Pass> = laid_out
         .iter()
         .filter_map(|p| {
@@ -61,30 +60,28 @@ pub fn passes_for(job: &Job, need: Length) -> Result<Passes, PlanError> {
             Some(Pass { kind, depth_mm: p.depth.as_mm() })
         })
         .collect();
-    let removed_mm = each.iter().map(|p| p.depth_mm).sum();
+    let removed_mm = schedule::removed(&laid_out).as_mm();
     Ok(Passes { each, removed_mm })
 }
 
 /// Clean-up depth and passes.
 pub(super) fn depth(job: &Job, face: &Face, restored: &Restored) -> Depth {
     let points: Vec<CurvePoint> = zone_points(job, face);
-    let deepest = points.iter().copied().fold(
-        CurvePoint { r_mm: 0.0, clean_up_mm: f64::NEG_INFINITY, run_out_mm: 0.0, damage_mm: 0.0 },
-        |best, p| if p.clean_up_mm > best.clean_up_mm { p } else { best },
-    );
+    let need = face.need(&job.zones);
+    let deepest = point_at(face, need.at.as_mm());
     let bend = |r: f64| restored.turn.as_ref().map_or(0.0, |t| t.at(r, |ring| ring.bend));
     let mounted_true = points.iter().map(|p| bend(p.r_mm) + p.damage_mm).fold(0.0, f64::max);
-    let (passes, refused) = match passes_for(job, Length::mm(deepest.clean_up_mm)) {
+    let (passes, refused) = match passes_for(job, need.depth) {
         Ok(passes) => (passes, None),
         Err(refusal) => (Passes::default(), Some(refusal.to_string())),
     };
     let last = passes.each.last().map_or(0.0, |p| p.depth_mm);
     let remains = |removed: f64| {
-        let left = deepest.clean_up_mm - removed;
+        let left = need.depth.as_mm() - removed;
         if left > SAME_DEPTH { left } else { 0.0 }
     };
     Depth {
-        clean_up_mm: deepest.clean_up_mm,
+        clean_up_mm: need.depth.as_mm(),
         deepest_at_mm: deepest.r_mm,
         run_out_there_mm: deepest.run_out_mm,
         damage_there_mm: deepest.damage_mm,
@@ -97,16 +94,18 @@ pub(super) fn depth(job: &Job, face: &Face, restored: &Restored) -> Depth {
     }
 }
 
+fn point_at(face: &Face, r: f64) -> CurvePoint {
+    let (highest, lowest, damage) = (face.highest.at(r), face.lowest.at(r), face.damage.at(r));
+    CurvePoint {
+        r_mm: r,
+        clean_up_mm: highest - lowest + damage,
+        run_out_mm: highest - lowest,
+        damage_mm: damage,
+    }
+}
+
 fn zone_points(job: &Job, face: &Face) -> Vec<CurvePoint> {
-    let at = |r: f64| {
-        let (highest, lowest, damage) = (face.highest.at(r), face.lowest.at(r), face.damage.at(r));
-        CurvePoint {
-            r_mm: r,
-            clean_up_mm: highest - lowest + damage,
-            run_out_mm: highest - lowest,
-            damage_mm: damage,
-        }
-    };
+    let at = |r: f64| point_at(face, r);
     let mut points = Vec::new();
     for zone in &job.zones {
         let (from, to) = (zone.from.as_mm(), zone.to.as_mm());
@@ -144,13 +143,13 @@ fn thinned(points: &[CurvePoint]) -> Vec<CurvePoint> {
 pub(super) fn allowance(job: &Job, passes: &Passes) -> AllowanceUse {
     let allowance = job.wheel.allowance;
     let (limit, taken) = (allowance.limit.as_mm(), allowance.taken.as_mm());
-    let left = limit - taken - passes.removed_mm;
+    let left = schedule::left_after(&job.wheel, Length::mm(passes.removed_mm)).as_mm();
     let more = if passes.removed_mm > 0.0 { (left + SAME_DEPTH) / passes.removed_mm } else { 0.0 };
     AllowanceUse {
         limit_mm: limit,
         taken_mm: taken,
         this_job_mm: passes.removed_mm,
-        left_mm: if left.abs() < SAME_DEPTH { 0.0 } else { left },
+        left_mm: left,
         more_such_jobs: whole(more),
     }
 }

@@ -203,8 +203,8 @@ fn noise(job: &Job, restored: &Restored) -> Finding {
     row(Rank::Fine, format!("The lines agree within {sigma:.3} mm (one standard deviation)."), "")
 }
 
-pub(crate) fn in_zones(job: &Job, d: &Dent) -> bool {
-    job.zones.iter().any(|z| d.from <= z.to.as_mm() && z.from.as_mm() <= d.to)
+pub(super) fn in_zones(job: &Job, d: &Dent) -> bool {
+    job.has_zone_in(d.from, d.to)
 }
 
 pub(super) fn line_name(restored: &Restored, d: &Dent) -> String {

@@ -5,7 +5,7 @@
 //! [`Survey::cleared`], and only where nothing stands against it: what the survey refuses cannot be planned.
 
 pub mod depth;
-pub(crate) mod judge;
+mod judge;
 mod running;
 
 pub use depth::{Kind, Pass, Passes, passes_for};

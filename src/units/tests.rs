@@ -112,7 +112,7 @@ fn surface_speed_and_spindle_speed_are_each_others_inverse() {
 
 /// A quantity printed and read again is the same to within half of the last printed decimal, and prints the same.
 fn round_trip<Q: Quantity + Display>(inside: f64) -> Result<(), TestCaseError> {
-    let value = Q::from_inside(inside);
+    let value = Q::from_inside(inside).ok_or_else(|| TestCaseError::fail("no finite number"))?;
     let printed = value.to_string();
     let again: Q = parse(&printed).map_err(|fault| TestCaseError::fail(format!("{printed}: {fault}")))?;
     let unit = Q::UNITS.first().map_or(1.0, |u| u.times / u.over);
@@ -157,6 +157,20 @@ proptest! {
             prop_assert!(speed.as_mm_per_min().is_finite());
         }
     }
+}
+
+/// Nothing that is no finite number becomes a quantity: not by text, not by serde, not by the inside unit.
+#[test]
+fn a_quantity_from_outside_is_finite() {
+    for value in [f64::NAN, f64::INFINITY, f64::NEG_INFINITY] {
+        assert_eq!(Length::from_inside(value), None);
+        assert_eq!(Size::from_inside(value), None);
+        assert!(parse::<Length>(&format!("{value} mm")).is_err());
+    }
+    for yaml in [".inf", ".nan", "1e999 mm", "1e308 m", "'.nan mm'"] {
+        assert!(serde_yaml::from_str::<Length>(yaml).is_err(), "{yaml}");
+    }
+    assert_eq!(parse::<Length>("1e308 mm"), Ok(Length::mm(1e308)));
 }
 
 #[test]

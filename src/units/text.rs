@@ -8,7 +8,7 @@
 use super::{
     Angle, FeedPerMinute, FeedPerRev, Length, MM_PER_INCH, Size, Speed, SpindleSpeed, SurfaceSpeed, Time,
 };
-use crate::diagnostics::shown;
+use crate::diagnostics::{Mismatch, shown};
 use std::f64::consts::PI;
 use std::fmt;
 
@@ -45,8 +45,8 @@ pub trait Quantity: Copy + PartialOrd {
     const OFFERED: usize;
     /// One as a person would write it.
     const EXAMPLE: &'static str;
-    /// From the inside unit.
-    fn from_inside(value: f64) -> Self;
+    /// From the inside unit; none where the value is no finite number.
+    fn from_inside(value: f64) -> Option<Self>;
     /// In the inside unit.
     fn inside(self) -> f64;
 
@@ -66,7 +66,7 @@ macro_rules! kind {
             const UNITS: &'static [Unit] = &[$(unit(&$spellings, $times, $over)),*];
             const OFFERED: usize = $offered;
             const EXAMPLE: &'static str = $example;
-            fn from_inside(value: f64) -> Self { Self(value) }
+            fn from_inside(value: f64) -> Option<Self> { value.is_finite().then_some(Self(value)) }
             fn inside(self) -> f64 { self.0 }
         }
     };
@@ -158,11 +158,11 @@ pub(super) fn parse<Q: Quantity>(text: &str) -> Result<Q, QuantityError> {
             format!("write a number and its unit, for example `{}`", Q::EXAMPLE),
         ));
     };
+    let beyond = || {
+        plain(format!("`{}`, a number beyond all bounds", shown(text)), "write the number meant".to_owned())
+    };
     if !value.is_finite() {
-        return Err(plain(
-            format!("`{}`, a number beyond all bounds", shown(text)),
-            "write the number meant".to_owned(),
-        ));
+        return Err(beyond());
     }
     if let Some(decimals) = unit.strip_prefix(',') {
         return Err(plain(
@@ -187,14 +187,7 @@ pub(super) fn parse<Q: Quantity>(text: &str) -> Result<Q, QuantityError> {
         return Err(offering(format!("`{}`, a number without a unit", shown(text)), fix));
     }
     if let Some(known) = Q::UNITS.iter().find(|u| u.spellings.contains(&unit)) {
-        let inside = value * known.times / known.over;
-        if inside.is_finite() {
-            return Ok(Q::from_inside(inside));
-        }
-        return Err(plain(
-            format!("`{}`, a number beyond all bounds", shown(text)),
-            "write the number meant".to_owned(),
-        ));
+        return Q::from_inside(value * known.times / known.over).ok_or_else(beyond);
     }
     let units: Vec<&str> = Q::UNITS.iter().filter_map(|u| u.spellings.first()).copied().collect();
     let fix = format!("write {kind} in {}", one_of(&units));
@@ -309,10 +302,23 @@ macro_rules! written {
 }
 pub(super) use written;
 
-/// Reads a quantity through serde; takes a number too, only to refuse it with the unit to add.
+impl From<QuantityError> for Mismatch {
+    fn from(QuantityError { found, expected, fix }: QuantityError) -> Self {
+        Self { found, expected, fix }
+    }
+}
+
+/// Reads a quantity through serde; takes what is no text too, only to refuse it with what to write instead.
 pub(super) struct Reader<Q>(pub(super) std::marker::PhantomData<Q>);
 
-impl<Q: Quantity> serde::de::Visitor<'_> for Reader<Q> {
+impl<Q: Quantity> Reader<Q> {
+    fn refused<E: serde::de::Error>() -> E {
+        let expected = format!("{} such as `{}`", Q::KIND, Q::EXAMPLE);
+        E::custom(Mismatch::expected(expected, "write a number and its unit"))
+    }
+}
+
+impl<'de, Q: Quantity> serde::de::Visitor<'de> for Reader<Q> {
     type Value = Q;
 
     fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
@@ -320,7 +326,7 @@ impl<Q: Quantity> serde::de::Visitor<'_> for Reader<Q> {
     }
 
     fn visit_str<E: serde::de::Error>(self, text: &str) -> Result<Q, E> {
-        parse(text).map_err(E::custom)
+        parse(text).map_err(|error| E::custom(Mismatch::from(error)))
     }
 
     fn visit_f64<E: serde::de::Error>(self, value: f64) -> Result<Q, E> {
@@ -333,5 +339,21 @@ impl<Q: Quantity> serde::de::Visitor<'_> for Reader<Q> {
 
     fn visit_u64<E: serde::de::Error>(self, value: u64) -> Result<Q, E> {
         self.visit_str(&value.to_string())
+    }
+
+    fn visit_bool<E: serde::de::Error>(self, _: bool) -> Result<Q, E> {
+        Err(Self::refused())
+    }
+
+    fn visit_unit<E: serde::de::Error>(self) -> Result<Q, E> {
+        Err(Self::refused())
+    }
+
+    fn visit_seq<A: serde::de::SeqAccess<'de>>(self, _: A) -> Result<Q, A::Error> {
+        Err(Self::refused())
+    }
+
+    fn visit_map<A: serde::de::MapAccess<'de>>(self, _: A) -> Result<Q, A::Error> {
+        Err(Self::refused())
     }
 }

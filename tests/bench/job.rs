@@ -9,15 +9,16 @@
 //! Every stage runs as in the product: the lines are read and conditioned side by side on all processors, as `scan::open_all` does
 //! it, so *read* and *condition* are the time that passes, not the time that the processors spend. The bare loop runs on one of them.
 
-#[path = "../common/wheel.rs"]
-mod wheel;
+#[allow(dead_code)]
+#[path = "../fixtures/mod.rs"]
+mod fixtures;
 
 use divan::black_box;
 use facewright::face::Face;
 use facewright::geometry::Curve;
-use facewright::job::{self, Job};
+use facewright::job::{self, Job, passes};
 use facewright::plan::course::course;
-use facewright::plan::{Options, depths, plan};
+use facewright::plan::{Only, Options, plan};
 use facewright::scan::{self, Trace, reader};
 use facewright::{gcode, proof, side_by_side, survey};
 use std::fmt::Display;
@@ -100,10 +101,10 @@ fn fastest<T>(runs: usize, run: impl Fn() -> T) -> Duration {
 }
 
 fn texts(points: usize) -> Vec<String> {
-    let wheel = wheel::demo_wheel();
+    let wheel = fixtures::wheel::demo_wheel();
     let step = 156.5 * LINES as f64 / points as f64;
     let line = |i: usize| {
-        let how = wheel::Measurement {
+        let how = fixtures::wheel::Measurement {
             from: 62.0,
             to: 218.5,
             step: [step, step],
@@ -111,7 +112,7 @@ fn texts(points: usize) -> Vec<String> {
             ball: 0.0,
             seed: i as u64,
         };
-        wheel::csv(&["bench"], &how.of(&wheel, (120.0 * i as f64).to_radians()))
+        fixtures::wheel::csv(&["bench"], &how.of(&wheel, (120.0 * i as f64).to_radians()))
     };
     (0..LINES).map(line).collect()
 }
@@ -143,13 +144,13 @@ fn traces(job: &Job, scans: &[reader::Scan]) -> Vec<Trace> {
 
 /// The paths of all passes before they are fitted: what planning is without the fit, but for a few sums.
 fn exact_paths(job: &Job, face: &Face) -> Vec<Curve> {
-    let need = depths::clean_up(face, &job.zones);
-    let passes = depths::lay_out(
+    let need = face.need(&job.zones);
+    let passes = passes::lay_out(
         &job.schedule,
         job.control.resolution,
         need.depth,
         Options::default().already,
-        depths::Only::All,
+        Only::All,
     );
     let course = sound(course(job, &Curve::from(&face.highest), &sound(passes), Options::default().already));
     course.stretches.into_iter().flat_map(|s| s.passes).map(|pass| pass.path).collect()

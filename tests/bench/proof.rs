@@ -9,8 +9,9 @@ use facewright::proof::{ReaderOptions, Verdict, against, explain_at, prove, read
 use std::fmt::Write;
 use std::path::Path;
 
-#[path = "../lathe/mod.rs"]
-mod lathe;
+#[allow(dead_code)]
+#[path = "../fixtures/mod.rs"]
+mod fixtures;
 
 fn main() {
     divan::main();
@@ -20,7 +21,7 @@ const BLOCKS: &[usize] = &[1_000, 10_000, 100_000, 1_000_000];
 
 /// Passes of a thousand blocks each over a wavy face, a tenth of a millimetre apart.
 fn program(blocks: usize) -> String {
-    let mut text = lathe::START.to_owned();
+    let mut text = fixtures::machine::START.to_owned();
     for n in 0..blocks {
         let (pass, i) = (n / 1000, n % 1000);
         let x = 70.0 + 0.14 * i as f64;
@@ -28,7 +29,7 @@ fn program(blocks: usize) -> String {
         let word = if i == 0 { "G00" } else { "G01" };
         let _ = writeln!(text, "N{} {word} X{x:.3} Z{z:.3}", 10 * (n + 1));
     }
-    text + lathe::END
+    text + fixtures::machine::END
 }
 
 /// The demo's own program, whole: read, run, swept, judged.
@@ -59,21 +60,21 @@ fn reading(bencher: Bencher<'_, '_>, blocks: usize) {
 
 #[divan::bench(args = BLOCKS)]
 fn running(bencher: Bencher<'_, '_>, blocks: usize) {
-    let lathe = lathe::plain();
+    let lathe = fixtures::machine::plain();
     let read = read(program(blocks).as_bytes(), ReaderOptions::default());
     bencher.counter(ItemsCount::new(blocks)).bench(|| run_at(black_box(&read), lathe.setting()));
 }
 
 #[divan::bench(args = BLOCKS)]
 fn explaining(bencher: Bencher<'_, '_>, blocks: usize) {
-    let lathe = lathe::plain();
+    let lathe = fixtures::machine::plain();
     let read = read(program(blocks).as_bytes(), ReaderOptions::default());
     bencher.counter(ItemsCount::new(blocks)).bench(|| explain_at(black_box(&read), lathe.setting()));
 }
 
 #[divan::bench(args = BLOCKS)]
 fn comparing(bencher: Bencher<'_, '_>, blocks: usize) {
-    let lathe = lathe::plain();
-    let way = lathe.run(&program(blocks)).ways.remove(0);
+    let lathe = fixtures::machine::plain();
+    let way = lathe.run(&program(blocks)).executions.remove(0);
     bencher.counter(ItemsCount::new(blocks)).bench(|| against(black_box(&way), black_box(&way)));
 }

@@ -1,7 +1,8 @@
 //! The survey of long traces against the time to read them: three lines of a known wheel.
 
-#[path = "../common/wheel.rs"]
-mod wheel;
+#[allow(dead_code)]
+#[path = "../fixtures/mod.rs"]
+mod fixtures;
 
 use divan::{Bencher, counter::ItemsCount};
 use facewright::job::{self, Job};
@@ -22,10 +23,10 @@ fn the_job() -> Job {
 }
 
 fn texts(points: usize) -> Vec<String> {
-    let wheel = wheel::demo_wheel();
+    let wheel = fixtures::wheel::demo_wheel();
     let step = 156.5 / points as f64;
     let line = |i: usize| {
-        let how = wheel::Measurement {
+        let how = fixtures::wheel::Measurement {
             from: 62.0,
             to: 218.5,
             step: [step, step],
@@ -33,7 +34,7 @@ fn texts(points: usize) -> Vec<String> {
             ball: 0.0,
             seed: i as u64,
         };
-        wheel::csv(&["bench"], &how.of(&wheel, (120.0 * i as f64).to_radians()))
+        fixtures::wheel::csv(&["bench"], &how.of(&wheel, (120.0 * i as f64).to_radians()))
     };
     (0..LINES).map(line).collect()
 }

@@ -1,11 +1,12 @@
 //! How long the sweep takes for programs of one pass in many small motions: nanoseconds for each motion should stay flat.
 
-#[path = "../made/mod.rs"]
-mod made;
+#[allow(dead_code)]
+#[path = "../fixtures/mod.rs"]
+mod fixtures;
 
 use divan::{Bencher, counter::ItemsCount};
 use facewright::proof::sweep::sweep;
-use made::{Script, face, job};
+use fixtures::{face::face, job::job, script::Script};
 
 fn main() {
     divan::main();

@@ -2,10 +2,14 @@
 //!
 //! `cargo bench --bench trace` prints the ratio of reading to the bare loop, then divan's table.
 
+#[allow(dead_code)]
+#[path = "../fixtures/mod.rs"]
+mod fixtures;
+
 use divan::{Bencher, black_box, counter::ItemsCount};
-use facewright::job::{Column, HeightSense, LengthUnit, Measured, ScanLine, Sensor, XMeaning};
+use facewright::job::Measured;
 use facewright::scan::{Trace, reader};
-use facewright::units::{Angle, Length};
+use facewright::units::Length;
 use std::fmt::Write;
 use std::path::Path;
 use std::time::{Duration, Instant};
@@ -63,22 +67,7 @@ fn bare_loop(text: &str) -> u64 {
 }
 
 fn measured() -> Measured {
-    Measured {
-        sensor: Sensor::Spot,
-        x: XMeaning::Radius,
-        unit: LengthUnit::Millimetre,
-        columns: vec![Column::X, Column::Z],
-        z: HeightSense::Height,
-        x_offset: Length::mm(0.0),
-        filter: Some(Length::mm(0.8)),
-        longest_gap: Length::mm(2.0),
-        run_out: None,
-        lines: vec![line()],
-    }
-}
-
-fn line() -> ScanLine {
-    ScanLine { file: "scan.csv".into(), at: Angle::deg(0.0) }
+    Measured { filter: Some(Length::mm(0.8)), ..fixtures::job::measured() }
 }
 
 fn reader(text: &str) -> reader::Scan {
@@ -100,5 +89,7 @@ fn read(bencher: Bencher, n: u32) {
 #[divan::bench(args = [1_000, 10_000, 100_000, MILLION])]
 fn condition(bencher: Bencher, n: u32) {
     let scan = reader(&text(n, ';'));
-    bencher.counter(ItemsCount::new(n)).bench_local(|| Trace::from_scan(&scan, &line(), &measured()).ok());
+    bencher
+        .counter(ItemsCount::new(n))
+        .bench_local(|| Trace::from_scan(&scan, &fixtures::job::line(), &measured()).ok());
 }

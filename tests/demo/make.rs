@@ -1,10 +1,10 @@
 //! Writes the demo's scans anew: `cargo run --example make_demo` in the project's folder.
 
-#[path = "../common/hard.rs"]
-mod hard;
-#[path = "../common/wheel.rs"]
-mod wheel;
+#[allow(dead_code)]
+#[path = "../fixtures/mod.rs"]
+mod fixtures;
 
+use fixtures::{hard, wheel};
 use std::path::Path;
 
 fn main() -> std::io::Result<()> {

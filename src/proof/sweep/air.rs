@@ -6,7 +6,7 @@
 //! the path is right. Over a short jump the tool's flanks still hang near the metal, so nearness alone does not
 //! find it: the jump shows in how far the first pass lies below the dry run there and elsewhere.
 
-use super::cut::Met;
+use super::cut::Contact;
 use super::metal::Metal;
 use super::notes::{mm, note, radius};
 use crate::job::Job;
@@ -25,15 +25,15 @@ const TOO_HIGH: f64 = 2.0;
 
 /// A stretch at feed, as the dry run looks at it.
 #[derive(Debug)]
-pub struct Stage<'a> {
+pub struct FeedGroup<'a> {
     /// Number of its tool.
     pub tool: Option<u32>,
     /// Its movements.
     pub movements: Range<usize>,
     /// Its pass.
     pub pass: usize,
-    /// What it met.
-    pub met: &'a Met,
+    /// What it contact.
+    pub contact: &'a Contact,
 }
 
 /// How the dry run lies.
@@ -49,13 +49,13 @@ pub struct DryRun {
 pub fn judge(
     job: &Job,
     metal: &Metal,
-    stages: &[Stage],
+    groups: &[FeedGroup],
     movements: &[Movement],
     findings: &mut Vec<Finding>,
 ) -> Option<DryRun> {
     let mut runs = Vec::new();
-    for of_tool in stages.chunk_by(|a, b| a.tool == b.tool) {
-        if of_tool.iter().any(|s| s.met.cuts()) {
+    for of_tool in groups.chunk_by(|a, b| a.tool == b.tool) {
+        if of_tool.iter().any(|s| s.contact.cuts()) {
             runs.push(of_one_tool(job, metal, of_tool, movements, findings));
         }
     }
@@ -67,30 +67,30 @@ pub fn judge(
 fn of_one_tool(
     job: &Job,
     metal: &Metal,
-    stages: &[Stage],
+    groups: &[FeedGroup],
     movements: &[Movement],
     findings: &mut Vec<Finding>,
 ) -> Option<DryRun> {
-    let first_cut = stages.iter().position(|s| s.met.cuts())?;
-    let first = stages.get(first_cut)?;
+    let first_cut = groups.iter().position(|s| s.contact.cuts())?;
+    let first = groups.get(first_cut)?;
     let cutting = movements.get(first.movements.start)?;
-    let lowest = |chosen: &dyn Fn(&Stage) -> bool| {
+    let lowest = |chosen: &dyn Fn(&FeedGroup) -> bool| {
         let mut low = vec![f64::INFINITY; metal.len()];
-        for stage in stages.iter().take(first_cut).filter(|s| chosen(s)) {
-            for (i, place) in stage.met.left.each() {
-                low[i] = low[i].min(place.z);
+        for group in groups.iter().take(first_cut).filter(|s| chosen(s)) {
+            for (i, point) in group.contact.left.each() {
+                low[i] = low[i].min(point.z);
             }
         }
         low
     };
-    let stops = |s: &Stage| movements.get(s.movements.start).map_or(0, |m| m.stops_before.0);
+    let stops = |s: &FeedGroup| movements.get(s.movements.start).map_or(0, |m| m.stops_before.0);
     let looked_at = lowest(&|s| stops(s) < cutting.stops_before.0);
     let any = lowest(&|_| true);
     // Where the first pass cuts: radius index, height before, height left.
-    let cuts: Vec<(usize, f64, f64)> = stages
+    let cuts: Vec<(usize, f64, f64)> = groups
         .iter()
         .filter(|s| s.pass == first.pass)
-        .flat_map(|s| s.met.taken().map(|(i, p, taken)| (i, p.z + taken, p.z)))
+        .flat_map(|s| s.contact.taken().map(|(i, p, taken)| (i, p.z + taken, p.z)))
         .collect();
     let highest = TOO_HIGH * job.schedule.air.height.as_mm() + 1.0;
     let bare = |low: &[f64]| {
@@ -129,14 +129,14 @@ fn of_one_tool(
         ));
         return None;
     }
-    nearest(job, metal, stages, first_cut, &looked_at, &cuts, movements, findings)
+    nearest(job, metal, groups, first_cut, &looked_at, &cuts, movements, findings)
 }
 
 #[allow(clippy::too_many_arguments)]
 fn nearest(
     job: &Job,
     metal: &Metal,
-    stages: &[Stage],
+    groups: &[FeedGroup],
     first_cut: usize,
     low: &[f64],
     cuts: &[(usize, f64, f64)],
@@ -146,10 +146,10 @@ fn nearest(
     let gap = |c: &(usize, f64, f64)| low[c.0] - c.1;
     let closest = cuts.iter().min_by(|a, b| gap(a).total_cmp(&gap(b)))?;
     let run = DryRun { nearest: gap(closest), at: metal.radii[closest.0] };
-    let block = stages
+    let block = groups
         .iter()
         .take(first_cut)
-        .filter_map(|s| s.met.left.at(closest.0))
+        .filter_map(|s| s.contact.left.at(closest.0))
         .min_by(|a, b| a.z.total_cmp(&b.z))
         .and_then(|p| movements.get(p.movement));
     if run.nearest < TOUCH {
@@ -170,7 +170,7 @@ fn nearest(
     let mut offs: Vec<(f64, usize)> = cuts.iter().map(|c| (low[c.0] - c.2, c.0)).collect();
     offs.sort_by(|a, b| a.0.total_cmp(&b.0));
     let (middle, _) = *offs.get(offs.len() / 2)?;
-    let room = EVEN + job.schedule.tolerance.as_mm();
+    let even = EVEN + job.schedule.tolerance.as_mm();
     let (most, over) = *offs.last()?;
     if most - middle > job.schedule.air.height.as_mm() {
         findings.push(note(
@@ -188,7 +188,7 @@ fn nearest(
         ));
         return Some(run);
     }
-    let odd = [offs.first()?, offs.last()?].into_iter().find(|(off, _)| (off - middle).abs() > room);
+    let odd = [offs.first()?, offs.last()?].into_iter().find(|(off, _)| (off - middle).abs() > even);
     if let Some(&(off, at)) = odd {
         findings.push(note(
             Rank::Warning,

@@ -7,11 +7,11 @@
 //! off the path, as the median over twenty stretches of the deepest place in each, which one wrong block cannot move.
 //! Outside the zones nothing may go.
 
-use super::due::Due;
-use super::metal::{HIDDEN, Left, Metal};
+use super::allowed_depth::AllowedDepth;
+use super::metal::{HIDDEN, LowestPoints, Metal};
 use super::notes::{mm, note, radius};
-use super::shape::{Part, Shape};
-use super::stroke::Place;
+use super::segment::LowestPoint;
+use super::tool_shape::{Part, ToolShape};
 use crate::job::{Job, Step};
 use crate::proof::{Finding, Movement, Rank, Spindle};
 
@@ -31,23 +31,23 @@ const NARROW: f64 = 4.0;
 /// Number of stretches a pass is looked at in to find its own depth.
 const WINDOWS: usize = 20;
 
-/// One stretch at feed with what it met.
+/// One stretch at feed with what it contact.
 #[derive(Debug)]
-pub struct Met {
+pub struct Contact {
     /// Lowest places of the tool.
-    pub left: Left,
+    pub left: LowestPoints,
     /// What stood there before, over the same radii.
     pub before: Vec<f64>,
     /// Deepest it went into what stood there; zero or less where it cut nothing.
     pub deepest: f64,
 }
 
-impl Met {
+impl Contact {
     /// Runs a stretch over the metal, without cutting it.
     #[must_use]
-    pub fn new(metal: &Metal, left: Left) -> Self {
+    pub fn new(metal: &Metal, left: LowestPoints) -> Self {
         let before: Vec<f64> = left.each().map(|(i, _)| metal.now[i]).collect();
-        let deepest = left.places.iter().zip(&before).map(|(p, b)| b - p.z).fold(f64::NEG_INFINITY, f64::max);
+        let deepest = left.points.iter().zip(&before).map(|(p, b)| b - p.z).fold(f64::NEG_INFINITY, f64::max);
         Self { left, before, deepest }
     }
 
@@ -58,39 +58,39 @@ impl Met {
     }
 
     /// The places where it took metal: index of the radius, place, depth taken.
-    pub fn taken(&self) -> impl Iterator<Item = (usize, &Place, f64)> {
+    pub fn taken(&self) -> impl Iterator<Item = (usize, &LowestPoint, f64)> {
         self.left.each().zip(&self.before).map(|((i, p), b)| (i, p, b - p.z)).filter(|t| t.2 > CUT_LEAST)
     }
 }
 
 /// The worst place by some measure.
 #[derive(Debug, Clone, Copy)]
-struct Worst {
+struct WorstPlace {
     excess: f64,
     index: usize,
-    place: Place,
+    point: LowestPoint,
     depth: f64,
     allowed: f64,
 }
 
 /// The worst of a stretch by each measure.
 #[derive(Debug, Clone, Copy, Default)]
-struct Found {
+struct WorstPlaces {
     /// Metal outside the zones.
-    outside: Option<Worst>,
+    outside: Option<WorstPlace>,
     /// Below what the schedule comes to.
-    below: Option<Worst>,
+    below: Option<WorstPlace>,
     /// More in one pass than a pass may take.
-    deep: Option<Worst>,
+    deep: Option<WorstPlace>,
     /// By the straight edge.
-    edge: Option<Worst>,
+    edge: Option<WorstPlace>,
     /// By the holder.
-    holder: Option<Worst>,
+    holder: Option<WorstPlace>,
     /// While the spindle stands.
-    standing: Option<Worst>,
+    standing: Option<WorstPlace>,
 }
 
-fn worse(worst: &mut Option<Worst>, new: Worst) {
+fn worse(worst: &mut Option<WorstPlace>, new: WorstPlace) {
     if new.excess > worst.map_or(0.0, |w| w.excess) {
         *worst = Some(new);
     }
@@ -98,13 +98,13 @@ fn worse(worst: &mut Option<Worst>, new: Worst) {
 
 /// What is the same for every stretch of one pass.
 #[derive(Debug, Clone, Copy)]
-pub struct Rule<'a> {
+pub struct PassLimits<'a> {
     /// The job.
     pub job: &'a Job,
     /// What it allows.
-    pub due: &'a Due,
+    pub allowed: &'a AllowedDepth,
     /// The tool's outline.
-    pub shape: &'a Shape,
+    pub shape: &'a ToolShape,
     /// The tool's number.
     pub tool: Option<u32>,
     /// Number of the pass, from 1.
@@ -114,24 +114,30 @@ pub struct Rule<'a> {
 }
 
 /// Judges one stretch against the schedule, the zones and the tool's parts, before it cuts.
-pub fn judge(rule: &Rule, metal: &Metal, met: &Met, movements: &[Movement], findings: &mut Vec<Finding>) {
-    let Rule { job, due, .. } = *rule;
-    let own = due.of_tool(rule.tool);
+pub fn judge(
+    limits: &PassLimits,
+    metal: &Metal,
+    contact: &Contact,
+    movements: &[Movement],
+    findings: &mut Vec<Finding>,
+) {
+    let PassLimits { job, allowed, .. } = *limits;
+    let own = allowed.of_tool(limits.tool);
     let tolerance = job.schedule.tolerance.as_mm();
-    let rest = if rule.changed { job.schedule.rest_limit.as_mm() } else { 0.0 };
-    let mut found = Found::default();
-    let Found { outside, below, deep, edge, holder, standing } = &mut found;
-    for (index, place, taken) in met.taken() {
-        let at = |depth: f64, allowed: f64, slack: f64| Worst {
+    let rest = if limits.changed { job.schedule.rest_limit.as_mm() } else { 0.0 };
+    let mut found = WorstPlaces::default();
+    let WorstPlaces { outside, below, deep, edge, holder, standing } = &mut found;
+    for (index, point, taken) in contact.taken() {
+        let at = |depth: f64, allowed: f64, slack: f64| WorstPlace {
             excess: depth - allowed - slack,
             index,
-            place: *place,
+            point: *point,
             depth,
             allowed,
         };
-        let depth = metal.depth_at(index, place.z);
+        let depth = metal.depth_at(index, point.z);
         if metal.in_zone[index] {
-            worse(below, at(depth, metal.due[index].min(due.most), SLACK));
+            worse(below, at(depth, metal.allowed[index].min(allowed.most), SLACK));
             let along = match metal.step {
                 Step::Axial => 1.0,
                 Step::Normal => metal.cosine[index],
@@ -140,28 +146,38 @@ pub fn judge(rule: &Rule, metal: &Metal, met: &Met, movements: &[Movement], find
         } else {
             worse(outside, at(depth, 0.0, OUTSIDE));
         }
-        match rule.shape.part(place.w) {
+        match limits.shape.part(point.w) {
             Part::Nose => {}
             Part::Edge => worse(edge, at(taken, 0.0, tolerance + SLACK)),
             Part::Holder => worse(holder, at(taken, 0.0, CUT_LEAST)),
         }
-        if movements.get(place.movement).is_some_and(|m| m.spindle == Spindle::Off) {
+        if movements.get(point.movement).is_some_and(|m| m.spindle == Spindle::Off) {
             worse(standing, at(taken, 0.0, 0.0));
         }
     }
-    say(rule, metal, &found, movements, findings);
+    say(limits, metal, &found, movements, findings);
 }
 
 /// Says what was found.
-fn say(rule: &Rule, metal: &Metal, found: &Found, movements: &[Movement], findings: &mut Vec<Finding>) {
-    let Found { outside, below, deep, edge, holder, standing } = *found;
-    let mut say =
-        |worst: Option<Worst>, rank, kind, what: &dyn Fn(&Worst) -> String, why: &str, fix: &str| {
-            if let Some(w) = worst {
-                findings.push(note(rank, kind, movements.get(w.place.movement), what(&w), why, fix));
-            }
-        };
-    let u = |w: &Worst| radius(metal.radii[w.index]);
+fn say(
+    limits: &PassLimits,
+    metal: &Metal,
+    found: &WorstPlaces,
+    movements: &[Movement],
+    findings: &mut Vec<Finding>,
+) {
+    let WorstPlaces { outside, below, deep, edge, holder, standing } = *found;
+    let mut say = |worst: Option<WorstPlace>,
+                   rank,
+                   kind,
+                   what: &dyn Fn(&WorstPlace) -> String,
+                   why: &str,
+                   fix: &str| {
+        if let Some(w) = worst {
+            findings.push(note(rank, kind, movements.get(w.point.movement), what(&w), why, fix));
+        }
+    };
+    let u = |w: &WorstPlace| radius(metal.radii[w.index]);
     say(
         outside,
         Rank::Stop,
@@ -177,7 +193,7 @@ fn say(rule: &Rule, metal: &Metal, found: &Found, movements: &[Movement], findin
         &|w| {
             format!(
                 "pass {} lies {} below the face at {}; the schedule allows {} there by now",
-                rule.pass,
+                limits.pass,
                 mm(w.depth),
                 u(w),
                 mm(w.allowed)
@@ -193,7 +209,7 @@ fn say(rule: &Rule, metal: &Metal, found: &Found, movements: &[Movement], findin
         &|w| {
             format!(
                 "pass {} takes {} at {}; one pass of this tool may take {}",
-                rule.pass,
+                limits.pass,
                 mm(w.depth),
                 u(w),
                 mm(w.allowed)
@@ -230,52 +246,55 @@ fn say(rule: &Rule, metal: &Metal, found: &Found, movements: &[Movement], findin
 
 /// How deep one pass goes, as a whole and at its worst place.
 #[derive(Debug, Clone, Copy)]
-pub struct Own {
+pub struct PassDepth {
     /// As a whole, millimetres below the face.
     pub depth: f64,
-    worst: (usize, Place, f64),
+    worst: (usize, LowestPoint, f64),
     narrow: bool,
 }
 
 /// Finds the depth of a pass that cuts in the zones.
 #[must_use]
-pub fn own(shape: &Shape, metal: &Metal, mets: &[Met]) -> Option<Own> {
-    let depths: Vec<(usize, Place, f64)> = mets
+pub fn own(shape: &ToolShape, metal: &Metal, contacts: &[Contact]) -> Option<PassDepth> {
+    let depths: Vec<(usize, LowestPoint, f64)> = contacts
         .iter()
-        .flat_map(|met| {
-            met.taken().filter(|(i, ..)| metal.in_zone[*i]).map(|(i, p, _)| (i, *p, metal.depth_at(i, p.z)))
+        .flat_map(|contact| {
+            contact
+                .taken()
+                .filter(|(i, ..)| metal.in_zone[*i])
+                .map(|(i, p, _)| (i, *p, metal.depth_at(i, p.z)))
         })
         .collect();
     let worst = *depths.iter().max_by(|a, b| a.2.total_cmp(&b.2))?;
-    let at = |d: &(usize, Place, f64)| metal.radii[d.0];
+    let at = |d: &(usize, LowestPoint, f64)| metal.radii[d.0];
     let (from, to) = depths.iter().map(at).fold((f64::INFINITY, 0.0_f64), |(a, b), u| (a.min(u), b.max(u)));
     let depth = own_depth(depths, metal)?;
-    Some(Own { depth, worst, narrow: to - from < NARROW * shape.nose_radius() })
+    Some(PassDepth { depth, worst, narrow: to - from < NARROW * shape.nose_radius() })
 }
 
 /// Judges a whole pass against its own depth. A narrow one is held against the tool's next pass instead, where there
 /// is one: what lies no deeper than that is taken with it.
 pub fn judge_evenness(
-    rule: &Rule,
-    own: &Own,
+    limits: &PassLimits,
+    own: &PassDepth,
     next: Option<f64>,
     metal: &Metal,
     movements: &[Movement],
     findings: &mut Vec<Finding>,
 ) {
-    let slack = rule.job.schedule.tolerance.as_mm() + SLACK;
+    let slack = limits.job.schedule.tolerance.as_mm() + SLACK;
     let even = next.filter(|_| own.narrow).map_or(own.depth, |next| own.depth.max(next));
-    let (index, place, deepest) = own.worst;
+    let (index, point, deepest) = own.worst;
     if deepest > even + slack {
         findings.push(note(
             Rank::Stop,
             "gouge",
-            movements.get(place.movement),
+            movements.get(point.movement),
             format!(
                 "cuts {} below the face at {}, where the rest of pass {} goes down to {}",
                 mm(deepest),
                 radius(metal.radii[index]),
-                rule.pass,
+                limits.pass,
                 mm(own.depth)
             ),
             "it leaves a groove that later passes must chase, or that stays",
@@ -285,7 +304,7 @@ pub fn judge_evenness(
 }
 
 /// The median of the deepest places in equal stretches of the radii cut.
-fn own_depth(mut depths: Vec<(usize, Place, f64)>, metal: &Metal) -> Option<f64> {
+fn own_depth(mut depths: Vec<(usize, LowestPoint, f64)>, metal: &Metal) -> Option<f64> {
     let each = depths.len().div_ceil(WINDOWS).max(1);
     depths.sort_by(|a, b| metal.radii[a.0].total_cmp(&metal.radii[b.0]));
     let mut deepest: Vec<f64> =

@@ -1,64 +1,94 @@
 //! What no part of the tool may come near: metal in rapids, keep-outs, and the radii that nobody measured.
 //!
-//! The tool counts as standing up without end over its lower outline, so it enters a box exactly when
-//! its lowest place over the box's radii lies below the box's top; that lowest place has a closed form
-//! for lines and arcs. A rapid in both axes may leave the straight line, each axis at its own speed:
+//! The tool counts as standing up without end over its lower outline, so it enters a polygon exactly when
+//! it stands lower than one of its edges over that edge's radii, whichever side of the edge the polygon lies on; how much lower
+//! at most has a closed form for lines and arcs. A rapid in both axes may leave the straight line, each axis at its own speed:
 //! it is held to the path along the two sides of its rectangle that run lowest, which no other way between its ends
 //! can go below. Outside the measured radii the wheel is taken to go on as high as it ends.
 
+use super::allowed_depth::AllowedDepth;
 use super::cut::{OUTSIDE, SLACK};
-use super::due::Due;
 use super::metal::{Metal, Over};
 use super::notes::{mm, note, radius};
-use super::shape::Shape;
-use super::stroke::Stroke;
+use super::segment::Segment;
+use super::tool_shape::ToolShape;
 use super::tree::Tree;
 use crate::geometry::{Piece, Point};
 use crate::job::{Job, Tool};
 use crate::proof::{Finding, Movement, MovementKind, Rank};
+use geo::Line;
 use std::ops::Range;
 
 /// Rapids may come nearer than the clearance by this much, millimetres: rounding of the words, and no more.
 const CLEARANCE_SLACK: f64 = 0.01;
 
-/// A box that is held clear.
+/// What is held clear: all that lies below its edges.
 #[derive(Debug, Clone, PartialEq)]
-struct Block {
+struct Obstacle {
     name: String,
-    from: f64,
-    to: f64,
-    /// Its top for movements at feed.
-    feed_top: f64,
-    /// Its top for rapids.
-    top: f64,
+    edges: Vec<Edge>,
     unmeasured: bool,
+}
+
+/// An edge from one radius to a greater one.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Edge {
+    radii: [f64; 2],
+    /// Its height at the first radius: for movements at feed, and for rapids.
+    heights: [f64; 2],
+    /// How steeply it climbs outward.
+    climb: f64,
+}
+
+/// Which movements an obstacle is held clear of.
+#[derive(Debug, Clone, Copy)]
+enum Speed {
+    Feed,
+    Rapid,
+}
+
+impl Edge {
+    /// An edge of an outline; none where it is upright, since its ends belong to other edges too.
+    fn of(edge: Line) -> Option<Self> {
+        let (a, b) = if edge.start.x < edge.end.x { (edge.start, edge.end) } else { (edge.end, edge.start) };
+        let climb = (b.y - a.y) / (b.x - a.x);
+        climb.is_finite().then_some(Self { radii: [a.x, b.x], heights: [a.y; 2], climb })
+    }
+
+    const fn height(&self, speed: Speed) -> f64 {
+        let [feed, rapid] = self.heights;
+        match speed {
+            Speed::Feed => feed,
+            Speed::Rapid => rapid,
+        }
+    }
 }
 
 /// Everything that is held clear.
 #[derive(Debug, Clone)]
 pub struct Hazards {
-    blocks: Vec<Block>,
+    obstacles: Vec<Obstacle>,
     clearance: f64,
 }
 
 /// The tool in force, as it is and grown by the clearance.
 #[derive(Debug)]
-pub struct Reach<'a> {
+pub struct SweptTool<'a> {
     /// The tool.
     pub tool: &'a Tool,
     /// As it is.
-    pub shape: Shape,
+    pub shape: ToolShape,
     /// Grown by the clearance.
-    pub grown: Shape,
+    pub grown: ToolShape,
 }
 
-impl<'a> Reach<'a> {
+impl<'a> SweptTool<'a> {
     /// A tool and its growth by the machine's clearance.
     #[must_use]
     pub fn new(tool: &'a Tool, job: &Job) -> Self {
         let outline = tool.outline();
         let by = (job.machine.clearance.as_mm() - CLEARANCE_SLACK).max(0.0);
-        Self { tool, shape: Shape::new(&outline), grown: Shape::grown(&outline, by) }
+        Self { tool, shape: ToolShape::new(&outline), grown: ToolShape::grown(&outline, by) }
     }
 
     /// The shift from the programmed point to the front point.
@@ -72,52 +102,44 @@ impl<'a> Reach<'a> {
 impl Hazards {
     /// The job's keep-outs and what lies outside the measured radii.
     #[must_use]
-    pub fn new(job: &Job, metal: &Metal, due: &Due) -> Self {
-        let mut blocks: Vec<Block> = job
+    pub fn new(job: &Job, metal: &Metal, allowed: &AllowedDepth) -> Self {
+        let mut obstacles: Vec<Obstacle> = job
             .keep_out
             .iter()
-            .map(|k| Block {
-                name: k.name.clone(),
-                from: k.x[0].as_mm(),
-                to: k.x[1].as_mm(),
-                feed_top: k.z[1].as_mm(),
-                top: k.z[1].as_mm(),
+            .map(|k| Obstacle {
+                name: k.name().to_owned(),
+                edges: k.outline().exterior().lines().filter_map(Edge::of).collect(),
                 unmeasured: false,
             })
             .collect();
         let mut unmeasured = |from: f64, to: f64, end: usize| {
             let Some(&height) = metal.face.get(end) else { return };
             // Where a zone runs to the last measured radius, its passes may run off there as deep as they go.
-            let deep = if metal.in_zone.get(end) == Some(&true) { due.most } else { 0.0 };
+            let deep = if metal.in_zone.get(end) == Some(&true) { allowed.most } else { 0.0 };
             let name = "the part of the wheel that was not measured".to_owned();
-            blocks.push(Block {
-                name,
-                from,
-                to,
-                feed_top: height - deep - OUTSIDE,
-                top: height,
-                unmeasured: true,
-            });
+            let heights = [height - deep - OUTSIDE, height];
+            let edge = Edge { radii: [from, to], heights, climb: 0.0 };
+            obstacles.push(Obstacle { name, edges: vec![edge], unmeasured: true });
         };
         if let (Some(&start), Some(&end)) = (metal.radii.first(), metal.radii.last()) {
             unmeasured(f64::NEG_INFINITY, start, 0);
             unmeasured(end, f64::INFINITY, metal.len() - 1);
         }
-        Self { blocks, clearance: job.machine.clearance.as_mm() }
+        Self { obstacles, clearance: job.machine.clearance.as_mm() }
     }
 
     /// Judges a stretch of movements at feed against the boxes.
     pub fn judge_feed(
         &self,
-        reach: &Reach,
+        swept: &SweptTool,
         range: Range<usize>,
         movements: &[Movement],
         findings: &mut Vec<Finding>,
     ) {
-        let strokes = strokes(movements, range, reach.shift());
-        for block in &self.blocks {
-            if let Some((depth, movement)) = deepest(&strokes, &reach.shape, block, block.feed_top) {
-                findings.push(entered(block, depth, movements.get(movement)));
+        let segments = segments(movements, range, swept.shift());
+        for obstacle in &self.obstacles {
+            if let Some((depth, movement)) = deepest(&segments, &swept.shape, obstacle, Speed::Feed) {
+                findings.push(entered(obstacle, depth, movements.get(movement)));
             }
         }
     }
@@ -125,35 +147,35 @@ impl Hazards {
     /// Judges a stretch of rapids against the boxes and the metal as it stands; gives what the tool leaves.
     pub fn judge_rapids(
         &self,
-        reach: &Reach,
+        swept: &SweptTool,
         range: Range<usize>,
         metal: &mut Metal,
         movements: &[Movement],
         findings: &mut Vec<Finding>,
     ) {
-        let all = strokes(movements, range.clone(), reach.shift());
+        let all = segments(movements, range.clone(), swept.shift());
         let (up, towards): (Vec<usize>, Vec<usize>) =
             range.partition(|&i| movements.get(i).is_some_and(straight_up));
-        let [up, towards] = [up, towards].map(|of| -> Vec<Stroke> {
-            of.into_iter().flat_map(|i| strokes(movements, i..i + 1, reach.shift())).collect()
+        let [up, towards] = [up, towards].map(|of| -> Vec<Segment> {
+            of.into_iter().flat_map(|i| segments(movements, i..i + 1, swept.shift())).collect()
         });
-        for block in &self.blocks {
-            if let Some((depth, movement)) = deepest(&all, &reach.shape, block, block.top) {
-                findings.push(entered(block, depth, movements.get(movement)));
-            } else if let Some((_, movement)) = deepest(&towards, &reach.grown, block, block.top) {
+        for obstacle in &self.obstacles {
+            if let Some((depth, movement)) = deepest(&all, &swept.shape, obstacle, Speed::Rapid) {
+                findings.push(entered(obstacle, depth, movements.get(movement)));
+            } else if let Some((_, movement)) = deepest(&towards, &swept.grown, obstacle, Speed::Rapid) {
                 findings.push(note(
                     TOWARDS.rank,
                     TOWARDS.kind,
                     movements.get(movement),
-                    format!("{} nearer than {} to {}", TOWARDS.what, mm(self.clearance), block.name),
+                    format!("{} nearer than {} to {}", TOWARDS.what, mm(self.clearance), obstacle.name),
                     TOWARDS.why,
                     TOWARDS.fix,
                 ));
             }
         }
-        if !rapid_in_metal(reach, all, metal, movements, findings) {
-            self.judge_near(&TOWARDS, reach, towards, metal, movements, findings);
-            self.judge_near(&UP, reach, up, metal, movements, findings);
+        if !rapid_in_metal(swept, all, metal, movements, findings) {
+            self.judge_near(&TOWARDS, swept, towards, metal, movements, findings);
+            self.judge_near(&UP, swept, up, metal, movements, findings);
         }
     }
 
@@ -161,13 +183,13 @@ impl Hazards {
     fn judge_near(
         &self,
         nearness: &Nearness,
-        reach: &Reach,
-        strokes: Vec<Stroke>,
+        swept: &SweptTool,
+        segments: Vec<Segment>,
         metal: &Metal,
         movements: &[Movement],
         findings: &mut Vec<Finding>,
     ) {
-        let Some((_, index, movement)) = deepest_in(metal, &reach.grown, strokes) else { return };
+        let Some((_, index, movement)) = deepest_in(metal, &swept.grown, segments) else { return };
         let Nearness { rank, kind, what, why, fix } = nearness;
         let clearance = mm(self.clearance);
         let what = format!("{what} nearer than {clearance} to the face at {}", radius(metal.radii[index]));
@@ -203,27 +225,27 @@ const UP: Nearness = Nearness {
 };
 
 /// The place of a tool that stands deepest in the metal.
-fn deepest_in(metal: &Metal, shape: &Shape, strokes: Vec<Stroke>) -> Option<(f64, usize, usize)> {
-    let left = metal.under(shape, &Tree::new(strokes), Over::Metal);
+fn deepest_in(metal: &Metal, shape: &ToolShape, segments: Vec<Segment>) -> Option<(f64, usize, usize)> {
+    let left = metal.under(shape, &Tree::new(segments), Over::Metal);
     let all = left.each().map(|(i, p)| (metal.now[i] - p.z, i, p.movement));
     all.max_by(|a, b| a.0.total_cmp(&b.0)).filter(|d| d.0 > SLACK)
 }
 
 /// Judges rapids against the metal itself; takes off what they hit.
 fn rapid_in_metal(
-    reach: &Reach,
-    all: Vec<Stroke>,
+    swept: &SweptTool,
+    all: Vec<Segment>,
     metal: &mut Metal,
     movements: &[Movement],
     findings: &mut Vec<Finding>,
 ) -> bool {
-    let left = metal.under(&reach.shape, &Tree::new(all), Over::Metal);
+    let left = metal.under(&swept.shape, &Tree::new(all), Over::Metal);
     let deepest = left.each().map(|(i, p)| (metal.now[i] - p.z, i, *p)).max_by(|a, b| a.0.total_cmp(&b.0));
-    let Some((depth, index, place)) = deepest.filter(|d| d.0 > SLACK) else { return false };
+    let Some((depth, index, point)) = deepest.filter(|d| d.0 > SLACK) else { return false };
     findings.push(note(
         Rank::Stop,
         "rapid-in-metal",
-        movements.get(place.movement),
+        movements.get(point.movement),
         format!("a rapid goes {} into the metal at {}", mm(depth), radius(metal.radii[index])),
         "the tool hits the wheel at full speed",
         "lift the tool before it crosses, or cut at feed",
@@ -232,8 +254,8 @@ fn rapid_in_metal(
     true
 }
 
-fn entered(block: &Block, depth: f64, at: Option<&Movement>) -> Finding {
-    let (kind, why) = if block.unmeasured {
+fn entered(obstacle: &Obstacle, depth: f64, at: Option<&Movement>) -> Finding {
+    let (kind, why) = if obstacle.unmeasured {
         ("unmeasured", "what stands there is not known, and the tool goes below where the measured face ends")
     } else {
         ("keep-out", "the tool hits what stands there")
@@ -242,52 +264,51 @@ fn entered(block: &Block, depth: f64, at: Option<&Movement>) -> Finding {
         Rank::Stop,
         kind,
         at,
-        format!("the tool goes {} into {}", mm(depth), block.name),
+        format!("the tool goes {} into {}", mm(depth), obstacle.name),
         why,
         "lead the tool another way",
     )
 }
 
-/// How deep the tool goes into a box, and the first movement that goes deepest; none where it stays out.
-fn deepest(strokes: &[Stroke], shape: &Shape, block: &Block, top: f64) -> Option<(f64, usize)> {
+/// How deep the tool goes into a obstacle, and the first movement that goes deepest; none where it stays out.
+fn deepest(
+    segments: &[Segment],
+    shape: &ToolShape,
+    obstacle: &Obstacle,
+    speed: Speed,
+) -> Option<(f64, usize)> {
     let mut worst: Option<(f64, usize)> = None;
-    for stroke in strokes {
-        let least = lowest_over(stroke, shape, block.from, block.to);
-        let depth = top - least;
-        if depth > worst.map_or(0.0, |w| w.0) {
-            worst = Some((depth, stroke.movement));
+    for segment in segments {
+        for edge in &obstacle.edges {
+            let depth = edge.height(speed) - segment.lowest_above(shape, edge.radii, edge.climb);
+            if depth > worst.map_or(0.0, |w| w.0) {
+                worst = Some((depth, segment.movement));
+            }
         }
     }
     worst
-}
-
-/// The lowest place of the tool over a stretch of radii.
-fn lowest_over(stroke: &Stroke, shape: &Shape, from: f64, to: f64) -> f64 {
-    let nose = stroke.least_within(from, to) + shape.height(0.0);
-    let ends = [from, to].into_iter().filter(|u| u.is_finite()).map(|u| stroke.lowest(shape, u).z);
-    ends.fold(nose, f64::min)
 }
 
 fn straight_up(m: &Movement) -> bool {
     matches!(m.piece, Piece::Line(l) if l.from.x == l.to.x && l.to.z >= l.from.z)
 }
 
-/// The strokes of movements' front points; rapids in both axes along their lowest way.
+/// The segments of movements' front points; rapids in both axes along their lowest way.
 #[must_use]
-pub fn strokes(movements: &[Movement], range: Range<usize>, shift: (f64, f64)) -> Vec<Stroke> {
-    let mut strokes = Vec::new();
+pub fn segments(movements: &[Movement], range: Range<usize>, shift: (f64, f64)) -> Vec<Segment> {
+    let mut segments = Vec::new();
     for i in range {
         let Some(m) = movements.get(i) else { continue };
         match (m.kind, m.piece) {
             (MovementKind::Rapid, Piece::Line(l)) if l.from.x != l.to.x && l.from.z != l.to.z => {
                 let (a, b) = (l.from.shifted(shift.0, shift.1), l.to.shifted(shift.0, shift.1));
                 let low = a.z.min(b.z);
-                strokes.push(Stroke::line(a, Point::new(a.x, low), i));
-                strokes.push(Stroke::line(Point::new(a.x, low), Point::new(b.x, low), i));
-                strokes.push(Stroke::line(Point::new(b.x, low), b, i));
+                segments.push(Segment::line(a, Point::new(a.x, low), i));
+                segments.push(Segment::line(Point::new(a.x, low), Point::new(b.x, low), i));
+                segments.push(Segment::line(Point::new(b.x, low), b, i));
             }
-            _ => Stroke::push_piece(&m.piece, shift, i, &mut strokes),
+            _ => Segment::push_piece(&m.piece, shift, i, &mut segments),
         }
     }
-    strokes
+    segments
 }

@@ -6,9 +6,9 @@
 //! (the sagitta of the nose's arc); the radii between are set so that this stays under [`HIDDEN`].
 //! Outside the measured radii nothing is known; see `hazard` for what is held there.
 
-use super::cut::{CUT_LEAST, Met};
-use super::shape::Shape;
-use super::stroke::Place;
+use super::cut::{CUT_LEAST, Contact};
+use super::segment::LowestPoint;
+use super::tool_shape::ToolShape;
 use super::tree::Tree;
 use crate::face::Face;
 use crate::geometry::{Point, Profile};
@@ -32,8 +32,8 @@ pub struct Metal {
     /// Index of the movement that left what stands now; of no movement where nothing was cut.
     pub by: Vec<usize>,
     /// What may stand at the lowest after the passes so far, as a depth below the face: the sum of the scheduled depths that came by.
-    pub due: Vec<f64>,
-    /// The pass that was counted in `due` last.
+    pub allowed: Vec<f64>,
+    /// The pass that was counted in `allowed` last.
     counted: Vec<usize>,
     /// Cosine of the steepest slope within the nose's reach.
     pub cosine: Vec<f64>,
@@ -54,23 +54,23 @@ pub enum Over {
 
 /// The lowest places of a tool over a run of neighbouring radii.
 #[derive(Debug)]
-pub struct Left {
+pub struct LowestPoints {
     /// Index of the first radius.
     pub first: usize,
     /// One place a radius.
-    pub places: Vec<Place>,
+    pub points: Vec<LowestPoint>,
 }
 
-impl Left {
+impl LowestPoints {
     /// The places with the index of their radius.
-    pub fn each(&self) -> impl Iterator<Item = (usize, &Place)> {
-        self.places.iter().enumerate().map(|(i, p)| (self.first + i, p))
+    pub fn each(&self) -> impl Iterator<Item = (usize, &LowestPoint)> {
+        self.points.iter().enumerate().map(|(i, p)| (self.first + i, p))
     }
 
     /// The place over a radius of this index; none outside the run.
     #[must_use]
-    pub fn at(&self, index: usize) -> Option<&Place> {
-        self.places.get(index.checked_sub(self.first)?)
+    pub fn at(&self, index: usize) -> Option<&LowestPoint> {
+        self.points.get(index.checked_sub(self.first)?)
     }
 }
 
@@ -85,11 +85,11 @@ impl Metal {
         let heights: Vec<f64> = face.highest.at_each(&radii).collect();
         let step = job.schedule.step;
         let in_zone: Vec<bool> = radii.iter().map(|&u| in_zone(&job.zones, u)).collect();
-        let due = in_zone.iter().map(|&inside| if inside { already } else { 0.0 }).collect();
+        let allowed = in_zone.iter().map(|&inside| if inside { already } else { 0.0 }).collect();
         let cosine = cosines(&radii, &heights, 2.0 * widest);
         let (by, counted) = (vec![usize::MAX; radii.len()], vec![0; radii.len()]);
         let mut metal =
-            Self { due, by, counted, now: Vec::new(), face: heights, radii, cosine, in_zone, step };
+            Self { allowed, by, counted, now: Vec::new(), face: heights, radii, cosine, in_zone, step };
         metal.now = metal.lowered(face, already);
         metal
     }
@@ -108,10 +108,10 @@ impl Metal {
         self.radii.len()
     }
 
-    /// The lowest places of a tool that runs along the strokes: over all radii it runs over, and wherever it reaches below the metal.
+    /// The lowest places of a tool that runs along the segments: over all radii it runs over, and wherever it reaches below the metal.
     #[must_use]
-    pub fn under(&self, shape: &Shape, tree: &Tree, over: Over) -> Left {
-        let Some((x0, x1, z)) = tree.extent() else { return Left { first: 0, places: Vec::new() } };
+    pub fn under(&self, shape: &ToolShape, tree: &Tree, over: Over) -> LowestPoints {
+        let Some((x0, x1, z)) = tree.extent() else { return LowestPoints { first: 0, points: Vec::new() } };
         let top = self.now.iter().copied().fold(f64::NEG_INFINITY, f64::max);
         let lowest = z + shape.height(0.0);
         let (mut from, mut to) = if top > lowest {
@@ -120,7 +120,7 @@ impl Metal {
         } else if over == Over::WholeRun {
             (x0, x1)
         } else {
-            return Left { first: 0, places: Vec::new() };
+            return LowestPoints { first: 0, points: Vec::new() };
         };
         if over == Over::WholeRun {
             // The nose's whole width, so that a run above the metal is known wherever the next one cuts.
@@ -130,8 +130,8 @@ impl Metal {
         let first = self.radii.partition_point(|&u| u < from);
         let last = self.radii.partition_point(|&u| u <= to);
         let mut near = 0;
-        let places = self.radii.get(first..last).unwrap_or_default();
-        Left { first, places: places.iter().map(|&u| tree.lowest(shape, u, &mut near)).collect() }
+        let points = self.radii.get(first..last).unwrap_or_default();
+        LowestPoints { first, points: points.iter().map(|&u| tree.lowest(shape, u, &mut near)).collect() }
     }
 
     /// How deep a height lies below the face as measured: along the axis, or the nearest way where passes go down along the normal.
@@ -146,11 +146,11 @@ impl Metal {
     }
 
     /// Takes off what stands above the places.
-    pub fn cut(&mut self, left: &Left) {
-        for (i, place) in left.each() {
-            if let Some(now) = self.now.get_mut(i).filter(|now| place.z < **now) {
-                *now = place.z;
-                self.by[i] = place.movement;
+    pub fn cut(&mut self, left: &LowestPoints) {
+        for (i, point) in left.each() {
+            if let Some(now) = self.now.get_mut(i).filter(|now| point.z < **now) {
+                *now = point.z;
+                self.by[i] = point.movement;
             }
         }
     }
@@ -158,19 +158,19 @@ impl Metal {
     /// Counts a pass that cuts as having come by, with its scheduled depth: wherever its nose ran over a radius no further than `near` above the metal, and wherever it cut.
     pub fn come_by(
         &mut self,
-        met: &Met,
+        contact: &Contact,
         extent: Option<(f64, f64, f64)>,
         pass: usize,
         depth: f64,
         near: f64,
     ) {
         let Some((x0, x1, _)) = extent else { return };
-        for ((i, place), before) in met.left.each().zip(&met.before) {
-            let over = x0 <= self.radii[i] && self.radii[i] <= x1 && place.z - before <= near;
-            let cuts = before - place.z > CUT_LEAST;
+        for ((i, point), before) in contact.left.each().zip(&contact.before) {
+            let over = x0 <= self.radii[i] && self.radii[i] <= x1 && point.z - before <= near;
+            let cuts = before - point.z > CUT_LEAST;
             if self.in_zone[i] && (over || cuts) && self.counted[i] != pass {
                 self.counted[i] = pass;
-                self.due[i] += depth;
+                self.allowed[i] += depth;
             }
         }
     }

@@ -2,43 +2,43 @@
 //!
 //! The wheel is a height over the radius ([`metal`]). Each stretch of movements brings the tool's
 //! outline over it; the lowest place of the tool over a radius comes from exact forms for lines and arcs
-//! ([`stroke`]) under branch and bound ([`tree`]), and the metal there goes down to it. Before it does, the stretch is
+//! ([`segment`]) under branch and bound ([`tree`]), and the metal there goes down to it. Before it does, the stretch is
 //! judged: what it takes against the schedule ([`cut`]), the dry run ([`air`]), rapids, keep-outs and unmeasured places
-//! ([`hazard`]), speeds and feeds ([`rate`]), and at the end the face against the job ([`differs`]). Time is near-linear in the
+//! ([`hazard`]), speeds and feeds ([`rate`]), and at the end the face against the job ([`job_checks`]). Time is near-linear in the
 //! movements and the radii.
 //!
 //! Limits: it knows the face as measured and nothing else of wheel, jaws and machine. The tool is rigid and its
 //! outline is that of the job. Between the radii looked at, at most [`metal::HIDDEN`] can hide.
 
 mod air;
+mod allowed_depth;
 mod cut;
-mod differs;
-mod due;
 mod hazard;
+mod job_checks;
 mod metal;
 mod notes;
 mod rate;
 mod reach;
-mod shape;
+mod segment;
 mod split;
-mod stroke;
+mod tool_shape;
 mod tree;
 
 pub use air::DryRun;
-pub use differs::Standing;
-pub use rate::{Rates, Span, spindle_at};
+pub use job_checks::RemainingMetal;
+pub use rate::{Interval, Rates, spindle_at};
 
 use super::{Circumstances, Finding, Movement, MovementKind, Rank};
 use crate::face::Face;
 use crate::job::{Coolant, Direction, Job};
-use air::Stage;
-use cut::{Met, Own, Rule};
-use due::Due;
-use hazard::{Hazards, Reach, strokes};
+use air::FeedGroup;
+use allowed_depth::AllowedDepth;
+use cut::{Contact, PassDepth, PassLimits};
+use hazard::{Hazards, SweptTool, segments};
 use metal::{Metal, Over};
 use notes::note;
 use serde::Serialize;
-use split::Stretch;
+use split::MovementGroup;
 use tree::Tree;
 
 /// Points of a depth curve are left out where a straight line between others is this close, millimetres.
@@ -52,8 +52,8 @@ const NEAR: f64 = 0.5;
 pub struct Sweep {
     /// Its passes at feed, in order.
     pub passes: Vec<SweptPass>,
-    /// Depth of the finished face below the face as measured, over the radius.
-    pub total: Vec<Depth>,
+    /// DepthAt of the finished face below the face as measured, over the radius.
+    pub total: Vec<DepthAt>,
     /// The deepest of all.
     pub deepest: Option<Deepest>,
     /// The first movement that meets metal.
@@ -61,10 +61,10 @@ pub struct Sweep {
     /// How the nearest of the tools' dry runs lies.
     pub dry_run: Option<DryRun>,
     /// The most damage that stays in the zones.
-    pub damage_left: Option<Standing>,
+    pub damage_left: Option<RemainingMetal>,
     /// The most metal in the zones that the tools do not reach.
-    pub rest: Option<Standing>,
-    /// Depth that the job allows in all, millimetres.
+    pub rest: Option<RemainingMetal>,
+    /// DepthAt that the job allows in all, millimetres.
     pub allowed: f64,
     /// The most that can hide between the radii looked at, millimetres along the normal.
     pub hidden: f64,
@@ -88,17 +88,17 @@ pub enum PassKind {
 
 /// A depth at a radius, millimetres.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
-pub struct Depth {
+pub struct DepthAt {
     /// Radius.
     pub radius: f64,
-    /// Depth.
+    /// DepthAt.
     pub depth: f64,
 }
 
 /// A depth at a radius with the block that makes it.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Deepest {
-    /// Depth, millimetres.
+    /// DepthAt, millimetres.
     pub depth: f64,
     /// Radius, millimetres.
     pub radius: f64,
@@ -124,8 +124,8 @@ pub struct SweptPass {
     /// Which way it crosses the face.
     #[serde(serialize_with = "direction_word")]
     pub direction: Option<Direction>,
-    /// Depth taken at each radius: along the axis, off what stood there before.
-    pub taken: Vec<Depth>,
+    /// DepthAt taken at each radius: along the axis, off what stood there before.
+    pub taken: Vec<DepthAt>,
     /// The deepest it takes.
     pub deepest: Option<Deepest>,
     /// How deep it lies below the face as measured, as a whole.
@@ -155,12 +155,12 @@ pub fn sweep(movements: &[Movement], job: &Job, face: &Face) -> Sweep {
 pub fn sweep_after(movements: &[Movement], job: &Job, face: &Face, circumstances: &Circumstances) -> Sweep {
     let already = circumstances.already.as_mm();
     let mut metal = Metal::new(face, job, already);
-    let due = Due::new(job, face, &metal, already);
-    let mut work = Work {
+    let allowed = AllowedDepth::new(job, face, already);
+    let mut work = Sweeper {
         job,
         movements,
-        hazards: Hazards::new(job, &metal, &due),
-        due: &due,
+        hazards: Hazards::new(job, &metal, &allowed),
+        allowed: &allowed,
         findings: Vec::new(),
         passes: Vec::new(),
         last_tool: None,
@@ -176,84 +176,90 @@ pub fn sweep_after(movements: &[Movement], job: &Job, face: &Face, circumstances
             "mend the block's words",
         ));
     } else {
-        for stretch in split::split(movements) {
-            work.stretch(&stretch, &mut metal);
+        for group in split::split(movements) {
+            work.group(&group, &mut metal);
         }
     }
     work.finish(&metal, face, if circumstances.goes_on { Rank::Note } else { Rank::Warning })
 }
 
 /// One pass while it is being gathered.
-struct Pass {
+struct GatheredPass {
     number: usize,
     tool: Option<u32>,
-    stretches: Vec<Stretch>,
-    mets: Vec<Met>,
+    groups: Vec<MovementGroup>,
+    contacts: Vec<Contact>,
     rates: Rates,
     changed: bool,
 }
 
-struct Work<'a> {
+struct Sweeper<'a> {
     job: &'a Job,
     movements: &'a [Movement],
-    due: &'a Due,
+    allowed: &'a AllowedDepth,
     hazards: Hazards,
     findings: Vec<Finding>,
-    passes: Vec<Pass>,
+    passes: Vec<GatheredPass>,
     /// The tool that cut last.
     last_tool: Option<u32>,
 }
 
-impl Work<'_> {
-    fn stretch(&mut self, stretch: &Stretch, metal: &mut Metal) {
+impl Sweeper<'_> {
+    fn group(&mut self, group: &MovementGroup, metal: &mut Metal) {
         let (job, movements) = (self.job, self.movements);
-        let tool = split::tool_of(job, stretch.tool).or_else(|| {
-            self.unknown_tool(stretch);
+        let tool = split::tool_of(job, group.tool).or_else(|| {
+            self.unknown_tool(group);
             job.tools.first()
         });
         let Some(tool) = tool else { return };
-        let reach = Reach::new(tool, job);
-        let range = stretch.movements.clone();
-        if stretch.kind == MovementKind::Rapid {
-            self.hazards.judge_rapids(&reach, range, metal, self.movements, &mut self.findings);
+        let swept = SweptTool::new(tool, job);
+        let range = group.movements.clone();
+        if group.kind == MovementKind::Rapid {
+            self.hazards.judge_rapids(&swept, range, metal, self.movements, &mut self.findings);
             return;
         }
-        self.hazards.judge_feed(&reach, range.clone(), self.movements, &mut self.findings);
-        let tree = Tree::new(strokes(self.movements, range.clone(), reach.shift()));
-        let met = Met::new(metal, metal.under(&reach.shape, &tree, Over::WholeRun));
-        let changed = self.last_tool.is_some_and(|t| Some(t) != stretch.tool);
-        let number = stretch.pass + 1;
-        if met.cuts() {
+        self.hazards.judge_feed(&swept, range.clone(), self.movements, &mut self.findings);
+        let tree = Tree::new(segments(self.movements, range.clone(), swept.shift()));
+        let contact = Contact::new(metal, metal.under(&swept.shape, &tree, Over::WholeRun));
+        let changed = self.last_tool.is_some_and(|t| Some(t) != group.tool);
+        let number = group.pass + 1;
+        if contact.cuts() {
             metal.come_by(
-                &met,
+                &contact,
                 tree.extent(),
                 number,
-                self.due.of_tool(stretch.tool),
+                self.allowed.of_tool(group.tool),
                 job.schedule.rest_limit.as_mm().max(NEAR),
             );
-            let rule =
-                Rule { job, due: self.due, shape: &reach.shape, tool: stretch.tool, pass: number, changed };
-            cut::judge(&rule, metal, &met, self.movements, &mut self.findings);
-            self.dry(&met);
+            let limits = PassLimits {
+                job,
+                allowed: self.allowed,
+                shape: &swept.shape,
+                tool: group.tool,
+                pass: number,
+                changed,
+            };
+            cut::judge(&limits, metal, &contact, self.movements, &mut self.findings);
+            self.dry(&contact);
         }
-        metal.cut(&met.left);
-        let pass = self.pass(number, stretch, changed);
+        metal.cut(&contact.left);
+        let pass = self.pass(number, group, changed);
         rate::gather(&mut pass.rates, range, movements, tool);
-        let cuts = met.cuts();
-        pass.stretches.push(stretch.clone());
-        pass.mets.push(met);
+        let cuts = contact.cuts();
+        pass.groups.push(group.clone());
+        pass.contacts.push(contact);
         if cuts {
-            self.last_tool = stretch.tool;
+            self.last_tool = group.tool;
         }
     }
 
     /// A cut without the coolant that the control's description asks for, said once.
-    fn dry(&mut self, met: &Met) {
+    fn dry(&mut self, contact: &Contact) {
         if self.job.control.coolant == Coolant::None || self.findings.iter().any(|f| f.kind == "no-coolant") {
             return;
         }
         let movements = self.movements;
-        let cuts = met.taken().filter_map(|(_, p, _)| movements.get(p.movement));
+        let cuts = contact.taken().filter_map(|(_, p, _)| movements.get(p.movement));
         if let Some(first) = cuts.filter(|m| !m.coolant).min_by_key(|m| m.line) {
             self.findings.push(note(
                 Rank::Warning,
@@ -266,13 +272,13 @@ impl Work<'_> {
         }
     }
 
-    fn pass(&mut self, number: usize, stretch: &Stretch, changed: bool) -> &mut Pass {
+    fn pass(&mut self, number: usize, group: &MovementGroup, changed: bool) -> &mut GatheredPass {
         if self.passes.last().is_none_or(|p| p.number != number) {
-            let pass = Pass {
+            let pass = GatheredPass {
                 number,
-                tool: stretch.tool,
-                stretches: Vec::new(),
-                mets: Vec::new(),
+                tool: group.tool,
+                groups: Vec::new(),
+                contacts: Vec::new(),
                 rates: Rates::default(),
                 changed,
             };
@@ -282,15 +288,15 @@ impl Work<'_> {
         &mut self.passes[last]
     }
 
-    fn unknown_tool(&mut self, stretch: &Stretch) {
+    fn unknown_tool(&mut self, group: &MovementGroup) {
         if self.findings.iter().any(|f| f.kind == "tool") {
             return;
         }
-        let named = stretch.tool.map_or("no tool".to_owned(), |t| format!("tool {t}"));
+        let named = group.tool.map_or("no tool".to_owned(), |t| format!("tool {t}"));
         self.findings.push(note(
             Rank::Stop,
             "tool",
-            self.movements.get(stretch.movements.start),
+            self.movements.get(group.movements.start),
             format!("{named} is in force; the job does not name it"),
             "a tool of another shape cuts another face",
             "call the job's tool, or name this tool in the job",
@@ -300,51 +306,56 @@ impl Work<'_> {
     /// What holds for the whole; `undone` is the rank of what is left to do.
     fn finish(mut self, metal: &Metal, face: &Face, undone: Rank) -> Sweep {
         let (job, movements) = (self.job, self.movements);
-        let stages: Vec<Stage> = self
+        let groups: Vec<FeedGroup> = self
             .passes
             .iter()
-            .flat_map(|p| p.stretches.iter().zip(&p.mets))
-            .map(|(s, met)| Stage { tool: s.tool, movements: s.movements.clone(), pass: s.pass, met })
+            .flat_map(|p| p.groups.iter().zip(&p.contacts))
+            .map(|(s, contact)| FeedGroup {
+                tool: s.tool,
+                movements: s.movements.clone(),
+                pass: s.pass,
+                contact,
+            })
             .collect();
-        let dry_run = air::judge(job, metal, &stages, movements, &mut self.findings);
-        let first_contact = stages
+        let dry_run = air::judge(job, metal, &groups, movements, &mut self.findings);
+        let first_contact = groups
             .iter()
-            .find(|s| s.met.cuts())
-            .and_then(|s| s.met.taken().min_by_key(|(_, p, _)| p.movement))
+            .find(|s| s.contact.cuts())
+            .and_then(|s| s.contact.taken().min_by_key(|(_, p, _)| p.movement))
             .map(|(i, p, taken)| named(taken, metal.radii[i], p.movement, movements));
-        drop(stages);
+        drop(groups);
         let mut swept = Vec::new();
         let mut cutting = None;
-        let owns: Vec<Option<Own>> = self.passes.iter().map(|p| own(p, job, metal)).collect();
+        let owns: Vec<Option<PassDepth>> = self.passes.iter().map(|p| own(p, job, metal)).collect();
         for (i, pass) in self.passes.iter().enumerate() {
             let later = self.passes.iter().zip(&owns).skip(i + 1);
             let next = later.filter(|(p, _)| p.tool == pass.tool).find_map(|(_, own)| *own);
-            let depth = Lies { own: owns[i], next: next.map(|o| o.depth) };
+            let depth = PassDepths { own: owns[i], next: next.map(|o| o.depth) };
             let summary =
-                summary(pass, depth, &mut cutting, self.due, job, metal, movements, &mut self.findings);
+                summary(pass, depth, &mut cutting, self.allowed, job, metal, movements, &mut self.findings);
             swept.push(summary);
         }
-        differs::judge_total(metal, self.due, movements, &mut self.findings);
-        differs::judge_job(job, metal, self.due, &swept, movements, undone, &mut self.findings);
+        job_checks::judge_total(metal, self.allowed, movements, &mut self.findings);
+        job_checks::judge_job(job, metal, self.allowed, &swept, movements, undone, &mut self.findings);
         let lies = swept.iter().filter_map(|p| p.lies).fold(0.0, f64::max);
         let climb = job
             .tools
             .iter()
-            .map(|t| shape::Shape::new(&t.outline()).reach_below(lies))
+            .map(|t| tool_shape::ToolShape::new(&t.outline()).reach_below(lies))
             .map(|(a, b)| a.max(b))
             .fold(0.0, f64::max);
-        let damage_left = differs::damage_left(metal, job, face, climb);
-        let rest = differs::rest(metal, job, lies, climb);
+        let damage_left = job_checks::damage_left(metal, job, face, climb);
+        let rest = job_checks::rest(metal, job, lies, climb);
         let last =
             swept.iter().rev().find(|p| p.lies == Some(lies)).and_then(|p| split::tool_of(job, p.tool));
         let left = last.and_then(|tool| {
-            let reachable = reach::reachable(face, tool, lies, metal, differs::room(job));
-            differs::left(metal, job, &reachable, climb)
+            let reachable = reach::reachable(face, tool, lies, metal, job_checks::path_tolerance(job));
+            job_checks::left(metal, job, &reachable, climb)
         });
-        differs::judge_standing(job, damage_left, rest, undone, &mut self.findings);
-        differs::judge_left(job, metal, left, movements, &mut self.findings);
-        let depths: Vec<Depth> = (0..metal.len())
-            .map(|i| Depth { radius: metal.radii[i], depth: metal.face[i] - metal.now[i] })
+        job_checks::judge_remaining(job, damage_left, rest, undone, &mut self.findings);
+        job_checks::judge_left(job, metal, left, movements, &mut self.findings);
+        let depths: Vec<DepthAt> = (0..metal.len())
+            .map(|i| DepthAt { radius: metal.radii[i], depth: metal.face[i] - metal.now[i] })
             .collect();
         let deepest = (0..metal.len())
             .max_by(|&a, &b| depths[a].depth.total_cmp(&depths[b].depth))
@@ -357,7 +368,7 @@ impl Work<'_> {
             dry_run,
             damage_left,
             rest,
-            allowed: self.due.most,
+            allowed: self.allowed.most,
             hidden: metal::HIDDEN,
             radii: metal.len(),
             findings: self.findings,
@@ -367,60 +378,70 @@ impl Work<'_> {
 
 /// How deep a pass lies that cuts, and its tool's next one.
 #[derive(Debug, Clone, Copy)]
-struct Lies {
-    own: Option<Own>,
+struct PassDepths {
+    own: Option<PassDepth>,
     next: Option<f64>,
 }
 
-fn own(pass: &Pass, job: &Job, metal: &Metal) -> Option<Own> {
+fn own(pass: &GatheredPass, job: &Job, metal: &Metal) -> Option<PassDepth> {
     let tool = split::tool_of(job, pass.tool)?;
-    pass.mets
+    pass.contacts
         .iter()
-        .any(Met::cuts)
-        .then(|| cut::own(&shape::Shape::new(&tool.outline()), metal, &pass.mets))?
+        .any(Contact::cuts)
+        .then(|| cut::own(&tool_shape::ToolShape::new(&tool.outline()), metal, &pass.contacts))?
 }
 
 #[allow(clippy::too_many_arguments)]
 fn summary(
-    pass: &Pass,
-    depth: Lies,
+    pass: &GatheredPass,
+    depth: PassDepths,
     cutting: &mut Option<u32>,
-    due: &Due,
+    allowed: &AllowedDepth,
     job: &Job,
     metal: &Metal,
     movements: &[Movement],
     findings: &mut Vec<Finding>,
 ) -> SweptPass {
     let line = |i: usize| movements.get(i).map_or(0, |m| m.line);
-    let first = pass.stretches.first().map_or(0, |s| s.movements.start);
-    let last = pass.stretches.last().map_or(0, |s| s.movements.end.saturating_sub(1));
-    let cuts = pass.mets.iter().any(Met::cuts);
+    let first = pass.groups.first().map_or(0, |s| s.movements.start);
+    let last = pass.groups.last().map_or(0, |s| s.movements.end.saturating_sub(1));
+    let cuts = pass.contacts.iter().any(Contact::cuts);
     let tool = split::tool_of(job, pass.tool);
     if let Some(tool) = tool.filter(|_| cuts) {
-        let shape = shape::Shape::new(&tool.outline());
-        let rule =
-            Rule { job, due, shape: &shape, tool: pass.tool, pass: pass.number, changed: pass.changed };
+        let shape = tool_shape::ToolShape::new(&tool.outline());
+        let limits = PassLimits {
+            job,
+            allowed,
+            shape: &shape,
+            tool: pass.tool,
+            pass: pass.number,
+            changed: pass.changed,
+        };
         if let Some(own) = depth.own {
-            cut::judge_evenness(&rule, &own, depth.next, metal, movements, findings);
+            cut::judge_evenness(&limits, &own, depth.next, metal, movements, findings);
         }
         rate::judge(job, tool, &pass.rates, pass.number, movements.get(first), findings);
     }
     let mut taken: Vec<(usize, f64, usize)> = pass
-        .mets
+        .contacts
         .iter()
-        .flat_map(|met| {
-            met.left.each().zip(&met.before).map(|((i, p), before)| (i, (before - p.z).max(0.0), p.movement))
+        .flat_map(|contact| {
+            contact
+                .left
+                .each()
+                .zip(&contact.before)
+                .map(|((i, p), before)| (i, (before - p.z).max(0.0), p.movement))
         })
         .collect();
     taken.sort_by_key(|t| t.0);
     let deepest = taken.iter().max_by(|a, b| a.1.total_cmp(&b.1)).filter(|_| cuts);
     let deepest = deepest.map(|&(i, d, m)| named(d, metal.radii[i], m, movements));
-    let mut curve: Vec<Depth> = Vec::new();
+    let mut curve: Vec<DepthAt> = Vec::new();
     for (i, depth, _) in taken {
         let radius = metal.radii[i];
         match curve.last_mut().filter(|last| last.radius == radius) {
             Some(last) => last.depth += depth,
-            None => curve.push(Depth { radius, depth }),
+            None => curve.push(DepthAt { radius, depth }),
         }
     }
     if cuts {
@@ -438,7 +459,7 @@ fn summary(
         tool: pass.tool,
         from_line: line(first),
         to_line: line(last),
-        direction: pass.stretches.iter().find_map(|s| split::way(movements.get(s.movements.clone())?)),
+        direction: pass.groups.iter().find_map(|s| split::direction(movements.get(s.movements.clone())?)),
         taken: if cuts { thinned(&curve) } else { Vec::new() },
         deepest,
         lies: depth.own.map(|o| o.depth),
@@ -452,8 +473,8 @@ fn named(depth: f64, radius: f64, movement: usize, movements: &[Movement]) -> De
 }
 
 /// Leaves out points that a straight line from the last one kept passes within [`THIN`] (a door that swings shut).
-fn thinned(curve: &[Depth]) -> Vec<Depth> {
-    let mut kept: Vec<Depth> = Vec::new();
+fn thinned(curve: &[DepthAt]) -> Vec<DepthAt> {
+    let mut kept: Vec<DepthAt> = Vec::new();
     let mut door = (f64::NEG_INFINITY, f64::INFINITY);
     for pair in curve.windows(2) {
         let [here, next] = pair else { continue };

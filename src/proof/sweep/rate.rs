@@ -25,7 +25,7 @@ const ROUNDING: f64 = 1.001;
 
 /// Lowest and highest of something.
 #[derive(Debug, Clone, Copy, PartialEq, serde::Serialize)]
-pub struct Span {
+pub struct Interval {
     /// Lowest.
     pub least: f64,
     /// Highest.
@@ -36,11 +36,11 @@ pub struct Span {
 #[derive(Debug, Clone, Default, PartialEq, serde::Serialize)]
 pub struct Rates {
     /// Spindle speed, revolutions per minute.
-    pub spindle: Option<Span>,
+    pub spindle: Option<Interval>,
     /// Surface speed, metres per minute.
-    pub surface: Option<Span>,
+    pub surface: Option<Interval>,
     /// Feed, millimetres per revolution.
-    pub feed: Option<Span>,
+    pub feed: Option<Interval>,
     /// Height of the ridges that the greatest feed leaves on a flat place (Rz of the ideal scallop), micrometres.
     pub ridges: Option<f64>,
 }
@@ -66,8 +66,8 @@ fn feed_per_rev(feed: &Feed, rpm: Option<f64>) -> Option<f64> {
     }
 }
 
-fn widen(span: &mut Option<Span>, value: f64) {
-    *span = Some(span.map_or(Span { least: value, most: value }, |s| Span {
+fn widen(span: &mut Option<Interval>, value: f64) {
+    *span = Some(span.map_or(Interval { least: value, most: value }, |s| Interval {
         least: s.least.min(value),
         most: s.most.max(value),
     }));

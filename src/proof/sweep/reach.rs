@@ -6,30 +6,30 @@
 //! straight: too low by [`super::metal::HIDDEN`] at most, so that a little too much is told as left, never too little.
 
 use super::metal::Metal;
-use super::shape::Shape;
-use super::stroke::Stroke;
+use super::segment::Segment;
+use super::tool_shape::ToolShape;
 use super::tree::Tree;
 use crate::face::Face;
 use crate::geometry::{Holder, Outline, Point};
 use crate::job::Tool;
 
 /// Heights that the tool leaves when its path lies `depth` below the face everywhere in the zones, wherever the metal stands over the face so
-/// lowered by more than `room`; infinite at every other radius, where nothing that the tool could take can stand by more.
+/// lowered by more than `over`; infinite at every other radius, where nothing that the tool could take can stand by more.
 #[must_use]
-pub fn reachable(face: &Face, tool: &Tool, depth: f64, metal: &Metal, room: f64) -> Vec<f64> {
+pub fn reachable(face: &Face, tool: &Tool, depth: f64, metal: &Metal, over: f64) -> Vec<f64> {
     let wanted = metal.lowered(face, depth);
     let radii = &metal.radii;
     let stands = metal.now.iter().zip(&wanted).zip(&metal.in_zone);
-    let asked: Vec<bool> = stands.map(|((now, wanted), inside)| *inside && now - wanted > room).collect();
+    let asked: Vec<bool> = stands.map(|((now, wanted), inside)| *inside && now - wanted > over).collect();
     let outline = tool.outline();
-    let shape = Shape::new(&outline);
+    let shape = ToolShape::new(&outline);
     let (low, high) =
         wanted.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), &z| (a.min(z), b.max(z)));
     let (inner, outer) = shape.reach_below((high - low).max(shape.nose_radius()));
     let path_asked = about(radii, &asked, inner.max(outer));
     let upside_down: Vec<f64> = wanted.iter().map(|z| -z).collect();
     let all = vec![true; radii.len()];
-    let path: Vec<f64> = along(radii, &upside_down, &all, &Shape::new(&mirrored(&outline)), &path_asked)
+    let path: Vec<f64> = along(radii, &upside_down, &all, &ToolShape::new(&mirrored(&outline)), &path_asked)
         .into_iter()
         .map(|z| -z)
         .collect();
@@ -47,11 +47,11 @@ fn about(radii: &[f64], asked: &[bool], reach: f64) -> Vec<bool> {
 }
 
 /// The lowest of a tool over each radius asked for, whose front point runs along a curve of straight lines, known at some of the radii.
-fn along(radii: &[f64], heights: &[f64], known: &[bool], shape: &Shape, asked: &[bool]) -> Vec<f64> {
+fn along(radii: &[f64], heights: &[f64], known: &[bool], shape: &ToolShape, asked: &[bool]) -> Vec<f64> {
     let points: Vec<(Point, bool)> =
         radii.iter().zip(heights).zip(known).map(|((&u, &z), &known)| (Point::new(u, z), known)).collect();
     let line = |(i, pair): (usize, &[(Point, bool)])| match pair {
-        [(a, true), (b, true)] => Some(Stroke::line(*a, *b, i)),
+        [(a, true), (b, true)] => Some(Segment::line(*a, *b, i)),
         _ => None,
     };
     let tree = Tree::new(points.windows(2).enumerate().filter_map(line).collect());

@@ -18,7 +18,7 @@ const OVERLAP: f64 = 0.5;
 
 /// Movements of one kind and tool in a row.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Stretch {
+pub struct MovementGroup {
     /// Rapid or at feed.
     pub kind: MovementKind,
     /// Which movements.
@@ -31,24 +31,24 @@ pub struct Stretch {
 
 /// Cuts the movements into stretches and numbers the passes.
 #[must_use]
-pub fn split(movements: &[Movement]) -> Vec<Stretch> {
-    let mut stretches = Vec::new();
+pub fn split(movements: &[Movement]) -> Vec<MovementGroup> {
+    let mut groups = Vec::new();
     let mut start = 0;
     while let Some(first) = movements.get(start) {
         let same = |m: &Movement| {
             m.kind == first.kind && m.tool == first.tool && m.stops_before == first.stops_before
         };
         let end = start + movements[start..].iter().take_while(|m| same(m)).count();
-        let push = |range| Stretch { kind: first.kind, movements: range, tool: first.tool, pass: 0 };
+        let push = |range| MovementGroup { kind: first.kind, movements: range, tool: first.tool, pass: 0 };
         if first.kind == MovementKind::Feed {
-            stretches.extend(one_way(movements, start..end).into_iter().map(push));
+            groups.extend(one_way(movements, start..end).into_iter().map(push));
         } else {
-            stretches.push(push(start..end));
+            groups.push(push(start..end));
         }
         start = end;
     }
-    number_passes(movements, &mut stretches);
-    stretches
+    number_passes(movements, &mut groups);
+    groups
 }
 
 /// Cuts a run at feed where it turns back for longer than a hook.
@@ -57,20 +57,20 @@ fn one_way(movements: &[Movement], run: Range<usize>) -> Vec<Range<usize>> {
     let mut start = run.start;
     let Some(first) = movements.get(start) else { return parts };
     // Outward is +1, inward −1, not yet known 0; how far it has come that way, and the movement after.
-    let mut way = 0.0;
+    let mut sense = 0.0;
     let mut furthest = first.piece.from().x;
     let mut after = start;
     for i in run.clone() {
         let ahead = movements[i].piece.to().x - furthest;
-        if way == 0.0 && ahead.abs() > HOOK {
-            way = ahead.signum();
+        if sense == 0.0 && ahead.abs() > HOOK {
+            sense = ahead.signum();
         }
-        if ahead * way > 0.0 {
+        if ahead * sense > 0.0 {
             (furthest, after) = (furthest + ahead, i + 1);
-        } else if -ahead * way > HOOK {
+        } else if -ahead * sense > HOOK {
             parts.push(start..after);
             start = after;
-            way = -way;
+            sense = -sense;
             (furthest, after) = (furthest + ahead, i + 1);
         }
     }
@@ -78,15 +78,15 @@ fn one_way(movements: &[Movement], run: Range<usize>) -> Vec<Range<usize>> {
     parts
 }
 
-fn number_passes(movements: &[Movement], stretches: &mut [Stretch]) {
+fn number_passes(movements: &[Movement], groups: &mut [MovementGroup]) {
     let mut pass = 0;
     let mut over: Vec<(f64, f64)> = Vec::new();
     let mut before: Option<(Option<u32>, (u32, u32))> = None;
-    for stretch in stretches.iter_mut().filter(|s| s.kind == MovementKind::Feed) {
-        let Some(part) = movements.get(stretch.movements.clone()) else { continue };
+    for group in groups.iter_mut().filter(|s| s.kind == MovementKind::Feed) {
+        let Some(part) = movements.get(group.movements.clone()) else { continue };
         let Some(first) = part.first() else { continue };
         let span = span(part);
-        let here = (stretch.tool, first.stops_before);
+        let here = (group.tool, first.stops_before);
         let again = over.iter().any(|&o| overlap(o, span));
         if before.is_some_and(|b| b != here) || again {
             pass += 1;
@@ -94,7 +94,7 @@ fn number_passes(movements: &[Movement], stretches: &mut [Stretch]) {
         }
         over.push(span);
         before = Some(here);
-        stretch.pass = pass;
+        group.pass = pass;
     }
 }
 
@@ -113,7 +113,7 @@ fn span(part: &[Movement]) -> (f64, f64) {
 
 /// Which way a stretch crosses the face; none where it does not.
 #[must_use]
-pub fn way(part: &[Movement]) -> Option<Direction> {
+pub fn direction(part: &[Movement]) -> Option<Direction> {
     let (first, last) = (part.first()?, part.last()?);
     let dx = last.piece.to().x - first.piece.from().x;
     if dx.abs() <= HOOK {

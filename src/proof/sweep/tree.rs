@@ -1,12 +1,12 @@
-//! Many strokes at once: the lowest place of a tool over any radius in logarithmic time.
+//! Many segments at once: the lowest place of a tool over any radius in logarithmic time.
 //!
-//! The strokes stand in a binary tree of boxes. A box whose front points reach no lower than z and no
+//! The segments stand in a binary tree of boxes. A box whose front points reach no lower than z and no
 //! nearer to u than w cannot bring the tool below `z + T(w)`, because T never falls away from the nose
 //! centre; such a box is passed over as soon as something lower is known (branch and bound). The answer is exact whatever the
-//! order of the strokes; the time is logarithmic where neighbours in the program are neighbours in space, as along any path.
+//! order of the segments; the time is logarithmic where neighbours in the program are neighbours in space, as along any path.
 
-use super::shape::Shape;
-use super::stroke::{Place, Stroke};
+use super::segment::{LowestPoint, Segment};
+use super::tool_shape::ToolShape;
 
 /// Two heights closer than this are the same; the earlier movement is named.
 const SAME: f64 = 1e-10;
@@ -26,7 +26,7 @@ impl Bounds {
     }
 
     /// The tool comes no lower over `u` while its front point is in the box; infinite for an empty box.
-    fn floor(&self, shape: &Shape, u: f64) -> f64 {
+    fn floor(&self, shape: &ToolShape, u: f64) -> f64 {
         self.z + shape.height(u - u.max(self.x0).min(self.x1))
     }
 }
@@ -34,28 +34,28 @@ impl Bounds {
 /// Strokes in a tree of boxes.
 #[derive(Debug)]
 pub struct Tree {
-    strokes: Vec<Stroke>,
+    segments: Vec<Segment>,
     /// Boxes in heap order, the root at 1, the leaves from `width` on.
     boxes: Vec<Bounds>,
     width: usize,
 }
 
 impl Tree {
-    /// A tree over strokes in the order of the program.
+    /// A tree over segments in the order of the program.
     #[must_use]
-    pub fn new(strokes: Vec<Stroke>) -> Self {
-        let width = strokes.len().next_power_of_two();
+    pub fn new(segments: Vec<Segment>) -> Self {
+        let width = segments.len().next_power_of_two();
         let mut boxes = vec![Bounds::EMPTY; 2 * width];
-        for (leaf, s) in boxes[width..].iter_mut().zip(&strokes) {
+        for (leaf, s) in boxes[width..].iter_mut().zip(&segments) {
             *leaf = Bounds { x0: s.x0, x1: s.x1, z: s.least() };
         }
         for i in (1..width).rev() {
             boxes[i] = boxes[2 * i].joined(boxes[2 * i + 1]);
         }
-        Self { strokes, boxes, width }
+        Self { segments, boxes, width }
     }
 
-    /// Least and greatest radius of the front point, and its least height; none without strokes.
+    /// Least and greatest radius of the front point, and its least height; none without segments.
     #[must_use]
     pub fn extent(&self) -> Option<(f64, f64, f64)> {
         let all = self.boxes.get(1)?;
@@ -66,8 +66,8 @@ impl Tree {
     ///
     /// The search begins at that leaf and climbs to the root: at each step the half that was left out is looked into, if anything lower can be there.
     #[must_use]
-    pub fn lowest(&self, shape: &Shape, u: f64, near: &mut usize) -> Place {
-        let mut best = Place::NONE;
+    pub fn lowest(&self, shape: &ToolShape, u: f64, near: &mut usize) -> LowestPoint {
+        let mut best = LowestPoint::NONE;
         let mut node = self.width + *near;
         self.search(node, shape, u, &mut best, near);
         while node > 1 {
@@ -80,14 +80,14 @@ impl Tree {
         best
     }
 
-    fn search(&self, node: usize, shape: &Shape, u: f64, best: &mut Place, near: &mut usize) {
+    fn search(&self, node: usize, shape: &ToolShape, u: f64, best: &mut LowestPoint, near: &mut usize) {
         if node >= self.width {
-            let Some(stroke) = self.strokes.get(node - self.width) else { return };
-            let place = stroke.lowest(shape, u);
-            let lower = place.z < best.z - SAME;
-            let earlier = place.z < best.z + SAME && place.movement < best.movement;
+            let Some(segment) = self.segments.get(node - self.width) else { return };
+            let point = segment.lowest(shape, u);
+            let lower = point.z < best.z - SAME;
+            let earlier = point.z < best.z + SAME && point.movement < best.movement;
             if lower || earlier {
-                *best = place;
+                *best = point;
                 *near = node - self.width;
             }
             return;

@@ -4,7 +4,7 @@ use super::Sheet;
 use super::journey::Journey;
 use super::passes::Pass;
 use super::text::short;
-use crate::proof::sweep::{Depth, PassKind, spindle_at};
+use crate::proof::sweep::{DepthAt, PassKind, spindle_at};
 use crate::proof::{Feed, Movement, MovementKind};
 use crate::report::drawing::{Anchor, Colour, Drawing, Frame, Stroke};
 use crate::survey::Survey;
@@ -34,7 +34,7 @@ pub(super) fn radii(survey: &Survey) -> [f64; 2] {
 }
 
 /// The height of a depth curve at a radius; nothing is taken outside it.
-pub(super) fn depth_at(curve: &[Depth], r: f64) -> f64 {
+pub(super) fn depth_at(curve: &[DepthAt], r: f64) -> f64 {
     let i = curve.partition_point(|d| d.radius <= r);
     match (i.checked_sub(1).and_then(|i| curve.get(i)), curve.get(i)) {
         (Some(a), Some(b)) => a.depth + (b.depth - a.depth) * (r - a.radius) / (b.radius - a.radius),
@@ -86,7 +86,7 @@ pub(super) fn face(sheet: &Sheet<'_>, survey: &Survey) -> String {
 type Speeds = [f64; 3];
 
 /// Speeds over the radii for passes that run alike.
-struct Course {
+struct SpeedCurve {
     name: String,
     curve: Vec<Option<Speeds>>,
 }
@@ -94,24 +94,24 @@ struct Course {
 /// Spindle speed, surface speed and feed against the radius, with the limit.
 pub(super) fn speeds(sheet: &Sheet<'_>, survey: &Survey, passes: &[Pass<'_>], journey: &Journey) -> String {
     let span = radii(survey);
-    let courses = courses(span, passes, journey);
+    let curves = curves(span, passes, journey);
     let limit = sheet.job.wheel.speed_limit.as_rpm().min(sheet.job.machine.spindle_limit.as_rpm());
     let mut d = Drawing::in_page(WIDTH, 480.0, "Spindle speed, surface speed and feed against the radius");
     let rows =
         [(24.0, 150.0, "spindle, rpm"), (216.0, 90.0, "surface, m/min"), (346.0, 90.0, "feed, mm/rev")];
     for (k, (top, height, label)) in rows.into_iter().enumerate() {
-        let values = courses.iter().flat_map(|c| c.curve.iter().flatten()).filter_map(|s| s.get(k).copied());
+        let values = curves.iter().flat_map(|c| c.curve.iter().flatten()).filter_map(|s| s.get(k).copied());
         let most = values.fold(if k == 0 { limit } else { 0.0 }, f64::max);
         let f = frame(span, top, height, [0.0, (most * 1.15).max(0.01)]);
         d.frame(&f, if k == 2 { "radius, mm" } else { "" }, label);
         let mut names = Vec::new();
-        for (i, course) in courses.iter().enumerate() {
+        for (i, each) in curves.iter().enumerate() {
             let stroke = Stroke { colour: Colour::CURVES[i % Colour::CURVES.len()], width: 2.0, dash: i };
             let at = |s: &Option<Speeds>| s.and_then(|s| s.get(k).copied()).unwrap_or(f64::NAN);
-            d.curve(&f, stroke, course.curve.iter().enumerate().map(|(j, s)| (radius_of(span, j), at(s))));
-            if let Some(last) = course.curve.iter().rev().flatten().next() {
+            d.curve(&f, stroke, each.curve.iter().enumerate().map(|(j, s)| (radius_of(span, j), at(s))));
+            if let Some(last) = each.curve.iter().rev().flatten().next() {
                 let end = last.get(k).copied().unwrap_or(0.0);
-                names.push((f.at(0.0, end).1, stroke, course.name.clone()));
+                names.push((f.at(0.0, end).1, stroke, each.name.clone()));
             }
         }
         if k == 0 {
@@ -129,13 +129,13 @@ fn radius_of([from, to]: [f64; 2], sample: usize) -> f64 {
     from + (to - from) * sample as f64 / (SAMPLES - 1) as f64
 }
 
-fn courses(span: [f64; 2], passes: &[Pass<'_>], journey: &Journey) -> Vec<Course> {
+fn curves(span: [f64; 2], passes: &[Pass<'_>], journey: &Journey) -> Vec<SpeedCurve> {
     let mut out: Vec<(Vec<usize>, Vec<Option<Speeds>>)> = Vec::new();
     for (i, pass) in passes.iter().enumerate() {
         let mut curve = vec![None; SAMPLES];
         for step in journey.steps.get(pass.steps.clone()).unwrap_or_default() {
             if step.movement.kind == MovementKind::Feed {
-                lay(&mut curve, span, &step.movement);
+                sample(&mut curve, span, &step.movement);
             }
         }
         match out.iter_mut().find(|(_, other)| alike(other, &curve)) {
@@ -143,11 +143,11 @@ fn courses(span: [f64; 2], passes: &[Pass<'_>], journey: &Journey) -> Vec<Course
             None => out.push((vec![i + 1], curve)),
         }
     }
-    out.into_iter().map(|(numbers, curve)| Course { name: numbered(&numbers), curve }).collect()
+    out.into_iter().map(|(numbers, curve)| SpeedCurve { name: numbered(&numbers), curve }).collect()
 }
 
-/// Lays the speeds of a motion over the samples it passes.
-fn lay(curve: &mut [Option<Speeds>], span: [f64; 2], m: &Movement) {
+/// Sets the speeds of a motion at the samples that it passes.
+fn sample(curve: &mut [Option<Speeds>], span: [f64; 2], m: &Movement) {
     let (a, b) = (m.piece.from().x, m.piece.to().x);
     let (low, high) = (a.min(b), a.max(b));
     for (j, slot) in curve.iter_mut().enumerate() {

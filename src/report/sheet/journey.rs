@@ -58,7 +58,7 @@ impl Journey {
         let rows: Vec<Row> = read.blocks.iter().zip(said).map(row).collect();
         let count = rows.len();
         self.rows.push(rows);
-        let way = proof::run(&read, sheet.job).ways.into_iter().next();
+        let way = proof::run(&read, sheet.job).executions.into_iter().next();
         let rapid = sheet.job.machine.rapid;
         self.steps.extend(way.into_iter().flat_map(|w| w.movements).map(|movement| Step {
             row: before + movement.block,

@@ -1,22 +1,23 @@
 //! The sheet: one page that the technician reviews and signs before the cut.
 //!
-//! [`page()`] turns what survey, plan and proof say into one HTML file that needs nothing beside itself. It is complete as it
-//! stands: pictures, tables and listing are in the text. A small script, allowed by its hash alone, then joins listing and
-//! picture. Whatever came from a file is shown as text. The page decides nothing: every number is another room's.
+//! [`page()`] turns what survey, plan and proof say into one HTML file that needs nothing beside itself. It is complete
+//! without a script: pictures, tables and listing are in its text. A small script, the only one that its policy allows, links the
+//! listing with the picture. Whatever came from a file is shown as text. The page computes no decision of its own: every number comes
+//! from survey, plan or proof.
 
 mod charts;
 mod cutting;
-mod front;
+mod document;
 mod journey;
 mod page;
 mod passes;
-mod shell;
-mod standing;
+mod status;
+mod stepper;
+mod summary;
 mod text;
-mod walk;
 
 pub use page::page;
-pub use standing::{Standing, standing};
+pub use status::{Status, status};
 
 use crate::gcode::TouchOffWords;
 use crate::job::Job;

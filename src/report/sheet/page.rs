@@ -3,7 +3,7 @@
 use super::journey::Journey;
 use super::passes::{Pass, passes, table};
 use super::text::plain;
-use super::{Sheet, charts, cutting, front, shell, walk};
+use super::{Sheet, charts, cutting, document, stepper, summary};
 use crate::survey::Survey;
 use maud::{Markup, PreEscaped, html};
 
@@ -20,25 +20,25 @@ pub fn page(sheet: &Sheet<'_>) -> String {
             p.wheel { (plain(&sheet.job.wheel.name)) }
         }
         main {
-            (front::verdict(sheet))
-            (front::findings(sheet))
-            (front::set_up(sheet))
-            (front::cautions())
+            (summary::verdict(sheet))
+            (summary::findings(sheet))
+            (summary::set_up(sheet))
+            (summary::cautions())
             section aria-labelledby="metal" {
                 h2 #metal { "Metal" }
-                (front::metal(sheet))
+                (summary::metal(sheet))
                 @if let Ok(survey) = &sheet.survey { (pictures(sheet, survey, &passes, &journey)) }
             }
             @if !passes.is_empty() {
                 section aria-labelledby="passes" { h2 #passes { "Passes" } (table(sheet, &passes, &journey)) }
             }
             @if let (Ok(survey), false) = (&sheet.survey, sheet.programs.is_empty()) {
-                (walk::section(sheet, survey, &passes, &journey))
+                (stepper::section(sheet, survey, &passes, &journey))
             }
-            (front::signing(sheet))
+            (summary::signing(sheet))
         }
     };
-    shell::shell(&format!("Sheet: {title}"), &body)
+    document::document(&format!("Sheet: {title}"), &body)
 }
 
 fn pictures(sheet: &Sheet<'_>, survey: &Survey, passes: &[Pass<'_>], journey: &Journey) -> Markup {

@@ -4,7 +4,7 @@ use super::journey::{Journey, anchor};
 use super::text::{mm, number, short};
 use super::{Origin, Sheet};
 use crate::plan::{PassKind, spindle, texture};
-use crate::proof::sweep::{PassKind as Swept, Span, SweptPass};
+use crate::proof::sweep::{Interval, PassKind as Swept, SweptPass};
 use crate::proof::{Feed, MovementKind};
 use crate::units::{FeedPerRev, Length};
 use maud::{Markup, html};
@@ -98,7 +98,7 @@ fn cost(pass: &Pass<'_>, journey: &Journey) -> Cost {
 /// The table of the passes.
 pub(super) fn table(sheet: &Sheet<'_>, passes: &[Pass<'_>], journey: &Journey) -> Markup {
     let dash = || "–".to_owned();
-    let span = |s: Option<Span>, decimals: usize| {
+    let span = |s: Option<Interval>, decimals: usize| {
         s.map_or_else(dash, |s| {
             let (a, b) = (number(s.least, decimals), number(s.most, decimals));
             if a == b { a } else { format!("{a} – {b}") }

@@ -5,7 +5,7 @@
 
 use super::{Block, Skip, Word};
 use crate::diagnostics::catalog;
-use crate::diagnostics::notebook::Notebook;
+use crate::diagnostics::collector::FindingCollector;
 use nom::branch::alt;
 use nom::bytes::complete::{take_while, take_while1};
 use nom::character::complete::{anychar, char, one_of, satisfy};
@@ -93,8 +93,8 @@ fn token(input: &str) -> IResult<&str, Token<'_>> {
 }
 
 /// Reads one line that starts at a byte of the text.
-pub(super) fn read_line(content: &str, start: usize, line: usize, notes: &mut Notebook) -> Block {
-    let mut out = Reading { block: Block { line, ..Block::default() }, begun: false, notes };
+pub(super) fn read_line(content: &str, start: usize, line: usize, notes: &mut FindingCollector) -> Block {
+    let mut out = LineReader { block: Block { line, ..Block::default() }, begun: false, notes };
     let mut left = content;
     // Column of the token at hand, in characters.
     let mut column = 1;
@@ -113,14 +113,14 @@ pub(super) fn read_line(content: &str, start: usize, line: usize, notes: &mut No
 }
 
 /// A line as far as it is read.
-struct Reading<'n> {
+struct LineReader<'n> {
     block: Block,
     /// Whether a word or mark has been read.
     begun: bool,
-    notes: &'n mut Notebook,
+    notes: &'n mut FindingCollector,
 }
 
-impl Reading<'_> {
+impl LineReader<'_> {
     fn fault(&mut self, what: String) {
         let place = self.block.place();
         self.notes.add(&catalog::UNREADABLE, place, what);
@@ -178,8 +178,8 @@ impl Reading<'_> {
         let first = !self.begun || (self.block.words.is_empty() && self.block.sequence.is_none());
         self.begun = true;
         let written = number.trim_end_matches(is_blank);
-        let span = (at, at + letter.len_utf8() + written.len());
-        let Some(word) = self.number(letter, written.trim_start_matches(is_blank), column, span) else {
+        let bytes = (at, at + letter.len_utf8() + written.len());
+        let Some(word) = self.number(letter, written.trim_start_matches(is_blank), column, bytes) else {
             return;
         };
         match letter {
@@ -201,7 +201,7 @@ impl Reading<'_> {
         }
     }
 
-    fn number(&mut self, letter: char, written: &str, column: usize, span: (usize, usize)) -> Option<Word> {
+    fn number(&mut self, letter: char, written: &str, column: usize, bytes: (usize, usize)) -> Option<Word> {
         let points = written.matches('.').count();
         let digits = written.chars().filter(char::is_ascii_digit).count();
         if digits == 0 || points > 1 {
@@ -234,7 +234,7 @@ impl Reading<'_> {
             digits: count(digits),
             point: points == 1,
             column,
-            span,
+            bytes,
         })
     }
 }

@@ -1,6 +1,6 @@
 //! Reads the text of a numerically controlled turning program (ISO 6983 style) into blocks of words.
 //!
-//! Reading knows letters and numbers only, not what they order; that is the machine's part. What
+//! LineReader knows letters and numbers only, not what they order; that is the machine's part. What
 //! cannot be read is a finding of the highest rank at its line and never skipped in silence. Rules
 //! of the text follow NISTIR 6556 (Kramer, Proctor, Messina, 2000), chapter 3, from memory: one
 //! block a line, blanks without meaning, letters in either case, numbers without exponents,
@@ -12,8 +12,8 @@
 mod line;
 
 use crate::diagnostics::catalog;
+use crate::diagnostics::collector::{FindingCollector, Place};
 use crate::diagnostics::finding::Finding;
-use crate::diagnostics::notebook::{Notebook, Place};
 use crate::job::{BareNumbers, Control, FeedWords};
 
 /// How a control reads numbers, where the shop's description of it does not say.
@@ -54,7 +54,7 @@ pub struct Word {
     /// Column of the letter in characters, counted from 1.
     pub column: usize,
     /// Where the word stands in the text, in bytes: start and end.
-    span: (usize, usize),
+    bytes: (usize, usize),
 }
 
 impl Word {
@@ -97,7 +97,7 @@ pub struct Block {
     /// Whether the line is a `%`.
     pub tape_mark: bool,
     /// Where the line stands in the text, in bytes: start and end without the line end.
-    span: (usize, usize),
+    bytes: (usize, usize),
 }
 
 impl Block {
@@ -140,13 +140,13 @@ impl ProgramRead {
     /// The line of a block as it was written, without its end.
     #[must_use]
     pub fn line_text(&self, block: &Block) -> &str {
-        self.text.get(block.span.0..block.span.1).unwrap_or_default()
+        self.text.get(block.bytes.0..block.bytes.1).unwrap_or_default()
     }
 
     /// A word as it was written.
     #[must_use]
     pub fn word_text(&self, word: &Word) -> &str {
-        self.text.get(word.span.0..word.span.1).unwrap_or_default()
+        self.text.get(word.bytes.0..word.bytes.1).unwrap_or_default()
     }
 
     /// Whether any block has a block-skip mark.
@@ -167,7 +167,7 @@ impl ProgramRead {
 /// ```
 #[must_use]
 pub fn read(text: &[u8], options: ReaderOptions) -> ProgramRead {
-    let mut notes = Notebook::default();
+    let mut notes = FindingCollector::default();
     let bytes = text.len();
     let text = String::from_utf8_lossy(text).into_owned();
     let mut out = ProgramRead {
@@ -203,7 +203,7 @@ pub fn read(text: &[u8], options: ReaderOptions) -> ProgramRead {
             continue;
         }
         let mut block = line::read_line(content, start, number, &mut notes);
-        block.span = (start, start + content.len());
+        block.bytes = (start, start + content.len());
         if block.tape_mark {
             if any_words || out.opened.is_some() {
                 out.closed = Some(number);

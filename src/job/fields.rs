@@ -1,0 +1,208 @@
+//! How single values of the files are read beyond what their types say: signs, ranges, counts, texts of two words.
+
+use crate::diagnostics::Mismatch;
+use crate::units::{Angle, Length, Quantity};
+use serde::de::{Deserialize, Deserializer, Error, Visitor};
+use std::fmt;
+
+/// One turn.
+const TURN: Angle = Angle::deg(360.0);
+
+/// A quantity above zero.
+pub(super) fn above_zero<'de, D, Q>(from: D) -> Result<Q, D::Error>
+where
+    D: Deserializer<'de>,
+    Q: Quantity + Deserialize<'de>,
+{
+    let quantity = Q::deserialize(from)?;
+    if quantity.inside() > 0.0 { Ok(quantity) } else { Err(sign::<Q, _>("above zero")) }
+}
+
+/// A quantity above zero under a key that may be left out.
+pub(super) fn some_above_zero<'de, D, Q>(from: D) -> Result<Option<Q>, D::Error>
+where
+    D: Deserializer<'de>,
+    Q: Quantity + Deserialize<'de>,
+{
+    above_zero(from).map(Some)
+}
+
+/// A quantity of zero or more.
+pub(super) fn not_negative<'de, D, Q>(from: D) -> Result<Q, D::Error>
+where
+    D: Deserializer<'de>,
+    Q: Quantity + Deserialize<'de>,
+{
+    let quantity = Q::deserialize(from)?;
+    if quantity.inside() >= 0.0 { Ok(quantity) } else { Err(sign::<Q, _>("of zero or more")) }
+}
+
+/// A quantity of zero or more under a key that may be left out.
+pub(super) fn some_not_negative<'de, D, Q>(from: D) -> Result<Option<Q>, D::Error>
+where
+    D: Deserializer<'de>,
+    Q: Quantity + Deserialize<'de>,
+{
+    not_negative(from).map(Some)
+}
+
+fn sign<Q: Quantity, E: Error>(wanted: &str) -> E {
+    let expected = format!("{} {wanted}", Q::KIND);
+    E::custom(Mismatch::expected(expected.as_str(), format!("write {expected}")))
+}
+
+/// Two lengths, the first less than the second.
+pub(super) fn range<'de, D: Deserializer<'de>>(from: D) -> Result<[Length; 2], D::Error> {
+    let lengths = lengths(
+        from,
+        Mismatch::expected(
+            "two lengths, least and greatest, such as `[0 mm, 420 mm]`",
+            "write the two lengths in brackets",
+        ),
+    )?;
+    let [least, greatest] = lengths;
+    if least < greatest {
+        return Ok(lengths);
+    }
+    Err(D::Error::custom(Mismatch {
+        found: format!("a range from `{least}` to `{greatest}`"),
+        expected: "the lesser length first and a greater one after it".to_owned(),
+        fix: format!("write `[{greatest}, {least}]`, if that is meant"),
+    }))
+}
+
+/// Two lengths in brackets; the mismatch says what they are.
+pub(super) fn lengths<'de, D: Deserializer<'de>>(
+    from: D,
+    refused: Mismatch,
+) -> Result<[Length; 2], D::Error> {
+    struct Two(Mismatch);
+
+    impl<'de> Visitor<'de> for Two {
+        type Value = [Length; 2];
+
+        fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+            fmt::Display::fmt(&self.0, f)
+        }
+
+        fn visit_seq<A: serde::de::SeqAccess<'de>>(self, mut items: A) -> Result<[Length; 2], A::Error> {
+            let mut lengths: Vec<Length> = Vec::new();
+            while let Some(length) = items.next_element()? {
+                lengths.push(length);
+            }
+            <[Length; 2]>::try_from(lengths).map_err(|lengths| {
+                A::Error::custom(Mismatch {
+                    found: format!("a list of {}", lengths.len()),
+                    fix: "write exactly two lengths in brackets".to_owned(),
+                    ..self.0
+                })
+            })
+        }
+    }
+
+    from.deserialize_any(Two(refused))
+}
+
+/// An angle within one turn.
+pub(super) fn within_turn<'de, D: Deserializer<'de>>(from: D) -> Result<Angle, D::Error> {
+    let at = Angle::deserialize(from)?;
+    if at.as_rad() >= 0.0 && at < TURN {
+        return Ok(at);
+    }
+    Err(D::Error::custom(Mismatch::expected(
+        "an angle from `0 deg` to below `360 deg`",
+        "write the wheel's angle at this line within one turn",
+    )))
+}
+
+/// A value that is written as one text.
+///
+/// `refused` says what is expected instead of a list, a group or nothing.
+pub(super) fn text<'de, D, T>(
+    from: D,
+    refused: Mismatch,
+    read: impl FnOnce(&str) -> Result<T, Mismatch>,
+) -> Result<T, D::Error>
+where
+    D: Deserializer<'de>,
+{
+    struct Text<T, F>(Mismatch, F, std::marker::PhantomData<T>);
+
+    impl<T, F: FnOnce(&str) -> Result<T, Mismatch>> Visitor<'_> for Text<T, F> {
+        type Value = T;
+
+        fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+            fmt::Display::fmt(&self.0, f)
+        }
+
+        fn visit_str<E: Error>(self, text: &str) -> Result<T, E> {
+            (self.1)(text).map_err(E::custom)
+        }
+    }
+
+    from.deserialize_any(Text(refused, read, std::marker::PhantomData))
+}
+
+/// A whole number from `LEAST` to `MOST`.
+pub(super) fn count<'de, D, T, const LEAST: u32, const MOST: u32>(from: D) -> Result<T, D::Error>
+where
+    D: Deserializer<'de>,
+    T: TryFrom<u32>,
+{
+    let refused = Mismatch::expected(
+        format!("a whole number from {LEAST} to {MOST}"),
+        "write a whole number in that range, without a unit",
+    );
+    text(from, refused.clone(), |text| {
+        let count = text.parse().ok().filter(|count| (LEAST..=MOST).contains(count));
+        count.and_then(|count| T::try_from(count).ok()).ok_or(refused)
+    })
+}
+
+/// A word of its own, or what stands in its place.
+pub(super) fn word_or<'de, D, T>(
+    from: D,
+    word: &str,
+    as_word: T,
+    refused: Mismatch,
+    read: impl FnOnce(&str) -> Option<T>,
+) -> Result<T, D::Error>
+where
+    D: Deserializer<'de>,
+{
+    text(from, refused.clone(), |text| if text == word { Ok(as_word) } else { read(text).ok_or(refused) })
+}
+
+/// Entries under names that a person chose, in the order of the file.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Named<T>(pub(super) Vec<(String, T)>);
+
+impl<T> Default for Named<T> {
+    fn default() -> Self {
+        Self(Vec::new())
+    }
+}
+
+impl<'de, T: Deserialize<'de>> Deserialize<'de> for Named<T> {
+    fn deserialize<D: Deserializer<'de>>(from: D) -> Result<Self, D::Error> {
+        struct Entries<T>(std::marker::PhantomData<T>);
+
+        impl<'de, T: Deserialize<'de>> Visitor<'de> for Entries<T> {
+            type Value = Named<T>;
+
+            fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+                f.write_str("a group of names")
+            }
+
+            fn visit_map<A: serde::de::MapAccess<'de>>(self, mut entries: A) -> Result<Named<T>, A::Error> {
+                let mut named = Vec::new();
+                while let Some(entry) = entries.next_entry()? {
+                    named.push(entry);
+                }
+                Ok(Named(named))
+            }
+        }
+
+        from.deserialize_map(Entries(std::marker::PhantomData))
+    }
+}

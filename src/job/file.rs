@@ -1,0 +1,182 @@
+//! The job file: its groups as they are read, and the checks that a group alone allows.
+//!
+//! Defaults: `bend_limit` (the run-out limit holds for both), `run_out` (what the lines show), `touch_off` (the middle of the widest
+//! zone), `damage` (none seen), `mend` and `leave` (the lines decide), and `keep_out` where the tyre is off. Nothing else.
+
+use super::fields;
+use super::keep_out::{KeepOut, KeepOutFile};
+use super::keys;
+use super::source::Node;
+use super::wheel::{Column, Damage, DamageKind, Measured, Wheel, Zone};
+use crate::diagnostics::{InputError, Mismatch};
+use crate::units::Length;
+use serde::Deserialize;
+use serde::de::IgnoredAny;
+use std::path::Path;
+
+/// The job file as it stands.
+#[derive(Debug, Deserialize)]
+pub(super) struct JobFile {
+    pub(super) job: String,
+    pub(super) shop: String,
+    /// A name or a group: read apart, once it is known which.
+    #[serde(rename = "schedule")]
+    _schedule: IgnoredAny,
+    pub(super) wheel: Wheel,
+    pub(super) measured: Measured,
+    pub(super) touch_off: Option<TouchOff>,
+    #[serde(default)]
+    pub(super) damage: Vec<DamageFile>,
+    #[serde(default)]
+    pub(super) mend: Vec<Zone>,
+    #[serde(default)]
+    pub(super) leave: Vec<Zone>,
+    pub(super) zones: Vec<Zone>,
+    #[serde(default)]
+    pub(super) keep_out: Vec<KeepOutFile>,
+}
+
+/// Where the tools are touched off.
+#[derive(Debug, Deserialize)]
+pub(super) struct TouchOff {
+    #[serde(deserialize_with = "fields::above_zero")]
+    pub(super) at: Length,
+}
+
+/// Damage as it is written: what is never cut needs no depth.
+#[derive(Debug, Clone, Copy, Deserialize)]
+pub(super) struct DamageFile {
+    #[serde(deserialize_with = "fields::not_negative")]
+    from: Length,
+    #[serde(deserialize_with = "fields::above_zero")]
+    to: Length,
+    #[serde(default, deserialize_with = "fields::some_not_negative")]
+    depth: Option<Length>,
+    kind: DamageKind,
+}
+
+/// Adds what is wrong within the groups of a job file that was read, and completes them.
+///
+/// Scans are named from the folder of the job file.
+pub(super) fn check(file: &mut JobFile, root: &Node, folder: &Path, faults: &mut Vec<InputError>) {
+    check_allowance(&file.wheel, root.at("wheel").at("allowance"), faults);
+    check_columns(&file.measured.columns, root.at("measured").at("columns"), faults);
+    check_lines(&mut file.measured, root.at("measured").at("lines"), folder, faults);
+    for key in ["mend", "leave"] {
+        let stretches = if key == "mend" { &file.mend } else { &file.leave };
+        check_rising(stretches, "a stretch", root.at(key), faults);
+    }
+    check_rising(&file.zones, "a zone", root.at("zones"), faults);
+    check_zones(&file.zones, root.at("zones"), faults);
+    file.zones.sort_by(|a, b| a.from.as_mm().total_cmp(&b.from.as_mm()));
+}
+
+fn check_allowance(wheel: &Wheel, node: &Node, faults: &mut Vec<InputError>) {
+    let (taken, limit) = (wheel.allowance.taken, wheel.allowance.limit);
+    if taken > limit {
+        faults.push(node.at("taken").fault_found(
+            format!("{taken} taken of {limit}"),
+            "`taken` no more than `limit`",
+            "correct the numbers; if they are right, this wheel must not be cut again",
+        ));
+    }
+}
+
+fn check_columns(columns: &[Column], node: &Node, faults: &mut Vec<InputError>) {
+    let count = |of: Column| columns.iter().filter(|&&c| c == of).count();
+    if count(Column::X) != 1 || count(Column::Z) != 1 {
+        faults.push(node.fault_found(
+            format!("{} columns of x and {} of z", count(Column::X), count(Column::Z)),
+            "one column of x and one of z",
+            "name the file's columns in order, with `other` for those to be passed over, such as `[other, x, z]`",
+        ));
+    }
+}
+
+fn check_lines(measured: &mut Measured, node: &Node, folder: &Path, faults: &mut Vec<InputError>) {
+    let mut seen = Vec::new();
+    for (line, item) in measured.lines.iter_mut().zip(node.items()) {
+        line.file = folder.join(&line.file);
+        if seen.contains(&line.file) {
+            let name = item.at("file");
+            faults.push(name.fault_found(
+                format!("{} a second time", name.found()),
+                "every scan once",
+                "name the other line's file, or delete this one",
+            ));
+        }
+        seen.push(line.file.clone());
+    }
+}
+
+/// Stretches must end beyond where they begin.
+fn check_rising(stretches: &[Zone], what: &str, node: &Node, faults: &mut Vec<InputError>) {
+    let items = stretches.iter().zip(node.items());
+    faults.extend(items.filter_map(|(stretch, item)| rising(stretch.from, stretch.to, what, item)));
+}
+
+fn rising(from: Length, to: Length, what: &str, item: &Node) -> Option<InputError> {
+    (from >= to).then(|| {
+        item.at("to").fault_found(
+            format!("{what} from {from} to {to}"),
+            "`to` beyond `from`: both are radii",
+            "swap the two, or correct them",
+        )
+    })
+}
+
+/// Zones begin off the axis and do not overlap.
+fn check_zones(zones: &[Zone], node: &Node, faults: &mut Vec<InputError>) {
+    for (i, (zone, item)) in zones.iter().zip(node.items()).enumerate() {
+        let from = item.at("from");
+        if zone.from.as_mm() <= 0.0 {
+            faults
+                .push(from.mismatch(&Mismatch::expected("a length above zero", "write a length above zero")));
+        }
+        let before = zones.iter().take(i);
+        if let Some(other) = before.into_iter().find(|other| zone.from < other.to && other.from < zone.to) {
+            faults.push(from.fault_found(
+                format!(
+                    "a zone from {} to {} over one from {} to {}",
+                    zone.from, zone.to, other.from, other.to
+                ),
+                "zones that do not overlap",
+                "make one zone of the two, or correct their ends",
+            ));
+        }
+    }
+}
+
+/// Damage as it counts: what is cut has a depth above zero.
+pub(super) fn damage(listed: &[DamageFile], node: &Node, faults: &mut Vec<InputError>) -> Vec<Damage> {
+    let mut all = Vec::new();
+    for (damage, item) in listed.iter().zip(node.items()) {
+        let DamageFile { from, to, depth, kind } = *damage;
+        faults.extend(rising(from, to, "damage", item));
+        let is_cut = matches!(kind, DamageKind::Scrape | DamageKind::Nick);
+        match depth {
+            None if is_cut => {
+                faults.push(item.missing(&keys::Needed { key: "depth", example: "0.35 mm", why: None }))
+            }
+            Some(depth) if is_cut && depth.as_mm() <= 0.0 => faults.push(
+                item.at("depth")
+                    .mismatch(&Mismatch::expected("a length above zero", "write a length above zero")),
+            ),
+            _ => {}
+        }
+        all.push(Damage { from, to, depth: depth.unwrap_or_default(), kind });
+    }
+    all
+}
+
+/// Places to keep out of, from either file.
+pub(super) fn keep_outs(listed: &[KeepOutFile], node: &Node, faults: &mut Vec<InputError>) -> Vec<KeepOut> {
+    let mut all = Vec::new();
+    for (listed, item) in listed.iter().zip(node.items()) {
+        match listed.checked(item) {
+            Ok(keep_out) => all.push(keep_out),
+            Err(fault) => faults.push(fault),
+        }
+    }
+    all
+}

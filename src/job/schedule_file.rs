@@ -1,0 +1,260 @@
+//! A pass schedule, from the shop file or written out in the job file.
+//!
+//! Defaults: no spring passes; `tolerance` 0.005 mm (a tenth of a thin finish cut; it only ever
+//! leaves metal on); `tangent_jump` 1 deg; `rest_limit` 0.05 mm (one finish cut), beyond which
+//! metal out of the tool's reach is warned of. All other keys a person decides.
+
+use super::fields;
+use super::keys::Needed;
+use super::node::{nearest, quoted};
+use super::shop::{
+    AirPass, Direction, Feed, FinishPass, MOST_PASSES, PassCount, RoughPass, Schedule, Step, Tool,
+};
+use super::source::Node;
+use crate::diagnostics::{InputError, Mismatch};
+use crate::units::{Angle, FeedPerRev, Length, QuantityError, SurfaceSpeed};
+use serde::{Deserialize, Deserializer};
+
+const TOLERANCE: Length = Length::mm(0.005);
+const TANGENT_JUMP: Angle = Angle::deg(1.0);
+const REST_LIMIT: Length = Length::mm(0.05);
+
+/// The greatest tangent jump that still says anything about smoothness.
+const GREATEST_JUMP: Angle = Angle::deg(45.0);
+
+/// How a texture may be written.
+const TEXTURE: &str = "write for example `Rz 2.0 um` or `Ra 0.4 um`";
+
+/// A schedule as it is written.
+#[derive(Debug, Deserialize)]
+pub(super) struct ScheduleFile {
+    air: AirPass,
+    rough: Option<RoughFile>,
+    finish: Option<FinishFile>,
+    step: Step,
+    direction: Direction,
+    #[serde(default = "tolerance", deserialize_with = "fields::above_zero")]
+    tolerance: Length,
+    #[serde(default = "tangent_jump", deserialize_with = "fields::above_zero")]
+    tangent_jump: Angle,
+    #[serde(default = "rest_limit", deserialize_with = "fields::not_negative")]
+    rest_limit: Length,
+}
+
+#[derive(Debug, Deserialize)]
+struct RoughFile {
+    tool: String,
+    #[serde(deserialize_with = "fields::above_zero")]
+    depth: Length,
+    passes: PassCount,
+    #[serde(deserialize_with = "fields::above_zero")]
+    surface_speed: SurfaceSpeed,
+    #[serde(default, deserialize_with = "fields::some_above_zero")]
+    feed: Option<FeedPerRev>,
+    texture: Option<Texture>,
+}
+
+#[derive(Debug, Deserialize)]
+struct FinishFile {
+    tool: String,
+    #[serde(deserialize_with = "fields::not_negative")]
+    depth: Length,
+    #[serde(deserialize_with = "fields::count::<_, _, 1, MOST_PASSES>")]
+    passes: u32,
+    #[serde(default, deserialize_with = "fields::count::<_, _, 0, MOST_PASSES>")]
+    spring_passes: u32,
+    #[serde(deserialize_with = "fields::above_zero")]
+    surface_speed: SurfaceSpeed,
+    #[serde(default, deserialize_with = "fields::some_above_zero")]
+    feed: Option<FeedPerRev>,
+    texture: Option<Texture>,
+}
+
+const fn tolerance() -> Length {
+    TOLERANCE
+}
+
+const fn tangent_jump() -> Angle {
+    TANGENT_JUMP
+}
+
+const fn rest_limit() -> Length {
+    REST_LIMIT
+}
+
+/// The height of the ridges that the feed may leave.
+#[derive(Debug, Clone, Copy)]
+enum Texture {
+    Rz(Length),
+    Ra(Length),
+}
+
+impl<'de> Deserialize<'de> for Texture {
+    fn deserialize<D: Deserializer<'de>>(from: D) -> Result<Self, D::Error> {
+        let refused = Mismatch::expected("`Rz` or `Ra` and a height", TEXTURE);
+        fields::text(from, refused.clone(), |text| {
+            let (measure, height) = match text.split_once(' ') {
+                Some(("Rz", height)) => (Self::Rz as fn(Length) -> Self, height),
+                Some(("Ra", height)) => (Self::Ra as fn(Length) -> Self, height),
+                _ => return Err(refused),
+            };
+            let height = height
+                .parse()
+                .map_err(|e: QuantityError| Mismatch { fix: TEXTURE.to_owned(), ..Mismatch::from(e) })?;
+            Ok(measure(height))
+        })
+    }
+}
+
+/// The schedule, where it agrees with itself and the tools; every fault is added to `faults`.
+pub(super) fn check(
+    file: ScheduleFile,
+    name: Option<String>,
+    tools: &[Tool],
+    node: &Node,
+    faults: &mut Vec<InputError>,
+) -> Option<Schedule> {
+    let before = faults.len();
+    if file.rough.is_none() && file.finish.is_none() {
+        faults.push(node.fault_found(
+            "a schedule without passes",
+            "`rough`, `finish` or both",
+            "describe the passes, for example `rough: { tool: rounder, depth: 0.10 mm, ... }`",
+        ));
+    }
+    if file.tangent_jump > GREATEST_JUMP {
+        faults.push(
+            node.at("tangent_jump")
+                .fault(format!("`tangent_jump` of {GREATEST_JUMP} at most"), "write for example `1 deg`"),
+        );
+    }
+    let rough = file.rough.and_then(|pass| {
+        let feed = tool_and_feed(&pass.tool, pass.feed, pass.texture, tools, node.at("rough"), faults)?;
+        let RoughFile { tool, depth, passes, surface_speed, .. } = pass;
+        Some(RoughPass { tool, depth, passes, surface_speed, feed })
+    });
+    let finish = file.finish.and_then(|pass| {
+        let feed = tool_and_feed(&pass.tool, pass.feed, pass.texture, tools, node.at("finish"), faults)?;
+        let FinishFile { tool, depth, passes, spring_passes, surface_speed, .. } = pass;
+        Some(FinishPass { tool, depth, passes, spring_passes, surface_speed, feed })
+    });
+    let schedule = Schedule {
+        name,
+        air: file.air,
+        rough,
+        finish,
+        step: file.step,
+        direction: file.direction,
+        tolerance: file.tolerance,
+        tangent_jump: file.tangent_jump,
+        rest_limit: file.rest_limit,
+    };
+    faults.extend(check_tolerance(&schedule, node));
+    (faults.len() == before).then_some(schedule)
+}
+
+/// The tolerance must be small against the thinnest cut, or a pass may take nothing.
+fn check_tolerance(schedule: &Schedule, node: &Node) -> Option<InputError> {
+    let depths = [schedule.rough.as_ref().map(|p| p.depth), schedule.finish.as_ref().map(|p| p.depth)];
+    let thinnest = depths
+        .into_iter()
+        .flatten()
+        .filter(|d| d.as_mm() > 0.0)
+        .min_by(|a, b| a.as_mm().total_cmp(&b.as_mm()))?;
+    (schedule.tolerance > thinnest * 0.5).then(|| {
+        node.at("tolerance").fault_found(
+            format!("a tolerance of {} against a cut of {thinnest}", schedule.tolerance),
+            format!("at most half the thinnest cut, {}", thinnest * 0.5),
+            "lessen `tolerance`, or take deeper cuts",
+        )
+    })
+}
+
+/// The feed of a pass, given or by the texture it must leave, where its tool is known.
+fn tool_and_feed(
+    name: &str,
+    feed: Option<FeedPerRev>,
+    texture: Option<Texture>,
+    tools: &[Tool],
+    pass: &Node,
+    faults: &mut Vec<InputError>,
+) -> Option<Feed> {
+    let checked = tool(name, tools, pass.at("tool")).and_then(|tool| match (feed, texture) {
+        (Some(feed), None) => given_feed(feed, tool, pass.at("feed")),
+        (None, Some(texture)) => texture_feed(texture, tool, pass.at("texture")),
+        (Some(_), Some(_)) => Err(pass.at("texture").fault_found(
+            "both `feed` and `texture`",
+            "one of them: the texture decides the feed",
+            "delete the one that is not meant",
+        )),
+        (None, None) => Err(InputError {
+            expected: "`feed`, or the `texture` it must leave".to_owned(),
+            fix: "add one, for example `feed: 0.20 mm/rev` or `texture: Rz 2.0 um`".to_owned(),
+            ..pass.missing(&Needed::plain("feed"))
+        }),
+    });
+    checked.map_err(|fault| faults.push(fault)).ok()
+}
+
+fn tool<'t>(name: &str, tools: &'t [Tool], node: &Node) -> Result<&'t Tool, InputError> {
+    if let Some(tool) = tools.iter().find(|t| t.name == name) {
+        return Ok(tool);
+    }
+    let names = || tools.iter().map(|t| t.name.as_str());
+    let fix = nearest(name, names()).map_or_else(
+        || "name one of those, or describe the tool in the shop file".to_owned(),
+        |n| format!("write `{n}`, if that is meant"),
+    );
+    Err(node.fault_found(
+        format!("{}, a tool that is not known", node.found()),
+        format!("a tool of the shop file: {}", quoted(names())),
+        fix,
+    ))
+}
+
+/// A feed of two nose radii or more leaves metal standing between the turns.
+fn given_feed(feed: FeedPerRev, tool: &Tool, node: &Node) -> Result<Feed, InputError> {
+    if feed.as_mm_per_rev() < 2.0 * tool.nose_radius.as_mm() {
+        return Ok(Feed::PerRev(feed));
+    }
+    Err(node.fault(
+        format!("`feed` below twice the nose radius of `{}`, {}", tool.name, tool.nose_radius),
+        "lessen the feed; check its unit",
+    ))
+}
+
+fn texture_feed(texture: Texture, tool: &Tool, node: &Node) -> Result<Feed, InputError> {
+    let (Texture::Rz(height) | Texture::Ra(height)) = texture;
+    if height.as_mm() <= 0.0 || height >= tool.nose_radius {
+        return Err(node.fault(
+            format!(
+                "`texture` with a height above zero and below the nose radius of `{}`, {}",
+                tool.name, tool.nose_radius
+            ),
+            TEXTURE,
+        ));
+    }
+    Ok(match texture {
+        Texture::Rz(height) => Feed::Rz(height),
+        Texture::Ra(height) => Feed::Ra(height),
+    })
+}
+
+/// The schedule of a name that stands at a node.
+pub(super) fn by_name(node: &Node, schedules: &[Schedule]) -> Result<Schedule, InputError> {
+    let wanted = node.text()?;
+    if let Some(schedule) = schedules.iter().find(|s| s.name.as_deref() == Some(wanted)) {
+        return Ok(schedule.clone());
+    }
+    let names = || schedules.iter().filter_map(|s| s.name.as_deref());
+    let known = if schedules.is_empty() {
+        "a schedule written out here: the shop file has none".to_owned()
+    } else {
+        format!("a schedule of the shop file: {}", quoted(names()))
+    };
+    let fix = nearest(wanted, names()).map_or_else(
+        || "name one of those, or write the schedule out here".to_owned(),
+        |n| format!("write `{n}`, if that is meant"),
+    );
+    Err(node.fault_found(format!("{}, a schedule that is not known", node.found()), known, fix))
+}

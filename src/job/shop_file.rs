@@ -1,0 +1,185 @@
+//! The shop file: machine, control, tools, schedules, and what stands on the machine itself.
+//!
+//! Nothing here has a default but a tool's holder, whose absence is read the safe way (edges without end), and `keep_out`, for a
+//! machine without jaws or stops in the tool's way.
+
+use super::control::{self, ControlFile};
+use super::fields::{self, Named};
+use super::keep_out::{KeepOut, KeepOutFile};
+use super::schedule_file::{self, ScheduleFile};
+use super::shop::{Control, Machine, ProgrammedPoint, Schedule, Tool};
+use super::source::Node;
+use super::{file, reader};
+use crate::diagnostics::InputError;
+use crate::units::{Angle, FeedPerMinute, Length, Speed, SpindleSpeed};
+use serde::Deserialize;
+
+/// Steepest and shallowest edge from the spindle axis: beyond them an edge is a wall or a floor, and the
+/// slope it can follow no number worth having.
+const EDGE_ANGLES: [f64; 2] = [1.0, 89.0];
+
+/// Greatest nose radius: a full-round insert of 25 mm has half of it; more is a slip in the unit.
+const GREATEST_NOSE: Length = Length::mm(25.0);
+
+/// The shop file as it stands.
+#[derive(Debug, Deserialize)]
+pub(super) struct ShopFile {
+    machine: MachineFile,
+    control: ControlFile,
+    tools: Named<ToolFile>,
+    #[serde(default)]
+    schedules: Named<ScheduleFile>,
+    #[serde(default)]
+    keep_out: Vec<KeepOutFile>,
+}
+
+#[derive(Debug, Deserialize)]
+struct MachineFile {
+    #[serde(deserialize_with = "fields::above_zero")]
+    spindle_limit: SpindleSpeed,
+    #[serde(deserialize_with = "fields::above_zero")]
+    feed_limit: FeedPerMinute,
+    #[serde(deserialize_with = "fields::above_zero")]
+    rapid: Speed,
+    travel: Travel,
+    park: Park,
+    #[serde(deserialize_with = "fields::above_zero")]
+    clearance: Length,
+}
+
+#[derive(Debug, Deserialize)]
+struct Travel {
+    #[serde(deserialize_with = "fields::range")]
+    x: [Length; 2],
+    #[serde(deserialize_with = "fields::range")]
+    z: [Length; 2],
+}
+
+#[derive(Debug, Deserialize)]
+struct Park {
+    x: Length,
+    z: Length,
+}
+
+#[derive(Debug, Deserialize)]
+struct ToolFile {
+    #[serde(deserialize_with = "fields::count::<_, _, 1, 99>")]
+    number: u32,
+    #[serde(deserialize_with = "fields::above_zero")]
+    nose_radius: Length,
+    inner_edge: Angle,
+    outer_edge: Angle,
+    #[serde(deserialize_with = "fields::above_zero")]
+    edge_length: Length,
+    holder: Option<HolderFile>,
+    point: ProgrammedPoint,
+}
+
+/// Reach of the holder from the nose centre.
+#[derive(Debug, Clone, Copy, Deserialize)]
+struct HolderFile {
+    #[serde(deserialize_with = "fields::not_negative")]
+    inner: Length,
+    #[serde(deserialize_with = "fields::not_negative")]
+    outer: Length,
+}
+
+/// A checked shop file.
+#[derive(Debug)]
+pub(super) struct Shop {
+    pub(super) machine: Machine,
+    pub(super) control: Control,
+    pub(super) tools: Vec<Tool>,
+    pub(super) schedules: Vec<Schedule>,
+    pub(super) keep_out: Vec<KeepOut>,
+}
+
+/// Reads a shop file; every fault is added to `faults`, and nothing is given where one was found.
+pub(super) fn read(root: &Node, faults: &mut Vec<InputError>) -> Option<Shop> {
+    let before = faults.len();
+    let file: ShopFile = reader::read(root, faults)?;
+    let machine = machine(&file.machine, root.at("machine"), faults);
+    let control = control::check(&file.control, root.at("control"), faults);
+    let tools = tools(&file.tools, root.at("tools"), faults);
+    let mut schedules = Vec::new();
+    for (name, schedule) in file.schedules.0 {
+        let node = root.at("schedules").at(&name);
+        schedules.extend(schedule_file::check(schedule, Some(name), &tools, node, faults));
+    }
+    let keep_out = file::keep_outs(&file.keep_out, root.at("keep_out"), faults);
+    let control = control.filter(|_| faults.len() == before)?;
+    Some(Shop { machine, control, tools, schedules, keep_out })
+}
+
+fn machine(file: &MachineFile, node: &Node, faults: &mut Vec<InputError>) -> Machine {
+    let MachineFile { spindle_limit, feed_limit, rapid, clearance, .. } = *file;
+    for (key, park, travel) in [("x", file.park.x, file.travel.x), ("z", file.park.z, file.travel.z)] {
+        let [least, greatest] = travel;
+        if park < least || greatest < park {
+            faults.push(node.at("park").at(key).fault(
+                format!("a place within the machine's travel, {least} to {greatest}"),
+                "move the place, or correct `travel`",
+            ));
+        }
+    }
+    Machine {
+        spindle_limit,
+        feed_limit,
+        rapid,
+        travel_x: file.travel.x,
+        travel_z: file.travel.z,
+        park_x: file.park.x,
+        park_z: file.park.z,
+        clearance,
+    }
+}
+
+fn tools(file: &Named<ToolFile>, node: &Node, faults: &mut Vec<InputError>) -> Vec<Tool> {
+    if file.0.is_empty() {
+        faults.push(node.fault_found(
+            "no tools",
+            "at least one tool",
+            "describe the tools, each under its name",
+        ));
+    }
+    let mut tools: Vec<Tool> = Vec::with_capacity(file.0.len());
+    for (name, tool) in &file.0 {
+        let node = node.at(name);
+        if let Some(first) = tools.iter().find(|t| t.number == tool.number) {
+            faults.push(node.at("number").fault(
+                format!("a number of its own; `{}` has this one", first.name),
+                "give every tool the number under which the control knows it",
+            ));
+        }
+        check_tool(tool, node, faults);
+        tools.push(Tool {
+            name: name.clone(),
+            number: tool.number,
+            nose_radius: tool.nose_radius,
+            inner_edge: tool.inner_edge,
+            outer_edge: tool.outer_edge,
+            edge_length: tool.edge_length,
+            holder: tool.holder.map(|holder| [holder.inner, holder.outer]),
+            point: tool.point,
+        });
+    }
+    tools
+}
+
+fn check_tool(tool: &ToolFile, node: &Node, faults: &mut Vec<InputError>) {
+    if tool.nose_radius > GREATEST_NOSE {
+        faults.push(node.at("nose_radius").fault(
+            format!("`nose_radius` of {GREATEST_NOSE} at most"),
+            "check the unit; an insert's corner code 12 is 1.2 mm",
+        ));
+    }
+    let [least, greatest] = EDGE_ANGLES.map(Angle::deg);
+    for (key, edge) in [("inner_edge", tool.inner_edge), ("outer_edge", tool.outer_edge)] {
+        if edge < least || greatest < edge {
+            faults.push(node.at(key).fault(
+                format!("an edge from {least} to {greatest} away from the spindle axis"),
+                "measure the edge's angle from the spindle axis, not from the face",
+            ));
+        }
+    }
+}

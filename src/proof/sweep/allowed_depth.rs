@@ -1,0 +1,51 @@
+//! What the job lets a program take: the depth of each pass by its tool, and the depth of all passes together.
+
+use crate::face::Face;
+use crate::job::{Job, passes};
+use crate::units::Length;
+
+/// Depths that the job allows, millimetres below the highest place of the face.
+#[derive(Debug, Clone, PartialEq)]
+pub struct AllowedDepth {
+    rough: Option<(u32, f64)>,
+    finish: Option<(u32, f64)>,
+    /// What the schedule comes to: counted passes, or as many as the deepest damage needs.
+    pub total: f64,
+    /// The deepest that a program of this schedule can have reason to go.
+    pub most: f64,
+    /// What the wheel may still lose.
+    pub allowance: f64,
+    /// What was taken of this face before the program begins.
+    pub already: f64,
+}
+
+impl AllowedDepth {
+    /// Reads the job's schedule against the face.
+    #[must_use]
+    pub fn new(job: &Job, face: &Face, already: f64) -> Self {
+        let number = |name: &str| job.tool(name).map(|t| t.number);
+        let rough = job.schedule.rough.as_ref();
+        let finish = job.schedule.finish.as_ref();
+        let need = face.need(&job.zones).depth;
+        let asked = passes::depth_asked(&job.schedule, job.control.resolution, need, Length::mm(already));
+        Self {
+            rough: rough.and_then(|r| Some((number(&r.tool)?, r.depth.as_mm()))),
+            finish: finish.and_then(|f| Some((number(&f.tool)?, f.depth.as_mm()))),
+            total: asked.total.as_mm(),
+            most: asked.most.as_mm(),
+            allowance: job.wheel.allowance.remaining().as_mm(),
+            already,
+        }
+    }
+
+    /// The scheduled depth of one pass of a tool; where one tool does both, the greater. Zero for a tool that the schedule does not name.
+    #[must_use]
+    pub fn of_tool(&self, tool: Option<u32>) -> f64 {
+        [self.rough, self.finish]
+            .into_iter()
+            .flatten()
+            .filter(|(number, _)| Some(*number) == tool)
+            .map(|(_, depth)| depth)
+            .fold(0.0, f64::max)
+    }
+}

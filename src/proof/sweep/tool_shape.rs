@@ -1,0 +1,213 @@
+//! The tool's lower outline made ready for a sweep: which part stands at a distance, how high, and the same tool grown all round.
+//!
+//! The outline is a height T(w) over the distance w from the nose centre. On either side of zero it
+//! never falls, so the lowest place of the tool over a stretch of radii is the one nearest the nose
+//! centre; the searches of this room rest on that. A tool grown by a distance c has its nose radius
+//! larger by c, its edges moved out by c and its holder lower and wider by c: it enters metal exactly
+//! when the true tool comes nearer than c (at the holder's square corner somewhat sooner).
+
+use crate::geometry::{Holder, Outline};
+
+/// A part of the tool.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Part {
+    /// The nose, which is meant to cut.
+    Nose,
+    /// A straight edge beside it.
+    Edge,
+    /// What holds the tool.
+    Holder,
+}
+
+/// A place where the outline's form changes: distance from the nose centre (outward positive) and height there.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Corner {
+    /// Distance from the nose centre.
+    pub w: f64,
+    /// Height of the outline there.
+    pub height: f64,
+}
+
+/// How steeply a straight line climbs.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Slope {
+    /// Its slope.
+    pub rise: f64,
+    /// Its length over its width.
+    pub length: f64,
+}
+
+impl Slope {
+    /// Of a slope.
+    #[must_use]
+    pub fn new(slope: f64) -> Self {
+        Self { rise: slope, length: slope.hypot(1.0) }
+    }
+}
+
+/// One side of the outline; distances count away from the nose centre.
+#[derive(Debug, Clone, Copy)]
+struct ToolSide {
+    /// Where the nose ends.
+    nose_end: f64,
+    /// Height of the outline there.
+    nose_top: f64,
+    /// How steeply the edge climbs.
+    climb: f64,
+    /// Where the edge ends; infinite where the tool's back is unknown.
+    edge_end: f64,
+    /// The holder's underside: its height and its reach.
+    under: Option<(f64, f64)>,
+}
+
+/// A tool's lower outline, ready for a sweep.
+#[derive(Debug, Clone)]
+pub struct ToolShape {
+    nose_radius: f64,
+    /// How far the lowest point lies below the front point: the growth.
+    drop: f64,
+    inner: ToolSide,
+    outer: ToolSide,
+    edges: [Slope; 2],
+    corners: Vec<Corner>,
+}
+
+impl ToolShape {
+    /// The tool as it is.
+    #[must_use]
+    pub fn new(outline: &Outline) -> Self {
+        Self::grown(outline, 0.0)
+    }
+
+    /// The tool grown all round by a distance, still named by the front point of the tool as it is.
+    #[must_use]
+    pub fn grown(outline: &Outline, by: f64) -> Self {
+        let Outline { nose_radius, inner_edge, outer_edge, edge_length, holder } = *outline;
+        let reach = |pick: fn(Holder) -> f64| holder.map(pick);
+        let inner = ToolSide::grown(nose_radius, inner_edge, edge_length, reach(|h| h.inner), by);
+        let outer = ToolSide::grown(nose_radius, outer_edge, edge_length, reach(|h| h.outer), by);
+        let corners =
+            [(-1.0, inner), (1.0, outer)].into_iter().flat_map(|(sign, side)| side.corners(sign)).collect();
+        let edges = [-inner.climb, outer.climb].map(Slope::new);
+        Self { nose_radius: nose_radius + by, drop: by, inner, outer, edges, corners }
+    }
+
+    /// Nose radius, growth counted in.
+    #[must_use]
+    pub const fn nose_radius(&self) -> f64 {
+        self.nose_radius
+    }
+
+    /// The outline's height over the front point at a distance from the nose centre; infinite where there is no tool.
+    #[must_use]
+    pub fn height(&self, w: f64) -> f64 {
+        let side = self.side(w);
+        let w = w.abs();
+        if w <= side.nose_end {
+            let r = self.nose_radius;
+            return r - (r * r - w * w).max(0.0).sqrt() - self.drop;
+        }
+        if w <= side.edge_end {
+            return side.nose_top + (w - side.nose_end) * side.climb;
+        }
+        match side.under {
+            Some((height, reach)) if w <= reach => height,
+            _ => f64::INFINITY,
+        }
+    }
+
+    /// The part of the tool at a distance from the nose centre.
+    #[must_use]
+    pub fn part(&self, w: f64) -> Part {
+        let side = self.side(w);
+        // A thousandth more than the nose reaches is rounding, not the edge.
+        let rounding = 1e-3 * self.nose_radius;
+        if w.abs() <= side.nose_end + rounding {
+            Part::Nose
+        } else if w.abs() <= side.edge_end + rounding {
+            Part::Edge
+        } else {
+            Part::Holder
+        }
+    }
+
+    /// Distances from the nose centre, inward and outward and both counted positive, beyond which the outline stands at `height` or higher.
+    #[must_use]
+    pub fn reach_below(&self, height: f64) -> (f64, f64) {
+        (self.side_reach(self.inner, height), self.side_reach(self.outer, height))
+    }
+
+    /// Where the outline's form changes.
+    #[must_use]
+    pub fn corners(&self) -> &[Corner] {
+        &self.corners
+    }
+
+    /// How the outline climbs outward on its inner and its outer edge.
+    #[must_use]
+    pub const fn edges(&self) -> [Slope; 2] {
+        self.edges
+    }
+
+    const fn side(&self, w: f64) -> &ToolSide {
+        if w < 0.0 { &self.inner } else { &self.outer }
+    }
+
+    fn side_reach(&self, side: ToolSide, height: f64) -> f64 {
+        let r = self.nose_radius;
+        let rise = height + self.drop;
+        if rise <= 0.0 {
+            return 0.0;
+        }
+        if height <= side.nose_top {
+            return (r * r - (r - rise) * (r - rise)).max(0.0).sqrt();
+        }
+        let on_edge = side.nose_end + (height - side.nose_top) / side.climb;
+        match side.under {
+            _ if on_edge <= side.edge_end => on_edge,
+            Some((under, reach)) if height > under => reach,
+            _ => side.edge_end,
+        }
+    }
+}
+
+impl ToolSide {
+    fn grown(nose_radius: f64, edge: f64, edge_length: f64, reach: Option<f64>, by: f64) -> Self {
+        let r = nose_radius + by;
+        let climb = 1.0 / edge.tan();
+        let nose_end = r * edge.cos();
+        let nose_top = r * (1.0 - edge.sin()) - by;
+        let Some(reach) = reach else {
+            return Self { nose_end, nose_top, climb, edge_end: f64::INFINITY, under: None };
+        };
+        let under = nose_radius * (1.0 - edge.sin()) + edge_length * edge.cos() - by;
+        let true_edge_end = nose_radius * edge.cos() + edge_length * edge.sin();
+        let reach = reach.max(true_edge_end) + by;
+        if under < nose_top {
+            // Grown so far that the holder's underside meets the nose below its end.
+            let rise = under + by;
+            let end = (r * r - (r - rise) * (r - rise)).max(0.0).sqrt();
+            return Self {
+                nose_end: end,
+                nose_top: under,
+                climb,
+                edge_end: end,
+                under: Some((under, reach)),
+            };
+        }
+        let edge_end = (nose_end + (under - nose_top) / climb).min(reach);
+        Self { nose_end, nose_top, climb, edge_end, under: Some((under, reach)) }
+    }
+
+    fn corners(self, sign: f64) -> Vec<Corner> {
+        let mut corners = vec![Corner { w: sign * self.nose_end, height: self.nose_top }];
+        if let Some((height, reach)) = self.under {
+            let edge_top = self.nose_top + (self.edge_end - self.nose_end) * self.climb;
+            corners.push(Corner { w: sign * self.edge_end, height: edge_top });
+            if reach > self.edge_end {
+                corners.push(Corner { w: sign * reach, height });
+            }
+        }
+        corners
+    }
+}

@@ -1,0 +1,127 @@
+//! The report as text for a person: the verdict first, then the passes, then every finding.
+
+use super::report::{Report, Verdict};
+use super::sweep::{Interval, PassKind, SweptPass};
+use crate::diagnostics::{Finding, Rank};
+use std::fmt;
+
+/// Writes the account.
+pub(super) fn write(report: &Report, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+    let count = |rank: Rank| report.findings().iter().filter(|x| x.rank == rank).count();
+    let verdict = match report.verdict {
+        Verdict::Stop => "STOP: do not run this program",
+        Verdict::Look => "LOOK: nothing stops it, but read the warnings",
+        Verdict::Sound => "SOUND: nothing found that stops it",
+    };
+    writeln!(f, "{verdict}")?;
+    let (stops, warnings, notes) = (count(Rank::Stop), count(Rank::Warning), count(Rank::Note));
+    writeln!(f, "{}, {}, {}", many(stops, "stop"), many(warnings, "warning"), many(notes, "note"))?;
+    write!(f, "{}, {}", many(report.blocks, "block"), many(report.movements, "motion"))?;
+    if let Some(seconds) = report.seconds.filter(|s| *s > 0.0) {
+        write!(f, ", {:.0} min {:02.0} s", (seconds / 60.0).floor(), (seconds % 60.0).floor())?;
+    }
+    writeln!(f)?;
+    passes(report, f)?;
+    totals(report, f)?;
+    for finding in report.findings() {
+        writeln!(f)?;
+        one(finding, f)?;
+    }
+    Ok(())
+}
+
+fn passes(report: &Report, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+    if report.sweep.passes.is_empty() {
+        return writeln!(f, "no pass at feed");
+    }
+    writeln!(f)?;
+    writeln!(
+        f,
+        "pass  lines          does  tool  takes mm  lies mm  rpm        m/min      mm/rev  ridges um"
+    )?;
+    report.sweep.passes.iter().try_for_each(|p| pass(p, f))
+}
+
+fn pass(p: &SweptPass, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+    let does = match p.kind {
+        PassKind::Air => "air",
+        PassKind::Cut => "cuts",
+        PassKind::Idle => "idle",
+    };
+    let lines = format!("{}-{}", p.from_line, p.to_line);
+    let tool = p.tool.map_or("-".to_owned(), |t| t.to_string());
+    let takes = p.deepest.map_or("-".to_owned(), |d| format!("{:.3}", d.depth));
+    let lies = p.lies.map_or("-".to_owned(), |d| format!("{d:.3}"));
+    let rpm = span(p.rates.spindle, 0);
+    let surface = span(p.rates.surface, 0);
+    let feed = p.rates.feed.map_or("-".to_owned(), |s| format!("{:.3}", s.most));
+    let ridges = p.rates.ridges.map_or("-".to_owned(), |r| format!("{r:.1}"));
+    writeln!(
+        f,
+        "{:<5} {lines:<14} {does:<5} {tool:<5} {takes:<9} {lies:<8} {rpm:<10} {surface:<10} {feed:<7} {ridges}",
+        p.number
+    )
+}
+
+fn span(span: Option<Interval>, decimals: usize) -> String {
+    let Some(Interval { least, most }) = span else { return "-".to_owned() };
+    let (a, b) = (format!("{least:.decimals$}"), format!("{most:.decimals$}"));
+    if a == b { a } else { format!("{a}-{b}") }
+}
+
+fn totals(report: &Report, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+    let s = &report.sweep;
+    writeln!(f)?;
+    if let Some(d) = s.deepest.filter(|d| d.depth > 0.0) {
+        writeln!(
+            f,
+            "deepest below the face  {:.3} mm at radius {:.2} mm, line {}",
+            d.depth, d.radius, d.line
+        )?;
+    }
+    writeln!(f, "the job allows          {:.3} mm", s.allowed)?;
+    if let Some(d) = s.first_contact {
+        writeln!(f, "first meets metal       at radius {:.2} mm, line {}", d.radius, d.line)?;
+    }
+    if let Some(dry) = s.dry_run {
+        writeln!(
+            f,
+            "air pass                {:.3} mm above the face at its nearest, radius {:.2} mm",
+            dry.nearest, dry.at
+        )?;
+    }
+    if let Some(rest) = s.rest.filter(|r| r.amount > 0.0) {
+        writeln!(f, "metal not reached       {:.3} mm at radius {:.2} mm", rest.amount, rest.radius)?;
+    }
+    if let Some(damage) = s.damage_left.filter(|d| d.amount > 0.0) {
+        writeln!(f, "damage that stays       {:.3} mm at radius {:.2} mm", damage.amount, damage.radius)?;
+    }
+    writeln!(f, "looked at               {} radii; between them at most {} mm can hide", s.radii, s.hidden)
+}
+
+fn one(finding: &Finding, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+    let rank = match finding.rank {
+        Rank::Stop => "stop",
+        Rank::Warning => "warning",
+        Rank::Note => "note",
+    };
+    write!(f, "{rank} {}", finding.kind)?;
+    if let Some(block) = finding.block {
+        write!(f, ", block N{block}")?;
+    }
+    if finding.line > 0 {
+        write!(f, ", line {}", finding.line)?;
+    }
+    writeln!(f, ": {}", plain(&finding.what))?;
+    writeln!(f, "  why:  {}", plain(&finding.why))?;
+    writeln!(f, "  do:   {}", plain(&finding.fix))
+}
+
+/// A text in which nothing can move the cursor or colour the terminal.
+fn plain(text: &str) -> String {
+    text.chars().map(|c| if c.is_control() { '?' } else { c }).collect()
+}
+
+fn many(count: usize, what: &str) -> String {
+    if count == 1 { format!("1 {what}") } else { format!("{count} {what}s") }
+}

@@ -1,0 +1,408 @@
+//! The stepper: the picture of tool, face and paths, the listing beside it, and the motions as data for the script that steps through them.
+//!
+//! The picture is drawn in the page's text: face, metal and paths in millimetres under one transform, so that the script only
+//! changes the transform to zoom and pan. Motions are written once, as one flat list of numbers.
+
+use super::Sheet;
+use super::charts::{cuts, depth_at};
+use super::journey::{Journey, Step};
+use super::passes::Pass;
+use super::text::{plain, short};
+use crate::geometry::{Curve, Outline, Piece, Point, Turn};
+use crate::job::Tool;
+use crate::proof::{Feed, MovementKind, Spindle};
+use crate::report::drawing::escaped;
+use crate::survey::Survey;
+use crate::units::{SpindleSpeed, SurfaceSpeed};
+use geo::{Coord, LineString, Simplify};
+use maud::{Markup, PreEscaped, html};
+use std::fmt::Write as _;
+
+/// Size of the picture where no script fits it to its place.
+const SIZE: [f64; 2] = [1000.0, 420.0];
+
+/// Margin around the face in the picture, millimetres: beside it, below it, and above it for the air pass and the tool.
+const MARGIN: [f64; 3] = [4.0, 2.0, 6.0];
+
+/// Heights are drawn at most so many times as large as radii, so that a shallow face fills the picture.
+const MOST_STRETCH: f64 = 5.0;
+
+/// Outlines of the face keep within this of what they draw, millimetres: a hundredth of a pass.
+const DRAWN_WITHIN: f64 = 0.001;
+
+/// Chords of a nose leave it by no more than this, millimetres.
+const NOSE_WITHIN: f64 = 0.002;
+
+/// Rows of the listing that a browser lays out together, once they come into view: few enough to be quick, enough that a program
+/// of many thousand blocks has few such stretches to watch.
+const ROWS_TOGETHER: usize = 100;
+
+/// Height that a tool is drawn above its edges, millimetres.
+const SHANK: f64 = 3.0;
+
+/// What the picture shows when it is opened: the middle, units for each millimetre across, and how much taller heights are drawn.
+struct View {
+    middle: Point,
+    scale: f64,
+    stretch: f64,
+}
+
+impl View {
+    fn of(face: &[Point]) -> Self {
+        let [a, b, low, high] = face.iter().fold(
+            [f64::INFINITY, f64::NEG_INFINITY, f64::INFINITY, f64::NEG_INFINITY],
+            |[a, b, low, high], p| [a.min(p.x), b.max(p.x), low.min(p.z), high.max(p.z)],
+        );
+        let [beside, below, above] = MARGIN;
+        let (width, height) = (b - a + 2.0 * beside, high - low + below + above);
+        let scale = SIZE[0] / width;
+        let stretch = (SIZE[1] / (height * scale)).clamp(1.0, MOST_STRETCH).floor();
+        let middle = Point::new(f64::midpoint(a, b), f64::midpoint(low - below, high + above));
+        Self { middle, scale, stretch }
+    }
+
+    fn transform(&self) -> String {
+        let (sx, sz) = (self.scale, self.scale * self.stretch);
+        let (tx, tz) = (SIZE[0] / 2.0 - self.middle.x * sx, SIZE[1] / 2.0 + self.middle.z * sz);
+        format!("matrix({sx:.4} 0 0 {:.4} {tx:.3} {tz:.3})", -sz)
+    }
+}
+
+/// The section: picture, buttons, readout, listing, numbers.
+pub(super) fn section(sheet: &Sheet<'_>, survey: &Survey, passes: &[Pass<'_>], journey: &Journey) -> Markup {
+    let face = survey.face().highest.points();
+    let view = View::of(face);
+    html! {
+        section.walk #walk aria-labelledby="walk-title" {
+            h2 #walk-title { "Block by block" }
+            p.needs-script.keys {
+                "Choose a block, or a place on the picture. Keys: " kbd { "N" } " next, " kbd { "B" } " back, " kbd { "P" } " play or pause, "
+                kbd { "+" } " " kbd { "−" } " zoom, " kbd { "0" } " whole face; arrows move the picture, or step in the listing."
+            }
+            div.stage {
+                div.view {
+                    div.scene #scene tabindex="0" role="group" aria-label="Picture of the tool on the face; arrows move it, plus and minus zoom" {
+                        (PreEscaped(scene(sheet, survey, passes, journey, &view)))
+                    }
+                    p.scale #scale { "Heights are drawn " (short(view.stretch, 0)) " times as large as radii." }
+                    (legend())
+                    (buttons())
+                    (readout())
+                }
+                div.listing-box {
+                    label.choice { input #print-listing type="checkbox" autocomplete="off"; span { "Print the listing too" } }
+                    (rows(sheet, journey))
+                }
+            }
+            script #motions type="application/json" { (PreEscaped(numbers(sheet, passes, journey, &view))) }
+        }
+    }
+}
+
+fn buttons() -> Markup {
+    let button = |id: &str, name: &str, sign: &str| {
+        html! { button type="button" id=(id) { span aria-hidden="true" { (sign) } " " (name) } }
+    };
+    html! {
+        div.buttons.needs-script role="group" aria-label="Step and play" {
+            (button("pass-back", "pass", "«")) (button("back", "back", "‹")) (button("play", "play", "▶"))
+            (button("next", "next", "›")) (button("pass-next", "pass", "»"))
+            label.speed { span { "Speed" } select #speed autocomplete="off" {
+                option value="1" { "as the machine" }
+                option value="10" { "10 times" }
+                option value="30" selected { "30 times" }
+                option value="120" { "120 times" }
+            } }
+        }
+        div.buttons.needs-script role="group" aria-label="Picture" {
+            (button("in", "closer", "+")) (button("out", "farther", "−")) (button("whole", "whole face", "◻"))
+            (button("tool-view", "to the tool", "◎")) (button("heights", "taller heights", "↕"))
+        }
+        label.time.needs-script { span { "Place in time" } input #time type="range" min="0" max="1000" value="0" step="any" autocomplete="off"; }
+    }
+}
+
+fn readout() -> Markup {
+    let item = |id: &str, name: &str| html! { div { dt { (name) } dd id=(id) { "–" } } };
+    html! {
+        dl.readout.needs-script #readout {
+            (item("r-radius", "Radius, mm")) (item("r-height", "Height, mm")) (item("r-rpm", "Spindle, rpm")) (item("r-surface", "Surface, m/min"))
+            (item("r-feed", "Feed")) (item("r-time", "Time")) (item("r-tool", "Tool")) (item("r-pass", "Pass"))
+        }
+        p.says.needs-script #says aria-live="polite" { "" }
+        p.also.needs-script #also { "" }
+    }
+}
+
+fn rows(sheet: &Sheet<'_>, journey: &Journey) -> Markup {
+    html! {
+        div.listing #listing tabindex="0" role="region" aria-label="Program listing" {
+            @for (program, rows) in sheet.programs.iter().zip(&journey.rows) {
+                @if sheet.programs.len() > 1 { h3 { (plain(&program.name)) } }
+                @for stretch in rows.chunks(ROWS_TOGETHER) { ol { @for row in stretch {
+                    li id=(row.anchor) { i { (row.anchor.rsplit('l').next().unwrap_or_default()) } code { (block(&row.block)) } span { (sentence(&row.says)) } }
+                } } }
+            }
+        }
+    }
+}
+
+/// A block as written. No line ends inside a word: a browser would end it after a minus sign, and half a number is another number.
+fn block(text: &str) -> Markup {
+    let text = plain(text);
+    html! {
+        @for (i, word) in text.split(' ').enumerate() {
+            @if i > 0 { " " }
+            @if word.contains('-') { span { (word) } } @else { (word) }
+        }
+    }
+}
+
+/// The plain words of a row. A remark that the block itself shows is not said twice.
+fn sentence(says: &str) -> String {
+    if says.starts_with("Remark: ") { "A remark: the control reads over it.".to_owned() } else { plain(says) }
+}
+
+/// What the lines of the picture mean.
+fn legend() -> Markup {
+    let line = |class: &str, words: &str| {
+        html! { li { svg.sample viewBox="0 0 44 14" aria-hidden="true" { path class=(class) d="M1 7L43 7"; } (words) } }
+    };
+    let area = |class: &str, words: &str| {
+        html! { li { svg.sample viewBox="0 0 44 14" aria-hidden="true" { path class=(class) d="M1 1L43 1L43 13L1 13Z"; } (words) } }
+    };
+    html! {
+        ul.legend {
+            (line("face", "as measured, mended")) (line("left", "as it will be")) (area("gone", "comes off")) (area("metal", "stays"))
+            (line("cut", "cuts")) (line("air", "runs in air")) (line("rapid", "rapids"))
+        }
+    }
+}
+
+/// The picture as SVG.
+fn scene(sheet: &Sheet<'_>, survey: &Survey, passes: &[Pass<'_>], journey: &Journey, view: &View) -> String {
+    let face = survey.face().highest.points();
+    let total = sheet.programs.last().map(|p| p.report.sweep.total.as_slice()).unwrap_or_default();
+    let left: Vec<Point> = face.iter().map(|p| Point::new(p.x, p.z - depth_at(total, p.x))).collect();
+    let (face, left) = (thinned(face), thinned(&left));
+    let low = left.iter().chain(&face).map(|p| p.z).fold(f64::INFINITY, f64::min) - 40.0;
+    let [w, h] = SIZE;
+    let mut out = format!(
+        "<svg id=\"drawing\" viewBox=\"0 0 {w} {h}\" role=\"img\" aria-label=\"Face before and after, with the paths of the tool\">\n<g id=\"world\" transform=\"{}\">\n",
+        view.transform()
+    );
+    let d = &mut out;
+    let (a, b) = (left.first().map_or(0.0, |p| p.x), left.last().map_or(0.0, |p| p.x));
+    let _ = writeln!(d, "<path class=\"metal\" d=\"{}L{b:.3} {low:.1}L{a:.3} {low:.1}Z\"/>", polyline(&left));
+    let back: Vec<Point> = left.iter().rev().copied().collect();
+    let _ = writeln!(
+        d,
+        "<path class=\"gone\" d=\"{}{}Z\"/>",
+        polyline(&face),
+        polyline(&back).replacen('M', "L", 1)
+    );
+    for k in &sheet.job.keep_out {
+        let corners: Vec<Point> = k.outline().exterior().coords().map(|c| Point::new(c.x, c.y)).collect();
+        let _ = writeln!(d, "<path class=\"keep-out\" d=\"{}Z\"/>", polyline(&corners));
+    }
+    let _ = writeln!(d, "<path class=\"face\" d=\"{}\"/>", polyline(&face));
+    let _ = writeln!(d, "<path class=\"left\" d=\"{}\"/>", polyline(&left));
+    let rapids = journey.steps.iter().filter(|s| s.movement.kind == MovementKind::Rapid);
+    let _ = writeln!(d, "<path class=\"rapid\" d=\"{}\"/>", path(rapids));
+    for pass in passes {
+        let steps = journey.steps.get(pass.steps.clone()).unwrap_or_default();
+        let at_feed = steps.iter().filter(|s| s.movement.kind == MovementKind::Feed);
+        let class = if cuts(pass) { "cut" } else { "air" };
+        let _ = writeln!(d, "<path class=\"{class}\" d=\"{}\"/>", path(at_feed));
+    }
+    d.push_str("</g>\n<g id=\"over\">");
+    for k in &sheet.job.keep_out {
+        // Its name stands where it is nearest the face, above its edge.
+        let (x, z) = (k.radii()[0], k.top());
+        let name = escaped(&plain(k.name()));
+        let (px, py) = (
+            w / 2.0 + (x - view.middle.x) * view.scale,
+            h / 2.0 - (z - view.middle.z) * view.scale * view.stretch,
+        );
+        let _ = write!(
+            d,
+            "<text class=\"pin\" data-at=\"{x} {z}\" x=\"{px:.1}\" y=\"{:.1}\">keep out: {name}</text>",
+            py - 6.0
+        );
+    }
+    d.push_str("</g>\n</svg>");
+    out
+}
+
+/// Fewer points that keep the outline.
+fn thinned(points: &[Point]) -> Vec<Point> {
+    let line: LineString = points.iter().map(|p| Coord { x: p.x, y: p.z }).collect();
+    line.simplify(DRAWN_WITHIN).0.into_iter().map(|c| Point::new(c.x, c.y)).collect()
+}
+
+fn polyline(points: &[Point]) -> String {
+    let mut d = String::with_capacity(points.len() * 16);
+    for (i, p) in points.iter().enumerate() {
+        let _ = write!(d, "{}{} {}", if i == 0 { 'M' } else { 'L' }, short(p.x, 3), short(p.z, 4));
+    }
+    d
+}
+
+/// Motions as one path in millimetres, z upward.
+fn path<'a>(steps: impl Iterator<Item = &'a Step>) -> String {
+    let mut d = String::new();
+    let mut pen: Option<Point> = None;
+    for piece in steps.map(|s| &s.movement.piece) {
+        let (from, to) = (piece.from(), piece.to());
+        if pen != Some(from) {
+            let _ = write!(d, "M{} {}", short(from.x, 4), short(from.z, 4));
+        }
+        let (x, z) = (short(to.x, 4), short(to.z, 4));
+        let _ = match piece {
+            Piece::Line(_) => write!(d, "L{x} {z}"),
+            Piece::Arc(a) => {
+                let r = short(a.radius(), 4);
+                let (large, sweep) = (u8::from(is_large(piece)), u8::from(a.turn == Turn::CounterClockwise));
+                write!(d, "A{r} {r} 0 {large} {sweep} {x} {z}")
+            }
+        };
+        pen = Some(to);
+    }
+    d
+}
+
+/// Whether an arc runs over more than half its circle.
+fn is_large(piece: &Piece) -> bool {
+    let Piece::Arc(a) = piece else { return false };
+    let (from, to) =
+        ((a.from.x - a.centre.x, a.from.z - a.centre.z), (a.to.x - a.centre.x, a.to.z - a.centre.z));
+    let cross = from.0 * to.1 - from.1 * to.0;
+    (cross < 0.0) == (a.turn == Turn::CounterClockwise)
+}
+
+/// What was in force in motions.
+#[derive(PartialEq)]
+struct Force {
+    tool: Option<u32>,
+    spindle: Spindle,
+    feed: Feed,
+}
+
+/// Tools, states, passes and motions as JSON that no tag can end.
+///
+/// `tools`: number, name, outline about the programmed point. `force`: tool, 0 standing or 1 turning at a speed or 2 at a surface
+/// speed, that speed (rpm or mm/min), limit (rpm, 0 for none), feed, 0 none or 1 a revolution or 2 a minute. `passes`: first and
+/// last motion, name, how deep it lies. `moves`, flat: row, kind (0 rapid, 1 line, 2 arc with the clock, 3 against it; 10 more where
+/// it does not start at the end of the one before: then its start follows), force, seconds (−1 for none), stops before, end x, end z,
+/// centre x and z of arcs.
+fn numbers(sheet: &Sheet<'_>, passes: &[Pass<'_>], journey: &Journey, view: &View) -> String {
+    let mut forces: Vec<Force> = Vec::new();
+    let mut moves = String::new();
+    let mut pen: Option<Point> = None;
+    for step in &journey.steps {
+        let m = &step.movement;
+        let force = Force { tool: m.tool, spindle: m.spindle, feed: m.feed };
+        let at = forces.iter().rposition(|f| *f == force).unwrap_or_else(|| {
+            forces.push(force);
+            forces.len() - 1
+        });
+        let kind = match (m.kind, &m.piece) {
+            (MovementKind::Rapid, _) => 0,
+            (MovementKind::Feed, Piece::Line(_)) => 1,
+            (MovementKind::Feed, Piece::Arc(a)) if a.turn == Turn::Clockwise => 2,
+            (MovementKind::Feed, Piece::Arc(_)) => 3,
+        };
+        let (from, to) = (m.piece.from(), m.piece.to());
+        let jump = if pen == Some(from) { 0 } else { 10 };
+        let seconds = step.seconds.map_or_else(|| "-1".to_owned(), |s| short(s, 3));
+        let stops = u64::from(m.stops_before.0) + u64::from(m.stops_before.1);
+        let _ = write!(moves, ",{},{},{at},{seconds},{stops}", step.row, kind + jump);
+        if jump > 0 {
+            let _ = write!(moves, ",{},{}", short(from.x, 4), short(from.z, 4));
+        }
+        let _ = write!(moves, ",{},{}", short(to.x, 4), short(to.z, 4));
+        if let (Piece::Arc(a), 2 | 3) = (&m.piece, kind) {
+            let _ = write!(moves, ",{},{}", short(a.centre.x, 4), short(a.centre.z, 4));
+        }
+        pen = Some(to);
+    }
+    let tools: Vec<String> = sheet.job.tools.iter().map(tool).collect();
+    let forces: Vec<String> = forces.iter().map(in_force).collect();
+    let passes: Vec<String> = passes
+        .iter()
+        .filter(|p| !p.steps.is_empty())
+        .map(|p| {
+            let lies = p.swept.lies.map_or_else(|| "null".to_owned(), |d| short(d, 4));
+            format!("[{},{},{},{lies}]", p.steps.start, p.steps.end - 1, quoted(&p.name))
+        })
+        .collect();
+    let middle = view.middle;
+    format!(
+        "{{\"view\":[{:.3},{:.3},{:.4},{:.0}],\"tools\":[{}],\"force\":[{}],\"passes\":[{}],\"moves\":[{}]}}",
+        middle.x,
+        middle.z,
+        SIZE[0] / view.scale,
+        view.stretch,
+        tools.join(","),
+        forces.join(","),
+        passes.join(","),
+        moves.trim_start_matches(',')
+    )
+}
+
+/// Text as JSON, without any character that could end a script element.
+fn quoted(text: &str) -> String {
+    serde_json::Value::from(text).to_string().replace('<', "\\u003c").replace('>', "\\u003e")
+}
+
+fn in_force(f: &Force) -> String {
+    let tool = f.tool.map_or(-1, i64::from);
+    let (mode, speed, limit) = match f.spindle {
+        Spindle::Off => (0, 0.0, 0.0),
+        Spindle::Fixed { speed, .. } => (1, speed.map_or(0.0, SpindleSpeed::as_rpm), 0.0),
+        Spindle::Surface { speed, limit, .. } => {
+            (2, speed.map_or(0.0, SurfaceSpeed::as_mm_per_min), limit.map_or(0.0, SpindleSpeed::as_rpm))
+        }
+    };
+    let (unit, feed) = match f.feed {
+        Feed::Missing => (0, 0.0),
+        Feed::PerRev(f) => (1, f.as_mm_per_rev()),
+        Feed::PerMinute(f) => (2, f.as_mm_per_min()),
+    };
+    format!("[{tool},{mode},{},{},{},{unit}]", short(speed, 3), short(limit, 3), short(feed, 4))
+}
+
+/// A tool's number, name, and outline about the point that the program names.
+fn tool(tool: &Tool) -> String {
+    let outline = tool.outline();
+    let (dx, dz) = tool.point_offset();
+    let points =
+        shape(&outline).into_iter().map(|p| format!("{},{}", short(p.x - dx, 3), short(p.z - dz, 3)));
+    let points: Vec<String> = points.collect();
+    format!("[{},{},[{}]]", tool.number, quoted(&plain(&tool.name)), points.join(","))
+}
+
+/// The outline as a closed figure about the front point.
+fn shape(outline: &Outline) -> Vec<Point> {
+    let (inner, outer) = (outline.inner(), outline.outer());
+    let centre = Point::new(0.0, outline.nose_radius);
+    let mirrored = |p: Point| Point::new(-p.x, p.z);
+    let nose = crate::geometry::Arc {
+        from: mirrored(inner.nose_end),
+        to: outer.nose_end,
+        centre,
+        turn: Turn::CounterClockwise,
+    };
+    let top = inner.edge_end.z.max(outer.edge_end.z) + SHANK;
+    let mut points = Vec::new();
+    let width =
+        |flank: &crate::geometry::Flank| flank.reach.map_or(flank.edge_end.x, |r| r.max(flank.edge_end.x));
+    points.push(Point::new(-width(&inner), top));
+    points.push(Point::new(-width(&inner), inner.edge_end.z));
+    points.push(mirrored(inner.edge_end));
+    points.extend(Curve::from_pieces(vec![Piece::Arc(nose)]).chords(NOSE_WITHIN));
+    points.push(outer.edge_end);
+    points.push(Point::new(width(&outer), outer.edge_end.z));
+    points.push(Point::new(width(&outer), top));
+    points
+}

@@ -1,0 +1,251 @@
+//! The sections in words: verdict, findings, set-up with touch-off, cautions, the metal, boxes to tick and the place to sign.
+
+use super::journey::anchor;
+use super::status::{Status, status};
+use super::text::{many, minutes, mm, number, plain, short};
+use super::{Origin, Sheet};
+use crate::job::{ProgrammedPoint, Tool, Tyre, XWords};
+use crate::proof::Rank as Proved;
+use crate::survey::{Rank, Survey, Verdict};
+use maud::{Markup, html};
+
+/// What is said before every cut, whatever the wheel.
+const CAUTIONS: &[&str] = &[
+    "Eye protection on. Door closed whenever the spindle turns. No gloves, sleeves or rags near it.",
+    "Check jaws, wheel seat and balance. Turn the wheel by hand once, all the way round.",
+    "Never cut a cracked, bent or welded wheel.",
+    "Watch the air pass before any cut, a hand at the stop.",
+    "The wheel maker's rules, local rules and licensed practice come first; some makers forbid any re-machining.",
+];
+
+/// What the technician ticks before the cut.
+const TICKS: &[&str] = &[
+    "This is the wheel, and the name on it agrees with this sheet",
+    "No crack, bend or weld, looked at in good light, front and back",
+    "Jaws tight, wheel seated, turned by hand once",
+    "Balance and speed limit agree with this sheet",
+    "Tools and their numbers agree with this sheet",
+    "Each tool touched off as written here",
+    "Every warning above read and dealt with",
+    "Program on the control is the one listed here",
+    "Air pass watched from beginning to end",
+];
+
+/// The verdict, in words and with its reasons.
+pub(super) fn verdict(sheet: &Sheet<'_>) -> Markup {
+    let (class, sign, words) = match status(sheet) {
+        Status::Ready => ("ready", "✓", "Ready"),
+        Status::Look => ("look", "!", "Look first"),
+        Status::Stop => ("stop", "✕", "Do not cut"),
+    };
+    html! {
+        section.verdict.(class) aria-labelledby="verdict" {
+            h2 #verdict { span.sign aria-hidden="true" { (sign) } " " (words) }
+            ul.reasons {
+                @match &sheet.survey {
+                    Ok(s) => li { "Survey: " strong { (survey_words(s.verdict)) } }
+                    Err(why) => li { "Survey: " strong { "no face to cut" } ". " (plain(why)) }
+                }
+                // Why the survey refuses stands under the findings.
+                @if let (Err(why), Ok(Survey { verdict: Verdict::Cut, .. })) = (&sheet.plan, &sheet.survey) {
+                    li.prose { "Plan: " strong { "none" } ". " (plain_lines(why)) }
+                }
+                @for program in &sheet.programs {
+                    @let of = |rank| program.report.findings().iter().filter(|f| f.rank == rank).count();
+                    li {
+                        "Proof of " (plain(&program.name)) ": "
+                        strong { (match of(Proved::Stop) { 0 => "nothing stops it".to_owned(), n => many(n, "stop") }) }
+                        ", " (many(of(Proved::Warning), "warning")) ", " (many(of(Proved::Note), "note"))
+                    }
+                }
+                @if sheet.programs.is_empty() { li { "There is no program." } }
+                @if sheet.origin == Origin::Given { li { "The program was given as a file: it is shown and proved as it stands there." } }
+            }
+        }
+    }
+}
+
+const fn survey_words(verdict: Verdict) -> &'static str {
+    match verdict {
+        Verdict::Cut => "the wheel can be cut as it is mounted",
+        Verdict::CutAfterRemounting => "mount the wheel truer and measure again",
+        Verdict::DoNotCut => "do not cut this wheel",
+    }
+}
+
+/// Lines of a message as one line of text.
+fn plain_lines(text: &str) -> String {
+    let mut out = String::new();
+    for line in text.lines() {
+        if !out.is_empty() {
+            out.push_str(if out.ends_with(['.', ':']) { " " } else { ". " });
+        }
+        out.push_str(&plain(line.trim()));
+    }
+    out
+}
+
+/// Everything that survey, plan and proof have to say, the heaviest first.
+pub(super) fn findings(sheet: &Sheet<'_>) -> Markup {
+    let survey = sheet.survey.as_ref().map(|s| s.findings.as_slice()).unwrap_or_default();
+    let mut heavy: Vec<_> = survey.iter().filter(|f| f.rank >= Rank::Note).collect();
+    heavy.sort_by_key(|f| std::cmp::Reverse(f.rank));
+    let fine = survey.len() - heavy.len();
+    html! {
+        section aria-labelledby="findings" {
+            h2 #findings { "Findings" }
+            ul.findings {
+                @for f in heavy {
+                    @let (class, word) = rank_of_survey(f.rank);
+                    li.(class) {
+                        p { strong.rank { (word) } " survey, " (f.what) ": " (plain(&f.says)) }
+                        @if !f.action.is_empty() { p.do { "Do: " (plain(&f.action)) } }
+                    }
+                }
+                @if let Ok(plan) = &sheet.plan { @for warning in &plan.warnings {
+                    li.look { p { strong.rank { "Warning" } " plan: " (plain(warning)) } }
+                } }
+                @for (index, program) in sheet.programs.iter().enumerate() { @for f in program.report.findings() {
+                    @let (class, word) = rank_of_proof(f.rank);
+                    li.(class) {
+                        p {
+                            strong.rank { (word) } " proof"
+                            @if f.line > 0 { ", " a.place href=(format!("#{}", anchor(index, f.line))) { "line " (f.line) } }
+                            ": " (plain(&f.what))
+                        }
+                        p { "Why: " (plain(&f.why)) }
+                        p.do { "Do: " (plain(&f.fix)) }
+                    }
+                } }
+                @if fine > 0 { li.fine { p { strong.rank { "Fine" } " survey: " (many(fine, "check")) " passed." } } }
+            }
+        }
+    }
+}
+
+const fn rank_of_survey(rank: Rank) -> (&'static str, &'static str) {
+    match rank {
+        Rank::Stop => ("stop", "Stop"),
+        Rank::Remount => ("stop", "Remount"),
+        Rank::Warning => ("look", "Warning"),
+        Rank::Note => ("note", "Note"),
+        Rank::Fine => ("fine", "Fine"),
+    }
+}
+
+const fn rank_of_proof(rank: Proved) -> (&'static str, &'static str) {
+    match rank {
+        Proved::Stop => ("stop", "Stop"),
+        Proved::Warning => ("look", "Warning"),
+        Proved::Note => ("note", "Note"),
+    }
+}
+
+/// Wheel, tools, control and touch-off.
+pub(super) fn set_up(sheet: &Sheet<'_>) -> Markup {
+    let (job, wheel, control) = (sheet.job, &sheet.job.wheel, &sheet.job.control);
+    let limit = wheel.speed_limit.as_rpm().min(job.machine.spindle_limit.as_rpm());
+    let seconds: Option<f64> = sheet.programs.iter().map(|p| p.report.seconds).sum();
+    let seconds = seconds.filter(|_| !sheet.programs.is_empty());
+    html! {
+        section aria-labelledby="set-up" {
+            h2 #set-up { "Set-up" }
+            dl.facts {
+                div { dt { "Wheel" } dd { (plain(&wheel.name)) ", " (plain(&wheel.material)) } }
+                div { dt { "Tyre" } dd { (match wheel.tyre { Tyre::Mounted => "on the wheel", Tyre::Removed => "off the wheel" }) } }
+                div { dt { "Spindle at most" } dd.large { (short(limit, 0)) " rpm" } }
+                @if let Some(s) = seconds { div { dt { "Time without stops" } dd.large { (minutes(s)) } } }
+                div { dt { "X words are" } dd { (match control.x_words { XWords::Diameter => "diameters", XWords::Radius => "radii" }) } }
+                div { dt { "Lengths in" } dd { @if control.unit_word.is_inch() { "inches" } @else { "millimetres" } } }
+                div { dt { "Park" } dd { "radius " (short(job.machine.park_x.as_mm(), 3)) ", height " (short(job.machine.park_z.as_mm(), 3)) " mm" } }
+            }
+            @if !sheet.touch_offs.is_empty() { (touch_off(sheet)) }
+        }
+    }
+}
+
+fn touch_off(sheet: &Sheet<'_>) -> Markup {
+    let tool = |n: u32| sheet.job.tools.iter().find(|t| t.number == n);
+    html! {
+        h3 { "Touch-off" }
+        ol.touch { @for (i, words) in sheet.touch_offs.iter().enumerate() {
+            li {
+                p { strong { "Tool T" (words.tool) } @if let Some(t) = tool(words.tool) { ", " (tool_text(t)) } }
+                p.numbers {
+                    span { span.label { "Stand at" } " " b { (words.x) } }
+                    span { span.label { "Enter where it touches" } " " b { (words.z) } }
+                }
+                p {
+                    @if i == 0 { "Before the start." } @else { "At its stop in the program, on what the tools before it have left." }
+                    " Spindle standing. Turn the wheel by hand to its highest place there, touch the face, enter the Z, back to the park."
+                }
+            }
+        } }
+        @if sheet.origin == Origin::Given {
+            p.look { strong.rank { "Warning" } " These numbers are those of the plan. Use them only if the given program was made for them; its own header comes first." }
+        }
+    }
+}
+
+fn tool_text(tool: &Tool) -> String {
+    let point = match tool.point {
+        ProgrammedPoint::Front => "X of the nose centre and lowest Z of the nose",
+        ProgrammedPoint::Centre => "the nose centre",
+        ProgrammedPoint::Inner => "the sharp corner toward the axis",
+        ProgrammedPoint::Outer => "the sharp corner toward the rim",
+    };
+    format!(
+        "{}: nose radius {} mm, edges {}° inner and {}° outer; the program names {point}",
+        plain(&tool.name),
+        short(tool.nose_radius.as_mm(), 4),
+        short(tool.inner_edge.as_deg(), 1),
+        short(tool.outer_edge.as_deg(), 1)
+    )
+}
+
+/// The cautions.
+pub(super) fn cautions() -> Markup {
+    html! {
+        section.cautions aria-labelledby="cautions" {
+            h2 #cautions { "Before anything turns" }
+            ul { @for caution in CAUTIONS { li { (caution) } } }
+        }
+    }
+}
+
+/// What will be removed, and what is left of the allowance.
+pub(super) fn metal(sheet: &Sheet<'_>) -> Markup {
+    let allowance = sheet.job.wheel.allowance;
+    let may = allowance.limit.as_mm() - allowance.taken.as_mm();
+    let depths = sheet.programs.iter().filter_map(|p| p.report.sweep.deepest).map(|d| d.depth);
+    let proved = depths.max_by(f64::total_cmp);
+    let already = sheet.already.as_mm();
+    let survey = sheet.survey.as_ref().ok();
+    html! {
+        dl.facts {
+            div { dt { "Comes off the highest place" } dd.large { (proved.map_or_else(|| "nothing: no program".to_owned(), |depth| mm(depth - already))) } }
+            @if already > 0.0 { div { dt { "Taken off by an earlier program" } dd { (mm(already)) } } }
+            @if let Some(s) = survey { div { dt { "Needed for clean-up" } dd { (mm(s.depth.clean_up_mm)) " at radius " (number(s.depth.deepest_at_mm, 1)) " mm" } } }
+            div { dt { "May still be lost" } dd { (mm(may)) " (" (mm(allowance.limit.as_mm())) " in all, " (mm(allowance.taken.as_mm())) " taken before)" } }
+            @if let Some(depth) = proved { div { dt { "Left after this job" } dd.large { (mm(may - depth)) } } }
+        }
+    }
+}
+
+/// Boxes to tick, and a place to sign.
+pub(super) fn signing(sheet: &Sheet<'_>) -> Markup {
+    let warnings = status(sheet) != Status::Ready;
+    html! {
+        section.signing aria-labelledby="signing" {
+            h2 #signing { "Before the cut: tick and sign" }
+            @if status(sheet) == Status::Stop {
+                p.stop { strong { "Do not sign: nothing is cut as this stands." } }
+            } @else {
+                ul.ticks { @for tick in TICKS.iter().filter(|t| warnings || !t.contains("warning")) {
+                    li { label { input type="checkbox" autocomplete="off"; span { (tick) } } }
+                } }
+                div.lines { p { "Name" } p { "Date and time" } p { "Signature" } }
+            }
+        }
+    }
+}

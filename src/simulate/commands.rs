@@ -1,0 +1,231 @@
+//! What one block orders: its words sorted into modal groups and values, before anything is carried out.
+//!
+//! One word of each modal group a block (NISTIR 6556, 3.4, from memory), one word of each other
+//! letter (3.3.5). Which G words exist, and which of two families of words, the control's description says.
+
+use super::modal::{
+    Compensation, CoolantWord, Distance, FeedMode, Motion, NonModal, PathControl, Plane, SpindleMode, Stop,
+    Turning, Unit,
+};
+use super::reader::{Block, ReaderOptions, Word};
+use crate::diagnostics::catalog::{self, Fact};
+use crate::diagnostics::collector::{FindingCollector, Place};
+use crate::job::{Control, FeedWords, SpindleLimitWord, UnitWord};
+
+/// What one block orders.
+#[derive(Debug, Clone, Default)]
+pub(crate) struct BlockCommands {
+    pub motion: Option<Motion>,
+    pub plane: Option<Plane>,
+    pub distance: Option<Distance>,
+    pub feed_mode: Option<FeedMode>,
+    pub unit: Option<Unit>,
+    pub compensation: Option<Compensation>,
+    pub spindle_mode: Option<SpindleMode>,
+    pub work_offset: Option<u32>,
+    pub path: Option<PathControl>,
+    pub once: Option<NonModal>,
+    pub turning: Option<Turning>,
+    pub mist: Option<CoolantWord>,
+    pub flood: Option<CoolantWord>,
+    pub coolant_off: Option<CoolantWord>,
+    pub stop: Option<Stop>,
+    pub change: Option<()>,
+    pub x: Option<Word>,
+    pub z: Option<Word>,
+    pub u: Option<Word>,
+    pub w: Option<Word>,
+    pub i: Option<Word>,
+    pub k: Option<Word>,
+    pub r: Option<Word>,
+    pub f: Option<Word>,
+    pub s: Option<Word>,
+    pub t: Option<Word>,
+    pub p: Option<Word>,
+    pub d: Option<Word>,
+}
+
+/// What a G word means.
+enum Preparatory {
+    Motion(Motion),
+    Plane(Plane),
+    Distance(Distance),
+    FeedMode(FeedMode),
+    Unit(Unit),
+    Compensation(Compensation),
+    SpindleMode(SpindleMode),
+    WorkOffset(u32),
+    Path(PathControl),
+    NonModal(NonModal),
+}
+
+/// What a G word of a code (ten times its number) means at a control, or why it means nothing here.
+fn preparatory(code: u32, control: &Control) -> Result<Preparatory, &'static Fact> {
+    use Preparatory as P;
+    let first_units = matches!(control.unit_word, UnitWord::G20 | UnitWord::G21);
+    let minutes = control.feed_words == FeedWords::G94G95;
+    let limit = control.spindle_limit_word;
+    let meaning = match code {
+        0 => P::Motion(Motion::Rapid),
+        10 => P::Motion(Motion::Line),
+        20 => P::Motion(Motion::Clockwise),
+        30 => P::Motion(Motion::CounterClockwise),
+        40 => P::NonModal(NonModal::Dwell),
+        170 => P::Plane(Plane::Xy),
+        180 => P::Plane(Plane::Zx),
+        190 => P::Plane(Plane::Yz),
+        200 if first_units => P::Unit(Unit::Inch),
+        210 if first_units => P::Unit(Unit::Millimetre),
+        700 if !first_units => P::Unit(Unit::Inch),
+        710 if !first_units => P::Unit(Unit::Millimetre),
+        400 => P::Compensation(Compensation::Off),
+        410 => P::Compensation(Compensation::Left),
+        420 => P::Compensation(Compensation::Right),
+        500 if limit == SpindleLimitWord::G50 => P::NonModal(NonModal::Limit),
+        920 if limit == SpindleLimitWord::G92 => P::NonModal(NonModal::Limit),
+        530 => P::NonModal(NonModal::MachineFrame),
+        540 | 550 | 560 | 570 | 580 | 590 => P::WorkOffset(code / 10),
+        610 => P::Path(PathControl::Exact),
+        640 => P::Path(PathControl::Continuous),
+        800 => P::Motion(Motion::None),
+        900 if minutes => P::Distance(Distance::Absolute),
+        910 if minutes => P::Distance(Distance::Increments),
+        940 if minutes => P::FeedMode(FeedMode::PerMinute),
+        950 if minutes => P::FeedMode(FeedMode::PerRev),
+        980 if !minutes => P::FeedMode(FeedMode::PerMinute),
+        990 if !minutes => P::FeedMode(FeedMode::PerRev),
+        960 => P::SpindleMode(SpindleMode::Surface),
+        970 => P::SpindleMode(SpindleMode::Revolutions),
+        200 | 210 | 700 | 710 | 500 | 900 | 910 | 920 | 940 | 950 | 980 | 990 => {
+            return Err(&catalog::OTHER_MEANING);
+        }
+        _ => return Err(&catalog::UNKNOWN_WORD),
+    };
+    Ok(meaning)
+}
+
+/// The most M words in one block (NISTIR 6556, 3.3.5).
+const MOST_M_WORDS: usize = 4;
+
+/// Sorts the words of a block.
+pub(crate) fn commands(
+    block: &Block,
+    control: &Control,
+    options: ReaderOptions,
+    text: impl Fn(&Word) -> String,
+    notes: &mut FindingCollector,
+) -> BlockCommands {
+    let mut sorting = Sorting { out: BlockCommands::default(), place: block.place(), text, notes };
+    for word in &block.words {
+        match word.letter {
+            'G' => sorting.preparatory(word, control),
+            'M' => sorting.miscellaneous(word),
+            _ => sorting.value(word, options),
+        }
+    }
+    if block.words.iter().filter(|w| w.letter == 'M').count() > MOST_M_WORDS {
+        sorting.notes.add(&catalog::MANY_M, sorting.place, "more than four M words".into());
+    }
+    sorting.out
+}
+
+/// A block as far as it is sorted.
+struct Sorting<'n, F> {
+    out: BlockCommands,
+    place: Place,
+    text: F,
+    notes: &'n mut FindingCollector,
+}
+
+/// Puts a value in a slot; whether the slot was free.
+fn put<T>(slot: &mut Option<T>, value: T) -> bool {
+    let free = slot.is_none();
+    if free {
+        *slot = Some(value);
+    }
+    free
+}
+
+impl<F: Fn(&Word) -> String> Sorting<'_, F> {
+    fn preparatory(&mut self, word: &Word, control: &Control) {
+        let meaning = match word.code().map_or(Err(&catalog::UNKNOWN_WORD), |c| preparatory(c, control)) {
+            Ok(meaning) => meaning,
+            Err(fact) => {
+                self.notes.add(fact, self.place, (self.text)(word));
+                return;
+            }
+        };
+        let out = &mut self.out;
+        let free = match meaning {
+            Preparatory::Motion(m) => put(&mut out.motion, m),
+            Preparatory::Plane(p) => put(&mut out.plane, p),
+            Preparatory::Distance(d) => put(&mut out.distance, d),
+            Preparatory::FeedMode(m) => put(&mut out.feed_mode, m),
+            Preparatory::Unit(u) => put(&mut out.unit, u),
+            Preparatory::Compensation(c) => put(&mut out.compensation, c),
+            Preparatory::SpindleMode(m) => put(&mut out.spindle_mode, m),
+            Preparatory::WorkOffset(n) => put(&mut out.work_offset, n),
+            Preparatory::Path(p) => put(&mut out.path, p),
+            Preparatory::NonModal(o) => put(&mut out.once, o),
+        };
+        self.one_of_group(free, word);
+    }
+
+    fn miscellaneous(&mut self, word: &Word) {
+        let out = &mut self.out;
+        let free = match word.code() {
+            Some(0) => put(&mut out.stop, Stop::Stop),
+            Some(10) => put(&mut out.stop, Stop::Optional),
+            Some(20) => put(&mut out.stop, Stop::End),
+            Some(300) => put(&mut out.stop, Stop::EndRewind),
+            Some(30) => put(&mut out.turning, Turning::Clockwise),
+            Some(40) => put(&mut out.turning, Turning::CounterClockwise),
+            Some(50) => put(&mut out.turning, Turning::Off),
+            Some(60) => put(&mut out.change, ()),
+            // Mist and flood may stand together, off with neither (NISTIR 6556, table 4).
+            Some(70) => out.coolant_off.is_none() && put(&mut out.mist, CoolantWord::Mist),
+            Some(80) => out.coolant_off.is_none() && put(&mut out.flood, CoolantWord::Flood),
+            Some(90) => {
+                out.mist.is_none() && out.flood.is_none() && put(&mut out.coolant_off, CoolantWord::Off)
+            }
+            _ => {
+                self.notes.add(&catalog::UNKNOWN_WORD, self.place, (self.text)(word));
+                return;
+            }
+        };
+        self.one_of_group(free, word);
+    }
+
+    fn one_of_group(&mut self, free: bool, word: &Word) {
+        if !free {
+            let what = format!("{} beside another word of its modal group", (self.text)(word));
+            self.notes.add(&catalog::SAME_GROUP, self.place, what);
+        }
+    }
+
+    fn value(&mut self, word: &Word, options: ReaderOptions) {
+        let out = &mut self.out;
+        let slot = match word.letter {
+            'X' => &mut out.x,
+            'Z' => &mut out.z,
+            'U' if options.increments_uw => &mut out.u,
+            'W' if options.increments_uw => &mut out.w,
+            'I' => &mut out.i,
+            'K' => &mut out.k,
+            'R' => &mut out.r,
+            'F' => &mut out.f,
+            'S' => &mut out.s,
+            'T' => &mut out.t,
+            'P' => &mut out.p,
+            'D' => &mut out.d,
+            _ => {
+                self.notes.add(&catalog::UNKNOWN_WORD, self.place, (self.text)(word));
+                return;
+            }
+        };
+        if !put(slot, *word) {
+            let what = format!("{} is the second {} word of its block", (self.text)(word), word.letter);
+            self.notes.add(&catalog::REPEATED_WORD, self.place, what);
+        }
+    }
+}

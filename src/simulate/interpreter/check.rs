@@ -1,0 +1,264 @@
+//! What is looked at when a motion is made, and at the end: everything that needs no face.
+
+use super::{Interpreter, LENGTH_ROUNDING, RPM_ROUNDING, arc};
+use crate::diagnostics::catalog;
+use crate::job::{Feed as Planned, FeedWords, SpindleTurns, ToolWord};
+use crate::simulate::commands::BlockCommands;
+use crate::simulate::modal::{Distance, Motion, Plane, SpindleMode, State, Turning};
+use crate::simulate::movement::{Feed, Movement, MovementKind, Spindle};
+use crate::units::SpindleSpeed;
+use std::f64::consts::TAU;
+
+/// Feed for each revolution below which an edge only rubs, millimetres; the finest finishing feeds are some ten times that (common practice, no source).
+const FINEST_FEED: f64 = 0.005;
+/// How far F or S may lie above the schedule's before it is said: room for rounding to the word's digits.
+const ABOVE_SCHEDULE: f64 = 1.01;
+/// Nose radius taken where the tool is not known, millimetres: the largest of the usual turning inserts (ISO 1832: 24).
+const LARGEST_NOSE: f64 = 2.4;
+
+impl Interpreter<'_> {
+    /// What a motion relies on must have been set by the program itself.
+    pub(super) fn check_relied_on(&mut self, motion: Motion) {
+        let State { unit, distance, compensation, plane, work_offset, .. } = self.state;
+        if unit.is_none() {
+            self.note(&catalog::UNIT_UNSET, "a motion, and no unit was ever set");
+        }
+        // In the other family X and Z are absolute by themselves.
+        if distance.is_none() && self.set.control.feed_words == FeedWords::G94G95 {
+            self.note(&catalog::DISTANCE_UNSET, "a motion, and neither G90 nor G91 was ever given");
+        }
+        if let Some(wanted) = self.set.control.work_offset.filter(|_| work_offset.is_none()) {
+            self.note(&catalog::OFFSET_UNSET, format!("a motion before G{wanted}"));
+        }
+        if motion == Motion::Rapid {
+            return;
+        }
+        if compensation.is_none() {
+            self.note(&catalog::COMPENSATION_UNSET, "a motion at feed, and G40 was never given");
+        }
+        if motion == Motion::Line {
+            return;
+        }
+        match plane {
+            None => self.note(&catalog::PLANE_UNSET, "an arc, and no plane was ever chosen"),
+            Some(Plane::Zx) => {}
+            Some(Plane::Xy | Plane::Yz) => {
+                self.note(&catalog::WRONG_PLANE, "an arc in a plane other than G18");
+            }
+        }
+    }
+
+    /// Where a motion starts must be known.
+    pub(super) fn check_start(&mut self, motion: Motion, o: &BlockCommands) {
+        let known = self.state.known;
+        let increments = self.state.distance == Some(Distance::Increments);
+        let steps = |place: bool, step: bool| step || (place && increments);
+        let step_from_unknown = (!known.0 && steps(o.x.is_some(), o.u.is_some()))
+            || (!known.1 && steps(o.z.is_some(), o.w.is_some()));
+        if step_from_unknown {
+            self.note(&catalog::POSITION_UNKNOWN, "a step from a place that the program never stated");
+        } else if known != (true, true) {
+            let both = o.x.is_some() && o.z.is_some();
+            if motion == Motion::Rapid && both {
+                // The first motion of any sound program: only its way is unknown, not its end.
+            } else if motion == Motion::Rapid {
+                self.note(&catalog::FIRST_POSITION, "a rapid before both axes have been stated");
+            } else {
+                self.note(&catalog::POSITION_UNKNOWN, "a motion at feed before both axes have been stated");
+            }
+        }
+    }
+
+    pub(super) fn check_surface(&mut self, surface: f64) {
+        let Some(schedule) = self.set.schedule else { return };
+        let rough = schedule.rough.as_ref().map(|p| p.surface_speed.as_mm_per_min());
+        let finish = schedule.finish.as_ref().map(|p| p.surface_speed.as_mm_per_min());
+        let most = rough.into_iter().chain(finish).fold(0.0, f64::max);
+        if most > 0.0 && surface > most * ABOVE_SCHEDULE {
+            let what = format!(
+                "a surface speed of {:.0} m/min; the schedule's fastest is {:.0} m/min",
+                surface / 1000.0,
+                most / 1000.0
+            );
+            self.note(&catalog::OTHER_SURFACE_SPEED, what);
+        }
+    }
+
+    /// The coarsest feed of the schedule, where all of them are given as feeds.
+    fn coarsest_planned(&self) -> Option<f64> {
+        let schedule = self.set.schedule?;
+        let rough = schedule.rough.as_ref().map(|p| p.feed);
+        let finish = schedule.finish.as_ref().map(|p| p.feed);
+        let air = schedule.air.feed.map(Planned::PerRev);
+        let mut most = None;
+        for feed in rough.into_iter().chain(finish).chain(air) {
+            let Planned::PerRev(f) = feed else { return None };
+            most = Some(f.as_mm_per_rev().max(most.unwrap_or(0.0)));
+        }
+        most
+    }
+
+    pub(super) fn check_movement(&mut self, movement: &Movement) {
+        self.check_travel(movement);
+        if movement.kind == MovementKind::Feed {
+            self.check_tool();
+            let turns = self.check_spindle(movement);
+            self.check_feed(movement, turns);
+        }
+    }
+
+    fn check_travel(&mut self, movement: &Movement) {
+        let (x, z) = arc::extent(&movement.piece);
+        let machine = self.set.machine;
+        for (name, reached, [least, most]) in
+            [("x (radius)", x, machine.travel_x), ("z", z, machine.travel_z)]
+        {
+            let (least, most) = (least.as_mm(), most.as_mm());
+            let beyond = if reached[0] < least - LENGTH_ROUNDING {
+                reached[0]
+            } else if reached[1] > most + LENGTH_ROUNDING {
+                reached[1]
+            } else {
+                continue;
+            };
+            let what =
+                format!("{name} reaches {beyond:.3} mm; the machine travels from {least} mm to {most} mm");
+            self.note(&catalog::TRAVEL, what);
+        }
+    }
+
+    fn check_tool(&mut self) {
+        match self.state.tool {
+            Some(tool) if tool.number != 0 && tool.offset => {}
+            Some(tool) if tool.number != 0 => {
+                self.note(
+                    &catalog::TOOL_OFFSET_OFF,
+                    format!("tool {} cuts with its offset off", tool.number),
+                );
+            }
+            _ => self.note(&catalog::NO_TOOL, "a motion at feed with no tool in force"),
+        }
+    }
+
+    /// Looks at the spindle; the slowest and the fastest that it turns on the way, where it turns at a known speed.
+    fn check_spindle(&mut self, movement: &Movement) -> Option<[f64; 2]> {
+        let (clockwise, turns) = match movement.spindle {
+            Spindle::Off => {
+                self.note(&catalog::SPINDLE_OFF, "a motion at feed while the spindle stands");
+                return None;
+            }
+            Spindle::Fixed { clockwise, speed } => (clockwise, speed.map(|n| [n.as_rpm(), n.as_rpm()])),
+            Spindle::Surface { clockwise, speed, limit } => {
+                let limit = limit.map_or(f64::INFINITY, SpindleSpeed::as_rpm);
+                let (x, _) = arc::extent(&movement.piece);
+                let far = x[0].abs().max(x[1].abs());
+                let near = if x[0] <= 0.0 && x[1] >= 0.0 { 0.0 } else { x[0].abs().min(x[1].abs()) };
+                let at = |r: f64, v: f64| (v / (TAU * r)).min(limit);
+                (clockwise, speed.map(|v| [at(far, v.as_mm_per_min()), at(near, v.as_mm_per_min())]))
+            }
+        };
+        if clockwise != (self.set.control.spindle_turns == SpindleTurns::M03) {
+            let (is, wanted) = if clockwise { ("M03", "M04") } else { ("M04", "M03") };
+            self.note(
+                &catalog::SPINDLE_WRONG_WAY,
+                format!("the spindle turns as {is}; the control says {wanted}"),
+            );
+        }
+        match turns {
+            None => self.note(
+                &catalog::NO_SPEED,
+                "a motion at feed, and no S word was read in the spindle mode in force",
+            ),
+            Some([_, fastest]) if fastest <= 0.0 => {
+                self.note(&catalog::SPINDLE_OFF, "a motion at feed with S0");
+            }
+            Some(_) => {}
+        }
+        turns.filter(|[slowest, fastest]| *slowest > 0.0 && fastest.is_finite())
+    }
+
+    fn check_feed(&mut self, movement: &Movement, turns: Option<[f64; 2]>) {
+        let written = match movement.feed {
+            Feed::Missing => {
+                self.note(
+                    &catalog::NO_FEED,
+                    "a motion at feed, and no F word was read in the feed mode in force",
+                );
+                return;
+            }
+            Feed::PerRev(f) => f.as_mm_per_rev(),
+            Feed::PerMinute(f) => f.as_mm_per_min(),
+        };
+        if written <= 0.0 {
+            self.note(&catalog::ZERO_FEED, "a motion at a feed of zero");
+            return;
+        }
+        // Without a known speed only one of the two forms of the feed is known.
+        let (per_minute, per_rev) = if matches!(movement.feed, Feed::PerMinute(_)) {
+            (Some(written), turns.map(|n| [written / n[1], written / n[0]]))
+        } else {
+            (turns.map(|n| written * n[1]), Some([written, written]))
+        };
+        if let Some(f) = per_minute {
+            self.check_feed_per_minute(movement, f);
+        }
+        if let Some([finest, coarsest]) = per_rev {
+            self.check_feed_per_rev(movement, finest, coarsest);
+        }
+    }
+
+    fn check_feed_per_minute(&mut self, movement: &Movement, feed: f64) {
+        let most = self.set.machine.feed_limit.as_mm_per_min();
+        if feed > most + RPM_ROUNDING {
+            self.note(
+                &catalog::FEED_TOO_FAST,
+                format!("{feed:.0} mm/min; the machine feeds {most:.0} mm/min at most"),
+            );
+        }
+        let rate = self.set.control.blocks_per_second;
+        if movement.piece.length() / feed * 60.0 * rate < 1.0 {
+            let what = format!("a block that lasts less than {:.1} ms at its feed", 1000.0 / rate);
+            self.note(&catalog::SHORT_BLOCK, what);
+        }
+    }
+
+    fn check_feed_per_rev(&mut self, movement: &Movement, finest: f64, coarsest: f64) {
+        let tool = self.set.tools.iter().find(|t| Some(t.number) == movement.tool);
+        let nose = tool.map_or(LARGEST_NOSE, |t| t.nose_radius.as_mm());
+        if coarsest > nose {
+            self.note(
+                &catalog::FEED_COARSE,
+                format!("{coarsest:.3} mm for each revolution, and a nose radius of {nose} mm"),
+            );
+        } else if let Some(most) = self.coarsest_planned().filter(|f| coarsest > f * ABOVE_SCHEDULE) {
+            let what = format!("{coarsest:.3} mm/rev; the schedule's coarsest is {most} mm/rev");
+            self.note(&catalog::OTHER_FEED, what);
+        }
+        if finest < FINEST_FEED {
+            self.note(&catalog::FEED_FINE, format!("{finest:.5} mm for each revolution"));
+        }
+    }
+
+    /// What is still on at the end.
+    pub(super) fn check_left_on(&mut self) {
+        if self.state.turning != Turning::Off {
+            self.note(&catalog::SPINDLE_LEFT_ON, "the spindle still turns at the end");
+        }
+        if self.state.mist || self.state.flood {
+            self.note(&catalog::COOLANT_LEFT_ON, "the coolant is still on at the end");
+        }
+        if self.state.spindle_mode == Some(SpindleMode::Surface) {
+            self.note(&catalog::SURFACE_LEFT_ON, "G96 is still in force at the end");
+        }
+        if self.state.distance == Some(Distance::Increments) {
+            self.note(&catalog::INCREMENTS_LEFT_ON, "G91 is still in force at the end");
+        }
+        let by_word = self.set.control.tool_word == ToolWord::NumberAndOffset;
+        if let Some(tool) = self.state.tool.filter(|t| by_word && t.offset) {
+            self.note(
+                &catalog::OFFSET_LEFT_ON,
+                format!("the offset of tool {} is still in force", tool.number),
+            );
+        }
+    }
+}

@@ -1,0 +1,213 @@
+//! Motion: where the axis words lead, lines and arcs, and what each motion carries.
+
+use super::{Interpreter, LENGTH_ROUNDING, arc};
+use crate::diagnostics::catalog;
+use crate::geometry::{Piece, Point, Turn};
+use crate::job::{Arcs, XWords};
+use crate::simulate::commands::BlockCommands;
+use crate::simulate::modal::{Distance, Motion, NonModal, Unit};
+use crate::simulate::movement::{Movement, MovementKind};
+use crate::simulate::reader::Word;
+
+/// Beyond this share of the diameter a chord's arc is so close to half a turn that R hardly holds its centre: 170 degrees.
+const NEAR_HALF: f64 = 0.9962;
+
+impl Interpreter<'_> {
+    /// Motion, after everything else but the stop.
+    pub(super) fn motion(&mut self, o: &BlockCommands, unit: Unit) {
+        match o.once {
+            Some(NonModal::MachineFrame) => {
+                self.note(&catalog::MACHINE_FRAME, "G53");
+                self.state.known = (false, false);
+                return;
+            }
+            // Their axis words, where they have any, are spoken for.
+            Some(NonModal::Dwell | NonModal::Limit) => return,
+            None => {}
+        }
+        self.state.motion = o.motion.or(self.state.motion);
+        let axes = o.x.is_some() || o.z.is_some() || o.u.is_some() || o.w.is_some();
+        let arc = matches!(self.state.motion, Some(Motion::Clockwise | Motion::CounterClockwise));
+        if !(arc && (axes || o.motion.is_some())) {
+            for word in [o.i, o.k, o.r].into_iter().flatten() {
+                self.note(&catalog::UNUSED_WORD, self.read.word_text(&word));
+            }
+        }
+        if !axes {
+            match o.motion {
+                Some(Motion::Rapid | Motion::Line) => {
+                    self.note(&catalog::NO_AXES, "a motion word without X or Z");
+                }
+                Some(Motion::Clockwise | Motion::CounterClockwise) => {
+                    self.note(&catalog::ZERO_ARC, "an arc without an end point");
+                }
+                Some(Motion::None) | None => {}
+            }
+            return;
+        }
+        let motion = match self.state.motion {
+            None | Some(Motion::None) => {
+                self.note(&catalog::NO_MOTION_WORD, "axes are named and no motion word is in force");
+                return;
+            }
+            Some(motion) => motion,
+        };
+        self.check_relied_on(motion);
+        let from = self.state.position;
+        let to = self.target(o, unit);
+        self.check_start(motion, o);
+        let known = &mut self.state.known;
+        *known = (known.0 || o.x.is_some(), known.1 || o.z.is_some());
+        self.state.position = to;
+        match motion {
+            Motion::Rapid if from != to => self.go(MovementKind::Rapid, Piece::line(from, to)),
+            Motion::Line if from != to => self.go(MovementKind::Feed, Piece::line(from, to)),
+            Motion::Clockwise => self.arc(o, unit, from, to, Turn::CounterClockwise),
+            Motion::CounterClockwise => self.arc(o, unit, from, to, Turn::Clockwise),
+            Motion::Rapid | Motion::Line | Motion::None => {}
+        }
+    }
+
+    fn target(&mut self, o: &BlockCommands, unit: Unit) -> Point {
+        let from = self.state.position;
+        let absolute = self.state.distance != Some(Distance::Increments);
+        let across = if self.set.control.x_words == XWords::Diameter { 0.5 } else { 1.0 };
+        for (place, step) in [(o.x, o.u), (o.z, o.w)] {
+            if let (Some(_), Some(step)) = (place, step) {
+                self.note(
+                    &catalog::REPEATED_WORD,
+                    format!("{} beside its own axis", self.read.word_text(&step)),
+                );
+            }
+        }
+        let mut axis = |place: Option<Word>, step: Option<Word>, factor: f64, at: f64| match (place, step) {
+            (Some(word), _) if absolute => self.length(&word, unit) * factor,
+            (Some(word), _) | (None, Some(word)) => at + self.length(&word, unit) * factor,
+            (None, None) => at,
+        };
+        let x = axis(o.x, o.u, across, from.x);
+        let z = axis(o.z, o.w, 1.0, from.z);
+        Point::new(x, z)
+    }
+
+    /// A dimension word in millimetres.
+    fn length(&mut self, word: &Word, unit: Unit) -> f64 {
+        if usize::try_from(word.decimals).unwrap_or(usize::MAX) > self.set.control.decimals {
+            let what = format!(
+                "{} has more than the {} decimals of the control",
+                self.read.word_text(word),
+                self.set.control.decimals
+            );
+            self.note(&catalog::TOO_FINE, what);
+        }
+        if word.point {
+            return word.value * unit.in_mm();
+        }
+        if let Some(places) = self.read.options.implied_decimals {
+            let step = 10_f64.powi(i32::try_from(places).unwrap_or(i32::MAX));
+            return word.value / step * unit.in_mm();
+        }
+        if word.value != 0.0 {
+            self.note(&catalog::NO_POINT, format!("{}, a word without a decimal point", word.letter));
+        }
+        word.value * unit.in_mm()
+    }
+
+    fn arc(&mut self, o: &BlockCommands, unit: Unit, from: Point, to: Point, turn: Turn) {
+        if from == to {
+            self.note(&catalog::ZERO_ARC, "the arc ends where it starts");
+            return;
+        }
+        let tolerance = self.set.control.arc_tolerance.as_mm();
+        let centre = match (o.r, o.i.is_some() || o.k.is_some()) {
+            (Some(_), true) => {
+                self.note(&catalog::SAME_GROUP, "an arc with R and with I or K");
+                return;
+            }
+            (Some(r), false) => {
+                self.arc_form(Arcs::Radius);
+                let r = self.length(&r, unit);
+                match self.centre_by_radius(from, to, r, turn, tolerance) {
+                    Some(centre) => centre,
+                    None => return,
+                }
+            }
+            (None, true) => {
+                self.arc_form(Arcs::Centre);
+                let [i, k] = [o.i, o.k].map(|w| w.map_or(0.0, |w| self.length(&w, unit)));
+                from.shifted(i, k)
+            }
+            (None, false) => {
+                self.note(&catalog::MISSING_WORD, "an arc without I, K or R");
+                return;
+            }
+        };
+        let (start, end) = (from.distance(centre), to.distance(centre));
+        if start == 0.0 || end == 0.0 {
+            self.note(&catalog::ARC_RADII, "the centre lies on the arc's own end");
+            return;
+        }
+        if (start - end).abs() > tolerance + LENGTH_ROUNDING {
+            let what = format!(
+                "{start:.4} mm from the centre at the start and {end:.4} mm at the end; {tolerance} mm may lie between"
+            );
+            self.note(&catalog::ARC_RADII, what);
+        }
+        let swept = arc::sweep(from, to, centre, turn);
+        if swept > std::f64::consts::PI {
+            self.note(&catalog::LONG_ARC, format!("the arc turns {:.1} degrees", swept.to_degrees()));
+        }
+        for piece in arc::pieces(from, to, centre, turn) {
+            self.go(MovementKind::Feed, piece);
+        }
+    }
+
+    fn arc_form(&mut self, form: Arcs) {
+        let read = self.set.control.arcs;
+        if read != form {
+            let name = |a| match a {
+                Arcs::Centre => "arcs by I and K",
+                Arcs::Radius => "arcs by R",
+                Arcs::None => "no arcs",
+            };
+            self.note(&catalog::ARC_FORM, format!("{}; the control reads {}", name(form), name(read)));
+        }
+    }
+
+    fn centre_by_radius(&mut self, from: Point, to: Point, r: f64, turn: Turn, slack: f64) -> Option<Point> {
+        if r < 0.0 {
+            self.note(&catalog::LONG_ARC, format!("R {r} mm: the longer of the two arcs"));
+        }
+        let chord = from.distance(to);
+        if chord > NEAR_HALF * 2.0 * r.abs() && chord <= 2.0 * (r.abs() + slack) {
+            self.note(
+                &catalog::HALF_ARC,
+                format!("an arc of nearly half a turn by its radius, {:.4} mm", r.abs()),
+            );
+        }
+        // The longer arc has the centre of the shorter one that turns the other way.
+        let side = if r < 0.0 { turn.reversed() } else { turn };
+        let centre = arc::centre(from, to, r.abs(), side, slack);
+        if centre.is_none() {
+            self.note(&catalog::SHORT_RADIUS, format!("R {r:.4} mm, and the ends lie {chord:.4} mm apart"));
+        }
+        centre
+    }
+
+    fn go(&mut self, kind: MovementKind, piece: Piece) {
+        let movement = Movement {
+            block: self.index,
+            sequence: self.place.block,
+            line: self.place.line,
+            kind,
+            piece,
+            tool: self.state.tool.map(|t| t.number),
+            spindle: self.state.spindle(),
+            feed: self.state.feed(),
+            coolant: self.state.mist || self.state.flood,
+            stops_before: self.state.stops,
+        };
+        self.check_movement(&movement);
+        self.movements.push(movement);
+    }
+}

@@ -1,0 +1,3 @@
+//! What a person meets at the command line.
+
+mod journeys;

@@ -1,0 +1,3 @@
+//! The demo's data are what their generator makes.
+
+mod data;

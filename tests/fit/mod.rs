@@ -1,0 +1,3 @@
+//! What is written for the demo against the exact paths.
+
+mod demo;

@@ -1,0 +1,3 @@
+//! The mathematics of profiles, curves and envelopes.
+
+mod envelope;

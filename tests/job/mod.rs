@@ -1,0 +1,3 @@
+//! Job and shop files.
+
+mod bad_files;

@@ -1,0 +1,6 @@
+//! What proof says of whole programs, of each of their motions, and of faults put into them.
+
+mod controls;
+mod sweep;
+mod trial;
+mod words;

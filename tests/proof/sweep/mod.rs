@@ -1,0 +1,6 @@
+//! The sweep against closed forms, outside values and its laws.
+
+mod forms;
+mod laws;
+mod reference;
+mod whole;

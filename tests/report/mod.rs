@@ -1,0 +1,3 @@
+//! What a person reads: the sheet in a browser.
+
+mod sheet;

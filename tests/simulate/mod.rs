@@ -1,0 +1,4 @@
+//! A program text read and run.
+
+mod reader;
+mod rules;

@@ -1,0 +1,5 @@
+//! The judgement of a wheel: verdicts, limits, and the wheel that is hard to measure.
+
+mod hard_wheel;
+mod limits;
+mod verdicts;

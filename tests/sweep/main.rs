@@ -1,9 +1,0 @@
-//! The sweep against closed forms, outside values and its laws.
-
-#[path = "../made/mod.rs"]
-mod made;
-
-mod forms;
-mod laws;
-mod reference;
-mod whole;
