@@ -8,7 +8,7 @@
 use super::control::{Anchor, arrives, leaves};
 use super::fair::{Origin, fair};
 use super::search::{Post, Search};
-use super::{ArcRule, FitError, NOISE, Tube, fit};
+use super::{FitError, NOISE, Tube, fit};
 use crate::geometry::envelope::agreement;
 use crate::geometry::{Arc, Curve, Grid, Piece, Point};
 
@@ -135,7 +135,7 @@ impl Kept {
 
 /// The pieces from a column to the start of a kept piece, which they meet in its direction.
 fn lead_to(path: &Curve, tube: &Tube, first: &Piece, start: f64, most: usize) -> Option<Vec<Piece>> {
-    let ArcRule::Allowed(limits) = &tube.arcs else {
+    let Some(limits) = tube.fair_arcs() else {
         let goal = Post::Fixed { at: first.from(), heading: leaves(first) };
         return Search::new(path, tube, Post::Column(start), goal).run_smooth(most).ok();
     };
@@ -150,13 +150,9 @@ fn lead_to(path: &Curve, tube: &Tube, first: &Piece, start: f64, most: usize) ->
 /// The pieces from the end of a kept piece, which they leave in its direction, to a column.
 fn lead_on(path: &Curve, tube: &Tube, last: &Piece, end: f64, most: usize) -> Option<Vec<Piece>> {
     let (at, heading) = (last.to(), arrives(last));
-    match &tube.arcs {
-        ArcRule::None => {
-            Search::new(path, tube, Post::Fixed { at, heading }, Post::Column(end)).run_smooth(most).ok()
-        }
-        ArcRule::Allowed(limits) => {
-            fair(path, tube, limits, Origin::Place { at, heading }, Anchor::Start).ok()
-        }
+    match tube.fair_arcs() {
+        None => Search::new(path, tube, Post::Fixed { at, heading }, Post::Column(end)).run_smooth(most).ok(),
+        Some(limits) => fair(path, tube, limits, Origin::Place { at, heading }, Anchor::Start).ok(),
     }
 }
 

@@ -53,6 +53,7 @@ pub use corner::{Corner, corners};
 
 use crate::geometry::{Curve, Grid};
 use search::{Post, Search};
+use std::f64::consts::PI;
 
 /// What rounding of f64 may amount to, millimetres: coordinates under 1000 mm and radii under 10⁵ mm keep their sums within 10⁻¹⁰.
 pub const NOISE: f64 = 1e-9;
@@ -165,7 +166,7 @@ pub fn fit(path: &Curve, tube: &Tube) -> Result<Curve, FitError> {
     if end - start < tube.grid.dx / 2.0 {
         return Err(FitError::TooShort);
     }
-    if let ArcRule::Allowed(limits) = &tube.arcs
+    if let Some(limits) = tube.fair_arcs()
         && let Ok(pieces) =
             fair::fair(path, tube, limits, fair::Origin::Column(start), control::Anchor::Start)
     {
@@ -176,6 +177,14 @@ pub fn fit(path: &Curve, tube: &Tube) -> Result<Curve, FitError> {
 }
 
 impl Tube {
+    /// The arcs whose tangents are to agree; none where arcs are not written, or joints have no limit and only pieces are counted.
+    fn fair_arcs(&self) -> Option<&ArcLimits> {
+        match &self.arcs {
+            ArcRule::Allowed(limits) if self.tangent_jump < PI => Some(limits),
+            _ => None,
+        }
+    }
+
     fn check(&self) -> Result<(), FitError> {
         let positive = |value: f64, name| {
             if value.is_finite() && value > 0.0 { Ok(()) } else { Err(FitError::Number(name)) }

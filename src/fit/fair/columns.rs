@@ -67,6 +67,7 @@ pub(super) struct Column {
 }
 
 /// What the raster is made from.
+#[derive(Clone, Copy)]
 pub(super) struct Ground<'a> {
     pub(super) path: &'a Curve,
     pub(super) band: &'a Band,

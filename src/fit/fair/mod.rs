@@ -28,7 +28,7 @@ use super::graph::Graph;
 use super::{ArcLimits, Tube};
 use crate::geometry::{Curve, Piece, Point};
 use columns::Ground;
-use search::Search;
+use search::{Search, Way};
 
 /// How finely the search looks.
 #[derive(Debug, Clone, Copy)]
@@ -41,10 +41,19 @@ struct Effort {
     quantum: f64,
     /// Share of the tube's width, below and above, that is left for rounding and for what lies between the points watched.
     margin: f64,
+    /// States dearer than the cheapest of their column by more than this go no further.
+    dearer: f64,
 }
 
 /// Ten parts need a piece in thirty less and twice the time; six a piece in fifteen more.
-const EFFORT: Effort = Effort { parts: 8, heights: 5, quantum: 0.5, margin: 1.0 / 64.0 };
+const USUAL: Effort = Effort { parts: 8, heights: 5, quantum: 0.5, margin: MARGIN, dearer: 0.9 };
+
+/// Where the usual effort needs a change of direction that the path does not ask for.
+const MORE: Effort = Effort { parts: 14, heights: 6, quantum: 0.4, margin: MARGIN, dearer: 1.9 };
+
+/// Share of the tube's width, below and above, that is left for rounding and for what lies between the points watched: that is
+/// some tenth of a step of the control at the usual tolerances.
+const MARGIN: f64 = 1.0 / 64.0;
 
 /// How often a way that leaves the tube between the points watched is searched for again.
 const ROUNDS: usize = 8;
@@ -109,11 +118,23 @@ pub(super) fn fair(
         Origin::Place { at, .. } => at.x,
     };
     let corners = corners(path, tube);
-    let ground = Ground { path, band: &band, pins: &pins, tube, limits, corners: &corners, effort: EFFORT };
-    let (columns, mut pins) = ground.raster(start, end);
+    let ground = |effort| Ground { path, band: &band, pins: &pins, tube, limits, corners: &corners, effort };
+    let usual = laid(&ground(USUAL), origin, anchor, [start, end]);
+    match usual {
+        Ok(way) if !way.eased => Ok(way.pieces),
+        usual => match laid(&ground(MORE), origin, anchor, [start, end]) {
+            Ok(way) => Ok(way.pieces),
+            Err(Stuck) => usual.map(|way| way.pieces),
+        },
+    }
+}
+
+/// A way that keeps the tube.
+fn laid(ground: &Ground, origin: Origin, anchor: Anchor, over: [f64; 2]) -> Result<Way, Stuck> {
+    let (columns, mut pins) = ground.raster(over[0], over[1]);
     for _ in 0..ROUNDS {
-        let way = Search::new(tube, limits, &columns, &pins, anchor).run(origin, [start, end])?;
-        let breaches: Vec<Pin> = way.iter().filter_map(|p| breach(&band, p)).collect();
+        let way = Search::new(ground, &columns, &pins, anchor).run(origin, over)?;
+        let breaches: Vec<Pin> = way.pieces.iter().filter_map(|p| breach(ground.band, p)).collect();
         if breaches.is_empty() {
             return Ok(way);
         }
@@ -134,7 +155,7 @@ fn breach(band: &Band, piece: &Piece) -> Option<Pin> {
         Piece::Arc(arc) => Rounded::of(*arc).breach(band),
     };
     let mut pin = found?;
-    let room = (band.roof_at(pin.at.x) - band.floor_at(pin.at.x)) * EFFORT.margin * 2.0;
+    let room = (band.roof_at(pin.at.x) - band.floor_at(pin.at.x)) * MARGIN * 2.0;
     pin.at.z += if pin.side == Side::Above { room } else { -room };
     Some(pin)
 }

@@ -4,9 +4,9 @@ use super::super::band::Pin;
 use super::super::control::Anchor;
 use super::super::fan::Side;
 use super::super::{ArcLimits, Tube};
-use super::columns::{Column, Upright};
+use super::columns::{Column, Ground, Upright};
 use super::lanes::Lanes;
-use super::{Direction, EFFORT, Origin, SMOOTH, Stuck};
+use super::{Direction, Effort, Origin, SMOOTH, Stuck};
 use crate::geometry::{Arc, Piece, Point, Turn};
 
 /// Classes of directions on either side of the path's own.
@@ -14,10 +14,6 @@ const CLASSES_ASIDE: i16 = 10;
 
 /// All classes.
 const CLASSES: usize = 21;
-
-/// States dearer than the cheapest of their column by more than this go no further: with a piece more the cheapest get nearly
-/// everywhere that they get.
-const DEARER: f64 = 0.9;
 
 /// What a change of curvature Δκ between pieces of the length L costs, as a share of Δκ·L²/tolerance: arcs that follow an even
 /// change of curvature differ by 62 of these. So ways of as many pieces are told apart by it, and no piece is spent on it.
@@ -32,11 +28,14 @@ const EASED: f64 = 3.0;
 /// Changes of direction tried where nothing goes on, as shares of the limit.
 const EASINGS: [f64; 6] = [-1.0, -0.5, -0.25, 0.25, 0.5, 1.0];
 
-/// How far back from the last column reached the direction may change, in columns: as far as a piece reaches, or twice that.
-const BACK: [usize; 2] = [EFFORT.parts, 2 * EFFORT.parts];
+/// How far back from the last column reached the direction may change: as far as a piece reaches, or twice that.
+const BACK: [usize; 2] = [1, 2];
 
 /// How often the end is tried for again with other directions before it.
 const TRIES_AT_END: usize = 1;
+
+/// A millionth: of five metres five steps of the control.
+const HAIR: f64 = 1e-6;
 
 /// No state.
 const NONE: u32 = u32::MAX;
@@ -78,12 +77,23 @@ enum Leave {
     Turned(f64),
 }
 
+/// The pieces of a way.
+pub(super) struct Way {
+    pub(super) pieces: Vec<Piece>,
+    /// Whether the direction changes where the path does not ask for it.
+    pub(super) eased: bool,
+}
+
+/// A search over one raster.
 pub(super) struct Search<'a> {
     tube: &'a Tube,
     limits: &'a ArcLimits,
     columns: &'a [Column],
     pins: &'a [Pin],
     anchor: Anchor,
+    effort: Effort,
+    /// Whether the direction had to change where the path does not ask for it.
+    eased: bool,
     /// By column, height and class.
     slots: Vec<Vec<Slot>>,
     states: Vec<State>,
@@ -96,19 +106,29 @@ pub(super) struct Search<'a> {
 
 impl<'a> Search<'a> {
     pub(super) fn new(
-        tube: &'a Tube,
-        limits: &'a ArcLimits,
+        ground: &'a Ground<'a>,
         columns: &'a [Column],
         pins: &'a [Pin],
         anchor: Anchor,
     ) -> Self {
-        let slots = columns.iter().map(|c| vec![EMPTY; c.heights.len() * CLASSES]).collect();
-        let (states, found, lanes) = (Vec::new(), Vec::new(), Lanes::default());
-        Self { tube, limits, columns, pins, anchor, slots, states, found, furthest: 0, lanes }
+        Self {
+            tube: ground.tube,
+            limits: ground.limits,
+            columns,
+            pins,
+            anchor,
+            effort: ground.effort,
+            eased: false,
+            slots: columns.iter().map(|c| vec![EMPTY; c.heights.len() * CLASSES]).collect(),
+            states: Vec::new(),
+            found: Vec::new(),
+            furthest: 0,
+            lanes: Lanes::default(),
+        }
     }
 
     /// The pieces of the cheapest way from an origin to the end.
-    pub(super) fn run(&mut self, origin: Origin, [start, end]: [f64; 2]) -> Result<Vec<Piece>, Stuck> {
+    pub(super) fn run(&mut self, origin: Origin, [start, end]: [f64; 2]) -> Result<Way, Stuck> {
         if self.columns.len() < 2
             || self.columns.first().is_none_or(|c| c.x != start)
             || self.columns.last().is_none_or(|c| c.x != end)
@@ -123,7 +143,7 @@ impl<'a> Search<'a> {
             let found = self.lay_out(i);
             if i == last {
                 if let Some(best) = found.iter().flatten().copied().min_by(|a, b| self.by_cost(*a, *b)) {
-                    return Ok(self.way_to(best));
+                    return Ok(Way { pieces: self.way_to(best), eased: self.eased });
                 }
                 // Reached in a direction in which no arc of the control's words arrives.
                 self.furthest = last - 1;
@@ -174,11 +194,12 @@ impl<'a> Search<'a> {
     /// Lets the direction change at the last columns, so that a piece gets further than the furthest; false if that does not help, or has been
     /// tried there before.
     fn ease(&mut self, last: usize) -> bool {
+        self.eased = true;
         let before = self.furthest;
         let limit = (self.tube.tangent_jump - SMOOTH).max(0.0);
         for leave in [Leave::Turned(limit), Leave::Freely] {
             for back in BACK {
-                for j in last.saturating_sub(back)..=last {
+                for j in last.saturating_sub(back * self.effort.parts)..=last {
                     self.leave(j, leave, EASED);
                 }
                 if self.furthest > before.max(last) {
@@ -250,7 +271,7 @@ impl<'a> Search<'a> {
         let mut found = vec![Vec::new(); column.heights.len()];
         for ((found, z), slots) in found.iter_mut().zip(&column.heights).zip(slots.chunks(CLASSES)) {
             let to = Point::new(column.x, *z);
-            for slot in slots.iter().filter(|s| s.cost <= least + DEARER && s.parent != NONE) {
+            for slot in slots.iter().filter(|s| s.cost <= least + self.effort.dearer && s.parent != NONE) {
                 if let Some(state) = self.lay(slot, to, column.tube) {
                     found.push(self.index());
                     self.states.push(state);
@@ -266,15 +287,18 @@ impl<'a> Search<'a> {
     fn lay(&self, slot: &Slot, to: Point, tube: Upright) -> Option<State> {
         let parent = &self.states[slot.parent as usize];
         let from = parent.at;
+        let chord = Direction::between(from, to);
+        // An arc leaves its chord by half of what it turns.
+        let outset = chord.turned(-(slot.curvature * from.distance(to) / 2.0).clamp(-1.0, 1.0).asin());
+        // One that stands for a flatter arc is not the one that the walk along the tube let pass.
+        if slot.curvature.abs() <= self.flattest() && !self.passes(from, outset, slot.curvature, to.x) {
+            return None;
+        }
         let (piece, leaves, direction) = if slot.curvature == 0.0 {
-            let direction = Direction::between(from, to);
-            if !self.line_passes(from, to) {
-                return None;
-            }
-            (Piece::line(from, to), direction, direction)
+            (Piece::line(from, to), chord, chord)
         } else {
             let radius = 1.0 / slot.curvature;
-            let centre = from.shifted(-parent.direction.z * radius, parent.direction.x * radius);
+            let centre = from.shifted(-outset.z * radius, outset.x * radius);
             let turn = if radius > 0.0 { Turn::CounterClockwise } else { Turn::Clockwise };
             let rounded = self.limits.settle(from, to, centre, turn, self.anchor)?;
             // Each circle at the end that it does not go through.
@@ -308,13 +332,18 @@ impl<'a> Search<'a> {
         self.tube.tangent_jump.min(SMOOTH)
     }
 
-    /// Whether a line passes every point watched: it stands for an arc that hardly differs from it, but differs.
-    fn line_passes(&self, from: Point, to: Point) -> bool {
+    /// The curvature of the flattest arc that the control reads, a hair more for its centre's rounding.
+    fn flattest(&self) -> f64 {
+        (1.0 + HAIR) / self.limits.max_radius
+    }
+
+    /// Whether a piece passes every point watched.
+    fn passes(&self, from: Point, direction: Direction, curvature: f64, to: f64) -> bool {
         let first = self.pins.partition_point(|p| p.at.x <= from.x);
-        let slope = (to.z - from.z) / (to.x - from.x);
-        self.pins.iter().skip(first).take_while(|p| p.at.x < to.x).all(|p| {
-            let above = from.z + slope * (p.at.x - from.x) - p.at.z;
-            if p.side == Side::Above { above >= 0.0 } else { above <= 0.0 }
+        self.pins.iter().skip(first).take_while(|p| p.at.x < to).all(|p| {
+            let v = p.at.shifted(-from.x, -from.z);
+            let bound = 2.0 * (direction.x * v.z - direction.z * v.x) / (v.x * v.x + v.z * v.z);
+            if p.side == Side::Above { curvature >= bound } else { curvature <= bound }
         })
     }
 
@@ -345,7 +374,7 @@ impl<'a> Search<'a> {
         let q = to.shifted(-from.x, -from.z);
         let square = q.x * q.x + q.z * q.z;
         let (a, b) = (2.0 * q.x / square, 2.0 * q.z / square);
-        let flattest = 1.0 / self.limits.max_radius;
+        let flattest = self.flattest();
         for (n, (x, z)) in lanes.x.iter().zip(&lanes.z).enumerate() {
             let curvature = x * b - z * a;
             if curvature < lanes.low[n] || curvature > lanes.high[n] {
@@ -358,12 +387,14 @@ impl<'a> Search<'a> {
             // The start's direction mirrored at the chord.
             let mut direction = Direction { x: along * q.x - x, z: along * q.z - z };
             if curvature.abs() < flattest {
-                if curvature.abs() * square.sqrt() / 2.0 > self.smooth() && !parent.free {
+                // The nearest that can be told: a line, or the flattest arc.
+                let told = if curvature.abs() < flattest / 2.0 { 0.0 } else { flattest.copysign(curvature) };
+                let turn = (told - curvature) * square.sqrt() / 2.0;
+                if turn.abs() > self.smooth() && !parent.free {
                     continue;
                 }
-                curvature = 0.0;
-                let length = square.sqrt();
-                direction = Direction { x: q.x / length, z: q.z / length };
+                curvature = told;
+                direction = direction.turned(turn);
             }
             let change = if parent.free {
                 0.0
