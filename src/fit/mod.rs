@@ -14,10 +14,10 @@
 //! reckoning alone: it is rounded as the control would round it and then compared with path and
 //! roof in closed form (`graph`, `band`); only what passes is kept.
 //!
-//! The steps are laid one after the other from several starts at once; of the ends in reach those
-//! go on from which the next piece reaches furthest (`search`), which finds ends inside the tube
-//! that the path itself does not offer. Passes that go down along the axis follow one path, each deeper: the fit of the first
-//! is kept for the others wherever their paths agree (`again`).
+//! With arcs the pieces are fair: their tangents agree wherever the path has no corner (`fair`, `corner`). Lines, arcs without a limit
+//! on joints, and stretches where no smooth way is found are laid one after the other from several starts at once; of the ends in reach those
+//! go on from which the next piece reaches furthest (`search`). Passes that go down along the axis follow one path, each deeper: the
+//! fit of the first is kept for the others wherever their paths agree (`again`).
 //!
 //! Furthest reach, and fewest pieces as a shortest path: H. Imai, M. Iri, Polygonal
 //! approximations of a curve, in: Computational Morphology (1988). Arcs in a tolerance band, also

@@ -268,6 +268,9 @@ impl Ground<'_> {
             // The columns beside a corner stand within a few steps of it.
             let clear = CLEAR_OF_CORNER * dx;
             (self.one_sided(x - clear, -width, over), self.one_sided(x + clear, width, over))
+        } else if let Some(corner) = self.corner_at_start(x, over[0]) {
+            let beyond = self.one_sided(corner.x + CLEAR_OF_CORNER * dx, width, over);
+            (beyond, beyond)
         } else {
             let both = self.direction(x, width, over);
             (both, both)
@@ -286,6 +289,12 @@ impl Ground<'_> {
             classes_per_radian: 1.0 / unit,
             corner,
         }
+    }
+
+    /// The last corner so near the start that no column stands between: the way begins beyond it.
+    fn corner_at_start(&self, x: f64, start: f64) -> Option<&Corner> {
+        let near = start + CLEAR_OF_CORNER * self.tube.grid.dx;
+        self.corners.iter().rev().find(|c| c.x > start && c.x < near).filter(|_| x == start)
     }
 
     /// The path's direction at x: of the chord over as much on both sides, which an even curve does not turn.

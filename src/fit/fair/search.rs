@@ -173,10 +173,10 @@ impl<'a> Search<'a> {
         match origin {
             Origin::Column(_) => {
                 for z in &column.heights {
-                    let at = Point::new(column.x, *z);
-                    self.set_out(0, at, NONE, 0.0);
+                    let first = self.index();
+                    self.set_out(0, Point::new(column.x, *z), NONE, 0.0);
+                    found.push((first..self.index()).collect());
                 }
-                found.resize(column.heights.len(), Vec::new());
             }
             Origin::Place { at, heading } => {
                 let state = State {
