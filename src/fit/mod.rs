@@ -172,7 +172,6 @@ pub fn fit(path: &Curve, tube: &Tube) -> Result<Curve, FitError> {
     {
         return Ok(Curve::from_pieces(pieces));
     }
-    if tube.arcs != ArcRule::None {}
     Search::new(path, tube, Post::Column(start), Post::Column(end)).run().map(Curve::from_pieces)
 }
 

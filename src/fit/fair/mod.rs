@@ -51,6 +51,10 @@ const USUAL: Effort = Effort { parts: 8, heights: 5, quantum: 0.5, margin: MARGI
 /// Where the usual effort needs a change of direction that the path does not ask for.
 const MORE: Effort = Effort { parts: 14, heights: 6, quantum: 0.4, margin: MARGIN, dearer: 1.9 };
 
+/// On a longer raster a finer look takes too long: a path of so many pieces follows noise, and a change of direction within the limit
+/// on joints does not show on it.
+const MOST_COLUMNS: usize = 700;
+
 /// Share of the tube's width, below and above, that is left for rounding and for what lies between the points watched: that is
 /// some tenth of a step of the control at the usual tolerances.
 const MARGIN: f64 = 1.0 / 64.0;
@@ -121,7 +125,7 @@ pub(super) fn fair(
     let ground = |effort| Ground { path, band: &band, pins: &pins, tube, limits, corners: &corners, effort };
     let usual = laid(&ground(USUAL), origin, anchor, [start, end]);
     match usual {
-        Ok(way) if !way.eased => Ok(way.pieces),
+        Ok(way) if !way.eased || way.columns > MOST_COLUMNS => Ok(way.pieces),
         usual => match laid(&ground(MORE), origin, anchor, [start, end]) {
             Ok(way) => Ok(way.pieces),
             Err(Stuck) => usual.map(|way| way.pieces),

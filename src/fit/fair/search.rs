@@ -82,6 +82,8 @@ pub(super) struct Way {
     pub(super) pieces: Vec<Piece>,
     /// Whether the direction changes where the path does not ask for it.
     pub(super) eased: bool,
+    /// Columns of the raster.
+    pub(super) columns: usize,
 }
 
 /// A search over one raster.
@@ -143,7 +145,11 @@ impl<'a> Search<'a> {
             let found = self.lay_out(i);
             if i == last {
                 if let Some(best) = found.iter().flatten().copied().min_by(|a, b| self.by_cost(*a, *b)) {
-                    return Ok(Way { pieces: self.way_to(best), eased: self.eased });
+                    return Ok(Way {
+                        pieces: self.way_to(best),
+                        eased: self.eased,
+                        columns: self.columns.len(),
+                    });
                 }
                 // Reached in a direction in which no arc of the control's words arrives.
                 self.furthest = last - 1;
@@ -406,8 +412,7 @@ impl<'a> Search<'a> {
             let cost = parent.cost + 1.0 + change;
             // Rounded down from the least class on, which is the nearest one.
             let class = column.arriving.sine_to(direction) * column.classes_per_radian + CLASSES as f64 / 2.0;
-            let class = (class.max(0.0) as usize).min(CLASSES - 1);
-            let slot = &mut self.slots[j][h * CLASSES + class];
+            let slot = &mut self.slots[j][h * CLASSES + class_from(class)];
             if cost < slot.cost {
                 *slot = Slot { cost, parent: state, curvature };
                 self.furthest = self.furthest.max(j);
@@ -425,6 +430,12 @@ impl<'a> Search<'a> {
         way.reverse();
         way
     }
+}
+
+/// The class that a number lies in, the outermost ones beyond them all.
+#[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // Below the first is the first.
+fn class_from(class: f64) -> usize {
+    (class.max(0.0) as usize).min(CLASSES - 1)
 }
 
 /// A state from which the direction may be chosen.
