@@ -4,6 +4,7 @@
 
 mod cli;
 mod demo;
+mod diagnostics;
 mod docs;
 mod face;
 mod fit;

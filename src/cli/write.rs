@@ -98,8 +98,9 @@ fn proved(parts: &[ProvedPart]) -> String {
             counted(notes, "note")
         );
         for finding in of(Rank::Warning) {
-            let place = if finding.line > 0 { format!("line {}: ", finding.line) } else { String::new() };
-            let _ = writeln!(text, "warning  {place}{}; {}", finding.what, finding.fix);
+            let line = finding.place.program_line();
+            let place = line.map_or_else(String::new, |line| format!("line {line}: "));
+            let _ = writeln!(text, "warning  {place}{}; {}", finding.what, finding.remedy);
         }
     }
     text

@@ -1,32 +1,158 @@
-//! One thing that proof has to say about a program.
+//! One thing that survey, plan or proof has to say.
 
-/// How much a finding weighs.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, serde::Serialize)]
-#[serde(rename_all = "lowercase")]
-pub enum Rank {
-    /// Worth knowing.
-    Note,
-    /// Look before you go on.
-    Warning,
-    /// Do not run this program.
-    Stop,
+use super::{Place, Rank, Rule};
+use serde::ser::{Serialize, SerializeStruct, Serializer};
+use std::borrow::Cow;
+
+/// What a finding's number is counted in.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Unit {
+    /// Millimetres.
+    Mm,
+    /// Degrees.
+    Deg,
+    /// Revolutions per minute.
+    Rpm,
+    /// Metres per minute.
+    MPerMin,
+    /// Millimetres per minute.
+    MmPerMin,
+    /// Millimetres per revolution.
+    MmPerRev,
+    /// Things that are counted.
+    Count,
 }
 
-/// One thing that proof has to say about a program.
-#[derive(Debug, Clone, PartialEq, Eq, serde::Serialize)]
+impl Unit {
+    /// The names of value and limit in JSON.
+    const fn keys(self) -> (&'static str, &'static str) {
+        match self {
+            Self::Mm => ("value_mm", "limit_mm"),
+            Self::Deg => ("value_deg", "limit_deg"),
+            Self::Rpm => ("value_rpm", "limit_rpm"),
+            Self::MPerMin => ("value_m_per_min", "limit_m_per_min"),
+            Self::MmPerMin => ("value_mm_per_min", "limit_mm_per_min"),
+            Self::MmPerRev => ("value_mm_per_rev", "limit_mm_per_rev"),
+            Self::Count => ("value_count", "limit_count"),
+        }
+    }
+}
+
+/// A number that was found, and what it is held against.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Measure {
+    /// What was found.
+    pub value: f64,
+    /// What it is held against, in the same unit.
+    pub limit: Option<f64>,
+    /// The unit of both.
+    pub unit: Unit,
+}
+
+/// One thing that survey, plan or proof has to say.
+///
+/// In JSON it has one shape everywhere: `rule`, `rank`, `place`, `what`, the number with its unit in the name of the field
+/// (`value_mm` and `limit_mm`; `value` and `limit`, both null, where there is none), `why` and `do`.
+///
+/// ```
+/// use facewright::diagnostics::{Finding, Place, SweepRule, Unit};
+///
+/// let finding = Finding::new(SweepRule::Allowance, Place::line(12), "takes 0.900 mm")
+///     .measured(0.9, Some(0.8), Unit::Mm);
+/// let json = serde_json::to_value(&finding).unwrap();
+/// assert_eq!(json["rule"], "allowance");
+/// assert_eq!(json["place"]["line"], 12);
+/// assert_eq!(json["limit_mm"], 0.8);
+/// ```
+#[derive(Debug, Clone, PartialEq)]
 pub struct Finding {
+    /// What it is, why it matters and what to do.
+    pub rule: Rule,
     /// How much it weighs.
     pub rank: Rank,
-    /// What kind of finding, as a fixed word that scripts may rely on, such as `gouge` or `no-spindle-limit`.
-    pub kind: &'static str,
-    /// Sequence number of the block (its N word), where it has one.
-    pub block: Option<u64>,
-    /// Line of the program text, counted from 1; 0 for the program as a whole.
-    pub line: usize,
+    /// Where it is.
+    pub place: Place,
     /// What was found, with its numbers.
     pub what: String,
+    /// The number, where it comes down to one.
+    pub measure: Option<Measure>,
+    /// What to do; empty where there is nothing to do.
+    pub remedy: Cow<'static, str>,
+}
+
+impl Finding {
+    /// A finding with the rank and the remedy of its rule.
+    #[must_use]
+    pub fn new(rule: impl Into<Rule>, place: Place, what: impl Into<String>) -> Self {
+        let rule = rule.into();
+        Self {
+            rule,
+            rank: rule.rank(),
+            place,
+            what: what.into(),
+            measure: None,
+            remedy: Cow::Borrowed(rule.remedy()),
+        }
+    }
+
+    /// The same with its number, and what that is held against.
+    #[must_use]
+    pub const fn measured(mut self, value: f64, limit: Option<f64>, unit: Unit) -> Self {
+        self.measure = Some(Measure { value, limit, unit });
+        self
+    }
+
+    /// The same with what to do said for this very case; empty where the finding itself says it.
+    #[must_use]
+    pub fn to_do(mut self, remedy: impl Into<Cow<'static, str>>) -> Self {
+        self.remedy = remedy.into();
+        self
+    }
+
+    /// The same as it weighs in a program that others of the same job follow: what is left undone there is no warning.
+    #[must_use]
+    pub fn before_others(mut self) -> Self {
+        self.rank = self.rule.rank_before_others().unwrap_or(self.rank);
+        self
+    }
+
     /// Why it matters at the lathe.
-    pub why: String,
-    /// What to do.
-    pub fix: String,
+    #[must_use]
+    pub const fn why(&self) -> &'static str {
+        self.rule.why()
+    }
+
+    /// Line of the program; 0 for what is in no one line of it.
+    #[must_use]
+    pub fn line(&self) -> usize {
+        self.place.program_line().unwrap_or(0)
+    }
+
+    /// The value in millimetres, where it is a length.
+    #[must_use]
+    pub fn value_mm(&self) -> Option<f64> {
+        self.measure.filter(|m| m.unit == Unit::Mm).map(|m| m.value)
+    }
+
+    /// The limit in millimetres, where it is a length.
+    #[must_use]
+    pub fn limit_mm(&self) -> Option<f64> {
+        self.measure.filter(|m| m.unit == Unit::Mm).and_then(|m| m.limit)
+    }
+}
+
+impl Serialize for Finding {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        let (value_key, limit_key) = self.measure.map_or(("value", "limit"), |m| m.unit.keys());
+        let mut fields = serializer.serialize_struct("Finding", 8)?;
+        fields.serialize_field("rule", self.rule.id())?;
+        fields.serialize_field("rank", &self.rank)?;
+        fields.serialize_field("place", &self.place)?;
+        fields.serialize_field("what", &self.what)?;
+        fields.serialize_field(value_key, &self.measure.map(|m| m.value))?;
+        fields.serialize_field(limit_key, &self.measure.and_then(|m| m.limit))?;
+        fields.serialize_field("why", self.why())?;
+        fields.serialize_field("do", &self.remedy)?;
+        fields.end()
+    }
 }

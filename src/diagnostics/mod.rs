@@ -1,12 +1,18 @@
-//! What is told to a person: errors in input files with their place, findings with their rank.
+//! What is told to a person: errors in input files with their place, findings with their rule, rank and place.
 
-pub mod catalog;
-pub mod collector;
-pub mod finding;
+pub(crate) mod collector;
+mod finding;
 mod mismatch;
+mod place;
+mod rank;
+mod rule;
 
-pub use finding::{Finding, Rank};
+pub(crate) use collector::FindingCollector;
+pub use finding::{Finding, Measure, Unit};
 pub use mismatch::Mismatch;
+pub use place::Place;
+pub use rank::Rank;
+pub use rule::{PlanRule, ProgramRule, Rule, SurveyRule, SweepRule, Topic};
 
 use std::fmt;
 use std::path::PathBuf;

@@ -100,21 +100,16 @@ fn totals(report: &Report, f: &mut fmt::Formatter<'_>) -> fmt::Result {
 }
 
 fn one(finding: &Finding, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-    let rank = match finding.rank {
-        Rank::Stop => "stop",
-        Rank::Warning => "warning",
-        Rank::Note => "note",
-    };
-    write!(f, "{rank} {}", finding.kind)?;
-    if let Some(block) = finding.block {
+    write!(f, "{} {}", finding.rank, finding.rule)?;
+    if let Some(block) = finding.place.block() {
         write!(f, ", block N{block}")?;
     }
-    if finding.line > 0 {
-        write!(f, ", line {}", finding.line)?;
+    if let Some(line) = finding.place.program_line() {
+        write!(f, ", line {line}")?;
     }
     writeln!(f, ": {}", plain(&finding.what))?;
-    writeln!(f, "  why:  {}", plain(&finding.why))?;
-    writeln!(f, "  do:   {}", plain(&finding.fix))
+    writeln!(f, "  why:  {}", plain(finding.why()))?;
+    writeln!(f, "  do:   {}", plain(&finding.remedy))
 }
 
 /// A text in which nothing can move the cursor or colour the terminal.

@@ -13,8 +13,8 @@ pub fn page(survey: &Survey) -> String {
     let mut out = String::new();
     let verdict = survey.verdict.words().to_uppercase();
     let _ = writeln!(out, "{verdict}: {}, {}", plain(&survey.job), plain(&survey.wheel));
-    for f in survey.findings.iter().filter(|f| f.rank >= Rank::Remount) {
-        paragraph(&mut out, "  ", &format!("{} {}", f.says, f.action));
+    for f in survey.findings.iter().filter(|f| !f.rank.is_told()) {
+        paragraph(&mut out, "  ", &format!("{} {}", f.what, f.remedy));
     }
     if survey.verdict == Verdict::Cut {
         let warnings = survey.findings.iter().filter(|f| f.rank == Rank::Warning).count();
@@ -26,9 +26,8 @@ pub fn page(survey: &Survey) -> String {
         };
     }
     let _ = writeln!(out, "\n{:<12} {:<18} {:>9} {:>9}", "", "", "number", "limit");
-    for topic in [Topic::Quality, Topic::RunOut, Topic::Damage, Topic::Depth, Topic::Allowance] {
-        let mut name = topic_name(topic);
-        for f in survey.findings.iter().filter(|f| f.topic == topic) {
+    for (topic, mut name) in TOPICS {
+        for f in survey.findings.iter().filter(|f| f.rule.topic() == topic) {
             row(&mut out, name, f);
             name = "";
         }
@@ -42,15 +41,14 @@ pub fn page(survey: &Survey) -> String {
     out
 }
 
-const fn topic_name(topic: Topic) -> &'static str {
-    match topic {
-        Topic::Quality => "measurement",
-        Topic::RunOut => "run-out",
-        Topic::Damage => "damage",
-        Topic::Depth => "depth",
-        Topic::Allowance => "allowance",
-    }
-}
+/// What the survey judges, in the order of the page, and how the page names it.
+const TOPICS: [(Topic, &str); 5] = [
+    (Topic::Quality, "measurement"),
+    (Topic::RunOut, "run-out"),
+    (Topic::Damage, "damage"),
+    (Topic::Depth, "depth"),
+    (Topic::Allowance, "allowance"),
+];
 
 /// Rank as a mark that needs no colour.
 const fn mark(rank: Rank) -> char {
@@ -58,6 +56,7 @@ const fn mark(rank: Rank) -> char {
         Rank::Fine => ' ',
         Rank::Note => '.',
         Rank::Warning => '!',
+        Rank::Decision => '?',
         Rank::Remount => '>',
         Rank::Stop => 'X',
     }
@@ -66,16 +65,17 @@ const fn mark(rank: Rank) -> char {
 fn row(out: &mut String, topic: &str, f: &Finding) {
     // A number beyond its limit must not look like it.
     let decimals = |v: f64| format!("{v:.3}");
-    let [number, limit] = match (f.value_mm, f.limit_mm) {
-        (Some(v), Some(l)) if f.rank >= Rank::Remount => told_apart(v, l, 3).map(Some),
+    let [number, limit] = match (f.value_mm(), f.limit_mm()) {
+        (Some(v), Some(l)) if !f.rank.is_told() => told_apart(v, l, 3).map(Some),
         (v, l) => [v.map(decimals), l.map(decimals)],
     };
     let shown = |v: Option<String>| v.map_or_else(String::new, |v| format!("{v} mm"));
-    let lead = format!("{topic:<12}{}{:<18} {:>9} {:>9}", mark(f.rank), f.what, shown(number), shown(limit));
+    let lead =
+        format!("{topic:<12}{}{:<18} {:>9} {:>9}", mark(f.rank), f.rule.title(), shown(number), shown(limit));
     let _ = writeln!(out, "{}", lead.trim_end());
-    paragraph(out, "              ", &f.says);
-    if !f.action.is_empty() {
-        paragraph(out, "              ", &format!("To do: {}", f.action));
+    paragraph(out, "              ", &f.what);
+    if !f.remedy.is_empty() {
+        paragraph(out, "              ", &format!("To do: {}", f.remedy));
     }
 }
 

@@ -1,15 +1,15 @@
-//! What one block orders: its words sorted into modal groups and values, before anything is carried out.
+//! What one block commands: its words sorted into modal groups and values, before anything is carried out.
 //!
-//! One word of each modal group a block (NISTIR 6556, 3.4, from memory), one word of each other
-//! letter (3.3.5). Which G words exist, and which of two families of words, the control's description says.
+//! A block may hold one word of each modal group (NISTIR 6556, 3.4, from memory) and one of each other letter (3.3.5).
+//! Which G words exist, and which of two families, is in the control's description.
 
+use super::interpreter::Setup;
 use super::modal::{
     Compensation, CoolantWord, Distance, FeedMode, Motion, NonModal, PathControl, Plane, SpindleMode, Stop,
     Turning, Unit,
 };
-use super::reader::{Block, ReaderOptions, Word};
-use crate::diagnostics::catalog::{self, Fact};
-use crate::diagnostics::collector::{FindingCollector, Place};
+use super::reader::{Block, Word};
+use crate::diagnostics::{FindingCollector, Place, ProgramRule};
 use crate::job::{Control, FeedWords, SpindleLimitWord, UnitWord};
 
 /// What one block orders.
@@ -60,7 +60,7 @@ enum Preparatory {
 }
 
 /// What a G word of a code (ten times its number) means at a control, or why it means nothing here.
-fn preparatory(code: u32, control: &Control) -> Result<Preparatory, &'static Fact> {
+fn preparatory(code: u32, control: &Control) -> Result<Preparatory, ProgramRule> {
     use Preparatory as P;
     let first_units = matches!(control.unit_word, UnitWord::G20 | UnitWord::G21);
     let minutes = control.feed_words == FeedWords::G94G95;
@@ -97,9 +97,9 @@ fn preparatory(code: u32, control: &Control) -> Result<Preparatory, &'static Fac
         960 => P::SpindleMode(SpindleMode::Surface),
         970 => P::SpindleMode(SpindleMode::Revolutions),
         200 | 210 | 700 | 710 | 500 | 900 | 910 | 920 | 940 | 950 | 980 | 990 => {
-            return Err(&catalog::OTHER_MEANING);
+            return Err(ProgramRule::OtherMeaning);
         }
-        _ => return Err(&catalog::UNKNOWN_WORD),
+        _ => return Err(ProgramRule::UnknownWord),
     };
     Ok(meaning)
 }
@@ -110,21 +110,20 @@ const MOST_M_WORDS: usize = 4;
 /// Sorts the words of a block.
 pub(crate) fn commands(
     block: &Block,
-    control: &Control,
-    options: ReaderOptions,
+    setup: Setup<'_>,
     text: impl Fn(&Word) -> String,
     notes: &mut FindingCollector,
 ) -> BlockCommands {
     let mut sorting = Sorting { out: BlockCommands::default(), place: block.place(), text, notes };
     for word in &block.words {
         match word.letter {
-            'G' => sorting.preparatory(word, control),
+            'G' => sorting.preparatory(word, setup.control),
             'M' => sorting.miscellaneous(word),
-            _ => sorting.value(word, options),
+            _ => sorting.value(word, setup.increments_uw()),
         }
     }
     if block.words.iter().filter(|w| w.letter == 'M').count() > MOST_M_WORDS {
-        sorting.notes.add(&catalog::MANY_M, sorting.place, "more than four M words".into());
+        sorting.notes.add(ProgramRule::ManyMWords, sorting.place, "more than four M words".into());
     }
     sorting.out
 }
@@ -148,10 +147,10 @@ fn put<T>(slot: &mut Option<T>, value: T) -> bool {
 
 impl<F: Fn(&Word) -> String> Sorting<'_, F> {
     fn preparatory(&mut self, word: &Word, control: &Control) {
-        let meaning = match word.code().map_or(Err(&catalog::UNKNOWN_WORD), |c| preparatory(c, control)) {
+        let meaning = match word.code().map_or(Err(ProgramRule::UnknownWord), |c| preparatory(c, control)) {
             Ok(meaning) => meaning,
-            Err(fact) => {
-                self.notes.add(fact, self.place, (self.text)(word));
+            Err(rule) => {
+                self.notes.add(rule, self.place, (self.text)(word));
                 return;
             }
         };
@@ -189,7 +188,7 @@ impl<F: Fn(&Word) -> String> Sorting<'_, F> {
                 out.mist.is_none() && out.flood.is_none() && put(&mut out.coolant_off, CoolantWord::Off)
             }
             _ => {
-                self.notes.add(&catalog::UNKNOWN_WORD, self.place, (self.text)(word));
+                self.notes.add(ProgramRule::UnknownWord, self.place, (self.text)(word));
                 return;
             }
         };
@@ -199,17 +198,17 @@ impl<F: Fn(&Word) -> String> Sorting<'_, F> {
     fn one_of_group(&mut self, free: bool, word: &Word) {
         if !free {
             let what = format!("{} beside another word of its modal group", (self.text)(word));
-            self.notes.add(&catalog::SAME_GROUP, self.place, what);
+            self.notes.add(ProgramRule::SameGroup, self.place, what);
         }
     }
 
-    fn value(&mut self, word: &Word, options: ReaderOptions) {
+    fn value(&mut self, word: &Word, increments_uw: bool) {
         let out = &mut self.out;
         let slot = match word.letter {
             'X' => &mut out.x,
             'Z' => &mut out.z,
-            'U' if options.increments_uw => &mut out.u,
-            'W' if options.increments_uw => &mut out.w,
+            'U' if increments_uw => &mut out.u,
+            'W' if increments_uw => &mut out.w,
             'I' => &mut out.i,
             'K' => &mut out.k,
             'R' => &mut out.r,
@@ -219,13 +218,13 @@ impl<F: Fn(&Word) -> String> Sorting<'_, F> {
             'P' => &mut out.p,
             'D' => &mut out.d,
             _ => {
-                self.notes.add(&catalog::UNKNOWN_WORD, self.place, (self.text)(word));
+                self.notes.add(ProgramRule::UnknownWord, self.place, (self.text)(word));
                 return;
             }
         };
         if !put(slot, *word) {
             let what = format!("{} is the second {} word of its block", (self.text)(word), word.letter);
-            self.notes.add(&catalog::REPEATED_WORD, self.place, what);
+            self.notes.add(ProgramRule::RepeatedWord, self.place, what);
         }
     }
 }

@@ -1,10 +1,8 @@
-//! What is looked at in the text as a whole: its ends, its numbers, its size.
+//! What is checked in the text as a whole: its beginning and end, its numbers, its size.
 
 use super::reader::ProgramRead;
 use super::simulation::noted;
-use crate::diagnostics::catalog;
-use crate::diagnostics::collector::{FindingCollector, Place};
-use crate::diagnostics::finding::Finding;
+use crate::diagnostics::{Finding, FindingCollector, Place, ProgramRule};
 use crate::job::Control;
 use std::collections::HashMap;
 
@@ -25,7 +23,7 @@ pub(super) fn check(read: &ProgramRead, control: &Control) -> Vec<Finding> {
 fn size(read: &ProgramRead, control: &Control, notes: &mut FindingCollector) {
     if u64::try_from(read.bytes).unwrap_or(u64::MAX) > control.largest_program {
         let what = format!("{} bytes; the control holds {}", read.bytes, control.largest_program);
-        notes.add(&catalog::LARGE, Place::WHOLE, what);
+        notes.add(ProgramRule::LargeProgram, Place::Whole, what);
     }
     for block in &read.blocks {
         let text = read.line_text(block);
@@ -33,11 +31,11 @@ fn size(read: &ProgramRead, control: &Control, notes: &mut FindingCollector) {
             let length = text.chars().count();
             if length > control.longest_line {
                 let what = format!("{length} characters; the control reads {}", control.longest_line);
-                notes.add(&catalog::LONG_LINE, block.place(), what);
+                notes.add(ProgramRule::LongLine, block.place(), what);
             }
         }
         if !text.is_ascii() {
-            notes.add(&catalog::NOT_ASCII, block.place(), "characters outside ASCII".into());
+            notes.add(ProgramRule::NotAscii, block.place(), "characters outside ASCII".into());
         }
     }
 }
@@ -46,20 +44,20 @@ fn numbers(read: &ProgramRead, control: &Control, notes: &mut FindingCollector) 
     let mut seen = None;
     for block in read.blocks.iter().filter(|b| b.number.is_some()) {
         if seen.is_some() {
-            notes.add(&catalog::SECOND_NUMBER, block.place(), "another program number".into());
+            notes.add(ProgramRule::SecondProgram, block.place(), "another program number".into());
         }
         seen = seen.or(block.number);
     }
     if let Some(wanted) = control.program_number.filter(|n| seen != Some(u64::from(*n))) {
         let found = seen.map_or_else(|| "no program number".to_owned(), |n| format!("program number {n}"));
-        notes.add(&catalog::OTHER_NUMBER, Place::WHOLE, format!("{found}; the control's is {wanted}"));
+        notes.add(ProgramRule::ProgramNumber, Place::Whole, format!("{found}; the control's is {wanted}"));
     }
 }
 
 fn sequence(read: &ProgramRead, notes: &mut FindingCollector) {
     let numbered = || read.blocks.iter().filter_map(|b| Some((b.sequence?, b)));
     for (_, block) in numbered().filter(|(n, _)| *n > LARGEST_SEQUENCE) {
-        notes.add(&catalog::BIG_SEQUENCE, block.place(), "a sequence number above 99999".into());
+        notes.add(ProgramRule::BigSequence, block.place(), "a sequence number above 99999".into());
     }
     if numbered().map(|(n, _)| n).is_sorted_by(|a, b| a < b) {
         return;
@@ -69,13 +67,13 @@ fn sequence(read: &ProgramRead, notes: &mut FindingCollector) {
     for (n, block) in numbered() {
         if let Some(first) = lines.insert(n, block.line) {
             notes.add(
-                &catalog::REPEATED_SEQUENCE,
+                ProgramRule::RepeatedSequence,
                 block.place(),
                 format!("N{n} stands at line {first} already"),
             );
         } else if before.is_some_and(|b| n < b) {
             notes.add(
-                &catalog::FALLING_SEQUENCE,
+                ProgramRule::FallingSequence,
                 block.place(),
                 "a sequence number below the one before".into(),
             );
@@ -87,17 +85,17 @@ fn sequence(read: &ProgramRead, notes: &mut FindingCollector) {
 fn ends(read: &ProgramRead, control: &Control, notes: &mut FindingCollector) {
     if control.tape_marks {
         if read.opened.is_none() {
-            notes.add(&catalog::TAPE_MARK, Place::WHOLE, "no `%` stands before the first block".into());
+            notes.add(ProgramRule::TapeMark, Place::Whole, "no `%` stands before the first block".into());
         }
         if read.closed.is_none() {
-            notes.add(&catalog::TAPE_MARK, Place::WHOLE, "no `%` stands after the last block".into());
+            notes.add(ProgramRule::TapeMark, Place::Whole, "no `%` stands after the last block".into());
         }
     } else if read.opened.is_some() && read.closed.is_none() {
         // A pair or none (NISTIR 6556, chapter 3).
-        notes.add(&catalog::TAPE_MARK, Place::WHOLE, "a `%` stands first and none last".into());
+        notes.add(ProgramRule::TapeMark, Place::Whole, "a `%` stands first and none last".into());
     }
     if let Some(line) = read.after_close {
-        notes.add(&catalog::AFTER_END, Place::line(line), "text after the closing `%`".into());
+        notes.add(ProgramRule::AfterEnd, Place::line(line), "text after the closing `%`".into());
     }
 }
 
@@ -106,6 +104,6 @@ fn switches(read: &ProgramRead, notes: &mut FindingCollector) {
     if let Some((first, _)) = numbered.next()
         && let Some((other, place)) = numbered.find(|(n, _)| *n != first)
     {
-        notes.add(&catalog::SKIP_SWITCHES, place, format!("block-skip switches {first} and {other}"));
+        notes.add(ProgramRule::SkipSwitches, place, format!("block-skip switches {first} and {other}"));
     }
 }

@@ -1,7 +1,8 @@
 //! The judgement: every number against its limit, with what it means and what to do.
 
 use super::depth::Kind;
-use super::{AllowanceUse, Depth, Finding, Rank, RunOut, Topic, running};
+use super::{AllowanceUse, Depth, RunOut, running};
+use crate::diagnostics::{Finding, Place, SurveyRule, Unit};
 use crate::face::restore::Dent;
 use crate::face::{self, Restored, Voucher};
 use crate::job::{Damage, HeightSense, Job};
@@ -25,10 +26,6 @@ const WELL_KNOWN: f64 = 0.02;
 /// Shorter than this (millimetres of radius) no difference of the lines is anything to look at.
 const LEAST_LENGTH: f64 = 1.0;
 
-/// Who decides where this program does not.
-pub(super) const REFER: &str =
-    "Ask the wheel maker, and keep to local rules and to what a licensed practice may do.";
-
 /// Everything there is to say, by topic, the heaviest of each first.
 pub(super) fn findings(
     job: &Job,
@@ -43,41 +40,22 @@ pub(super) fn findings(
     found.extend(running::running(job, restored, run_out));
     found.extend(damage(job, restored));
     found.extend(deep(depth));
-    found.extend(metal(allowance, depth, job));
+    let tilt_known = run_out.is_some_and(|r| r.tilt.is_some());
+    found.push(metal(allowance, depth, job, tilt_known));
     // A stable sort: within a rank the order above stays.
-    found.sort_by_key(|f| (f.topic, std::cmp::Reverse(f.rank)));
+    found.sort_by_key(|f| (f.rule.topic(), std::cmp::Reverse(f.rank)));
     found
-}
-
-pub(super) fn finding(
-    topic: Topic,
-    rank: Rank,
-    what: &'static str,
-    says: String,
-    action: impl Into<String>,
-) -> Finding {
-    Finding { topic, rank, what, value_mm: None, limit_mm: None, says, action: action.into() }
-}
-
-impl Finding {
-    pub(super) const fn number(mut self, value: f64) -> Self {
-        self.value_mm = Some(value);
-        self
-    }
-
-    pub(super) const fn limit(mut self, limit: f64) -> Self {
-        self.limit_mm = Some(limit);
-        self
-    }
 }
 
 /// Lines that cannot be trusted where they will be cut.
 fn distrust(job: &Job, traces: &[Trace]) -> Vec<Finding> {
     let limits = Limits::of(job);
     let doubts = |t: &Trace| {
-        let at = t.at.as_deg();
+        let angle_deg = t.at.as_deg();
+        let place = Place::Trace { angle_deg, from_mm: None, to_mm: None };
+        // What to do stands in the reason itself.
         let say = move |d: Distrust| {
-            finding(Topic::Quality, Rank::Stop, "trust", format!("The line at {at:.0} deg: {d}."), "")
+            Finding::new(SurveyRule::Trust, place, format!("The line at {angle_deg:.0} deg: {d}.")).to_do("")
         };
         doubts(t, &job.zones, &limits).into_iter().map(say).collect::<Vec<_>>()
     };
@@ -85,72 +63,59 @@ fn distrust(job: &Job, traces: &[Trace]) -> Vec<Finding> {
 }
 
 fn quality(job: &Job, restored: &Restored) -> Vec<Finding> {
-    let mut found = Vec::new();
-    let (distinct, widest) = restored.spread;
-    let widest = widest.to_degrees();
-    let lines = |rank, says: String, action: &str| finding(Topic::Quality, rank, "lines", says, action);
-    found.push(match distinct {
-        0 | 1 if job.measured.run_out.is_none() => lines(
-            Rank::Stop,
-            "All that was measured lies on one line, and one line cannot show how the wheel runs.".into(),
-            "Measure at least three lines spread over the turn; or turn the wheel under an indicator at the rim and write what it reads over one turn as `run_out: 0.08 mm` under `measured`.",
-        ),
-        0 | 1 => lines(
-            Rank::Warning,
-            "All that was measured lies on one line: what is damage and what is the wheel's own shape it cannot show.".into(),
-            "List the damage in the job, look at the whole turn, or measure three lines spread over it.",
-        ),
-        _ if widest > WIDEST_ANGLE => lines(
-            Rank::Stop,
-            format!("No line stands within {widest:.0} deg of the turn, so the wheel there is a guess."),
-            "Spread the lines over the whole turn.",
-        ),
-        2 => lines(
-            Rank::Warning,
-            "Two lines show what they differ by, but not the highest place of the turn, nor tilt apart from bend.".into(),
-            "Measure a third line, or turn the wheel by hand under an indicator before the cut.",
-        ),
-        4 => lines(
-            Rank::Warning,
-            "Four lines may all stand where a two-lobed bend crosses zero, and then show nothing of it.".into(),
-            "Measure a fifth line, or turn the wheel by hand under an indicator before the cut.",
-        ),
-        n => lines(Rank::Fine, format!("{n} lines, at most {widest:.0} deg apart."), ""),
-    });
-    found.push(noise(job, restored));
+    let mut found = vec![spread(job, restored), noise(job, restored)];
     for (from, to) in unsure(job, restored) {
-        found.push(
-            finding(
-                Topic::Quality,
-                Rank::Warning,
-                "one line's word",
-                format!("From {from:.1} mm to {to:.1} mm the lines disagree, and the highest was taken with nothing to hold it against."),
-                "Look at the wheel there; measure another line if the difference is no damage.",
-            )
-            .number(to - from),
+        let place = Place::Radius { from_mm: from, to_mm: to };
+        let says = format!(
+            "From {from:.1} mm to {to:.1} mm the lines disagree, and the highest was taken with nothing to hold it against."
         );
+        found.push(Finding::new(SurveyRule::OneLinesWord, place, says).measured(to - from, None, Unit::Mm));
     }
     found.extend(upside_down(job, restored));
     for d in restored.raised.iter().filter(|d| d.depth >= RAISED && in_zones(job, d)) {
-        found.push(
-            finding(
-                Topic::Quality,
-                Rank::Warning,
-                "raised spot",
-                format!(
-                    "The line at {} stands {:.2} mm above the others from {:.1} mm to {:.1} mm.",
-                    line_name(restored, d),
-                    d.depth,
-                    d.from,
-                    d.to
-                ),
-                "Look for a burr, dirt or a weight there and take it off before the cut; if it is a scrape, the face is upside down: `z` is the other of `height` and `distance`.",
-            )
-            .number(d.depth)
-            .limit(RAISED),
+        let says = format!(
+            "The line at {} stands {:.2} mm above the others from {:.1} mm to {:.1} mm.",
+            line_name(restored, d),
+            d.depth,
+            d.from,
+            d.to
         );
+        let raised = Finding::new(SurveyRule::RaisedSpot, place_of(restored, d), says);
+        found.push(raised.measured(d.depth, Some(RAISED), Unit::Mm));
     }
     found
+}
+
+/// How the lines lie round the wheel, and what that many can show.
+fn spread(job: &Job, restored: &Restored) -> Finding {
+    let (distinct, widest) = restored.spread;
+    let widest = widest.to_degrees();
+    let lines = |rule: SurveyRule, says: String| Finding::new(rule, Place::Whole, says);
+    match distinct {
+        0 | 1 if job.measured.run_out.is_none() => lines(
+            SurveyRule::NoRunOut,
+            "All that was measured lies on one line, and one line cannot show how the wheel runs.".into(),
+        ),
+        0 | 1 => lines(
+            SurveyRule::OneLine,
+            "All that was measured lies on one line: what is damage and what is the wheel's own shape it cannot show.".into(),
+        ),
+        _ if widest > WIDEST_ANGLE => lines(
+            SurveyRule::WideGap,
+            format!("No line stands within {widest:.0} deg of the turn, so the wheel there is a guess."),
+        )
+        .measured(widest, Some(WIDEST_ANGLE), Unit::Deg),
+        2 => lines(
+            SurveyRule::TwoLines,
+            "Two lines show what they differ by, but not the highest place of the turn, nor tilt apart from bend.".into(),
+        ),
+        4 => lines(
+            SurveyRule::FourLines,
+            "Four lines may all stand where a two-lobed bend crosses zero, and then show nothing of it.".into(),
+        ),
+        n => lines(SurveyRule::Lines, format!("{n} lines, at most {widest:.0} deg apart."))
+            .measured(widest, Some(WIDEST_ANGLE), Unit::Deg),
+    }
 }
 
 /// Listed damage that stands above the face: metal does not grow where it was scraped, so the face is upside down.
@@ -166,19 +131,15 @@ fn upside_down(job: &Job, restored: &Restored) -> Option<Finding> {
         HeightSense::Height => ("height", "distance"),
         HeightSense::Distance => ("distance", "height"),
     };
-    Some(finding(
-        Topic::Quality,
-        Rank::Stop,
-        "upside down",
-        format!(
-            "Where the job lists damage, from {:.1} mm to {:.1} mm, a line stands above the others: the face is upside down.",
-            listed.from.as_mm(),
-            listed.to.as_mm()
-        ),
-        format!(
-            "Write `z: {other}` where the job says `z: {is}`, or strike that damage from the job if a burr stands there."
-        ),
-    ))
+    let (from, to) = (listed.from.as_mm(), listed.to.as_mm());
+    let says = format!(
+        "Where the job lists damage, from {from:.1} mm to {to:.1} mm, a line stands above the others: the face is upside down."
+    );
+    let remedy = format!(
+        "Write `z: {other}` where the job says `z: {is}`, or strike that damage from the job if a burr stands there."
+    );
+    let place = Place::Radius { from_mm: from, to_mm: to };
+    Some(Finding::new(SurveyRule::UpsideDown, place, says).to_do(remedy))
 }
 
 fn noise(job: &Job, restored: &Restored) -> Finding {
@@ -187,20 +148,18 @@ fn noise(job: &Job, restored: &Restored) -> Finding {
     let cut =
         finish.or_else(|| job.schedule.rough.as_ref().map(|r| r.depth.as_mm())).unwrap_or(f64::INFINITY);
     let limit = NOISE_SHARE * cut;
-    let row = |rank, says: String, action: &str| {
-        let f = finding(Topic::Quality, rank, "noise", says, action).number(sigma);
-        if limit.is_finite() { f.limit(limit) } else { f }
-    };
-    if sigma > limit {
-        return row(
-            Rank::Warning,
+    let (rule, says) = if sigma > limit {
+        (
+            SurveyRule::Noisy,
             format!(
                 "The lines differ from each other by {sigma:.3} mm (one standard deviation), more than a fifth of the last cut."
             ),
-            "Measure more slowly, clean the face, or raise `filter`.",
-        );
-    }
-    row(Rank::Fine, format!("The lines agree within {sigma:.3} mm (one standard deviation)."), "")
+        )
+    } else {
+        (SurveyRule::Noise, format!("The lines agree within {sigma:.3} mm (one standard deviation)."))
+    };
+    let limit = Some(limit).filter(|l| l.is_finite());
+    Finding::new(rule, Place::Whole, says).measured(sigma, limit, Unit::Mm)
 }
 
 pub(super) fn in_zones(job: &Job, d: &Dent) -> bool {
@@ -209,6 +168,16 @@ pub(super) fn in_zones(job: &Job, d: &Dent) -> bool {
 
 pub(super) fn line_name(restored: &Restored, d: &Dent) -> String {
     restored.lines.angle.get(d.line).map_or_else(String::new, |a| format!("{:.0} deg", a.to_degrees()))
+}
+
+/// The place of a dent or a raised spot on its line.
+pub(super) fn place_of(restored: &Restored, d: &Dent) -> Place {
+    match restored.lines.angle.get(d.line) {
+        Some(angle) => {
+            Place::Trace { angle_deg: angle.to_degrees(), from_mm: Some(d.from), to_mm: Some(d.to) }
+        }
+        None => Place::Radius { from_mm: d.from, to_mm: d.to },
+    }
 }
 
 /// Stretches inside the zones for which one line alone speaks.
@@ -228,66 +197,51 @@ fn unsure(job: &Job, restored: &Restored) -> Vec<(f64, f64)> {
 }
 
 fn damage(job: &Job, restored: &Restored) -> Vec<Finding> {
-    let mut found: Vec<Finding> = job
-        .damage
-        .iter()
-        .filter(|d| !face::is_surface_damage(d.kind))
+    let beyond_cutting = job.damage.iter().filter(|d| !face::is_surface_damage(d.kind));
+    let mut found: Vec<Finding> = beyond_cutting
         .map(|d| {
-            let what = face::kind_name(d.kind);
-            finding(
-                Topic::Damage,
-                Rank::Stop,
-                "kind",
-                format!(
-                    "The job lists {what} from {:.1} mm to {:.1} mm: {}.",
-                    d.from.as_mm(),
-                    d.to.as_mm(),
-                    face::kind_reason(d.kind)
-                ),
-                format!("Do not cut it. {REFER}"),
-            )
+            let (from, to) = (d.from.as_mm(), d.to.as_mm());
+            let (what, why) = (face::kind_name(d.kind), face::kind_reason(d.kind));
+            let says = format!("The job lists {what} from {from:.1} mm to {to:.1} mm: {why}.");
+            Finding::new(SurveyRule::DamageKind, Place::Radius { from_mm: from, to_mm: to }, says)
         })
         .collect();
+    found.extend(dents(job, restored));
     let listed = job.damage.iter().map(|d| d.depth.as_mm()).fold(0.0, f64::max);
-    let in_zone = || restored.dents.iter().filter(|d| in_zones(job, d));
-    let deepest = in_zone().max_by(|a, b| a.depth.total_cmp(&b.depth));
-    if let Some(d) = deepest {
-        let unlisted = in_zone().filter(|d| !is_listed(job, d)).count();
-        let says = format!(
-            "{} in the lines, the deepest {:.2} mm at {:.1} mm radius on the line at {}, known within {:.3} mm; none is copied round the wheel.",
-            count(in_zone().count(), "dent"),
-            d.depth,
-            d.deepest,
-            line_name(restored, d),
-            d.uncertainty
-        );
-        let row = if unlisted == 0 && d.uncertainty > WELL_KNOWN {
-            let action =
-                "Its readings lie far apart or are noisy: look at it again after the last rough cut.";
-            finding(Topic::Damage, Rank::Note, "in the lines", says, action)
-        } else if unlisted == 0 {
-            finding(Topic::Damage, Rank::Fine, "in the lines", says, "")
-        } else {
-            finding(
-                Topic::Damage,
-                Rank::Note,
-                "in the lines",
-                says,
-                format!(
-                    "{} not in the job's list: look at the wheel there, and name design features under `leave`.",
-                    count(unlisted, "dent")
-                ),
-            )
-        };
-        found.push(row.number(d.depth));
-    }
     let says = if listed > 0.0 {
         format!("The job lists {}, the deepest {listed:.2} mm.", count(job.damage.len(), "stretch"))
     } else {
         "The job lists no damage.".to_owned()
     };
-    found.push(finding(Topic::Damage, Rank::Fine, "in the job", says, "").number(listed));
+    found.push(Finding::new(SurveyRule::DamageListed, Place::Whole, says).measured(listed, None, Unit::Mm));
     found
+}
+
+/// The dents that the lines show in the zones, by their deepest.
+fn dents(job: &Job, restored: &Restored) -> Option<Finding> {
+    let in_zone = || restored.dents.iter().filter(|d| in_zones(job, d));
+    let d = in_zone().max_by(|a, b| a.depth.total_cmp(&b.depth))?;
+    let unlisted = in_zone().filter(|d| !is_listed(job, d)).count();
+    let says = format!(
+        "{} in the lines, the deepest {:.2} mm at {:.1} mm radius on the line at {}, known within {:.3} mm; none is copied round the wheel.",
+        count(in_zone().count(), "dent"),
+        d.depth,
+        d.deepest,
+        line_name(restored, d),
+        d.uncertainty
+    );
+    let place = place_of(restored, d);
+    let row = if unlisted > 0 {
+        Finding::new(SurveyRule::DentsUnlisted, place, says).to_do(format!(
+            "{} not in the job's list: look at the wheel there, and name design features under `leave`.",
+            count(unlisted, "dent")
+        ))
+    } else if d.uncertainty > WELL_KNOWN {
+        Finding::new(SurveyRule::DentUncertain, place, says)
+    } else {
+        Finding::new(SurveyRule::Dents, place, says)
+    };
+    Some(row.measured(d.depth, None, Unit::Mm))
 }
 
 fn is_listed(job: &Job, d: &Dent) -> bool {
@@ -304,27 +258,20 @@ fn count(n: usize, what: &str) -> String {
 
 fn deep(depth: &Depth) -> Vec<Finding> {
     let p = &depth.passes;
-    let mut found = vec![
-        finding(
-            Topic::Depth,
-            Rank::Fine,
-            "clean-up depth",
-            format!(
-                "The highest place must come down {:.2} mm: {:.2} mm run-out and {:.2} mm damage at {:.1} mm radius.",
-                depth.clean_up_mm, depth.run_out_there_mm, depth.damage_there_mm, depth.deepest_at_mm
-            ),
-            "",
-        )
-        .number(depth.clean_up_mm),
-    ];
+    let says = format!(
+        "The highest place must come down {:.2} mm: {:.2} mm run-out and {:.2} mm damage at {:.1} mm radius.",
+        depth.clean_up_mm, depth.run_out_there_mm, depth.damage_there_mm, depth.deepest_at_mm
+    );
+    let mut found =
+        vec![Finding::new(SurveyRule::CleanUpDepth, Place::radius(depth.deepest_at_mm), says).measured(
+            depth.clean_up_mm,
+            None,
+            Unit::Mm,
+        )];
     if let Some(refused) = &depth.refused {
-        found.push(finding(
-            Topic::Depth,
-            Rank::Stop,
-            "passes",
-            format!("The schedule cannot do it: {refused}."),
-            "",
-        ));
+        // What to do stands in the refusal itself.
+        let says = format!("The schedule cannot do it: {refused}.");
+        found.push(Finding::new(SurveyRule::NoPasses, Place::Whole, says).to_do(""));
         return found;
     }
     let kind = |kind, name: &str| {
@@ -335,46 +282,35 @@ fn deep(depth: &Depth) -> Vec<Finding> {
     let passes: Vec<String> =
         [kind(Kind::Rough, "rough cut"), kind(Kind::Finish, "finish cut")].into_iter().flatten().collect();
     let passes = format!("{} take {:.2} mm off the highest place.", passes.join(" and "), p.removed_mm);
-    let passes_row = |rank, says, action: &str| {
-        finding(Topic::Depth, rank, "passes", says, action).number(p.removed_mm).limit(depth.clean_up_mm)
-    };
-    found.push(if depth.remains_mm > 0.0 {
-        passes_row(
-            Rank::Warning,
-            format!("{passes} {:.2} mm stay uncleaned.", depth.remains_mm),
-            "Ask for `passes: auto`, or more passes, if the damage is to go.",
-        )
+    let (rule, says) = if depth.remains_mm > 0.0 {
+        (SurveyRule::PassesTooFew, format!("{passes} {:.2} mm stay uncleaned.", depth.remains_mm))
     } else {
-        passes_row(Rank::Fine, passes, "")
-    });
-    found.push(
-        finding(
-            Topic::Depth,
-            Rank::Fine,
-            "one pass early",
-            if depth.remains_one_pass_early_mm > 0.0 {
-                format!(
-                    "Stopped one pass early, {:.2} mm would stay uncleaned.",
-                    depth.remains_one_pass_early_mm
-                )
-            } else {
-                "Stopped one pass early, the wheel would be clean already.".to_owned()
-            },
-            "",
-        )
-        .number(depth.remains_one_pass_early_mm),
-    );
+        (SurveyRule::Passes, passes)
+    };
+    found.push(Finding::new(rule, Place::Whole, says).measured(
+        p.removed_mm,
+        Some(depth.clean_up_mm),
+        Unit::Mm,
+    ));
+    let early = depth.remains_one_pass_early_mm;
+    let says = if early > 0.0 {
+        format!("Stopped one pass early, {early:.2} mm would stay uncleaned.")
+    } else {
+        "Stopped one pass early, the wheel would be clean already.".to_owned()
+    };
+    found.push(Finding::new(SurveyRule::OnePassEarly, Place::Whole, says).measured(early, None, Unit::Mm));
     found
 }
 
-fn metal(allowance: &AllowanceUse, depth: &Depth, job: &Job) -> Vec<Finding> {
+/// The metal against the allowance. That mounting the wheel truer would save any is promised only where the lines show its tilt.
+fn metal(allowance: &AllowanceUse, depth: &Depth, job: &Job, tilt_known: bool) -> Finding {
     let before = allowance.limit_mm - allowance.taken_mm;
-    let row = |rank, says: String, action: String| {
-        finding(Topic::Allowance, rank, "metal", says, action).number(allowance.this_job_mm).limit(before)
+    let row = |rule: SurveyRule, says: String| {
+        Finding::new(rule, Place::Whole, says).measured(allowance.this_job_mm, Some(before), Unit::Mm)
     };
     if allowance.left_mm >= 0.0 {
-        return vec![row(
-            Rank::Fine,
+        return row(
+            SurveyRule::Metal,
             format!(
                 "{:.2} mm of {:.2} mm are gone after this job ({:.2} mm before it); {:.2} mm are left, {}.",
                 allowance.taken_mm + allowance.this_job_mm,
@@ -387,36 +323,27 @@ fn metal(allowance: &AllowanceUse, depth: &Depth, job: &Job) -> Vec<Finding> {
                     n => format!("enough for {n} more such jobs"),
                 }
             ),
-            String::new(),
-        )];
+        );
     }
     let short = -allowance.left_mm;
     if depth.clean_up_mm <= before {
-        return vec![row(
-            Rank::Stop,
+        return row(
+            SurveyRule::ScheduleTooDeep,
             format!(
                 "The schedule takes {:.2} mm where {:.2} mm clean the wheel, {short:.2} mm more than it may lose.",
                 allowance.this_job_mm, depth.clean_up_mm
             ),
-            "Ask for `passes: auto`, for fewer passes, or for thinner ones.".into(),
-        )];
+        );
     }
     let mounted_true = super::passes_for(job, Length::mm(depth.mounted_true_mm)).map(|p| p.removed_mm);
     let says = format!(
         "This job would take {:.2} mm, {short:.2} mm more than the wheel may lose.",
         allowance.this_job_mm
     );
-    vec![if let Some(less) = mounted_true.ok().filter(|&m| m <= before && m < allowance.this_job_mm) {
-        row(
-            Rank::Remount,
-            says,
-            format!("Mounted without tilt it would take {less:.2} mm: mount it truer and measure again."),
-        )
-    } else {
-        row(
-            Rank::Stop,
-            says,
-            "Do not cut it so deep: leave the deepest damage, or the wheel as it is.".into(),
-        )
-    }]
+    match mounted_true.ok().filter(|&m| tilt_known && m <= before && m < allowance.this_job_mm) {
+        Some(less) => row(SurveyRule::MetalIfMountedTrue, says).to_do(format!(
+            "Mounted without tilt it would take {less:.2} mm: mount it truer and measure again."
+        )),
+        None => row(SurveyRule::MetalShort, says),
+    }
 }

@@ -10,6 +10,7 @@ mod running;
 
 pub use depth::{Kind, Pass, Passes, passes_for};
 
+pub use crate::diagnostics::{Finding, Rank, Topic};
 use crate::face::restore::Restored;
 use crate::face::{self, Face, FaceError, Voucher};
 use crate::job::Job;
@@ -38,57 +39,6 @@ impl Verdict {
             Self::DoNotCut => "do not cut",
         }
     }
-}
-
-/// What a finding is about.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
-#[serde(rename_all = "snake_case")]
-pub enum Topic {
-    /// The measurement.
-    Quality,
-    /// Run-out, tilt and bend.
-    RunOut,
-    /// Damage.
-    Damage,
-    /// How deep the face must come down.
-    Depth,
-    /// The metal the wheel may lose.
-    Allowance,
-}
-
-/// How a finding weighs.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
-#[serde(rename_all = "snake_case")]
-pub enum Rank {
-    /// As it should be.
-    Fine,
-    /// Worth knowing.
-    Note,
-    /// To be looked at before the cut.
-    Warning,
-    /// Nothing is cut until the wheel is mounted truer and measured again.
-    Remount,
-    /// Nothing is cut.
-    Stop,
-}
-
-/// One thing that the survey has to say.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Finding {
-    /// What it is about.
-    pub topic: Topic,
-    /// How it weighs.
-    pub rank: Rank,
-    /// What was looked at.
-    pub what: &'static str,
-    /// The number, millimetres.
-    pub value_mm: Option<f64>,
-    /// What it is held against, millimetres.
-    pub limit_mm: Option<f64>,
-    /// What was found, in words.
-    pub says: String,
-    /// What to do about it; empty where there is nothing to do.
-    pub action: String,
 }
 
 /// One measured line.
@@ -292,10 +242,10 @@ impl Survey {
         if self.verdict == Verdict::Cut {
             return Ok(&self.face);
         }
-        let against = self.findings.iter().filter(|f| f.rank >= Rank::Remount);
+        let against = self.findings.iter().filter(|f| !f.rank.is_told());
         Err(NotClearedError {
             verdict: self.verdict,
-            reasons: against.map(|f| format!("{} {}", f.says, f.action).trim_end().to_owned()).collect(),
+            reasons: against.map(|f| format!("{} {}", f.what, f.remedy).trim_end().to_owned()).collect(),
         })
     }
 
@@ -333,8 +283,8 @@ pub fn survey(job: &Job, traces: &[Trace]) -> Result<Survey, FaceError> {
     let noise_mm = restored.consensus.sigma;
     let findings = judge::findings(job, traces, &restored, run_out.as_ref(), &depth, &allowance);
     let verdict = match findings.iter().map(|f| f.rank).max() {
-        Some(Rank::Stop) => Verdict::DoNotCut,
         Some(Rank::Remount) => Verdict::CutAfterRemounting,
+        Some(rank) if !rank.is_told() => Verdict::DoNotCut,
         _ => Verdict::Cut,
     };
     Ok(Survey {

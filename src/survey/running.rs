@@ -5,8 +5,9 @@
 //! limit (for example Honda's and Mitsubishi's wheel run-out inspection; from memory). A wheel
 //! beyond the second is not cut, whatever the job allows.
 
-use super::judge::{REFER, finding, line_name};
-use super::{Finding, Rank, RunOut, Tilt, Topic};
+use super::judge::{line_name, place_of};
+use super::{RunOut, Tilt};
+use crate::diagnostics::{Finding, Place, SurveyRule, Unit};
 use crate::face::{self, Restored};
 use crate::job::Job;
 
@@ -55,41 +56,34 @@ pub(super) fn run_out(job: &Job, restored: &Restored) -> Option<RunOut> {
 fn stated(job: &Job, run_out: Option<&RunOut>) -> Option<Finding> {
     let value = job.measured.run_out?.as_mm();
     let limit = job.wheel.run_out_limit.as_mm();
-    let row = |rank, says: String, action: &str| {
-        Some(finding(Topic::RunOut, rank, "by indicator", says, action).number(value).limit(limit))
+    let row = |rule: SurveyRule, says: String| {
+        Some(Finding::new(rule, Place::Whole, says).measured(value, Some(limit), Unit::Mm))
     };
     let read = format!("The job says that an indicator at the rim read {value:.3} mm over one turn");
     if value > limit {
-        return row(
-            Rank::Remount,
-            format!("{read}, more than the limit."),
-            "Clean the seat, mount the wheel truer, and measure again.",
-        );
+        return row(SurveyRule::IndicatorBeyond, format!("{read}, more than the limit."));
     }
     let Some(shown) = run_out else {
         if job.wheel.bend_limit.is_some_and(|bend| bend.as_mm() < value) {
             return row(
-                Rank::Stop,
+                SurveyRule::IndicatorHidesBend,
                 format!("{read}; the job limits the bend to less, and one line cannot tell bend from tilt."),
-                "Measure five lines spread over the turn.",
             );
         }
         return row(
-            Rank::Fine,
+            SurveyRule::Indicator,
             format!(
                 "{read}. One line was measured: the highest place is taken to stand up to that above it, the lowest as much below it."
             ),
-            "",
         );
     };
     if value > shown.as_mounted_mm + shown.uncertainty_mm + INDICATOR {
         return row(
-            Rank::Warning,
+            SurveyRule::IndicatorAboveLines,
             format!("{read}; the lines show {:.3} mm.", shown.as_mounted_mm),
-            "Measure more lines: the highest or the lowest place may lie between them.",
         );
     }
-    row(Rank::Fine, format!("{read}; the lines show no less."), "")
+    row(SurveyRule::Indicator, format!("{read}; the lines show no less."))
 }
 
 /// Everything there is to say of how the wheel runs.
@@ -101,132 +95,113 @@ pub(super) fn running(job: &Job, restored: &Restored, run_out: Option<&RunOut>) 
     found.extend(stated(job, Some(run_out)));
     found.extend(bend(run_out, bend_limit, restored.spread.0));
     found.extend(unchecked(run_out, bend_limit, job.wheel.bend_limit.is_some(), restored.spread.0));
-    found.extend(restored.dents.iter().chain(&restored.raised).filter(|d| d.bend_like && d.depth > bend_limit).map(|d| {
-        finding(
-            Topic::RunOut,
-            Rank::Stop,
-            "bend at the rim",
-            format!(
-                "From {:.1} mm outward the line at {} departs steadily from the others, up to {:.2} mm, as bent metal does.",
-                d.from,
-                line_name(restored, d),
-                d.depth
-            ),
-            format!("A bent wheel is not cut. {REFER}"),
+    let departing = restored.dents.iter().chain(&restored.raised);
+    found.extend(departing.filter(|d| d.bend_like && d.depth > bend_limit).map(|d| {
+        let says = format!(
+            "From {:.1} mm outward the line at {} departs steadily from the others, up to {:.2} mm, as bent metal does.",
+            d.from,
+            line_name(restored, d),
+            d.depth
+        );
+        Finding::new(SurveyRule::BendAtRim, place_of(restored, d), says).measured(
+            d.depth,
+            Some(bend_limit),
+            Unit::Mm,
         )
-        .number(d.depth)
-        .limit(bend_limit)
     }));
     if limit > RUN_OUT_NEW {
-        found.push(
-            finding(
-                Topic::RunOut,
-                Rank::Note,
-                "limit",
-                format!("The job allows {limit:.2} mm, more than the {RUN_OUT_NEW:.1} mm that service manuals allow a new wheel."),
-                "",
-            )
-            .number(limit)
-            .limit(RUN_OUT_NEW),
+        let says = format!(
+            "The job allows {limit:.2} mm, more than the {RUN_OUT_NEW:.1} mm that service manuals allow a new wheel."
         );
+        let wide = Finding::new(SurveyRule::WideLimit, Place::Whole, says);
+        found.push(wide.measured(limit, Some(RUN_OUT_NEW), Unit::Mm));
     }
     found
 }
 
 fn as_mounted(run_out: &RunOut, limit: f64) -> Finding {
     let (value, at) = (run_out.as_mounted_mm, run_out.as_mounted_at_mm);
-    let row = |rank, says: String, action: String| {
-        finding(Topic::RunOut, rank, "as mounted", says, action).number(value).limit(limit)
+    let row = |rule: SurveyRule, says: String| {
+        Finding::new(rule, Place::radius(at), says).measured(value, Some(limit), Unit::Mm)
     };
-    let shim = run_out.tilt.as_ref().map_or_else(
-        || "Seat the wheel anew and measure three lines or more.".to_owned(),
-        |t| {
+    if value > limit && run_out.bend_mm <= limit {
+        let tilted = row(
+            SurveyRule::MountedTilted,
             format!(
+                "The wheel runs out {value:.2} mm at {at:.0} mm radius, most of it tilt of the mounting."
+            ),
+        );
+        return match &run_out.tilt {
+            None => tilted,
+            Some(t) => tilted.to_do(format!(
                 "Clean the seat; lift the side at {:.0} deg by {:.2} mm at {:.0} mm radius, then measure again.",
                 t.shim_at_deg, t.at_rim_mm, t.rim_mm
-            )
-        },
-    );
-    if value > limit {
-        return if run_out.bend_mm <= limit {
-            row(
-                Rank::Remount,
-                format!(
-                    "The wheel runs out {value:.2} mm at {at:.0} mm radius, most of it tilt of the mounting."
-                ),
-                shim,
-            )
-        } else {
-            row(
-                Rank::Stop,
-                format!(
-                    "The wheel runs out {value:.2} mm at {at:.0} mm radius, and mounting it truer would not cure it."
-                ),
-                format!("Do not cut it. {REFER}"),
-            )
+            )),
         };
+    }
+    if value > limit {
+        return row(
+            SurveyRule::RunsOut,
+            format!(
+                "The wheel runs out {value:.2} mm at {at:.0} mm radius, and mounting it truer would not cure it."
+            ),
+        );
     }
     if value + run_out.uncertainty_mm > limit {
         return row(
-            Rank::Warning,
+            SurveyRule::RunOutUncertain,
             format!(
                 "The wheel runs out {value:.2} mm, and {:.2} mm of uncertainty reaches beyond the limit.",
                 run_out.uncertainty_mm
             ),
-            "Measure more lines, or check the wheel under an indicator.".into(),
         );
     }
-    row(Rank::Fine, format!("The wheel runs out {value:.2} mm at {at:.0} mm radius."), String::new())
+    row(SurveyRule::RunOut, format!("The wheel runs out {value:.2} mm at {at:.0} mm radius."))
 }
 
 fn bend(run_out: &RunOut, limit: f64, distinct: usize) -> Vec<Finding> {
     let value = run_out.bend_mm;
-    let row = |rank, says: String, action: String| {
-        finding(Topic::RunOut, rank, "tilt taken off", says, action).number(value).limit(limit)
-    };
     let Some(tilt) = &run_out.tilt else { return Vec::new() };
-    let mut found = Vec::new();
-    if value > RUN_OUT_SERVICE {
-        found.push(row(
-            Rank::Stop,
-            format!("The wheel is bent by {value:.2} mm; service manuals replace a wheel beyond {RUN_OUT_SERVICE:.1} mm."),
-            format!("Do not cut it. {REFER}"),
-        ));
+    let (rule, says) = if value > RUN_OUT_SERVICE {
+        (
+            SurveyRule::BentBeyondService,
+            format!(
+                "The wheel is bent by {value:.2} mm; service manuals replace a wheel beyond {RUN_OUT_SERVICE:.1} mm."
+            ),
+        )
     } else if value > limit {
-        found.push(row(
-            Rank::Stop,
-            format!("With the tilt of the mounting taken off, {value:.2} mm are left at {:.0} mm radius: the wheel is bent.", run_out.bend_at_mm),
-            format!("A bent wheel is not cut. {REFER}"),
-        ));
+        (
+            SurveyRule::Bent,
+            format!(
+                "With the tilt of the mounting taken off, {value:.2} mm are left at {:.0} mm radius: the wheel is bent.",
+                run_out.bend_at_mm
+            ),
+        )
     } else if distinct < ENOUGH_FOR_TWO_LOBES {
-        found.push(row(
-            Rank::Fine,
+        (
+            SurveyRule::Bend,
             format!(
                 "With the tilt of the mounting taken off, {value:.2} mm are left; a bend in two lobes does not show on {distinct} lines."
             ),
-            String::new(),
-        ));
-    } else {
-        found.push(row(
-            Rank::Fine,
-            format!("With the tilt of the mounting taken off, {value:.2} mm of bend are left."),
-            String::new(),
-        ));
-    }
-    found.push(
-        finding(
-            Topic::RunOut,
-            Rank::Fine,
-            "tilt",
-            format!(
-                "High side at {:.0} deg; to run true, lift the side at {:.0} deg by {:.2} mm at {:.0} mm radius.",
-                tilt.high_side_deg, tilt.shim_at_deg, tilt.at_rim_mm, tilt.rim_mm
-            ),
-            "",
         )
-        .number(tilt.at_rim_mm),
+    } else {
+        (
+            SurveyRule::Bend,
+            format!("With the tilt of the mounting taken off, {value:.2} mm of bend are left."),
+        )
+    };
+    let bend =
+        Finding::new(rule, Place::radius(run_out.bend_at_mm), says).measured(value, Some(limit), Unit::Mm);
+    let says = format!(
+        "High side at {:.0} deg; to run true, lift the side at {:.0} deg by {:.2} mm at {:.0} mm radius.",
+        tilt.high_side_deg, tilt.shim_at_deg, tilt.at_rim_mm, tilt.rim_mm
     );
-    found
+    let tilt = Finding::new(SurveyRule::Tilt, Place::radius(tilt.rim_mm), says).measured(
+        tilt.at_rim_mm,
+        None,
+        Unit::Mm,
+    );
+    vec![bend, tilt]
 }
 
 /// A bend limit that the lines cannot check.
@@ -235,24 +210,20 @@ fn bend(run_out: &RunOut, limit: f64, distinct: usize) -> Vec<Finding> {
 /// and four lines may all stand where it crosses zero and show nothing of it; a limit that the job sets for
 /// the bend by itself is then no limit.
 fn unchecked(run_out: &RunOut, limit: f64, set_by_itself: bool, distinct: usize) -> Option<Finding> {
-    let row = |rank, says: String, action: &str| {
-        let f = finding(Topic::RunOut, rank, "bend limit", says, action);
-        Some(f.number(run_out.as_mounted_mm).limit(limit))
-    };
-    match distinct {
-        3 if run_out.as_mounted_mm > limit && run_out.bend_mm <= limit => row(
-            Rank::Remount,
+    let (rule, says) = match distinct {
+        3 if run_out.as_mounted_mm > limit && run_out.bend_mm <= limit => (
+            SurveyRule::BendReadsAsTilt,
             format!(
                 "Three lines cannot tell a two-lobed bend from a tilt, and the run-out of {:.2} mm is more than a bend may be.",
                 run_out.as_mounted_mm
             ),
-            "Measure five lines, or mount the wheel truer and measure again.",
         ),
-        2 | 4 if set_by_itself => row(
-            Rank::Stop,
+        2 | 4 if set_by_itself => (
+            SurveyRule::BendUnseen,
             format!("The job limits the bend, and {distinct} lines can miss a two-lobed bend altogether."),
-            "Measure five lines spread over the turn.",
         ),
-        _ => None,
-    }
+        _ => return None,
+    };
+    let unchecked = Finding::new(rule, Place::radius(run_out.as_mounted_at_mm), says);
+    Some(unchecked.measured(run_out.as_mounted_mm, Some(limit), Unit::Mm))
 }

@@ -3,12 +3,13 @@
 //! The truth is the generator's own (tests/fixtures/hard.rs); nothing of the survey enters it.
 
 use crate::fixtures::{hard, wheel};
+use facewright::diagnostics::{Rank, SurveyRule};
 use facewright::face::Face;
 use facewright::geometry::{Point, Profile};
 use facewright::job::{self, Job};
-use facewright::proof::{Rank, prove};
+use facewright::proof::prove;
 use facewright::scan;
-use facewright::survey::{self, Rank as SurveyRank, Survey, Verdict};
+use facewright::survey::{self, Survey, Verdict};
 use facewright::units::Length;
 use std::f64::consts::TAU;
 use std::path::{Path, PathBuf};
@@ -94,9 +95,13 @@ fn the_hard_wheel_is_cut_and_its_face_is_the_known_one() {
     }
     // The strip of tape is told, and is no part of the face.
     let ([from, to], _) = hard::TAPE;
-    let told = survey.findings.iter().find(|f| f.what == "raised spot").unwrap_or_else(|| panic!("no tape"));
-    assert_eq!(told.rank, SurveyRank::Warning);
-    assert!(told.value_mm.is_some_and(|v| (v - hard::TAPE.1).abs() < 0.02), "{told:?}");
+    let told = survey
+        .findings
+        .iter()
+        .find(|f| f.rule == SurveyRule::RaisedSpot.into())
+        .unwrap_or_else(|| panic!("no tape"));
+    assert_eq!(told.rank, Rank::Warning);
+    assert!(told.value_mm().is_some_and(|v| (v - hard::TAPE.1).abs() < 0.02), "{told:?}");
     let middle = f64::midpoint(from, to);
     assert!((face.highest.at(middle) - known.highest.at(middle)).abs() < 0.015);
 }

@@ -30,12 +30,12 @@ fn surveyed(job: &Job, degrees: &[f64], z: impl Fn(f64, f64) -> f64) -> Survey {
     survey::survey(job, &traces).unwrap_or_else(|e| panic!("{e}"))
 }
 
-fn told<'a>(survey: &'a Survey, what: &str) -> Option<&'a Finding> {
-    survey.findings.iter().find(|f| f.what == what)
+fn told<'a>(survey: &'a Survey, title: &str) -> Option<&'a Finding> {
+    survey.findings.iter().find(|f| f.rule.title() == title)
 }
 
-fn rank(survey: &Survey, what: &str) -> Option<Rank> {
-    told(survey, what).map(|f| f.rank)
+fn rank(survey: &Survey, title: &str) -> Option<Rank> {
+    told(survey, title).map(|f| f.rank)
 }
 
 fn even(lines: u32) -> Vec<f64> {
@@ -143,7 +143,7 @@ fn one_line_needs_an_indicator_and_takes_the_safe_side_of_it() {
     let flat = |_: f64, _: f64| 0.0;
     let refused = surveyed(&job, &[0.0], flat);
     assert_eq!(refused.verdict, Verdict::DoNotCut);
-    assert!(told(&refused, "lines").is_some_and(|f| f.action.contains("`run_out: 0.08 mm`")), "{refused:?}");
+    assert!(told(&refused, "lines").is_some_and(|f| f.remedy.contains("`run_out: 0.08 mm`")), "{refused:?}");
 
     job.measured.run_out = Some(Length::mm(0.08));
     let survey = surveyed(&job, &[0.0], flat);
@@ -207,7 +207,7 @@ fn a_face_that_is_upside_down_is_told_by_its_damage() {
         "{}",
         facewright::report::survey_page::page(&turned)
     );
-    assert!(told(&turned, "upside down").is_some_and(|f| f.action.contains("`z: distance`")));
+    assert!(told(&turned, "upside down").is_some_and(|f| f.remedy.contains("`z: distance`")));
 }
 
 #[test]
@@ -218,7 +218,7 @@ fn a_schedule_that_takes_too_much_is_told_apart_from_damage_that_does() {
     let metal = told(&survey, "metal").unwrap_or_else(|| panic!("no row"));
     assert_eq!(metal.rank, Rank::Stop);
     assert!(
-        metal.says.starts_with("The schedule takes") && metal.action.contains("`passes: auto`"),
+        metal.what.starts_with("The schedule takes") && metal.remedy.contains("`passes: auto`"),
         "{metal:?}"
     );
 }
@@ -228,8 +228,23 @@ fn every_reason_stands_on_its_own_line() {
     let mut job = job();
     job.wheel.allowance.taken = Length::mm(0.99);
     let survey = surveyed(&job, &[0.0, 10.0, 20.0], |r, at| if at < 0.1 { -0.001 * r } else { 0.0 });
-    let against = survey.findings.iter().filter(|f| f.rank >= Rank::Remount).count();
+    let against = survey.findings.iter().filter(|f| !f.rank.is_told()).count();
     let refusal = survey.cleared().err().unwrap_or_else(|| panic!("cleared")).to_string();
     assert!(against > 1);
     assert_eq!(refusal.lines().count(), 1 + against, "{refusal}");
+}
+
+/// One line cannot know the tilt of its mounting: where the metal does not suffice, no truer mounting is promised to save any.
+#[test]
+fn one_line_promises_nothing_of_remounting() {
+    let mut job = job();
+    job.measured.run_out = Some(Length::mm(0.28));
+    job.wheel.allowance.taken = Length::mm(0.9);
+    let one = surveyed(&job, &[0.0], |_, _| 0.0);
+    assert_eq!(rank(&one, "metal"), Some(Rank::Stop), "{:?}", told(&one, "metal"));
+    assert_eq!(one.verdict, Verdict::DoNotCut);
+    // Three lines show the tilt, and that the wheel mounted without it would keep enough metal.
+    job.measured.run_out = None;
+    let tilted = surveyed(&job, &even(3), |r, angle| 0.14 / 216.0 * r * angle.cos());
+    assert_eq!(rank(&tilted, "metal"), Some(Rank::Remount), "{:?}", told(&tilted, "metal"));
 }

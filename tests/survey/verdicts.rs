@@ -18,7 +18,7 @@ fn surveyed(job: &Job) -> Survey {
 }
 
 fn stops(s: &Survey, topic: Topic) -> bool {
-    s.findings.iter().any(|f| f.topic == topic && f.rank == Rank::Stop)
+    s.findings.iter().any(|f| f.rule.topic() == topic && f.rank == Rank::Stop)
 }
 
 #[test]

@@ -1,16 +1,17 @@
-//! The dry run: before a tool cuts, it must have gone over the same radii above the face, and the machine must have stopped for a look.
+//! The air pass (dry run): before a tool cuts, it must have crossed the same radii above the face, with a stop after it to look.
 //!
-//! It holds for every tool anew, since each is touched off for itself. What counts as a tool's dry run is
-//! everything it does at feed after its call and before the last stop (M00) before its first cut. At every
-//! radius that its first pass then cuts, it must have passed above the metal, and near enough to show that
-//! the path is right. Over a short jump the tool's flanks still hang near the metal, so nearness alone does not
-//! find it: the jump shows in how far the first pass lies below the dry run there and elsewhere.
+//! Each tool needs its own, because each is touched off by itself. A tool's air pass is everything it does at feed between its
+//! call and the last stop (M00) before its first cut. At every radius that the first pass cuts, the air pass must have been
+//! above the metal, and near enough to show that the path is right. Where the air pass jumps over a few
+//! millimetres the tool's flanks are still near the metal, so nearness alone does not find the jump. It is found by comparing how far
+//! the first pass lies below the air pass there and elsewhere.
 
 use super::cut::Contact;
 use super::metal::Metal;
 use super::notes::{mm, note, radius};
+use crate::diagnostics::{Finding, SweepRule, Unit};
 use crate::job::Job;
-use crate::proof::{Finding, Movement, Rank};
+use crate::proof::Movement;
 use std::ops::Range;
 
 /// A dry run nearer than this to the highest place touches: touching off by hand and the run-out measured are no better, millimetres.
@@ -23,7 +24,7 @@ const EVEN: f64 = 0.05;
 /// A dry run higher than this many times its set height, and a millimetre, shows nothing.
 const TOO_HIGH: f64 = 2.0;
 
-/// A stretch at feed, as the dry run looks at it.
+/// A group of motions at feed, as the check of the air pass needs it.
 #[derive(Debug)]
 pub struct FeedGroup<'a> {
     /// Number of its tool.
@@ -77,7 +78,7 @@ fn of_one_tool(
     let lowest = |chosen: &dyn Fn(&FeedGroup) -> bool| {
         let mut low = vec![f64::INFINITY; metal.len()];
         for group in groups.iter().take(first_cut).filter(|s| chosen(s)) {
-            for (i, point) in group.contact.left.each() {
+            for (i, point) in group.contact.lowest.each() {
                 low[i] = low[i].min(point.z);
             }
         }
@@ -99,34 +100,27 @@ fn of_one_tool(
     let missing = bare(&looked_at);
     if let Some(&at) = missing.first() {
         let never = bare(&any);
-        let (kind, what) = if never.len() * 2 > cuts.len() {
+        let (rule, what) = if never.len() * 2 > cuts.len() {
             (
-                "no-air-pass",
+                SweepRule::NoAirPass,
                 format!(
                     "cuts at {} without a dry run of this tool above the face before it",
                     radius(metal.radii[at])
                 ),
             )
         } else if never.is_empty() {
-            ("no-stop-after-air", "cuts without a stop (M00) after the air pass".to_owned())
+            (SweepRule::NoStopAfterAir, "cuts without a stop (M00) after the air pass".to_owned())
         } else {
             let at = never.first().map_or(at, |&i| i);
             (
-                "air-pass-short",
+                SweepRule::AirPassShort,
                 format!(
                     "the first pass of this tool cuts at {}, where its air pass never was",
                     radius(metal.radii[at])
                 ),
             )
         };
-        findings.push(note(
-            Rank::Stop,
-            kind,
-            Some(cutting),
-            what,
-            "the dry run is the last look before metal flies: wrong zero points and wrong tools show there",
-            "begin each tool with its first pass's path lifted above the face, then M00",
-        ));
+        findings.push(note(rule, Some(cutting), what));
         return None;
     }
     nearest(job, metal, groups, first_cut, &looked_at, &cuts, movements, findings)
@@ -149,21 +143,19 @@ fn nearest(
     let block = groups
         .iter()
         .take(first_cut)
-        .filter_map(|s| s.contact.left.at(closest.0))
+        .filter_map(|s| s.contact.lowest.at(closest.0))
         .min_by(|a, b| a.z.total_cmp(&b.z))
         .and_then(|p| movements.get(p.movement));
     if run.nearest < TOUCH {
-        findings.push(note(
-            Rank::Stop,
-            "air-pass-touches",
-            block,
-            format!(
-                "the air pass comes within {} of the face at {}",
-                mm(run.nearest.max(0.0)),
-                radius(run.at)
-            ),
-            "a dry run that touches is a cut nobody looked at",
-            "lift the air pass",
+        let what = format!(
+            "the air pass comes within {} of the face at {}",
+            mm(run.nearest.max(0.0)),
+            radius(run.at)
+        );
+        findings.push(note(SweepRule::AirPassTouches, block, what).measured(
+            run.nearest,
+            Some(TOUCH),
+            Unit::Mm,
         ));
         return Some(run);
     }
@@ -173,36 +165,24 @@ fn nearest(
     let even = EVEN + job.schedule.tolerance.as_mm();
     let (most, over) = *offs.last()?;
     if most - middle > job.schedule.air.height.as_mm() {
-        findings.push(note(
-            Rank::Stop,
-            "air-pass-short",
-            block,
-            format!(
-                "the air pass jumps over {}: it stands {} above the first pass there, {} elsewhere",
-                radius(metal.radii[over]),
-                mm(most),
-                mm(middle)
-            ),
-            "the dry run is the last look before metal flies: what it jumps over, nobody has seen",
-            "make the air pass the first pass's path, lifted",
-        ));
+        let what = format!(
+            "the air pass jumps over {}: it stands {} above the first pass there, {} elsewhere",
+            radius(metal.radii[over]),
+            mm(most),
+            mm(middle)
+        );
+        findings.push(note(SweepRule::AirPassJumps, block, what).measured(most, Some(middle), Unit::Mm));
         return Some(run);
     }
     let odd = [offs.first()?, offs.last()?].into_iter().find(|(off, _)| (off - middle).abs() > even);
     if let Some(&(off, at)) = odd {
-        findings.push(note(
-            Rank::Warning,
-            "air-pass-uneven",
-            block,
-            format!(
-                "the first pass lies {} under the air pass at {}, {} elsewhere",
-                mm(off),
-                radius(metal.radii[at]),
-                mm(middle)
-            ),
-            "the dry run shows another path than the one that is cut",
-            "make the air pass the first pass's path, lifted",
-        ));
+        let what = format!(
+            "the first pass lies {} under the air pass at {}, {} elsewhere",
+            mm(off),
+            radius(metal.radii[at]),
+            mm(middle)
+        );
+        findings.push(note(SweepRule::AirPassUneven, block, what).measured(off, Some(middle), Unit::Mm));
     }
     Some(run)
 }

@@ -1,19 +1,19 @@
-//! What a pass takes, held against what it may take.
+//! The depth of a pass, held against what it may take.
 //!
-//! Three limits hold at every radius, each with its own reason. In a zone the surface may lie below
-//! the face by no more than the scheduled depths of the passes that came by (a right path follows the face lowered
-//! by that much, and a tool's path never cuts below what it follows). One pass may take no more than its
-//! own depth of what stood there. And no place of a pass may lie deeper than the pass itself goes: its own depth is read
-//! off the path, as the median over twenty stretches of the deepest place in each, which one wrong block cannot move.
-//! Outside the zones nothing may go.
+//! Three limits hold at every radius of a zone. First, the surface may lie below the measured face by no more than the sum of the
+//! scheduled depths of the passes so far: a right path follows the face lowered by that sum, and no tool cuts below
+//! the face its path follows. Second, one pass may take no more than its own scheduled depth. Third, no point of a pass may lie
+//! deeper than the pass as a whole. That depth is measured on the motions: the radii cut are divided into twenty parts,
+//! and it is the median of the deepest point in each, which one wrong block cannot move. Outside the zones nothing may be cut.
 
 use super::allowed_depth::AllowedDepth;
 use super::metal::{HIDDEN, LowestPoints, Metal};
 use super::notes::{mm, note, radius};
 use super::segment::LowestPoint;
 use super::tool_shape::{Part, ToolShape};
+use crate::diagnostics::{Finding, SweepRule, Unit};
 use crate::job::{Job, Step};
-use crate::proof::{Finding, Movement, Rank, Spindle};
+use crate::proof::{Movement, Spindle};
 
 /// Metal below this is a touch, not a cut, millimetres: a tenth of what a hand-held gauge tells.
 pub const CUT_LEAST: f64 = 0.002;
@@ -25,17 +25,17 @@ pub const SLACK: f64 = 0.003 + HIDDEN;
 /// Cutting this far outside the zones is a gouge, millimetres.
 pub const OUTSIDE: f64 = 0.01;
 
-/// A pass that cuts a ring narrower than this many nose radii is a lead-in that turned back: what its own depth is cannot be told from it.
+/// A pass that cuts a ring narrower than this many nose radii is a lead-in that turned back: it does not show the depth of the pass.
 const NARROW: f64 = 4.0;
 
-/// Number of stretches a pass is looked at in to find its own depth.
+/// Number of parts that the radii of a pass are divided into to find its depth.
 const WINDOWS: usize = 20;
 
-/// One stretch at feed with what it contact.
+/// A group of motions at feed and the metal it meets.
 #[derive(Debug)]
 pub struct Contact {
-    /// Lowest places of the tool.
-    pub left: LowestPoints,
+    /// Lowest points of the tool.
+    pub lowest: LowestPoints,
     /// What stood there before, over the same radii.
     pub before: Vec<f64>,
     /// Deepest it went into what stood there; zero or less where it cut nothing.
@@ -43,12 +43,13 @@ pub struct Contact {
 }
 
 impl Contact {
-    /// Runs a stretch over the metal, without cutting it.
+    /// Runs a group over the metal, without cutting it.
     #[must_use]
-    pub fn new(metal: &Metal, left: LowestPoints) -> Self {
-        let before: Vec<f64> = left.each().map(|(i, _)| metal.now[i]).collect();
-        let deepest = left.points.iter().zip(&before).map(|(p, b)| b - p.z).fold(f64::NEG_INFINITY, f64::max);
-        Self { left, before, deepest }
+    pub fn new(metal: &Metal, lowest: LowestPoints) -> Self {
+        let before: Vec<f64> = lowest.each().map(|(i, _)| metal.now[i]).collect();
+        let deepest =
+            lowest.points.iter().zip(&before).map(|(p, b)| b - p.z).fold(f64::NEG_INFINITY, f64::max);
+        Self { lowest, before, deepest }
     }
 
     /// Whether it took metal off.
@@ -57,15 +58,15 @@ impl Contact {
         self.deepest > CUT_LEAST
     }
 
-    /// The places where it took metal: index of the radius, place, depth taken.
+    /// The points where it took metal: index of the radius, point, depth taken.
     pub fn taken(&self) -> impl Iterator<Item = (usize, &LowestPoint, f64)> {
-        self.left.each().zip(&self.before).map(|((i, p), b)| (i, p, b - p.z)).filter(|t| t.2 > CUT_LEAST)
+        self.lowest.each().zip(&self.before).map(|((i, p), b)| (i, p, b - p.z)).filter(|t| t.2 > CUT_LEAST)
     }
 }
 
-/// The worst place by some measure.
+/// The worst point by some measure.
 #[derive(Debug, Clone, Copy)]
-struct WorstPlace {
+struct WorstPoint {
     excess: f64,
     index: usize,
     point: LowestPoint,
@@ -73,30 +74,30 @@ struct WorstPlace {
     allowed: f64,
 }
 
-/// The worst of a stretch by each measure.
+/// The worst points of a group, by each measure.
 #[derive(Debug, Clone, Copy, Default)]
-struct WorstPlaces {
+struct WorstPoints {
     /// Metal outside the zones.
-    outside: Option<WorstPlace>,
+    outside: Option<WorstPoint>,
     /// Below what the schedule comes to.
-    below: Option<WorstPlace>,
+    below: Option<WorstPoint>,
     /// More in one pass than a pass may take.
-    deep: Option<WorstPlace>,
+    deep: Option<WorstPoint>,
     /// By the straight edge.
-    edge: Option<WorstPlace>,
+    edge: Option<WorstPoint>,
     /// By the holder.
-    holder: Option<WorstPlace>,
+    holder: Option<WorstPoint>,
     /// While the spindle stands.
-    standing: Option<WorstPlace>,
+    standing: Option<WorstPoint>,
 }
 
-fn worse(worst: &mut Option<WorstPlace>, new: WorstPlace) {
+fn worse(worst: &mut Option<WorstPoint>, new: WorstPoint) {
     if new.excess > worst.map_or(0.0, |w| w.excess) {
         *worst = Some(new);
     }
 }
 
-/// What is the same for every stretch of one pass.
+/// What holds for every group of one pass.
 #[derive(Debug, Clone, Copy)]
 pub struct PassLimits<'a> {
     /// The job.
@@ -113,7 +114,7 @@ pub struct PassLimits<'a> {
     pub changed: bool,
 }
 
-/// Judges one stretch against the schedule, the zones and the tool's parts, before it cuts.
+/// Judges one group against the schedule, the zones and the tool's parts, before it cuts.
 pub fn judge(
     limits: &PassLimits,
     metal: &Metal,
@@ -125,10 +126,10 @@ pub fn judge(
     let own = allowed.of_tool(limits.tool);
     let tolerance = job.schedule.tolerance.as_mm();
     let rest = if limits.changed { job.schedule.rest_limit.as_mm() } else { 0.0 };
-    let mut found = WorstPlaces::default();
-    let WorstPlaces { outside, below, deep, edge, holder, standing } = &mut found;
+    let mut found = WorstPoints::default();
+    let WorstPoints { outside, below, deep, edge, holder, standing } = &mut found;
     for (index, point, taken) in contact.taken() {
-        let at = |depth: f64, allowed: f64, slack: f64| WorstPlace {
+        let at = |depth: f64, allowed: f64, slack: f64| WorstPoint {
             excess: depth - allowed - slack,
             index,
             point: *point,
@@ -162,89 +163,51 @@ pub fn judge(
 fn say(
     limits: &PassLimits,
     metal: &Metal,
-    found: &WorstPlaces,
+    found: &WorstPoints,
     movements: &[Movement],
     findings: &mut Vec<Finding>,
 ) {
-    let WorstPlaces { outside, below, deep, edge, holder, standing } = *found;
-    let mut say = |worst: Option<WorstPlace>,
-                   rank,
-                   kind,
-                   what: &dyn Fn(&WorstPlace) -> String,
-                   why: &str,
-                   fix: &str| {
+    let WorstPoints { outside, below, deep, edge, holder, standing } = *found;
+    let mut say = |rule: SweepRule, worst: Option<WorstPoint>, what: &dyn Fn(&WorstPoint) -> String| {
         if let Some(w) = worst {
-            findings.push(note(rank, kind, movements.get(w.point.movement), what(&w), why, fix));
+            let finding = note(rule, movements.get(w.point.movement), what(&w));
+            findings.push(finding.measured(w.depth, Some(w.allowed), Unit::Mm));
         }
     };
-    let u = |w: &WorstPlace| radius(metal.radii[w.index]);
-    say(
-        outside,
-        Rank::Stop,
-        "gouge",
-        &|w| format!("cuts {} below the face at {}, outside the zones", mm(w.depth), u(w)),
-        "the face there is to stay as it is",
-        "keep the path within the zones, or name the ring as a zone",
-    );
-    say(
-        below,
-        Rank::Stop,
-        "pass-too-deep",
-        &|w| {
-            format!(
-                "pass {} lies {} below the face at {}; the schedule allows {} there by now",
-                limits.pass,
-                mm(w.depth),
-                u(w),
-                mm(w.allowed)
-            )
-        },
-        "metal that is gone cannot be put back, and a deep bite can throw the wheel",
-        "mend the block's coordinates, or write the program anew",
-    );
-    say(
-        deep,
-        Rank::Stop,
-        "pass-too-deep",
-        &|w| {
-            format!(
-                "pass {} takes {} at {}; one pass of this tool may take {}",
-                limits.pass,
-                mm(w.depth),
-                u(w),
-                mm(w.allowed)
-            )
-        },
-        "a deep bite can break the edge or throw the wheel",
-        "look for a missing pass before this one, or a wrong coordinate in this block",
-    );
-    say(
-        holder,
-        Rank::Stop,
-        "holder-touches",
-        &|w| format!("the tool's holder stands {} in the metal at {}", mm(w.depth), u(w)),
-        "the holder does not cut: it rubs, pushes and breaks",
-        "choose a tool that reaches, or leave the place out of the zones",
-    );
-    say(
-        edge,
-        Rank::Warning,
-        "edge-cuts",
-        &|w| format!("the straight edge, not the nose, takes {} at {}", mm(w.depth), u(w)),
-        "a long straight contact chatters and leaves a poor face",
-        "choose a tool with a steeper edge, or lead in more gently",
-    );
-    say(
-        standing,
-        Rank::Stop,
-        "cut-standing",
-        &|w| format!("cuts {} at {} while the spindle stands", mm(w.depth), u(w)),
-        "the tool drags over standing metal and breaks",
-        "start the spindle before the cut",
-    );
+    let u = |w: &WorstPoint| radius(metal.radii[w.index]);
+    say(SweepRule::GougeOutside, outside, &|w| {
+        format!("cuts {} below the face at {}, outside the zones", mm(w.depth), u(w))
+    });
+    say(SweepRule::PassTooLow, below, &|w| {
+        format!(
+            "pass {} lies {} below the face at {}; the schedule allows {} there by now",
+            limits.pass,
+            mm(w.depth),
+            u(w),
+            mm(w.allowed)
+        )
+    });
+    say(SweepRule::PassBite, deep, &|w| {
+        format!(
+            "pass {} takes {} at {}; one pass of this tool may take {}",
+            limits.pass,
+            mm(w.depth),
+            u(w),
+            mm(w.allowed)
+        )
+    });
+    say(SweepRule::HolderTouches, holder, &|w| {
+        format!("the tool's holder stands {} in the metal at {}", mm(w.depth), u(w))
+    });
+    say(SweepRule::EdgeCuts, edge, &|w| {
+        format!("the straight edge, not the nose, takes {} at {}", mm(w.depth), u(w))
+    });
+    say(SweepRule::CutStanding, standing, &|w| {
+        format!("cuts {} at {} while the spindle stands", mm(w.depth), u(w))
+    });
 }
 
-/// How deep one pass goes, as a whole and at its worst place.
+/// How deep one pass goes, as a whole and at its worst point.
 #[derive(Debug, Clone, Copy)]
 pub struct PassDepth {
     /// As a whole, millimetres below the face.
@@ -286,24 +249,22 @@ pub fn judge_evenness(
     let even = next.filter(|_| own.narrow).map_or(own.depth, |next| own.depth.max(next));
     let (index, point, deepest) = own.worst;
     if deepest > even + slack {
-        findings.push(note(
-            Rank::Stop,
-            "gouge",
-            movements.get(point.movement),
-            format!(
-                "cuts {} below the face at {}, where the rest of pass {} goes down to {}",
-                mm(deepest),
-                radius(metal.radii[index]),
-                limits.pass,
-                mm(own.depth)
-            ),
-            "it leaves a groove that later passes must chase, or that stays",
-            "mend the block's coordinates, or write the program anew",
+        let what = format!(
+            "cuts {} below the face at {}, where the rest of pass {} goes down to {}",
+            mm(deepest),
+            radius(metal.radii[index]),
+            limits.pass,
+            mm(own.depth)
+        );
+        findings.push(note(SweepRule::GougeGroove, movements.get(point.movement), what).measured(
+            deepest,
+            Some(own.depth),
+            Unit::Mm,
         ));
     }
 }
 
-/// The median of the deepest places in equal stretches of the radii cut.
+/// The median of the deepest points in equal parts of the radii cut.
 fn own_depth(mut depths: Vec<(usize, LowestPoint, f64)>, metal: &Metal) -> Option<f64> {
     let each = depths.len().div_ceil(WINDOWS).max(1);
     depths.sort_by(|a, b| metal.radii[a.0].total_cmp(&metal.radii[b.0]));

@@ -1,7 +1,7 @@
-//! What no part of the tool may come near: metal in rapids, keep-outs, and the radii that nobody measured.
+//! Obstacles: what no part of the tool may come near. They are the metal in rapids, the keep-outs, and radii that were not measured.
 //!
-//! The tool counts as standing up without end over its lower outline, so it enters a polygon exactly when
-//! it stands lower than one of its edges over that edge's radii, whichever side of the edge the polygon lies on; how much lower
+//! The tool is taken to reach up without end from its lower outline, so it enters a polygon exactly when
+//! it is lower than one of its edges over that edge's radii, whichever side of the edge the polygon lies on; how much lower
 //! at most has a closed form for lines and arcs. A rapid in both axes may leave the straight line, each axis at its own speed:
 //! it is held to the path along the two sides of its rectangle that run lowest, which no other way between its ends
 //! can go below. Outside the measured radii the wheel is taken to go on as high as it ends.
@@ -13,16 +13,17 @@ use super::notes::{mm, note, radius};
 use super::segment::Segment;
 use super::tool_shape::ToolShape;
 use super::tree::Tree;
+use crate::diagnostics::{Finding, SweepRule, Unit};
 use crate::geometry::{Piece, Point};
 use crate::job::{Job, Tool};
-use crate::proof::{Finding, Movement, MovementKind, Rank};
+use crate::proof::{Movement, MovementKind};
 use geo::Line;
 use std::ops::Range;
 
 /// Rapids may come nearer than the clearance by this much, millimetres: rounding of the words, and no more.
 const CLEARANCE_SLACK: f64 = 0.01;
 
-/// What is held clear: all that lies below its edges.
+/// What the tool must stay out of: all that lies below its edges.
 #[derive(Debug, Clone, PartialEq)]
 struct Obstacle {
     name: String,
@@ -64,7 +65,7 @@ impl Edge {
     }
 }
 
-/// Everything that is held clear.
+/// Everything that the tool must stay out of.
 #[derive(Debug, Clone)]
 pub struct Hazards {
     obstacles: Vec<Obstacle>,
@@ -128,7 +129,7 @@ impl Hazards {
         Self { obstacles, clearance: job.machine.clearance.as_mm() }
     }
 
-    /// Judges a stretch of movements at feed against the boxes.
+    /// Judges a group of motions at feed against the obstacles.
     pub fn judge_feed(
         &self,
         swept: &SweptTool,
@@ -144,7 +145,7 @@ impl Hazards {
         }
     }
 
-    /// Judges a stretch of rapids against the boxes and the metal as it stands; gives what the tool leaves.
+    /// Judges a group of rapids against the obstacles and the metal as it stands, and takes off what they hit.
     pub fn judge_rapids(
         &self,
         swept: &SweptTool,
@@ -164,12 +165,9 @@ impl Hazards {
                 findings.push(entered(obstacle, depth, movements.get(movement)));
             } else if let Some((_, movement)) = deepest(&towards, &swept.grown, obstacle, Speed::Rapid) {
                 findings.push(note(
-                    TOWARDS.rank,
-                    TOWARDS.kind,
+                    TOWARDS.rule,
                     movements.get(movement),
                     format!("{} nearer than {} to {}", TOWARDS.what, mm(self.clearance), obstacle.name),
-                    TOWARDS.why,
-                    TOWARDS.fix,
                 ));
             }
         }
@@ -190,41 +188,26 @@ impl Hazards {
         findings: &mut Vec<Finding>,
     ) {
         let Some((_, index, movement)) = deepest_in(metal, &swept.grown, segments) else { return };
-        let Nearness { rank, kind, what, why, fix } = nearness;
+        let Nearness { rule, what } = nearness;
         let clearance = mm(self.clearance);
         let what = format!("{what} nearer than {clearance} to the face at {}", radius(metal.radii[index]));
-        findings.push(note(*rank, kind, movements.get(movement), what, why, fix));
+        findings.push(note(*rule, movements.get(movement), what));
     }
 }
 
 /// What is said of rapids that come nearer than the clearance.
 struct Nearness {
-    rank: Rank,
-    kind: &'static str,
+    rule: SweepRule,
     what: &'static str,
-    why: &'static str,
-    fix: &'static str,
 }
 
 /// Any rapid but one straight up.
-const TOWARDS: Nearness = Nearness {
-    rank: Rank::Stop,
-    kind: "rapid-near",
-    what: "a rapid comes",
-    why: "at rapid nobody can stop the machine in time",
-    fix: "keep rapids at the clearance, and go the last way at feed",
-};
+const TOWARDS: Nearness = Nearness { rule: SweepRule::RapidNear, what: "a rapid comes" };
 
 /// Straight up, a rapid only gains distance: no danger, but a sound program leaves the face at feed.
-const UP: Nearness = Nearness {
-    rank: Rank::Warning,
-    kind: "rapid-off-face",
-    what: "a rapid straight up begins",
-    why: "the tool jumps off where it should leave at feed: a block may be missing, and the face shows the mark",
-    fix: "look for a missing block before it; leave the face at feed, to the clearance",
-};
+const UP: Nearness = Nearness { rule: SweepRule::RapidOffFace, what: "a rapid straight up begins" };
 
-/// The place of a tool that stands deepest in the metal.
+/// How deep a tool goes into the metal, with the index of the radius and of the movement.
 fn deepest_in(metal: &Metal, shape: &ToolShape, segments: Vec<Segment>) -> Option<(f64, usize, usize)> {
     let left = metal.under(shape, &Tree::new(segments), Over::Metal);
     let all = left.each().map(|(i, p)| (metal.now[i] - p.z, i, p.movement));
@@ -242,35 +225,23 @@ fn rapid_in_metal(
     let left = metal.under(&swept.shape, &Tree::new(all), Over::Metal);
     let deepest = left.each().map(|(i, p)| (metal.now[i] - p.z, i, *p)).max_by(|a, b| a.0.total_cmp(&b.0));
     let Some((depth, index, point)) = deepest.filter(|d| d.0 > SLACK) else { return false };
-    findings.push(note(
-        Rank::Stop,
-        "rapid-in-metal",
-        movements.get(point.movement),
-        format!("a rapid goes {} into the metal at {}", mm(depth), radius(metal.radii[index])),
-        "the tool hits the wheel at full speed",
-        "lift the tool before it crosses, or cut at feed",
+    let what = format!("a rapid goes {} into the metal at {}", mm(depth), radius(metal.radii[index]));
+    findings.push(note(SweepRule::RapidInMetal, movements.get(point.movement), what).measured(
+        depth,
+        Some(0.0),
+        Unit::Mm,
     ));
     metal.cut(&left);
     true
 }
 
 fn entered(obstacle: &Obstacle, depth: f64, at: Option<&Movement>) -> Finding {
-    let (kind, why) = if obstacle.unmeasured {
-        ("unmeasured", "what stands there is not known, and the tool goes below where the measured face ends")
-    } else {
-        ("keep-out", "the tool hits what stands there")
-    };
-    note(
-        Rank::Stop,
-        kind,
-        at,
-        format!("the tool goes {} into {}", mm(depth), obstacle.name),
-        why,
-        "lead the tool another way",
-    )
+    let rule = if obstacle.unmeasured { SweepRule::Unmeasured } else { SweepRule::KeepOut };
+    let what = format!("the tool goes {} into {}", mm(depth), obstacle.name);
+    note(rule, at, what).measured(depth, Some(0.0), Unit::Mm)
 }
 
-/// How deep the tool goes into a obstacle, and the first movement that goes deepest; none where it stays out.
+/// How deep the tool goes into an obstacle, and the first movement that goes deepest; none where it stays out.
 fn deepest(
     segments: &[Segment],
     shape: &ToolShape,
@@ -293,7 +264,7 @@ fn straight_up(m: &Movement) -> bool {
     matches!(m.piece, Piece::Line(l) if l.from.x == l.to.x && l.to.z >= l.from.z)
 }
 
-/// The segments of movements' front points; rapids in both axes along their lowest way.
+/// The segments of movements' front points; rapids in both axes along their lowest path.
 #[must_use]
 pub fn segments(movements: &[Movement], range: Range<usize>, shift: (f64, f64)) -> Vec<Segment> {
     let mut segments = Vec::new();

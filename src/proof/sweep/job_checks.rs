@@ -1,13 +1,14 @@
-//! Where a program does something else than the job asked for, without being unsafe by that alone.
+//! Job checks: where a program does something else than the job asks for, without being unsafe by that alone.
 
 use super::allowed_depth::AllowedDepth;
 use super::cut::SLACK;
 use super::metal::Metal;
 use super::notes::{mm, note, radius};
 use super::{PassKind, SweptPass};
+use crate::diagnostics::{Finding, Place, SweepRule, Unit};
 use crate::face::Face;
 use crate::job::{Job, passes};
-use crate::proof::{Finding, Movement, Rank};
+use crate::proof::Movement;
 use crate::units::Length;
 
 /// The allowance is kept to this, millimetres: the least step of a control's words.
@@ -34,32 +35,28 @@ pub fn judge_total(
     let Some((depth, i)) = deepest else { return };
     let at = movements.get(metal.by[i]);
     if depth > allowed.allowance + ALLOWANCE_SLACK {
-        findings.push(note(
-            Rank::Stop,
-            "allowance",
-            at,
-            format!(
-                "takes {} off the highest place at {}; the wheel may lose {}",
-                mm(depth),
-                radius(metal.radii[i]),
-                mm(allowed.allowance)
-            ),
-            "a wheel thinner than its maker allows can break on the road",
-            "take fewer passes, or do not cut this wheel",
+        let what = format!(
+            "takes {} off the highest place at {}; the wheel may lose {}",
+            mm(depth),
+            radius(metal.radii[i]),
+            mm(allowed.allowance)
+        );
+        findings.push(note(SweepRule::Allowance, at, what).measured(
+            depth,
+            Some(allowed.allowance),
+            Unit::Mm,
         ));
     } else if depth > allowed.total + SLACK {
-        findings.push(note(
-            Rank::Warning,
-            "more-than-needed",
-            at,
-            format!(
-                "takes {} at {}; the job comes to {}",
-                mm(depth),
-                radius(metal.radii[i]),
-                mm(allowed.total)
-            ),
-            "metal that goes now is missing at the next repair",
-            "look whether a pass is there twice",
+        let what = format!(
+            "takes {} at {}; the job comes to {}",
+            mm(depth),
+            radius(metal.radii[i]),
+            mm(allowed.total)
+        );
+        findings.push(note(SweepRule::MoreThanNeeded, at, what).measured(
+            depth,
+            Some(allowed.total),
+            Unit::Mm,
         ));
     }
 }
@@ -103,13 +100,12 @@ pub fn judge_left(
 ) {
     let tolerance = path_tolerance(job);
     if let Some((i, amount)) = left.filter(|l| l.1 > tolerance) {
-        findings.push(note(
-            Rank::Warning,
-            "metal-left",
-            movements.get(metal.by[i]),
-            format!("{} of metal stays at {} that the tool could take", mm(amount), radius(metal.radii[i])),
-            "a block may be missing or wrong there, and the face shows it",
-            "look at the blocks near this radius, or write the program anew",
+        let what =
+            format!("{} of metal stays at {} that the tool could take", mm(amount), radius(metal.radii[i]));
+        findings.push(note(SweepRule::MetalLeft, movements.get(metal.by[i]), what).measured(
+            amount,
+            Some(tolerance),
+            Unit::Mm,
         ));
     }
 }
@@ -133,27 +129,23 @@ pub fn judge_job(
     allowed: &AllowedDepth,
     passes: &[SweptPass],
     movements: &[Movement],
-    undone: Rank,
     findings: &mut Vec<Finding>,
 ) {
-    zones(job, metal, allowed, undone, findings);
+    zones(job, metal, allowed, findings);
     for pass in passes.iter().filter(|p| p.kind == PassKind::Cut) {
         if pass.direction.is_some_and(|d| d != job.schedule.direction) {
             findings.push(note(
-                Rank::Warning,
-                "direction",
+                SweepRule::Direction,
                 movements.iter().find(|m| m.line == pass.from_line),
                 format!("pass {} runs against the direction of the schedule", pass.number),
-                "the face looks otherwise, and a tool may be made for one way",
-                "turn the pass round, or the schedule",
             ));
             break;
         }
     }
-    counts(job, passes, allowed.already, undone, findings);
+    counts(job, passes, allowed.already, findings);
 }
 
-fn zones(job: &Job, metal: &Metal, allowed: &AllowedDepth, undone: Rank, findings: &mut Vec<Finding>) {
+fn zones(job: &Job, metal: &Metal, allowed: &AllowedDepth, findings: &mut Vec<Finding>) {
     let widest = job.tools.iter().map(|t| t.nose_radius.as_mm()).fold(0.0, f64::max);
     let mut from: Option<f64> = None;
     let mut gaps: Vec<(f64, f64)> = Vec::new();
@@ -172,18 +164,18 @@ fn zones(job: &Job, metal: &Metal, allowed: &AllowedDepth, undone: Rank, finding
         gaps.push((start, end));
     }
     for (a, b) in gaps.into_iter().filter(|(a, b)| b - a > 2.0 * widest) {
-        findings.push(note(
-            undone,
-            "zone-not-cut",
-            None,
-            format!("nothing is cut from {} to {}, inside a zone", radius(a), radius(b)),
-            "a step stays in the face",
-            "look for a pass cut short",
-        ));
+        let what = format!("nothing is cut from {} to {}, inside a zone", radius(a), radius(b));
+        findings.push(
+            Finding::new(SweepRule::ZoneNotCut, Place::Radius { from_mm: a, to_mm: b }, what).measured(
+                b - a,
+                None,
+                Unit::Mm,
+            ),
+        );
     }
 }
 
-fn counts(job: &Job, swept: &[SweptPass], already: f64, undone: Rank, findings: &mut Vec<Finding>) {
+fn counts(job: &Job, swept: &[SweptPass], already: f64, findings: &mut Vec<Finding>) {
     let to_come = passes::to_come(&job.schedule, Length::mm(already), Length::mm(SLACK));
     let rough = job.schedule.rough.as_ref().map(|r| (&r.tool, to_come.rough));
     let finish = job.schedule.finish.as_ref().map(|f| (&f.tool, to_come.finish));
@@ -196,17 +188,15 @@ fn counts(job: &Job, swept: &[SweptPass], already: f64, undone: Rank, findings: 
             .sum();
         let cut = swept.iter().filter(|p| p.kind == PassKind::Cut && p.tool == Some(tool.number)).count();
         if cut < wanted as usize {
-            findings.push(note(
-                undone,
-                "passes-missing",
-                None,
-                format!(
-                    "tool {} cuts {cut} {}; the schedule asks for {wanted}",
-                    tool.number,
-                    if cut == 1 { "pass" } else { "passes" }
-                ),
-                "damage may stay, or the texture be another",
-                "write the program anew, or change the schedule",
+            let what = format!(
+                "tool {} cuts {cut} {}; the schedule asks for {wanted}",
+                tool.number,
+                if cut == 1 { "pass" } else { "passes" }
+            );
+            findings.push(Finding::new(SweepRule::PassesMissing, Place::Whole, what).measured(
+                cut as f64,
+                Some(f64::from(wanted)),
+                Unit::Count,
             ));
         }
     }
@@ -217,28 +207,25 @@ pub fn judge_remaining(
     job: &Job,
     damage: Option<RemainingMetal>,
     rest: Option<RemainingMetal>,
-    undone: Rank,
     findings: &mut Vec<Finding>,
 ) {
     let tolerance = path_tolerance(job);
     if let Some(s) = damage.filter(|s| s.amount > tolerance) {
-        findings.push(note(
-            undone,
-            "damage-remains",
-            None,
-            format!("{} of metal stands over the bottom of the damage at {}", mm(s.amount), radius(s.radius)),
-            "the damage will still be seen",
-            "take another pass, if the allowance holds",
+        let what =
+            format!("{} of metal stands over the bottom of the damage at {}", mm(s.amount), radius(s.radius));
+        findings.push(Finding::new(SweepRule::DamageRemains, Place::radius(s.radius), what).measured(
+            s.amount,
+            Some(tolerance),
+            Unit::Mm,
         ));
     }
     if let Some(s) = rest.filter(|s| s.amount > job.schedule.rest_limit.as_mm()) {
-        findings.push(note(
-            undone,
-            "rest",
-            None,
-            format!("{} of metal stays at {} that this tool does not reach", mm(s.amount), radius(s.radius)),
-            "a ridge or an unworked corner stays",
-            "a smaller nose or a steeper edge reaches further",
+        let what =
+            format!("{} of metal stays at {} that this tool does not reach", mm(s.amount), radius(s.radius));
+        findings.push(Finding::new(SweepRule::Rest, Place::radius(s.radius), what).measured(
+            s.amount,
+            Some(job.schedule.rest_limit.as_mm()),
+            Unit::Mm,
         ));
     }
 }

@@ -1,6 +1,7 @@
 //! Findings in one form, with their numbers.
 
-use crate::proof::{Finding, Movement, Rank};
+use crate::diagnostics::{Finding, Place, SweepRule};
+use crate::proof::Movement;
 
 /// A length as text.
 pub fn mm(value: f64) -> String {
@@ -14,21 +15,7 @@ pub fn radius(value: f64) -> String {
 }
 
 /// A finding at a movement, or about the program as a whole.
-pub fn note(
-    rank: Rank,
-    kind: &'static str,
-    at: Option<&Movement>,
-    what: String,
-    why: &str,
-    fix: &str,
-) -> Finding {
-    Finding {
-        rank,
-        kind,
-        block: at.and_then(|m| m.sequence),
-        line: at.map_or(0, |m| m.line),
-        what,
-        why: why.to_owned(),
-        fix: fix.to_owned(),
-    }
+pub fn note(rule: SweepRule, at: Option<&Movement>, what: String) -> Finding {
+    let place = at.map_or(Place::Whole, |m| Place::Program { line: m.line, block: m.sequence });
+    Finding::new(rule, place, what)
 }

@@ -1,14 +1,16 @@
-//! How fast: spindle, surface and feed as they truly come out at the radius of the cut, and the scallop that feed and nose leave.
+//! Speeds and feeds: spindle speed, surface speed and feed at the radius of the cut, and the ridges that feed and nose leave.
 //!
-//! Under a constant surface speed the control divides by the programmed radius and holds the spindle
-//! limit; `n = min(limit, v / (2·π·x))`. A nose of radius r leaves ridges of `r − √(r² − f²/4)`, and an
-//! arithmetic mean of about `f² / (18·√3·r)` (Machinery's Handbook; ISO 4287, from memory).
+//! At constant surface speed the control divides by the programmed radius and keeps to the spindle limit:
+//! `n = min(limit, v / (2·π·x))`. A nose of radius r leaves ridges of `r − √(r² − f²/4)`, with an arithmetic mean of about
+//! `f² / (18·√3·r)` (Machinery's Handbook; ISO 4287, from memory).
 
 use super::notes::{note, radius};
+use crate::diagnostics::{Finding, SweepRule, Unit};
+use crate::geometry::{Piece, Turn};
 use crate::job::{Feed as Wanted, Job, Tool};
-use crate::proof::{Feed, Finding, Movement, Rank, Spindle};
-use crate::units::Length;
-use std::f64::consts::PI;
+use crate::proof::{Feed, Movement, Spindle, time};
+use crate::units::{Length, Time};
+use std::f64::consts::{PI, TAU};
 use std::ops::Range;
 
 /// Share by which a surface speed may pass the schedule's before it is said.
@@ -79,7 +81,7 @@ pub fn ridge(feed: f64, nose_radius: f64) -> f64 {
     nose_radius - (nose_radius * nose_radius - feed * feed / 4.0).max(0.0).sqrt()
 }
 
-/// Adds what a stretch at feed does to a pass's rates.
+/// Adds what a group at feed does to a pass's rates.
 pub fn gather(rates: &mut Rates, range: Range<usize>, movements: &[Movement], tool: &Tool) {
     for m in movements.get(range).unwrap_or_default() {
         for x in [m.piece.from().x, m.piece.to().x] {
@@ -94,6 +96,37 @@ pub fn gather(rates: &mut Rates, range: Range<usize>, movements: &[Movement], to
         }
     }
     rates.ridges = rates.feed.map(|f| ridge(f.most, tool.nose_radius.as_mm()) * 1000.0);
+}
+
+/// How long movements take, seconds; none where a speed or feed is missing.
+#[must_use]
+pub fn seconds(range: Range<usize>, job: &Job, movements: &[Movement]) -> Option<f64> {
+    let part = movements.get(range).unwrap_or_default();
+    part.iter().map(|m| time(m, job.machine.rapid).map(Time::as_s)).sum()
+}
+
+/// Length of the spiral that the nose centre of a tool runs over the turning wheel, millimetres: a turn of `2·π·x` for every
+/// feed's length of path. A feed by the minute draws another curve, and is left out.
+#[must_use]
+pub fn spiral(range: Range<usize>, tool: Option<&Tool>, movements: &[Movement]) -> f64 {
+    let offset = tool.map_or(0.0, |t| t.point_offset().0);
+    let part = movements.get(range).unwrap_or_default();
+    let length = |m: &Movement| match m.feed {
+        Feed::PerRev(f) => TAU * moment(&m.piece.shifted(-offset, 0.0)).abs() / f.as_mm_per_rev(),
+        Feed::PerMinute(_) | Feed::Missing => 0.0,
+    };
+    part.iter().map(length).sum()
+}
+
+/// The integral of x over the length of a piece; on an arc of radius R run against the clock dz = (x − cx)·ds/R.
+fn moment(piece: &Piece) -> f64 {
+    match piece {
+        Piece::Line(line) => f64::midpoint(line.from.x, line.to.x) * piece.length(),
+        Piece::Arc(arc) => {
+            let sense = if arc.turn == Turn::CounterClockwise { 1.0 } else { -1.0 };
+            arc.centre.x * piece.length() + sense * arc.radius() * (arc.to.z - arc.from.z)
+        }
+    }
 }
 
 /// Spindle speeds beyond what wheel and machine bear, over every movement.
@@ -114,17 +147,11 @@ pub fn judge_spindle(job: &Job, movements: &[Movement], findings: &mut Vec<Findi
             },
         );
     if let Some((n, x, m)) = fastest {
-        findings.push(note(
-            Rank::Stop,
-            "over-speed",
-            Some(m),
-            format!(
-                "the spindle turns at {n:.0} rpm at {}; wheel and machine allow {limit:.0} rpm",
-                radius(x)
-            ),
-            "a wheel turned too fast leaves the chuck",
-            "set the spindle limit before the surface speed, or a lower speed",
-        ));
+        let what = format!(
+            "the spindle turns at {n:.0} rpm at {}; wheel and machine allow {limit:.0} rpm",
+            radius(x)
+        );
+        findings.push(note(SweepRule::OverSpeed, Some(m), what).measured(n, Some(limit), Unit::Rpm));
     }
 }
 
@@ -159,30 +186,23 @@ pub fn judge(
     findings: &mut Vec<Finding>,
 ) {
     let Some((speed, feed)) = wanted(job, tool) else { return };
-    let rank = |share: f64| if share > SLIP { Rank::Stop } else { Rank::Warning };
     if let Some(v) = rates.surface.map(|s| s.most).filter(|v| *v > speed * SPEED_OVER) {
-        findings.push(note(
-            rank(v / speed),
-            "surface-speed",
-            at,
-            format!("pass {pass} cuts at up to {v:.0} m/min; the schedule says {speed:.0} m/min"),
-            "the edge wears faster, and a slip in an S word turns a wheel too fast",
-            "set the scheduled surface speed",
-        ));
+        let slips = v / speed > SLIP;
+        let rule = if slips { SweepRule::SurfaceSpeedSlip } else { SweepRule::SurfaceSpeed };
+        let what = format!("pass {pass} cuts at up to {v:.0} m/min; the schedule says {speed:.0} m/min");
+        findings.push(note(rule, at, what).measured(v, Some(speed), Unit::MPerMin));
     }
     let Some(f) = rates.feed.map(|s| s.most) else { return };
-    if f >= 2.0 * tool.nose_radius.as_mm() {
-        findings.push(note(
-            Rank::Stop,
-            "feed",
-            at,
-            format!("pass {pass} feeds {f:.3} mm each turn, more than the nose is wide"),
-            "the tool cuts a thread, not a face",
-            "set the scheduled feed",
-        ));
+    let widest = 2.0 * tool.nose_radius.as_mm();
+    if f >= widest {
+        let what = format!("pass {pass} feeds {f:.3} mm each turn, more than the nose is wide");
+        findings.push(note(SweepRule::FeedThread, at, what).measured(f, Some(widest), Unit::MmPerRev));
     } else if f > feed * FEED_OVER {
-        findings.push(note(rank(f / feed), "feed", at,
-            format!("pass {pass} feeds up to {f:.3} mm each turn, ridges of {:.1} um; the schedule says {feed:.3} mm", rates.ridges.unwrap_or(0.0)),
-            "ridges grow with the square of the feed, and so does the load on the edge", "set the scheduled feed"));
+        let rule = if f / feed > SLIP { SweepRule::FeedSlip } else { SweepRule::Feed };
+        let what = format!(
+            "pass {pass} feeds up to {f:.3} mm each turn, ridges of {:.1} um; the schedule says {feed:.3} mm",
+            rates.ridges.unwrap_or(0.0)
+        );
+        findings.push(note(rule, at, what).measured(f, Some(feed), Unit::MmPerRev));
     }
 }

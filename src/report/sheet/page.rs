@@ -30,7 +30,7 @@ pub fn page(sheet: &Sheet<'_>) -> String {
                 @if let Ok(survey) = &sheet.survey { (pictures(sheet, survey, &passes, &journey)) }
             }
             @if !passes.is_empty() {
-                section aria-labelledby="passes" { h2 #passes { "Passes" } (table(sheet, &passes, &journey)) }
+                section aria-labelledby="passes" { h2 #passes { "Passes" } (table(sheet, &passes)) }
             }
             @if let (Ok(survey), false) = (&sheet.survey, sheet.programs.is_empty()) {
                 (stepper::section(sheet, survey, &passes, &journey))
@@ -41,7 +41,7 @@ pub fn page(sheet: &Sheet<'_>) -> String {
     document::document(&format!("Sheet: {title}"), &body)
 }
 
-fn pictures(sheet: &Sheet<'_>, survey: &Survey, passes: &[Pass<'_>], journey: &Journey) -> Markup {
+fn pictures(sheet: &Sheet<'_>, survey: &Survey, passes: &[Pass<'_>], journey: &Journey<'_>) -> Markup {
     let any = cutting::count(passes) > 0;
     html! {
         (figure("The face as measured, mended, and as it will be", "The mended face is the highest place of the whole turn: what the tool meets first.", charts::face(sheet, survey)))

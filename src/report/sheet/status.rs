@@ -26,7 +26,7 @@ pub fn status(sheet: &Sheet<'_>) -> Status {
         Err(_) => Status::Stop,
     };
     let plan = match (&sheet.plan, sheet.origin) {
-        (Ok(plan), _) if plan.warnings.is_empty() => Status::Ready,
+        (Ok(plan), _) if plan.findings.is_empty() => Status::Ready,
         (Ok(_), _) | (Err(_), Origin::Given) => Status::Look,
         (Err(_), Origin::Written) => Status::Stop,
     };

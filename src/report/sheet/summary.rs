@@ -4,9 +4,9 @@ use super::journey::anchor;
 use super::status::{Status, status};
 use super::text::{many, minutes, mm, number, plain, short};
 use super::{Origin, Sheet};
+use crate::diagnostics::Rank;
 use crate::job::{ProgrammedPoint, Tool, Tyre, XWords};
-use crate::proof::Rank as Proved;
-use crate::survey::{Rank, Survey, Verdict};
+use crate::survey::{Survey, Verdict};
 use maud::{Markup, html};
 
 /// What is said before every cut, whatever the wheel.
@@ -54,8 +54,8 @@ pub(super) fn verdict(sheet: &Sheet<'_>) -> Markup {
                     @let of = |rank| program.report.findings().iter().filter(|f| f.rank == rank).count();
                     li {
                         "Proof of " (plain(&program.name)) ": "
-                        strong { (match of(Proved::Stop) { 0 => "nothing stops it".to_owned(), n => many(n, "stop") }) }
-                        ", " (many(of(Proved::Warning), "warning")) ", " (many(of(Proved::Note), "note"))
+                        strong { (match of(Rank::Stop) { 0 => "nothing stops it".to_owned(), n => many(n, "stop") }) }
+                        ", " (many(of(Rank::Warning), "warning")) ", " (many(of(Rank::Note), "note"))
                     }
                 }
                 @if sheet.programs.is_empty() { li { "There is no program." } }
@@ -96,25 +96,26 @@ pub(super) fn findings(sheet: &Sheet<'_>) -> Markup {
             h2 #findings { "Findings" }
             ul.findings {
                 @for f in heavy {
-                    @let (class, word) = rank_of_survey(f.rank);
+                    @let (class, word) = rank_shown(f.rank);
                     li.(class) {
-                        p { strong.rank { (word) } " survey, " (f.what) ": " (plain(&f.says)) }
-                        @if !f.action.is_empty() { p.do { "Do: " (plain(&f.action)) } }
+                        p { strong.rank { (word) } " survey, " (f.rule.title()) ": " (plain(&f.what)) }
+                        @if !f.remedy.is_empty() { p.do { "Do: " (plain(&f.remedy)) } }
                     }
                 }
-                @if let Ok(plan) = &sheet.plan { @for warning in &plan.warnings {
-                    li.look { p { strong.rank { "Warning" } " plan: " (plain(warning)) } }
+                @if let Ok(plan) = &sheet.plan { @for f in &plan.findings {
+                    @let (class, word) = rank_shown(f.rank);
+                    li.(class) { p { strong.rank { (word) } " plan: " (plain(&f.what)) } }
                 } }
                 @for (index, program) in sheet.programs.iter().enumerate() { @for f in program.report.findings() {
-                    @let (class, word) = rank_of_proof(f.rank);
+                    @let (class, word) = rank_shown(f.rank);
                     li.(class) {
                         p {
                             strong.rank { (word) } " proof"
-                            @if f.line > 0 { ", " a.place href=(format!("#{}", anchor(index, f.line))) { "line " (f.line) } }
+                            @if let Some(line) = f.place.program_line() { ", " a.place href=(format!("#{}", anchor(index, line))) { "line " (line) } }
                             ": " (plain(&f.what))
                         }
-                        p { "Why: " (plain(&f.why)) }
-                        p.do { "Do: " (plain(&f.fix)) }
+                        p { "Why: " (plain(f.why())) }
+                        p.do { "Do: " (plain(&f.remedy)) }
                     }
                 } }
                 @if fine > 0 { li.fine { p { strong.rank { "Fine" } " survey: " (many(fine, "check")) " passed." } } }
@@ -123,21 +124,15 @@ pub(super) fn findings(sheet: &Sheet<'_>) -> Markup {
     }
 }
 
-const fn rank_of_survey(rank: Rank) -> (&'static str, &'static str) {
+/// Class and word of a rank.
+const fn rank_shown(rank: Rank) -> (&'static str, &'static str) {
     match rank {
         Rank::Stop => ("stop", "Stop"),
         Rank::Remount => ("stop", "Remount"),
+        Rank::Decision => ("stop", "Decision"),
         Rank::Warning => ("look", "Warning"),
         Rank::Note => ("note", "Note"),
         Rank::Fine => ("fine", "Fine"),
-    }
-}
-
-const fn rank_of_proof(rank: Proved) -> (&'static str, &'static str) {
-    match rank {
-        Proved::Stop => ("stop", "Stop"),
-        Proved::Warning => ("look", "Warning"),
-        Proved::Note => ("note", "Note"),
     }
 }
 

@@ -1,7 +1,7 @@
 //! What is looked at when a motion is made, and at the end: everything that needs no face.
 
 use super::{Interpreter, LENGTH_ROUNDING, RPM_ROUNDING, arc};
-use crate::diagnostics::catalog;
+use crate::diagnostics::ProgramRule;
 use crate::job::{Feed as Planned, FeedWords, SpindleTurns, ToolWord};
 use crate::simulate::commands::BlockCommands;
 use crate::simulate::modal::{Distance, Motion, Plane, SpindleMode, State, Turning};
@@ -21,29 +21,29 @@ impl Interpreter<'_> {
     pub(super) fn check_relied_on(&mut self, motion: Motion) {
         let State { unit, distance, compensation, plane, work_offset, .. } = self.state;
         if unit.is_none() {
-            self.note(&catalog::UNIT_UNSET, "a motion, and no unit was ever set");
+            self.note(ProgramRule::UnitUnset, "a motion, and no unit was ever set");
         }
         // In the other family X and Z are absolute by themselves.
         if distance.is_none() && self.set.control.feed_words == FeedWords::G94G95 {
-            self.note(&catalog::DISTANCE_UNSET, "a motion, and neither G90 nor G91 was ever given");
+            self.note(ProgramRule::DistanceUnset, "a motion, and neither G90 nor G91 was ever given");
         }
         if let Some(wanted) = self.set.control.work_offset.filter(|_| work_offset.is_none()) {
-            self.note(&catalog::OFFSET_UNSET, format!("a motion before G{wanted}"));
+            self.note(ProgramRule::OffsetUnset, format!("a motion before G{wanted}"));
         }
         if motion == Motion::Rapid {
             return;
         }
         if compensation.is_none() {
-            self.note(&catalog::COMPENSATION_UNSET, "a motion at feed, and G40 was never given");
+            self.note(ProgramRule::CompensationUnset, "a motion at feed, and G40 was never given");
         }
         if motion == Motion::Line {
             return;
         }
         match plane {
-            None => self.note(&catalog::PLANE_UNSET, "an arc, and no plane was ever chosen"),
+            None => self.note(ProgramRule::PlaneUnset, "an arc, and no plane was ever chosen"),
             Some(Plane::Zx) => {}
             Some(Plane::Xy | Plane::Yz) => {
-                self.note(&catalog::WRONG_PLANE, "an arc in a plane other than G18");
+                self.note(ProgramRule::WrongPlane, "an arc in a plane other than G18");
             }
         }
     }
@@ -56,15 +56,15 @@ impl Interpreter<'_> {
         let step_from_unknown = (!known.0 && steps(o.x.is_some(), o.u.is_some()))
             || (!known.1 && steps(o.z.is_some(), o.w.is_some()));
         if step_from_unknown {
-            self.note(&catalog::POSITION_UNKNOWN, "a step from a place that the program never stated");
+            self.note(ProgramRule::PositionUnknown, "a step from a place that the program never stated");
         } else if known != (true, true) {
             let both = o.x.is_some() && o.z.is_some();
             if motion == Motion::Rapid && both {
                 // The first motion of any sound program: only its way is unknown, not its end.
             } else if motion == Motion::Rapid {
-                self.note(&catalog::FIRST_POSITION, "a rapid before both axes have been stated");
+                self.note(ProgramRule::FirstPosition, "a rapid before both axes have been stated");
             } else {
-                self.note(&catalog::POSITION_UNKNOWN, "a motion at feed before both axes have been stated");
+                self.note(ProgramRule::PositionUnknown, "a motion at feed before both axes have been stated");
             }
         }
     }
@@ -80,7 +80,7 @@ impl Interpreter<'_> {
                 surface / 1000.0,
                 most / 1000.0
             );
-            self.note(&catalog::OTHER_SURFACE_SPEED, what);
+            self.note(ProgramRule::OtherSurfaceSpeed, what);
         }
     }
 
@@ -123,7 +123,7 @@ impl Interpreter<'_> {
             };
             let what =
                 format!("{name} reaches {beyond:.3} mm; the machine travels from {least} mm to {most} mm");
-            self.note(&catalog::TRAVEL, what);
+            self.note(ProgramRule::Travel, what);
         }
     }
 
@@ -132,11 +132,11 @@ impl Interpreter<'_> {
             Some(tool) if tool.number != 0 && tool.offset => {}
             Some(tool) if tool.number != 0 => {
                 self.note(
-                    &catalog::TOOL_OFFSET_OFF,
+                    ProgramRule::ToolOffsetOff,
                     format!("tool {} cuts with its offset off", tool.number),
                 );
             }
-            _ => self.note(&catalog::NO_TOOL, "a motion at feed with no tool in force"),
+            _ => self.note(ProgramRule::NoTool, "a motion at feed with no tool in force"),
         }
     }
 
@@ -144,7 +144,7 @@ impl Interpreter<'_> {
     fn check_spindle(&mut self, movement: &Movement) -> Option<[f64; 2]> {
         let (clockwise, turns) = match movement.spindle {
             Spindle::Off => {
-                self.note(&catalog::SPINDLE_OFF, "a motion at feed while the spindle stands");
+                self.note(ProgramRule::SpindleOff, "a motion at feed while the spindle stands");
                 return None;
             }
             Spindle::Fixed { clockwise, speed } => (clockwise, speed.map(|n| [n.as_rpm(), n.as_rpm()])),
@@ -160,17 +160,17 @@ impl Interpreter<'_> {
         if clockwise != (self.set.control.spindle_turns == SpindleTurns::M03) {
             let (is, wanted) = if clockwise { ("M03", "M04") } else { ("M04", "M03") };
             self.note(
-                &catalog::SPINDLE_WRONG_WAY,
+                ProgramRule::SpindleWrongWay,
                 format!("the spindle turns as {is}; the control says {wanted}"),
             );
         }
         match turns {
             None => self.note(
-                &catalog::NO_SPEED,
+                ProgramRule::NoSpeed,
                 "a motion at feed, and no S word was read in the spindle mode in force",
             ),
             Some([_, fastest]) if fastest <= 0.0 => {
-                self.note(&catalog::SPINDLE_OFF, "a motion at feed with S0");
+                self.note(ProgramRule::SpindleOff, "a motion at feed with S0");
             }
             Some(_) => {}
         }
@@ -181,7 +181,7 @@ impl Interpreter<'_> {
         let written = match movement.feed {
             Feed::Missing => {
                 self.note(
-                    &catalog::NO_FEED,
+                    ProgramRule::NoFeed,
                     "a motion at feed, and no F word was read in the feed mode in force",
                 );
                 return;
@@ -190,7 +190,7 @@ impl Interpreter<'_> {
             Feed::PerMinute(f) => f.as_mm_per_min(),
         };
         if written <= 0.0 {
-            self.note(&catalog::ZERO_FEED, "a motion at a feed of zero");
+            self.note(ProgramRule::ZeroFeed, "a motion at a feed of zero");
             return;
         }
         // Without a known speed only one of the two forms of the feed is known.
@@ -211,14 +211,14 @@ impl Interpreter<'_> {
         let most = self.set.machine.feed_limit.as_mm_per_min();
         if feed > most + RPM_ROUNDING {
             self.note(
-                &catalog::FEED_TOO_FAST,
+                ProgramRule::FeedTooFast,
                 format!("{feed:.0} mm/min; the machine feeds {most:.0} mm/min at most"),
             );
         }
         let rate = self.set.control.blocks_per_second;
         if movement.piece.length() / feed * 60.0 * rate < 1.0 {
             let what = format!("a block that lasts less than {:.1} ms at its feed", 1000.0 / rate);
-            self.note(&catalog::SHORT_BLOCK, what);
+            self.note(ProgramRule::ShortBlock, what);
         }
     }
 
@@ -227,36 +227,36 @@ impl Interpreter<'_> {
         let nose = tool.map_or(LARGEST_NOSE, |t| t.nose_radius.as_mm());
         if coarsest > nose {
             self.note(
-                &catalog::FEED_COARSE,
+                ProgramRule::FeedCoarse,
                 format!("{coarsest:.3} mm for each revolution, and a nose radius of {nose} mm"),
             );
         } else if let Some(most) = self.coarsest_planned().filter(|f| coarsest > f * ABOVE_SCHEDULE) {
             let what = format!("{coarsest:.3} mm/rev; the schedule's coarsest is {most} mm/rev");
-            self.note(&catalog::OTHER_FEED, what);
+            self.note(ProgramRule::OtherFeed, what);
         }
         if finest < FINEST_FEED {
-            self.note(&catalog::FEED_FINE, format!("{finest:.5} mm for each revolution"));
+            self.note(ProgramRule::FeedFine, format!("{finest:.5} mm for each revolution"));
         }
     }
 
     /// What is still on at the end.
     pub(super) fn check_left_on(&mut self) {
         if self.state.turning != Turning::Off {
-            self.note(&catalog::SPINDLE_LEFT_ON, "the spindle still turns at the end");
+            self.note(ProgramRule::SpindleLeftOn, "the spindle still turns at the end");
         }
         if self.state.mist || self.state.flood {
-            self.note(&catalog::COOLANT_LEFT_ON, "the coolant is still on at the end");
+            self.note(ProgramRule::CoolantLeftOn, "the coolant is still on at the end");
         }
         if self.state.spindle_mode == Some(SpindleMode::Surface) {
-            self.note(&catalog::SURFACE_LEFT_ON, "G96 is still in force at the end");
+            self.note(ProgramRule::SurfaceSpeedLeftOn, "G96 is still in force at the end");
         }
         if self.state.distance == Some(Distance::Increments) {
-            self.note(&catalog::INCREMENTS_LEFT_ON, "G91 is still in force at the end");
+            self.note(ProgramRule::IncrementsLeftOn, "G91 is still in force at the end");
         }
         let by_word = self.set.control.tool_word == ToolWord::NumberAndOffset;
         if let Some(tool) = self.state.tool.filter(|t| by_word && t.offset) {
             self.note(
-                &catalog::OFFSET_LEFT_ON,
+                ProgramRule::OffsetLeftOn,
                 format!("the offset of tool {} is still in force", tool.number),
             );
         }

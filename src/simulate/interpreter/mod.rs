@@ -17,10 +17,9 @@ mod check;
 mod motion;
 mod tool;
 
-use crate::diagnostics::catalog;
-use crate::diagnostics::collector::{FindingCollector, Place};
+use crate::diagnostics::{FindingCollector, Place, ProgramRule};
 use crate::geometry::Point;
-use crate::job::{Control, Job, Machine, Schedule, SpindleLimitWord, Tool, UnitWord};
+use crate::job::{BareNumbers, Control, FeedWords, Job, Machine, Schedule, SpindleLimitWord, Tool, UnitWord};
 use crate::simulate::commands::{BlockCommands, commands};
 use crate::simulate::modal::{
     Compensation, NonModal, PathControl, Plane, SpindleMode, State, Stop, Turning, Unit,
@@ -60,6 +59,19 @@ impl Setup<'_> {
     /// The fastest the spindle may turn: the least of machine and wheel, revolutions per minute.
     pub(crate) fn speed_limit(&self) -> f64 {
         self.machine.spindle_limit.as_rpm().min(self.wheel_limit.as_rpm())
+    }
+
+    /// Decimal places that a dimension word without a point has: with 3, `X100` is 0.100. None: a missing point is a
+    /// whole number of units.
+    pub(crate) fn implied_decimals(&self) -> Option<u32> {
+        let places = u32::try_from(self.control.decimals).ok();
+        places.filter(|_| self.control.bare_numbers == BareNumbers::Steps)
+    }
+
+    /// Whether U and W are increments of X and Z: they are in the family of G98 and G99, where X and Z are always
+    /// absolute (common practice, no source).
+    pub(crate) fn increments_uw(&self) -> bool {
+        self.control.feed_words == FeedWords::G98G99
     }
 
     /// The unit the control works in.
@@ -122,6 +134,8 @@ pub(crate) struct Interpreter<'a> {
     read: &'a ProgramRead,
     set: Setup<'a>,
     pub state: State,
+    /// Where the programmed point stands.
+    pub position: Point,
     pub notes: FindingCollector,
     pub movements: Vec<Movement>,
     pub events: Vec<Event>,
@@ -142,26 +156,27 @@ impl<'a> Interpreter<'a> {
         Self {
             read,
             set,
-            state: State::at(park),
+            state: State::default(),
+            position: park,
             notes: FindingCollector::default(),
             movements: Vec::with_capacity(read.blocks.len()),
             events: Vec::new(),
             index: 0,
-            place: Place::WHOLE,
+            place: Place::Whole,
         }
     }
 
-    fn note(&mut self, fact: &'static catalog::Fact, what: impl Into<String>) {
-        self.notes.add(fact, self.place, what.into());
+    fn note(&mut self, rule: ProgramRule, what: impl Into<String>) {
+        self.notes.add(rule, self.place, what.into());
     }
 
     fn event(&mut self, kind: EventKind) {
         self.events.push(Event {
             block: self.index,
-            sequence: self.place.block,
-            line: self.place.line,
+            sequence: self.place.block(),
+            line: self.place.program_line().unwrap_or(0),
             kind,
-            at: self.state.position,
+            at: self.position,
             spindle: self.state.spindle(),
             movements_before: self.movements.len(),
         });
@@ -176,7 +191,7 @@ impl<'a> Interpreter<'a> {
         }
         let read = self.read;
         let text = |w: &Word| read.word_text(w).to_owned();
-        let o = commands(block, self.set.control, read.options, text, &mut self.notes);
+        let o = commands(block, self.set, text, &mut self.notes);
         let unit = self.unit_of_block(&o);
         self.feed_mode(&o);
         self.spindle_mode(&o);
@@ -197,10 +212,10 @@ impl<'a> Interpreter<'a> {
         if let Some(unit) = o.unit {
             if unit != control {
                 let what = format!("{}, and the control works in {}", unit.name(), control.name());
-                self.note(&catalog::WRONG_UNIT, what);
+                self.note(ProgramRule::WrongUnit, what);
             }
             if self.state.unit != Some(unit) && (o.f.is_some() || o.s.is_some()) {
-                self.note(&catalog::UNIT_MIXED, "the unit is set in a block with F or S");
+                self.note(ProgramRule::UnitOrder, "the unit is set in a block with F or S");
             }
         }
         o.unit.or(self.state.unit).unwrap_or(control)
@@ -223,7 +238,7 @@ impl<'a> Interpreter<'a> {
         }
         self.state.spindle_mode = Some(mode);
         if mode == SpindleMode::Surface && !self.set.control.surface_speed {
-            self.note(&catalog::FEATURE_MISSING, "G96: the control holds no constant surface speed");
+            self.note(ProgramRule::NotAtThisControl, "G96: the control holds no constant surface speed");
         }
     }
 
@@ -234,9 +249,9 @@ impl<'a> Interpreter<'a> {
             (Some(NonModal::Limit), _) => {
                 if let Some(word) = o.x.or(o.z).or(o.u).or(o.w) {
                     let what = format!("{} beside the word of the spindle limit", self.read.word_text(&word));
-                    self.note(&catalog::FRAME_SHIFT, what);
+                    self.note(ProgramRule::FrameShift, what);
                 } else if o.s.is_none() {
-                    self.note(&catalog::MISSING_WORD, "the word of the spindle limit stands without S");
+                    self.note(ProgramRule::MissingWord, "the word of the spindle limit stands without S");
                 }
                 o.s
             }
@@ -244,12 +259,12 @@ impl<'a> Interpreter<'a> {
             _ => None,
         };
         if let Some(d) = o.d.filter(|_| word != o.d) {
-            self.note(&catalog::UNUSED_WORD, self.read.word_text(&d));
+            self.note(ProgramRule::UnusedWord, self.read.word_text(&d));
         }
         let Some(word) = word else { return };
         if word.value <= 0.0 {
             // Zero takes the limit off on some controls (common practice, no source).
-            self.note(&catalog::NO_LIMIT, format!("a spindle limit of {} rpm", word.value));
+            self.note(ProgramRule::NoSpindleLimit, format!("a spindle limit of {} rpm", word.value));
             self.state.limit = None;
             return;
         }
@@ -261,7 +276,7 @@ impl<'a> Interpreter<'a> {
                 self.set.machine.spindle_limit.as_rpm(),
                 self.set.wheel_limit.as_rpm()
             );
-            self.note(&catalog::LIMIT_TOO_HIGH, what);
+            self.note(ProgramRule::LimitTooHigh, what);
         }
         self.state.limit = Some(word.value);
         if self.state.turning != Turning::Off {
@@ -273,19 +288,19 @@ impl<'a> Interpreter<'a> {
         let Some(word) = o.f else { return };
         if o.once == Some(NonModal::Dwell) {
             self.note(
-                &catalog::UNKNOWN_WORD,
+                ProgramRule::UnknownWord,
                 "F in a block with G04: a dwell on one control, a feed on another",
             );
             return;
         }
         if self.state.feed_mode.is_none() {
-            self.note(&catalog::FEED_MODE_UNSET, "F is read and no feed mode was ever set");
+            self.note(ProgramRule::FeedModeUnset, "F is read and no feed mode was ever set");
         }
-        if self.read.options.implied_decimals.is_some() && !word.point {
-            self.note(&catalog::UNCLEAR_FEED, self.read.word_text(&word));
+        if self.set.implied_decimals().is_some() && !word.point {
+            self.note(ProgramRule::UnclearNumber, self.read.word_text(&word));
         }
         if word.value < 0.0 {
-            self.note(&catalog::NEGATIVE, self.read.word_text(&word));
+            self.note(ProgramRule::Negative, self.read.word_text(&word));
             return;
         }
         self.state.feed = Some(word.value * unit.in_mm());
@@ -295,13 +310,13 @@ impl<'a> Interpreter<'a> {
         let Some(word) = o.s.filter(|_| o.once != Some(NonModal::Limit)) else { return };
         if o.once == Some(NonModal::Dwell) {
             self.note(
-                &catalog::UNKNOWN_WORD,
+                ProgramRule::UnknownWord,
                 "S in a block with G04: a dwell on one control, a speed on another",
             );
             return;
         }
         if word.value < 0.0 {
-            self.note(&catalog::NEGATIVE, self.read.word_text(&word));
+            self.note(ProgramRule::Negative, self.read.word_text(&word));
             return;
         }
         if self.state.spindle_mode == Some(SpindleMode::Surface) {
@@ -310,7 +325,7 @@ impl<'a> Interpreter<'a> {
             self.state.surface = Some(surface);
         } else {
             if self.state.spindle_mode.is_none() {
-                self.note(&catalog::SPINDLE_MODE_UNSET, "S is read and neither G96 nor G97 was ever given");
+                self.note(ProgramRule::SpindleModeUnset, "S is read and neither G96 nor G97 was ever given");
             }
             if word.value > self.set.speed_limit() + RPM_ROUNDING {
                 let what = format!(
@@ -319,7 +334,7 @@ impl<'a> Interpreter<'a> {
                     self.set.machine.spindle_limit.as_rpm(),
                     self.set.wheel_limit.as_rpm()
                 );
-                self.note(&catalog::OVER_SPEED, what);
+                self.note(ProgramRule::OverSpeed, what);
             }
             self.state.speed = Some(word.value);
         }
@@ -332,7 +347,7 @@ impl<'a> Interpreter<'a> {
         let before = self.state.turning;
         if let Some(turning) = o.turning {
             if before != Turning::Off && turning != Turning::Off && before != turning {
-                self.note(&catalog::REVERSED_RUNNING, "the spindle is reversed while it turns");
+                self.note(ProgramRule::ReversedRunning, "the spindle is reversed while it turns");
             }
             self.state.turning = turning;
             self.event(EventKind::Spindle);
@@ -342,7 +357,7 @@ impl<'a> Interpreter<'a> {
         let surface = self.state.spindle_mode == Some(SpindleMode::Surface);
         if spoken && surface && self.state.turning != Turning::Off && self.state.limit.is_none() {
             self.note(
-                &catalog::NO_LIMIT,
+                ProgramRule::NoSpindleLimit,
                 "the spindle turns at a constant surface speed and no limit is in force",
             );
         }
@@ -368,14 +383,14 @@ impl<'a> Interpreter<'a> {
         let dwell = o.once == Some(NonModal::Dwell);
         let spare = if dwell { o.x.filter(|_| o.p.is_some()).or(o.z).or(o.u).or(o.w) } else { o.p };
         if let Some(word) = spare {
-            self.note(&catalog::UNUSED_WORD, self.read.word_text(&word));
+            self.note(ProgramRule::UnusedWord, self.read.word_text(&word));
         }
         if !dwell {
             return;
         }
         match o.p.or(o.x) {
-            None => self.note(&catalog::MISSING_WORD, "G04 without P or X"),
-            Some(word) if word.value < 0.0 => self.note(&catalog::NEGATIVE, self.read.word_text(&word)),
+            None => self.note(ProgramRule::MissingWord, "G04 without P or X"),
+            Some(word) if word.value < 0.0 => self.note(ProgramRule::Negative, self.read.word_text(&word)),
             Some(word) => self.event(EventKind::Dwell { time: Time::s(word.value) }),
         }
     }
@@ -389,18 +404,18 @@ impl<'a> Interpreter<'a> {
         state.distance = o.distance.or(state.distance);
         state.work_offset = o.work_offset.or(state.work_offset);
         if matches!(o.plane, Some(Plane::Xy | Plane::Yz)) {
-            self.note(&catalog::WRONG_PLANE, "a plane other than G18 is chosen");
+            self.note(ProgramRule::WrongPlane, "a plane other than G18 is chosen");
         }
         if matches!(o.compensation, Some(Compensation::Left | Compensation::Right)) {
-            self.note(&catalog::COMPENSATION, "cutter compensation is switched on");
+            self.note(ProgramRule::Compensation, "cutter compensation is switched on");
         }
         if o.path == Some(PathControl::Continuous) {
-            self.note(&catalog::ROUNDED_CORNERS, "G64");
+            self.note(ProgramRule::RoundedCorners, "G64");
         }
         if let Some(offset) = o.work_offset.filter(|n| self.set.control.work_offset != Some(*n)) {
             let wanted =
                 self.set.control.work_offset.map_or_else(|| "uses none".into(), |n| format!("uses G{n}"));
-            self.note(&catalog::OTHER_OFFSET, format!("G{offset}; the shop {wanted}"));
+            self.note(ProgramRule::OtherOffset, format!("G{offset}; the shop {wanted}"));
         }
     }
 

@@ -1,7 +1,7 @@
 //! Motion: where the axis words lead, lines and arcs, and what each motion carries.
 
 use super::{Interpreter, LENGTH_ROUNDING, arc};
-use crate::diagnostics::catalog;
+use crate::diagnostics::ProgramRule;
 use crate::geometry::{Piece, Point, Turn};
 use crate::job::{Arcs, XWords};
 use crate::simulate::commands::BlockCommands;
@@ -17,7 +17,7 @@ impl Interpreter<'_> {
     pub(super) fn motion(&mut self, o: &BlockCommands, unit: Unit) {
         match o.once {
             Some(NonModal::MachineFrame) => {
-                self.note(&catalog::MACHINE_FRAME, "G53");
+                self.note(ProgramRule::MachineFrame, "G53");
                 self.state.known = (false, false);
                 return;
             }
@@ -30,16 +30,16 @@ impl Interpreter<'_> {
         let arc = matches!(self.state.motion, Some(Motion::Clockwise | Motion::CounterClockwise));
         if !(arc && (axes || o.motion.is_some())) {
             for word in [o.i, o.k, o.r].into_iter().flatten() {
-                self.note(&catalog::UNUSED_WORD, self.read.word_text(&word));
+                self.note(ProgramRule::UnusedWord, self.read.word_text(&word));
             }
         }
         if !axes {
             match o.motion {
                 Some(Motion::Rapid | Motion::Line) => {
-                    self.note(&catalog::NO_AXES, "a motion word without X or Z");
+                    self.note(ProgramRule::MotionWithoutAxes, "a motion word without X or Z");
                 }
                 Some(Motion::Clockwise | Motion::CounterClockwise) => {
-                    self.note(&catalog::ZERO_ARC, "an arc without an end point");
+                    self.note(ProgramRule::ZeroArc, "an arc without an end point");
                 }
                 Some(Motion::None) | None => {}
             }
@@ -47,18 +47,18 @@ impl Interpreter<'_> {
         }
         let motion = match self.state.motion {
             None | Some(Motion::None) => {
-                self.note(&catalog::NO_MOTION_WORD, "axes are named and no motion word is in force");
+                self.note(ProgramRule::NoMotionWord, "axes are named and no motion word is in force");
                 return;
             }
             Some(motion) => motion,
         };
         self.check_relied_on(motion);
-        let from = self.state.position;
+        let from = self.position;
         let to = self.target(o, unit);
         self.check_start(motion, o);
         let known = &mut self.state.known;
         *known = (known.0 || o.x.is_some(), known.1 || o.z.is_some());
-        self.state.position = to;
+        self.position = to;
         match motion {
             Motion::Rapid if from != to => self.go(MovementKind::Rapid, Piece::line(from, to)),
             Motion::Line if from != to => self.go(MovementKind::Feed, Piece::line(from, to)),
@@ -69,13 +69,13 @@ impl Interpreter<'_> {
     }
 
     fn target(&mut self, o: &BlockCommands, unit: Unit) -> Point {
-        let from = self.state.position;
+        let from = self.position;
         let absolute = self.state.distance != Some(Distance::Increments);
         let across = if self.set.control.x_words == XWords::Diameter { 0.5 } else { 1.0 };
         for (place, step) in [(o.x, o.u), (o.z, o.w)] {
             if let (Some(_), Some(step)) = (place, step) {
                 self.note(
-                    &catalog::REPEATED_WORD,
+                    ProgramRule::RepeatedWord,
                     format!("{} beside its own axis", self.read.word_text(&step)),
                 );
             }
@@ -98,30 +98,30 @@ impl Interpreter<'_> {
                 self.read.word_text(word),
                 self.set.control.decimals
             );
-            self.note(&catalog::TOO_FINE, what);
+            self.note(ProgramRule::TooFine, what);
         }
         if word.point {
             return word.value * unit.in_mm();
         }
-        if let Some(places) = self.read.options.implied_decimals {
+        if let Some(places) = self.set.implied_decimals() {
             let step = 10_f64.powi(i32::try_from(places).unwrap_or(i32::MAX));
             return word.value / step * unit.in_mm();
         }
         if word.value != 0.0 {
-            self.note(&catalog::NO_POINT, format!("{}, a word without a decimal point", word.letter));
+            self.note(ProgramRule::NoPoint, format!("{}, a word without a decimal point", word.letter));
         }
         word.value * unit.in_mm()
     }
 
     fn arc(&mut self, o: &BlockCommands, unit: Unit, from: Point, to: Point, turn: Turn) {
         if from == to {
-            self.note(&catalog::ZERO_ARC, "the arc ends where it starts");
+            self.note(ProgramRule::ZeroArc, "the arc ends where it starts");
             return;
         }
         let tolerance = self.set.control.arc_tolerance.as_mm();
         let centre = match (o.r, o.i.is_some() || o.k.is_some()) {
             (Some(_), true) => {
-                self.note(&catalog::SAME_GROUP, "an arc with R and with I or K");
+                self.note(ProgramRule::SameGroup, "an arc with R and with I or K");
                 return;
             }
             (Some(r), false) => {
@@ -138,24 +138,24 @@ impl Interpreter<'_> {
                 from.shifted(i, k)
             }
             (None, false) => {
-                self.note(&catalog::MISSING_WORD, "an arc without I, K or R");
+                self.note(ProgramRule::MissingWord, "an arc without I, K or R");
                 return;
             }
         };
         let (start, end) = (from.distance(centre), to.distance(centre));
         if start == 0.0 || end == 0.0 {
-            self.note(&catalog::ARC_RADII, "the centre lies on the arc's own end");
+            self.note(ProgramRule::ArcRadii, "the centre lies on the arc's own end");
             return;
         }
         if (start - end).abs() > tolerance + LENGTH_ROUNDING {
             let what = format!(
                 "{start:.4} mm from the centre at the start and {end:.4} mm at the end; {tolerance} mm may lie between"
             );
-            self.note(&catalog::ARC_RADII, what);
+            self.note(ProgramRule::ArcRadii, what);
         }
         let swept = arc::sweep(from, to, centre, turn);
         if swept > std::f64::consts::PI {
-            self.note(&catalog::LONG_ARC, format!("the arc turns {:.1} degrees", swept.to_degrees()));
+            self.note(ProgramRule::LongArc, format!("the arc turns {:.1} degrees", swept.to_degrees()));
         }
         for piece in arc::pieces(from, to, centre, turn) {
             self.go(MovementKind::Feed, piece);
@@ -170,18 +170,18 @@ impl Interpreter<'_> {
                 Arcs::Radius => "arcs by R",
                 Arcs::None => "no arcs",
             };
-            self.note(&catalog::ARC_FORM, format!("{}; the control reads {}", name(form), name(read)));
+            self.note(ProgramRule::ArcForm, format!("{}; the control reads {}", name(form), name(read)));
         }
     }
 
     fn centre_by_radius(&mut self, from: Point, to: Point, r: f64, turn: Turn, slack: f64) -> Option<Point> {
         if r < 0.0 {
-            self.note(&catalog::LONG_ARC, format!("R {r} mm: the longer of the two arcs"));
+            self.note(ProgramRule::LongArc, format!("R {r} mm: the longer of the two arcs"));
         }
         let chord = from.distance(to);
         if chord > NEAR_HALF * 2.0 * r.abs() && chord <= 2.0 * (r.abs() + slack) {
             self.note(
-                &catalog::HALF_ARC,
+                ProgramRule::HalfArc,
                 format!("an arc of nearly half a turn by its radius, {:.4} mm", r.abs()),
             );
         }
@@ -189,7 +189,7 @@ impl Interpreter<'_> {
         let side = if r < 0.0 { turn.reversed() } else { turn };
         let centre = arc::centre(from, to, r.abs(), side, slack);
         if centre.is_none() {
-            self.note(&catalog::SHORT_RADIUS, format!("R {r:.4} mm, and the ends lie {chord:.4} mm apart"));
+            self.note(ProgramRule::ShortRadius, format!("R {r:.4} mm, and the ends lie {chord:.4} mm apart"));
         }
         centre
     }
@@ -197,8 +197,8 @@ impl Interpreter<'_> {
     fn go(&mut self, kind: MovementKind, piece: Piece) {
         let movement = Movement {
             block: self.index,
-            sequence: self.place.block,
-            line: self.place.line,
+            sequence: self.place.block(),
+            line: self.place.program_line().unwrap_or(0),
             kind,
             piece,
             tool: self.state.tool.map(|t| t.number),

@@ -1,7 +1,7 @@
 //! T words and tool changes in the three forms that a control's description knows.
 
 use super::{EventKind, Interpreter};
-use crate::diagnostics::catalog;
+use crate::diagnostics::ProgramRule;
 use crate::job::ToolWord;
 use crate::simulate::commands::BlockCommands;
 use crate::simulate::modal::{ToolInForce, Turning};
@@ -17,7 +17,9 @@ impl Interpreter<'_> {
             let number = word.whole().and_then(|n| u32::try_from(n).ok()).filter(|_| !word.point);
             let written = self.read.word_text(&word).to_owned();
             match (number, form) {
-                (None, _) => self.note(&catalog::TOOL_FORM, format!("{written}: a tool has a whole number")),
+                (None, _) => {
+                    self.note(ProgramRule::ToolForm, format!("{written}: a tool has a whole number"));
+                }
                 (Some(n), ToolWord::NumberAndOffset) => self.number_and_offset(n, word.digits, &written),
                 (Some(n), ToolWord::Number) => self.in_force(n, true),
                 (Some(n), ToolWord::NumberAndM06) => self.state.selected = Some(n),
@@ -27,10 +29,10 @@ impl Interpreter<'_> {
             if form == ToolWord::NumberAndM06 {
                 match self.state.selected {
                     Some(n) => self.in_force(n, true),
-                    None => self.note(&catalog::MISSING_WORD, "M06, and no T word was ever read"),
+                    None => self.note(ProgramRule::MissingWord, "M06, and no T word was ever read"),
                 }
             } else {
-                self.note(&catalog::TOOL_FORM, "M06: the control changes tools by the T word alone");
+                self.note(ProgramRule::ToolForm, "M06: the control changes tools by the T word alone");
             }
         }
     }
@@ -39,10 +41,10 @@ impl Interpreter<'_> {
         let (number, offset) = (word / 100, word % 100);
         if !(OFFSET_DIGITS + 1..=2 * OFFSET_DIGITS).contains(&digits) {
             let what = format!("{written}: the control reads number and offset, two digits each");
-            self.note(&catalog::TOOL_FORM, what);
+            self.note(ProgramRule::ToolForm, what);
         } else if offset != 0 && offset != number {
             self.note(
-                &catalog::TOOL_FORM,
+                ProgramRule::ToolForm,
                 format!("{written}: tool {number} with the offset of tool {offset}"),
             );
         }
@@ -58,12 +60,15 @@ impl Interpreter<'_> {
         if number != 0 && !self.set.tools.iter().any(|t| t.number == number) {
             let numbers: Vec<String> = self.set.tools.iter().map(|t| t.number.to_string()).collect();
             self.note(
-                &catalog::OTHER_TOOL,
+                ProgramRule::OtherTool,
                 format!("tool {number}; the job has tool {}", numbers.join(" and tool ")),
             );
         }
         if self.state.turning != Turning::Off {
-            self.note(&catalog::CHANGE_TURNING, format!("tool {number} is called while the spindle turns"));
+            self.note(
+                ProgramRule::ChangeWhileTurning,
+                format!("tool {number} is called while the spindle turns"),
+            );
         }
         self.event(EventKind::Tool { number });
     }

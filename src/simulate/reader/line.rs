@@ -4,8 +4,7 @@
 //! slip does not hide the next.
 
 use super::{Block, Skip, Word};
-use crate::diagnostics::catalog;
-use crate::diagnostics::collector::FindingCollector;
+use crate::diagnostics::{FindingCollector, ProgramRule};
 use nom::branch::alt;
 use nom::bytes::complete::{take_while, take_while1};
 use nom::character::complete::{anychar, char, one_of, satisfy};
@@ -107,7 +106,7 @@ pub(super) fn read_line(content: &str, start: usize, line: usize, notes: &mut Fi
     }
     if out.block.tape_mark && (out.block.sequence.is_some() || !out.block.words.is_empty()) {
         let place = out.block.place();
-        out.notes.add(&catalog::UNREADABLE, place, "`%` and words on one line".into());
+        out.notes.add(ProgramRule::Unreadable, place, "`%` and words on one line".into());
     }
     out.block
 }
@@ -123,7 +122,7 @@ struct LineReader<'n> {
 impl LineReader<'_> {
     fn fault(&mut self, what: String) {
         let place = self.block.place();
-        self.notes.add(&catalog::UNREADABLE, place, what);
+        self.notes.add(ProgramRule::Unreadable, place, what);
     }
 
     fn take(&mut self, token: Token<'_>, column: usize, at: usize) {
@@ -134,7 +133,7 @@ impl LineReader<'_> {
             Token::Unclosed => {
                 let place = self.block.place();
                 self.notes.add(
-                    &catalog::OPEN_COMMENT,
+                    ProgramRule::OpenComment,
                     place,
                     format!("the bracket at column {column} is never closed"),
                 );
@@ -166,7 +165,7 @@ impl LineReader<'_> {
         if text.contains('(') {
             let place = self.block.place();
             self.notes.add(
-                &catalog::NESTED_COMMENT,
+                ProgramRule::NestedComment,
                 place,
                 format!("a bracket is opened inside the comment at column {column}"),
             );
@@ -215,7 +214,7 @@ impl LineReader<'_> {
             if after_sign.contains(is_blank) {
                 let place = self.block.place();
                 let what = format!("`{letter}{written}` at column {column} is read as {letter}{joined}");
-                self.notes.add(&catalog::BLANK_IN_NUMBER, place, what);
+                self.notes.add(ProgramRule::BlankInNumber, place, what);
             }
             joined.as_str()
         } else {

@@ -20,11 +20,11 @@ fn flat(passes: &[f64]) -> Vec<Movement> {
 }
 
 fn stops(sweep: &Sweep) -> Vec<&'static str> {
-    sweep.findings.iter().filter(|f| f.rank == Rank::Stop).map(|f| f.kind).collect()
+    sweep.findings.iter().filter(|f| f.rank == Rank::Stop).map(|f| f.rule.id()).collect()
 }
 
 fn kinds(sweep: &Sweep) -> Vec<&'static str> {
-    sweep.findings.iter().map(|f| f.kind).collect()
+    sweep.findings.iter().map(|f| f.rule.id()).collect()
 }
 
 #[test]
@@ -50,9 +50,9 @@ fn one_block_deeper_is_named_with_its_depth_and_radius() {
     let movements =
         Script::new(45.0, 50.0).pass(&[(45.0, 0.9), (155.0, 0.9)]).stop().pass(&slipped).movements;
     let s = sweep(&movements, &job(1, 0, 50.0, 150.0), &face(&[(50.0, 0.0), (150.0, 0.0)]));
-    let found = s.findings.iter().find(|f| f.kind == "pass-too-deep").expect("a finding");
+    let found = s.findings.iter().find(|f| f.rule.id() == "pass-too-deep").expect("a finding");
     let block = movements.iter().position(|m| m.piece.to().x == 99.2).expect("the block");
-    assert_eq!(found.line, movements[block].line);
+    assert_eq!(found.line(), movements[block].line);
     assert!(found.what.contains("0.400 mm") && found.what.contains("99.2"), "{}", found.what);
 }
 
@@ -223,7 +223,7 @@ fn a_lost_block_that_leaves_metal_standing_is_a_warning() {
     let whole = run(&hollow);
     assert!(!kinds(&whole).contains(&"metal-left"), "{:#?}", whole.findings);
     let lost = run(&[hollow[0], hollow[1], hollow[3], hollow[4]]);
-    let found = lost.findings.iter().find(|f| f.kind == "metal-left").expect("a finding");
+    let found = lost.findings.iter().find(|f| f.rule.id() == "metal-left").expect("a finding");
     assert_eq!(found.rank, Rank::Warning);
     assert!(found.what.contains("0.050 mm") && found.what.contains("radius 100.0"), "{}", found.what);
 }
@@ -274,7 +274,7 @@ fn what_a_part_leaves_to_the_next_is_a_note_and_its_stops_stay_stops() {
     let part = Circumstances { goes_on: true, ..Circumstances::default() };
     let ranks = |movements: &[Movement], how: &Circumstances| -> Vec<(&'static str, Rank)> {
         let found = sweep_after(movements, &job(2, 1, 50.0, 150.0), &flat_face, how).findings;
-        found.iter().map(|f| (f.kind, f.rank)).collect()
+        found.iter().map(|f| (f.rule.id(), f.rank)).collect()
     };
     let first = flat(&[-0.1]);
     let missing = ranks(&first, &Circumstances::default());
@@ -287,7 +287,7 @@ fn what_a_part_leaves_to_the_next_is_a_note_and_its_stops_stay_stops() {
     // The next part makes the second rough pass: the first is gone already, and only the finish is missing.
     let second = Circumstances { already: mm(0.1), goes_on: false };
     let found = sweep_after(&flat(&[-0.2]), &job(2, 1, 50.0, 150.0), &flat_face, &second).findings;
-    let missing: Vec<_> = found.iter().filter(|f| f.kind == "passes-missing").map(|f| &f.what).collect();
+    let missing: Vec<_> = found.iter().filter(|f| f.rule.id() == "passes-missing").map(|f| &f.what).collect();
     assert_eq!(missing, ["tool 2 cuts 0 passes; the schedule asks for 1"]);
 }
 

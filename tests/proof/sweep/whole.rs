@@ -52,7 +52,7 @@ fn told(sweep: &Sweep) -> String {
         }
     }
     for f in &sweep.findings {
-        let _ = writeln!(out, "{:?} {}, line {}: {}", f.rank, f.kind, f.line, f.what);
+        let _ = writeln!(out, "{:?} {}, line {}: {}", f.rank, f.rule, f.line(), f.what);
     }
     out
 }

@@ -147,11 +147,13 @@ impl Trial {
             }
             (true, true) => {
                 let stops = report.findings().iter().filter(|f| f.rank == Rank::Stop);
-                let rules: BTreeSet<_> =
-                    stops.clone().filter_map(|f| Some((rules::of(f.kind, &seen.broken)?, f.kind))).collect();
+                let rules: BTreeSet<_> = stops
+                    .clone()
+                    .filter_map(|f| Some((rules::of(f.rule.id(), &seen.broken)?, f.rule.id())))
+                    .collect();
                 if rules.is_empty() {
                     tally.false_alarms += 1;
-                    let stops: String = stops.map(|f| format!("    {}: {}\n", f.kind, f.what)).collect();
+                    let stops: String = stops.map(|f| format!("    {}: {}\n", f.rule, f.what)).collect();
                     let what = difference(&case.text, faulty);
                     self.false_alarms
                         .push(format!("{}: {kind}: {:?}\n{what}\n{stops}", case.name, seen.broken));
@@ -211,7 +213,7 @@ fn the_untouched_programs_are_not_stopped_nor_warned_of_metal() {
         let report = proved(&case, &case.text);
         // Where a control reads lines alone, some blocks are shorter than it reads; nothing else is to be said of any.
         let of_metal =
-            |f: &&Finding| f.rank == Rank::Stop || f.rank == Rank::Warning && f.kind != "short-block";
+            |f: &&Finding| f.rank == Rank::Stop || f.rank == Rank::Warning && f.rule.id() != "short-block";
         let found: Vec<_> = report.findings().iter().filter(of_metal).collect();
         assert!(found.is_empty(), "{}\n{report}", case.name);
     }

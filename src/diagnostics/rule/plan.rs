@@ -1,0 +1,15 @@
+//! What a person should know of a plan that is not refused.
+
+super::rules! {
+    /// What a plan leaves that a person should know.
+    PlanRule {
+        Plan {
+            DamageStays = Warning "damage-stays" "passes that end above the clean-up depth",
+                "The damage that is left will still be seen.",
+                "Ask for `passes: auto`, or for more passes, if the damage is to go and the allowance holds.";
+            OutOfReach = Warning "out-of-reach" "metal that the tool cannot reach",
+                "A ridge or an unworked corner stays in the face.",
+                "Choose a smaller nose or steeper edges, or leave that place out of the zones.";
+        }
+    }
+}

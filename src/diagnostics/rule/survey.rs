@@ -1,0 +1,130 @@
+//! What the measured lines say of the wheel, each against its limit.
+//!
+//! A title is the label of its row on the survey's page. Ranks are common practice, no source; the figures of service manuals
+//! that bend and run-out are held against stand where they are judged.
+
+/// What is not cut, and who decides where this program does not.
+macro_rules! refer {
+    ($first:literal) => {
+        concat!(
+            $first,
+            " Ask the wheel maker, and keep to local rules and to what a licensed practice may do."
+        )
+    };
+}
+
+/// Why it matters that the lines lie all round the wheel.
+const ALL_ROUND: &str = "The highest place of the turn and the tilt come from lines all round: where none lies, the wheel is a guess, and the first contact with it.";
+/// Why noise matters.
+const NOISE: &str = "Noise of the measurement goes into the path and shows in the bright face.";
+/// Why the run-out as mounted matters.
+const RUNS_OUT: &str = "What the wheel runs out is taken off one side of it as metal, and how it runs on the road stays as it is.";
+/// Why an indicator's reading is compared.
+const INDICATOR: &str =
+    "An indicator sees the whole turn; a few lines can lie beside its highest and lowest place.";
+/// Why bend matters.
+const BENT: &str =
+    "Bent metal has been stretched and may be cracked; cutting it true makes it thin on one side.";
+/// Why two lobes matter.
+const TWO_LOBES: &str = "A bend in two lobes reads as tilt, or as nothing, on few lines.";
+/// Why dents are listed.
+const DENTS: &str = "A dent is left out of the face, so that it is not cut into the whole turn; its depth sets how deep the wheel is cut.";
+/// Why the number of passes matters.
+const PASSES: &str =
+    "Passes too few leave damage standing, passes too many cost metal that the next repair lacks.";
+/// Why the allowance matters.
+const METAL: &str = "A wheel thinner than its maker allows can break on the road.";
+
+super::rules! {
+    /// What the measured lines say of the wheel.
+    SurveyRule {
+        Quality {
+            Trust = Stop "trust" "trust",
+                "A line that is missing, noisy or loose where it is cut gives a face that is not the wheel's.",
+                "Measure that line again.";
+            NoRunOut = Stop "lines" "lines", ALL_ROUND,
+                "Measure at least three lines spread over the turn; or turn the wheel under an indicator at the rim and write what it reads over one turn as `run_out: 0.08 mm` under `measured`.";
+            OneLine = Warning "lines" "lines",
+                "One line cannot tell damage from the wheel's own shape.",
+                "List the damage in the job, look at the whole turn, or measure three lines spread over it.";
+            WideGap = Stop "lines" "lines", ALL_ROUND,
+                "Spread the lines over the whole turn.";
+            TwoLines = Warning "lines" "lines", ALL_ROUND,
+                "Measure a third line, or turn the wheel by hand under an indicator before the cut.";
+            FourLines = Warning "lines" "lines", TWO_LOBES,
+                "Measure a fifth line, or turn the wheel by hand under an indicator before the cut.";
+            Lines = Fine "lines" "lines", ALL_ROUND, "";
+            Noisy = Warning "noise" "noise", NOISE,
+                "Measure more slowly, clean the face, or raise `filter`.";
+            Noise = Fine "noise" "noise", NOISE, "";
+            OneLinesWord = Warning "one-lines-word" "one line's word",
+                "With one line alone a dent cannot be told from the face, and the wheel may be cut too high or too deep there.",
+                "Look at the wheel there; measure another line if the difference is no damage.";
+            UpsideDown = Stop "upside-down" "upside down",
+                "Metal does not grow where it was scraped: heights are read as distances, or distances as heights, and the path would be the face's mirror image.",
+                "Write the other of `height` and `distance` for `z` in the job, or strike that damage from the job if a burr stands there.";
+            RaisedSpot = Warning "raised-spot" "raised spot",
+                "What stands above the face meets the tool before the face does.",
+                "Look for a burr, dirt or a weight there and take it off before the cut; if it is a scrape, the face is upside down: `z` is the other of `height` and `distance`.";
+        }
+        RunOut {
+            MountedTilted = Remount "as-mounted" "as mounted", RUNS_OUT,
+                "Seat the wheel anew and measure three lines or more.";
+            RunsOut = Stop "as-mounted" "as mounted", RUNS_OUT, refer!("Do not cut it.");
+            RunOutUncertain = Warning "as-mounted" "as mounted", RUNS_OUT,
+                "Measure more lines, or check the wheel under an indicator.";
+            RunOut = Fine "as-mounted" "as mounted", RUNS_OUT, "";
+            IndicatorBeyond = Remount "by-indicator" "by indicator", RUNS_OUT,
+                "Clean the seat, mount the wheel truer, and measure again.";
+            IndicatorHidesBend = Stop "by-indicator" "by indicator", TWO_LOBES,
+                "Measure five lines spread over the turn.";
+            IndicatorAboveLines = Warning "by-indicator" "by indicator", INDICATOR,
+                "Measure more lines: the highest or the lowest place may lie between them.";
+            Indicator = Fine "by-indicator" "by indicator", INDICATOR, "";
+            BentBeyondService = Stop "tilt-taken-off" "tilt taken off", BENT, refer!("Do not cut it.");
+            Bent = Stop "tilt-taken-off" "tilt taken off", BENT, refer!("A bent wheel is not cut.");
+            Bend = Fine "tilt-taken-off" "tilt taken off", BENT, "";
+            Tilt = Fine "tilt" "tilt",
+                "Tilt of the mounting is cured by seating the wheel truer, and costs no metal then.", "";
+            BendReadsAsTilt = Remount "bend-limit" "bend limit", TWO_LOBES,
+                "Measure five lines, or mount the wheel truer and measure again.";
+            BendUnseen = Stop "bend-limit" "bend limit", TWO_LOBES,
+                "Measure five lines spread over the turn.";
+            BendAtRim = Stop "bend-at-the-rim" "bend at the rim", BENT, refer!("A bent wheel is not cut.");
+            WideLimit = Note "limit" "limit",
+                "A limit above what makers allow a new wheel passes wheels that a service manual calls out of true.", "";
+        }
+        Damage {
+            DamageKind = Stop "kind" "kind",
+                "Some damage goes deeper than a cut can reach: the face would look sound and the wheel not be.",
+                refer!("Do not cut it.");
+            DentsUnlisted = Note "in-the-lines" "in the lines", DENTS,
+                "Look at the wheel there, and name design features under `leave`.";
+            DentUncertain = Note "in-the-lines" "in the lines", DENTS,
+                "Its readings lie far apart or are noisy: look at it again after the last rough cut.";
+            Dents = Fine "in-the-lines" "in the lines", DENTS, "";
+            DamageListed = Fine "in-the-job" "in the job",
+                "Damage that the job lists is cut away as deep as it is listed.", "";
+        }
+        Depth {
+            CleanUpDepth = Fine "clean-up-depth" "clean-up depth",
+                "So much must come off the highest place for the last damage to go at the lowest.", "";
+            NoPasses = Stop "passes" "passes", PASSES,
+                "Change the schedule as the planner says.";
+            PassesTooFew = Warning "passes" "passes", PASSES,
+                "Ask for `passes: auto`, or more passes, if the damage is to go.";
+            Passes = Fine "passes" "passes", PASSES, "";
+            OnePassEarly = Fine "one-pass-early" "one pass early",
+                "What one pass less would leave shows whether the last one is worth its metal.", "";
+        }
+        Allowance {
+            ScheduleTooDeep = Stop "metal" "metal", METAL,
+                "Ask for `passes: auto`, for fewer passes, or for thinner ones.";
+            MetalIfMountedTrue = Remount "metal" "metal", METAL,
+                "Mount it truer and measure again.";
+            MetalShort = Stop "metal" "metal", METAL,
+                "Do not cut it so deep: leave the deepest damage, or the wheel as it is.";
+            Metal = Fine "metal" "metal", METAL, "";
+        }
+    }
+}

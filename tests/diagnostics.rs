@@ -1,0 +1,101 @@
+//! The tables of rules in docs/proof.md and docs/survey.md are those of the program.
+//!
+//! A table stands between two marks, `<!-- rules of ... -->` and `<!-- end of rules -->`. `DOCS_UPDATE=1 cargo test --test all
+//! diagnostics::` writes them anew.
+
+use crate::fixtures::demo;
+use facewright::diagnostics::Rule;
+use facewright::{proof, scan, survey};
+use std::collections::BTreeSet;
+use std::fmt::Write as _;
+use std::fs;
+
+/// The mark after a table.
+const END: &str = "<!-- end of rules -->";
+
+/// The table of some rules as a page shows it.
+fn table<'a>(rules: impl Iterator<Item = &'a Rule>) -> String {
+    let mut out =
+        String::from("| rule | what it is | rank | why it matters | what to do |\n|---|---|---|---|---|\n");
+    for rule in rules {
+        let rank = match rule.rank_before_others() {
+            Some(lower) => format!("{}; {lower} before others", rule.rank()),
+            None => rule.rank().to_string(),
+        };
+        let _ = writeln!(
+            out,
+            "| `{}` | {} | {rank} | {} | {} |",
+            rule.id(),
+            rule.title(),
+            rule.why(),
+            if rule.remedy().is_empty() { "nothing" } else { rule.remedy() }
+        );
+    }
+    out
+}
+
+/// What a page shows between a mark and the next end.
+fn shown<'a>(text: &'a str, mark: &str) -> Option<&'a str> {
+    text.split_once(mark)?.1.split_once(END).map(|parts| parts.0.trim_start_matches('\n'))
+}
+
+/// Compares a page's table with the rules, or writes it anew.
+fn compare(page: &str, of: &str, rules: &[Rule]) {
+    let mark = format!("<!-- rules of {of} -->");
+    let text = fs::read_to_string(page).unwrap_or_else(|e| panic!("{page}: {e}"));
+    let now = table(rules.iter());
+    let before = shown(&text, &mark).unwrap_or_else(|| panic!("{page} has no table of {of}"));
+    if before == now {
+        return;
+    }
+    if std::env::var_os("DOCS_UPDATE").is_some() {
+        let (old, new) = (format!("{mark}\n{before}{END}"), format!("{mark}\n{now}{END}"));
+        fs::write(page, text.replace(&old, &new)).unwrap_or_else(|e| panic!("{page}: {e}"));
+        return;
+    }
+    let (before, now): (BTreeSet<&str>, BTreeSet<&str>) = (before.lines().collect(), now.lines().collect());
+    let missing: Vec<_> = now.difference(&before).collect();
+    let gone: Vec<_> = before.difference(&now).collect();
+    panic!("{page}: {of}: the page lacks {missing:#?} and has {gone:#?}; DOCS_UPDATE=1 writes it anew");
+}
+
+#[test]
+fn the_pages_have_every_rule_and_no_other() {
+    // Programs' rules are looked up by their word; the survey's stand in the order of its page.
+    let mut proof: Vec<Rule> =
+        Rule::all().filter(|r| matches!(r, Rule::Program(_) | Rule::Sweep(_))).collect();
+    proof.sort_by_key(|r| r.id());
+    compare("docs/proof.md", "the proof", &proof);
+    let survey: Vec<Rule> = Rule::all().filter(|r| matches!(r, Rule::Survey(_))).collect();
+    compare("docs/survey.md", "the survey", &survey);
+    let plan: Vec<Rule> = Rule::all().filter(|r| matches!(r, Rule::Plan(_))).collect();
+    compare("docs/survey.md", "the plan", &plan);
+    assert_eq!(proof.len() + survey.len() + plan.len(), Rule::all().count());
+}
+
+/// Survey and proof give a finding in one shape, whatever it is.
+#[test]
+fn a_finding_has_one_shape_in_json() {
+    let (job, face) = demo::job_and_face();
+    let traces = scan::open_all(&job.measured).expect("the scans are whole");
+    let survey = survey::survey(job, &traces).expect("the demo's wheel has a face");
+    // A cut outside the zones, dry, by a tool that was never called: many rules, with and without a number.
+    let report = proof::prove(b"G90\nG01 X190. Z-3.\nG00 X100.\n", job, face);
+    let survey = serde_json::to_value(&survey.findings).expect("JSON");
+    let proof = serde_json::to_value(&report).expect("JSON");
+    let findings = [&survey, &proof["findings"]].into_iter().flat_map(|all| all.as_array().expect("a list"));
+    let mut numbers = BTreeSet::new();
+    for finding in findings {
+        let keys: Vec<&str> = finding.as_object().expect("an object").keys().map(String::as_str).collect();
+        let unit = keys.iter().find_map(|k| k.strip_prefix("value")).unwrap_or_else(|| panic!("{finding}"));
+        let (value, limit) = (format!("value{unit}"), format!("limit{unit}"));
+        let wanted = ["rule", "rank", "place", "what", &value, &limit, "why", "do"];
+        assert_eq!(BTreeSet::from_iter(keys), BTreeSet::from(wanted), "{finding}");
+        assert_eq!(finding[&value].is_null(), unit.is_empty(), "{finding}");
+        let id = finding["rule"].as_str().expect("a word");
+        let why = finding["why"].as_str();
+        assert!(Rule::named(id).any(|r| Some(r.why()) == why), "{finding}");
+        numbers.insert(unit.to_owned());
+    }
+    assert!(numbers.contains("") && numbers.contains("_mm"), "{numbers:?}");
+}
