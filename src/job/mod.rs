@@ -4,6 +4,9 @@
 //! ([`reader`], [`file`], [`shop_file`], [`control`], [`schedule_file`]); checks between values follow, and what they blame is
 //! found in the same tree. So every fault names its line and column, what stood there, what was expected and how to mend it.
 
+// Whatever a file holds, no index may fail.
+#![warn(clippy::indexing_slicing)]
+
 mod control;
 mod fields;
 mod file;
@@ -29,8 +32,8 @@ pub use shop::{
     ToolWord, UnitWord, XWords,
 };
 pub use wheel::{
-    Allowance, Column, Damage, DamageKind, HeightSense, LengthUnit, Measured, Mending, ScanLine, Sensor,
-    Tyre, Wheel, XMeaning, Zone,
+    Acceptance, Allowance, Column, Damage, DamageKind, DamageSector, HeightSense, LengthUnit, Measured,
+    Mending, RingSource, ScanLine, Sensor, TurnReadings, Tyre, Wheel, XMeaning, Zone,
 };
 
 use crate::units::Length;
@@ -63,6 +66,8 @@ pub struct Job {
     pub damage: Vec<Damage>,
     /// Stretches of the face that a person wants mended, or left as they are.
     pub mending: Mending,
+    /// What the person accepts that the measurement cannot settle.
+    pub accept: Vec<Acceptance>,
     /// Rings to cut; at least one, in rising order, not overlapping.
     pub zones: Vec<Zone>,
     /// Places no part of the tool may enter.

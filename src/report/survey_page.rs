@@ -1,5 +1,6 @@
 //! The survey as plain text: verdict first, then each topic with its numbers, limits and what to do.
 
+use crate::diagnostics::text::visible;
 use crate::survey::{Finding, Rank, Survey, Topic, Verdict};
 use crate::units::told_apart;
 use std::fmt::Write as _;
@@ -12,7 +13,7 @@ const WIDTH: usize = 96;
 pub fn page(survey: &Survey) -> String {
     let mut out = String::new();
     let verdict = survey.verdict.words().to_uppercase();
-    let _ = writeln!(out, "{verdict}: {}, {}", plain(&survey.job), plain(&survey.wheel));
+    let _ = writeln!(out, "{verdict}: {}, {}", visible(&survey.job), visible(&survey.wheel));
     for f in survey.findings.iter().filter(|f| !f.rank.is_told()) {
         paragraph(&mut out, "  ", &format!("{} {}", f.what, f.remedy));
     }
@@ -34,7 +35,7 @@ pub fn page(survey: &Survey) -> String {
     }
     let _ = writeln!(
         out,
-        "\n! look before the cut   > mount truer and measure again   X not cut   . worth knowing"
+        "\n! look before the cut   ? decide first   > mount truer and measure again   X not cut   . worth knowing"
     );
     dents(&mut out, survey);
     lines(&mut out, survey);
@@ -87,11 +88,7 @@ fn dents(out: &mut String, survey: &Survey) {
     }
     let _ = writeln!(out, "\nmended in the face, so that no dent is cut into the whole turn:");
     for d in traced {
-        let by = match d.mended_by {
-            Some(crate::survey::MendedBy::OtherLines) | None => "the other lines",
-            Some(crate::survey::MendedBy::Margins) => "the face on both sides",
-            Some(crate::survey::MendedBy::OneOtherLine) => "one other line",
-        };
+        let by = d.mended_by.unwrap_or(crate::survey::MendedBy::OtherLines).words();
         let _ = writeln!(
             out,
             "  line at {:>3.0} deg, {:>6.1} mm to {:>6.1} mm ({:>4.1} mm long), {:.3} mm deep: by {by}",
@@ -120,7 +117,7 @@ fn lines(out: &mut String, survey: &Survey) {
 fn paragraph(out: &mut String, lead: &str, text: &str) {
     let mut line = String::new();
     for word in text.split_whitespace() {
-        let word = plain(word);
+        let word = visible(word);
         if !line.is_empty() && lead.len() + line.chars().count() + 1 + word.chars().count() > WIDTH {
             let _ = writeln!(out, "{lead}{line}");
             line.clear();
@@ -131,14 +128,4 @@ fn paragraph(out: &mut String, lead: &str, text: &str) {
         line.push_str(&word);
     }
     let _ = writeln!(out, "{lead}{line}");
-}
-
-/// Text from outside with nothing in it that could steer a terminal.
-fn plain(text: &str) -> String {
-    text.chars().map(|c| if c.is_control() || is_direction_mark(c) { '\u{FFFD}' } else { c }).collect()
-}
-
-/// Marks that change the direction of writing could hide a verdict.
-const fn is_direction_mark(c: char) -> bool {
-    matches!(c, '\u{200E}' | '\u{200F}' | '\u{202A}'..='\u{202E}' | '\u{2066}'..='\u{2069}')
 }
