@@ -1,5 +1,5 @@
 //! Numbers and nothing else: order statistics, robust weights, least squares, local regression, harmonics,
-//! interpolation. Nothing here knows of wheels.
+//! interpolation, waviness. Nothing here knows of wheels.
 
 pub mod adaptive;
 pub mod bayes;
@@ -9,3 +9,4 @@ pub mod harmonic;
 pub mod local;
 pub mod order;
 pub mod robust;
+pub mod waviness;
