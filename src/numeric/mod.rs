@@ -1,0 +1,3 @@
+//! Numbers and nothing else. Nothing here knows of wheels.
+
+pub mod waviness;
