@@ -21,7 +21,7 @@ pub(super) struct Pass<'a> {
 }
 
 /// The passes of all programs.
-pub(super) fn passes<'a>(sheet: &'a Sheet<'_>, journey: &Journey) -> Vec<Pass<'a>> {
+pub(super) fn passes<'a>(sheet: &'a Sheet<'_>, journey: &Journey<'_>) -> Vec<Pass<'a>> {
     let names = planned_names(sheet);
     let mut rows_before = 0;
     let mut out: Vec<Pass<'a>> = Vec::new();
