@@ -50,7 +50,7 @@ impl Write {
             Some(Kind::Rough) => Only::Rough,
             Some(Kind::Finish) => Only::Finish,
         };
-        let options = Options { only, already: self.already };
+        let options = Options { only, already: self.already, ..Options::default() };
         let program = surveyed.plan(options)?.write()?.prove()?;
         let parts = program.parts();
         let account = account::of(job, program.plan()) + &proved(parts);

@@ -49,8 +49,18 @@ mod tests {
     #[test]
     fn circles_that_touch_meet_without_a_turn() {
         let meet = Point::new(100.0, 0.0);
-        let first = Piece::Arc(Arc { from: Point::new(97.0, -1.0), to: meet, centre: Point::new(100.0, -5.0), turn: Turn::Clockwise });
-        let second = Piece::Arc(Arc { from: meet, to: Point::new(106.0, 2.0), centre: Point::new(100.0, 10.0), turn: Turn::CounterClockwise });
+        let first = Piece::Arc(Arc {
+            from: Point::new(97.0, -1.0),
+            to: meet,
+            centre: Point::new(100.0, -5.0),
+            turn: Turn::Clockwise,
+        });
+        let second = Piece::Arc(Arc {
+            from: meet,
+            to: Point::new(106.0, 2.0),
+            centre: Point::new(100.0, 10.0),
+            turn: Turn::CounterClockwise,
+        });
         let along = joints(&[first, second]);
         assert!(along[0].turn.abs() < 1e-15);
         let straight = Piece::line(meet, Point::new(101.0, 1.0));

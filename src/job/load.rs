@@ -1,7 +1,7 @@
 //! From two files to one checked job, and the checks that need both.
 
 use super::file::{self, JobFile};
-use super::schedule_file::{self, ScheduleFile};
+use super::schedule_file::{self, Known, ScheduleFile};
 use super::shop_file::{self, Shop};
 use super::source::{self, Node};
 use super::{Feed, Job, Mending, Schedule, Tool, Tyre, reader};
@@ -150,7 +150,13 @@ fn schedule(root: &Node, shop: &Shop, faults: &mut Vec<InputError>) -> Option<Sc
     let node = root.at("schedule");
     if node.entries().is_ok() {
         let file: ScheduleFile = reader::read(node, faults)?;
-        return schedule_file::check(file, None, &shop.tools, node, faults);
+        return schedule_file::check(
+            file,
+            None,
+            &Known { tools: &shop.tools, textures: &shop.textures },
+            node,
+            faults,
+        );
     }
     schedule_file::by_name(node, &shop.schedules).map_err(|fault| faults.push(fault)).ok()
 }
@@ -220,7 +226,11 @@ fn check_resolution(job: &Job, nodes: &Nodes<'_>) -> Option<InputError> {
 
 /// The fastest the spindle turns in a pass gives the fastest feed per minute, which the machine must be able to drive.
 fn check_feeds(job: &Job, nodes: &Nodes<'_>) -> Vec<InputError> {
-    let given = |feed: Feed| if let Feed::PerRev(feed) = feed { Some(feed) } else { None };
+    let given = |feed: Feed| match feed {
+        Feed::PerRev(feed) => Some(feed),
+        Feed::Grooves(pitch) => Some(FeedPerRev::mm_per_rev(pitch.as_mm())),
+        Feed::Rz(_) | Feed::Ra(_) => None,
+    };
     let rough = job.schedule.rough.as_ref().map(|p| ("rough", given(p.feed), p.surface_speed));
     let finish = job.schedule.finish.as_ref().map(|p| ("finish", given(p.feed), p.surface_speed));
     let air = rough.or(finish).map(|(_, _, speed)| ("air", job.schedule.air.feed, speed));
@@ -238,7 +248,8 @@ fn check_feed(
     let fastest = fastest(job, speed);
     let per_minute = feed.at_speed(fastest);
     let limit = job.machine.feed_limit;
-    let node = nodes.schedule.at(pass).at("feed");
+    let keys = nodes.schedule.at(pass);
+    let node = if keys.has("feed") { keys.at("feed") } else { keys.at("texture") };
     (per_minute > limit).then(|| {
         let line = nodes.shop.at("machine").at("feed_limit").place.line;
         node.fault_found(

@@ -18,6 +18,7 @@ mod schedule_file;
 pub mod shop;
 mod shop_file;
 mod source;
+mod texture;
 pub mod wheel;
 
 pub use keep_out::KeepOut;

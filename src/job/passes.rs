@@ -315,6 +315,7 @@ mod tests {
             tolerance: Length::mm(0.005),
             tangent_jump: Angle::deg(1.0),
             rest_limit: Length::mm(0.05),
+            waviness: None,
         }
     }
 

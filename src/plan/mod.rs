@@ -7,6 +7,7 @@
 pub mod approach;
 mod error;
 mod figures;
+pub mod finished;
 pub mod parts;
 pub mod pass_paths;
 mod passes;
@@ -42,6 +43,8 @@ pub struct Plan {
     pub left: Length,
     /// What is left that no nose has reached.
     pub rest: Rest,
+    /// What the last pass leaves to be seen.
+    pub finished: finished::FinishedFace,
     /// Things a person should know that do not stop the plan.
     pub findings: Vec<Finding>,
 }

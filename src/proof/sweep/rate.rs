@@ -172,6 +172,7 @@ fn wanted_feed(feed: Wanted, nose: Length) -> f64 {
     match feed {
         Wanted::PerRev(f) => f.as_mm_per_rev(),
         Wanted::Rz(t) => 2.0 * (2.0 * r * t.as_mm() - t.as_mm() * t.as_mm()).max(0.0).sqrt(),
+        Wanted::Grooves(pitch) => pitch.as_mm(),
         Wanted::Ra(a) => (18.0 * 3.0_f64.sqrt() * r * a.as_mm()).sqrt(),
     }
 }
