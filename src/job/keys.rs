@@ -190,6 +190,7 @@ const LISTS: &[List] = &[
     List { key: "leave", of: "stretches", may_be_empty: true },
     List { key: "lines", of: "scans", may_be_empty: false },
     List { key: "mend", of: "stretches", may_be_empty: true },
+    List { key: "speed_changes", of: "radii", may_be_empty: false },
     List { key: "zones", of: "zones", may_be_empty: false },
 ];
 

@@ -115,6 +115,7 @@ pub fn load_all(path: &Path) -> Result<Job, JobErrors> {
         faults.extend(checks.into_iter().flatten());
         faults.extend(check_resolution(&job, &nodes));
         faults.extend(check_feeds(&job, &nodes));
+        faults.extend(check_speed_changes(&job, &nodes));
     }
     match JobErrors::of(faults) {
         Some(errors) => Err(errors),
@@ -220,6 +221,18 @@ fn check_resolution(job: &Job, nodes: &Nodes<'_>) -> Option<InputError> {
             format!("a tolerance of {tolerance} on a control that names steps of {resolution}"),
             format!("a tolerance of {resolution} at least"),
             "raise the schedule's `tolerance`, or correct the control's `resolution`",
+        )
+    })
+}
+
+/// A control that holds a surface speed has no speeds that change at a radius.
+fn check_speed_changes(job: &Job, nodes: &Nodes<'_>) -> Option<InputError> {
+    let asked = job.schedule.finish.as_ref().is_some_and(|f| !f.speed_changes.is_empty());
+    (asked && job.control.surface_speed).then(|| {
+        nodes.schedule.at("finish").at("speed_changes").fault_found(
+            "`speed_changes` for a control that holds a surface speed",
+            "a control with `surface_speed: false`, or none of them",
+            "delete `speed_changes`: the speed changes smoothly by itself",
         )
     })
 }

@@ -306,6 +306,7 @@ mod tests {
                 tool: "a".into(),
                 depth: Length::mm(finish_depth),
                 passes: 1,
+                speed_changes: Vec::new(),
                 spring_passes: 0,
                 surface_speed,
                 feed,

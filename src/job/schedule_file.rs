@@ -1,6 +1,6 @@
 //! A pass schedule, from the shop file or written out in the job file.
 //!
-//! Defaults: no spring passes; `tolerance` 0.005 mm (a tenth of a thin finish cut; it only ever
+//! Defaults: no spring passes; `speed_changes` where the surface speed has fallen by its share; `tolerance` 0.005 mm (a tenth of a thin finish cut; it only ever
 //! leaves metal on); `tangent_jump` 1 deg; `rest_limit` 0.05 mm (one finish cut), beyond which
 //! metal out of the tool's reach is warned of; no `waviness` limit. All other keys a person decides.
 
@@ -63,6 +63,8 @@ struct FinishFile {
     passes: u32,
     #[serde(default, deserialize_with = "fields::count::<_, _, 0, MOST_PASSES>")]
     spring_passes: u32,
+    #[serde(default)]
+    speed_changes: Vec<Length>,
     #[serde(deserialize_with = "fields::above_zero")]
     surface_speed: SurfaceSpeed,
     #[serde(default, deserialize_with = "fields::some_above_zero")]
@@ -122,8 +124,8 @@ pub(super) fn check(
     let finish = file.finish.and_then(|pass| {
         let feed =
             tool_and_feed(&pass.tool, pass.feed, pass.texture.as_ref(), known, node.at("finish"), faults)?;
-        let FinishFile { tool, depth, passes, spring_passes, surface_speed, .. } = pass;
-        Some(FinishPass { tool, depth, passes, spring_passes, surface_speed, feed })
+        let FinishFile { tool, depth, passes, spring_passes, speed_changes, surface_speed, .. } = pass;
+        Some(FinishPass { tool, depth, passes, spring_passes, speed_changes, surface_speed, feed })
     });
     let schedule = Schedule {
         name,

@@ -368,6 +368,8 @@ pub struct FinishPass {
     pub passes: u32,
     /// Passes over the finished path again without going deeper.
     pub spring_passes: u32,
+    /// Radii at which the spindle speed changes on a control that holds no surface speed; where it must, if there are none.
+    pub speed_changes: Vec<Length>,
     /// Surface speed.
     pub surface_speed: SurfaceSpeed,
     /// Feed.

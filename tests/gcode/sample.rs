@@ -178,7 +178,7 @@ impl Sample {
     pub fn stepped(&self, mut plan: Plan) -> Plan {
         for operation in &mut plan.operations {
             for pass in &mut operation.passes {
-                stepped::step_speeds(pass, &operation.tool, &self.control)
+                stepped::step_speeds(pass, &operation.tool, &self.control, &[])
                     .expect("speeds that can be stepped");
             }
         }
@@ -213,6 +213,7 @@ impl Sample {
             removed: self.length(0.25),
             left: self.length(0.55),
             rest: Rest { amount: Length::mm(0.0), at: self.length(60.0) },
+            finished: facewright::plan::finished::FinishedFace::default(),
             findings: vec![Finding::new(
                 PlanRule::DamageStays,
                 Place::Whole,

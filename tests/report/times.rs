@@ -44,7 +44,7 @@ fn the_times_of_plan_and_simulation_agree_pass_by_pass() {
         let plan = plan(&job, face, Options::default()).unwrap_or_else(|refusal| panic!("{refusal}"));
         let parts = gcode::write(&job, &plan).unwrap_or_else(|error| panic!("{error}"));
         let planned: Vec<f64> =
-            plan.operations.iter().flat_map(|o| &o.passes).map(|p| p.figures.time.as_s()).collect();
+            plan.operations.iter().flat_map(|o| &o.passes).map(|p| p.figures.time().as_s()).collect();
         let found: Vec<f64> = parts.iter().flat_map(|p| simulated(&job, &p.text)).collect();
         assert_eq!(planned.len(), found.len(), "{name}: passes");
         for (i, (planned, found)) in planned.iter().zip(&found).enumerate() {

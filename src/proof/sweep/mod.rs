@@ -13,6 +13,7 @@
 mod air;
 mod allowed_depth;
 mod cut;
+mod finish;
 mod hazard;
 mod job_checks;
 mod metal;
@@ -25,6 +26,7 @@ mod tool_shape;
 mod tree;
 
 pub use air::DryRun;
+pub use finish::{FinishedSurface, MotionJoint};
 pub use job_checks::RemainingMetal;
 pub use rate::{Interval, Rates, spindle_at};
 
@@ -65,6 +67,8 @@ pub struct Sweep {
     pub damage_left: Option<RemainingMetal>,
     /// The most metal in the zones that the tools do not reach.
     pub rest: Option<RemainingMetal>,
+    /// How the last pass leaves the face.
+    pub finished: Option<FinishedSurface>,
     /// Depth that the job allows in all, millimetres.
     pub allowed: f64,
     /// The most that can hide between the radii looked at, millimetres along the normal.
@@ -346,10 +350,13 @@ impl Sweeper<'_> {
         let rest = job_checks::rest(metal, job, lies, climb);
         let last =
             swept.iter().rev().find(|p| p.lies == Some(lies)).and_then(|p| split::tool_of(job, p.tool));
-        let left = last.and_then(|tool| {
-            let reachable = reach::reachable(face, tool, lies, metal, job_checks::path_tolerance(job));
-            job_checks::left(metal, job, &reachable, climb)
+        let reachable = last.map(|tool| reach::reachable(face, tool, lies, metal));
+        let left = reachable.as_ref().and_then(|reachable| job_checks::left(metal, job, reachable, climb));
+        let finished = reachable.as_ref().and_then(|reachable| {
+            let inside = finish::Inside { job, climb };
+            finish::finished(inside, metal, reachable, (&swept, &self.passes), movements)
         });
+        finish::judge(job, finished, &swept, movements, &mut self.findings);
         job_checks::judge_remaining(job, damage_left, rest, &mut self.findings);
         job_checks::judge_left(job, metal, left, movements, &mut self.findings);
         let depths: Vec<DepthAt> = (0..metal.len())
@@ -366,6 +373,7 @@ impl Sweeper<'_> {
             dry_run,
             damage_left,
             rest,
+            finished,
             allowed: self.allowed.most,
             hidden: metal::HIDDEN,
             radii: metal.len(),

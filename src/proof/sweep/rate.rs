@@ -206,4 +206,24 @@ pub fn judge(
         );
         findings.push(note(rule, at, what).measured(f, Some(feed), Unit::MmPerRev));
     }
+    judge_grooves(job, tool, rates, (pass, at), findings);
+}
+
+/// Grooves that must match others may not be closer either. A tool that takes metal off too has no grooves of its own.
+fn judge_grooves(
+    job: &Job,
+    tool: &Tool,
+    rates: &Rates,
+    (pass, at): (usize, Option<&Movement>),
+    findings: &mut Vec<Finding>,
+) {
+    let finish = job.schedule.finish.as_ref().filter(|f| f.tool == tool.name);
+    let finishes_only = job.schedule.rough.as_ref().is_none_or(|r| r.tool != tool.name);
+    let Some(Wanted::Grooves(pitch)) = finish.filter(|_| finishes_only).map(|f| f.feed) else { return };
+    let pitch = pitch.as_mm();
+    if let Some(least) = rates.feed.map(|s| s.least).filter(|least| least * FEED_OVER < pitch) {
+        let what =
+            format!("pass {pass} lays grooves down to {least:.3} mm apart; the schedule says {pitch:.3} mm");
+        findings.push(note(SweepRule::Grooves, at, what).measured(least, Some(pitch), Unit::MmPerRev));
+    }
 }
