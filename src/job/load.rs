@@ -4,6 +4,7 @@ use super::file::{self, JobFile};
 use super::schedule_file::{self, Known, ScheduleFile};
 use super::shop_file::{self, Shop};
 use super::source::{self, Node};
+use super::trial;
 use super::{Feed, Job, Mending, Schedule, Tool, Tyre, reader};
 use crate::diagnostics::InputError;
 use crate::units::{FeedPerRev, SpindleSpeed, SurfaceSpeed};
@@ -93,6 +94,8 @@ pub fn load_all(path: &Path) -> Result<Job, JobErrors> {
     let mut keep_out = file::keep_outs(&file.keep_out, root.at("keep_out"), &mut faults);
     let Some(schedule) = schedule(&root, &shop, &mut faults) else { return Err(refused(faults, &root)) };
     keep_out.extend_from_slice(&shop.keep_out);
+    let known = Known { tools: &shop.tools, textures: &shop.textures };
+    let trial = trial::rings(&file.trial, &schedule, &known, root.at("trial"), &mut faults);
     let job = Job {
         title: file.job,
         file: path.to_owned(),
@@ -106,6 +109,8 @@ pub fn load_all(path: &Path) -> Result<Job, JobErrors> {
         mending: Mending { mend: file.mend, leave: file.leave },
         zones: file.zones,
         keep_out,
+        trial,
+        rings: Vec::new(),
         machine: shop.machine,
         control: shop.control,
     };

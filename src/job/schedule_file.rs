@@ -116,14 +116,12 @@ pub(super) fn check(
         );
     }
     let rough = file.rough.and_then(|pass| {
-        let feed =
-            tool_and_feed(&pass.tool, pass.feed, pass.texture.as_ref(), known, node.at("rough"), faults)?;
+        let feed = feed(&pass.tool, (pass.feed, pass.texture.as_ref()), known, node.at("rough"), faults)?;
         let RoughFile { tool, depth, passes, surface_speed, .. } = pass;
         Some(RoughPass { tool, depth, passes, surface_speed, feed })
     });
     let finish = file.finish.and_then(|pass| {
-        let feed =
-            tool_and_feed(&pass.tool, pass.feed, pass.texture.as_ref(), known, node.at("finish"), faults)?;
+        let feed = feed(&pass.tool, (pass.feed, pass.texture.as_ref()), known, node.at("finish"), faults)?;
         let FinishFile { tool, depth, passes, spring_passes, speed_changes, surface_speed, .. } = pass;
         Some(FinishPass { tool, depth, passes, spring_passes, speed_changes, surface_speed, feed })
     });
@@ -161,10 +159,9 @@ fn check_tolerance(schedule: &Schedule, node: &Node) -> Option<InputError> {
 }
 
 /// The feed of a pass, given or by the texture it must leave, where its tool is known.
-fn tool_and_feed(
+pub(super) fn feed(
     name: &str,
-    feed: Option<FeedPerRev>,
-    texture: Option<&Texture>,
+    (feed, texture): (Option<FeedPerRev>, Option<&Texture>),
     known: &Known<'_>,
     pass: &Node,
     faults: &mut Vec<InputError>,

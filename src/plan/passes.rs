@@ -44,6 +44,9 @@ pub(super) struct Cutting<'a> {
 /// Everything that makes the job unsafe or impossible as asked, with its numbers: see [`PlanError`].
 pub fn plan(job: &Job, face: &Face, options: Options) -> Result<Plan, PlanError> {
     within_measured(job, face)?;
+    if !job.rings.is_empty() {
+        return super::trial::plan_rings(job, face, options);
+    }
     let need = face.need(&job.zones);
     let passes =
         passes::lay_out(&job.schedule, job.control.resolution, need.depth, options.already, options.only)?;
@@ -208,7 +211,7 @@ fn rest(floors: &[Span], left: &Curve, ideal: &Curve) -> Rest {
 }
 
 /// Counts the passes of each kind through the whole plan.
-fn number(operations: &mut [Operation]) {
+pub(super) fn number(operations: &mut [Operation]) {
     for kind in [PassKind::Air, PassKind::Rough, PassKind::Finish, PassKind::Spring] {
         let mut of_kind: Vec<&mut Pass> =
             operations.iter_mut().flat_map(|o| &mut o.passes).filter(|p| p.kind == kind).collect();

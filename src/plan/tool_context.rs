@@ -213,6 +213,7 @@ impl<'a> ToolContext<'a> {
             kind: depth.kind,
             number: 0,
             of: 0,
+            ring: None,
             depth: depth.depth,
             total,
             surface_speed: self.cutting.surface_speed,

@@ -120,6 +120,7 @@ fn write_pass(out: &mut String, pass: &Pass) -> std::fmt::Result {
         PassKind::Spring => "spring",
     };
     let name = if pass.of > 1 { format!("{name} {} of {}", pass.number, pass.of) } else { name.to_owned() };
+    let name = pass.ring.as_ref().map_or(name, |ring| format!("ring {}", plain(ring)));
     let figures = &pass.figures;
     writeln!(
         out,

@@ -146,6 +146,7 @@ impl Sample {
     fn pass(&self, kind: PassKind, (number, of): (u32, u32), (depth, dz): (f64, f64), feed: f64) -> Pass {
         let finish = kind == PassKind::Finish;
         Pass {
+            ring: None,
             kind,
             number,
             of,

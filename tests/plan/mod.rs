@@ -3,4 +3,5 @@
 mod figures;
 mod finished;
 mod laws;
+mod trial;
 mod turning;

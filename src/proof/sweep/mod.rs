@@ -238,7 +238,7 @@ impl Sweeper<'_> {
                 &contact,
                 tree.extent(),
                 number,
-                self.allowed.of_tool(group.tool),
+                &|radius| self.allowed.of_tool_at(group.tool, radius),
                 job.schedule.rest_limit.as_mm().max(NEAR),
             );
             let limits = PassLimits {
@@ -347,10 +347,11 @@ impl Sweeper<'_> {
             .map(|(a, b)| a.max(b))
             .fold(0.0, f64::max);
         let damage_left = job_checks::damage_left(metal, job, face, climb);
-        let rest = job_checks::rest(metal, job, lies, climb);
+        let asked = |radius: f64| self.allowed.finished_depth(lies, radius);
+        let rest = job_checks::rest(metal, job, &asked, climb);
         let last =
             swept.iter().rev().find(|p| p.lies == Some(lies)).and_then(|p| split::tool_of(job, p.tool));
-        let reachable = last.map(|tool| reach::reachable(face, tool, lies, metal));
+        let reachable = last.map(|tool| reach::reachable(face, tool, &asked, metal));
         let left = reachable.as_ref().and_then(|reachable| job_checks::left(metal, job, reachable, climb));
         let finished = reachable.as_ref().and_then(|reachable| {
             let inside = finish::Inside { job, climb };
@@ -426,7 +427,6 @@ fn summary(
         if let Some(own) = depth.own {
             cut::judge_evenness(&limits, &own, depth.next, metal, movements, findings);
         }
-        rate::judge(job, tool, &pass.rates, pass.number, movements.get(first), findings);
     }
     let mut taken: Vec<(usize, f64, usize)> = pass
         .contacts
@@ -442,6 +442,10 @@ fn summary(
     taken.sort_by_key(|t| t.0);
     let deepest = taken.iter().max_by(|a, b| a.1.total_cmp(&b.1)).filter(|_| cuts);
     let deepest = deepest.map(|&(i, d, m)| named(d, metal.radii[i], m, movements));
+    if let Some(tool) = tool.filter(|_| cuts) {
+        let cuts_at = deepest.map(|d| d.radius);
+        rate::judge(job, tool, &pass.rates, (pass.number, cuts_at), movements.get(first), findings);
+    }
     let mut curve: Vec<DepthAt> = Vec::new();
     for (i, depth, _) in taken {
         let radius = metal.radii[i];

@@ -13,10 +13,10 @@ use crate::face::Face;
 use crate::geometry::{Holder, Outline, Point};
 use crate::job::Tool;
 
-/// Heights that the tool leaves at every radius of the zones when its path lies `depth` below the face everywhere in them; infinite at
+/// Heights that the tool leaves at every radius of the zones when its path lies `depth`, by the radius, below the face in them; infinite at
 /// every other radius.
 #[must_use]
-pub fn reachable(face: &Face, tool: &Tool, depth: f64, metal: &Metal) -> Vec<f64> {
+pub fn reachable(face: &Face, tool: &Tool, depth: &dyn Fn(f64) -> f64, metal: &Metal) -> Vec<f64> {
     let wanted = metal.lowered(face, depth);
     let radii = &metal.radii;
     let outline = tool.outline();
