@@ -57,6 +57,7 @@ fn read(text: &str) -> Result<Texture, Mismatch> {
         Some(("Ra", height)) => Ok(Texture::Ra(length(height)?)),
         Some(("grooves", pitch)) => Ok(Texture::Grooves(length(pitch)?)),
         Some(("feed", feed)) => Ok(Texture::Feed(feed.parse().map_err(unit)?)),
+        _ if text.starts_with(char::is_alphabetic) => Ok(Texture::Named(text.to_owned())),
         Some((count, width)) => {
             let width = width.strip_prefix("grooves in ").ok_or_else(refused)?;
             let count: u32 = count.parse().map_err(|_| refused())?;
@@ -65,7 +66,6 @@ fn read(text: &str) -> Result<Texture, Mismatch> {
             }
             Ok(Texture::Grooves(length(width)? * f64::from(count).recip()))
         }
-        None if text.starts_with(|c: char| c.is_alphabetic()) => Ok(Texture::Named(text.to_owned())),
         None => Err(refused()),
     }
 }

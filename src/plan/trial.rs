@@ -8,6 +8,7 @@ use super::finished::{FinishedFace, GreatestJoint};
 use super::passes::{number, plan};
 use super::spindle::SpindleLaw;
 use super::{Operation, Options, Pass, PassKind, Plan, PlanError};
+use crate::diagnostics::{Finding, Place, PlanRule, Unit};
 use crate::face::Face;
 use crate::job::{Direction, Job, ScheduleError, TrialRing};
 use crate::units::{FeedPerRev, Length, SurfaceSpeed};
@@ -26,8 +27,9 @@ pub(super) fn plan_rings(job: &Job, face: &Face, options: Options) -> Result<Pla
         for finding in &mut plan.findings {
             finding.what = format!("ring {}: {}", ring.name, finding.what);
         }
-        // What a scrap wheel keeps of its damage is nobody's concern.
-        plan.findings.retain(|f| f.rule != crate::diagnostics::PlanRule::DamageStays.into());
+        // On a scrap wheel damage may stay, but what is to be looked at must be the ring.
+        plan.findings.retain(|f| f.rule != PlanRule::DamageStays.into());
+        plan.findings.extend(not_all_round(ring, face));
         Ok(plan)
     });
     let plans: Vec<Plan> = plans.collect::<Result<_, PlanError>>()?;
@@ -55,6 +57,23 @@ pub(super) fn plan_rings(job: &Job, face: &Face, options: Options) -> Result<Pla
         rest,
         finished: together(&plans),
         findings: plans.iter().flat_map(|p| p.findings.clone()).collect(),
+    })
+}
+
+/// A ring so shallow that it leaves part of the turn as it is.
+fn not_all_round(ring: &TrialRing, face: &Face) -> Option<Finding> {
+    let (need, depth) = (face.need(&[ring.zone]), ring.finish.depth);
+    (need.depth > depth).then(|| {
+        let what = format!(
+            "ring {} takes {:.3}, but is cut all round only {:.3} deep, by radius {:.1}",
+            ring.name, depth, need.depth, need.at
+        );
+        let place = Place::radius(need.at.as_mm());
+        Finding::new(PlanRule::RingNotAllRound, place, what).measured(
+            need.depth.as_mm(),
+            Some(depth.as_mm()),
+            Unit::Mm,
+        )
     })
 }
 

@@ -97,6 +97,26 @@ fn a_ring_that_is_cut_as_another_is_found() {
     assert!(metal_left.contains(&"metal-left"), "{metal_left:?}");
 }
 
+/// A ring shallower than the run-out and damage there leaves part of the turn as it was: told, with the depth that would do.
+#[test]
+fn a_ring_that_is_not_cut_all_round_is_told() {
+    let (demo, face) = demo::job_and_face();
+    let job = with_rings(demo);
+    let plan = plan(&job, face, Options::default()).unwrap_or_else(|refusal| panic!("{refusal}"));
+    let told: Vec<&str> = plan
+        .findings
+        .iter()
+        .filter(|f| f.rule.id() == "ring-not-all-round")
+        .map(|f| f.what.as_str())
+        .collect();
+    for ring in &job.rings {
+        let shallow = face.need(&[ring.zone]).depth > ring.finish.depth;
+        let said = told.iter().any(|what| what.contains(&format!("ring {} takes", ring.name)));
+        assert_eq!(said, shallow, "{}: {told:?}", ring.name);
+    }
+    assert!(told.len() == 1 || told.len() == 2, "some are and some are not: {told:?}");
+}
+
 /// The dry run goes over every ring: one that it leaves out is found.
 #[test]
 fn a_ring_without_a_dry_run_stops_the_program() {

@@ -346,7 +346,9 @@ impl Sweeper<'_> {
             .map(|t| tool_shape::ToolShape::new(&t.outline()).reach_below(lies))
             .map(|(a, b)| a.max(b))
             .fold(0.0, f64::max);
-        let damage_left = job_checks::damage_left(metal, job, face, climb);
+        // On the scrap wheel of a trial damage may stay.
+        let repairs = job.rings.is_empty();
+        let damage_left = repairs.then(|| job_checks::damage_left(metal, job, face, climb)).flatten();
         let asked = |radius: f64| self.allowed.finished_depth(lies, radius);
         let rest = job_checks::rest(metal, job, &asked, climb);
         let last =
