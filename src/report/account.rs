@@ -1,5 +1,6 @@
 //! The short account of a plan that a person reads before the program goes to the lathe.
 
+use crate::diagnostics::text::visible;
 use crate::job::Job;
 use crate::plan::finished::{FinishedFace, Waviness};
 use crate::plan::{Operation, Pass, PassKind, Plan};
@@ -23,8 +24,8 @@ pub fn of(job: &Job, plan: &Plan) -> String {
 }
 
 fn write_account(out: &mut String, job: &Job, plan: &Plan) -> std::fmt::Result {
-    writeln!(out, "job      {}", plain(&job.title))?;
-    writeln!(out, "wheel    {}", plain(&job.wheel.name))?;
+    writeln!(out, "job      {}", visible(&job.title))?;
+    writeln!(out, "wheel    {}", visible(&job.wheel.name))?;
     writeln!(out, "spindle  at most {}", plan.spindle_limit)?;
     for operation in &plan.operations {
         write_operation(out, operation)?;
@@ -56,7 +57,7 @@ fn write_account(out: &mut String, job: &Job, plan: &Plan) -> std::fmt::Result {
         )?;
     }
     for finding in &plan.findings {
-        writeln!(out, "{:<9}{}", finding.rank, finding.what)?;
+        writeln!(out, "{:<9}{}", finding.rank, visible(&finding.what))?;
     }
     for caution in CAUTIONS {
         writeln!(out, "caution  {caution}")?;
@@ -99,7 +100,7 @@ fn write_operation(out: &mut String, operation: &Operation) -> std::fmt::Result 
         out,
         "tool     T{} {}, nose radius {}: touch off at radius {:.3}, where it meets the face at radius {:.3}",
         tool.number,
-        plain(&tool.name),
+        visible(&tool.name),
         tool.nose_radius,
         touch.at,
         touch.contact
@@ -120,7 +121,7 @@ fn write_pass(out: &mut String, pass: &Pass) -> std::fmt::Result {
         PassKind::Spring => "spring",
     };
     let name = if pass.of > 1 { format!("{name} {} of {}", pass.number, pass.of) } else { name.to_owned() };
-    let name = pass.ring.as_ref().map_or(name, |ring| format!("ring {}", plain(ring)));
+    let name = pass.ring.as_ref().map_or(name, |ring| format!("ring {}", visible(ring)));
     let figures = &pass.figures;
     writeln!(
         out,
@@ -145,9 +146,4 @@ fn minutes(time: Time) -> String {
 
 fn microns(length: Length) -> String {
     format!("{:.2} um", length.as_mm() * 1000.0)
-}
-
-/// Text from a file as a terminal may show it: no control characters.
-fn plain(text: &str) -> String {
-    text.chars().map(|c| if c.is_control() { ' ' } else { c }).collect()
 }

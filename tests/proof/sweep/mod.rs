@@ -2,6 +2,7 @@
 
 mod finish;
 mod forms;
+mod keep_outs;
 mod laws;
 mod reference;
 mod whole;
