@@ -74,6 +74,12 @@ fn every_ring_keeps_its_own_feed_depth_and_speed_at_every_control() {
             let report = proved(&part.text, &job, face);
             let heavy: Vec<_> = report.findings().iter().filter(|f| f.rank > Rank::Note).collect();
             assert!(heavy.is_empty(), "{name}: {heavy:#?}");
+            // No joint of a lead counts: the plan's own joints are those of its cuts.
+            let [planned, found] = [
+                plan.finished.greatest_joint.map(|j| j.turn.as_deg()),
+                report.sweep.finished.and_then(|f| f.greatest_joint).map(|j| j.turn_deg),
+            ];
+            assert!(found <= planned.map(|p| p + 0.02), "{name}: {found:?} for {planned:?}");
         }
     }
 }

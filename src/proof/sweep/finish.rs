@@ -60,8 +60,10 @@ impl Inside<'_> {
         self.job.zones.iter().map(inner).filter(|[a, b]| a < b)
     }
 
-    fn holds(self, u: f64) -> bool {
-        self.stretches().any(|[a, b]| a <= u && u <= b)
+    /// Whether a radius of the nose centre is so far inside a zone that motions there are cuts: a nose's width further in than the
+    /// climb, where no lead stands any more.
+    fn cuts_at(self, u: f64, nose_radius: f64) -> bool {
+        self.stretches().any(|[a, b]| a + nose_radius <= u && u <= b - nose_radius)
     }
 }
 
@@ -76,10 +78,11 @@ pub(super) fn finished(
     let last = swept.iter().rev().find(|p| p.kind != PassKind::Air)?;
     let pass = gathered.iter().find(|p| p.number == last.number)?;
     let tool = super::split::tool_of(inside.job, pass.tool)?;
+    let nose = tool.nose_radius.as_mm();
     let over = excess(metal, reachable);
     let waves = inside.stretches().filter_map(|stretch| waviness(&over, stretch));
     let runs = pass.groups.iter().filter_map(|g| movements.get(g.movements.clone()));
-    let joint = runs.flat_map(|run| joints(run, tool)).filter(|j| inside.holds(j.radius));
+    let joint = runs.flat_map(|run| joints(run, tool)).filter(|j| inside.cuts_at(j.radius, nose));
     Some(FinishedSurface {
         pass: last.number,
         waviness_mm: waves.max_by(f64::total_cmp),
