@@ -71,6 +71,12 @@ impl Loaded {
         &self.job
     }
 
+    /// The trial that the job lists, as a job of its own; none where it lists no rings.
+    #[must_use]
+    pub fn into_trial(self) -> Option<Self> {
+        Some(Self { job: self.job.for_trial()? })
+    }
+
     /// Reads the scans that the job names and makes them clean.
     ///
     /// # Errors
