@@ -17,6 +17,7 @@ mod running;
 
 pub use depth::{Kind, Pass, Passes, passes_for};
 
+use crate::diagnostics::SurveyRule;
 pub use crate::diagnostics::{Finding, Rank, Topic};
 use crate::face::model::{WheelModel, Witness};
 use crate::face::{self, Face, FaceError, OneLine};
@@ -374,12 +375,12 @@ pub fn survey(job: &Job, lines: &MeasuredLines) -> Result<Survey, FaceError> {
 
 /// The verdict that findings lead to: what cannot be cut before what must be measured again, that before remounting.
 fn verdict(findings: &[Finding]) -> Verdict {
-    let of = |rank: Rank, quality: bool| {
-        findings.iter().any(|f| f.rank == rank && (f.rule.topic() == Topic::Quality) == quality)
+    let stopped_by = |measurement: bool| {
+        findings.iter().any(|f| f.rank == Rank::Stop && is_of_the_measurement(f) == measurement)
     };
-    if of(Rank::Stop, false) {
+    if stopped_by(false) {
         Verdict::DoNotCut
-    } else if of(Rank::Stop, true) {
+    } else if stopped_by(true) {
         Verdict::MeasureAgain
     } else if findings.iter().any(|f| f.rank == Rank::Remount) {
         Verdict::CutAfterRemounting
@@ -388,6 +389,12 @@ fn verdict(findings: &[Finding]) -> Verdict {
     } else {
         Verdict::Cut
     }
+}
+
+/// Whether a finding speaks of the measurement and not of the wheel: another measurement can take it away.
+fn is_of_the_measurement(finding: &Finding) -> bool {
+    let unseen = [SurveyRule::BendUnseen, SurveyRule::IndicatorHidesBend];
+    finding.rule.topic() == Topic::Quality || unseen.iter().any(|&rule| finding.rule == rule.into())
 }
 
 /// Whether the zones lie within what was measured.

@@ -2,4 +2,6 @@
 
 mod hard_wheel;
 mod limits;
+mod lines;
+mod settled;
 mod verdicts;
