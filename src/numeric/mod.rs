@@ -1,0 +1,10 @@
+//! Numbers and nothing else: order statistics, robust weights, least squares, local regression, harmonics,
+//! interpolation. Nothing here knows of wheels.
+
+pub mod adaptive;
+pub mod cholesky;
+pub mod grid;
+pub mod harmonic;
+pub mod local;
+pub mod order;
+pub mod robust;
