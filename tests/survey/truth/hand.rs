@@ -52,7 +52,7 @@ pub struct Sensor {
     pub quantum: f64,
     /// Rise of the zero from first to last reading.
     pub drift: f64,
-    /// Height of an inward way over an outward one.
+    /// Height of an inward way over an outward one; the truth lies midway, as lost motion has it.
     pub hysteresis: f64,
     /// Heights that it can read.
     pub range: [f64; 2],
@@ -156,7 +156,8 @@ pub fn measure(
                 wild = dice.count(3, 12);
             }
             wild_by = dice.between(0.3, 4.0) * dice.pick(&[-1.0, 1.0]);
-            wild_runs = dice.between(0.0, 0.3);
+            // Wild readings scatter far beyond the noise: an even patch would be a nick for all that anyone can tell.
+            wild_runs = if wild > 1 { dice.between(0.3, 0.6) } else { 0.0 };
         }
         let off = if wild > 0 {
             wild -= 1;
@@ -173,7 +174,8 @@ pub fn measure(
             None => sees_floor.then(|| wheel.profile(x) - below),
         };
         let z = z.filter(|_| !lost).map(|z| {
-            let zero = sensor.drift * i as f64 / last as f64 + if outward { 0.0 } else { sensor.hysteresis };
+            let lag = 0.5 * if outward { -sensor.hysteresis } else { sensor.hysteresis };
+            let zero = sensor.drift * i as f64 / last as f64 + lag;
             let z = (z + zero + sensor.noise * tail + off).clamp(sensor.range[0], sensor.range[1]);
             if sensor.quantum > 0.0 { (z / sensor.quantum).round() * sensor.quantum } else { z }
         });

@@ -133,41 +133,42 @@ fn face(d: &mut Dice, zone: [f64; 2]) -> Vec<Piece> {
     pieces
 }
 
-fn bends(d: &mut Dice, zone: [f64; 2], lines: usize, hidden: bool) -> Vec<Bend> {
-    let span = zone[1] - zone[0];
-    let mut out = Vec::new();
-    let mut lobes = |d: &mut Dice, order: f64| {
-        // Over the whole face, from somewhere on, or only near the rim.
-        let (from, power) = match d.count(0, 2) {
-            0 => (0.0, 1.0),
-            1 => (zone[0] + span * d.between(0.1, 0.6), d.between(1.5, 2.5)),
-            _ => (zone[1] - d.between(15.0, 30.0), d.between(1.2, 2.2)),
-        };
-        out.push(Bend::Lobes { order, from, power, height: d.between(0.03, 0.12), high: d.angle() });
+/// A wave of so many lobes over the whole face, from somewhere on, or only near the rim.
+fn wave(d: &mut Dice, zone: [f64; 2], order: f64) -> Bend {
+    let (from, power) = match d.count(0, 2) {
+        0 => (0.0, 1.0),
+        1 => (zone[0] + (zone[1] - zone[0]) * d.between(0.1, 0.6), d.between(1.5, 2.5)),
+        _ => (zone[1] - d.between(15.0, 30.0), d.between(1.2, 2.2)),
     };
-    if hidden {
-        if d.chance(0.5) {
-            let order = if lines >= 5 { 3.0 } else { 2.0 };
-            lobes(d, order);
-        } else {
-            out.push(Bend::Push {
-                from: zone[1] - d.between(20.0, 60.0),
-                power: d.between(1.2, 2.2),
-                depth: d.between(0.15, 0.6),
-                middle: d.angle(),
-                half_angle: d.between(0.5, 1.4),
-            });
-        }
-        return out;
-    }
-    // n lines tell harmonics up to (n − 1)/2.
+    Bend::Lobes { order, from, power, height: d.between(0.03, 0.12), high: d.angle() }
+}
+
+/// Bends that the lines show: n lines tell harmonics up to (n − 1)/2.
+fn bends(d: &mut Dice, zone: [f64; 2], lines: usize) -> Vec<Bend> {
+    let mut out = Vec::new();
     if lines >= 5 && d.chance(0.5) {
-        lobes(d, 2.0);
+        out.push(wave(d, zone, 2.0));
     }
     if lines >= 7 && d.chance(0.35) {
-        lobes(d, 3.0);
+        out.push(wave(d, zone, 3.0));
     }
     out
+}
+
+/// A bend that the lines see but cannot tell the shape of: more lobes than they can tell apart, or a place pushed in that
+/// two or three of them cross.
+fn hidden_bend(d: &mut Dice, zone: [f64; 2], lines: usize) -> Bend {
+    match lines {
+        ..=4 => wave(d, zone, 2.0),
+        5 if d.chance(0.5) => wave(d, zone, 3.0),
+        _ => Bend::Push {
+            from: zone[1] - d.between(20.0, 60.0),
+            power: d.between(1.2, 2.2),
+            depth: d.between(0.15, 0.6),
+            middle: d.angle(),
+            half_angle: d.between(1.0, 2.0) * TAU / lines as f64,
+        },
+    }
 }
 
 /// Scrapes and nicks that some lines cross but never more than one in three of them, so that others bear witness.
@@ -190,6 +191,33 @@ fn scrapes(d: &mut Dice, zone: [f64; 2], angles: &[f64]) -> Vec<Damage> {
         }
     }
     out
+}
+
+/// Rash all round, beside the lip. The face under it is plain: what is bridged from both sides can hold no feature of its own,
+/// and a bowl no narrower than 40 mm and no deeper than 6 mm leaves a cubic through both margins of 16 mm by less than
+/// `(8 mm)⁴/24 · 12·6 mm/(40 mm)⁴` = 0.005 mm.
+fn add_rash(d: &mut Dice, wheel: &mut Wheel, zone: [f64; 2]) {
+    let to = zone[1] - d.between(8.0, 14.0);
+    let from = to - d.between(6.0, 16.0);
+    wheel.face.retain(|piece| match *piece {
+        Piece::Trough { middle, half, .. } => middle + 3.0 * half < from - 8.0,
+        Piece::Bead { middle, half, .. } => middle + half < from - 8.0,
+        Piece::Step { at, width, .. } => at + 4.0 * width < from - 8.0,
+        _ => true,
+    });
+    for piece in &mut wheel.face {
+        if let Piece::Bowl { width, .. } = piece {
+            *width = width.max(40.0);
+        }
+    }
+    wheel.damage.retain(|o| o.stretch()[1] < from - 8.0);
+    wheel.damage.push(Damage::Rash {
+        from,
+        to,
+        least: d.between(0.05, 0.15),
+        most: d.between(0.25, 0.5),
+        phases: [d.angle(), d.angle(), d.angle()],
+    });
 }
 
 /// Windows on some lines, with at least three lines whole, and a ring of bolt holes near the inner end.
@@ -267,7 +295,8 @@ impl Trial {
             if d.chance(0.45) {
                 wheel.off_centre = [d.between(0.03, 0.25), d.angle()];
             }
-            wheel.bends = bends(d, zone, lines, ask.hidden_bend);
+            wheel.bends =
+                if ask.hidden_bend { vec![hidden_bend(d, zone, lines)] } else { bends(d, zone, lines) };
             if d.chance(0.7) {
                 wheel.damage = scrapes(d, zone, &angles);
             }
@@ -275,16 +304,7 @@ impl Trial {
                 wheel.gaps = gaps(d, zone, &angles);
             }
             if ask.rash {
-                let to = zone[1] - d.between(1.0, 6.0);
-                let width = d.between(6.0, 16.0);
-                wheel.damage.retain(|o| o.stretch()[1] < to - width - 6.0);
-                wheel.damage.push(Damage::Rash {
-                    from: to - width,
-                    to,
-                    least: d.between(0.05, 0.15),
-                    most: d.between(0.25, 0.5),
-                    phases: [d.angle(), d.angle(), d.angle()],
-                });
+                add_rash(d, &mut wheel, zone);
             }
         }
         if ask.listed {
@@ -301,10 +321,11 @@ impl Trial {
                 })
                 .collect();
         }
-        let style = |d: &mut Dice| Style {
-            separator: d.pick(&[',', ';', '\t']),
-            header: d.chance(0.5),
-            nothing: d.pick(&["NaN", "-999", ""]),
+        let style = |d: &mut Dice| {
+            let separator = d.pick(&[',', ';', '\t']);
+            // After a blank, nothing is no field.
+            let nothing = d.pick(&["NaN", "-999", if separator == '\t' { "NaN" } else { "" }]);
+            Style { separator, header: d.chance(0.5), nothing }
         };
         let lines = angles
             .iter()
@@ -344,7 +365,7 @@ impl Trial {
         let [from, to] = self.zone;
         let mut out = format!(
             "job: Trial {}\nshop: shop.yaml\nschedule: scuffed-lip\n\
-             wheel:\n  name: trial\n  material: cast aluminium\n  tyre: not mounted\n  speed_limit: 650 rpm\n  \
+             wheel:\n  name: trial\n  material: cast aluminium\n  tyre: removed\n  speed_limit: 650 rpm\n  \
              allowance: {{ limit: {} mm, taken: 0 mm }}\n  run_out_limit: {} mm\n\
              measured:\n  sensor: spot\n  x: radius\n  unit: mm\n  columns: [x, z]\n  z: {}\n  x_offset: 0 mm\n  \
              filter: {FILTER} mm\n  longest_gap: 2 mm\n  lines:\n",
