@@ -4,14 +4,14 @@
 //! a program leaves. So no caller can plan a wheel that the survey refused, or save a program that was not
 //! read back. The parts of a split program are each proved on what the parts before them left.
 //!
-//! Programs from elsewhere are proved against the same survey by [`Surveyed::prove_other`]; that gives a report, never a
+//! Programs from elsewhere are proved against the same survey by [`Surveyed::prove_other`]; that gives what it does and a report, never a
 //! [`ProvedProgram`].
 
 use crate::face::FaceError;
 use crate::gcode::{self, GcodeError, ProgramText};
 use crate::job::{self, Job, JobError};
 use crate::plan::{self, Only, Options, Plan, PlanError};
-use crate::proof::{self, Circumstances, Report, Verdict};
+use crate::proof::{self, Circumstances, ReadBack, Report, Simulation, Verdict};
 use crate::scan::{self, MeasuredLines, ScanError};
 use crate::survey::{self, NotClearedError, Survey};
 use std::path::Path;
@@ -130,8 +130,8 @@ impl Surveyed<'_> {
 
     /// Proves a program from elsewhere, or one edited by hand, on the face as surveyed.
     #[must_use]
-    pub fn prove_other(&self, program: &[u8], circumstances: &Circumstances) -> Report {
-        proof::prove_in(program, self.job, self.survey.face(), circumstances)
+    pub fn prove_other(&self, program: &[u8], circumstances: &Circumstances) -> ReadBack {
+        proof::read_back(program, self.job, self.survey.face(), circumstances)
     }
 }
 
@@ -177,10 +177,10 @@ impl Written<'_> {
         let parts = self.parts.into_iter().map(|program| {
             let goes_on = program.part < program.of || options.only == Only::Rough;
             let circumstances = Circumstances { already: program.before, goes_on };
-            let report = surveyed.prove_other(program.text.as_bytes(), &circumstances);
-            match report.verdict {
-                Verdict::Stop => Err(PipelineError::Proof(Box::new(report))),
-                Verdict::Look | Verdict::Sound => Ok(ProvedPart { program, report, goes_on }),
+            let read_back = surveyed.prove_other(program.text.as_bytes(), &circumstances);
+            match read_back.report.verdict {
+                Verdict::Stop => Err(PipelineError::Proof(Box::new(read_back.report))),
+                Verdict::Look | Verdict::Sound => Ok(ProvedPart { program, read_back, goes_on }),
             }
         });
         Ok(ProvedProgram { parts: parts.collect::<Result<_, _>>()?, plan })
@@ -212,7 +212,7 @@ impl ProvedProgram {
 #[derive(Debug, Clone)]
 pub struct ProvedPart {
     program: ProgramText,
-    report: Report,
+    read_back: ReadBack,
     goes_on: bool,
 }
 
@@ -223,10 +223,16 @@ impl ProvedPart {
         &self.program
     }
 
+    /// What it does, as it was proved.
+    #[must_use]
+    pub const fn simulation(&self) -> &Simulation {
+        &self.read_back.simulation
+    }
+
     /// What its proof says.
     #[must_use]
     pub const fn report(&self) -> &Report {
-        &self.report
+        &self.read_back.report
     }
 
     /// Whether another program of the job follows: a later part, or the finish.

@@ -3,9 +3,8 @@
 use super::error::CliError;
 use super::output;
 use super::survey::Format;
-use crate::job::Job;
 use crate::pipeline;
-use crate::proof::{self, Circumstances, ReaderOptions, Report, Verdict};
+use crate::proof::{self, Circumstances, ReadBack, Report, Simulation, Verdict, simulate};
 use crate::units::{Length, QuantityError};
 use clap::Args;
 use std::fmt::Write;
@@ -49,10 +48,11 @@ impl Proof {
         let job = loaded.job();
         let surveyed = loaded.measure()?.survey()?;
         let circumstances = Circumstances { already: self.already, goes_on: self.goes_on };
-        let report = surveyed.prove_other(&text, &circumstances);
+        let ReadBack { simulation, report } = surveyed.prove_other(&text, &circumstances);
+        let other = other.map(|text| simulate(&text, job));
         let out = match self.format {
-            Format::Json => self.json(&report, &text, other.as_deref(), job)?,
-            Format::Text => self.text(&report, &text, other.as_deref(), job),
+            Format::Json => self.json(&report, &simulation, other.as_ref())?,
+            Format::Text => self.text(&report, &simulation, other.as_ref()),
         };
         output::print(out.as_bytes())?;
         match report.verdict {
@@ -63,12 +63,12 @@ impl Proof {
         }
     }
 
-    fn text(&self, report: &Report, text: &[u8], other: Option<&[u8]>, job: &Job) -> String {
+    fn text(&self, report: &Report, simulation: &Simulation, other: Option<&Simulation>) -> String {
         let mut out = report.to_string();
         // Writing to a string cannot fail.
         if let Some(other) = other {
             let _ = writeln!(out, "\nagainst the other program");
-            for difference in differences(text, other, job) {
+            for difference in proof::against(&simulation.skip_off, &other.skip_off) {
                 let _ = match (difference.line, difference.other_line) {
                     (Some(line), _) => writeln!(out, "  line {line}: {}", difference.what),
                     (None, Some(line)) => writeln!(out, "  line {line} of the other: {}", difference.what),
@@ -78,7 +78,7 @@ impl Proof {
         }
         if self.explain {
             let _ = writeln!(out, "\nblock by block");
-            for block in explained(text, job) {
+            for block in proof::explain(simulation) {
                 let _ = writeln!(out, "  line {:>5}  {}", block.line, block.text);
             }
         }
@@ -88,9 +88,8 @@ impl Proof {
     fn json(
         &self,
         report: &Report,
-        text: &[u8],
-        other: Option<&[u8]>,
-        job: &Job,
+        simulation: &Simulation,
+        other: Option<&Simulation>,
     ) -> Result<String, CliError> {
         #[derive(serde::Serialize)]
         struct Whole<'a> {
@@ -103,25 +102,10 @@ impl Proof {
         }
         let whole = Whole {
             report,
-            against: other.map(|other| differences(text, other, job)),
-            explained: self.explain.then(|| explained(text, job)),
+            against: other.map(|other| proof::against(&simulation.skip_off, &other.skip_off)),
+            explained: self.explain.then(|| proof::explain(simulation)),
         };
         output::json(&whole)
-    }
-}
-
-/// Every block in plain words.
-fn explained(text: &[u8], job: &Job) -> Vec<proof::Explained> {
-    proof::explain(&proof::read(text, ReaderOptions::of(&job.control)), job)
-}
-
-/// What one program does otherwise than another, block skip off.
-fn differences(text: &[u8], other: &[u8], job: &Job) -> Vec<proof::Difference> {
-    let run = |text| proof::run(&proof::read(text, ReaderOptions::of(&job.control)), job);
-    let (run, other) = (run(text), run(other));
-    match (run.executions.first(), other.executions.first()) {
-        (Some(way), Some(other)) => proof::against(way, other),
-        _ => Vec::new(),
     }
 }
 

@@ -4,7 +4,7 @@ use super::error::CliError;
 use super::{output, proof as proving};
 use crate::pipeline::{self, PipelineError, ProvedPart, ProvedProgram, Surveyed};
 use crate::plan::Options;
-use crate::proof::Circumstances;
+use crate::proof::{Circumstances, ReadBack};
 use crate::report::sheet::{self, Origin, Program, Sheet as Contents, Status};
 use crate::units::Length;
 use clap::Args;
@@ -46,7 +46,7 @@ impl Sheet {
         let given = self.program.as_deref().map(proving::read).transpose()?;
         let origin = if given.is_some() { Origin::Given } else { Origin::Written };
         let programs = match (given, &surveyed, &written) {
-            (Some(text), Ok(surveyed), _) => vec![self.given(text, surveyed)],
+            (Some(text), Ok(surveyed), _) => vec![self.given(&text, surveyed)],
             (None, _, Ok(written)) => written.parts().iter().map(own).collect(),
             _ => Vec::new(),
         };
@@ -79,11 +79,11 @@ impl Sheet {
         surveyed.plan(options)?.write()?.prove()
     }
 
-    fn given(&self, text: Vec<u8>, surveyed: &Surveyed<'_>) -> Program {
+    fn given(&self, text: &[u8], surveyed: &Surveyed<'_>) -> Program {
         let circumstances = Circumstances { already: self.already, goes_on: self.goes_on };
-        let report = surveyed.prove_other(&text, &circumstances);
+        let ReadBack { simulation, report } = surveyed.prove_other(text, &circumstances);
         let name = self.program.as_deref().and_then(Path::file_name).unwrap_or_default();
-        Program { name: name.to_string_lossy().into_owned(), text, report }
+        Program { name: name.to_string_lossy().into_owned(), simulation, report }
     }
 }
 
@@ -95,7 +95,7 @@ fn own(part: &ProvedPart) -> Program {
     } else {
         "the program".to_owned()
     };
-    Program { name, text: program.text.clone().into_bytes(), report: part.report().clone() }
+    Program { name, simulation: part.simulation().clone(), report: part.report().clone() }
 }
 
 /// A refusal as words for the page; every other failure ends the command.

@@ -13,16 +13,12 @@ use crate::scan::line::Stretch;
 
 impl Fit<'_> {
     /// The whole account.
-    pub(super) fn account(mut self) -> WheelModel {
+    pub(super) fn account(self) -> WheelModel {
         let shifts = self.shifts();
         let mut dents = Vec::new();
-        // Judged once more on the last face: what the round before set aside is told once.
-        self.set_aside.clear();
-        self.unexplained.clear();
-        for k in 0..self.lines.len() {
-            let all = self.residuals(k, shifts[k]);
+        for (k, &shift) in shifts.iter().enumerate() {
+            let all = self.residuals(k, shift);
             let noise = self.lines[k].noise.max(1e-4);
-            self.judge_line(k, &all, noise);
             let kept: Vec<Residual> =
                 all.iter().copied().filter(|r| self.standing[k][r.index] != Standing::Aside).collect();
             for run in &self.runs[k] {
@@ -163,8 +159,7 @@ impl Fit<'_> {
     /// Where in the zones the sound face rests on fewer than two lines.
     fn unwitnessed(&self) -> Vec<Unwitnessed> {
         let step = 0.5;
-        let bins = ((self.grid.end() - self.grid.start) / step).ceil().max(1.0) as usize;
-        let coarse = Grid { start: self.grid.start, step, len: bins + 1 };
+        let coarse = Grid::covering(self.grid.start, self.grid.end(), step);
         let mut metal = vec![0_usize; coarse.len];
         let mut sound = vec![0_usize; coarse.len];
         for (k, line) in self.lines.iter().enumerate() {
@@ -197,7 +192,7 @@ impl Fit<'_> {
             let stretch = Stretch { from: r - step / 2.0, to: r + step / 2.0 };
             match out.last_mut() {
                 Some(last) if last.why == why && stretch.from <= last.stretch.to + 1e-9 => {
-                    last.stretch.to = stretch.to
+                    last.stretch.to = stretch.to;
                 }
                 _ => out.push(Unwitnessed { stretch, why }),
             }

@@ -252,10 +252,12 @@ fn first_direction(products: &Symmetric) -> Option<Vec<f64>> {
     let mut v: Vec<f64> = (0..n).map(|i| products.get(i, longest)).collect();
     for _ in 0..50 {
         let length = dot(&v, &v).sqrt();
-        if !(length > 0.0) {
+        if length <= 0.0 || length.is_nan() {
             return None;
         }
-        v.iter_mut().for_each(|x| *x /= length);
+        for x in &mut v {
+            *x /= length;
+        }
         v = products.times(&v);
     }
     let length = dot(&v, &v).sqrt();
@@ -404,7 +406,8 @@ fn weighted_foot(
     let (y, p, q) = (of(series.mean)?, of(series.odd)?, of(series.even)?);
     let both = dot(&p, &q);
     // The two halves share no noise: where they do not agree there is no shape at this foot.
-    if !(both > 0.3 * (dot(&p, &p) * dot(&q, &q)).sqrt()) {
+    let agree = both > 0.3 * (dot(&p, &p) * dot(&q, &q)).sqrt();
+    if !agree {
         return None;
     }
     let depth = -0.5 * (dot(&p, &y) + dot(&q, &y)) / both;

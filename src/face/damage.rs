@@ -31,6 +31,8 @@ pub(super) struct Run {
     pub stretch: Stretch,
     /// The mean over its deepest fifth, positive below the face.
     pub depth: f64,
+    /// Width over which it is deeper than half its depth.
+    pub half_width: f64,
     /// Whether the line is back on the face on both sides.
     pub two_feet: bool,
 }
@@ -41,6 +43,8 @@ const WINDOWS: [usize; 3] = [3, 8, 24];
 const BEYOND: f64 = 5.5;
 /// Less than this is not followed as damage, millimetres: what texture and the face's own error leave.
 const LEAST: f64 = 0.004;
+/// A reading in a window that is off belongs to it where its neighbours lie off by this share of the window's mean.
+const SPILL: f64 = 0.3;
 /// A foot is where the mean of this many readings is back within one of its standard errors.
 const FOOT: usize = 6;
 /// So many readings at the end of a line must be back on the face for a foot.
@@ -60,10 +64,15 @@ pub(super) fn runs(residuals: &[Residual], noise: f64, side: f64) -> Vec<Run> {
         for from in 0..n.saturating_sub(window - 1) {
             let to = from + window;
             let allowed = residuals[from].allowed.max(residuals[to - 1].allowed);
-            if mean(from, to).is_some_and(|(m, error)| m > BEYOND * error + LEAST + allowed) {
-                // Only readings that lie on that side themselves, so that a wide window does not spill over a foot.
-                (from..to).filter(|&i| residuals[i].left * side > 0.0).for_each(|i| plain[i] = true);
-            }
+            let Some((m, _)) = mean(from, to).filter(|(m, error)| *m > BEYOND * error + LEAST + allowed)
+            else {
+                continue;
+            };
+            // Only readings whose own neighbours lie off, so that a wide window does not spill over a foot.
+            let own = |i: usize| mean(i.saturating_sub(2), (i + 3).min(n));
+            (from..to)
+                .filter(|&i| own(i).is_some_and(|(here, _)| here > SPILL * m))
+                .for_each(|i| plain[i] = true);
         }
     }
     let mut out: Vec<Run> = Vec::new();
@@ -87,7 +96,7 @@ pub(super) fn runs(residuals: &[Residual], noise: f64, side: f64) -> Vec<Run> {
             }
         }
         let back = |from: usize, to: usize| {
-            mean(from, to).is_none_or(|(m, error)| m < error + residuals[from].allowed / 4.0)
+            mean(from, to).is_none_or(|(m, error)| m < error + LEAST / 2.0 + residuals[from].allowed / 4.0)
         };
         while first > 0 && !back(first.saturating_sub(FOOT), first) {
             first -= 1;
@@ -98,7 +107,9 @@ pub(super) fn runs(residuals: &[Residual], noise: f64, side: f64) -> Vec<Run> {
         i = last + 1;
         let floor = out.last().map_or(0, |r| r.last + 1);
         let first = first.max(floor);
-        out.extend(run(residuals, first, last, side));
+        // What is left between two runs is no run of its own unless it stands out by itself.
+        let stands_out = mean(first, last + 1).is_some_and(|(m, error)| m > BEYOND * error + LEAST / 2.0);
+        out.extend(run(residuals, first, last, side).filter(|_| stands_out));
     }
     out
 }
@@ -114,8 +125,16 @@ fn run(residuals: &[Residual], first: usize, last: usize, side: f64) -> Option<R
             w.iter().map(|r| r.weight * r.left * side).sum::<f64>() / w.iter().map(|r| r.weight).sum::<f64>()
         })
         .fold(f64::NEG_INFINITY, f64::max);
+    let deep: Vec<f64> = inside
+        .windows(3.min(inside.len()))
+        .filter(|w| w.iter().map(|r| r.left * side).sum::<f64>() / w.len() as f64 > deepest / 2.0)
+        .flat_map(|w| w.first().map(|r| r.x).into_iter().chain(w.last().map(|r| r.x)))
+        .collect();
+    let half_width = deep.iter().copied().fold(f64::NEG_INFINITY, f64::max)
+        - deep.iter().copied().fold(f64::INFINITY, f64::min);
+    let half_width = half_width.max(0.0);
     let two_feet = first >= END && last + END < residuals.len();
-    Some(Run { first, last, stretch: Stretch { from, to }, depth: deepest, two_feet })
+    Some(Run { first, last, stretch: Stretch { from, to }, depth: deepest, half_width, two_feet })
 }
 
 /// Running sums, starting with zero.

@@ -66,6 +66,7 @@ pub fn fit(measurement: &Measurement<'_>) -> Result<WheelModel, FitError> {
         }
     }
     fit.fit_face();
+    fit.judge_readings();
     Ok(fit.account())
 }
 
@@ -193,8 +194,8 @@ impl<'a> Fit<'a> {
 
     /// The median over the lines of their medians in narrow bins.
     pub(super) fn start(&self) -> Curve {
-        let bins = ((self.grid.end() - self.grid.start) / START_BIN).ceil() as usize + 1;
-        let coarse = Grid { start: self.grid.start, step: START_BIN, len: bins };
+        let coarse = Grid::covering(self.grid.start, self.grid.end(), START_BIN);
+        let bins = coarse.len;
         let mut by_bin: Vec<Vec<f64>> = vec![Vec::new(); bins];
         for (line, standing) in self.lines.iter().zip(&self.standing) {
             let mut of_line: Vec<Vec<f64>> = vec![Vec::new(); bins];

@@ -91,7 +91,9 @@ impl Problem<'_> {
                 continue;
             }
             middle /= total;
-            mean.iter_mut().for_each(|m| *m /= total);
+            for m in &mut mean {
+                *m /= total;
+            }
             for i in group {
                 let w = weights[i];
                 if w == 0.0 {
@@ -121,7 +123,7 @@ impl Problem<'_> {
             let middle = if total > 0.0 {
                 group.clone().map(|i| weights[i] * left[i]).sum::<f64>() / total
             } else {
-                self.middle_of(&group, &left)
+                Self::middle_of(&group, &left)
             };
             for i in group {
                 // A cell's own share of the mean makes what it leaves too small.
@@ -133,7 +135,7 @@ impl Problem<'_> {
     }
 
     /// The median of a bin.
-    fn middle_of(&self, group: &std::ops::Range<usize>, left: &[f64]) -> f64 {
+    fn middle_of(group: &std::ops::Range<usize>, left: &[f64]) -> f64 {
         let mut here: Vec<f64> = group.clone().map(|i| left[i]).collect();
         crate::numeric::order::median(&mut here).unwrap_or(0.0)
     }
@@ -166,7 +168,7 @@ impl Problem<'_> {
     }
 
     /// By how many of their own standard deviations the cells of the middle half scatter; at least one.
-    pub fn scale(&self, fitted: &Fitted) -> f64 {
+    pub fn scale(fitted: &Fitted) -> f64 {
         // Bins with one cell leave nothing.
         let mut left: Vec<f64> = fitted.left.iter().copied().filter(|t| *t != 0.0).collect();
         sigma_about_zero(&mut left).unwrap_or(1.0).clamp(1.0, 4.0)
@@ -220,7 +222,7 @@ impl Problem<'_> {
             let Some((next, after)) = best else { break };
             (terms, fitted) = (next, after);
         }
-        let scale = self.scale(&fitted);
+        let scale = Self::scale(&fitted);
         let fitted = self.fit(&terms, scale, &all)?;
         Some((terms, fitted, scale))
     }
@@ -297,7 +299,7 @@ fn block(cell: &Cell) -> usize {
     cell.bin / cells
 }
 
-fn row<'a>(rows: &'a Rows, i: usize) -> &'a [f64] {
+fn row(rows: &Rows, i: usize) -> &[f64] {
     rows.values.get(i * rows.width..(i + 1) * rows.width).unwrap_or(&[])
 }
 

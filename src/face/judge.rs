@@ -12,8 +12,9 @@ use crate::scan::line::Stretch;
 const ALLOWED_ALONG: f64 = 0.05;
 /// A suspect within so many standard deviations of the face comes back.
 const BACK: f64 = 5.0;
-/// A scrape's flanks are no steeper than this on average: deeper than half its width it is a hole or a false reading.
-const STEEPEST_SCRAPE: f64 = 0.5;
+/// A scrape is no deeper than this share of its width at half depth: a right-angled edge pressed in leaves flanks of 45
+/// degrees, as deep as it is wide there. Beyond, it is a hole or a false reading.
+const STEEPEST_SCRAPE: f64 = 1.0;
 /// So few readings above the face stand for no metal.
 const SHORT_RUN: usize = 15;
 /// And only where they stand this far above it, millimetres: less may be the face's own error.
@@ -49,8 +50,8 @@ impl Fit<'_> {
         let shifts = self.shifts();
         self.set_aside.clear();
         self.unexplained.clear();
-        for k in 0..self.lines.len() {
-            let all = self.residuals(k, shifts[k]);
+        for (k, shift) in shifts.into_iter().enumerate() {
+            let all = self.residuals(k, shift);
             let noise = self.lines[k].noise.max(1e-4);
             // Suspects first.
             let on_face = |r: &Residual| r.left.abs() < BACK * noise + r.allowed;
@@ -71,9 +72,8 @@ impl Fit<'_> {
             all.iter().copied().filter(|r| self.standing[k][r.index] != Standing::Aside).collect();
         let mut runs = Vec::new();
         for run in damage::runs(&kept, noise, -1.0) {
-            let width = run.stretch.to - run.stretch.from;
             let inside = kept.get(run.first..=run.last).unwrap_or(&[]);
-            if run.depth > STEEPEST_SCRAPE * width + 4.0 * noise {
+            if run.depth > STEEPEST_SCRAPE * run.half_width + 4.0 * noise {
                 for r in inside {
                     self.standing[k][r.index] = Standing::Aside;
                 }
@@ -92,9 +92,8 @@ impl Fit<'_> {
         }
         for run in damage::runs(&kept, noise, 1.0) {
             let inside = kept.get(run.first..=run.last).unwrap_or(&[]);
-            let width = run.stretch.to - run.stretch.from;
             let in_contested = self.contested.iter().any(|c| overlap(c.account.stretch, run.stretch));
-            if run.depth > STEEPEST_SCRAPE * width + 4.0 * noise
+            if run.depth > STEEPEST_SCRAPE * run.half_width + 4.0 * noise
                 || (inside.len() <= SHORT_RUN && run.depth > FALSE_ABOVE && !in_contested)
             {
                 for r in inside {

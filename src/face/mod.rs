@@ -13,7 +13,10 @@ pub mod model;
 mod need;
 pub mod over_turn;
 mod revolution;
+pub mod round;
 mod settle;
+#[cfg(test)]
+mod tests;
 pub mod touch;
 
 pub use over_turn::{OneLine, over_turn};

@@ -7,6 +7,7 @@
 //! Limits: the face is known only where a line has metal; over the turn, only as many lobes can be seen as the
 //! lines and the ring readings tell apart ([`Turn::rivals`]).
 
+use super::round::Round;
 use crate::numeric::cholesky::Symmetric;
 use crate::numeric::grid::{Grid, interpolate};
 use crate::numeric::harmonic::regressors;
@@ -343,10 +344,6 @@ impl Shape {
     }
 }
 
-/// So many directions over the turn are looked at: between two of them a three-lobed wave hides `1 − cos 4.5°`, 0.3 % of
-/// its height.
-const DIRECTIONS: u32 = 120;
-
 impl WheelModel {
     /// The sound face at a radius: the mean of the lines, without tilt, eccentricity, bend and damage.
     #[must_use]
@@ -398,25 +395,16 @@ impl WheelModel {
         self.face_at(r - self.shift_at(angle)) + self.departure_at(r, angle)
     }
 
-    /// Highest, middle and lowest sound place of the turn at a radius.
+    /// Highest, middle and lowest sound place of the turn at a radius. For many radii ask [`WheelModel::round`] once.
     #[must_use]
     pub fn turn_at(&self, r: f64) -> TurnAt {
-        let (mut highest, mut lowest, mut sum, mut error) = (f64::NEG_INFINITY, f64::INFINITY, 0.0, 0.0_f64);
-        for angle in directions() {
-            let z = self.surface_at(r, angle);
-            highest = highest.max(z);
-            lowest = lowest.min(z);
-            sum += z;
-            error = error.max(self.turn_variance(r, angle));
-        }
-        let rivals = self.turn.rivals.iter().map(|rival| rival.differs).fold(0.0, f64::max);
-        let face = self.face_error_at(r);
-        TurnAt {
-            highest,
-            middle: sum / f64::from(DIRECTIONS),
-            lowest,
-            uncertainty: (2.0 * (error + face * face).sqrt()).max(rivals * r / self.outermost),
-        }
+        self.round().at(r)
+    }
+
+    /// The turn in all directions, to be asked at many radii.
+    #[must_use]
+    pub fn round(&self) -> Round<'_> {
+        Round::new(self)
     }
 
     /// The deepest place of the damage at a radius: the surface under it at the damage's own angle, or below the lowest
@@ -469,24 +457,6 @@ impl WheelModel {
             .map(|angle| self.surface_at(r, angle))
             .fold(f64::INFINITY, f64::min)
     }
-
-    fn turn_variance(&self, r: f64, angle: f64) -> f64 {
-        let regressors = self.turn.regressors(angle);
-        let weights: Vec<f64> = self
-            .terms
-            .iter()
-            .flat_map(|t| {
-                let height = t.shape.at(r, self.outermost);
-                regressors.iter().map(move |b| height * b)
-            })
-            .collect();
-        self.turn.covariance.quadratic(&weights)
-    }
-}
-
-/// The directions in which the turn is looked at, radians.
-fn directions() -> impl Iterator<Item = f64> {
-    (0..DIRECTIONS).map(|i| std::f64::consts::TAU * f64::from(i) / f64::from(DIRECTIONS))
 }
 
 impl Turn {

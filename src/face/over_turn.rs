@@ -8,7 +8,7 @@
 //! On a wall an eccentric face stands off by far more along the axis than across it: reaching it all round would cost the whole face
 //! that height. More than [`WALL`] of eccentricity is therefore not asked for; where it is left, the survey says so.
 
-use super::model::{Dent, Sector, WheelModel};
+use super::model::{Dent, Sector, TurnAt, WheelModel};
 use super::{Face, FaceError};
 use crate::geometry::{Point, Profile};
 use crate::job::Damage;
@@ -54,8 +54,18 @@ pub fn over_turn(
     listed: &[Damage],
     one_line: Option<OneLine>,
 ) -> Result<Face, FaceError> {
-    let places: Vec<Place> =
-        (0..model.grid.len).map(|i| place(model, listed, one_line, model.grid.at(i))).collect();
+    let round = model.round();
+    let turns: Vec<TurnAt> = (0..model.grid.len).map(|i| round.at(model.grid.at(i))).collect();
+    let places: Vec<Place> = turns
+        .iter()
+        .enumerate()
+        .map(|(i, turn)| {
+            let before = i.checked_sub(1).and_then(|i| turns.get(i)).unwrap_or(turn);
+            let after = turns.get(i + 1).unwrap_or(turn);
+            let slope = (after.highest - before.highest) / (2.0 * model.grid.step);
+            place(model, listed, one_line, model.grid.at(i), (turn, slope))
+        })
+        .collect();
     let over = |of: fn(&Place) -> f64| {
         Profile::new(places.iter().map(|p| Point::new(p.r, of(p))).collect()).map_err(FaceError::from)
     };
@@ -73,13 +83,17 @@ struct Place {
     floor: f64,
 }
 
-fn place(model: &WheelModel, listed: &[Damage], one_line: Option<OneLine>, r: f64) -> Place {
-    let turn = model.turn_at(r);
+/// The place at a radius, with the turn there and the slope of its highest place.
+fn place(
+    model: &WheelModel,
+    listed: &[Damage],
+    one_line: Option<OneLine>,
+    r: f64,
+    (turn, slope): (&TurnAt, f64),
+) -> Place {
     let (up, down) = one_line.map_or((0.0, 0.0), |o| (o.up(r), o.run_out));
     let highest = turn.highest + up;
-    // What the eccentricity adds to the run-out on a slope, beyond what is asked for.
-    let slope =
-        (model.face_at(r + model.grid.step) - model.face_at(r - model.grid.step)) / (2.0 * model.grid.step);
+    // What the eccentricity adds to the run-out where the highest place itself is a wall, beyond what is asked for.
     let eccentric = model.eccentricity.map_or(0.0, |e| 2.0 * e.distance * slope.abs());
     let left = (eccentric - WALL).max(0.0).min(turn.highest - turn.lowest);
     let lowest = turn.lowest + left - down;

@@ -3,7 +3,7 @@
 //! Each shape of tilt and bend has an amplitude on every line; between the lines the wheel is what a few harmonics make
 //! of it. The harmonics are asked for in millimetres at as many radii as there are shapes, not as coefficients of shapes
 //! that overlap. Each order has a prior size, so that a set is weighed by its evidence (how likely it makes the readings,
-//! over all sizes that it allows) and not by its fit alone: D. J. C. MacKay, Bayesian Interpolation (1992). Ring readings
+//! over all sizes that it allows) and not by its fit alone: D. J. C. `MacKay`, Bayesian Interpolation (1992). Ring readings
 //! join as they are, with a zero of their own.
 //!
 //! Limits: four lines cannot size two lobes, six cannot size three; what remains possible stands in [`Turn::rivals`] and
@@ -11,6 +11,7 @@
 
 use super::columns::Layout;
 use super::model::{Ring, Rival, Shape, Turn};
+use crate::numeric::bayes::posterior;
 use crate::numeric::cholesky::{Symmetric, dot};
 use crate::numeric::harmonic::regressors;
 
@@ -30,8 +31,10 @@ const COMMON_SIZE: [f64; 4] = [0.3, 0.12, 0.12, 0.08];
 const UNEXPLAINED: f64 = 0.0015;
 /// Rivals up to this much worse (twice the difference of the log evidence) remain possible.
 const RIVALS_WITHIN: f64 = 10.0;
-/// The zero of ring readings may be anywhere, millimetres.
-const ANY_ZERO: f64 = 100.0;
+/// The zero of ring readings may be anywhere; once their mean is taken off, within this, millimetres.
+const ANY_ZERO: f64 = 1.0;
+/// Size of orders beyond those, millimetres.
+const RARE_SIZE: f64 = 0.02;
 
 /// The data of the decomposition.
 pub(super) struct Revolution<'a> {
@@ -92,143 +95,120 @@ impl Revolution<'_> {
         starts
     }
 
+    /// Heights of the shapes at a radius.
+    fn heights(&self, r: f64) -> Vec<f64> {
+        self.shapes.iter().map(|s| s.at(r, self.layout.outermost)).collect()
+    }
+
     fn candidate(&self, orders: &[u32], price: f64) -> Option<Candidate> {
-        let (shapes, per) = (self.shapes.len(), self.layout.per_shape());
-        let outermost = self.layout.outermost;
         let radii = self.radii();
-        let width = 2 * orders.len();
-        let unknowns = shapes * width;
-        let shape_at = |r: f64| -> Vec<f64> { self.shapes.iter().map(|s| s.at(r, outermost)).collect() };
-        let at_radii: Vec<Vec<f64>> = radii.iter().map(|&r| shape_at(r)).collect();
+        let at_radii: Vec<Vec<f64>> = radii.iter().map(|&r| self.heights(r)).collect();
         let back = inverse(&at_radii)?;
-        // Rows: contrasts in millimetres at the radii, then the ring readings.
-        let mut rows: Vec<Vec<f64>> = Vec::new();
-        let mut data: Vec<f64> = Vec::new();
         let lines: Vec<Vec<f64>> = self.layout.angles.iter().map(|&a| harmonics(orders, a)).collect();
+        let (mut rows, mut data) = self.line_data(&at_radii, &lines);
+        let (ring_rows, ring_data) = self.ring_data(orders, &back);
+        rows.extend(ring_rows);
+        data.extend(ring_data);
+        let prior: Vec<f64> = radii
+            .iter()
+            .flat_map(|r| {
+                orders.iter().flat_map(move |&m| {
+                    let common = COMMON_SIZE.get(m as usize - 1).copied().unwrap_or(RARE_SIZE);
+                    let size = common * r / self.layout.outermost;
+                    [size * size; 2]
+                })
+            })
+            .collect();
+        let found = posterior(&rows, &data, &self.noise(&at_radii, rows.len()), &prior)?;
+        let transform = transform(&back, &lines);
+        let full = 2 * orders.len() + 1;
+        let coefficients: Vec<f64> = transform.iter().map(|row| dot(row, &found.mean)).collect();
+        let half: Vec<Vec<f64>> = transform.iter().map(|row| found.covariance.times(row)).collect();
+        let mut covariance = Symmetric::zeros(transform.len());
+        for (i, row) in half.iter().enumerate() {
+            for (j, other) in transform.iter().enumerate().take(i + 1) {
+                covariance.set(i, j, dot(row, other));
+            }
+        }
+        let angles = lines.len() + self.rings.iter().map(|r| r.heights.len()).sum::<usize>();
+        let turn = Turn {
+            coefficients: coefficients.chunks(full).map(<[f64]>::to_vec).collect(),
+            covariance,
+            orders: orders.to_vec(),
+            rivals: Vec::new(),
+            underdetermined: angles < full,
+        };
+        Some(Candidate { turn, score: found.evidence - price })
+    }
+
+    /// The lines' contrasts in millimetres at the radii, and what each unknown adds to them.
+    fn line_data(&self, at_radii: &[Vec<f64>], lines: &[Vec<f64>]) -> (Vec<Vec<f64>>, Vec<f64>) {
+        let per = self.layout.per_shape();
+        let width = lines.first().map_or(0, Vec::len);
+        let (mut rows, mut data) = (Vec::new(), Vec::new());
         for (t, heights) in at_radii.iter().enumerate() {
             for c in 0..per {
-                let mut row = vec![0.0; unknowns];
+                let mut row = vec![0.0; at_radii.len() * width];
                 for (line, contrast) in lines.iter().zip(self.layout.contrasts()) {
                     for (q, h) in line.iter().enumerate() {
                         row[t * width + q] += contrast[c] * h;
                     }
                 }
                 rows.push(row);
-                data.push((0..shapes).map(|j| heights[j] * self.contrasts[j * per + c]).sum());
+                data.push(heights.iter().enumerate().map(|(j, h)| h * self.contrasts[j * per + c]).sum());
             }
         }
-        let of_lines = rows.len();
+        (rows, data)
+    }
+
+    /// The ring readings, and what each unknown adds to them.
+    fn ring_data(&self, orders: &[u32], back: &[Vec<f64>]) -> (Vec<Vec<f64>>, Vec<f64>) {
+        let (mut rows, mut data) = (Vec::new(), Vec::new());
         for ring in self.rings {
-            let to_radii: Vec<f64> = {
-                let heights = shape_at(ring.radius);
-                (0..shapes).map(|t| (0..shapes).map(|j| heights[j] * back[j][t]).sum()).collect()
-            };
+            let heights = self.heights(ring.radius);
+            let to_radii: Vec<f64> =
+                (0..back.len()).map(|t| heights.iter().zip(back).map(|(h, row)| h * row[t]).sum()).collect();
+            let mean = ring.heights.iter().map(|h| h.1).sum::<f64>() / ring.heights.len() as f64;
             for &(angle, height) in &ring.heights {
                 let h = harmonics(orders, angle);
                 rows.push(to_radii.iter().flat_map(|w| h.iter().map(move |h| w * h)).collect());
-                data.push(height - (self.eccentric)(ring.radius, angle));
+                data.push(height - mean - (self.eccentric)(ring.radius, angle));
             }
         }
-        let prior: Vec<f64> = radii
-            .iter()
-            .flat_map(|r| {
-                orders.iter().flat_map(move |&m| {
-                    let size = COMMON_SIZE.get(m as usize - 1).copied().unwrap_or(0.02) * r / outermost;
-                    [size * size; 2]
-                })
-            })
-            .collect();
-        // The covariance of the data's noise.
-        let n = rows.len();
-        let mut noise = Symmetric::zeros(n);
-        for (a, ha) in at_radii.iter().enumerate() {
-            for (b, hb) in at_radii.iter().enumerate() {
-                for c in 0..per {
-                    for d in 0..per {
-                        let sum: f64 = (0..shapes)
-                            .flat_map(|i| (0..shapes).map(move |j| (i, j)))
-                            .map(|(i, j)| ha[i] * hb[j] * self.covariance.get(i * per + c, j * per + d))
-                            .sum();
-                        noise.set(a * per + c, b * per + d, sum);
-                    }
+        (rows, data)
+    }
+
+    /// The covariance of the noise of lines and rings.
+    fn noise(&self, at_radii: &[Vec<f64>], count: usize) -> Symmetric {
+        let per = self.layout.per_shape();
+        let mut noise = Symmetric::zeros(count);
+        let between = |a: &[f64], c: usize, b: &[f64], d: usize| -> f64 {
+            let row = |i: usize| {
+                b.iter()
+                    .enumerate()
+                    .map(move |(j, h)| h * self.covariance.get(i * per + c, j * per + d))
+                    .sum::<f64>()
+            };
+            a.iter().enumerate().map(|(i, h)| h * row(i)).sum()
+        };
+        for (s, a) in at_radii.iter().enumerate() {
+            for (t, b) in at_radii.iter().enumerate() {
+                for (c, d) in (0..per).flat_map(|c| (0..per).map(move |d| (c, d))) {
+                    noise.set(s * per + c, t * per + d, between(a, c, b, d));
                 }
             }
         }
-        (0..of_lines).for_each(|i| noise.add_diagonal(i, UNEXPLAINED * UNEXPLAINED));
-        let mut start = of_lines;
+        let mut start = at_radii.len() * per;
         for ring in self.rings {
             let end = start + ring.heights.len();
-            for i in start..end {
-                for j in start..i {
-                    noise.set(i, j, ANY_ZERO * ANY_ZERO);
-                }
-                noise.set(i, i, ANY_ZERO * ANY_ZERO + ring.noise * ring.noise + UNEXPLAINED * UNEXPLAINED);
+            for (i, j) in (start..end).flat_map(|i| (start..=i).map(move |j| (i, j))) {
+                noise.set(i, j, ANY_ZERO * ANY_ZERO);
             }
+            (start..end).for_each(|i| noise.add_diagonal(i, ring.noise * ring.noise));
             start = end;
         }
-        // Posterior: S = A·P·Aᵀ + N, mean = P·Aᵀ·S⁻¹·d, covariance = P − P·Aᵀ·S⁻¹·A·P.
-        let mut s = noise;
-        for i in 0..n {
-            for j in 0..=i {
-                let product: f64 = (0..unknowns).map(|q| rows[i][q] * prior[q] * rows[j][q]).sum();
-                s.set(i, j, s.get(i, j) + product);
-            }
-        }
-        let factor = s.factor()?;
-        let solved = factor.solve(data.clone());
-        let score = -dot(&data, &solved) - factor.log_determinant() - price;
-        let mean: Vec<f64> =
-            (0..unknowns).map(|q| prior[q] * (0..n).map(|i| rows[i][q] * solved[i]).sum::<f64>()).collect();
-        let halves: Vec<Vec<f64>> =
-            (0..unknowns).map(|q| factor.forward((0..n).map(|i| rows[i][q] * prior[q]).collect())).collect();
-        let posterior = |p: usize, q: usize| {
-            let own = if p == q { prior[p] } else { 0.0 };
-            own - dot(&halves[p], &halves[q])
-        };
-        // From millimetres at radii to coefficients of shapes, and the constant that makes the lines' mean nothing.
-        let full = width + 1;
-        let mean_of_lines: Vec<f64> =
-            (0..width).map(|q| lines.iter().map(|l| l[q]).sum::<f64>() / lines.len() as f64).collect();
-        let to_full = |j: usize| -> Vec<Vec<f64>> {
-            // Rows of coefficients of shape j by the unknowns.
-            (0..full)
-                .map(|f| {
-                    let mut row = vec![0.0; unknowns];
-                    for t in 0..shapes {
-                        for q in 0..width {
-                            row[t * width + q] = match f {
-                                0 => -back[j][t] * mean_of_lines[q],
-                                f if f - 1 == q => back[j][t],
-                                _ => 0.0,
-                            };
-                        }
-                    }
-                    row
-                })
-                .collect()
-        };
-        let transform: Vec<Vec<f64>> = (0..shapes).flat_map(to_full).collect();
-        let coefficients: Vec<Vec<f64>> =
-            (0..shapes).map(|j| (0..full).map(|f| dot(&transform[j * full + f], &mean)).collect()).collect();
-        let half: Vec<Vec<f64>> = transform
-            .iter()
-            .map(|row| (0..unknowns).map(|q| (0..unknowns).map(|p| row[p] * posterior(p, q)).sum()).collect())
-            .collect();
-        let mut covariance = Symmetric::zeros(shapes * full);
-        for i in 0..shapes * full {
-            for j in 0..=i {
-                covariance.set(i, j, dot(&half[i], &transform[j]));
-            }
-        }
-        let angles = self.layout.angles.len() + self.rings.iter().map(|r| r.heights.len()).sum::<usize>();
-        let turn = Turn {
-            coefficients,
-            covariance,
-            orders: orders.to_vec(),
-            rivals: Vec::new(),
-            underdetermined: angles < width + 1,
-        };
-        Some(Candidate { turn, score })
+        (0..count).for_each(|i| noise.add_diagonal(i, UNEXPLAINED * UNEXPLAINED));
+        noise
     }
 
     /// The most by which highest and lowest place differ between two turns at the compared radii.
@@ -259,6 +239,23 @@ impl Turn {
         let regressors = self.regressors(angle);
         self.coefficients.iter().zip(heights).map(|(row, h)| h * dot(row, &regressors)).sum()
     }
+}
+
+/// From millimetres at the radii to coefficients of the shapes, with the constant that makes the lines' mean nothing:
+/// rows are coefficients, shape by shape.
+fn transform(back: &[Vec<f64>], lines: &[Vec<f64>]) -> Vec<Vec<f64>> {
+    let width = lines.first().map_or(0, Vec::len);
+    let mean: Vec<f64> =
+        (0..width).map(|q| lines.iter().map(|l| l[q]).sum::<f64>() / lines.len() as f64).collect();
+    let row = |of_shape: &[f64], f: usize| -> Vec<f64> {
+        let share = |q: usize| match f {
+            0 => -mean[q],
+            f if f - 1 == q => 1.0,
+            _ => 0.0,
+        };
+        of_shape.iter().flat_map(|b| (0..width).map(move |q| (b, q))).map(|(b, q)| b * share(q)).collect()
+    };
+    back.iter().flat_map(|of_shape| (0..=width).map(move |f| (of_shape, f))).map(|(s, f)| row(s, f)).collect()
 }
 
 /// Cosine and sine of each order.

@@ -17,6 +17,8 @@ const AGREE: f64 = 0.006;
 const LEAST_CERTAIN: f64 = 0.03;
 /// A least depth this many standard errors from nothing is a depth.
 const FEET_BEYOND: f64 = 3.0;
+/// The same where one line alone stands above the others.
+const FEET_BEYOND_ALONE: f64 = 2.0;
 /// And no less than this, millimetres.
 const FEET_LEAST: f64 = 0.012;
 /// One shape must explain this share of the differences for the feet to speak of it.
@@ -111,19 +113,21 @@ impl Fit<'_> {
             return plain(Decision::Undecided, Vec::new(), Vec::new(), None, 0.0);
         };
         shape.common = common;
-        let upper = self.upper_lines(stretch, levels, &shape);
+        let upper = Self::upper_lines(stretch, levels, &shape);
         let all = &shape.lines;
         let others = |sound: &[usize]| all.iter().copied().filter(|k| !sound.contains(k)).collect::<Vec<_>>();
         let top = upper.len();
         let least = shape.least();
+        // A line alone above all others that differ is seldom the sound one: less certainty will do.
+        let beyond_errors = if top == 1 { FEET_BEYOND_ALONE } else { FEET_BEYOND };
         let by_feet = least.filter(|l| {
-            (l.1 < LEAST_CERTAIN || l.0.abs() > FEET_BEYOND * l.1) && shape.explained > EXPLAINED
+            (l.1 < LEAST_CERTAIN || l.0.abs() > beyond_errors * l.1) && shape.explained > EXPLAINED
         });
         if let Some((depth, error)) = by_feet {
-            let beyond = (FEET_BEYOND * error).max(FEET_LEAST);
+            let beyond = (beyond_errors * error).max(FEET_LEAST);
             let majority = top >= 3 && 2 * top > all.len();
             if depth > beyond && !majority {
-                return self.all_round(
+                return Self::all_round(
                     stretch,
                     &fine,
                     &shape,
@@ -139,7 +143,7 @@ impl Fit<'_> {
         if let Some((depth, error)) = self.listed_depth(stretch, &shape).filter(|l| l.0 > 0.0 && !majority) {
             shape.common = Some((depth, error));
             let least = shape.least();
-            return self.all_round(stretch, &fine, &shape, account(Decision::DamageAllRound, least, error));
+            return Self::all_round(stretch, &fine, &shape, account(Decision::DamageAllRound, least, error));
         }
         if top >= 2 {
             return plain(Decision::UpperLinesSound, others(&upper), Vec::new(), least, 0.0);
@@ -168,7 +172,7 @@ impl Fit<'_> {
     }
 
     /// The lines that agree with the uppermost over a stretch.
-    fn upper_lines(&self, stretch: Stretch, levels: &Levels, shape: &CommonShape) -> Vec<usize> {
+    fn upper_lines(stretch: Stretch, levels: &Levels, shape: &CommonShape) -> Vec<usize> {
         let (from, to) = (levels.grid.nearest(stretch.from), levels.grid.nearest(stretch.to));
         let lines = &shape.lines;
         // Each line's mean height below the highest line of each bin, by what it is worth.
@@ -208,7 +212,7 @@ impl Fit<'_> {
     }
 
     /// The face where all lines are damaged: the mix of the lines in which the common shape falls out.
-    fn all_round(&self, stretch: Stretch, fine: &Fine, shape: &CommonShape, account: Contested) -> Settled {
+    fn all_round(stretch: Stretch, fine: &Fine, shape: &CommonShape, account: Contested) -> Settled {
         let common = shape.common.map_or(0.0, |c| c.0);
         let squares: f64 = shape.relative.iter().map(|d| d * d).sum();
         let lines = shape.lines.len() as f64;

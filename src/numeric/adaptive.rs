@@ -216,49 +216,100 @@ fn smooth_widths(grid: &Grid, mut widths: Vec<f64>) -> Vec<f64> {
 /// Local parabolas are laid at stations a share of their width apart; between stations the curve is a cubic.
 const STATIONS_A_HALF: f64 = 6.0;
 
+/// A window narrower by this factor has a quarter of the bias, by which the bias of the wide one is told: of the third
+/// order in the width, and 1.6³ = 4.
+const NARROWER: f64 = 1.6;
+/// The mean square of so many differences on either side tells the bias at a station: one alone is mostly noise.
+const BIAS_STATIONS: usize = 6;
+
+/// A local parabola, its width, and what a narrower one says.
+#[derive(Clone, Copy)]
+struct Station {
+    place: usize,
+    half_width: f64,
+    fit: Option<LocalFit>,
+    /// Square of the difference to a narrower window, less what noise makes of it.
+    excess: f64,
+}
+
 fn evaluate(pyramid: &Pyramid, widths: &[f64], sigma: f64) -> Curve {
+    let Some(fine) = pyramid.levels.first() else { return Curve::default() };
+    let stations = stations(pyramid, fine.grid, widths, sigma);
+    let bias: Vec<f64> = (0..stations.len())
+        .map(|i| {
+            let near =
+                stations.get(i.saturating_sub(BIAS_STATIONS)..(i + BIAS_STATIONS + 1).min(stations.len()));
+            let near = near.unwrap_or(&[]);
+            let mean = near.iter().map(|s| s.excess).sum::<f64>() / near.len().max(1) as f64;
+            mean.max(0.0) * (NARROWER.powi(3) / (NARROWER.powi(3) - 1.0)).powi(2)
+        })
+        .collect();
     let mut curve = Curve::default();
-    let Some(fine) = pyramid.levels.first() else { return curve };
-    let grid = fine.grid;
-    let station = |i: usize| {
-        // Too few readings for the window that would be right: the next wider that has enough.
-        let mut h = widths.get(i).copied().unwrap_or(NARROWEST);
-        let fit = |h: f64| pyramid.level(h).and_then(|level| level.fit(grid.at(i), h));
-        let mut found = fit(h);
-        while found.is_none() && h < widest() {
-            h *= RUNG;
-            found = fit(h);
-        }
-        (found, h)
-    };
-    let mut i = 0;
-    let mut here = station(0);
-    while i < grid.len {
-        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a few places")]
-        let stride = (here.1 / STATIONS_A_HALF / grid.step) as usize;
-        // Narrowing widths hold the next station nearer.
-        let most = |n: usize| widths.get(i + n).is_some_and(|w| n as f64 * grid.step <= w / STATIONS_A_HALF);
-        let stride = (1..=stride).rev().find(|&n| most(n)).unwrap_or(1);
-        let next = (i + stride).min(grid.len);
-        let after = if next < grid.len { station(next) } else { (None, here.1) };
-        for n in 0..next - i {
-            let u = n as f64 / (next - i) as f64;
-            let (value, slope, variance) = match (here.0, after.0) {
-                (Some(a), _) if n == 0 => (a.value, a.slope, a.variance),
+    for (i, here) in stations.iter().enumerate() {
+        let after = stations.get(i + 1);
+        let next = after.map_or(fine.grid.len, |s| s.place);
+        let (bias_here, bias_after) =
+            (bias.get(i).copied().unwrap_or(0.0), bias.get(i + 1).copied().unwrap_or(0.0));
+        for n in 0..next - here.place {
+            let u = n as f64 / (next - here.place) as f64;
+            let step = (next - here.place) as f64 * fine.grid.step;
+            let between = |a: f64, b: f64| a + (b - a) * u;
+            let (value, slope, variance) = match (here.fit, after.and_then(|s| s.fit)) {
+                (Some(a), _) if n == 0 => (a.value, a.slope, sigma * sigma * a.variance + bias_here),
                 (Some(a), Some(b)) => {
-                    let (value, slope) = hermite(&a, &b, u, (next - i) as f64 * grid.step);
-                    (value, slope, a.variance + (b.variance - a.variance) * u)
+                    let (value, slope) = hermite(&a, &b, u, step);
+                    let noise = sigma * sigma * between(a.variance, b.variance);
+                    (value, slope, noise + between(bias_here, bias_after))
                 }
                 _ => (f64::NAN, f64::NAN, f64::NAN),
             };
             curve.value.push(value);
             curve.slope.push(slope);
-            curve.error.push(sigma * variance.sqrt());
-            curve.half_width.push(here.1 + (after.1 - here.1) * u);
+            curve.error.push(variance.sqrt());
+            curve.half_width.push(after.map_or(here.half_width, |s| between(here.half_width, s.half_width)));
         }
-        (i, here) = (next, after);
     }
     curve
+}
+
+/// Local parabolas a share of their width apart, from the first place to the last.
+fn stations(pyramid: &Pyramid, grid: Grid, widths: &[f64], sigma: f64) -> Vec<Station> {
+    let fit = |place: usize, h: f64| pyramid.level(h).and_then(|level| level.fit(grid.at(place), h));
+    let station = |place: usize| {
+        // Too few readings for the window that would be right: the next wider that has enough.
+        let mut h = widths.get(place).copied().unwrap_or(NARROWEST);
+        let mut found = fit(place, h);
+        while found.is_none() && h < widest() {
+            h *= RUNG;
+            found = fit(place, h);
+        }
+        let excess = match (found, fit(place, h / NARROWER)) {
+            (Some(wide), Some(narrow)) => {
+                let noise = sigma * sigma * (narrow.variance - wide.variance).max(0.0);
+                (wide.value - narrow.value).powi(2) - noise
+            }
+            _ => 0.0,
+        };
+        Station { place, half_width: h, fit: found, excess }
+    };
+    let mut out = vec![station(0)];
+    while let Some(here) = out.last().copied() {
+        let reach = |w: f64| w / STATIONS_A_HALF / grid.step;
+        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a few places")]
+        let most = reach(here.half_width) as usize;
+        // Narrowing widths hold the next station nearer.
+        let near = |n: usize| widths.get(here.place + n).is_some_and(|w| n as f64 <= reach(*w));
+        let next = here.place + (1..=most).rev().find(|&n| near(n)).unwrap_or(1);
+        if next >= grid.len {
+            // The last place has a station of its own, so that the curve reaches the end.
+            if here.place + 1 < grid.len {
+                out.push(station(grid.len - 1));
+            }
+            break;
+        }
+        out.push(station(next));
+    }
+    out
 }
 
 #[cfg(test)]

@@ -12,6 +12,18 @@ pub struct Grid {
 }
 
 impl Grid {
+    /// Places a step apart from a start, the last at or just beyond an end.
+    #[must_use]
+    pub fn covering(start: f64, end: f64, step: f64) -> Self {
+        #[expect(
+            clippy::cast_possible_truncation,
+            clippy::cast_sign_loss,
+            reason = "at least zero, and a cast saturates"
+        )]
+        let steps = ((end - start) / step).ceil().max(0.0) as usize;
+        Self { start, step, len: steps.saturating_add(1) }
+    }
+
     /// The place of an index.
     #[must_use]
     pub fn at(&self, i: usize) -> f64 {

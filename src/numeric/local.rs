@@ -143,7 +143,8 @@ fn solve(sums: &Sums, squares: &[f64; 5], h: f64) -> Option<LocalFit> {
     let slope = [value[1], a0 * a4 - a2 * a2, a1 * a2 - a0 * a3];
     let det = a0 * value[0] + a1 * value[1] + a2 * value[2];
     // A determinant this small against its terms is rounding: readings at fewer than three places.
-    if !(det > 1e-9 * a0 * a0 * a0) {
+    let sound = det > 1e-9 * a0 * a0 * a0;
+    if !sound {
         return None;
     }
     let right = [sums[5], sums[6] / h, sums[7] / h2];

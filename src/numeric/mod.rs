@@ -2,6 +2,7 @@
 //! interpolation. Nothing here knows of wheels.
 
 pub mod adaptive;
+pub mod bayes;
 pub mod cholesky;
 pub mod grid;
 pub mod harmonic;

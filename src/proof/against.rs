@@ -1,15 +1,14 @@
-//! What differs between two programs in cutting terms: deeper by, faster by, pass missing. Not a text diff.
+//! What differs between two programs in cutting terms: deeper by, faster by, pass missing. Not a text comparison.
 //!
-//! A program falls into feed_runs: feed motions that follow one another without a rapid between. The
-//! feed_runs of both are paired in order by the pairing that costs least (the edit distance of
-//! Levenshtein, 1966, with the mean difference in height as the cost of a pair), and each pair is
-//! compared over the radii both cover. No face is needed; where the feed_runs run in air, differences
-//! are said all the same.
+//! A program is divided into feed runs: motions at feed that follow one another without a rapid between. The runs of both
+//! programs are paired in order so that the pairing costs least: the edit distance of Levenshtein (1966), with the mean difference
+//! in height as the cost of a pair. Each pair is compared over the radii that both cover. No face is needed, so a
+//! difference is reported even where both programs run in air.
 
 use crate::geometry::Piece;
+use crate::simulate::Execution;
 use crate::simulate::interpreter::EventKind;
 use crate::simulate::movement::{Feed, Movement, MovementKind, Spindle};
-use crate::simulate::simulation::Execution;
 
 /// What one program does otherwise than another.
 #[derive(Debug, Clone, PartialEq, Eq, serde::Serialize)]
@@ -26,13 +25,13 @@ pub struct Difference {
 const SAME: f64 = 0.000_6;
 /// Share by which two speeds may differ and count as the same: rounding to a whole metre or foot for each minute.
 const SAME_SPEED: f64 = 0.002;
-/// A stroke with no counterpart costs as much as a pair whose heights differ by this, millimetres: twice a rough cut.
+/// A feed run with no counterpart costs as much as a pair whose heights differ by this, millimetres: twice a rough cut.
 const UNPAIRED: f64 = 0.4;
-/// What it costs to pair feed_runs of different tools, millimetres.
+/// What it costs to pair feed runs of different tools, millimetres.
 const OTHER_TOOL: f64 = 0.2;
-/// Radii at which two feed_runs are compared besides the ends of all their motions.
+/// Radii at which two feed runs are compared besides the ends of all their motions.
 const SAMPLES: u32 = 400;
-/// Strokes times feed_runs up to which the best pairing is looked for; beyond it they are paired in their order.
+/// Feed runs of one program times those of the other up to which the best pairing is looked for; beyond it they are paired in their order.
 const MOST_PAIRS: usize = 4_000_000;
 
 /// Feed motions that follow one another without a rapid between.
@@ -77,7 +76,7 @@ impl FeedRun<'_> {
         )
     }
 
-    /// What pairing two feed_runs costs; none where they cover no radius together.
+    /// What pairing two feed runs costs; none where they cover no radius together.
     fn cost(&self, other: &Self) -> Option<f64> {
         let shared = self.reach[1].min(other.reach[1]) - self.reach[0].max(other.reach[0]);
         if shared < 0.0 {
@@ -113,7 +112,7 @@ fn lowest(piece: &Piece, x: f64) -> f64 {
     if a.x == b.x { a.z.min(b.z) } else { piece.at(x) }
 }
 
-/// How feed_runs of the two programs stand to each other.
+/// How feed runs of the two programs stand to each other.
 enum Pairing {
     Both(usize, usize),
     First(usize),
@@ -168,7 +167,7 @@ fn pair(first: &[FeedRun<'_>], other: &[FeedRun<'_>]) -> Vec<Pairing> {
     out
 }
 
-/// What the first program does otherwise than the other, in the order of its feed_runs. Empty where both cut alike.
+/// What the first program does otherwise than the other, in the order of its feed runs. Empty where both cut alike.
 #[must_use]
 pub fn against(first: &Execution, other: &Execution) -> Vec<Difference> {
     let (a, b) = (feed_runs(first), feed_runs(other));
@@ -268,16 +267,16 @@ fn heights(a: &FeedRun<'_>, b: &FeedRun<'_>, say: &mut impl FnMut(Option<usize>,
     }
 }
 
-/// Whether a stroke's longest motion across runs outward.
+/// Whether a feed run's longest motion across runs outward.
 fn outward(s: &FeedRun<'_>) -> bool {
     let run = |m: &Movement| m.piece.to().x - m.piece.from().x;
     s.moves.iter().map(run).sum::<f64>() >= 0.0
 }
 
-/// A number of a stroke with its unit and the line it stands at.
+/// A number of a feed run with its unit and its line.
 type Rate = Option<(f64, &'static str, usize)>;
 
-/// The largest of a number over the motions of a stroke.
+/// The largest of a number over the motions of a feed run.
 fn fastest(s: &FeedRun<'_>, of: impl Fn(&Movement) -> Option<(f64, &'static str)>) -> Rate {
     s.moves
         .iter()

@@ -1,14 +1,15 @@
 //! Every block in plain words, from its words and the state they leave.
 //!
-//! The machine carries out the program, the block-skip switch off, and what each block changed or
-//! moved becomes one sentence. So the words say what the control does, not what the text looks like.
+//! What the simulation says that a block changed and moved, with the block-skip switch off, becomes one sentence. So the
+//! words say what the control does, not what the text looks like, and they name the positions that were proved.
 
 use crate::geometry::{Piece, Point, Turn};
-use crate::job::Job;
-use crate::simulate::interpreter::{Event, EventKind, Interpreter, Setup};
+use crate::simulate::Simulation;
+use crate::simulate::execution::Effect;
+use crate::simulate::interpreter::{Event, EventKind};
 use crate::simulate::modal::{Compensation, Distance, FeedMode, Motion, Plane, SpindleMode, State, Unit};
 use crate::simulate::movement::{Feed, Movement, MovementKind, Spindle};
-use crate::simulate::reader::{Block, ProgramRead};
+use crate::simulate::reader::Block;
 
 /// One block in plain words.
 #[derive(Debug, Clone, PartialEq, Eq, serde::Serialize)]
@@ -23,33 +24,23 @@ pub struct Explained {
 
 /// Every block of a program in plain words, in order; lines without anything are left out.
 #[must_use]
-pub fn explain(read: &ProgramRead, job: &Job) -> Vec<Explained> {
-    explain_at(read, Setup::from(job))
-}
-
-/// Every block of a program in plain words, at a machine, its control and tools.
-#[must_use]
-pub fn explain_at(read: &ProgramRead, setting: Setup<'_>) -> Vec<Explained> {
-    let mut interpreter = Interpreter::new(read, setting);
-    let mut out = Vec::with_capacity(read.blocks.len());
-    for (index, block) in read.blocks.iter().enumerate() {
-        let text = if interpreter.state.ended && !block.words.is_empty() {
+pub fn explain(simulation: &Simulation) -> Vec<Explained> {
+    let blocks = simulation.program.blocks.iter().enumerate();
+    let of_block = |(index, block): (usize, &Block)| {
+        let effect = simulation.skip_off.effect_of(index)?;
+        let text = if effect.before.ended && !block.words.is_empty() {
             "Not run: the program has ended.".to_owned()
         } else {
-            let before = interpreter.state.clone();
-            let (moves, events) = (interpreter.movements.len(), interpreter.events.len());
-            interpreter.step(index, block);
-            let moved = interpreter.movements.get(moves..).unwrap_or_default();
-            let happened = interpreter.events.get(events..).unwrap_or_default();
-            sentence(block, &before, &interpreter.state, moved, happened)
+            sentence(block, &effect)
         };
-        out.push(Explained { line: block.line, block: block.sequence, text });
-    }
-    out
+        Some(Explained { line: block.line, block: block.sequence, text })
+    };
+    blocks.filter_map(of_block).collect()
 }
 
 /// One line of plain words for one block.
-fn sentence(block: &Block, before: &State, after: &State, moved: &[Movement], happened: &[Event]) -> String {
+fn sentence(block: &Block, effect: &Effect<'_>) -> String {
+    let Effect { before, after, movements, events, .. } = *effect;
     let mut parts = Vec::new();
     if block.tape_mark {
         parts.push("tape mark: the program begins or ends here".to_owned());
@@ -59,14 +50,14 @@ fn sentence(block: &Block, before: &State, after: &State, moved: &[Movement], ha
     }
     modes(before, after, &mut parts);
     speeds(before, after, &mut parts);
-    for event in happened.iter().filter(|e| e.kind != EventKind::End && !is_stop(e)) {
+    for event in events.iter().filter(|e| e.kind != EventKind::End && !is_stop(e)) {
         parts.push(during(event));
     }
-    motion(moved, &mut parts);
-    if moved.is_empty() && names_axes(block) {
-        parts.extend(no_motion(block, before, after));
+    motion(movements, &mut parts);
+    if movements.is_empty() && names_axes(block) {
+        parts.extend(no_motion(block, effect));
     }
-    for event in happened.iter().filter(|e| e.kind == EventKind::End || is_stop(e)) {
+    for event in events.iter().filter(|e| e.kind == EventKind::End || is_stop(e)) {
         parts.push(during(event));
     }
     if parts.is_empty() && !block.words.is_empty() {
@@ -97,36 +88,36 @@ fn names_axes(block: &Block) -> bool {
 }
 
 /// What axis words without a motion come to.
-fn no_motion(block: &Block, before: &State, after: &State) -> Option<String> {
+fn no_motion(block: &Block, effect: &Effect<'_>) -> Option<String> {
     let has = |code| block.words.iter().any(|w| w.letter == 'G' && w.code() == Some(code));
     if has(40) {
         None
     } else if has(500) || has(920) {
         Some("moves the zero".to_owned())
-    } else if let Some(first) = first_motion(block, before, after) {
+    } else if let Some(first) = first_motion(block, effect) {
         Some(first)
-    } else if before.position == after.position && after.known == (true, true) {
-        Some(format!("no motion: the tool stands at {}", place(after.position)))
+    } else if effect.from == effect.to && effect.after.known == (true, true) {
+        Some(format!("no motion: the tool stands at {}", place(effect.to)))
     } else {
         Some("a motion that cannot be told from the words".to_owned())
     }
 }
 
-/// A rapid or a feed to a stated place before both axes have been stated: its end is known, not its way.
-fn first_motion(block: &Block, before: &State, after: &State) -> Option<String> {
+/// A rapid or a feed to a stated place before both axes have been stated: its end is known, not its path.
+fn first_motion(block: &Block, effect: &Effect<'_>) -> Option<String> {
     let named = |letter| block.words.iter().any(|w| w.letter == letter);
-    let how = match after.motion? {
+    let how = match effect.after.motion? {
         Motion::Rapid => "rapid",
         Motion::Line => "feed straight",
         _ => return None,
     };
-    let at = after.position;
+    let at = effect.to;
     let ends: Vec<String> = [('X', "radius", at.x), ('Z', "height", at.z)]
         .into_iter()
         .filter(|end| named(end.0))
         .map(|(_, name, value)| format!("{name} {} mm", short(value, 4)))
         .collect();
-    let first = before.known != (true, true) && !ends.is_empty();
+    let first = effect.before.known != (true, true) && !ends.is_empty();
     let ends = ends.join(", ");
     first.then(|| format!("{how} to {ends}, from wherever the tool stands; it is taken to stand at the park"))
 }

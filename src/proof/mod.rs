@@ -12,10 +12,10 @@ mod text;
 
 pub use crate::diagnostics::{Finding, Rank};
 pub use crate::simulate::{
-    Event, EventKind, Execution, Feed, Movement, MovementKind, ProgramRead, ReaderOptions, Setup, Simulation,
-    SkipSwitch, Spindle, read, run, run_at, time,
+    Event, EventKind, Execution, Feed, Movement, MovementKind, ProgramRead, Setup, Simulation, SkipSwitch,
+    Spindle, read, simulate, time,
 };
 pub use against::{Difference, against};
-pub use explain::{Explained, explain, explain_at};
-pub use report::{Circumstances, Report, Verdict, prove, prove_in};
+pub use explain::{Explained, explain};
+pub use report::{Circumstances, ReadBack, Report, Verdict, prove, prove_in, read_back};
 pub use sweep::{Sweep, sweep, sweep_after};

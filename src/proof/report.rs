@@ -1,11 +1,11 @@
-//! The whole proof of a program in one report: read, run, swept, and everything that is to be said of it.
+//! The whole proof of a program in one report: what its simulation found, what its motions do to the metal, and the verdict.
 
 use super::sweep::{Sweep, sweep_after};
 use crate::diagnostics::{Finding, ProgramRule, Rank, Rule, SweepRule};
 use crate::face::Face;
 use crate::job::Job;
-use crate::simulate::simulation::{SkipSwitch, merge, run};
-use crate::simulate::{ReaderOptions, read};
+use crate::simulate::simulation::merge;
+use crate::simulate::{Execution, Simulation, simulate};
 use crate::units::{Length, Time};
 use serde::Serialize;
 use std::fmt;
@@ -38,6 +38,15 @@ pub struct Report {
     pub sweep: Sweep,
 }
 
+/// A program read back: what it does, and what the proof says of exactly that.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ReadBack {
+    /// What it does.
+    pub simulation: Simulation,
+    /// What the proof says.
+    pub report: Report,
+}
+
 /// What else the proof must know.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Circumstances {
@@ -53,37 +62,43 @@ pub fn prove(text: &[u8], job: &Job, face: &Face) -> Report {
     prove_in(text, job, face, &Circumstances::default())
 }
 
-/// Proves a program that follows on another.
+/// Proves a program that follows on another, or that another follows.
 #[must_use]
 pub fn prove_in(text: &[u8], job: &Job, face: &Face, circumstances: &Circumstances) -> Report {
-    let text = read(text, ReaderOptions::of(&job.control));
-    let run = run(&text, job);
-    let swept = |switch: SkipSwitch| {
-        let way = run.executions.iter().find(|w| w.switch == switch)?;
-        Some((way, sweep_after(&way.movements, job, face, circumstances)))
-    };
-    let none = || sweep_after(&[], job, face, circumstances);
-    let (way, mut sweep) = swept(SkipSwitch::Off).map_or_else(|| (None, none()), |(w, s)| (Some(w), s));
+    read_back(text, job, face, circumstances).report
+}
+
+/// Simulates and proves a program, and gives both.
+#[must_use]
+pub fn read_back(text: &[u8], job: &Job, face: &Face, circumstances: &Circumstances) -> ReadBack {
+    let simulation = simulate(text, job);
+    let report = judge(&simulation, job, face, circumstances);
+    ReadBack { simulation, report }
+}
+
+fn judge(simulation: &Simulation, job: &Job, face: &Face, circumstances: &Circumstances) -> Report {
+    let swept = |execution: &Execution| sweep_after(&execution.movements, job, face, circumstances);
+    let off = &simulation.skip_off;
+    let mut sweep = swept(off);
     let mut findings = std::mem::take(&mut sweep.findings);
-    if let Some((_, other)) = swept(SkipSwitch::On) {
-        findings = merge(findings, other.findings);
+    if let Some(on) = &simulation.skip_on {
+        findings = merge(findings, swept(on).findings);
     }
-    let run_findings = run.findings.clone();
-    findings.retain(|f| !said_before(f, &run_findings));
-    findings.extend(run_findings);
+    findings.retain(|f| !said_before(f, &simulation.findings));
+    findings.extend(simulation.findings.iter().cloned());
     findings.sort_by(|a, b| b.rank.cmp(&a.rank).then(a.line().cmp(&b.line())));
     findings.dedup();
     Report {
         verdict: verdict(&findings),
-        blocks: text.blocks.len(),
-        movements: way.map_or(0, |w| w.movements.len()),
-        seconds: way.and_then(|w| w.time).map(Time::as_s),
+        blocks: simulation.program.blocks.len(),
+        movements: off.movements.len(),
+        seconds: off.time.map(Time::as_s),
         sweep: Sweep { findings, ..sweep },
     }
 }
 
-/// Whether the run has said the same of the same line, or the same kind of warning anywhere.
-fn said_before(finding: &Finding, run: &[Finding]) -> bool {
+/// Whether the simulation has found the same already, in its own words and at the same rank or above.
+fn said_before(finding: &Finding, simulated: &[Finding]) -> bool {
     let Rule::Sweep(rule) = finding.rule else { return false };
     let twins: &[ProgramRule] = match rule {
         SweepRule::FeedThread | SweepRule::FeedSlip | SweepRule::Feed => {
@@ -97,7 +112,7 @@ fn said_before(finding: &Finding, run: &[Finding]) -> bool {
         SweepRule::CutStanding => &[ProgramRule::SpindleOff],
         _ => return false,
     };
-    run.iter().any(|r| twins.iter().any(|&t| r.rule == t.into()) && r.rank >= finding.rank)
+    simulated.iter().any(|r| twins.iter().any(|&t| r.rule == t.into()) && r.rank >= finding.rank)
 }
 
 fn verdict(findings: &[Finding]) -> Verdict {

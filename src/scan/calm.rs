@@ -29,11 +29,11 @@ const LONG_SHARE: usize = 4;
 /// A short run within this distance of a long one, millimetres, may lie on the line that leads on from it.
 const NEAR: f64 = 1.6;
 
-/// So many readings at the end of a long run may belong to what follows the break.
-const TAIL: usize = 3;
+/// So many readings at the end of a long run may belong to the wild ones beyond the break.
+const TAIL: usize = 12;
 
 /// Readings before the tail that tell how the run goes on.
-const LEAD: usize = 12;
+const LEAD: usize = 16;
 
 /// Slope that a short run may have against the straight line between the long runs beside it, rise over run.
 const BESIDE: f64 = 0.5;
@@ -187,14 +187,15 @@ fn head(readings: &[Known], sigma: f64, run: (usize, usize)) -> usize {
 /// How many of the first points, from a run's end inward, do not lie on the line that the points behind them make.
 fn leaving(from_end: impl Iterator<Item = Point>, sigma: f64) -> usize {
     let points: Vec<Point> = from_end.take(TAIL + LEAD).collect();
-    let (Some(near), Some(far)) = (points.get(TAIL), points.get(TAIL + LEAD - 1)) else { return 0 };
+    let tail = TAIL.min(points.len() / 2);
+    let (Some(near), Some(far)) = (points.get(tail), points.last()) else { return 0 };
     if near.x == far.x {
         return 0;
     }
     let slope = (near.z - far.z) / (near.x - far.x);
     let off = |p: &Point| (p.z - near.z - slope * (p.x - near.x)).abs();
     let allowed = |p: &Point| NOISE * sigma + LEAST_STEP + CORNER * (p.x - near.x).abs();
-    (1..=TAIL).rev().find(|&k| points.get(k - 1).is_some_and(|p| off(p) > allowed(p))).unwrap_or(0)
+    (1..=tail).rev().find(|&k| points.get(k - 1).is_some_and(|p| off(p) > allowed(p))).unwrap_or(0)
 }
 
 /// Whether the readings climb, or fall, from one place to another without turning back.

@@ -1,13 +1,14 @@
-//! What one block orders: its words sorted into modal groups and values, before anything is carried out.
+//! What one block commands: its words sorted into modal groups and values, before anything is carried out.
 //!
-//! One word of each modal group a block (NISTIR 6556, 3.4, from memory), one word of each other
-//! letter (3.3.5). Which G words exist, and which of two families of words, the control's description says.
+//! A block may hold one word of each modal group (NISTIR 6556, 3.4, from memory) and one of each other letter (3.3.5).
+//! Which G words exist, and which of two families, is in the control's description.
 
+use super::interpreter::Setup;
 use super::modal::{
     Compensation, CoolantWord, Distance, FeedMode, Motion, NonModal, PathControl, Plane, SpindleMode, Stop,
     Turning, Unit,
 };
-use super::reader::{Block, ReaderOptions, Word};
+use super::reader::{Block, Word};
 use crate::diagnostics::{FindingCollector, Place, ProgramRule};
 use crate::job::{Control, FeedWords, SpindleLimitWord, UnitWord};
 
@@ -109,17 +110,16 @@ const MOST_M_WORDS: usize = 4;
 /// Sorts the words of a block.
 pub(crate) fn commands(
     block: &Block,
-    control: &Control,
-    options: ReaderOptions,
+    setup: Setup<'_>,
     text: impl Fn(&Word) -> String,
     notes: &mut FindingCollector,
 ) -> BlockCommands {
     let mut sorting = Sorting { out: BlockCommands::default(), place: block.place(), text, notes };
     for word in &block.words {
         match word.letter {
-            'G' => sorting.preparatory(word, control),
+            'G' => sorting.preparatory(word, setup.control),
             'M' => sorting.miscellaneous(word),
-            _ => sorting.value(word, options),
+            _ => sorting.value(word, setup.increments_uw()),
         }
     }
     if block.words.iter().filter(|w| w.letter == 'M').count() > MOST_M_WORDS {
@@ -202,13 +202,13 @@ impl<F: Fn(&Word) -> String> Sorting<'_, F> {
         }
     }
 
-    fn value(&mut self, word: &Word, options: ReaderOptions) {
+    fn value(&mut self, word: &Word, increments_uw: bool) {
         let out = &mut self.out;
         let slot = match word.letter {
             'X' => &mut out.x,
             'Z' => &mut out.z,
-            'U' if options.increments_uw => &mut out.u,
-            'W' if options.increments_uw => &mut out.w,
+            'U' if increments_uw => &mut out.u,
+            'W' if increments_uw => &mut out.w,
             'I' => &mut out.i,
             'K' => &mut out.k,
             'R' => &mut out.r,

@@ -1,10 +1,11 @@
-//! Reads any program and runs it once: reader, machine, motions, time; as the control described reads it.
+//! Any program text, read and run once as the control of the job would: [`simulate()`] gives the value that everything else borrows.
 //!
 //! ```text
-//! text ─► reader ─► blocks ─► machine ─► movements, events, findings
+//! text ─► reader ─► blocks ─► interpreter ─► movements, times, events, findings
 //! ```
 
 mod commands;
+pub mod execution;
 pub mod interpreter;
 pub mod modal;
 pub mod movement;
@@ -13,8 +14,9 @@ pub mod simulation;
 mod structure;
 pub mod time;
 
+pub use execution::{Execution, SkipSwitch};
 pub use interpreter::{Event, EventKind, Setup};
 pub use movement::{Feed, Movement, MovementKind, Spindle};
-pub use reader::{ProgramRead, ReaderOptions, read};
-pub use simulation::{Execution, Simulation, SkipSwitch, run, run_at};
+pub use reader::{ProgramRead, read};
+pub use simulation::{Simulation, simulate};
 pub use time::time;

@@ -4,7 +4,6 @@
 //! the turning words that table lacks: G96 and G97 (spindle mode), and the spindle limit.
 
 use super::movement::{Feed, Spindle};
-use crate::geometry::Point;
 use crate::units::{FeedPerMinute, FeedPerRev, MM_PER_INCH, SpindleSpeed, SurfaceSpeed};
 
 /// Motion: G00 to G03, or none after G80.
@@ -33,7 +32,7 @@ pub enum Plane {
     Yz,
 }
 
-/// How places are named.
+/// What X and Z count from.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Distance {
     /// G90: from the zero.
@@ -110,13 +109,14 @@ pub enum SpindleMode {
 }
 
 /// Which way the spindle turns.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub enum Turning {
     /// M03.
     Clockwise,
     /// M04.
     CounterClockwise,
     /// M05.
+    #[default]
     Off,
 }
 
@@ -173,8 +173,8 @@ pub struct ToolInForce {
     pub offset: bool,
 }
 
-/// Everything a control carries from one block to the next. None: never set by the program.
-#[derive(Debug, Clone, PartialEq)]
+/// Everything a control carries from one block to the next but the position. None: never set by the program.
+#[derive(Debug, Clone, PartialEq, Default)]
 pub struct State {
     /// Motion.
     pub motion: Option<Motion>,
@@ -210,8 +210,6 @@ pub struct State {
     pub selected: Option<u32>,
     /// Tool in force.
     pub tool: Option<ToolInForce>,
-    /// Where the programmed point stands.
-    pub position: Point,
     /// Whether x and z have been stated by the program.
     pub known: (bool, bool),
     /// Stops passed: M00, M01.
@@ -221,34 +219,6 @@ pub struct State {
 }
 
 impl State {
-    /// As the machine stands before the program, the tool at a place.
-    #[must_use]
-    pub const fn at(position: Point) -> Self {
-        Self {
-            motion: None,
-            plane: None,
-            distance: None,
-            feed_mode: None,
-            unit: None,
-            compensation: None,
-            spindle_mode: None,
-            turning: Turning::Off,
-            feed: None,
-            speed: None,
-            surface: None,
-            limit: None,
-            mist: false,
-            flood: false,
-            work_offset: None,
-            selected: None,
-            tool: None,
-            position,
-            known: (false, false),
-            stops: (0, 0),
-            ended: false,
-        }
-    }
-
     /// The spindle in force.
     #[must_use]
     pub fn spindle(&self) -> Spindle {

@@ -1,105 +1,59 @@
-//! A whole program run: every way the block-skip switch can stand, and what each would do.
+//! The simulation of a program: its text read and run once, in one value.
+//!
+//! Proof, plain words, comparison and page all borrow a [`Simulation`], so the page that is signed shows the motions that were
+//! proved. How the control takes numbers (a missing decimal point, increments by U and W) follows from the control's description
+//! alone and is asked in one place, [`Setup`]: one text at one control cannot be run in two ways by mistake. A program with
+//! block-skip marks is executed twice, once for each position of the switch.
 
-use super::interpreter::{Event, Interpreter, Setup};
-use super::movement::Movement;
-use super::reader::ProgramRead;
+use super::execution::{Execution, SkipSwitch};
+use super::interpreter::Setup;
+use super::reader::{ProgramRead, read};
 use super::structure;
-use super::time::time;
-use crate::diagnostics::{Finding, FindingCollector, Place, ProgramRule, collector};
-use crate::job::Job;
-use crate::units::Time;
+use crate::diagnostics::{Finding, FindingCollector, collector};
 use std::collections::BTreeSet;
 
-/// How the block-skip switch stands.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize)]
-#[serde(rename_all = "lowercase")]
-pub enum SkipSwitch {
-    /// Off: blocks with a `/` are carried out.
-    Off,
-    /// On: they are left out.
-    On,
-}
-
-/// What the machine would do, the switch standing one way.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Execution {
-    /// How the switch stands.
-    pub switch: SkipSwitch,
-    /// Motions in order.
-    pub movements: Vec<Movement>,
-    /// What happens between them, in order.
-    pub events: Vec<Event>,
-    /// Whether M02 or M30 was reached.
-    pub ended: bool,
-    /// How long the motions take; none where speed or feed is missing. Stops and dwells not counted.
-    pub time: Option<Time>,
-}
-
-/// What the machine would do.
+/// A program as it was read, and what the machine would do.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Simulation {
-    /// One way; two where the program has block-skip marks, the switch off first.
-    pub executions: Vec<Execution>,
+    /// The program.
+    pub program: ProgramRead,
+    /// What the machine does with the block-skip switch off.
+    pub skip_off: Execution,
+    /// What it does with the switch on; none where the program has no block-skip marks.
+    pub skip_on: Option<Execution>,
     /// Everything found that needs no face, in the order of the lines.
     pub findings: Vec<Finding>,
 }
 
-/// Runs a program against a job.
+/// Reads a program and runs it on a machine, its control and tools, such as those of a job. Never fails: what cannot be
+/// read or carried out is a finding.
 #[must_use]
-pub fn run(read: &ProgramRead, job: &Job) -> Simulation {
-    run_at(read, Setup::from(job))
-}
-
-/// Runs a program against a machine, its control and tools.
-#[must_use]
-pub fn run_at(read: &ProgramRead, setting: Setup<'_>) -> Simulation {
-    let mut findings = read.findings.clone();
-    findings.extend(structure::check(read, setting.control));
-    let (off, found_off) = one_way(read, setting, SkipSwitch::Off);
-    let mut executions = vec![off];
-    if read.has_skips() {
-        let (on, found_on) = one_way(read, setting, SkipSwitch::On);
-        executions.push(on);
+pub fn simulate<'a>(text: &[u8], setup: impl Into<Setup<'a>>) -> Simulation {
+    let setup = setup.into();
+    let program = read(text);
+    let mut findings = program.findings.clone();
+    findings.extend(structure::check(&program, setup.control));
+    let (skip_off, found_off) = Execution::new(&program, setup, SkipSwitch::Off);
+    let skip_on = if program.has_skips() {
+        let (skip_on, found_on) = Execution::new(&program, setup, SkipSwitch::On);
         findings.extend(merge(found_off, found_on));
+        Some(skip_on)
     } else {
         findings.extend(found_off);
-    }
+        None
+    };
     collector::sort(&mut findings);
-    Simulation { executions, findings }
+    Simulation { program, skip_off, skip_on, findings }
 }
 
-fn one_way(read: &ProgramRead, setting: Setup<'_>, switch: SkipSwitch) -> (Execution, Vec<Finding>) {
-    let mut interpreter = Interpreter::new(read, setting);
-    for (index, block) in read.blocks.iter().enumerate() {
-        if switch == SkipSwitch::On && block.skip.is_some() {
-            continue;
-        }
-        if interpreter.state.ended {
-            if !block.words.is_empty() {
-                interpreter.notes.add(
-                    ProgramRule::AfterEnd,
-                    block.place(),
-                    "blocks after the end of the program".into(),
-                );
-                break;
-            }
-            continue;
-        }
-        interpreter.step(index, block);
+impl Simulation {
+    /// Every execution, the one with the switch off first.
+    pub fn executions(&self) -> impl Iterator<Item = &Execution> {
+        std::iter::once(&self.skip_off).chain(&self.skip_on)
     }
-    if !interpreter.state.ended {
-        let last = read.blocks.iter().rev().find(|b| !b.words.is_empty());
-        let place = last.map_or(Place::Whole, super::reader::Block::place);
-        interpreter.notes.add(ProgramRule::NoEnd, place, "the program ends without M02 or M30".into());
-    }
-    let rapid = setting.machine.rapid;
-    let total = interpreter.movements.iter().map(|m| time(m, rapid).map(Time::as_s)).sum::<Option<f64>>();
-    let Interpreter { state, notes, movements, events, .. } = interpreter;
-    let way = Execution { switch, movements, events, ended: state.ended, time: total.map(Time::s) };
-    (way, notes.into_findings())
 }
 
-/// The findings of both ways: one that both have is said once, any other says in which way it is found.
+/// The findings of both executions: one that both have is said once, any other says for which way the switch stands.
 pub(crate) fn merge(off: Vec<Finding>, on: Vec<Finding>) -> Vec<Finding> {
     let key = |f: &Finding| (f.line(), f.rule, f.what.clone());
     let in_off: BTreeSet<_> = off.iter().map(key).collect();
@@ -118,7 +72,7 @@ pub(crate) fn merge(off: Vec<Finding>, on: Vec<Finding>) -> Vec<Finding> {
     carried_out.chain(left_out).collect()
 }
 
-/// Findings noted as one goes through a text.
+/// The findings that a function notes as it goes through a text.
 pub(super) fn noted(note: impl FnOnce(&mut FindingCollector)) -> Vec<Finding> {
     let mut notes = FindingCollector::default();
     note(&mut notes);

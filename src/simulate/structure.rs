@@ -1,4 +1,4 @@
-//! What is looked at in the text as a whole: its ends, its numbers, its size.
+//! What is checked in the text as a whole: its beginning and end, its numbers, its size.
 
 use super::reader::ProgramRead;
 use super::simulation::noted;

@@ -1,9 +1,8 @@
 //! How long a motion takes, in closed form.
 //!
-//! At feed f for each revolution and surface speed v the spindle makes n = v / (2·π·|x|) revolutions for
-//! each minute, so ds = f·n·dt gives t = 2·π/(f·v) · ∫ |x| ds; where the limit holds, t = s/(f·n).
-//! ∫ |x| ds is exact on lines and arcs once they are cut where |x| passes the limit's radius and zero.
-//! Acceleration is left out: no control's is known here.
+//! At feed f a revolution and surface speed v the spindle makes n = v / (2·π·|x|) revolutions a minute, so ds = f·n·dt gives
+//! t = 2·π/(f·v) · ∫ |x| ds; where the spindle limit holds, t = s/(f·n). ∫ |x| ds is exact on lines and arcs once they are
+//! cut where |x| passes the radius of the limit, and zero. Acceleration is left out: no control states it.
 
 use super::interpreter::arc;
 use super::movement::{Feed, Movement, MovementKind, Spindle};
@@ -112,7 +111,7 @@ mod tests {
     use crate::units::{FeedPerRev, SpindleSpeed, SurfaceSpeed};
     use proptest::prelude::*;
 
-    /// The place a share of the way along a piece.
+    /// The point at a share of the length of a piece.
     fn along(piece: &Piece, share: f64) -> Point {
         match piece {
             Piece::Line(l) => {

@@ -4,13 +4,11 @@
 //! across the face: on a wall an eccentric wheel differs by much along the axis and by little in metal.
 
 use crate::face::model::WheelModel;
+use crate::face::round::Round;
 use crate::job::Job;
 
 /// From one radius to the next, millimetres: bend and tilt change by micrometres over it.
 const STEP: f64 = 1.0;
-
-/// Directions of the turn that are looked at for the bend; three lobes hide 0.3 % of their height between two.
-const DIRECTIONS: u32 = 120;
 
 /// The turn at one radius, all in millimetres.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -26,35 +24,26 @@ pub(super) struct Ring {
 
 /// The turn at radii a millimetre apart inside the zones, with the zones' ends.
 pub(super) fn rings(job: &Job, model: &WheelModel) -> Vec<Ring> {
+    let round = model.round();
     let mut all = Vec::new();
     for zone in &job.zones {
         let (from, to) = (zone.from.as_mm(), zone.to.as_mm());
         let mut r = from;
         while r < to {
-            all.push(ring(model, r));
+            all.push(ring(model, &round, r));
             r += STEP;
         }
-        all.push(ring(model, to));
+        all.push(ring(model, &round, to));
     }
     all
 }
 
-fn ring(model: &WheelModel, r: f64) -> Ring {
-    let turn = model.turn_at(r);
+fn ring(model: &WheelModel, round: &Round<'_>, r: f64) -> Ring {
+    let turn = round.at(r);
     let step = model.grid.step;
     let slope = (model.face_at(r + step) - model.face_at(r - step)) / (2.0 * step);
     let run_out = (turn.highest - turn.lowest) / slope.hypot(1.0);
-    Ring { r, run_out, bend: bend(model, r), uncertainty: turn.uncertainty }
-}
-
-/// Highest less lowest of what is neither tilt nor eccentricity.
-fn bend(model: &WheelModel, r: f64) -> f64 {
-    let tilt = model.tilt;
-    let (low, high) = (0..DIRECTIONS)
-        .map(|i| std::f64::consts::TAU * f64::from(i) / f64::from(DIRECTIONS))
-        .map(|a| model.departure_at(r, a) - tilt.slope * r * (a - tilt.high_side).cos())
-        .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), z| (low.min(z), high.max(z)));
-    high - low
+    Ring { r, run_out, bend: round.bend_at(r), uncertainty: turn.uncertainty }
 }
 
 /// The ring with the largest value of something.

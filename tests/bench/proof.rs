@@ -5,7 +5,7 @@
 use divan::counter::{BytesCount, ItemsCount};
 use divan::{Bencher, black_box};
 use facewright::plan::{Options, plan};
-use facewright::proof::{ReaderOptions, Verdict, against, explain_at, prove, read, run_at};
+use facewright::proof::{Verdict, against, explain, prove, read, simulate};
 use std::fmt::Write;
 use std::path::Path;
 
@@ -55,26 +55,26 @@ fn reading(bencher: Bencher<'_, '_>, blocks: usize) {
     bencher
         .counter(ItemsCount::new(blocks))
         .counter(BytesCount::of_str(&text))
-        .bench(|| read(black_box(text.as_bytes()), ReaderOptions::default()));
+        .bench(|| read(black_box(text.as_bytes())));
 }
 
 #[divan::bench(args = BLOCKS)]
-fn running(bencher: Bencher<'_, '_>, blocks: usize) {
+fn simulating(bencher: Bencher<'_, '_>, blocks: usize) {
     let lathe = fixtures::machine::plain();
-    let read = read(program(blocks).as_bytes(), ReaderOptions::default());
-    bencher.counter(ItemsCount::new(blocks)).bench(|| run_at(black_box(&read), lathe.setting()));
+    let text = program(blocks);
+    bencher.counter(ItemsCount::new(blocks)).bench(|| simulate(black_box(text.as_bytes()), lathe.setup()));
 }
 
 #[divan::bench(args = BLOCKS)]
 fn explaining(bencher: Bencher<'_, '_>, blocks: usize) {
     let lathe = fixtures::machine::plain();
-    let read = read(program(blocks).as_bytes(), ReaderOptions::default());
-    bencher.counter(ItemsCount::new(blocks)).bench(|| explain_at(black_box(&read), lathe.setting()));
+    let simulation = lathe.run(&program(blocks));
+    bencher.counter(ItemsCount::new(blocks)).bench(|| explain(black_box(&simulation)));
 }
 
 #[divan::bench(args = BLOCKS)]
 fn comparing(bencher: Bencher<'_, '_>, blocks: usize) {
     let lathe = fixtures::machine::plain();
-    let way = lathe.run(&program(blocks)).executions.remove(0);
-    bencher.counter(ItemsCount::new(blocks)).bench(|| against(black_box(&way), black_box(&way)));
+    let execution = lathe.run(&program(blocks)).skip_off;
+    bencher.counter(ItemsCount::new(blocks)).bench(|| against(black_box(&execution), black_box(&execution)));
 }

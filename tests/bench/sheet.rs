@@ -6,7 +6,7 @@ use divan::{Bencher, black_box};
 use facewright::gcode;
 use facewright::job::{self, Job};
 use facewright::plan::{Options, Plan, plan};
-use facewright::proof::{Circumstances, prove_in};
+use facewright::proof::{Circumstances, ReadBack, read_back};
 use facewright::report::sheet::{Origin, Program, Sheet, page};
 use facewright::scan;
 use facewright::survey::{Survey, survey};
@@ -31,9 +31,9 @@ fn planned(job: &Job, survey: &Survey) -> (Plan, Vec<Program>) {
     let programs = parts
         .into_iter()
         .map(|part| {
-            let text = part.text.into_bytes();
-            let report = prove_in(&text, job, survey.face(), &Circumstances::default());
-            Program { name: "the program".to_owned(), text, report }
+            let ReadBack { simulation, report } =
+                read_back(part.text.as_bytes(), job, survey.face(), &Circumstances::default());
+            Program { name: "the program".to_owned(), simulation, report }
         })
         .collect();
     (plan, programs)

@@ -2,10 +2,10 @@
 //!
 //! The table of docs/tube.md: `cargo test --test all fit:: -- --nocapture`
 
-use crate::fixtures::{controls, demo};
+use crate::fixtures::demo::{AtControl, at_controls, job_and_face};
 use facewright::geometry::{Curve, Piece, Point, envelope};
 use facewright::job::{Job, PassDepth};
-use facewright::plan::{Options, Pass, PassKind, Plan, Role, plan, surface};
+use facewright::plan::{Pass, PassKind, Plan, Role, surface};
 use geo::{LineString, Simplify};
 
 /// Rounding that a path may dip by, millimetres.
@@ -35,17 +35,14 @@ struct Row {
 
 #[test]
 fn few_blocks_never_below_and_smooth() {
-    let (job, face) = demo::job_and_face();
+    let face = &job_and_face().1;
     println!(
         "| control | tolerance | exact pieces | written | Simplify, ± tolerance | ± half | least above, um | most above, um | joints before: 95 %, greatest | after: 95 %, greatest |"
     );
     println!("|---|---|---|---|---|---|---|---|---|---|");
-    for &(name, change) in controls::VARIANTS {
-        let mut job = job.clone();
-        change(&mut job);
+    for AtControl { name, job, plan, .. } in at_controls() {
         let tolerance = job.schedule.tolerance.as_mm();
-        let plan = plan(&job, face, Options::default()).unwrap_or_else(|refusal| panic!("{refusal}"));
-        let row = row(&job, &Curve::from(&face.highest), &plan);
+        let row = row(job, &Curve::from(&face.highest), plan);
         let joints = |sorted: &[f64]| {
             format!("{:.2}°, {:.2}°", sorted[sorted.len() * 95 / 100], sorted[sorted.len() - 1])
         };

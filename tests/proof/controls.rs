@@ -1,21 +1,10 @@
 //! The demo's wheel at every control: survey, plan, program, proof, from the measured lines to the written words.
 
+use crate::fixtures::controls::VARIANTS;
+use crate::fixtures::demo::{AtControl, at_controls, job_and_face};
 use crate::fixtures::excerpt::excerpt;
-use crate::fixtures::{controls, demo};
-use facewright::gcode::{self, ProgramText};
-use facewright::job::Job;
-use facewright::plan::{Options, plan};
 use facewright::proof::{Circumstances, Rank, Report, prove, prove_in};
 use std::fmt::Write;
-
-fn written(change: fn(&mut Job)) -> (Job, Vec<ProgramText>) {
-    let (job, face) = demo::job_and_face();
-    let mut job = job.clone();
-    change(&mut job);
-    let plan = plan(&job, face, Options::default()).unwrap_or_else(|refusal| panic!("{refusal}"));
-    let parts = gcode::write(&job, &plan).unwrap_or_else(|error| panic!("{error}"));
-    (job, parts)
-}
 
 fn stops(report: &Report) -> String {
     let stops = report.findings().iter().filter(|f| f.rank == Rank::Stop);
@@ -28,11 +17,10 @@ fn stops(report: &Report) -> String {
 /// No program of any control has a finding ranked stop.
 #[test]
 fn every_control_gets_a_program_that_passes_its_proof() {
-    for &(name, change) in controls::VARIANTS {
-        let (job, parts) = written(change);
-        for part in &parts {
+    for AtControl { name, job, parts, .. } in at_controls() {
+        for part in parts {
             let before = Circumstances { already: part.before, goes_on: part.part < part.of };
-            let report = prove_in(part.text.as_bytes(), &job, &demo::job_and_face().1, &before);
+            let report = prove_in(part.text.as_bytes(), job, &job_and_face().1, &before);
             assert!(stops(&report).is_empty(), "{name}:\n{}", stops(&report));
             assert!(report.movements > 50, "{name}: {} motions prove nothing", report.movements);
         }
@@ -42,8 +30,8 @@ fn every_control_gets_a_program_that_passes_its_proof() {
 /// The same input gives the same bytes.
 #[test]
 fn a_program_is_made_of_nothing_but_its_input() {
-    for &(_, change) in &controls::VARIANTS[..2] {
-        assert!(written(change).1 == written(change).1);
+    for (&(name, change), first) in VARIANTS.iter().zip(at_controls()).take(2) {
+        assert!(AtControl::make(name, change).parts == first.parts, "{name}");
     }
 }
 
@@ -51,8 +39,7 @@ fn a_program_is_made_of_nothing_but_its_input() {
 /// line before it is kept.
 #[test]
 fn a_whole_program_and_excerpts_of_the_others() {
-    for (i, &(name, change)) in controls::VARIANTS.iter().enumerate() {
-        let (_, parts) = written(change);
+    for (i, AtControl { name, parts, .. }) in at_controls().iter().enumerate() {
         let texts = parts.iter().map(|p| p.text.replace('\r', ""));
         let texts = texts.map(|t| if i == 0 { t } else { excerpt(&t) });
         let name = name.replace([',', ' '], "-").replace("--", "-");
@@ -63,9 +50,9 @@ fn a_whole_program_and_excerpts_of_the_others() {
 /// The report of the demo's program, and of the same with one finish block 0.3 mm deeper.
 #[test]
 fn reports_of_the_demo_as_written_and_as_edited_at_the_machine() {
-    let (job, parts) = written(|_| {});
+    let AtControl { job, parts, .. } = &at_controls()[0];
     let text = &parts[0].text;
-    insta::assert_snapshot!("report", prove(text.as_bytes(), &job, &demo::job_and_face().1));
+    insta::assert_snapshot!("report", prove(text.as_bytes(), job, &job_and_face().1));
 
     let begins = text.rfind("(FINISH PASS 1 OF 1").expect("the finish pass has its comment");
     let line = text[begins..]
@@ -77,7 +64,7 @@ fn reports_of_the_demo_as_written_and_as_edited_at_the_machine() {
     let z: f64 = z.parse().expect("Z is the last word");
     let deeper = format!("{head} Z{:.3}", z - 0.3);
     let edited = text.replacen(line, &deeper, 1);
-    let report = prove(edited.as_bytes(), &job, &demo::job_and_face().1);
+    let report = prove(edited.as_bytes(), job, &job_and_face().1);
     assert_eq!(report.verdict, facewright::proof::Verdict::Stop);
     insta::assert_snapshot!("report-of-an-edited-program", format!("{line}\nbecame\n{deeper}\n\n{report}"));
 }

@@ -1,7 +1,7 @@
 //! Programs in plain words, and what differs between two of them.
 
 use crate::fixtures::machine::{plain, whole};
-use facewright::proof::{Difference, Execution, ReaderOptions, against, explain_at, read};
+use facewright::proof::{Difference, Execution, against, explain};
 use std::fmt::Write;
 
 fn fixture(name: &str) -> String {
@@ -14,11 +14,11 @@ fn every_block_in_plain_words() {
     for name in ["metric-arcs.nc", "everything.nc"] {
         let lathe = plain();
         let text = fixture(name);
-        let read = read(text.as_bytes(), ReaderOptions::default());
+        let run = lathe.run(&text);
         let mut out = String::new();
-        for (block, explained) in read.blocks.iter().zip(explain_at(&read, lathe.setting())) {
+        for (block, explained) in run.program.blocks.iter().zip(explain(&run)) {
             assert_eq!(block.line, explained.line);
-            let _ = writeln!(out, "{:<46} {}", read.line_text(block), explained.text);
+            let _ = writeln!(out, "{:<46} {}", run.program.line_text(block), explained.text);
         }
         insta::assert_snapshot!(format!("explain-{name}"), out);
     }
@@ -27,17 +27,16 @@ fn every_block_in_plain_words() {
 #[test]
 fn remarks_cannot_steer_a_terminal() {
     let lathe = plain();
-    let read = read("(a \u{1b}[31m red \u{7} bell)\n".as_bytes(), ReaderOptions::default());
-    let text = explain_at(&read, lathe.setting()).remove(0).text;
+    let text = explain(&lathe.run("(a \u{1b}[31m red \u{7} bell)\n")).remove(0).text;
     assert!(!text.contains(char::is_control), "{text:?}");
 }
 
-fn way(text: &str) -> Execution {
-    plain().run(text).executions.remove(0)
+fn execution(text: &str) -> Execution {
+    plain().run(text).skip_off
 }
 
 fn said(first: &str, other: &str) -> Vec<String> {
-    against(&way(first), &way(other)).into_iter().map(|d: Difference| d.what).collect()
+    against(&execution(first), &execution(other)).into_iter().map(|d: Difference| d.what).collect()
 }
 
 const PASSES: &str = "\
@@ -94,11 +93,11 @@ fn a_pass_missing_and_a_pass_more() {
     let base = whole(PASSES);
     let cut = "G00 X70. Z5.\nG01 Z2.0\nG01 X100. Z2.1\nG01 X150. Z1.0\nG00 Z50.\n";
     let shorter = base.replacen(cut, "", 1);
-    let missing = against(&way(&shorter), &way(&base));
+    let missing = against(&execution(&shorter), &execution(&base));
     assert_eq!(missing.len(), 1, "{missing:#?}");
     assert!(missing[0].what.starts_with("a pass missing: radius 70.000 mm to 150.000 mm"));
     assert_eq!((missing[0].line, missing[0].other_line), (None, Some(14)));
-    let more = against(&way(&base), &way(&shorter));
+    let more = against(&execution(&base), &execution(&shorter));
     assert_eq!(more.len(), 1, "{more:#?}");
     assert!(more[0].what.starts_with("a pass more: "));
 }

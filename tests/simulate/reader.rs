@@ -1,7 +1,8 @@
 //! Laws of the reader, and other readers beside it.
 
 use crate::fixtures::machine::{self, plain};
-use facewright::proof::{ProgramRead, Rank, ReaderOptions, explain_at, read, run_at};
+use facewright::job::{BareNumbers, FeedWords};
+use facewright::proof::{ProgramRead, Rank, explain, read, simulate};
 use proptest::prelude::*;
 use std::path::Path;
 
@@ -75,27 +76,32 @@ proptest! {
     #[test]
     fn never_panics_on_bytes(bytes in prop::collection::vec(any::<u8>(), 0..400)) {
         let lathe = plain();
-        let read = read(&bytes, ReaderOptions::default());
-        let _ = run_at(&read, lathe.setting());
-        let _ = explain_at(&read, lathe.setting());
+        let _ = explain(&simulate(&bytes, lathe.setup()));
     }
 
     /// Nor do letters, digits and signs of programs in any order.
     #[test]
     fn never_panics_on_words(
         text in "[GMXZIKRFSTPDNUWO/%:;(). \\-+0-9\n]{0,300}",
-        implied in prop::option::of(0..40u32), increments_uw: bool,
+        implied in prop::option::of(0..40usize), increments_uw: bool,
     ) {
-        let lathe = plain();
-        let read = read(text.as_bytes(), ReaderOptions { implied_decimals: implied, increments_uw });
-        let run = run_at(&read, lathe.setting());
-        let explained = explain_at(&read, lathe.setting());
-        prop_assert_eq!(explained.len(), read.blocks.len());
+        let lathe = plain().with(|control| {
+            if let Some(decimals) = implied {
+                control.bare_numbers = BareNumbers::Steps;
+                control.decimals = decimals;
+            }
+            if increments_uw {
+                control.feed_words = FeedWords::G98G99;
+            }
+        });
+        let run = lathe.run(&text);
+        let explained = explain(&run);
+        prop_assert_eq!(explained.len(), run.program.blocks.len());
         prop_assert!(explained.iter().all(|e| !e.text.contains(char::is_control)));
-        for way in &run.executions {
-            for m in &way.movements {
+        for execution in run.executions() {
+            for m in &execution.movements {
                 prop_assert!(m.piece.from() != m.piece.to());
-                prop_assert!(read.blocks.get(m.block).is_some_and(|b| b.line == m.line));
+                prop_assert!(run.program.blocks.get(m.block).is_some_and(|b| b.line == m.line));
             }
         }
     }
@@ -120,7 +126,7 @@ proptest! {
             text += &at;
             text += if crlf { "\r\n" } else { "\n" };
         }
-        let read = read(text.as_bytes(), ReaderOptions::default());
+        let read = read(text.as_bytes());
         prop_assert_eq!(&read.findings, &vec![], "{}", text);
         prop_assert_eq!(words(&read), expected);
         let found: Vec<usize> = read.blocks.iter().flat_map(|b| b.words.iter().map(|w| w.column)).collect();
@@ -137,7 +143,7 @@ proptest! {
     fn nothing_is_skipped(strange in "[!\"#$&'*,<=>?@\\[\\]^_`{|}~äß\u{7f}\u{0}]", at in 0..3usize) {
         let mut parts = ["G01", "X90.", "Z40."].map(str::to_owned);
         parts[at] += &strange;
-        let read = read(parts.join(" ").as_bytes(), ReaderOptions::default());
+        let read = read(parts.join(" ").as_bytes());
         prop_assert_eq!(read.findings.iter().filter(|f| f.rank == Rank::Stop).count(), 1);
     }
 }
@@ -156,7 +162,7 @@ fn another_reader_finds_the_same_words() {
     let reference: serde_json::Value =
         serde_json::from_slice(&fixture("reference/words.json")).unwrap_or_default();
     for name in PROGRAMS {
-        let ours = words(&read(&fixture(&format!("programs/{name}")), ReaderOptions::default()));
+        let ours = words(&read(&fixture(&format!("programs/{name}"))));
         let theirs: Vec<Vec<(char, f64)>> =
             serde_json::from_value(reference[name].clone()).unwrap_or_default();
         assert!(!theirs.is_empty(), "{name} has no reference");
@@ -199,7 +205,7 @@ fn the_gcode_crate_finds_the_same_words() {
     for name in PROGRAMS {
         let text = String::from_utf8_lossy(&fixture(&format!("programs/{name}"))).into_owned();
         #[allow(clippy::cast_possible_truncation)] // Their precision.
-        let ours: Vec<(char, f32)> = words(&read(text.as_bytes(), ReaderOptions::default()))
+        let ours: Vec<(char, f32)> = words(&read(text.as_bytes()))
             .concat()
             .into_iter()
             .filter(|(letter, _)| *letter != 'O')
@@ -236,6 +242,6 @@ fn the_programs_are_sound() {
             "{name} {:#?}",
             run.findings
         );
-        assert!(run.executions.iter().all(|w| w.ended && w.time.is_some()));
+        assert!(run.executions().all(|w| w.ended && w.time.is_some()));
     }
 }

@@ -6,8 +6,10 @@
 use crate::fixtures::job;
 use crate::fixtures::machine::{END, START, kinds, plain, whole};
 use facewright::geometry::{Arc, Piece, Point, Turn};
-use facewright::job::{Arcs, Coolant, FeedWords, SpindleLimitWord, SpindleTurns, ToolWord, UnitWord, XWords};
-use facewright::proof::{EventKind, Feed, Rank, ReaderOptions, Setup, SkipSwitch, Spindle, read, run_at};
+use facewright::job::{
+    Arcs, BareNumbers, Coolant, FeedWords, SpindleLimitWord, SpindleTurns, ToolWord, UnitWord, XWords,
+};
+use facewright::proof::{EventKind, Feed, Rank, Setup, SkipSwitch, Spindle, simulate};
 use facewright::units::{FeedPerMinute, FeedPerRev, SpindleSpeed};
 
 /// Blocks put between a sound start and a sound end, and the stops and warnings that they must bring up: no more, no fewer.
@@ -448,7 +450,8 @@ fn sense_of_arcs() {
     // From straight above the centre to straight outward of it: +Z turns toward +X.
     let run = plain().run(&whole("G03 X110. Z40. I0. K-10.\n"));
     assert_eq!(kinds(&run.findings, Rank::Warning), Vec::<&str>::new());
-    let arcs: Vec<Arc> = run.executions[0]
+    let arcs: Vec<Arc> = run
+        .skip_off
         .movements
         .iter()
         .filter_map(|m| if let Piece::Arc(a) = m.piece { Some(a) } else { None })
@@ -468,7 +471,7 @@ fn sense_of_arcs() {
     let by_radius = plain().with(|c| c.arcs = Arcs::Radius);
     for (word, centre) in [("G03", Point::new(100.0, 40.0)), ("G02", Point::new(110.0, 50.0))] {
         let run = by_radius.run(&whole(&format!("{word} X110. Z40. R10.\n")));
-        let Piece::Arc(arc) = run.executions[0].movements[1].piece else { panic!("no arc") };
+        let Piece::Arc(arc) = run.skip_off.movements[1].piece else { panic!("no arc") };
         assert!(arc.centre.distance(centre) < 1e-9, "{word} {arc:?}");
     }
 }
@@ -478,16 +481,15 @@ fn sense_of_arcs() {
 fn order_of_execution() {
     let run =
         plain().run(&whole("G91 G01 X-10. G94 F120. G97 S500 M00 T2 M08\nG90 G95 G96\nG00 Z60.\nM09\n"));
-    let cut = &run.executions[0].movements[1];
+    let cut = &run.skip_off.movements[1];
     assert_eq!(cut.piece, Piece::line(Point::new(100.0, 50.0), Point::new(90.0, 50.0)));
     assert_eq!(cut.tool, Some(2));
     assert_eq!(cut.feed, Feed::PerMinute(FeedPerMinute::mm_per_min(120.0)));
     assert_eq!(cut.spindle, Spindle::Fixed { clockwise: true, speed: Some(SpindleSpeed::rpm(500.0)) });
     assert!(cut.coolant);
     assert_eq!(cut.stops_before, (0, 0), "the stop comes after the motion");
-    assert_eq!(run.executions[0].movements[2].stops_before, (1, 0));
-    let kinds: Vec<EventKind> =
-        run.executions[0].events.iter().filter(|e| e.line == 7).map(|e| e.kind).collect();
+    assert_eq!(run.skip_off.movements[2].stops_before, (1, 0));
+    let kinds: Vec<EventKind> = run.skip_off.events.iter().filter(|e| e.line == 7).map(|e| e.kind).collect();
     assert_eq!(
         kinds,
         [EventKind::Spindle, EventKind::Tool { number: 2 }, EventKind::CoolantOn, EventKind::Stop]
@@ -505,7 +507,7 @@ fn inches_and_diameters() {
     let text = "G18 G70 G40 G90 G95 G97\nT1\nG00 X8. Z2.\nG92 S700\nG96 S920 M03\nG02 X8.4 Z1.8 I.2 K0. F.008\nG91 G01 X-.2\nG90 G00 Z2.\nG97 M05\nM30\n";
     let run = lathe.run(text);
     assert_eq!(kinds(&run.findings, Rank::Warning), Vec::<&str>::new(), "{:#?}", run.findings);
-    let moves = &run.executions[0].movements;
+    let moves = &run.skip_off.movements;
     assert_eq!(moves[0].piece.to(), Point::new(4.0 * 25.4, 2.0 * 25.4));
     let Piece::Arc(arc) = moves[1].piece else { panic!("no arc") };
     assert!(arc.centre.distance(Point::new(4.2 * 25.4, 2.0 * 25.4)) < 1e-9);
@@ -521,11 +523,14 @@ fn inches_and_diameters() {
 /// Trade: with implied decimals a number without a point counts steps; with increments by letter U and W step from where the tool stands.
 #[test]
 fn implied_decimals_and_increments() {
-    let mut lathe = plain();
-    lathe.options = ReaderOptions { implied_decimals: Some(3), increments_uw: true };
+    let lathe = plain().with(|control| {
+        control.bare_numbers = BareNumbers::Steps;
+        control.feed_words = FeedWords::G98G99;
+    });
+    let whole = |middle: &str| whole(middle).replace("G90 G95", "G99");
     let run = lathe.run(&whole("G01 X90500 Z40000\nU500 W-1.5\nX90. W1.5\n"));
     assert_eq!(kinds(&run.findings, Rank::Warning), Vec::<&str>::new(), "{:#?}", run.findings);
-    let ends: Vec<Point> = run.executions[0].movements[1..4].iter().map(|m| m.piece.to()).collect();
+    let ends: Vec<Point> = run.skip_off.movements[1..4].iter().map(|m| m.piece.to()).collect();
     assert_eq!(ends, [Point::new(90.5, 40.0), Point::new(91.0, 38.5), Point::new(90.0, 40.0)]);
     let run = lathe.run(&whole("G01 X90. U1.\nF1\n"));
     assert_eq!(kinds(&run.findings, Rank::Warning), ["repeated-word", "unclear-number"]);
@@ -536,7 +541,7 @@ fn implied_decimals_and_increments() {
 fn block_skip_both_ways() {
     let run = plain().run(&whole("/G01 X90. Z40.\n/S0\nG01 X80.\n"));
     assert_eq!(
-        run.executions.iter().map(|w| (w.switch, w.movements.len())).collect::<Vec<_>>(),
+        run.executions().map(|w| (w.switch, w.movements.len())).collect::<Vec<_>>(),
         [(SkipSwitch::Off, 4), (SkipSwitch::On, 2)]
     );
     assert_eq!(kinds(&run.findings, Rank::Warning), ["spindle-off"]);
@@ -553,14 +558,14 @@ fn block_skip_both_ways() {
 fn beyond_the_schedule() {
     let schedule = job::schedule(1, 0);
     let lathe = plain();
-    let setting = Setup { schedule: Some(&schedule), ..lathe.setting() };
+    let setup = Setup { schedule: Some(&schedule), ..lathe.setup() };
     for (middle, expected) in [
         ("G01 X90. Z40.\n", vec![]),
         ("S281\nG01 X90. Z40. F0.201\n", vec![]),
         ("S300\nG01 X90. Z40.\n", vec!["other-surface-speed"]),
         ("G01 X90. Z40. F0.22\n", vec!["other-feed"]),
     ] {
-        let run = run_at(&read(whole(middle).as_bytes(), lathe.options), setting);
+        let run = simulate(whole(middle).as_bytes(), setup);
         assert_eq!(kinds(&run.findings, Rank::Warning), expected, "{middle}");
     }
 }

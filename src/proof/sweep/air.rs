@@ -1,10 +1,10 @@
-//! The dry run: before a tool cuts, it must have gone over the same radii above the face, and the machine must have stopped for a look.
+//! The air pass (dry run): before a tool cuts, it must have crossed the same radii above the face, with a stop after it to look.
 //!
-//! It holds for every tool anew, since each is touched off for itself. What counts as a tool's dry run is
-//! everything it does at feed after its call and before the last stop (M00) before its first cut. At every
-//! radius that its first pass then cuts, it must have passed above the metal, and near enough to show that
-//! the path is right. Over a short jump the tool's flanks still hang near the metal, so nearness alone does not
-//! find it: the jump shows in how far the first pass lies below the dry run there and elsewhere.
+//! Each tool needs its own, because each is touched off by itself. A tool's air pass is everything it does at feed between its
+//! call and the last stop (M00) before its first cut. At every radius that the first pass cuts, the air pass must have been
+//! above the metal, and near enough to show that the path is right. Where the air pass jumps over a few
+//! millimetres the tool's flanks are still near the metal, so nearness alone does not find the jump. It is found by comparing how far
+//! the first pass lies below the air pass there and elsewhere.
 
 use super::cut::Contact;
 use super::metal::Metal;
@@ -24,7 +24,7 @@ const EVEN: f64 = 0.05;
 /// A dry run higher than this many times its set height, and a millimetre, shows nothing.
 const TOO_HIGH: f64 = 2.0;
 
-/// A stretch at feed, as the dry run looks at it.
+/// A group of motions at feed, as the check of the air pass needs it.
 #[derive(Debug)]
 pub struct FeedGroup<'a> {
     /// Number of its tool.
@@ -78,7 +78,7 @@ fn of_one_tool(
     let lowest = |chosen: &dyn Fn(&FeedGroup) -> bool| {
         let mut low = vec![f64::INFINITY; metal.len()];
         for group in groups.iter().take(first_cut).filter(|s| chosen(s)) {
-            for (i, point) in group.contact.left.each() {
+            for (i, point) in group.contact.lowest.each() {
                 low[i] = low[i].min(point.z);
             }
         }
@@ -143,7 +143,7 @@ fn nearest(
     let block = groups
         .iter()
         .take(first_cut)
-        .filter_map(|s| s.contact.left.at(closest.0))
+        .filter_map(|s| s.contact.lowest.at(closest.0))
         .min_by(|a, b| a.z.total_cmp(&b.z))
         .and_then(|p| movements.get(p.movement));
     if run.nearest < TOUCH {

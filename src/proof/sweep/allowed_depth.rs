@@ -1,4 +1,4 @@
-//! What the job lets a program take: the depth of each pass by its tool, and the depth of all passes together.
+//! The depth that the job allows: that of each pass, by its tool, and that of all passes together.
 
 use crate::face::Face;
 use crate::job::{Job, passes};

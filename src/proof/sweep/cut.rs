@@ -1,11 +1,10 @@
-//! What a pass takes, held against what it may take.
+//! The depth of a pass, held against what it may take.
 //!
-//! Three limits hold at every radius, each with its own reason. In a zone the surface may lie below
-//! the face by no more than the scheduled depths of the passes that came by (a right path follows the face lowered
-//! by that much, and a tool's path never cuts below what it follows). One pass may take no more than its
-//! own depth of what stood there. And no place of a pass may lie deeper than the pass itself goes: its own depth is read
-//! off the path, as the median over twenty stretches of the deepest place in each, which one wrong block cannot move.
-//! Outside the zones nothing may go.
+//! Three limits hold at every radius of a zone. First, the surface may lie below the measured face by no more than the sum of the
+//! scheduled depths of the passes so far: a right path follows the face lowered by that sum, and no tool cuts below
+//! the face its path follows. Second, one pass may take no more than its own scheduled depth. Third, no point of a pass may lie
+//! deeper than the pass as a whole. That depth is measured on the motions: the radii cut are divided into twenty parts,
+//! and it is the median of the deepest point in each, which one wrong block cannot move. Outside the zones nothing may be cut.
 
 use super::allowed_depth::AllowedDepth;
 use super::metal::{HIDDEN, LowestPoints, Metal};
@@ -26,17 +25,17 @@ pub const SLACK: f64 = 0.003 + HIDDEN;
 /// Cutting this far outside the zones is a gouge, millimetres.
 pub const OUTSIDE: f64 = 0.01;
 
-/// A pass that cuts a ring narrower than this many nose radii is a lead-in that turned back: what its own depth is cannot be told from it.
+/// A pass that cuts a ring narrower than this many nose radii is a lead-in that turned back: it does not show the depth of the pass.
 const NARROW: f64 = 4.0;
 
-/// Number of stretches a pass is looked at in to find its own depth.
+/// Number of parts that the radii of a pass are divided into to find its depth.
 const WINDOWS: usize = 20;
 
-/// One stretch at feed with what it contact.
+/// A group of motions at feed and the metal it meets.
 #[derive(Debug)]
 pub struct Contact {
-    /// Lowest places of the tool.
-    pub left: LowestPoints,
+    /// Lowest points of the tool.
+    pub lowest: LowestPoints,
     /// What stood there before, over the same radii.
     pub before: Vec<f64>,
     /// Deepest it went into what stood there; zero or less where it cut nothing.
@@ -44,12 +43,13 @@ pub struct Contact {
 }
 
 impl Contact {
-    /// Runs a stretch over the metal, without cutting it.
+    /// Runs a group over the metal, without cutting it.
     #[must_use]
-    pub fn new(metal: &Metal, left: LowestPoints) -> Self {
-        let before: Vec<f64> = left.each().map(|(i, _)| metal.now[i]).collect();
-        let deepest = left.points.iter().zip(&before).map(|(p, b)| b - p.z).fold(f64::NEG_INFINITY, f64::max);
-        Self { left, before, deepest }
+    pub fn new(metal: &Metal, lowest: LowestPoints) -> Self {
+        let before: Vec<f64> = lowest.each().map(|(i, _)| metal.now[i]).collect();
+        let deepest =
+            lowest.points.iter().zip(&before).map(|(p, b)| b - p.z).fold(f64::NEG_INFINITY, f64::max);
+        Self { lowest, before, deepest }
     }
 
     /// Whether it took metal off.
@@ -58,15 +58,15 @@ impl Contact {
         self.deepest > CUT_LEAST
     }
 
-    /// The places where it took metal: index of the radius, place, depth taken.
+    /// The points where it took metal: index of the radius, point, depth taken.
     pub fn taken(&self) -> impl Iterator<Item = (usize, &LowestPoint, f64)> {
-        self.left.each().zip(&self.before).map(|((i, p), b)| (i, p, b - p.z)).filter(|t| t.2 > CUT_LEAST)
+        self.lowest.each().zip(&self.before).map(|((i, p), b)| (i, p, b - p.z)).filter(|t| t.2 > CUT_LEAST)
     }
 }
 
-/// The worst place by some measure.
+/// The worst point by some measure.
 #[derive(Debug, Clone, Copy)]
-struct WorstPlace {
+struct WorstPoint {
     excess: f64,
     index: usize,
     point: LowestPoint,
@@ -74,30 +74,30 @@ struct WorstPlace {
     allowed: f64,
 }
 
-/// The worst of a stretch by each measure.
+/// The worst points of a group, by each measure.
 #[derive(Debug, Clone, Copy, Default)]
-struct WorstPlaces {
+struct WorstPoints {
     /// Metal outside the zones.
-    outside: Option<WorstPlace>,
+    outside: Option<WorstPoint>,
     /// Below what the schedule comes to.
-    below: Option<WorstPlace>,
+    below: Option<WorstPoint>,
     /// More in one pass than a pass may take.
-    deep: Option<WorstPlace>,
+    deep: Option<WorstPoint>,
     /// By the straight edge.
-    edge: Option<WorstPlace>,
+    edge: Option<WorstPoint>,
     /// By the holder.
-    holder: Option<WorstPlace>,
+    holder: Option<WorstPoint>,
     /// While the spindle stands.
-    standing: Option<WorstPlace>,
+    standing: Option<WorstPoint>,
 }
 
-fn worse(worst: &mut Option<WorstPlace>, new: WorstPlace) {
+fn worse(worst: &mut Option<WorstPoint>, new: WorstPoint) {
     if new.excess > worst.map_or(0.0, |w| w.excess) {
         *worst = Some(new);
     }
 }
 
-/// What is the same for every stretch of one pass.
+/// What holds for every group of one pass.
 #[derive(Debug, Clone, Copy)]
 pub struct PassLimits<'a> {
     /// The job.
@@ -114,7 +114,7 @@ pub struct PassLimits<'a> {
     pub changed: bool,
 }
 
-/// Judges one stretch against the schedule, the zones and the tool's parts, before it cuts.
+/// Judges one group against the schedule, the zones and the tool's parts, before it cuts.
 pub fn judge(
     limits: &PassLimits,
     metal: &Metal,
@@ -126,10 +126,10 @@ pub fn judge(
     let own = allowed.of_tool(limits.tool);
     let tolerance = job.schedule.tolerance.as_mm();
     let rest = if limits.changed { job.schedule.rest_limit.as_mm() } else { 0.0 };
-    let mut found = WorstPlaces::default();
-    let WorstPlaces { outside, below, deep, edge, holder, standing } = &mut found;
+    let mut found = WorstPoints::default();
+    let WorstPoints { outside, below, deep, edge, holder, standing } = &mut found;
     for (index, point, taken) in contact.taken() {
-        let at = |depth: f64, allowed: f64, slack: f64| WorstPlace {
+        let at = |depth: f64, allowed: f64, slack: f64| WorstPoint {
             excess: depth - allowed - slack,
             index,
             point: *point,
@@ -163,18 +163,18 @@ pub fn judge(
 fn say(
     limits: &PassLimits,
     metal: &Metal,
-    found: &WorstPlaces,
+    found: &WorstPoints,
     movements: &[Movement],
     findings: &mut Vec<Finding>,
 ) {
-    let WorstPlaces { outside, below, deep, edge, holder, standing } = *found;
-    let mut say = |rule: SweepRule, worst: Option<WorstPlace>, what: &dyn Fn(&WorstPlace) -> String| {
+    let WorstPoints { outside, below, deep, edge, holder, standing } = *found;
+    let mut say = |rule: SweepRule, worst: Option<WorstPoint>, what: &dyn Fn(&WorstPoint) -> String| {
         if let Some(w) = worst {
             let finding = note(rule, movements.get(w.point.movement), what(&w));
             findings.push(finding.measured(w.depth, Some(w.allowed), Unit::Mm));
         }
     };
-    let u = |w: &WorstPlace| radius(metal.radii[w.index]);
+    let u = |w: &WorstPoint| radius(metal.radii[w.index]);
     say(SweepRule::GougeOutside, outside, &|w| {
         format!("cuts {} below the face at {}, outside the zones", mm(w.depth), u(w))
     });
@@ -207,7 +207,7 @@ fn say(
     });
 }
 
-/// How deep one pass goes, as a whole and at its worst place.
+/// How deep one pass goes, as a whole and at its worst point.
 #[derive(Debug, Clone, Copy)]
 pub struct PassDepth {
     /// As a whole, millimetres below the face.
@@ -264,7 +264,7 @@ pub fn judge_evenness(
     }
 }
 
-/// The median of the deepest places in equal stretches of the radii cut.
+/// The median of the deepest points in equal parts of the radii cut.
 fn own_depth(mut depths: Vec<(usize, LowestPoint, f64)>, metal: &Metal) -> Option<f64> {
     let each = depths.len().div_ceil(WINDOWS).max(1);
     depths.sort_by(|a, b| metal.radii[a.0].total_cmp(&metal.radii[b.0]));

@@ -1,7 +1,7 @@
-//! What no part of the tool may come near: metal in rapids, keep-outs, and the radii that nobody measured.
+//! Obstacles: what no part of the tool may come near. They are the metal in rapids, the keep-outs, and radii that were not measured.
 //!
-//! The tool counts as standing up without end over its lower outline, so it enters a polygon exactly when
-//! it stands lower than one of its edges over that edge's radii, whichever side of the edge the polygon lies on; how much lower
+//! The tool is taken to reach up without end from its lower outline, so it enters a polygon exactly when
+//! it is lower than one of its edges over that edge's radii, whichever side of the edge the polygon lies on; how much lower
 //! at most has a closed form for lines and arcs. A rapid in both axes may leave the straight line, each axis at its own speed:
 //! it is held to the path along the two sides of its rectangle that run lowest, which no other way between its ends
 //! can go below. Outside the measured radii the wheel is taken to go on as high as it ends.
@@ -23,7 +23,7 @@ use std::ops::Range;
 /// Rapids may come nearer than the clearance by this much, millimetres: rounding of the words, and no more.
 const CLEARANCE_SLACK: f64 = 0.01;
 
-/// What is held clear: all that lies below its edges.
+/// What the tool must stay out of: all that lies below its edges.
 #[derive(Debug, Clone, PartialEq)]
 struct Obstacle {
     name: String,
@@ -65,7 +65,7 @@ impl Edge {
     }
 }
 
-/// Everything that is held clear.
+/// Everything that the tool must stay out of.
 #[derive(Debug, Clone)]
 pub struct Hazards {
     obstacles: Vec<Obstacle>,
@@ -129,7 +129,7 @@ impl Hazards {
         Self { obstacles, clearance: job.machine.clearance.as_mm() }
     }
 
-    /// Judges a stretch of movements at feed against the boxes.
+    /// Judges a group of motions at feed against the obstacles.
     pub fn judge_feed(
         &self,
         swept: &SweptTool,
@@ -145,7 +145,7 @@ impl Hazards {
         }
     }
 
-    /// Judges a stretch of rapids against the boxes and the metal as it stands; gives what the tool leaves.
+    /// Judges a group of rapids against the obstacles and the metal as it stands, and takes off what they hit.
     pub fn judge_rapids(
         &self,
         swept: &SweptTool,
@@ -207,7 +207,7 @@ const TOWARDS: Nearness = Nearness { rule: SweepRule::RapidNear, what: "a rapid 
 /// Straight up, a rapid only gains distance: no danger, but a sound program leaves the face at feed.
 const UP: Nearness = Nearness { rule: SweepRule::RapidOffFace, what: "a rapid straight up begins" };
 
-/// The place of a tool that stands deepest in the metal.
+/// How deep a tool goes into the metal, with the index of the radius and of the movement.
 fn deepest_in(metal: &Metal, shape: &ToolShape, segments: Vec<Segment>) -> Option<(f64, usize, usize)> {
     let left = metal.under(shape, &Tree::new(segments), Over::Metal);
     let all = left.each().map(|(i, p)| (metal.now[i] - p.z, i, p.movement));
@@ -241,7 +241,7 @@ fn entered(obstacle: &Obstacle, depth: f64, at: Option<&Movement>) -> Finding {
     note(rule, at, what).measured(depth, Some(0.0), Unit::Mm)
 }
 
-/// How deep the tool goes into a obstacle, and the first movement that goes deepest; none where it stays out.
+/// How deep the tool goes into an obstacle, and the first movement that goes deepest; none where it stays out.
 fn deepest(
     segments: &[Segment],
     shape: &ToolShape,
@@ -264,7 +264,7 @@ fn straight_up(m: &Movement) -> bool {
     matches!(m.piece, Piece::Line(l) if l.from.x == l.to.x && l.to.z >= l.from.z)
 }
 
-/// The segments of movements' front points; rapids in both axes along their lowest way.
+/// The segments of movements' front points; rapids in both axes along their lowest path.
 #[must_use]
 pub fn segments(movements: &[Movement], range: Range<usize>, shift: (f64, f64)) -> Vec<Segment> {
     let mut segments = Vec::new();

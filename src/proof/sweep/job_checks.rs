@@ -1,4 +1,4 @@
-//! Where a program does something else than the job asked for, without being unsafe by that alone.
+//! Job checks: where a program does something else than the job asks for, without being unsafe by that alone.
 
 use super::allowed_depth::AllowedDepth;
 use super::cut::SLACK;

@@ -1,10 +1,9 @@
-//! The wheel as metal: how high it stands at every radius looked at, and how that changes with every stretch of cutting.
+//! The metal: its height over the radius, and how each group of motions lowers it.
 //!
-//! The heights are those of the highest place of the turn, so every depth counts what comes off
-//! there. They stand at the face's own radii and at radii between. What a nose of radius r can hide
-//! between two radii h apart on a slope θ is at most `h² / (8·r·cos² θ)`, measured along the normal
-//! (the sagitta of the nose's arc); the radii between are set so that this stays under [`HIDDEN`].
-//! Outside the measured radii nothing is known; see `hazard` for what is held there.
+//! The heights are those of the highest place of the turn, so every depth counts what comes off there. They are kept at
+//! the radii of the measured face and at radii between. Between two radii h apart on a slope θ, a nose of radius r can hide at most
+//! `h² / (8·r·cos² θ)` along the normal (the sagitta of the nose's arc); the radii between are chosen so that this
+//! stays under [`HIDDEN`]. Nothing is known outside the measured radii; `hazard` says what is taken there.
 
 use super::cut::{CUT_LEAST, Contact};
 use super::segment::LowestPoint;
@@ -31,7 +30,7 @@ pub struct Metal {
     pub now: Vec<f64>,
     /// Index of the movement that left what stands now; of no movement where nothing was cut.
     pub by: Vec<usize>,
-    /// What may stand at the lowest after the passes so far, as a depth below the face: the sum of the scheduled depths that came by.
+    /// Depth below the face that is allowed after the passes so far: the sum of the scheduled depths of those that came by.
     pub allowed: Vec<f64>,
     /// The pass that was counted in `allowed` last.
     counted: Vec<usize>,
@@ -43,7 +42,7 @@ pub struct Metal {
     pub step: Step,
 }
 
-/// Over which radii a tool's places are wanted.
+/// Over which radii the lowest points of a tool are wanted.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Over {
     /// Wherever it runs, and wherever it reaches below the metal's top.
@@ -52,22 +51,22 @@ pub enum Over {
     Metal,
 }
 
-/// The lowest places of a tool over a run of neighbouring radii.
+/// The lowest points of a tool over neighbouring radii.
 #[derive(Debug)]
 pub struct LowestPoints {
     /// Index of the first radius.
     pub first: usize,
-    /// One place a radius.
+    /// One point for each radius.
     pub points: Vec<LowestPoint>,
 }
 
 impl LowestPoints {
-    /// The places with the index of their radius.
+    /// The points with the index of their radius.
     pub fn each(&self) -> impl Iterator<Item = (usize, &LowestPoint)> {
         self.points.iter().enumerate().map(|(i, p)| (self.first + i, p))
     }
 
-    /// The place over a radius of this index; none outside the run.
+    /// The point over the radius of this index; none outside the range.
     #[must_use]
     pub fn at(&self, index: usize) -> Option<&LowestPoint> {
         self.points.get(index.checked_sub(self.first)?)
@@ -108,7 +107,7 @@ impl Metal {
         self.radii.len()
     }
 
-    /// The lowest places of a tool that runs along the segments: over all radii it runs over, and wherever it reaches below the metal.
+    /// The lowest points of a tool that runs along the segments: over all radii it crosses, and wherever it reaches below the top of the metal.
     #[must_use]
     pub fn under(&self, shape: &ToolShape, tree: &Tree, over: Over) -> LowestPoints {
         let Some((x0, x1, z)) = tree.extent() else { return LowestPoints { first: 0, points: Vec::new() } };
@@ -145,7 +144,7 @@ impl Metal {
         }
     }
 
-    /// Takes off what stands above the places.
+    /// Takes off what stands above the points.
     pub fn cut(&mut self, left: &LowestPoints) {
         for (i, point) in left.each() {
             if let Some(now) = self.now.get_mut(i).filter(|now| point.z < **now) {
@@ -165,7 +164,7 @@ impl Metal {
         near: f64,
     ) {
         let Some((x0, x1, _)) = extent else { return };
-        for ((i, point), before) in contact.left.each().zip(&contact.before) {
+        for ((i, point), before) in contact.lowest.each().zip(&contact.before) {
             let over = x0 <= self.radii[i] && self.radii[i] <= x1 && point.z - before <= near;
             let cuts = before - point.z > CUT_LEAST;
             if self.in_zone[i] && (over || cuts) && self.counted[i] != pass {

@@ -1,14 +1,14 @@
-//! The sweep: what the tool does to the metal, movement by movement.
+//! The sweep: what the tool does to the metal, motion by motion.
 //!
-//! The wheel is a height over the radius ([`metal`]). Each stretch of movements brings the tool's
-//! outline over it; the lowest place of the tool over a radius comes from exact forms for lines and arcs
-//! ([`segment`]) under branch and bound ([`tree`]), and the metal there goes down to it. Before it does, the stretch is
-//! judged: what it takes against the schedule ([`cut`]), the dry run ([`air`]), rapids, keep-outs and unmeasured places
-//! ([`hazard`]), speeds and feeds ([`rate`]), and at the end the face against the job ([`job_checks`]). Time is near-linear in the
-//! movements and the radii.
+//! The metal is a height over the radius ([`metal`]). The motions are split into groups that cross the face one way
+//! ([`split`]). For each group, the lowest point that the tool's outline reaches over every radius is found from closed
+//! forms for lines and arcs ([`segment`]), many at a time in a tree of boxes ([`tree`]). The group is then judged, and the
+//! metal is lowered to what it leaves. Judged are the depth ([`cut`]), the air pass ([`air`]), rapids, keep-outs and
+//! radii that were not measured ([`hazard`]), speeds and feeds ([`rate`]), and at the end the finished face against the
+//! job ([`job_checks`]). The time is near-linear in motions and radii.
 //!
-//! Limits: it knows the face as measured and nothing else of wheel, jaws and machine. The tool is rigid and its
-//! outline is that of the job. Between the radii looked at, at most [`metal::HIDDEN`] can hide.
+//! Limits: only the measured face is known, nothing else of wheel, jaws and machine. The tool is rigid and has the
+//! outline of the job. Between neighbouring radii at most [`metal::HIDDEN`] of metal can be missed.
 
 mod air;
 mod allowed_depth;
@@ -45,7 +45,7 @@ use tree::Tree;
 /// Points of a depth curve are left out where a straight line between others is this close, millimetres.
 const THIN: f64 = 0.0002;
 
-/// A tool that stays this near to the metal, or as near as the rest that is let stand, has come by, millimetres.
+/// A pass counts at a radius where its nose came this near to the metal, or as near as the rest limit allows, millimetres.
 const NEAR: f64 = 0.5;
 
 /// What a whole program does to the metal.
@@ -53,7 +53,7 @@ const NEAR: f64 = 0.5;
 pub struct Sweep {
     /// Its passes at feed, in order.
     pub passes: Vec<SweptPass>,
-    /// DepthAt of the finished face below the face as measured, over the radius.
+    /// Depth of the finished face below the face as measured, over the radius.
     pub total: Vec<DepthAt>,
     /// The deepest of all.
     pub deepest: Option<Deepest>,
@@ -65,7 +65,7 @@ pub struct Sweep {
     pub damage_left: Option<RemainingMetal>,
     /// The most metal in the zones that the tools do not reach.
     pub rest: Option<RemainingMetal>,
-    /// DepthAt that the job allows in all, millimetres.
+    /// Depth that the job allows in all, millimetres.
     pub allowed: f64,
     /// The most that can hide between the radii looked at, millimetres along the normal.
     pub hidden: f64,
@@ -92,14 +92,14 @@ pub enum PassKind {
 pub struct DepthAt {
     /// Radius.
     pub radius: f64,
-    /// DepthAt.
+    /// Depth.
     pub depth: f64,
 }
 
 /// A depth at a radius with the block that makes it.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Deepest {
-    /// DepthAt, millimetres.
+    /// Depth, millimetres.
     pub depth: f64,
     /// Radius, millimetres.
     pub radius: f64,
@@ -125,7 +125,7 @@ pub struct SweptPass {
     /// Which way it crosses the face.
     #[serde(serialize_with = "direction_word")]
     pub direction: Option<Direction>,
-    /// DepthAt taken at each radius: along the axis, off what stood there before.
+    /// Depth taken at each radius: along the axis, off what stood there before.
     pub taken: Vec<DepthAt>,
     /// The deepest it takes.
     pub deepest: Option<Deepest>,
@@ -244,7 +244,7 @@ impl Sweeper<'_> {
             cut::judge(&limits, metal, &contact, self.movements, &mut self.findings);
             self.dry(&contact);
         }
-        metal.cut(&contact.left);
+        metal.cut(&contact.lowest);
         let pass = self.pass(number, group, changed);
         rate::gather(&mut pass.rates, range, movements, tool);
         let cuts = contact.cuts();
@@ -421,7 +421,7 @@ fn summary(
         .iter()
         .flat_map(|contact| {
             contact
-                .left
+                .lowest
                 .each()
                 .zip(&contact.before)
                 .map(|((i, p), before)| (i, (before - p.z).max(0.0), p.movement))
@@ -466,10 +466,10 @@ fn named(depth: f64, radius: f64, movement: usize, movements: &[Movement]) -> De
     Deepest { depth, radius, block: at.and_then(|m| m.sequence), line: at.map_or(0, |m| m.line) }
 }
 
-/// Leaves out points that a straight line from the last one kept passes within [`THIN`] (a door that swings shut).
+/// Leaves out points that a straight line from the last one kept passes within [`THIN`] (the range of slopes still open narrows with every point).
 fn thinned(curve: &[DepthAt]) -> Vec<DepthAt> {
     let mut kept: Vec<DepthAt> = Vec::new();
-    let mut door = (f64::NEG_INFINITY, f64::INFINITY);
+    let mut open = (f64::NEG_INFINITY, f64::INFINITY);
     for pair in curve.windows(2) {
         let [here, next] = pair else { continue };
         let Some(&base) = kept.last() else {
@@ -480,12 +480,12 @@ fn thinned(curve: &[DepthAt]) -> Vec<DepthAt> {
         if width <= 0.0 {
             continue;
         }
-        door.0 = f64::max(door.0, (here.depth - THIN - base.depth) / width);
-        door.1 = f64::min(door.1, (here.depth + THIN - base.depth) / width);
+        open.0 = f64::max(open.0, (here.depth - THIN - base.depth) / width);
+        open.1 = f64::min(open.1, (here.depth + THIN - base.depth) / width);
         let slope = (next.depth - base.depth) / (next.radius - base.radius);
-        if slope < door.0 || slope > door.1 {
+        if slope < open.0 || slope > open.1 {
             kept.push(*here);
-            door = (f64::NEG_INFINITY, f64::INFINITY);
+            open = (f64::NEG_INFINITY, f64::INFINITY);
         }
     }
     kept.extend(curve.last().copied());

@@ -1,8 +1,8 @@
-//! How fast: spindle, surface and feed as they truly come out at the radius of the cut, and the scallop that feed and nose leave.
+//! Speeds and feeds: spindle speed, surface speed and feed at the radius of the cut, and the ridges that feed and nose leave.
 //!
-//! Under a constant surface speed the control divides by the programmed radius and holds the spindle
-//! limit; `n = min(limit, v / (2·π·x))`. A nose of radius r leaves ridges of `r − √(r² − f²/4)`, and an
-//! arithmetic mean of about `f² / (18·√3·r)` (Machinery's Handbook; ISO 4287, from memory).
+//! At constant surface speed the control divides by the programmed radius and keeps to the spindle limit:
+//! `n = min(limit, v / (2·π·x))`. A nose of radius r leaves ridges of `r − √(r² − f²/4)`, with an arithmetic mean of about
+//! `f² / (18·√3·r)` (Machinery's Handbook; ISO 4287, from memory).
 
 use super::notes::{note, radius};
 use crate::diagnostics::{Finding, SweepRule, Unit};
@@ -80,7 +80,7 @@ pub fn ridge(feed: f64, nose_radius: f64) -> f64 {
     nose_radius - (nose_radius * nose_radius - feed * feed / 4.0).max(0.0).sqrt()
 }
 
-/// Adds what a stretch at feed does to a pass's rates.
+/// Adds what a group at feed does to a pass's rates.
 pub fn gather(rates: &mut Rates, range: Range<usize>, movements: &[Movement], tool: &Tool) {
     for m in movements.get(range).unwrap_or_default() {
         for x in [m.piece.from().x, m.piece.to().x] {

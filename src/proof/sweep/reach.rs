@@ -1,9 +1,9 @@
-//! What the last tool could have reached, found without any path: the face lowered by the depth of the pass, closed by the tool.
+//! The metal that the last tool could have reached, found without any path: the face lowered by the depth of the pass, closed by the tool.
 //!
-//! The tool stands lowest at v where `p(v) = max over u of f(u) − T(u − v)` touches f, and leaves
-//! `q(u) = min over v of p(v) + T(u − v)`. The first is the second turned upside down with the tool mirrored,
-//! so both come from the same search ([`super::tree`]). Between the radii looked at p is taken as
-//! straight: too low by [`super::metal::HIDDEN`] at most, so that a little too much is told as left, never too little.
+//! At v the tool is lowest where `p(v) = max over u of f(u) − T(u − v)` touches f, and it leaves
+//! `q(u) = min over v of p(v) + T(u − v)`. The first is the second upside down with the tool mirrored, so the same search
+//! ([`super::tree`]) gives both. Between the radii p is taken as straight, too low by [`super::metal::HIDDEN`] at most: a
+//! little too much may be reported as left, never too little.
 
 use super::metal::Metal;
 use super::segment::Segment;

@@ -1,17 +1,17 @@
-//! The lowest place of a tool over one radius while its front point runs along one line or arc.
+//! Where a tool comes lowest over one radius while its front point runs along one line or arc.
 //!
-//! Over the radius u the tool's underside stands at `z(x) + T(u − x)` when its front point is at
-//! `(x, z(x))`. Its least value over the segment lies at an end of the segment, where u stands over a
-//! corner of the outline, or where both slopes agree. The last has a closed form each time: the nose
-//! rides on a line at the tangent point, on an arc along the line through both centres, an edge rides
-//! on the arc where the arc is as steep as the edge, the holder's flat on the arc's bottom. Every
-//! candidate is a true position of the tool, so none can give too low a value, and the least is among them.
+//! With the front point at `(x, z(x))` the underside over the radius u is at `z(x) + T(u − x)`, T being the outline. The
+//! least value lies at an end of the segment, where u is below a corner of the outline, or where segment and
+//! outline have the same slope. The last has a closed form in each case: the nose touches a line at its tangent point and an
+//! arc on the line through both centres; an edge touches an arc where the arc is as steep as the edge; the
+//! holder's flat touches an arc at its lowest point. Every candidate is a position the tool really takes, so none is too
+//! low, and the least of all is among them.
 
 use super::tool_shape::{Slope, ToolShape};
 use crate::geometry::{Arc, Line, Piece, Point, Turn};
 use std::f64::consts::{PI, TAU};
 
-/// A stretch of a movement on which the height is a function of the radius, run from small x to large.
+/// A part of a motion on which the height is a function of the radius, taken from small x to large.
 #[derive(Debug, Clone, Copy)]
 pub struct Segment {
     /// Index of the movement it belongs to.
@@ -31,12 +31,12 @@ enum Form {
     Arc { centre: Point, radius: f64, upper: bool },
 }
 
-/// Where a tool's underside stands lowest over a radius, and what stands there.
+/// Where a tool's underside comes lowest over a radius, and which part of the tool is there.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct LowestPoint {
     /// Height of the tool's underside.
     pub z: f64,
-    /// Distance of the radius from the nose centre, outward positive: which part of the tool stands there.
+    /// Distance of the radius from the nose centre, outward positive: it tells which part of the tool is there.
     pub w: f64,
     /// Index of the movement.
     pub movement: usize,
@@ -139,21 +139,21 @@ impl Segment {
             [from, to].into_iter().filter(|u| u.is_finite()).map(|u| self.lowest(shape, u).z - line(u));
         let nose = shape.nose_radius() * climb / climb.hypot(1.0);
         let on_outline = shape.corners().iter().map(|c| (c.w, c.height)).chain([(nose, shape.height(nose))]);
-        let on_stroke = [Some((self.x0, self.z0)), Some((self.x1, self.z1)), self.as_steep_as(climb)];
+        let on_segment = [Some((self.x0, self.z0)), Some((self.x1, self.z1)), self.as_steep_as(climb)];
         let inside = on_outline
-            .flat_map(|(w, height)| on_stroke.into_iter().flatten().map(move |(x, z)| (x + w, z + height)));
+            .flat_map(|(w, height)| on_segment.into_iter().flatten().map(move |(x, z)| (x + w, z + height)));
         let inside = inside.filter(|(u, _)| (from..=to).contains(u)).map(|(u, z)| z - line(u));
         at_radii.chain(inside).fold(f64::INFINITY, f64::min)
     }
 
-    /// The place of a lower arc, within the segment, where it is as steep as a line.
+    /// The point of a lower arc, within the segment, where it is as steep as a line.
     fn as_steep_as(&self, climb: f64) -> Option<(f64, f64)> {
         let Form::Arc { centre, radius, upper: false } = self.form else { return None };
         let x = centre.x + radius * climb / climb.hypot(1.0);
         (self.x0..=self.x1).contains(&x).then(|| (x, self.at(x)))
     }
 
-    /// The lowest place of the tool over the radius `u` while its front point runs along the segment.
+    /// The lowest point of the tool over the radius `u` while its front point runs along the segment.
     #[must_use]
     pub fn lowest(&self, shape: &ToolShape, u: f64) -> LowestPoint {
         let mut best = LowestPoint { movement: self.movement, ..LowestPoint::NONE };

@@ -1,9 +1,9 @@
-//! A program's movements as runs, stretches and passes.
+//! The motions of a program, split into groups and passes.
 //!
-//! Rapids and feeds alternate in runs. A run at feed is cut into stretches where the tool turns back
-//! over its own way; a stretch goes one way across the face. Neighbouring stretches make one pass as
-//! long as the tool stays, no stop comes between, and they go over different radii (the zones of one pass);
-//! a stretch over radii that the pass has been over begins the next.
+//! A group is a row of motions of one kind and one tool. At feed it also ends where the tool turns back over radii it
+//! has just crossed, so a group at feed crosses the face in one direction. Successive groups belong to one pass as long as
+//! the tool is the same, no stop comes between, and they cover different radii (the zones of one pass). A group over radii
+//! that the pass has covered already begins the next pass.
 
 use crate::geometry::{Piece, Point};
 use crate::job::{Direction, Job, Tool};
@@ -13,7 +13,7 @@ use std::ops::Range;
 /// Turning back by less than this is part of a lead-in or a corner, millimetres.
 const HOOK: f64 = 1.0;
 
-/// A stretch that lies over radii already gone over by more than this share of the shorter of both begins a new pass.
+/// A group over radii already covered by more than this share of the shorter of both begins a new pass.
 const OVERLAP: f64 = 0.5;
 
 /// Movements of one kind and tool in a row.
@@ -29,7 +29,7 @@ pub struct MovementGroup {
     pub pass: usize,
 }
 
-/// Cuts the movements into stretches and numbers the passes.
+/// Splits the movements into groups and numbers the passes.
 #[must_use]
 pub fn split(movements: &[Movement]) -> Vec<MovementGroup> {
     let mut groups = Vec::new();
@@ -51,12 +51,12 @@ pub fn split(movements: &[Movement]) -> Vec<MovementGroup> {
     groups
 }
 
-/// Cuts a run at feed where it turns back for longer than a hook.
+/// Splits a row of motions at feed where it turns back by more than a hook.
 fn one_way(movements: &[Movement], run: Range<usize>) -> Vec<Range<usize>> {
     let mut parts = Vec::new();
     let mut start = run.start;
     let Some(first) = movements.get(start) else { return parts };
-    // Outward is +1, inward −1, not yet known 0; how far it has come that way, and the movement after.
+    // Outward is +1, inward −1, not yet known 0; how far it has come in that sense, and the movement after.
     let mut sense = 0.0;
     let mut furthest = first.piece.from().x;
     let mut after = start;
@@ -104,14 +104,14 @@ fn overlap(a: (f64, f64), b: (f64, f64)) -> bool {
     shorter > HOOK && common > OVERLAP * shorter
 }
 
-/// Least and greatest radius of the programmed point's stations.
+/// Least and greatest radius of the programmed point.
 fn span(part: &[Movement]) -> (f64, f64) {
     part.iter()
         .flat_map(|m| [m.piece.from().x, m.piece.to().x])
         .fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), x| (a.min(x), b.max(x)))
 }
 
-/// Which way a stretch crosses the face; none where it does not.
+/// Which way a group crosses the face; none where it does not.
 #[must_use]
 pub fn direction(part: &[Movement]) -> Option<Direction> {
     let (first, last) = (part.first()?, part.last()?);

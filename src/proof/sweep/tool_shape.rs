@@ -1,10 +1,9 @@
-//! The tool's lower outline made ready for a sweep: which part stands at a distance, how high, and the same tool grown all round.
+//! The tool's lower outline, prepared for the sweep: which part of the tool is at a distance, how high it is, and the outline grown by a clearance.
 //!
-//! The outline is a height T(w) over the distance w from the nose centre. On either side of zero it
-//! never falls, so the lowest place of the tool over a stretch of radii is the one nearest the nose
-//! centre; the searches of this room rest on that. A tool grown by a distance c has its nose radius
-//! larger by c, its edges moved out by c and its holder lower and wider by c: it enters metal exactly
-//! when the true tool comes nearer than c (at the holder's square corner somewhat sooner).
+//! The outline is a height T(w) over the distance w from the nose centre. It never falls on either side of zero, so over a
+//! range of radii the tool is lowest at the radius nearest the nose centre; the searches rest on that. A tool grown by c has a
+//! nose radius larger by c, edges moved out by c and a holder lower and wider by c. It enters metal exactly when
+//! the true tool comes nearer than c (at the holder's square corner somewhat sooner).
 
 use crate::geometry::{Holder, Outline};
 
@@ -19,7 +18,7 @@ pub enum Part {
     Holder,
 }
 
-/// A place where the outline's form changes: distance from the nose centre (outward positive) and height there.
+/// A point where the outline's form changes: distance from the nose centre (outward positive) and height there.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Corner {
     /// Distance from the nose centre.

@@ -1,9 +1,9 @@
-//! Many segments at once: the lowest place of a tool over any radius in logarithmic time.
+//! The lowest point of a tool over a radius, over many segments, in logarithmic time.
 //!
-//! The segments stand in a binary tree of boxes. A box whose front points reach no lower than z and no
-//! nearer to u than w cannot bring the tool below `z + T(w)`, because T never falls away from the nose
-//! centre; such a box is passed over as soon as something lower is known (branch and bound). The answer is exact whatever the
-//! order of the segments; the time is logarithmic where neighbours in the program are neighbours in space, as along any path.
+//! The segments are the leaves of a binary tree of bounding boxes. If the front points in a box are no lower than z and no
+//! nearer to u than w, the tool is nowhere below `z + T(w)`, because T never falls away from the nose centre. Such a
+//! box is skipped once a lower point is known (branch and bound). The answer is exact whatever the order of the segments;
+//! the time is logarithmic where segments that follow one another in the program are near one another in space, as along any path.
 
 use super::segment::{LowestPoint, Segment};
 use super::tool_shape::ToolShape;
@@ -62,7 +62,7 @@ impl Tree {
         (all.x0 <= all.x1).then_some((all.x0, all.x1, all.z))
     }
 
-    /// The lowest place of the tool over a radius. `near` is the leaf found for a neighbouring radius; the leaf found is left in it.
+    /// The lowest point of the tool over a radius. `near` is the leaf found for a neighbouring radius; the leaf found is left in it.
     ///
     /// The search begins at that leaf and climbs to the root: at each step the half that was left out is looked into, if anything lower can be there.
     #[must_use]

@@ -91,7 +91,12 @@ struct SpeedCurve {
 }
 
 /// Spindle speed, surface speed and feed against the radius, with the limit.
-pub(super) fn speeds(sheet: &Sheet<'_>, survey: &Survey, passes: &[Pass<'_>], journey: &Journey) -> String {
+pub(super) fn speeds(
+    sheet: &Sheet<'_>,
+    survey: &Survey,
+    passes: &[Pass<'_>],
+    journey: &Journey<'_>,
+) -> String {
     let span = radii(survey);
     let curves = curves(span, passes, journey);
     let limit = sheet.job.wheel.speed_limit.as_rpm().min(sheet.job.machine.spindle_limit.as_rpm());
@@ -128,13 +133,13 @@ fn radius_of([from, to]: [f64; 2], sample: usize) -> f64 {
     from + (to - from) * sample as f64 / (SAMPLES - 1) as f64
 }
 
-fn curves(span: [f64; 2], passes: &[Pass<'_>], journey: &Journey) -> Vec<SpeedCurve> {
+fn curves(span: [f64; 2], passes: &[Pass<'_>], journey: &Journey<'_>) -> Vec<SpeedCurve> {
     let mut out: Vec<(Vec<usize>, Vec<Option<Speeds>>)> = Vec::new();
     for (i, pass) in passes.iter().enumerate() {
         let mut curve = vec![None; SAMPLES];
         for step in journey.steps.get(pass.steps.clone()).unwrap_or_default() {
             if step.movement.kind == MovementKind::Feed {
-                sample(&mut curve, span, &step.movement);
+                sample(&mut curve, span, step.movement);
             }
         }
         match out.iter_mut().find(|(_, other)| alike(other, &curve)) {

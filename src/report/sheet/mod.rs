@@ -23,6 +23,7 @@ use crate::gcode::TouchOffWords;
 use crate::job::Job;
 use crate::plan::Plan;
 use crate::proof::Report;
+use crate::simulate::Simulation;
 use crate::survey::Survey;
 use crate::units::Length;
 
@@ -35,14 +36,14 @@ pub enum Origin {
     Given,
 }
 
-/// One program, read back.
+/// One program with what it does.
 #[derive(Debug, Clone)]
 pub struct Program {
     /// What the page calls it.
     pub name: String,
-    /// Its bytes.
-    pub text: Vec<u8>,
-    /// What the proof says of it.
+    /// Its text, read and run: the value that the proof judged.
+    pub simulation: Simulation,
+    /// What the proof says of that simulation.
     pub report: Report,
 }
 

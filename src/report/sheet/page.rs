@@ -41,7 +41,7 @@ pub fn page(sheet: &Sheet<'_>) -> String {
     document::document(&format!("Sheet: {title}"), &body)
 }
 
-fn pictures(sheet: &Sheet<'_>, survey: &Survey, passes: &[Pass<'_>], journey: &Journey) -> Markup {
+fn pictures(sheet: &Sheet<'_>, survey: &Survey, passes: &[Pass<'_>], journey: &Journey<'_>) -> Markup {
     let any = cutting::count(passes) > 0;
     html! {
         (figure("The face as measured, mended, and as it will be", "The mended face is the highest place of the whole turn: what the tool meets first.", charts::face(sheet, survey)))

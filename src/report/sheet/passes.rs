@@ -22,7 +22,7 @@ pub(super) struct Pass<'a> {
 }
 
 /// The passes of all programs.
-pub(super) fn passes<'a>(sheet: &'a Sheet<'_>, journey: &Journey) -> Vec<Pass<'a>> {
+pub(super) fn passes<'a>(sheet: &'a Sheet<'_>, journey: &Journey<'_>) -> Vec<Pass<'a>> {
     let names = planned_names(sheet);
     let mut rows_before = 0;
     let mut out: Vec<Pass<'a>> = Vec::new();
@@ -85,7 +85,7 @@ struct Cost {
     spiral: f64,
 }
 
-fn cost(pass: &Pass<'_>, journey: &Journey) -> Cost {
+fn cost(pass: &Pass<'_>, journey: &Journey<'_>) -> Cost {
     let steps = journey.steps.get(pass.steps.clone()).unwrap_or_default();
     let at_feed = || steps.iter().filter(|s| s.movement.kind == MovementKind::Feed);
     let spiral = at_feed().filter_map(|s| match s.movement.feed {
@@ -96,7 +96,7 @@ fn cost(pass: &Pass<'_>, journey: &Journey) -> Cost {
 }
 
 /// The table of the passes.
-pub(super) fn table(sheet: &Sheet<'_>, passes: &[Pass<'_>], journey: &Journey) -> Markup {
+pub(super) fn table(sheet: &Sheet<'_>, passes: &[Pass<'_>], journey: &Journey<'_>) -> Markup {
     let dash = || "–".to_owned();
     let span = |s: Option<Interval>, decimals: usize| {
         s.map_or_else(dash, |s| {

@@ -69,7 +69,12 @@ impl View {
 }
 
 /// The section: picture, buttons, readout, listing, numbers.
-pub(super) fn section(sheet: &Sheet<'_>, survey: &Survey, passes: &[Pass<'_>], journey: &Journey) -> Markup {
+pub(super) fn section(
+    sheet: &Sheet<'_>,
+    survey: &Survey,
+    passes: &[Pass<'_>],
+    journey: &Journey<'_>,
+) -> Markup {
     let face = survey.face().highest.points();
     let view = View::of(face);
     html! {
@@ -134,13 +139,13 @@ fn readout() -> Markup {
     }
 }
 
-fn rows(sheet: &Sheet<'_>, journey: &Journey) -> Markup {
+fn rows(sheet: &Sheet<'_>, journey: &Journey<'_>) -> Markup {
     html! {
         div.listing #listing tabindex="0" role="region" aria-label="Program listing" {
             @for (program, rows) in sheet.programs.iter().zip(&journey.rows) {
                 @if sheet.programs.len() > 1 { h3 { (plain(&program.name)) } }
                 @for stretch in rows.chunks(ROWS_TOGETHER) { ol { @for row in stretch {
-                    li id=(row.anchor) { i { (row.anchor.rsplit('l').next().unwrap_or_default()) } code { (block(&row.block)) } span { (sentence(&row.says)) } }
+                    li id=(row.anchor) { i { (row.anchor.rsplit('l').next().unwrap_or_default()) } code { (block(row.block)) } span { (sentence(&row.says)) } }
                 } } }
             }
         }
@@ -180,7 +185,13 @@ fn legend() -> Markup {
 }
 
 /// The picture as SVG.
-fn scene(sheet: &Sheet<'_>, survey: &Survey, passes: &[Pass<'_>], journey: &Journey, view: &View) -> String {
+fn scene(
+    sheet: &Sheet<'_>,
+    survey: &Survey,
+    passes: &[Pass<'_>],
+    journey: &Journey<'_>,
+    view: &View,
+) -> String {
     let face = survey.face().highest.points();
     let total = sheet.programs.last().map(|p| p.report.sweep.total.as_slice()).unwrap_or_default();
     let left: Vec<Point> = face.iter().map(|p| Point::new(p.x, p.z - depth_at(total, p.x))).collect();
@@ -249,7 +260,7 @@ fn polyline(points: &[Point]) -> String {
 }
 
 /// Motions as one path in millimetres, z upward.
-fn path<'a>(steps: impl Iterator<Item = &'a Step>) -> String {
+fn path<'a>(steps: impl Iterator<Item = &'a Step<'a>>) -> String {
     let mut d = String::new();
     let mut pen: Option<Point> = None;
     for piece in steps.map(|s| &s.movement.piece) {
@@ -295,7 +306,7 @@ struct Force {
 /// last motion, name, how deep it lies. `moves`, flat: row, kind (0 rapid, 1 line, 2 arc with the clock, 3 against it; 10 more where
 /// it does not start at the end of the one before: then its start follows), force, seconds (−1 for none), stops before, end x, end z,
 /// centre x and z of arcs.
-fn numbers(sheet: &Sheet<'_>, passes: &[Pass<'_>], journey: &Journey, view: &View) -> String {
+fn numbers(sheet: &Sheet<'_>, passes: &[Pass<'_>], journey: &Journey<'_>, view: &View) -> String {
     let mut forces: Vec<Force> = Vec::new();
     let mut moves = String::new();
     let mut pen: Option<Point> = None;

@@ -28,7 +28,7 @@ pub(crate) fn sweep(from: Point, to: Point, centre: Point, turn: Turn) -> f64 {
     if swept == 0.0 { TAU } else { swept }
 }
 
-/// The centre of the shorter arc of a radius between two places; none where they lie too far apart for it.
+/// The centre of the shorter arc of a radius between two points; none where they lie too far apart for it.
 ///
 /// Half a chord that exceeds the radius by no more than `slack` counts as the radius: rounding makes that of half a circle.
 pub(crate) fn centre(from: Point, to: Point, radius: f64, turn: Turn, slack: f64) -> Option<Point> {
@@ -117,7 +117,7 @@ mod tests {
             prop_assert!((sweep(a, b, c, turn) + sweep(a, b, c, turn.reversed()) - TAU).abs() < 1e-9);
         }
 
-        /// No sampled place of an arc lies outside its extent, and the extent is reached.
+        /// No sampled point of an arc lies outside its extent, and the extent is reached.
         #[test]
         fn extent_is_that_of_the_samples(start in 0.0..TAU, swept in 0.05..3.1f64, clockwise: bool) {
             let turn = if clockwise { Turn::Clockwise } else { Turn::CounterClockwise };

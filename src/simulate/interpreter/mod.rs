@@ -19,7 +19,7 @@ mod tool;
 
 use crate::diagnostics::{FindingCollector, Place, ProgramRule};
 use crate::geometry::Point;
-use crate::job::{Control, Job, Machine, Schedule, SpindleLimitWord, Tool, UnitWord};
+use crate::job::{BareNumbers, Control, FeedWords, Job, Machine, Schedule, SpindleLimitWord, Tool, UnitWord};
 use crate::simulate::commands::{BlockCommands, commands};
 use crate::simulate::modal::{
     Compensation, NonModal, PathControl, Plane, SpindleMode, State, Stop, Turning, Unit,
@@ -59,6 +59,19 @@ impl Setup<'_> {
     /// The fastest the spindle may turn: the least of machine and wheel, revolutions per minute.
     pub(crate) fn speed_limit(&self) -> f64 {
         self.machine.spindle_limit.as_rpm().min(self.wheel_limit.as_rpm())
+    }
+
+    /// Decimal places that a dimension word without a point has: with 3, `X100` is 0.100. None: a missing point is a
+    /// whole number of units.
+    pub(crate) fn implied_decimals(&self) -> Option<u32> {
+        let places = u32::try_from(self.control.decimals).ok();
+        places.filter(|_| self.control.bare_numbers == BareNumbers::Steps)
+    }
+
+    /// Whether U and W are increments of X and Z: they are in the family of G98 and G99, where X and Z are always
+    /// absolute (common practice, no source).
+    pub(crate) fn increments_uw(&self) -> bool {
+        self.control.feed_words == FeedWords::G98G99
     }
 
     /// The unit the control works in.
@@ -121,6 +134,8 @@ pub(crate) struct Interpreter<'a> {
     read: &'a ProgramRead,
     set: Setup<'a>,
     pub state: State,
+    /// Where the programmed point stands.
+    pub position: Point,
     pub notes: FindingCollector,
     pub movements: Vec<Movement>,
     pub events: Vec<Event>,
@@ -141,7 +156,8 @@ impl<'a> Interpreter<'a> {
         Self {
             read,
             set,
-            state: State::at(park),
+            state: State::default(),
+            position: park,
             notes: FindingCollector::default(),
             movements: Vec::with_capacity(read.blocks.len()),
             events: Vec::new(),
@@ -160,7 +176,7 @@ impl<'a> Interpreter<'a> {
             sequence: self.place.block(),
             line: self.place.program_line().unwrap_or(0),
             kind,
-            at: self.state.position,
+            at: self.position,
             spindle: self.state.spindle(),
             movements_before: self.movements.len(),
         });
@@ -175,7 +191,7 @@ impl<'a> Interpreter<'a> {
         }
         let read = self.read;
         let text = |w: &Word| read.word_text(w).to_owned();
-        let o = commands(block, self.set.control, read.options, text, &mut self.notes);
+        let o = commands(block, self.set, text, &mut self.notes);
         let unit = self.unit_of_block(&o);
         self.feed_mode(&o);
         self.spindle_mode(&o);
@@ -280,7 +296,7 @@ impl<'a> Interpreter<'a> {
         if self.state.feed_mode.is_none() {
             self.note(ProgramRule::FeedModeUnset, "F is read and no feed mode was ever set");
         }
-        if self.read.options.implied_decimals.is_some() && !word.point {
+        if self.set.implied_decimals().is_some() && !word.point {
             self.note(ProgramRule::UnclearNumber, self.read.word_text(&word));
         }
         if word.value < 0.0 {

@@ -53,12 +53,12 @@ impl Interpreter<'_> {
             Some(motion) => motion,
         };
         self.check_relied_on(motion);
-        let from = self.state.position;
+        let from = self.position;
         let to = self.target(o, unit);
         self.check_start(motion, o);
         let known = &mut self.state.known;
         *known = (known.0 || o.x.is_some(), known.1 || o.z.is_some());
-        self.state.position = to;
+        self.position = to;
         match motion {
             Motion::Rapid if from != to => self.go(MovementKind::Rapid, Piece::line(from, to)),
             Motion::Line if from != to => self.go(MovementKind::Feed, Piece::line(from, to)),
@@ -69,7 +69,7 @@ impl Interpreter<'_> {
     }
 
     fn target(&mut self, o: &BlockCommands, unit: Unit) -> Point {
-        let from = self.state.position;
+        let from = self.position;
         let absolute = self.state.distance != Some(Distance::Increments);
         let across = if self.set.control.x_words == XWords::Diameter { 0.5 } else { 1.0 };
         for (place, step) in [(o.x, o.u), (o.z, o.w)] {
@@ -103,7 +103,7 @@ impl Interpreter<'_> {
         if word.point {
             return word.value * unit.in_mm();
         }
-        if let Some(places) = self.read.options.implied_decimals {
+        if let Some(places) = self.set.implied_decimals() {
             let step = 10_f64.powi(i32::try_from(places).unwrap_or(i32::MAX));
             return word.value / step * unit.in_mm();
         }

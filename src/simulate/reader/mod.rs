@@ -1,6 +1,6 @@
 //! Reads the text of a numerically controlled turning program (ISO 6983 style) into blocks of words.
 //!
-//! LineReader knows letters and numbers only, not what they order; that is the machine's part. What
+//! Reading knows letters and numbers only, not what they order; that is the part of the interpreter. What
 //! cannot be read is a finding of the highest rank at its line and never skipped in silence. Rules
 //! of the text follow NISTIR 6556 (Kramer, Proctor, Messina, 2000), chapter 3, from memory: one
 //! block a line, blanks without meaning, letters in either case, numbers without exponents,
@@ -9,32 +9,11 @@
 //!
 //! Limits: expressions, variables and subprograms are not read; they are refused.
 
+#![warn(clippy::indexing_slicing)]
+
 mod line;
 
 use crate::diagnostics::{Finding, FindingCollector, Place, ProgramRule};
-use crate::job::{BareNumbers, Control, FeedWords};
-
-/// How a control reads numbers, where the shop's description of it does not say.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub struct ReaderOptions {
-    /// Decimal places that a dimension word without a point has: with 3, `X100` is 0.100. None: a
-    /// missing point is a whole number of units.
-    pub implied_decimals: Option<u32>,
-    /// Whether U and W are increments of X and Z.
-    pub increments_uw: bool,
-}
-
-impl ReaderOptions {
-    /// As a control reads numbers: U and W are increments in the family of G98 and G99, where X and Z are always absolute.
-    #[must_use]
-    pub fn of(control: &Control) -> Self {
-        let places = u32::try_from(control.decimals).ok();
-        Self {
-            implied_decimals: places.filter(|_| control.bare_numbers == BareNumbers::Steps),
-            increments_uw: control.feed_words == FeedWords::G98G99,
-        }
-    }
-}
 
 /// One word: a letter and its number.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -120,8 +99,6 @@ pub struct ProgramRead {
     text: String,
     /// Its size in bytes as it came.
     pub bytes: usize,
-    /// How numbers are read.
-    pub options: ReaderOptions,
     /// Every line that holds anything.
     pub blocks: Vec<Block>,
     /// Line of the `%` that opens it.
@@ -157,21 +134,20 @@ impl ProgramRead {
 /// Reads the text of a program. Never fails: what cannot be read is a finding.
 ///
 /// ```
-/// use facewright::proof::{ReaderOptions, read};
-/// let program = read(b"n10 g01 x 12.5 (down)\n", ReaderOptions::default());
+/// use facewright::proof::read;
+/// let program = read(b"n10 g01 x 12.5 (down)\n");
 /// assert_eq!(program.blocks[0].sequence, Some(10));
 /// assert_eq!(program.blocks[0].words[1].value, 12.5);
 /// assert!(program.findings.is_empty());
 /// ```
 #[must_use]
-pub fn read(text: &[u8], options: ReaderOptions) -> ProgramRead {
+pub fn read(text: &[u8]) -> ProgramRead {
     let mut notes = FindingCollector::default();
     let bytes = text.len();
     let text = String::from_utf8_lossy(text).into_owned();
     let mut out = ProgramRead {
         text: String::new(),
         bytes,
-        options,
         blocks: Vec::new(),
         opened: None,
         closed: None,

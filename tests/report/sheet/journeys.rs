@@ -24,6 +24,9 @@ fn line(b: &mut Browser) -> f64 {
     number(&b.eval("Number(document.querySelector('[aria-current]').id.split('l')[1])"))
 }
 
+/// Forty frames of the page: its script moves the listing for at most thirty after a choice. Frames, not time: a busy machine draws fewer a second.
+const SETTLED: &str = "new Promise(done => { let frames = 40; const next = () => frames-- > 0 ? requestAnimationFrame(next) : done(true); next(); })";
+
 /// Whether the chosen row stands wholly inside the listing.
 const IN_SIGHT: &str = "(() => { const r = document.querySelector('[aria-current]').getBoundingClientRect(), l = document.getElementById('listing').getBoundingClientRect(); return r.top >= l.top && r.bottom <= l.bottom; })()";
 
@@ -98,8 +101,7 @@ fn the_chosen_block_stays_in_sight() {
         b.eval("document.getElementById('walk-title').scrollIntoView()");
         b.eval(&format!("(() => {{ {} }})()", slide(&format!("'{place}'"))));
         for step in 0..3 {
-            // What moves after some frames, has moved by then.
-            std::thread::sleep(Duration::from_millis(400));
+            b.eval(SETTLED);
             assert_eq!(b.eval(IN_SIGHT), json!(true), "{step} steps behind place {place} of the slider");
             b.eval("document.getElementById('next').click()");
         }
