@@ -120,32 +120,32 @@ fn not_all_shown(name: &'static str, family: u64, few: u64, ask: Ask, accepts: b
 
 #[test]
 fn wheels_with_everything_wrong_at_once_are_told_true() {
-    shown("everything at once", 1, 24, Ask::default());
+    shown("everything at once", 1, 10, Ask::default());
 }
 
 #[test]
 fn wheels_whose_damage_is_listed_are_told_true() {
-    shown("listed damage", 2, 12, Ask { listed: true, ..Ask::default() });
+    shown("listed damage", 2, 5, Ask { listed: true, ..Ask::default() });
 }
 
 #[test]
 fn well_measured_wheels_are_told_true() {
-    shown("well measured", 3, 12, Ask { well_measured: true, ..Ask::default() });
+    shown("well measured", 3, 5, Ask { well_measured: true, ..Ask::default() });
 }
 
 #[test]
 fn rash_all_round_that_the_job_lists_is_no_face() {
-    shown("listed rash", 4, 10, Ask { rash: true, listed: true, ..Ask::default() });
+    shown("listed rash", 4, 4, Ask { rash: true, listed: true, ..Ask::default() });
 }
 
 #[test]
 fn rash_all_round_that_nobody_lists_is_never_wrong_in_silence() {
-    not_all_shown("rash", 5, 10, Ask { rash: true, ..Ask::default() }, true);
+    not_all_shown("rash", 5, 4, Ask { rash: true, ..Ask::default() }, true);
 }
 
 #[test]
 fn a_bend_that_the_lines_cannot_show_is_never_wrong_in_silence() {
-    not_all_shown("hidden bend", 6, 10, Ask { hidden_bend: true, ..Ask::default() }, false);
+    not_all_shown("hidden bend", 6, 5, Ask { hidden_bend: true, ..Ask::default() }, false);
 }
 
 /// What is not there does not appear: no bend, no axis, no damage from hand and sensor alone.
@@ -153,7 +153,7 @@ fn a_bend_that_the_lines_cannot_show_is_never_wrong_in_silence() {
 fn a_plain_wheel_badly_measured_stays_plain() {
     let ask = Ask { plain: true, ..Ask::default() };
     let mut tally = Tally::new("plain");
-    for seed in seeds(7, 16) {
+    for seed in seeds(7, 6) {
         let trial = Trial::of(seed, ask);
         tally.wheels += 1;
         let survey = match trial.survey() {
@@ -190,52 +190,4 @@ fn a_plain_wheel_badly_measured_stays_plain() {
         }
     }
     tally.close();
-}
-
-#[test]
-fn look() {
-    let Some(seed) = super::setting("LOOK") else { return };
-    let family = seed / 1_000_000;
-    let ask = Ask {
-        plain: family == 7,
-        listed: family == 2 || family == 4,
-        rash: family == 4 || family == 5,
-        well_measured: family == 3,
-        hidden_bend: family == 6,
-        lines: if family == 41 { 5 } else { 0 },
-    };
-    let trial = Trial::of(seed, ask);
-    let survey = trial.survey().unwrap();
-    let truth = Truth::of(&trial);
-    println!("{:#?}", trial.wheel);
-    println!("zone {:?}", trial.zone);
-    for l in &trial.lines {
-        println!("{:.1} {:?} {:?}", l.angle.to_degrees(), l.hand, l.sensor);
-    }
-    println!("{}", judge::words(&survey));
-    println!("{:?} noise {} depth {:?}", survey.run_out, survey.noise_mm, survey.depth.clean_up_mm);
-    let m = survey.model();
-    println!("ecc {:?} tilt {:?}\nterms {:?}\nsensor {:?}\nturn {:?}", m.eccentricity, m.tilt, m.terms, m.sensor, m.turn);
-    println!("set aside {:?}\nno metal {:?}\nunexplained {:?}\ncontested {:?}", m.set_aside, m.no_metal, m.unexplained, m.contested);
-    println!("truth run-out {:.4} need {:.4} most {:.4}", truth.run_out(), truth.clean_up(), truth.clean_up_at_most());
-    for d in &survey.damage {
-        println!("told {:?} {:.2}-{:.2} deep {:.4} +- {:?} at {:?}", d.line_deg, d.from_mm, d.to_mm, d.depth_mm, d.uncertainty_mm, d.deepest_at_mm);
-    }
-    let errors = judge::off_highest(&survey, &truth);
-    for (k, (off, bound, r)) in errors.iter().enumerate() {
-        if off.abs() > *bound || k % 40 == 0 {
-            println!("r {r:.2} off {off:.4} bound {bound:.4} slope {:?} low off {:.4}", trial.wheel.slope_and_curvature(*r), survey.face().lowest.at(*r) - truth.lowest[k]);
-        }
-    }
-    if let Some(at) = super::setting("AT") {
-        let at = at as f64 / 10.0;
-        for (i, l) in trial.lines.iter().enumerate() {
-            println!("line {i}");
-            for (k, (r, z)) in l.rows.iter().enumerate() {
-                if (r - at).abs() < 2.5 {
-                    println!("  {k} {r:.3} {:.4} (model line {:.4} true {:.4})", z.unwrap_or(f64::NAN) - trial.wheel.sound(*r, l.angle), m.line_at(i, *r) - trial.wheel.sound(*r, l.angle), -trial.wheel.depth(*r, l.angle));
-                }
-            }
-        }
-    }
 }

@@ -132,11 +132,6 @@ impl Truth {
         self.highest.iter().zip(&self.lowest).map(|(h, l)| h - l).fold(0.0, f64::max)
     }
 
-    /// The deepest damage that a line crosses.
-    pub fn deepest(&self) -> f64 {
-        Self::most(&self.damage)
-    }
-
     /// What must come off at least for all that the lines show to be gone.
     pub fn clean_up(&self) -> f64 {
         Self::most(&self.need)

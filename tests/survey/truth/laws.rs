@@ -5,6 +5,7 @@ use super::seeds;
 use super::trial::{Ask, Trial};
 use super::wheel::{Damage, turned};
 use facewright::survey::Survey;
+use facewright::units::Length;
 
 /// Heights that are equal but for the rounding of sums in another order.
 const EQUAL: f64 = 1e-6;
@@ -63,7 +64,7 @@ fn within(what: &str, off: f64, bound: f64, at: f64) -> Result<(), String> {
 
 #[test]
 fn the_parts_add_up() {
-    holds(20, 6, Ask::default(), |trial| {
+    holds(20, 4, Ask::default(), |trial| {
         let survey = surveyed(trial);
         let depth = &survey.depth;
         let sum = depth.run_out_there_mm + depth.damage_there_mm;
@@ -80,17 +81,16 @@ fn the_parts_add_up() {
         }
         let face = survey.face();
         let radii = trial.radii();
-        let asked = face.clean_up_at_each(&radii).map(|d| d.as_mm()).fold(0.0, f64::max);
+        let asked = face.clean_up_at_each(&radii).map(Length::as_mm).fold(0.0, f64::max);
         within("the face asks for more than the clean-up depth", asked - depth.clean_up_mm, EQUAL, 0.0)?;
         if let Some(run_out) = &survey.run_out {
-            let at = run_out.as_mounted_at_mm;
-            let there = face.highest.at(at) - face.lowest.at(at);
-            within(
-                "run-out against highest less lowest",
-                (there - run_out.as_mounted_mm).abs(),
-                EQUAL_TURN,
-                at,
-            )?;
+            // One thing said twice, as a figure and as two profiles, must be one: both look every quarter of a millimetre.
+            let most = radii.iter().map(|&r| face.highest.at(r) - face.lowest.at(r)).fold(0.0, f64::max);
+            let off = (most - run_out.as_mounted_mm).abs();
+            within("run-out against highest less lowest", off, 2.0 * EQUAL_TURN, run_out.as_mounted_at_mm)?;
+            // Taking the tilt off is taking the most off: what is left cannot run out more than twice as far.
+            let left = run_out.bend_mm - 2.0 * run_out.as_mounted_mm;
+            within("bend over twice the run-out", left, EQUAL_TURN, run_out.bend_at_mm)?;
         }
         Ok(())
     });
@@ -101,7 +101,7 @@ fn the_parts_add_up() {
 fn face_turn_and_damage_add_up_to_the_readings() {
     const STRETCH: f64 = 8.0;
     let ask = Ask { well_measured: true, ..Ask::default() };
-    holds(21, 6, ask, |trial| {
+    holds(21, 3, ask, |trial| {
         let survey = surveyed(trial);
         let model = survey.model();
         for (i, line) in trial.lines.iter().enumerate() {
@@ -137,7 +137,7 @@ fn face_turn_and_damage_add_up_to_the_readings() {
 
 #[test]
 fn a_wheel_turned_on_the_spindle_is_the_same_wheel() {
-    holds(22, 5, Ask::default(), |trial| {
+    holds(22, 3, Ask::default(), |trial| {
         let by = 1.234;
         let (a, b) = (surveyed(trial), surveyed(&trial.turned(by)));
         let (off, at) = differs(trial, &a, &b);
@@ -160,7 +160,7 @@ fn a_wheel_turned_on_the_spindle_is_the_same_wheel() {
 
 #[test]
 fn the_order_of_the_lines_is_of_no_account() {
-    holds(23, 5, Ask::default(), |trial| {
+    holds(23, 3, Ask::default(), |trial| {
         let mut other = trial.clone();
         other.lines.reverse();
         other.lines.rotate_left(1);
@@ -174,7 +174,7 @@ fn the_order_of_the_lines_is_of_no_account() {
 
 #[test]
 fn all_heights_shifted_shift_the_face_and_nothing_else() {
-    holds(24, 5, Ask::default(), |trial| {
+    holds(24, 3, Ask::default(), |trial| {
         // In whole steps of the text, so that every reading shifts by exactly as much.
         let by = 7.125;
         let mut other = trial.clone();
@@ -192,7 +192,7 @@ fn all_heights_shifted_shift_the_face_and_nothing_else() {
 
 #[test]
 fn distances_are_heights_the_other_way_round() {
-    holds(25, 4, Ask::default(), |trial| {
+    holds(25, 2, Ask::default(), |trial| {
         let mut other = trial.clone();
         other.sense = "distance";
         for line in &mut other.lines {
@@ -209,7 +209,7 @@ fn distances_are_heights_the_other_way_round() {
 #[test]
 fn a_scrape_leaves_the_face_as_it_is() {
     let ask = Ask { lines: 6, well_measured: true, ..Ask::default() };
-    holds(26, 6, ask, |drawn| {
+    holds(26, 3, ask, |drawn| {
         let mut sound = drawn.clone();
         sound.wheel.damage.clear();
         sound.wheel.gaps.clear();
@@ -246,7 +246,7 @@ fn a_scrape_leaves_the_face_as_it_is() {
 #[test]
 fn deeper_damage_never_asks_for_less() {
     let ask = Ask { lines: 5, well_measured: true, ..Ask::default() };
-    holds(27, 3, ask, |drawn| {
+    holds(27, 2, ask, |drawn| {
         let mut last = 0.0;
         for depth in [0.1, 0.2, 0.35, 0.5] {
             let mut trial = drawn.clone();
@@ -274,7 +274,7 @@ fn deeper_damage_never_asks_for_less() {
 /// More lines never make the face worse by more than the noise of the fewer.
 #[test]
 fn more_lines_never_make_it_worse() {
-    holds(28, 4, Ask { lines: 5, ..Ask::default() }, |drawn| {
+    holds(28, 2, Ask { lines: 5, ..Ask::default() }, |drawn| {
         let mut trial = drawn.clone();
         trial.wheel.gaps.clear();
         trial.remeasure();
@@ -316,7 +316,7 @@ fn more_lines_never_make_it_worse() {
 /// What was read beyond the zone does not reach far into it.
 #[test]
 fn readings_beyond_the_zone_do_not_matter() {
-    holds(29, 4, Ask::default(), |trial| {
+    holds(29, 2, Ask::default(), |trial| {
         let mut less = trial.clone();
         let [from, to] = trial.zone;
         for line in &mut less.lines {
@@ -331,7 +331,7 @@ fn readings_beyond_the_zone_do_not_matter() {
 /// The zero of time is no part of a line: read from its other end, it is the same line.
 #[test]
 fn a_line_read_backward_is_the_same_line() {
-    holds(30, 4, Ask { well_measured: true, ..Ask::default() }, |trial| {
+    holds(30, 2, Ask { well_measured: true, ..Ask::default() }, |trial| {
         let mut other = trial.clone();
         for line in &mut other.lines {
             line.rows.reverse();

@@ -14,7 +14,7 @@ const PASSES: f64 = 0.15;
 #[test]
 fn run_out_is_held_against_its_limit() {
     let mut wrong = Vec::new();
-    for seed in seeds(40, 8) {
+    for seed in seeds(40, 4) {
         let mut trial = Trial::of(seed, Ask { lines: 7, ..Ask::default() });
         let run_out = Truth::of(&trial).run_out();
         if run_out > 2.0 * BEYOND_DOUBT {
@@ -47,7 +47,7 @@ fn run_out_is_held_against_its_limit() {
 #[test]
 fn a_wheel_without_metal_enough_is_not_cut() {
     let mut wrong = Vec::new();
-    for seed in seeds(41, 8) {
+    for seed in seeds(41, 4) {
         let mut trial = Trial::of(seed, Ask { lines: 5, ..Ask::default() });
         let truth = Truth::of(&trial);
         if truth.clean_up() > 2.0 * BEYOND_DOUBT {

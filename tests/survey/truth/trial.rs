@@ -69,6 +69,7 @@ pub struct Trial {
 
 /// What is drawn in a trial beside what is drawn in all of them.
 #[derive(Debug, Clone, Copy, Default)]
+#[allow(clippy::struct_excessive_bools, reason = "any of them may be asked for with any other")]
 pub struct Ask {
     /// So many lines; zero for three to nine.
     pub lines: usize,
