@@ -2,4 +2,5 @@
 
 mod hard_wheel;
 mod limits;
+mod truth;
 mod verdicts;
