@@ -1,4 +1,4 @@
-//! The short account of a plan that a person reads before the program goes to the lathe.
+//! The summary of a plan that a person reads before the program goes to the lathe.
 
 use crate::diagnostics::text::visible;
 use crate::job::Job;
@@ -7,14 +7,14 @@ use crate::plan::{Operation, Pass, PassKind, Plan};
 use crate::units::{Length, Time};
 use std::fmt::Write;
 
-/// The cautions that go with every program.
+/// The cautions printed with every program.
 const CAUTIONS: &[&str] = &[
     "Review the program and watch the air pass before any cut. Eye protection on, door closed, no gloves near the spindle.",
     "Check jaws, balance and speed limit. Never cut a cracked, bent or welded wheel.",
     "The wheel maker's rules, local rules and licensed practice come first; some makers forbid any re-machining.",
 ];
 
-/// The account of a plan.
+/// The summary of a plan.
 #[must_use]
 pub fn of(job: &Job, plan: &Plan) -> String {
     let mut text = String::new();
@@ -65,7 +65,7 @@ fn write_account(out: &mut String, job: &Job, plan: &Plan) -> std::fmt::Result {
     Ok(())
 }
 
-/// What the last pass leaves to be seen beside its texture.
+/// The visible result of the last pass apart from its texture: waviness and joints.
 fn write_finished(out: &mut String, face: &FinishedFace) -> std::fmt::Result {
     let Waviness { path, face: measured } = face.waviness;
     let from_readings = measured.map_or_else(
