@@ -128,6 +128,7 @@ impl Surveyed<'_> {
     /// # Errors
     /// If the survey refuses the wheel, or the job cannot be planned as asked.
     pub fn plan(&self, options: Options) -> Result<Planned<'_>, PipelineError> {
+        let options = Options { noise: options.noise.or(self.survey.noise()), ..options };
         let mut plan = plan::plan(self.job, self.survey.cleared()?, options)?;
         // Whoever reads the program reads what the survey asked to be looked at.
         plan.findings.splice(0..0, self.survey.warnings().cloned());

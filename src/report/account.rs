@@ -82,6 +82,17 @@ fn write_finished(out: &mut String, face: &FinishedFace) -> std::fmt::Result {
         write!(out, "; its pieces meet at {:.2} deg at most, radius {:.1}", joint.turn.as_deg(), joint.at)?;
     }
     writeln!(out)?;
+    let sharpest = face.corners.iter().max_by(|a, b| a.turn.as_deg().abs().total_cmp(&b.turn.as_deg().abs()));
+    if let Some(sharpest) = sharpest {
+        let count = face.corners.len();
+        writeln!(
+            out,
+            "corners  {count} of the face {}, the sharpest of {:.1} deg at radius {:.1}",
+            if count == 1 { "is kept" } else { "are kept" },
+            sharpest.turn.as_deg().abs(),
+            sharpest.at
+        )?;
+    }
     let zones: Vec<String> = face.zones.iter().map(|[a, b]| format!("{a:.3} to {b:.3}")).collect();
     writeln!(out, "ends     the last pass touches the face from radius {}", zones.join(" and from "))?;
     if let [first, changes @ ..] = face.speeds.as_slice() {

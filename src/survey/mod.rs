@@ -10,6 +10,7 @@ mod harm;
 mod judge;
 mod measurement;
 mod metal;
+mod noise;
 mod quality;
 mod rings;
 mod running;
@@ -23,6 +24,7 @@ use crate::face::{self, Face, FaceError, OneLine};
 use crate::geometry::{Point, Profile};
 use crate::job::{Job, Sensor};
 use crate::numeric::order::median;
+use crate::numeric::waviness::Noise;
 use crate::scan::{Cleaned, MeasuredLine, MeasuredLines, Reading, ball};
 use crate::units::Length;
 use serde::Serialize;
@@ -255,6 +257,8 @@ pub struct Survey {
     face: Face,
     #[serde(skip)]
     model: WheelModel,
+    #[serde(skip)]
+    noise: Option<Noise>,
 }
 
 /// The survey stands against the cut.
@@ -300,6 +304,12 @@ impl Survey {
         &self.model
     }
 
+    /// The noise of the readings as one row, by which the waviness of a finished face is expected; none where it is not known.
+    #[must_use]
+    pub const fn noise(&self) -> Option<Noise> {
+        self.noise
+    }
+
     /// The lines as they are drawn, in the order of the job: radius and height in rising order, a height that is no number
     /// where nothing was measured.
     #[must_use]
@@ -343,12 +353,15 @@ pub fn survey(job: &Job, lines: &MeasuredLines) -> Result<Survey, FaceError> {
         allowance: &allowance,
     };
     let findings = judge::findings(&case);
+    let quality: Vec<LineQuality> =
+        lines.lines.iter().enumerate().map(|(k, l)| line_quality(&model, k, l)).collect();
     Ok(Survey {
         job: job.title.clone(),
         wheel: job.wheel.name.clone(),
         verdict: verdict(&findings),
         findings,
-        lines: lines.lines.iter().enumerate().map(|(k, l)| line_quality(&model, k, l)).collect(),
+        noise: noise::row(job, &quality, &model),
+        lines: quality,
         noise_mm: face_error(job, &model),
         run_out,
         damage: damage(job, &model),

@@ -146,6 +146,13 @@ pub(super) fn finished(sheet: &Sheet<'_>) -> Markup {
                 @if let Some(joint) = found.greatest_joint {
                     div { dt { "Greatest angle between motions" } dd { (number(joint.turn_deg, 2)) "° at radius " (number(joint.radius, 1)) " mm, line " (joint.line) } }
                 }
+                @if let Some(face) = planned.filter(|face| !face.corners.is_empty()) {
+                    div { dt { "Corners of the face, kept" } dd {
+                        @for (i, c) in face.corners.iter().enumerate() {
+                            @if i > 0 { "; " } (number(c.turn.as_deg().abs(), 1)) "° at radius " (number(c.at.as_mm(), 1)) " mm"
+                        }
+                    } }
+                }
                 @if let Some(face) = planned {
                     div { dt { "The last pass begins and ends at radius" } dd {
                         @for (i, [from, to]) in face.zones.iter().enumerate() {
