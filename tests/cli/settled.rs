@@ -53,7 +53,7 @@ fn a_decision_waits_for_its_key() {
     assert!(text(&written.stdout).contains("warning  Two lines show what they differ by"));
 }
 
-/// The turn of the demo's wheel as its generator made it: tilt of 0.06 mm high at 40 degrees, two lobes of 0.006 mm at 70 degrees (at 220 mm).
+/// The tilt of the demo's wheel as its generator made it: 0.06 mm at 220 mm, high at 40 degrees. Its bend of 0.006 mm a dial hardly shows.
 fn turn(degrees: u32) -> f64 {
     let angle = f64::from(degrees).to_radians();
     214.0 / 220.0 * 0.06 * (angle - 40.0_f64.to_radians()).cos()
