@@ -105,7 +105,7 @@ fn alike(a: &[(u64, u64)], b: &[(u64, u64)]) -> bool {
             }
         }
     }
-    same as f64 >= SHARE * least as f64
+    f64::from(same) >= SHARE * least as f64
 }
 
 #[cfg(test)]
