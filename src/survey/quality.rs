@@ -86,7 +86,7 @@ fn lines(case: &Case<'_>, Spread { distinct, widest }: Spread) -> Finding {
         };
     }
     if measured_round || distinct >= ENOUGH_FOR_TWO_LOBES {
-        return angles(distinct, widest, measured_round);
+        return part_of_a_bend(case, distinct).unwrap_or_else(|| angles(distinct, widest, measured_round));
     }
     if distinct > 2 && widest > WIDEST_ANGLE {
         return angles(distinct, widest, false);
@@ -110,6 +110,27 @@ fn lines(case: &Case<'_>, Spread { distinct, widest }: Spread) -> Finding {
     }
     let says = format!("{distinct} lines cannot show a bend in two lobes: if there is one, {could}.");
     row(SurveyRule::FewLines, says).measured(hides, None, Unit::Mm)
+}
+
+/// A bend that the lines show without showing all of its shape: pushed in at a place, it stands on few of them.
+fn part_of_a_bend(case: &Case<'_>, distinct: usize) -> Option<Finding> {
+    let bend = case.run_out.map_or(0.0, |r| r.bend_mm);
+    let hides = case.rings.iter().map(|r| r.uncertainty).fold(0.0, f64::max);
+    let cut = last_cut(case);
+    // The uncertainty is two standard errors.
+    if bend <= BEND_SHOWS || hides <= 2.0 * NOISE_SHOWS * cut {
+        return None;
+    }
+    let says = format!(
+        "{distinct} lines show a bend of {bend:.2} mm, but not all of its shape: highest and lowest place may be off by {hides:.2} mm."
+    );
+    let found =
+        |rule| Finding::new(rule, Place::Whole, says.clone()).measured(bend, Some(BEND_SHOWS), Unit::Mm);
+    Some(if hides > cut {
+        case.unless_accepted(found(SurveyRule::BendBetweenLines), Acceptance::TwoLobeBendUnseen)
+    } else {
+        found(SurveyRule::FewLines)
+    })
 }
 
 fn angles(distinct: usize, widest: f64, measured_round: bool) -> Finding {
@@ -162,11 +183,16 @@ fn unmeasured(case: &Case<'_>) -> Vec<Finding> {
     found
 }
 
-/// What noise is left in the face, against the last cut.
-fn noise(case: &Case<'_>) -> Finding {
+/// Depth of the last cut, millimetres: the finish cut's, or the rough cut's where there is none.
+fn last_cut(case: &Case<'_>) -> f64 {
     let schedule = &case.job.schedule;
     let finish = schedule.finish.as_ref().map(|f| f.depth.as_mm()).filter(|&d| d > 0.0);
-    let cut = finish.or_else(|| schedule.rough.as_ref().map(|r| r.depth.as_mm())).unwrap_or(f64::INFINITY);
+    finish.or_else(|| schedule.rough.as_ref().map(|r| r.depth.as_mm())).unwrap_or(f64::INFINITY)
+}
+
+/// What noise is left in the face, against the last cut.
+fn noise(case: &Case<'_>) -> Finding {
+    let cut = last_cut(case);
     let left = super::face_error(case.job, case.model);
     let (rule, share, says) = if left > NOISE_STOPS * cut {
         let says = format!(

@@ -4,4 +4,5 @@ mod hard_wheel;
 mod limits;
 mod lines;
 mod settled;
+mod truth;
 mod verdicts;

@@ -66,7 +66,7 @@ super::rules! {
             BendBetweenLines = Decision "lines" "lines", TWO_LOBES,
                 "Measure five lines, write eight dial readings round the rim under `turn`, or accept it: `accept: [two-lobe bend unseen]`.";
             FewLines = Warning "lines" "lines", TWO_LOBES,
-                "Turn the wheel under a dial indicator at the rim, and write what it reads every 45 degrees: `turn: [{ at: 214 mm, every: 45 deg, reads: [0.00 mm, ...] }]`.";
+                "Turn the wheel under a dial indicator at the rim, and write what it reads every 45 degrees: `turn: [{ at: 214 mm, every: 45 deg, reads: [0.00 mm, 0.03 mm, and six more] }]`.";
             Lines = Fine "lines" "lines", ALL_ROUND, "";
             TooNoisy = Stop "noise" "noise", NOISE,
                 "Steady the sensor, clean or mat the surface, measure more slowly or more lines.";
