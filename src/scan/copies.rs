@@ -131,7 +131,7 @@ fn alike(a: &[(f64, f64)], b: &[(f64, f64)]) -> bool {
             }
         }
     }
-    f64::from(same) >= SHARE * least as f64
+    same as f64 >= SHARE * least as f64
 }
 
 #[cfg(test)]
