@@ -18,7 +18,7 @@ use crate::geometry::profile::ProfileError;
 use crate::geometry::{Point, Profile};
 use crate::job::{Damage, DamageKind, Job, Zone};
 use crate::scan::Trace;
-use crate::units::Length;
+use crate::units::{Length, decimals_apart};
 use lines::Lines;
 
 /// The face of the wheel over one whole turn.
@@ -54,9 +54,10 @@ pub enum FaceError {
     NoTraces,
     /// A zone beyond what was measured.
     #[error(
-        "the zone from {from:.2} mm to {to:.2} mm reaches beyond the line at {at:.0} deg, \
-         which covers {start:.2} mm to {end:.2} mm; measure further or make the zone smaller",
-        from = .from.as_mm(), to = .to.as_mm(), at = .at_deg, start = .start.as_mm(), end = .end.as_mm()
+        "the zone from {from:.d$} mm to {to:.d$} mm reaches beyond the line at {at:.0} deg, \
+         which covers {start:.d$} mm to {end:.d$} mm; measure further or make the zone smaller",
+        from = .from.as_mm(), to = .to.as_mm(), at = .at_deg, start = .start.as_mm(), end = .end.as_mm(),
+        d = decimals(*.from, *.to, *.start, *.end)
     )]
     NotCovered {
         /// Innermost radius of the zone.
@@ -73,6 +74,12 @@ pub enum FaceError {
     /// The traces make no profile.
     #[error("the traces make no face: {0}")]
     Profile(#[from] ProfileError),
+}
+
+/// Decimal places that show by how little a zone reaches beyond a measurement.
+fn decimals(from: Length, to: Length, start: Length, end: Length) -> usize {
+    let (beyond, edge) = if from < start { (from, start) } else { (to, end) };
+    decimals_apart(beyond.as_mm(), edge.as_mm(), 2)
 }
 
 /// What a kind of damage is called, with its article.

@@ -1,4 +1,4 @@
-//! Blocks, and the tape they are written on: numbers, line lengths, line ends.
+//! Blocks, and a program as it is built from them: sequence numbers, line lengths, line ends.
 
 use super::GcodeError;
 use super::comment::Comment;
@@ -44,7 +44,7 @@ impl fmt::Display for Block {
 }
 
 /// A program as it grows: its blocks and its text, always in step.
-pub(super) struct Tape<'c> {
+pub(super) struct ProgramBuilder<'c> {
     control: &'c Control,
     width: usize,
     blocks: Vec<Block>,
@@ -52,8 +52,8 @@ pub(super) struct Tape<'c> {
     sequence: u64,
 }
 
-impl<'c> Tape<'c> {
-    /// An empty tape for a control.
+impl<'c> ProgramBuilder<'c> {
+    /// An empty program for a control.
     pub(super) fn new(control: &'c Control) -> Result<Self, GcodeError> {
         let width = control.longest_line.min(LONGEST_OF_ALL);
         if width < SHORTEST {

@@ -113,15 +113,11 @@ pub enum GcodeError {
         /// The least of machine and wheel.
         allowed_rpm: f64,
     },
-    /// Stepped speeds cannot keep within five per cent.
-    #[error(
-        "{at}: whole spindle speeds cannot hold the surface speed within 5 % at radius {radius_mm} mm; raise the surface speed, or use a control that holds it"
-    )]
-    SpindleSteps {
+    /// A motion at feed without a spindle speed of its own, for a control that holds no surface speed.
+    #[error("{at}: a motion at feed has no spindle speed, and the control holds no surface speed")]
+    NoSpindleSpeed {
         /// The pass.
         at: String,
-        /// Where.
-        radius_mm: f64,
     },
     /// A tool number outside 1 to 99.
     #[error("tool {name} has number {number}: tool words hold 1 to 99")]

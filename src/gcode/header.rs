@@ -1,9 +1,10 @@
 //! The header: what the operator reads before anything turns.
 
-use super::block::Tape;
-use super::scale::{Frame, Scale};
-use super::{GcodeError, Part, TouchOffWords};
+use super::block::ProgramBuilder;
+use super::scale::{Scale, WordScale};
+use super::{GcodeError, TouchOffWords};
 use crate::job::{Arcs, Control, Job, ProgrammedPoint, Tool, ToolWord, Tyre, XWords};
+use crate::plan::parts::Part;
 use crate::plan::{Operation, Pass, PassKind, Plan, TouchOff};
 use crate::units::Time;
 
@@ -20,32 +21,33 @@ const CAUTIONS: [&str; 7] = [
 
 /// Writes the header of one part.
 pub(super) fn write(
-    tape: &mut Tape<'_>,
+    program: &mut ProgramBuilder<'_>,
     job: &Job,
     plan: &Plan,
-    part: &Part<'_>,
+    part: &Part,
     scale: &Scale,
 ) -> Result<(), GcodeError> {
-    tape.comment("JOB", &job.title);
+    program.comment("JOB", &job.title);
     let tyre = match job.wheel.tyre {
         Tyre::Mounted => "TYRE MOUNTED",
         Tyre::Removed => "TYRE REMOVED",
     };
-    tape.comment("WHEEL", &format!("{}, {}, {tyre}", job.wheel.name, job.wheel.material));
+    program.comment("WHEEL", &format!("{}, {}, {tyre}", job.wheel.name, job.wheel.material));
     if part.of > 1 {
-        tape.comment("PART", &format!("{} OF {}. RUN THE PARTS IN THEIR ORDER", part.number, part.of));
+        program.comment("PART", &format!("{} OF {}. RUN THE PARTS IN THEIR ORDER", part.number, part.of));
     }
-    tape.comment("WORDS", &words_text(&job.control, scale));
+    program.comment("WORDS", &words_text(&job.control, scale));
     for (i, operation) in part.operations.iter().enumerate() {
-        tape.comment("TOOL", &tool_text(&operation.tool, scale));
+        program.comment("TOOL", &tool_text(&operation.tool, scale));
         let text = touch_off_text(operation, &job.control, scale)?;
         if i == 0 {
-            tape.comment("TOUCH-OFF", &format!("BEFORE START. {text}"));
+            program.comment("TOUCH-OFF", &format!("BEFORE START. {text}"));
         } else {
-            tape.comment("TOUCH-OFF", &format!("AT THE STOP IN THE PROGRAM, ON WHAT IS LEFT THEN. {text}"));
+            program
+                .comment("TOUCH-OFF", &format!("AT THE STOP IN THE PROGRAM, ON WHAT IS LEFT THEN. {text}"));
         }
     }
-    tape.comment(
+    program.comment(
         "TAKES",
         &format!(
             "{} OFF THE HIGHEST PLACE{}, LEAVES {} OF THE ALLOWANCE",
@@ -56,15 +58,15 @@ pub(super) fn write(
     );
     let passes = || part.operations.iter().flat_map(|o| &o.passes);
     for pass in passes() {
-        tape.comment(pass_name(pass), &pass_text(pass, scale)?);
+        program.comment(pass_name(pass), &pass_text(pass, scale)?);
     }
-    let seconds = passes().map(|p| p.figures.time.as_s()).sum();
-    tape.comment("TIME", &format!("ABOUT {} WITHOUT STOPS", time_text(Time::s(seconds))));
+    let seconds = passes().map(|p| p.figures.time().as_s()).sum();
+    program.comment("TIME", &format!("ABOUT {} WITHOUT STOPS", time_text(Time::s(seconds))));
     for finding in &plan.findings {
-        tape.comment("NOTE", &finding.what);
+        program.comment("NOTE", &finding.what);
     }
     for caution in CAUTIONS {
-        tape.comment("CAUTION", caution);
+        program.comment("CAUTION", caution);
     }
     Ok(())
 }
@@ -119,10 +121,10 @@ pub(super) fn touch_off_text(
 
 /// The words of a touch-off.
 pub(super) fn touch_off_words(operation: &Operation, scale: &Scale) -> Result<TouchOffWords, GcodeError> {
-    let frame = Frame::new(*scale, &operation.tool);
+    let tool_scale = WordScale::new(*scale, &operation.tool);
     let TouchOff { at, z, .. } = operation.touch_off;
-    let x = frame.x(at.as_mm(), "the touch-off")?;
-    let z = frame
+    let x = tool_scale.x(at.as_mm(), "the touch-off")?;
+    let z = tool_scale
         .z_not_above(z.as_mm())
         .ok_or_else(|| GcodeError::Number { what: "the touch-off height".into(), value: z.as_mm() })?;
     Ok(TouchOffWords {

@@ -1,8 +1,9 @@
-//! Words, blocks, the writer: G-code text, no decisions.
+//! G-code text: words, blocks, comments, and the writer that puts them in order. It decides nothing.
 //!
 //! [`write()`] turns a job and its plan into one program, or into several where the control's memory is
-//! too small for one. Every coordinate of the plan must already lie on the control's grid: the writer
-//! rounds none and refuses any that does not. What the blocks hold stays available as data beside the
+//! too small for one; where to divide them, what each part's air pass is and how its tool is touched off is planned in
+//! [`plan::parts`](crate::plan::parts). Every coordinate of the plan must already lie on the control's grid: the writer
+//! rounds none and refuses any that does not. The blocks stay available as data beside the
 //! text, so that another reader can be held against what was meant.
 //!
 //! Words are those of ISO 6983-1, with the lathe words that the control's description names.
@@ -13,8 +14,6 @@ mod comment;
 mod error;
 mod header;
 mod scale;
-mod split;
-mod steps;
 mod word;
 mod writer;
 
@@ -24,8 +23,10 @@ pub use error::GcodeError;
 pub use word::{ModalGroup, Word};
 
 use crate::job::Job;
-use crate::plan::{Operation, Plan};
+use crate::plan::parts::{self, Fit, Part};
+use crate::plan::{Operation, PassKind, Plan};
 use crate::units::Length;
+use writer::write_part;
 
 /// How a tool is touched off, as the words of the control stand in the program's header.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -63,17 +64,39 @@ impl ProgramText {
     }
 }
 
-/// The operations of one program.
-struct Part<'a> {
-    operations: &'a [Operation],
-    number: usize,
-    of: usize,
-}
-
-/// Writes a plan as programs for the job's control, in the order in which they are to be run.
+/// Writes a plan as programs for the job's control, in the order in which they are to be run: one, or as few as the
+/// control's memory takes.
 ///
 /// # Errors
 /// Where the control cannot say what the plan holds, or the plan breaks its own rules; the message says what to change.
 pub fn write(job: &Job, plan: &Plan) -> Result<Vec<ProgramText>, GcodeError> {
-    split::write(job, plan)
+    check_order(plan)?;
+    let parts = parts::split(job, plan, |part| match write_part(job, plan, part) {
+        Ok(program) => Ok(fit(job, part, &program)),
+        Err(full @ GcodeError::SequenceFull { .. }) => Ok(Fit::TooLong(full)),
+        Err(error) => Err(error),
+    })?;
+    parts.iter().map(|part| write_part(job, plan, part)).collect()
+}
+
+/// Refuses a plan in which a tool's passes do not begin with an air pass, or nothing follows it.
+fn check_order(plan: &Plan) -> Result<(), GcodeError> {
+    let in_order = |operation: &Operation| {
+        let mut kinds = operation.passes.iter().map(|p| p.kind);
+        kinds.next() == Some(PassKind::Air) && kinds.len() > 0 && kinds.all(|k| k != PassKind::Air)
+    };
+    let whole = !plan.operations.is_empty() && plan.operations.iter().all(in_order);
+    if whole { Ok(()) } else { Err(GcodeError::AirPass) }
+}
+
+/// Whether a program fits into the control's memory.
+fn fit(job: &Job, part: &Part, program: &ProgramText) -> Fit<GcodeError> {
+    let (bytes, largest) = (program.text.len() as u64, job.control.largest_program);
+    if bytes <= largest {
+        return Fit::Fits;
+    }
+    let first = part.operations.first().and_then(|o| o.passes.get(1));
+    let at =
+        first.map_or_else(String::new, |p| format!("{} {}", header::pass_name(p).to_lowercase(), p.number));
+    Fit::TooLong(GcodeError::TooLarge { at, bytes, largest })
 }

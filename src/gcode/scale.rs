@@ -167,14 +167,14 @@ fn count(value: f64) -> Option<i64> {
 
 /// A scale with the tool whose programmed point its words name.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Frame {
+pub(super) struct WordScale {
     /// The scale.
     pub(super) scale: Scale,
     offset: (f64, f64),
 }
 
-impl Frame {
-    /// The frame of a tool.
+impl WordScale {
+    /// The scale of a tool.
     pub(super) fn new(scale: Scale, tool: &Tool) -> Self {
         Self { scale, offset: tool.point_offset() }
     }
@@ -197,16 +197,6 @@ impl Frame {
     /// The greatest Z count not above a front point's height.
     pub(super) fn z_not_above(&self, height: f64) -> Option<i64> {
         count((self.z_steps(height) + SLACK).floor())
-    }
-
-    /// The least height on the grid that is not below `height`, as a front point's.
-    pub(super) fn height_not_below(&self, height: f64) -> f64 {
-        (self.z_steps(height) - SLACK).ceil() * self.scale.step - self.offset.1
-    }
-
-    /// The least radius on the grid that is not below `radius`, as a front point's.
-    pub(super) fn radius_not_below(&self, radius: f64) -> f64 {
-        (self.x_steps(radius) - SLACK).ceil() * self.scale.step / self.scale.x_factor - self.offset.0
     }
 
     fn x_steps(&self, radius: f64) -> f64 {

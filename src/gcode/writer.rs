@@ -21,25 +21,25 @@
 //!   limit stays: it only ever makes the next program slower, and nothing says what it was before.
 
 use super::arc;
-use super::block::Tape;
+use super::block::ProgramBuilder;
 use super::header;
-use super::scale::{Frame, Place, Scale, whole_rpm};
-use super::steps::{self, Stepped};
+use super::scale::{Place, Scale, WordScale, whole_rpm};
 use super::word::Word;
-use super::{GcodeError, Part, ProgramText};
+use super::{GcodeError, ProgramText};
 use crate::geometry::Piece;
 use crate::job::{
     Control, Coolant, FeedWords, Job, SpindleLimitWord, SpindleTurns, Tool, ToolWord, UnitWord,
 };
+use crate::plan::parts::Part;
 use crate::plan::{Motion, Operation, Pass, PassKind, Plan, Role};
-use crate::units::Length;
+use crate::units::SpindleSpeed;
 
 /// What the operator decides at the stop after the air pass.
 const AIR_PASS_DONE: &str = "AIR PASS DONE. GO ON ONLY IF IT WAS CLEAR OF FACE, JAWS AND TYRE ALL THE WAY";
 
 /// What the control has been told and will hold to, so that words are written only as needed.
 #[derive(Debug, Default)]
-struct Spoken {
+struct ModalState {
     safe: bool,
     motion: Option<u32>,
     x: Option<i64>,
@@ -52,20 +52,21 @@ struct Writer<'a> {
     job: &'a Job,
     control: &'a Control,
     scale: Scale,
-    tape: Tape<'a>,
-    spoken: Spoken,
+    program: ProgramBuilder<'a>,
+    modal: ModalState,
 }
 
 /// Writes one part.
-pub(super) fn write_part(job: &Job, plan: &Plan, part: &Part<'_>) -> Result<ProgramText, GcodeError> {
+pub(super) fn write_part(job: &Job, plan: &Plan, part: &Part) -> Result<ProgramText, GcodeError> {
     let control = &job.control;
     let scale = Scale::new(control)?;
-    let mut writer = Writer { job, control, scale, tape: Tape::new(control)?, spoken: Spoken::default() };
-    writer.tape.tape_mark();
+    let mut writer =
+        Writer { job, control, scale, program: ProgramBuilder::new(control)?, modal: ModalState::default() };
+    writer.program.tape_mark();
     if let Some(first) = control.program_number {
-        writer.tape.program_number(program_number(first, part)?);
+        writer.program.program_number(program_number(first, part)?);
     }
-    header::write(&mut writer.tape, job, plan, part, &scale)?;
+    header::write(&mut writer.program, job, plan, part, &scale)?;
     writer.safe_start()?;
     for (i, operation) in part.operations.iter().enumerate() {
         writer.operation(i == 0, operation)?;
@@ -73,37 +74,25 @@ pub(super) fn write_part(job: &Job, plan: &Plan, part: &Part<'_>) -> Result<Prog
     if let Some(last) = part.operations.last() {
         writer.end(&last.tool)?;
     }
-    writer.tape.tape_mark();
-    let (blocks, text) = writer.tape.finish();
+    writer.program.tape_mark();
+    let (blocks, text) = writer.program.finish();
     let touch_offs =
         part.operations.iter().map(|o| header::touch_off_words(o, &scale)).collect::<Result<_, _>>()?;
-    let before =
-        part.operations.first().and_then(|o| o.passes.first()).map_or(Length::mm(0.0), |air| air.total);
+    let before = part.before();
     Ok(ProgramText { part: part.number, of: part.of, before, blocks, touch_offs, text })
 }
 
 /// Parts count on from the first one's number.
-fn program_number(first: u32, part: &Part<'_>) -> Result<u32, GcodeError> {
+fn program_number(first: u32, part: &Part) -> Result<u32, GcodeError> {
     /// Program numbers have four digits.
     const LAST: u32 = 9999;
     let number = u32::try_from(part.number - 1).ok().and_then(|n| first.checked_add(n));
     number.filter(|n| (1..=LAST).contains(n)).ok_or(GcodeError::ProgramNumber { first, part: part.number })
 }
 
-/// A whole speed that is safe everywhere on the pass: that of its largest radius at feed.
-fn slowest(pass: &Pass) -> Result<i64, GcodeError> {
-    let largest = pass
-        .motions
-        .iter()
-        .filter(|m| m.role != Role::Rapid)
-        .map(|m| steps::radii(&m.piece)[1])
-        .fold(0.0, f64::max);
-    whole_rpm(steps::allowed(pass, largest))
-}
-
 impl Writer<'_> {
     fn words(&mut self, words: &[Word]) -> Result<(), GcodeError> {
-        self.tape.words(words)
+        self.program.words(words)
     }
 
     fn safe_start(&mut self) -> Result<(), GcodeError> {
@@ -131,7 +120,7 @@ impl Writer<'_> {
             }
             self.words(&[Word::code('G', offset)])?;
         }
-        self.spoken.safe = true;
+        self.modal.safe = true;
         Ok(())
     }
 
@@ -144,18 +133,18 @@ impl Writer<'_> {
 
     /// All passes of one tool, from park to park.
     fn operation(&mut self, first: bool, operation: &Operation) -> Result<(), GcodeError> {
-        let frame = Frame::new(self.scale, &operation.tool);
+        let scale = WordScale::new(self.scale, &operation.tool);
         let at = format!("tool {}", operation.tool.name);
         let start = operation.passes.first().and_then(|p| p.motions.first()).map(|m| m.piece.from());
         let Some(start) = start else { return Err(GcodeError::NotAtPark { at }) };
-        let mut here = frame.place(start, &at)?;
+        let mut here = scale.place(start, &at)?;
         let home = here;
         self.tool_call(first, operation)?;
         for (i, pass) in operation.passes.iter().enumerate() {
             if i > 0 {
                 self.stop_before(operation.passes.get(i - 1))?;
             }
-            here = self.pass(pass, &frame, here)?;
+            here = self.pass(pass, &scale, here)?;
             if here != home {
                 return Err(GcodeError::NotAtPark { at });
             }
@@ -166,13 +155,13 @@ impl Writer<'_> {
     /// Calls the tool; a later one is touched off here.
     fn tool_call(&mut self, first: bool, operation: &Operation) -> Result<(), GcodeError> {
         let tool = &operation.tool;
-        self.tape.comment("TOOL", &format!("{} {}", tool.number, tool.name));
+        self.program.comment("TOOL", &format!("{} {}", tool.number, tool.name));
         self.words(&self.tool_words(tool)?)?;
         if first {
             return Ok(());
         }
         let text = header::touch_off_text(operation, self.control, &self.scale)?;
-        self.tape.comment("STOP.", &format!("TOUCH OFF THIS TOOL. {text}"));
+        self.program.comment("STOP.", &format!("TOUCH OFF THIS TOOL. {text}"));
         self.stop(0)?;
         match self.control.tool_word {
             ToolWord::NumberAndOffset | ToolWord::Number => self.words(&self.tool_words(tool)?),
@@ -195,55 +184,61 @@ impl Writer<'_> {
     /// The stop after a pass: to look at the air pass, else optional.
     fn stop_before(&mut self, done: Option<&Pass>) -> Result<(), GcodeError> {
         if done.is_some_and(|p| p.kind == PassKind::Air) {
-            self.tape.comment("STOP.", AIR_PASS_DONE);
+            self.program.comment("STOP.", AIR_PASS_DONE);
             self.stop(0)
         } else {
-            self.tape.comment("OPTIONAL STOP", "");
+            self.program.comment("OPTIONAL STOP", "");
             self.stop(1)
         }
     }
 
     /// A stop, after which nothing is taken as still said.
     fn stop(&mut self, word: u32) -> Result<(), GcodeError> {
-        self.spoken = Spoken::default();
+        self.modal = ModalState::default();
         self.words(&[Word::code('M', word)])
     }
 
     /// One pass, from `here`; gives the place where it ends.
-    fn pass(&mut self, pass: &Pass, frame: &Frame, mut here: Place) -> Result<Place, GcodeError> {
+    fn pass(&mut self, pass: &Pass, scale: &WordScale, mut here: Place) -> Result<Place, GcodeError> {
         let at = format!("{} {}", header::pass_name(pass).to_lowercase(), pass.number);
-        self.check_limit(pass, &at)?;
-        self.tape.comment(header::pass_name(pass), &header::pass_text(pass, &self.scale)?);
-        if !self.spoken.safe {
+        self.check_speed(pass.spindle_limit, &at)?;
+        self.program.comment(header::pass_name(pass), &header::pass_text(pass, &self.scale)?);
+        if !self.modal.safe {
             self.modes()?;
         }
-        let slowest = slowest(pass)?;
-        self.spindle_on(pass, slowest)?;
+        let start = whole_rpm(pass.start_speed())?;
+        self.spindle_on(pass, start)?;
         // The tool may have been moved by hand: up to the park's height first, where nothing stands, then across.
         self.move_to(0, &[('Z', here.z)], &[], &[])?;
         self.move_to(0, &[('X', here.x)], &[], &[])?;
-        let motions = if self.control.surface_speed {
-            pass.motions.iter().map(|&motion| Stepped { motion, rpm: None }).collect()
-        } else {
-            steps::stepped(pass, frame, &at)?
-        };
         let feed = self.scale.feed(pass.feed)?;
-        for (i, step) in motions.iter().enumerate() {
-            if frame.place(step.motion.piece.from(), &at)? != here {
+        for (i, motion) in pass.motions.iter().enumerate() {
+            if scale.place(motion.piece.from(), &at)? != here {
                 return Err(GcodeError::Gap { at, motion: i + 1 });
             }
-            let there = frame.place(step.motion.piece.to(), &at)?;
-            self.motion(step, [here, there], feed, &at)?;
+            let there = scale.place(motion.piece.to(), &at)?;
+            let rpm = self.stepped_speed(pass, motion, &at)?;
+            self.motion((motion, rpm), [here, there], feed, &at)?;
             here = there;
         }
-        self.words(&[Word::code('G', 97), Word::whole('S', slowest, 1), Word::code('M', 5)])?;
+        self.words(&[Word::code('G', 97), Word::whole('S', start, 1), Word::code('M', 5)])?;
         self.coolant_off()?;
         Ok(here)
     }
 
-    /// Refuses a pass that might turn faster than wheel, machine or plan allow.
-    fn check_limit(&self, pass: &Pass, at: &str) -> Result<(), GcodeError> {
-        let limit_rpm = pass.spindle_limit.as_rpm();
+    /// The fixed speed of a motion at feed, where the control cannot hold a surface speed.
+    fn stepped_speed(&self, pass: &Pass, motion: &Motion, at: &str) -> Result<Option<i64>, GcodeError> {
+        if self.control.surface_speed || motion.role == Role::Rapid {
+            return Ok(None);
+        }
+        let speed = motion.speed.ok_or_else(|| GcodeError::NoSpindleSpeed { at: at.to_owned() })?;
+        self.check_speed(if speed > pass.spindle_limit { speed } else { pass.spindle_limit }, at)?;
+        whole_rpm(speed).map(Some)
+    }
+
+    /// Refuses a speed faster than wheel or machine allow.
+    fn check_speed(&self, limit: SpindleSpeed, at: &str) -> Result<(), GcodeError> {
+        let limit_rpm = limit.as_rpm();
         let allowed_rpm = self.job.machine.spindle_limit.as_rpm().min(self.job.wheel.speed_limit.as_rpm());
         if limit_rpm <= allowed_rpm {
             Ok(())
@@ -270,7 +265,7 @@ impl Writer<'_> {
             SpindleTurns::M04 => 4,
         };
         self.words(&[Word::code('G', 97), Word::whole('S', start, 1), Word::code('M', turns)])?;
-        self.spoken.rpm = Some(start);
+        self.modal.rpm = Some(start);
         if pass.kind != PassKind::Air {
             self.coolant(7, 8)?;
         }
@@ -291,26 +286,26 @@ impl Writer<'_> {
 
     fn motion(
         &mut self,
-        step: &Stepped,
+        (motion, rpm): (&Motion, Option<i64>),
         [here, there]: [Place; 2],
         feed: Word,
         at: &str,
     ) -> Result<(), GcodeError> {
-        let Motion { role, piece } = step.motion;
+        let Motion { role, piece, .. } = *motion;
         let ends = [('X', there.x), ('Z', there.z)];
         match (role, piece) {
             (Role::Rapid, Piece::Line(_)) => self.move_to(0, &ends, &[], &[]),
             (Role::Rapid, Piece::Arc(_)) => Err(GcodeError::RapidArc { at: at.to_owned() }),
             (_, Piece::Line(_)) if here == there => Ok(()),
             (_, Piece::Line(_)) => {
-                let tail = self.feed_and_speed(feed, step.rpm);
+                let tail = self.feed_and_speed(feed, rpm);
                 self.move_to(1, &ends, &[], &tail)
             }
             (_, Piece::Arc(arc)) => {
                 let centre = arc::centre_words(&arc, [here, there], self.control, &self.scale, at)?;
                 // An arc names both its end coordinates: a control may take a missing one for a fault.
-                (self.spoken.x, self.spoken.z) = (None, None);
-                let tail = self.feed_and_speed(feed, step.rpm);
+                (self.modal.x, self.modal.z) = (None, None);
+                let tail = self.feed_and_speed(feed, rpm);
                 self.move_to(arc::sense(arc.turn), &ends, &centre, &tail)
             }
         }
@@ -319,12 +314,12 @@ impl Writer<'_> {
     /// The F and S words that a motion at feed still needs.
     fn feed_and_speed(&mut self, feed: Word, rpm: Option<i64>) -> Vec<Word> {
         let mut tail = Vec::new();
-        if self.spoken.feed != Some(feed) {
-            self.spoken.feed = Some(feed);
+        if self.modal.feed != Some(feed) {
+            self.modal.feed = Some(feed);
             tail.push(feed);
         }
-        if let Some(rpm) = rpm.filter(|&n| self.spoken.rpm != Some(n)) {
-            self.spoken.rpm = Some(rpm);
+        if let Some(rpm) = rpm.filter(|&n| self.modal.rpm != Some(n)) {
+            self.modal.rpm = Some(rpm);
             tail.push(Word::whole('S', rpm, 1));
         }
         tail
@@ -340,7 +335,7 @@ impl Writer<'_> {
     ) -> Result<(), GcodeError> {
         let mut coordinates = Vec::new();
         for &(address, count) in ends {
-            let held = if address == 'X' { &mut self.spoken.x } else { &mut self.spoken.z };
+            let held = if address == 'X' { &mut self.modal.x } else { &mut self.modal.z };
             if *held != Some(count) {
                 *held = Some(count);
                 coordinates.push(self.scale.word(address, count));
@@ -350,8 +345,8 @@ impl Writer<'_> {
             return Ok(());
         }
         let mut words = Vec::new();
-        if self.spoken.motion != Some(code) {
-            self.spoken.motion = Some(code);
+        if self.modal.motion != Some(code) {
+            self.modal.motion = Some(code);
             words.push(Word::code('G', code));
         }
         words.extend(coordinates);
@@ -368,7 +363,7 @@ impl Writer<'_> {
 
     /// Everything put back, at the park with the spindle off.
     fn end(&mut self, tool: &Tool) -> Result<(), GcodeError> {
-        self.tape.comment("END", "");
+        self.program.comment("END", "");
         let feed = self.feed_mode();
         let mut words = vec![Word::code('G', 40)];
         words.extend(self.distance_mode());

@@ -40,6 +40,12 @@ impl Grid {
         ((z - self.z0) / self.dz).round() * self.dz + self.z0
     }
 
+    /// The least radius on the lattice that is not below `x`.
+    #[must_use]
+    pub fn x_not_below(&self, x: f64) -> f64 {
+        ((x - self.x0) / self.dx - ON_PLACE).ceil() * self.dx + self.x0
+    }
+
     /// The lowest height on the lattice that is not below `z`.
     #[must_use]
     pub fn z_not_below(&self, z: f64) -> f64 {

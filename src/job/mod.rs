@@ -10,6 +10,7 @@ mod file;
 mod keep_out;
 mod keys;
 mod load;
+mod nameable;
 mod node;
 pub mod passes;
 mod reader;

@@ -21,7 +21,7 @@ const ROUNDING: f64 = 1e-9;
 
 /// Where a tool may go at feed: above the path of the pass.
 #[derive(Debug)]
-pub struct Room<'a> {
+pub struct LeadSpace<'a> {
     /// The lowest path of the pass, reaching beyond the face.
     pub path: &'a Curve,
     /// The places of the control.
@@ -30,7 +30,7 @@ pub struct Room<'a> {
     pub control: &'a Control,
 }
 
-impl Room<'_> {
+impl LeadSpace<'_> {
     /// The way off a cut that ends at `end` after running along `along`; ends on the grid.
     ///
     /// An arc that carries on tangent to the cut and lifts off, where the metal beside the zone leaves room
@@ -110,20 +110,27 @@ impl Room<'_> {
     }
 }
 
-/// A face grown by a disk of the clearance: the same for every tool.
+/// A face inflated by a disk of the clearance: the same for every tool.
 #[derive(Debug, Clone)]
-pub struct Grown {
+pub struct InflatedFace {
     /// What the face spans.
     pub face: Span,
-    /// The grown face.
+    /// Height of the face where the measurement begins and where it ends.
+    pub end_heights: [f64; 2],
+    /// The inflated face.
     pub surface: Curve,
 }
 
-impl Grown {
-    /// The face grown by a clearance, millimetres.
+impl InflatedFace {
+    /// The face inflated by a clearance, millimetres.
     #[must_use]
     pub fn new(face: &Curve, clearance: f64) -> Self {
-        Self { face: Span { from: face.start(), to: face.end() }, surface: grown(face, clearance) }
+        let ends = [face.start(), face.end()];
+        Self {
+            face: Span { from: ends[0], to: ends[1] },
+            end_heights: ends.map(|x| face.at(x)),
+            surface: inflated(face, clearance),
+        }
     }
 }
 
@@ -136,11 +143,17 @@ pub struct ClearHeights {
 impl ClearHeights {
     /// The clear heights of a tool over a span that holds the face and every keep-out.
     ///
-    /// The face grown by a disk of the clearance and dilated by the tool. A tool reaches up without end, so it cannot pass under
+    /// The face inflated by a disk of the clearance and dilated by the tool. A tool reaches up without end, so it cannot pass under
     /// a keep-out, and of its outline only the edges count whose inside lies below them.
     #[must_use]
-    pub fn new(face: &Grown, keep_outs: &[KeepOut], clearance: f64, tool: &Outline, over: Span) -> Self {
-        let tops = keep_outs.iter().flat_map(tops).map(|top| above(&grown(&top, clearance), tool, over));
+    pub fn new(
+        face: &InflatedFace,
+        keep_outs: &[KeepOut],
+        clearance: f64,
+        tool: &Outline,
+        over: Span,
+    ) -> Self {
+        let tops = keep_outs.iter().flat_map(tops).map(|top| above(&inflated(&top, clearance), tool, over));
         Self { curves: std::iter::once(above(&face.surface, tool, over)).chain(tops).collect() }
     }
 
@@ -171,7 +184,7 @@ fn highest(curve: &Curve, span: Span) -> f64 {
     })
 }
 
-fn grown(surface: &Curve, clearance: f64) -> Curve {
+fn inflated(surface: &Curve, clearance: f64) -> Curve {
     if clearance > 0.0 { envelope::dilate_disk(surface, clearance) } else { surface.clone() }
 }
 
@@ -187,6 +200,17 @@ pub fn keep_out_heights<'a>(
     over: Span,
 ) -> impl Iterator<Item = (&'a KeepOut, Curve)> {
     keep_outs.iter().flat_map(move |k| tops(k).map(move |top| (k, above(&top, tool, over))))
+}
+
+/// The lowest heights of the front point at which the tool enters nothing beside the measured face, which ends at `ends`, with
+/// what is taken for the top there.
+pub fn unmeasured_heights(ends: [Point; 2], tool: &Outline, over: Span) -> [Curve; 2] {
+    let [start, end] = ends;
+    let beside = [
+        [Point::new(over.from.min(start.x - 1.0), start.z), start],
+        [end, Point::new(over.to.max(end.x + 1.0), end.z)],
+    ];
+    beside.map(|[a, b]| above(&Curve::from_pieces(vec![Piece::line(a, b)]), tool, over))
 }
 
 /// The upper edges of a keep-out, each from its inner to its outer end.

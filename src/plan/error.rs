@@ -2,7 +2,7 @@
 
 use crate::fit::FitError;
 use crate::job::ScheduleError;
-use crate::units::{FeedPerMinute, FeedPerRev, Length};
+use crate::units::{FeedPerMinute, FeedPerRev, Length, decimals_apart};
 
 /// Why a plan is refused, with the numbers and what to change.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
@@ -12,7 +12,8 @@ pub enum PlanError {
     Schedule(#[from] ScheduleError),
     /// A zone reaches beyond what was measured.
     #[error(
-        "the zone from {from:.1} to {to:.1} reaches beyond the face as measured, {start:.1} to {end:.1}\n  to mend it: measure the whole zone, or make the zone smaller"
+        "the zone from {from:.d$} to {to:.d$} reaches beyond the face as measured, {start:.d$} to {end:.d$}\n  to mend it: measure the whole zone, or make the zone smaller",
+        d = decimals(*from, *to, *start, *end)
     )]
     NotMeasured {
         /// Start of the zone.
@@ -23,6 +24,20 @@ pub enum PlanError {
         start: Length,
         /// End of the measured face.
         end: Length,
+    },
+    /// A zone so near to the end of the measurement that the tool has to go beside it.
+    #[error(
+        "in the zone from {from:.1} to {to:.1} the tool {tool} would go {by:.3} below where the measured face ends, beside it, where nobody knows what stands\n  to mend it: measure further than the zone, or make the zone smaller by the width of the tool and its lead"
+    )]
+    BesideMeasured {
+        /// The tool.
+        tool: String,
+        /// Start of the zone.
+        from: Length,
+        /// End of the zone.
+        to: Length,
+        /// How far it would go.
+        by: Length,
     },
     /// The tool cannot touch the face anywhere in a zone.
     #[error(
@@ -109,7 +124,21 @@ pub enum PlanError {
         "the texture asked for needs a feed under the smallest the control can name\n  to mend it: ask for a rougher texture or a larger nose"
     )]
     TextureTooFine,
+    /// Whole spindle speeds cannot keep near the surface speed.
+    #[error(
+        "whole spindle speeds cannot hold the surface speed within 5 % at radius {at:.1}\n  to mend it: raise the surface speed, or use a control that holds it"
+    )]
+    SpindleSteps {
+        /// Where.
+        at: Length,
+    },
     /// The path cannot be written inside its tolerance.
     #[error("the path cannot be written for this control: {0}")]
     Tube(#[from] FitError),
+}
+
+/// Decimal places that show by how little a zone reaches beyond a measurement.
+fn decimals(from: Length, to: Length, start: Length, end: Length) -> usize {
+    let (beyond, edge) = if from < start { (from, start) } else { (to, end) };
+    decimals_apart(beyond.as_mm(), edge.as_mm(), 1)
 }

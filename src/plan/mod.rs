@@ -1,17 +1,20 @@
 //! Passes, spindle, texture, timing, approach and retract: numbers, no G-code.
 //!
 //! [`plan`] turns a checked job and the face of a wheel into passes: how deep ([`passes`](crate::job::passes)), along which
-//! paths ([`course`], [`surface`]), with what leads and hops ([`approach`]), at what cost and with what texture
-//! ([`spindle`], [`texture`]). What is not safe as asked comes back as a [`PlanError`] with its numbers.
+//! paths ([`pass_paths`], [`surface`]), with what leads and hops ([`approach`]), at what spindle speeds, cost and
+//! texture ([`spindle`], [`stepped`], [`texture`]), and in how many programs ([`parts`]). What is not safe as asked comes back as a [`PlanError`] with its numbers.
 
 pub mod approach;
-pub mod course;
 mod error;
+mod figures;
+pub mod parts;
+pub mod pass_paths;
 mod passes;
-mod site;
 pub mod spindle;
+pub mod stepped;
 pub mod surface;
 pub mod texture;
+mod tool_context;
 
 pub use crate::job::{Only, PassKind};
 pub use error::PlanError;
@@ -120,27 +123,45 @@ pub struct Motion {
     pub role: Role,
     /// Where it runs.
     pub piece: Piece,
+    /// The fixed spindle speed at which it runs, where the control cannot hold a surface speed; none for rapids.
+    pub speed: Option<SpindleSpeed>,
+}
+
+impl Motion {
+    /// A motion at whatever spindle speed the pass holds.
+    #[must_use]
+    pub const fn new(role: Role, piece: Piece) -> Self {
+        Self { role, piece, speed: None }
+    }
 }
 
 /// What a pass costs and leaves.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Figures {
-    /// Time at feed and in rapids.
-    pub time: Time,
+    /// Time at feed.
+    pub feed_time: Time,
+    /// Time in rapids.
+    pub rapid_time: Time,
     /// Length of the tool's path at feed.
     pub path_length: Length,
-    /// Length of the spiral that the nose draws on the wheel.
-    pub cut_length: Length,
+    /// Length of the spiral that the nose runs over the turning wheel at feed, leads among it.
+    pub spiral_length: Length,
     /// Volume of the chips, cubic millimetres.
     pub chip_volume: f64,
     /// Slowest spindle speed.
     pub slowest: SpindleSpeed,
     /// Fastest spindle speed.
     pub fastest: SpindleSpeed,
-    /// Radius below which the spindle limit holds instead of the surface speed.
-    pub limit_below: Length,
     /// Rz of the ideal scallop.
     pub rz: Length,
     /// Ra of the ideal scallop.
     pub ra: Length,
+}
+
+impl Figures {
+    /// Time at feed and in rapids.
+    #[must_use]
+    pub fn time(&self) -> Time {
+        Time::s(self.feed_time.as_s() + self.rapid_time.as_s())
+    }
 }

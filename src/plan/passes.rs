@@ -1,9 +1,9 @@
 //! The plan itself: operations, passes and their motions, put together from depths, surfaces and leads.
 
-use super::approach::Grown;
-use super::course::{Course, PathOfPass, Stretch, course};
-use super::site::{Site, Stroke};
+use super::approach::InflatedFace;
+use super::pass_paths::{PassPath, PassPaths, ToolPasses, pass_paths};
 use super::surface::{self, Span};
+use super::tool_context::{Stroke, ToolContext};
 use super::{Operation, Pass, PassKind, Plan, PlanError, Rest, TouchOff};
 use crate::diagnostics::{Finding, Place, PlanRule, Unit};
 use crate::face::Face;
@@ -44,33 +44,35 @@ pub fn plan(job: &Job, face: &Face, options: Options) -> Result<Plan, PlanError>
     let passes =
         passes::lay_out(&job.schedule, job.control.resolution, need.depth, options.already, options.only)?;
     let left = passes::within_allowance(&job.wheel, options.already, &passes, need)?;
-    let spindle_limit = least(job.machine.spindle_limit, job.wheel.speed_limit);
+    let spindle_limit =
+        job.control.nameable_spindle_speed(least(job.machine.spindle_limit, job.wheel.speed_limit));
 
     let as_measured = Curve::from(&face.highest);
-    let (sites, course) = side_by_side::both(
-        || sites(job, &as_measured, &passes, spindle_limit),
-        || course(job, &as_measured, &passes, options.already),
+    let deepest = Length::mm(options.already.as_mm() + passes::removed(&passes).as_mm());
+    let (contexts, paths) = side_by_side::both(
+        || contexts(job, &as_measured, &passes, spindle_limit, deepest),
+        || pass_paths(job, &as_measured, &passes, options.already),
     );
-    let (sites, Course { stretches, left: surface, mut floors }) = (sites?, course?);
+    let (contexts, PassPaths { tools, left: surface, mut floors }) = (contexts?, paths?);
 
     let mut total = options.already;
     let mut operations: Vec<Operation> = Vec::new();
     let mut written: Vec<Stroke> = Vec::new();
-    let mut fitted = strokes(&stretches, &sites).into_iter();
-    for Stretch { tool, met, passes: planned } in &stretches {
+    let mut fitted = strokes(&tools, &contexts).into_iter();
+    for ToolPasses { tool, met, passes: planned } in &tools {
         let Some(first) = planned.first() else { continue };
-        let touch_off = touch_off(job, met, &written, sites.of(first.depth.kind)?);
+        let touch_off = touch_off(job, met, &written, contexts.of(first.depth.kind)?);
         let mut passes = Vec::new();
-        for (PathOfPass { depth, total: down_to, .. }, strokes) in planned.iter().zip(&mut fitted) {
-            let (site, strokes) = (sites.of(depth.kind)?, strokes?);
+        for (PassPath { depth, total: down_to, .. }, strokes) in planned.iter().zip(&mut fitted) {
+            let (context, strokes) = (contexts.of(depth.kind)?, strokes?);
             // The floor of a zone is where every pass so far has touched it: beside it stand the noses' own fillets.
             for (floor, stroke) in floors.iter_mut().zip(&strokes) {
                 *floor =
                     Span { from: floor.from.max(stroke.touches.from), to: floor.to.min(stroke.touches.to) };
             }
-            let pass = site.pass(&strokes, *depth, *down_to)?;
+            let pass = context.pass(&strokes, *depth, *down_to)?;
             if passes.is_empty() {
-                passes.push(site.air_pass(&strokes, &pass)?);
+                passes.push(context.air_pass(&strokes, &pass)?);
             }
             passes.push(pass);
             (total, written) = (*down_to, strokes);
@@ -86,49 +88,50 @@ pub fn plan(job: &Job, face: &Face, options: Options) -> Result<Plan, PlanError>
 
 /// The strokes of each pass. The first pass of each tool is fitted from nothing; the others of that tool go on from its fit, since
 /// their paths are that path moved down, but for the ends.
-fn strokes(stretches: &[Stretch], sites: &Sites) -> Vec<Result<Vec<Stroke>, PlanError>> {
+fn strokes(tools: &[ToolPasses], contexts: &ToolContexts) -> Vec<Result<Vec<Stroke>, PlanError>> {
     type Strokes = Result<Vec<Stroke>, PlanError>;
-    let firsts: Vec<&PathOfPass> = stretches.iter().filter_map(|s| s.passes.first()).collect();
+    let firsts: Vec<&PassPath> = tools.iter().filter_map(|s| s.passes.first()).collect();
     let known: Vec<Strokes> =
-        side_by_side::map(&firsts, |first| sites.of(first.depth.kind)?.strokes(&first.path, None));
-    let mut all: Vec<(&PathOfPass, &PathOfPass, &Strokes)> = Vec::new();
-    for ((stretch, first), known) in stretches.iter().zip(firsts).zip(&known) {
-        all.extend(stretch.passes.iter().map(|pass| (pass, first, known)));
+        side_by_side::map(&firsts, |first| contexts.of(first.depth.kind)?.strokes(&first.path, None));
+    let mut all: Vec<(&PassPath, &PassPath, &Strokes)> = Vec::new();
+    for ((of_tool, first), known) in tools.iter().zip(firsts).zip(&known) {
+        all.extend(of_tool.passes.iter().map(|pass| (pass, first, known)));
     }
     side_by_side::map(&all, |&(pass, first, known)| match known {
         Ok(known) if !std::ptr::eq(first, pass) => {
             let deeper = Length::mm(pass.total.as_mm() - first.total.as_mm());
-            sites.of(pass.depth.kind)?.strokes(&pass.path, Some((known, deeper)))
+            contexts.of(pass.depth.kind)?.strokes(&pass.path, Some((known, deeper)))
         }
         known => known.clone(),
     })
 }
 
 /// What surrounds the tool of the rough passes and that of the finish and spring passes, as far as there are any.
-struct Sites<'j> {
-    rough: Option<Site<'j>>,
-    finish: Option<Site<'j>>,
+struct ToolContexts<'j> {
+    rough: Option<ToolContext<'j>>,
+    finish: Option<ToolContext<'j>>,
 }
 
-impl<'j> Sites<'j> {
-    fn of(&self, kind: PassKind) -> Result<&Site<'j>, PlanError> {
-        let site = if kind.is_finish() { &self.finish } else { &self.rough };
-        site.as_ref().ok_or(PlanError::Schedule(ScheduleError::NothingToDo))
+impl<'j> ToolContexts<'j> {
+    fn of(&self, kind: PassKind) -> Result<&ToolContext<'j>, PlanError> {
+        let context = if kind.is_finish() { &self.finish } else { &self.rough };
+        context.as_ref().ok_or(PlanError::Schedule(ScheduleError::NothingToDo))
     }
 }
 
-fn sites<'j>(
+fn contexts<'j>(
     job: &'j Job,
     face: &Curve,
     passes: &[PassDepth],
     limit: SpindleSpeed,
-) -> Result<Sites<'j>, PlanError> {
-    let face = Grown::new(face, job.machine.clearance.as_mm());
-    let site = |finish: bool| {
+    deepest: Length,
+) -> Result<ToolContexts<'j>, PlanError> {
+    let face = InflatedFace::new(face, job.machine.clearance.as_mm());
+    let context = |finish: bool| {
         let pass = passes.iter().find(|p| p.kind.is_finish() == finish);
-        pass.map(|p| Site::new(job, &face, cutting(job, p.kind)?, limit)).transpose()
+        pass.map(|p| ToolContext::new(job, &face, cutting(job, p.kind)?, limit, deepest)).transpose()
     };
-    Ok(Sites { rough: site(false)?, finish: site(true)? })
+    Ok(ToolContexts { rough: context(false)?, finish: context(true)? })
 }
 
 fn least(a: SpindleSpeed, b: SpindleSpeed) -> SpindleSpeed {
@@ -165,23 +168,24 @@ pub(super) fn cutting(job: &Job, kind: PassKind) -> Result<Cutting<'_>, PlanErro
     let (name, &surface_speed, feed) = wanted.ok_or(PlanError::Schedule(ScheduleError::NothingToDo))?;
     let tool = job.tool(name).ok_or(PlanError::Schedule(ScheduleError::NothingToDo))?;
     let feed = super::texture::feed_of(*feed, tool.nose_radius, job.control.unit_word)?;
-    Ok(Cutting { tool, surface_speed, feed })
+    let surface_speed = job.control.nameable_surface_speed(surface_speed);
+    Ok(Cutting { tool, surface_speed, feed: job.control.nameable_feed(feed) })
 }
 
 /// Where a tool touches the highest place of the face: on the face as measured, or on what the strokes before have left.
-fn touch_off(job: &Job, surface: &Curve, written: &[Stroke], site: &Site) -> TouchOff {
+fn touch_off(job: &Job, surface: &Curve, written: &[Stroke], context: &ToolContext) -> TouchOff {
     let wanted = job.touch_off_radius().as_mm();
-    let at = site.grid.nearest_x(wanted);
+    let at = context.grid.nearest_x(wanted);
     let runs_over = |s: &&Stroke| s.fitted.fit.start() < at && at < s.fitted.fit.end();
     let on = written.iter().find(runs_over).map(|Stroke { fitted: Fitted { fit, .. }, outline, .. }| {
         envelope::erode(fit, outline, [fit.start(), fit.end()])
     });
     let on = on.as_ref().unwrap_or(surface);
-    let path = envelope::dilate(on, &site.outline, [on.start(), on.end()]);
+    let path = envelope::dilate(on, &context.outline, [on.start(), on.end()]);
     TouchOff {
         at: Length::mm(at),
         z: Length::mm(path.at(at)),
-        contact: Length::mm(surface::contact_at(&path, &site.outline, at)),
+        contact: Length::mm(surface::contact_at(&path, &context.outline, at)),
     }
 }
 

@@ -28,7 +28,7 @@ fn write_account(out: &mut String, job: &Job, plan: &Plan) -> std::fmt::Result {
     for operation in &plan.operations {
         write_operation(out, operation)?;
     }
-    let time: f64 = passes(plan).map(|p| p.figures.time.as_s()).sum();
+    let time: f64 = passes(plan).map(|p| p.figures.time().as_s()).sum();
     let chips: f64 = passes(plan).map(|p| p.figures.chip_volume).sum();
     writeln!(out)?;
     writeln!(out, "time     {} without stops and tool changes", minutes(Time::s(time)))?;
@@ -98,8 +98,8 @@ fn write_pass(out: &mut String, pass: &Pass) -> std::fmt::Result {
         format!("{:.3} mm", pass.total.as_mm()),
         pass.feed.to_string(),
         format!("{:.0}-{:.0} rpm", figures.slowest.as_rpm(), figures.fastest.as_rpm()),
-        minutes(figures.time),
-        format!("{:.0} m", figures.cut_length.as_mm() / 1000.0),
+        minutes(figures.feed_time),
+        format!("{:.0} m", figures.spiral_length.as_mm() / 1000.0),
     )
 }
 

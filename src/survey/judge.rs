@@ -40,7 +40,8 @@ pub(super) fn findings(
     found.extend(running::running(job, restored, run_out));
     found.extend(damage(job, restored));
     found.extend(deep(depth));
-    found.push(metal(allowance, depth, job));
+    let tilt_known = run_out.is_some_and(|r| r.tilt.is_some());
+    found.push(metal(allowance, depth, job, tilt_known));
     // A stable sort: within a rank the order above stays.
     found.sort_by_key(|f| (f.rule.topic(), std::cmp::Reverse(f.rank)));
     found
@@ -301,7 +302,8 @@ fn deep(depth: &Depth) -> Vec<Finding> {
     found
 }
 
-fn metal(allowance: &AllowanceUse, depth: &Depth, job: &Job) -> Finding {
+/// The metal against the allowance. That mounting the wheel truer would save any is promised only where the lines show its tilt.
+fn metal(allowance: &AllowanceUse, depth: &Depth, job: &Job, tilt_known: bool) -> Finding {
     let before = allowance.limit_mm - allowance.taken_mm;
     let row = |rule: SurveyRule, says: String| {
         Finding::new(rule, Place::Whole, says).measured(allowance.this_job_mm, Some(before), Unit::Mm)
@@ -338,7 +340,7 @@ fn metal(allowance: &AllowanceUse, depth: &Depth, job: &Job) -> Finding {
         "This job would take {:.2} mm, {short:.2} mm more than the wheel may lose.",
         allowance.this_job_mm
     );
-    match mounted_true.ok().filter(|&m| m <= before && m < allowance.this_job_mm) {
+    match mounted_true.ok().filter(|&m| tilt_known && m <= before && m < allowance.this_job_mm) {
         Some(less) => row(SurveyRule::MetalIfMountedTrue, says).to_do(format!(
             "Mounted without tilt it would take {less:.2} mm: mount it truer and measure again."
         )),

@@ -20,6 +20,14 @@
 //! # Ok::<(), facewright::units::QuantityError>(())
 //! ```
 
+/// The decimal places, at least `least`, at which two numbers that differ are printed differently.
+#[must_use]
+pub fn decimals_apart(a: f64, b: f64, least: usize) -> usize {
+    /// Beyond these places millimetres are rounding alone.
+    const MOST: usize = 9;
+    (least..MOST).find(|&d| format!("{a:.d$}") != format!("{b:.d$}")).unwrap_or(MOST.max(least))
+}
+
 #[cfg(test)]
 mod tests;
 mod text;

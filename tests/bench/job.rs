@@ -17,7 +17,7 @@ use divan::black_box;
 use facewright::face::Face;
 use facewright::geometry::Curve;
 use facewright::job::{self, Job, passes};
-use facewright::plan::course::course;
+use facewright::plan::pass_paths::pass_paths;
 use facewright::plan::{Only, Options, plan};
 use facewright::scan::{self, Trace, reader};
 use facewright::{gcode, proof, side_by_side, survey};
@@ -152,8 +152,9 @@ fn exact_paths(job: &Job, face: &Face) -> Vec<Curve> {
         Options::default().already,
         Only::All,
     );
-    let course = sound(course(job, &Curve::from(&face.highest), &sound(passes), Options::default().already));
-    course.stretches.into_iter().flat_map(|s| s.passes).map(|pass| pass.path).collect()
+    let paths =
+        sound(pass_paths(job, &Curve::from(&face.highest), &sound(passes), Options::default().already));
+    paths.tools.into_iter().flat_map(|s| s.passes).map(|pass| pass.path).collect()
 }
 
 /// The most memory that the job holds at once beyond what it began with: from the files to the proof.

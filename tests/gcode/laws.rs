@@ -112,7 +112,7 @@ fn joined_above_the_face(plan: &mut Plan) {
     motions.truncate(motions.len() - 2);
     let end = motions[motions.len() - 1].piece.to();
     let above = Point::new(end.x, 4.0);
-    let rapid = |from, to| Motion { role: Role::Rapid, piece: Piece::line(from, to) };
+    let rapid = |from, to| Motion::new(Role::Rapid, Piece::line(from, to));
     motions.push(rapid(end, above));
     let next = &mut passes[2].motions;
     let start = next[1].piece.to();
@@ -184,7 +184,7 @@ fn touch_off_heights() {
 
 /// Holds a stepped program to its two rules, and its path to the plan's.
 fn check_steps(sample: &Sample, plan: &Plan) {
-    let program = &gcode::write(&sample.job(), plan).expect("a program")[0];
+    let program = &gcode::write(&sample.job(), &sample.stepped(plan.clone())).expect("a program")[0];
     let factor = x_factor(&sample.control);
     let step = sample.control.resolution.as_mm();
     let mut motions = moving(plan).into_iter().filter(|(_, m, _)| m.role != Role::Rapid).peekable();
@@ -236,7 +236,7 @@ proptest! {
             surface_speed: false, spindle_limit_word: SpindleLimitWord::None, ..control()
         };
         let sample = Sample { direction, ..Sample::new(control) };
-        let mut plan = sample.plan();
+        let mut plan = sample.unstepped();
         for pass in plan.operations.iter_mut().flat_map(|o| &mut o.passes) {
             pass.surface_speed = SurfaceSpeed::mm_per_min(v * 1000.0);
             pass.spindle_limit = SpindleSpeed::rpm(limit);

@@ -4,7 +4,7 @@ use super::sample::{Sample, control};
 use facewright::gcode::{self, GcodeError};
 use facewright::geometry::{Piece, Point};
 use facewright::job::{Arcs, Control, Job, SpindleLimitWord, UnitWord};
-use facewright::plan::{Pass, PassKind, Plan};
+use facewright::plan::{Pass, PassKind, Plan, PlanError, stepped};
 use facewright::units::{FeedPerRev, Length, SpindleSpeed, SurfaceSpeed};
 
 fn refused(change: impl FnOnce(&mut Job, &mut Plan)) -> GcodeError {
@@ -116,10 +116,19 @@ fn controls_that_cannot_say_it() {
     assert!(matches!(resolution, GcodeError::Resolution { .. }), "{resolution}");
     let tool = refused(|_, plan| plan.operations[0].tool.number = 0);
     assert!(matches!(tool, GcodeError::ToolNumber { .. }), "{tool}");
-    // Whole speeds of a few revolutions a minute cannot step by 5 %.
-    let slow = refused(|job, plan| {
-        job.control.surface_speed = false;
-        rough(plan).surface_speed = SurfaceSpeed::mm_per_min(4000.0);
-    });
-    assert!(matches!(slow, GcodeError::SpindleSteps { .. }), "{slow}");
+    // A plan made for a control that holds the surface speed says no speeds for one that does not.
+    let unsaid = refused(|job, _| job.control.surface_speed = false);
+    assert!(matches!(unsaid, GcodeError::NoSpindleSpeed { .. }), "{unsaid}");
+}
+
+/// Whole speeds of a few revolutions a minute cannot step by 5 %.
+#[test]
+fn speeds_too_slow_to_step() {
+    let sample = Sample::new(Control { surface_speed: false, ..control() });
+    let mut plan = sample.plan();
+    let tool = plan.operations[0].tool.clone();
+    let pass = rough(&mut plan);
+    pass.surface_speed = SurfaceSpeed::mm_per_min(4000.0);
+    let slow = stepped::step_speeds(pass, &tool, &sample.control);
+    assert!(matches!(slow, Err(PlanError::SpindleSteps { .. })), "{slow:?}");
 }

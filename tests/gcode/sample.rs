@@ -7,7 +7,7 @@ use facewright::job::{
     AirPass, Allowance, Arcs, Control, Coolant, Direction, Feed, Job, Machine, ProgrammedPoint, Schedule,
     Tool, UnitWord, Wheel,
 };
-use facewright::plan::{Figures, Motion, Operation, Pass, PassKind, Plan, Rest, Role, TouchOff};
+use facewright::plan::{Figures, Motion, Operation, Pass, PassKind, Plan, Rest, Role, TouchOff, stepped};
 use facewright::units::{FeedPerRev, Length, SpindleSpeed, SurfaceSpeed, Time};
 
 /// One unit of the sample in inch programs: a round number of 0.0001 in steps.
@@ -111,7 +111,7 @@ impl Sample {
             (Role::Cut, curve(p(90.0, -2.0), p(98.0, -2.0), p(94.0, 1.0), Turn::CounterClockwise)),
             (Role::LeadOut, Piece::line(p(98.0, -2.0), p(99.0, -1.0))),
         ];
-        pieces.into_iter().map(|(role, piece)| Motion { role, piece }).collect()
+        pieces.into_iter().map(|(role, piece)| Motion::new(role, piece)).collect()
     }
 
     fn motions(&self, dz: f64) -> Vec<Motion> {
@@ -128,14 +128,14 @@ impl Sample {
             }
         }
         let park = self.point(150.0, 100.0);
-        let rapid = |from, to| Motion { role: Role::Rapid, piece: Piece::line(from, to) };
+        let rapid = |from, to| Motion::new(Role::Rapid, Piece::line(from, to));
         let (first, last) = (path[0].piece.from(), path[path.len() - 1].piece.to());
         let up = |p: Point, z: f64| Point::new(p.x, z);
         let near = self.point(0.0, 3.0 + dz).z;
         let mut all = vec![
             rapid(park, up(first, park.z)),
             rapid(up(first, park.z), up(first, near)),
-            Motion { role: Role::LeadIn, piece: Piece::line(up(first, near), first) },
+            Motion::new(Role::LeadIn, Piece::line(up(first, near), first)),
         ];
         all.extend(path);
         all.push(rapid(last, up(last, park.z)));
@@ -156,20 +156,37 @@ impl Sample {
             feed: FeedPerRev::mm_per_rev(feed),
             motions: self.motions(dz),
             figures: Figures {
-                time: Time::s(24.0),
+                feed_time: Time::s(24.0),
+                rapid_time: Time::s(0.0),
                 path_length: self.length(42.0),
-                cut_length: self.length(100_000.0),
+                spiral_length: self.length(100_000.0),
                 chip_volume: 1500.0,
                 slowest: SpindleSpeed::rpm(450.0),
                 fastest: SpindleSpeed::rpm(700.0),
-                limit_below: self.length(63.0),
                 rz: Length::mm(0.004),
                 ra: Length::mm(0.001),
             },
         }
     }
 
+    /// The plan, with stepped spindle speeds where the control needs them.
     pub fn plan(&self) -> Plan {
+        self.stepped(self.unstepped())
+    }
+
+    /// A plan with the spindle stepped as the control needs it.
+    pub fn stepped(&self, mut plan: Plan) -> Plan {
+        for operation in &mut plan.operations {
+            for pass in &mut operation.passes {
+                stepped::step_speeds(pass, &operation.tool, &self.control)
+                    .expect("speeds that can be stepped");
+            }
+        }
+        plan
+    }
+
+    /// The plan before any speed is stepped.
+    pub fn unstepped(&self) -> Plan {
         let touch =
             |z: f64| TouchOff { at: self.length(65.0), z: self.length(z), contact: self.length(65.0) };
         Plan {

@@ -303,3 +303,16 @@ fn counted_passes_after_an_earlier_program_pass_their_proof() {
         .collect();
     assert!(heavy.is_empty(), "{heavy:?}");
 }
+
+/// A zone that begins where the measurement begins leads the tool beside it, where nobody knows what stands: refused, not left to the proof.
+#[test]
+fn a_zone_from_the_first_measured_radius_is_refused() {
+    let (job, face) = crate::fixtures::demo::job_and_face();
+    let mut job = job.clone();
+    job.zones[0].from = Length::mm(face.highest.start());
+    let refused = plan(&job, face, Options::default()).expect_err("the tool would go beside the measurement");
+    assert!(matches!(refused, PlanError::BesideMeasured { .. }), "{refused}");
+    job.zones[0].from = Length::mm(face.highest.start() - 1e-5);
+    let refused = plan(&job, face, Options::default()).expect_err("the zone is not measured");
+    assert!(refused.to_string().contains("61.99999 mm"), "{refused}");
+}

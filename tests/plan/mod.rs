@@ -1,4 +1,5 @@
 //! What is planned: laws of paths and passes, and the figures of turning.
 
+mod figures;
 mod laws;
 mod turning;

@@ -233,3 +233,18 @@ fn every_reason_stands_on_its_own_line() {
     assert!(against > 1);
     assert_eq!(refusal.lines().count(), 1 + against, "{refusal}");
 }
+
+/// One line cannot know the tilt of its mounting: where the metal does not suffice, no truer mounting is promised to save any.
+#[test]
+fn one_line_promises_nothing_of_remounting() {
+    let mut job = job();
+    job.measured.run_out = Some(Length::mm(0.28));
+    job.wheel.allowance.taken = Length::mm(0.9);
+    let one = surveyed(&job, &[0.0], |_, _| 0.0);
+    assert_eq!(rank(&one, "metal"), Some(Rank::Stop), "{:?}", told(&one, "metal"));
+    assert_eq!(one.verdict, Verdict::DoNotCut);
+    // Three lines show the tilt, and that the wheel mounted without it would keep enough metal.
+    job.measured.run_out = None;
+    let tilted = surveyed(&job, &even(3), |r, angle| 0.14 / 216.0 * r * angle.cos());
+    assert_eq!(rank(&tilted, "metal"), Some(Rank::Remount), "{:?}", told(&tilted, "metal"));
+}

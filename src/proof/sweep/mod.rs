@@ -131,6 +131,10 @@ pub struct SweptPass {
     pub deepest: Option<Deepest>,
     /// How deep it lies below the face as measured, as a whole.
     pub lies: Option<f64>,
+    /// How long it takes at feed, seconds; none where a speed or feed is missing.
+    pub seconds: Option<f64>,
+    /// Length of the spiral that the nose centre runs over the turning wheel at feed, millimetres; feeds by the minute left out.
+    pub spiral_mm: f64,
     /// Speeds, feeds and ridges.
     pub rates: Rates,
 }
@@ -457,6 +461,8 @@ fn summary(
         taken: if cuts { thinned(&curve) } else { Vec::new() },
         deepest,
         lies: depth.own.map(|o| o.depth),
+        seconds: pass.groups.iter().map(|g| rate::seconds(g.movements.clone(), job, movements)).sum(),
+        spiral_mm: pass.groups.iter().map(|g| rate::spiral(g.movements.clone(), tool, movements)).sum(),
         rates: pass.rates.clone(),
     }
 }

@@ -6,10 +6,11 @@
 
 use super::notes::{note, radius};
 use crate::diagnostics::{Finding, SweepRule, Unit};
+use crate::geometry::{Piece, Turn};
 use crate::job::{Feed as Wanted, Job, Tool};
-use crate::proof::{Feed, Movement, Spindle};
-use crate::units::Length;
-use std::f64::consts::PI;
+use crate::proof::{Feed, Movement, Spindle, time};
+use crate::units::{Length, Time};
+use std::f64::consts::{PI, TAU};
 use std::ops::Range;
 
 /// Share by which a surface speed may pass the schedule's before it is said.
@@ -95,6 +96,37 @@ pub fn gather(rates: &mut Rates, range: Range<usize>, movements: &[Movement], to
         }
     }
     rates.ridges = rates.feed.map(|f| ridge(f.most, tool.nose_radius.as_mm()) * 1000.0);
+}
+
+/// How long movements take, seconds; none where a speed or feed is missing.
+#[must_use]
+pub fn seconds(range: Range<usize>, job: &Job, movements: &[Movement]) -> Option<f64> {
+    let part = movements.get(range).unwrap_or_default();
+    part.iter().map(|m| time(m, job.machine.rapid).map(Time::as_s)).sum()
+}
+
+/// Length of the spiral that the nose centre of a tool runs over the turning wheel, millimetres: a turn of `2·π·x` for every
+/// feed's length of path. A feed by the minute draws another curve, and is left out.
+#[must_use]
+pub fn spiral(range: Range<usize>, tool: Option<&Tool>, movements: &[Movement]) -> f64 {
+    let offset = tool.map_or(0.0, |t| t.point_offset().0);
+    let part = movements.get(range).unwrap_or_default();
+    let length = |m: &Movement| match m.feed {
+        Feed::PerRev(f) => TAU * moment(&m.piece.shifted(-offset, 0.0)).abs() / f.as_mm_per_rev(),
+        Feed::PerMinute(_) | Feed::Missing => 0.0,
+    };
+    part.iter().map(length).sum()
+}
+
+/// The integral of x over the length of a piece; on an arc of radius R run against the clock dz = (x − cx)·ds/R.
+fn moment(piece: &Piece) -> f64 {
+    match piece {
+        Piece::Line(line) => f64::midpoint(line.from.x, line.to.x) * piece.length(),
+        Piece::Arc(arc) => {
+            let sense = if arc.turn == Turn::CounterClockwise { 1.0 } else { -1.0 };
+            arc.centre.x * piece.length() + sense * arc.radius() * (arc.to.z - arc.from.z)
+        }
+    }
 }
 
 /// Spindle speeds beyond what wheel and machine bear, over every movement.

@@ -30,7 +30,7 @@ pub fn page(sheet: &Sheet<'_>) -> String {
                 @if let Ok(survey) = &sheet.survey { (pictures(sheet, survey, &passes, &journey)) }
             }
             @if !passes.is_empty() {
-                section aria-labelledby="passes" { h2 #passes { "Passes" } (table(sheet, &passes, &journey)) }
+                section aria-labelledby="passes" { h2 #passes { "Passes" } (table(sheet, &passes)) }
             }
             @if let (Ok(survey), false) = (&sheet.survey, sheet.programs.is_empty()) {
                 (stepper::section(sheet, survey, &passes, &journey))

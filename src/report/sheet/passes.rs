@@ -3,9 +3,8 @@
 use super::journey::{Journey, anchor};
 use super::text::{mm, number, short};
 use super::{Origin, Sheet};
-use crate::plan::{PassKind, spindle, texture};
+use crate::plan::{PassKind, texture};
 use crate::proof::sweep::{Interval, PassKind as Swept, SweptPass};
-use crate::proof::{Feed, MovementKind};
 use crate::units::{FeedPerRev, Length};
 use maud::{Markup, html};
 
@@ -79,24 +78,8 @@ fn plain_name(swept: &SweptPass) -> String {
     }
 }
 
-/// What a pass costs, from its motions at feed.
-struct Cost {
-    seconds: Option<f64>,
-    spiral: f64,
-}
-
-fn cost(pass: &Pass<'_>, journey: &Journey<'_>) -> Cost {
-    let steps = journey.steps.get(pass.steps.clone()).unwrap_or_default();
-    let at_feed = || steps.iter().filter(|s| s.movement.kind == MovementKind::Feed);
-    let spiral = at_feed().filter_map(|s| match s.movement.feed {
-        Feed::PerRev(f) => Some(spindle::spiral_length(&[s.movement.piece], f).as_mm()),
-        Feed::PerMinute(_) | Feed::Missing => None,
-    });
-    Cost { seconds: at_feed().map(|s| s.seconds).sum(), spiral: spiral.sum() }
-}
-
 /// The table of the passes.
-pub(super) fn table(sheet: &Sheet<'_>, passes: &[Pass<'_>], journey: &Journey<'_>) -> Markup {
+pub(super) fn table(sheet: &Sheet<'_>, passes: &[Pass<'_>]) -> Markup {
     let dash = || "–".to_owned();
     let span = |s: Option<Interval>, decimals: usize| {
         s.map_or_else(dash, |s| {
@@ -116,7 +99,6 @@ pub(super) fn table(sheet: &Sheet<'_>, passes: &[Pass<'_>], journey: &Journey<'_
                 } }
                 tbody { @for (i, pass) in passes.iter().enumerate() {
                     @let swept = pass.swept;
-                    @let cost = cost(pass, journey);
                     @let cuts = swept.kind == Swept::Cut;
                     tr {
                         th scope="row" { (i + 1) " " (pass.name) }
@@ -126,8 +108,8 @@ pub(super) fn table(sheet: &Sheet<'_>, passes: &[Pass<'_>], journey: &Journey<'_
                         td { (swept.rates.feed.map_or_else(dash, |f| short(f.most, 4))) }
                         td { (span(swept.rates.spindle, 0)) }
                         td { (span(swept.rates.surface, 0)) }
-                        td { (cost.seconds.map_or_else(dash, |s| number(s / 60.0, 1))) }
-                        td { (number(cost.spiral / 1000.0, 0)) }
+                        td { (swept.seconds.map_or_else(dash, |s| number(s / 60.0, 1))) }
+                        td { (number(swept.spiral_mm / 1000.0, 0)) }
                         td { (swept.rates.ridges.filter(|_| cuts).map_or_else(dash, |r| number(r, 2))) }
                         td { (ra(sheet, swept).filter(|_| cuts).map_or_else(dash, |r| number(r, 2))) }
                         td { a.place href=(format!("#{}", anchor(pass.program, swept.from_line))) { "line " (swept.from_line) } }

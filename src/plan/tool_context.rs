@@ -1,14 +1,16 @@
 //! One tool at one wheel: the strokes it makes over the zones, the motions between them, and what a pass costs.
 
-use super::approach::{ClearHeights, Grown, Room, keep_out_heights};
+use super::approach::{ClearHeights, InflatedFace, LeadSpace, keep_out_heights, unmeasured_heights};
+use super::figures::Conditions;
 use super::passes::{Cutting, ROOM};
-use super::spindle::{SpindleLaw, moment, spiral_length};
+use super::spindle::{SpindleLaw, moment};
+use super::stepped::step_speeds;
 use super::surface::{self, Span};
-use super::{Figures, Motion, Pass, PassKind, PlanError, Role, texture};
+use super::{Figures, Motion, Pass, PassKind, PlanError, Role};
 use crate::fit::{self, ArcForm, ArcLimits, ArcRule, FitError, Fitted, Tube};
 use crate::geometry::{Arc, Curve, Grid, Outline, Piece, Point, Turn, envelope};
 use crate::job::{Arcs, Direction, Job, KeepOut, PassDepth, Step, Zone};
-use crate::units::{FeedPerMinute, Length, SpindleSpeed, Time};
+use crate::units::{FeedPerMinute, Length, SpindleSpeed};
 use std::f64::consts::TAU;
 
 /// The least radius of a written arc, millimetres: under it the arc is shorter than the rounding of its own words matters.
@@ -18,9 +20,12 @@ const SHARPEST_ARC: f64 = 0.1;
 /// an arc over a wheel's face is no flatter than the resolution of a line. Common practice, no source.
 const FLATTEST_ARC: f64 = 5000.0;
 
+/// A tool may go this far below where the measured face ends, millimetres: a lead's rounding, and less than any sensor tells.
+const BESIDE: f64 = 0.005;
+
 /// What stays the same through the passes of one tool.
 #[derive(Debug)]
-pub(super) struct Site<'a> {
+pub(super) struct ToolContext<'a> {
     job: &'a Job,
     /// How its passes are cut.
     pub cutting: Cutting<'a>,
@@ -30,6 +35,8 @@ pub(super) struct Site<'a> {
     pub grid: Grid,
     clear: ClearHeights,
     keep_outs: Vec<(String, Curve)>,
+    /// Heights that keep the tool out of what was not measured.
+    unmeasured: Vec<Curve>,
     park: Point,
     limit: SpindleSpeed,
 }
@@ -48,13 +55,14 @@ pub(super) struct Stroke {
     pub touches: Span,
 }
 
-impl<'a> Site<'a> {
+impl<'a> ToolContext<'a> {
     /// Looks at what surrounds a tool, at a face.
     pub fn new(
         job: &'a Job,
-        grown: &Grown,
+        inflated: &InflatedFace,
         cutting: Cutting<'a>,
         limit: SpindleSpeed,
+        deepest: Length,
     ) -> Result<Self, PlanError> {
         let tool = cutting.tool;
         let outline = tool.outline();
@@ -62,9 +70,9 @@ impl<'a> Site<'a> {
         let (dx, dz) = tool.point_offset();
         let park = grid.nearest(Point::new(job.machine.park_x.as_mm() - dx, job.machine.park_z.as_mm() - dz));
         let places = job.keep_out.iter().flat_map(KeepOut::radii).chain([park.x]);
-        let around = Span { from: grown.face.from - ROOM, to: grown.face.to + ROOM };
+        let around = Span { from: inflated.face.from - ROOM, to: inflated.face.to + ROOM };
         let over = places.fold(around, |s, x| Span { from: s.from.min(x), to: s.to.max(x) });
-        let clear = ClearHeights::new(grown, &job.keep_out, job.machine.clearance.as_mm(), &outline, over);
+        let clear = ClearHeights::new(inflated, &job.keep_out, job.machine.clearance.as_mm(), &outline, over);
         let needed = clear.between(around.from.min(park.x), around.to.max(park.x));
         if park.z < needed {
             return Err(PlanError::ParkTooLow {
@@ -75,7 +83,15 @@ impl<'a> Site<'a> {
         let keep_outs = keep_out_heights(&job.keep_out, &outline, over)
             .map(|(k, curve)| (k.name().to_owned(), curve))
             .collect();
-        Ok(Self { job, cutting, outline, grid, clear, keep_outs, park, limit })
+        // Where a zone runs to the end of the measurement, its passes run off there as deep as they go.
+        let end = |x: f64, z: f64| {
+            let zone_ends_there = job.has_zone_in(x, x);
+            Point::new(x, z - BESIDE - if zone_ends_there { deepest.as_mm() } else { 0.0 })
+        };
+        let [first, last] = inflated.end_heights;
+        let ends = [end(inflated.face.from, first), end(inflated.face.to, last)];
+        let unmeasured = unmeasured_heights(ends, &outline, over).into();
+        Ok(Self { job, cutting, outline, grid, clear, keep_outs, unmeasured, park, limit })
     }
 
     const fn law(&self) -> SpindleLaw {
@@ -109,17 +125,18 @@ impl<'a> Site<'a> {
             Direction::Outward => fitted.fit.pieces().to_vec(),
             Direction::Inward => fitted.fit.pieces().iter().rev().map(Piece::reversed).collect(),
         };
-        let room = Room { path, grid: self.grid, control: &self.job.control };
+        let space = LeadSpace { path, grid: self.grid, control: &self.job.control };
         let (first, last) = (cut[0], cut[cut.len() - 1]);
         let stroke = Stroke {
-            lead_in: room.lead_in(first.from(), tangent(&first, first.from())),
-            lead_out: room.lead_out(last.to(), tangent(&last, last.to())),
+            lead_in: space.lead_in(first.from(), tangent(&first, first.from())),
+            lead_out: space.lead_out(last.to(), tangent(&last, last.to())),
             fitted,
             cut,
             outline: self.outline,
             touches: surface::floor(path, tool, window, self.grid.dx, wanted),
         };
         self.clear_of_keep_outs(&stroke)?;
+        self.over_the_measured(&stroke, zone)?;
         Ok(stroke)
     }
 
@@ -164,36 +181,35 @@ impl<'a> Site<'a> {
 
     fn clear_of_keep_outs(&self, stroke: &Stroke) -> Result<(), PlanError> {
         for (name, heights) in &self.keep_outs {
-            for piece in stroke.pieces() {
-                let (a, b) = (piece.from(), piece.to());
-                let (by, at) = if a.x == b.x {
-                    (heights.at(a.x) - a.z.min(b.z), a.x)
-                } else {
-                    let rightward = if a.x < b.x { *piece } else { piece.reversed() };
-                    match envelope::greatest_excess(heights, &Curve::from_pieces(vec![rightward])) {
-                        Some(excess) => (excess.height, excess.x),
-                        None => continue,
-                    }
-                };
-                if by > 0.0 {
-                    return Err(PlanError::KeepOut {
-                        tool: self.cutting.tool.name.clone(),
-                        name: name.clone(),
-                        by: Length::mm(by),
-                        at: Length::mm(at),
-                    });
-                }
+            if let Some((by, at)) = stroke.furthest_below(heights) {
+                return Err(PlanError::KeepOut {
+                    tool: self.cutting.tool.name.clone(),
+                    name: name.clone(),
+                    by: Length::mm(by),
+                    at: Length::mm(at),
+                });
             }
         }
         Ok(())
     }
 
+    /// Refuses a stroke that leads the tool below the end of the measured face, beside it.
+    fn over_the_measured(&self, stroke: &Stroke, zone: Zone) -> Result<(), PlanError> {
+        match self.unmeasured.iter().find_map(|heights| stroke.furthest_below(heights)) {
+            Some((by, _)) => Err(PlanError::BesideMeasured {
+                tool: self.cutting.tool.name.clone(),
+                from: zone.from,
+                to: zone.to,
+                by: Length::mm(by),
+            }),
+            None => Ok(()),
+        }
+    }
+
     /// A pass over its strokes, from park to park.
     pub fn pass(&self, strokes: &[Stroke], depth: PassDepth, total: Length) -> Result<Pass, PlanError> {
         let motions = self.motions(strokes, 0.0)?;
-        let mut figures = self.figures(strokes, &motions)?;
-        figures.chip_volume = self.chip_volume(strokes, depth.depth.as_mm());
-        Ok(Pass {
+        let mut pass = Pass {
             kind: depth.kind,
             number: 0,
             of: 0,
@@ -202,65 +218,69 @@ impl<'a> Site<'a> {
             surface_speed: self.cutting.surface_speed,
             spindle_limit: self.limit,
             feed: self.cutting.feed,
+            figures: self.conditions().figures(&motions),
             motions,
-            figures,
-        })
+        };
+        self.finish(&mut pass)?;
+        pass.figures.chip_volume = self.chip_volume(strokes, depth.depth.as_mm());
+        Ok(pass)
     }
 
     /// The dry run of a pass: its strokes lifted, at the feed of the schedule's air pass.
     pub fn air_pass(&self, strokes: &[Stroke], pass: &Pass) -> Result<Pass, PlanError> {
         let air = self.job.schedule.air;
-        let dry = Site {
-            cutting: Cutting { feed: air.feed.unwrap_or(self.cutting.feed), ..self.cutting },
+        let feed = air.feed.map_or(self.cutting.feed, |feed| self.job.control.nameable_feed(feed));
+        let dry = ToolContext {
+            cutting: Cutting { feed, ..self.cutting },
             clear: self.clear.clone(),
             keep_outs: Vec::new(),
+            unmeasured: Vec::new(),
             ..*self
         };
         let lift = dry.grid.z_not_below(air.height.as_mm() + dry.grid.z0) - dry.grid.z0;
         let motions = dry.motions(strokes, lift)?;
-        let figures = dry.figures(strokes, &motions)?;
-        let zero = Length::mm(0.0);
-        Ok(Pass {
+        let mut air = Pass {
             kind: PassKind::Air,
-            depth: zero,
+            depth: Length::mm(0.0),
             total: Length::mm(pass.total.as_mm() - pass.depth.as_mm()),
             feed: dry.cutting.feed,
             motions,
-            figures,
             ..pass.clone()
-        })
+        };
+        dry.finish(&mut air)?;
+        Ok(air)
     }
 
     /// The motions of a pass from park to park: along one axis at a time wherever the tool moves at rapid, so
     /// that no control can take another way.
     fn motions(&self, strokes: &[Stroke], lift: f64) -> Result<Vec<Motion>, PlanError> {
         let clear = |a: f64, b: f64| self.grid.z_not_below(self.clear.between(a, b));
-        let mut walk = Walk { at: self.park, motions: Vec::new() };
+        let mut builder = MotionBuilder { at: self.park, motions: Vec::new() };
         for stroke in self.as_run(strokes) {
             let (start, end) =
                 (stroke.lead_in.from().shifted(0.0, lift), stroke.lead_out.to().shifted(0.0, lift));
-            let hop = clear(walk.at.x, start.x).max(walk.at.z).max(start.z);
+            let hop = clear(builder.at.x, start.x).max(builder.at.z).max(start.z);
             if hop > self.park.z {
                 let dz = self.cutting.tool.point_offset().1;
                 let (park, needed) = (Length::mm(self.park.z + dz), Length::mm(hop + dz));
                 return Err(PlanError::ParkTooLow { park, needed });
             }
-            walk.to(Role::Rapid, Point::new(walk.at.x, hop));
-            walk.to(Role::Rapid, Point::new(start.x, hop));
-            walk.to(Role::Rapid, Point::new(start.x, clear(start.x, start.x).max(start.z)));
-            walk.to(Role::LeadIn, start);
-            walk.along(Role::LeadIn, &stroke.lead_in, lift);
+            builder.to(Role::Rapid, Point::new(builder.at.x, hop));
+            builder.to(Role::Rapid, Point::new(start.x, hop));
+            builder.to(Role::Rapid, Point::new(start.x, clear(start.x, start.x).max(start.z)));
+            builder.to(Role::LeadIn, start);
+            builder.along(Role::LeadIn, &stroke.lead_in, lift);
             for piece in &stroke.cut {
-                walk.along(Role::Cut, piece, lift);
+                builder.along(Role::Cut, piece, lift);
             }
-            walk.along(Role::LeadOut, &stroke.lead_out, lift);
-            walk.to(Role::LeadOut, Point::new(end.x, clear(end.x, end.x).max(end.z)));
+            builder.along(Role::LeadOut, &stroke.lead_out, lift);
+            builder.to(Role::LeadOut, Point::new(end.x, clear(end.x, end.x).max(end.z)));
         }
-        walk.to(Role::Rapid, Point::new(walk.at.x, self.park.z.max(walk.at.z)));
-        walk.to(Role::Rapid, Point::new(self.park.x, walk.at.z));
-        walk.to(Role::Rapid, self.park);
-        self.within_travel(&walk.motions)?;
-        Ok(walk.motions)
+        builder.to(Role::Rapid, Point::new(builder.at.x, self.park.z.max(builder.at.z)));
+        builder.to(Role::Rapid, Point::new(self.park.x, builder.at.z));
+        builder.to(Role::Rapid, self.park);
+        self.within_travel(&builder.motions)?;
+        Ok(builder.motions)
     }
 
     /// Strokes in the order they are run.
@@ -287,38 +307,26 @@ impl<'a> Site<'a> {
         Ok(())
     }
 
-    /// What a pass costs and leaves, but for chips.
-    fn figures(&self, strokes: &[Stroke], motions: &[Motion]) -> Result<Figures, PlanError> {
-        let (feed, law) = (self.cutting.feed, self.law());
-        let nose = self.cutting.tool.nose_radius;
-        let of = |rapid: bool| {
-            motions
-                .iter()
-                .filter(move |m| (m.role == Role::Rapid) == rapid)
-                .map(|m| m.piece)
-                .collect::<Vec<_>>()
-        };
-        let (fed, rapid) = (of(false), of(true));
-        let length = |pieces: &[Piece]| pieces.iter().map(Piece::length).sum::<f64>();
-        let cut: Vec<Piece> = self.as_run(strokes).flat_map(|s| s.cut.clone()).collect();
-        let (inner, outer) = reach(&fed);
-        let (slowest, fastest) = (law.at(Length::mm(outer)), law.at(Length::mm(inner)));
-        let fastest_feed = FeedPerMinute::mm_per_min(feed.as_mm_per_rev() * fastest.as_rpm());
+    const fn conditions(&self) -> Conditions<'_> {
+        Conditions {
+            tool: self.cutting.tool,
+            law: self.law(),
+            feed: self.cutting.feed,
+            rapid: self.job.machine.rapid,
+        }
+    }
+
+    /// Steps the spindle where the control needs that, and reckons what the pass costs and leaves, but for chips.
+    fn finish(&self, pass: &mut Pass) -> Result<(), PlanError> {
+        step_speeds(pass, self.cutting.tool, &self.job.control)?;
+        let figures = self.conditions().figures(&pass.motions);
+        let Figures { fastest, .. } = figures;
+        let fastest_feed = FeedPerMinute::mm_per_min(pass.feed.as_mm_per_rev() * fastest.as_rpm());
         if fastest_feed > self.job.machine.feed_limit {
             return Err(PlanError::FeedLimit { feed: fastest_feed, limit: self.job.machine.feed_limit });
         }
-        let rapid_seconds = 60.0 * length(&rapid) / self.job.machine.rapid.as_mm_per_min();
-        Ok(Figures {
-            time: Time::s(law.time(&fed, feed).as_s() + rapid_seconds),
-            path_length: Length::mm(length(&fed)),
-            cut_length: spiral_length(&cut, feed),
-            chip_volume: 0.0,
-            slowest,
-            fastest,
-            limit_below: law.limit_below(),
-            rz: texture::scallop(feed, nose),
-            ra: texture::mean_roughness(feed, nose),
-        })
+        pass.figures = figures;
+        Ok(())
     }
 
     /// The metal that a full pass takes: a ring of its depth over each stroke, along the axis or the normal.
@@ -332,6 +340,20 @@ impl<'a> Site<'a> {
 }
 
 impl Stroke {
+    /// How far the stroke first goes below heights of the front point, and where.
+    fn furthest_below(&self, heights: &Curve) -> Option<(f64, f64)> {
+        let below = |piece: &Piece| {
+            let (a, b) = (piece.from(), piece.to());
+            if a.x == b.x {
+                return Some((heights.at(a.x) - a.z.min(b.z), a.x));
+            }
+            let rightward = if a.x < b.x { *piece } else { piece.reversed() };
+            let excess = envelope::greatest_excess(heights, &Curve::from_pieces(vec![rightward]))?;
+            Some((excess.height, excess.x))
+        };
+        self.pieces().filter_map(below).find(|(by, _)| *by > 0.0)
+    }
+
     /// Every piece of the stroke, in order.
     fn pieces(&self) -> impl Iterator<Item = &Piece> {
         std::iter::once(&self.lead_in).chain(&self.cut).chain(std::iter::once(&self.lead_out))
@@ -339,15 +361,15 @@ impl Stroke {
 }
 
 /// Motions one after the other.
-struct Walk {
+struct MotionBuilder {
     at: Point,
     motions: Vec<Motion>,
 }
 
-impl Walk {
+impl MotionBuilder {
     fn to(&mut self, role: Role, to: Point) {
         if to != self.at {
-            self.motions.push(Motion { role, piece: Piece::line(self.at, to) });
+            self.motions.push(Motion::new(role, Piece::line(self.at, to)));
             self.at = to;
         }
     }
@@ -355,16 +377,8 @@ impl Walk {
     fn along(&mut self, role: Role, piece: &Piece, lift: f64) {
         let piece = piece.shifted(0.0, lift);
         self.at = piece.to();
-        self.motions.push(Motion { role, piece });
+        self.motions.push(Motion::new(role, piece));
     }
-}
-
-/// The innermost and outermost radius of pieces.
-fn reach(pieces: &[Piece]) -> (f64, f64) {
-    pieces
-        .iter()
-        .flat_map(|p| [p.from().x, p.to().x])
-        .fold((f64::INFINITY, 0.0), |(low, high), x| (x.min(low), x.max(high)))
 }
 
 /// The direction in which a piece runs at one of its points.

@@ -1,4 +1,4 @@
-//! The course of a plan: the exact path of every pass, each lowering what the one before it left, and the surfaces between the tools.
+//! The exact path of every pass before any is fitted, each lowering what the one before it left, and the surfaces between the tools.
 
 use super::PlanError;
 use super::passes::{ROOM, cutting};
@@ -11,29 +11,29 @@ use crate::units::Length;
 
 /// All passes of a plan, before any of them is fitted.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Course<'j> {
-    /// The stretches of passes with one tool, in order.
-    pub stretches: Vec<Stretch<'j>>,
+pub struct PassPaths<'j> {
+    /// The passes of each tool in a row, in order.
+    pub tools: Vec<ToolPasses<'j>>,
     /// The surface that the last of them leaves.
     pub left: Curve,
     /// Between which radii an earlier program of this job has touched the floor of each zone.
     pub floors: Vec<Span>,
 }
 
-/// Passes with one tool.
+/// Passes with one tool in a row.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Stretch<'j> {
+pub struct ToolPasses<'j> {
     /// The tool.
     pub tool: &'j Tool,
     /// The surface that it meets.
     pub met: Curve,
     /// Its passes, at least one.
-    pub passes: Vec<PathOfPass>,
+    pub passes: Vec<PassPath>,
 }
 
 /// One pass.
 #[derive(Debug, Clone, PartialEq)]
-pub struct PathOfPass {
+pub struct PassPath {
     /// How deep it goes, and what for.
     pub depth: PassDepth,
     /// How deep the face lies after it below the highest place as measured.
@@ -42,44 +42,44 @@ pub struct PathOfPass {
     pub path: Curve,
 }
 
-/// The course of these passes over a face of which earlier programs of this job have taken `already`.
+/// The paths of these passes over a face of which earlier programs of this job have taken `already`.
 ///
 /// # Errors
 /// If the schedule lacks what a pass needs.
-pub fn course<'j>(
+pub fn pass_paths<'j>(
     job: &'j Job,
     face: &Curve,
     passes: &[PassDepth],
     already: Length,
-) -> Result<Course<'j>, PlanError> {
+) -> Result<PassPaths<'j>, PlanError> {
     let Earlier { mut left, floors } = earlier(job, face, already)?;
     let mut total = already;
-    let mut stretches: Vec<Stretch> = Vec::new();
+    let mut tools: Vec<ToolPasses> = Vec::new();
     for &depth in passes {
         let tool = cutting(job, depth.kind)?.tool;
         let outline = tool.outline();
         total = Length::mm(total.as_mm() + depth.depth.as_mm());
-        let known = stretches.last().filter(|s| s.tool == tool && job.schedule.step == Step::Axial);
+        let known = tools.last().filter(|s| s.tool == tool && job.schedule.step == Step::Axial);
         let path = if let Some(before) = known.and_then(|s| s.passes.last()) {
             surface::deeper(&before.path, depth.depth.as_mm(), &job.zones, &outline, face)
         } else {
-            if let Some(before) = stretches.last() {
+            if let Some(before) = tools.last() {
                 left = before.left(face).unwrap_or(left);
             }
             surface::path(&left, depth, job.schedule.step, &job.zones, &outline, ROOM)
         };
-        if stretches.last().is_none_or(|s| s.tool != tool) {
-            stretches.push(Stretch { tool, met: left.clone(), passes: Vec::new() });
+        if tools.last().is_none_or(|s| s.tool != tool) {
+            tools.push(ToolPasses { tool, met: left.clone(), passes: Vec::new() });
         }
-        if let Some(stretch) = stretches.last_mut() {
-            stretch.passes.push(PathOfPass { depth, total, path });
+        if let Some(of_tool) = tools.last_mut() {
+            of_tool.passes.push(PassPath { depth, total, path });
         }
     }
-    left = stretches.last().and_then(|s| s.left(face)).unwrap_or(left);
-    Ok(Course { stretches, left, floors })
+    left = tools.last().and_then(|s| s.left(face)).unwrap_or(left);
+    Ok(PassPaths { tools, left, floors })
 }
 
-impl Stretch<'_> {
+impl ToolPasses<'_> {
     /// The surface over a face that its last pass leaves.
     fn left(&self, face: &Curve) -> Option<Curve> {
         Some(surface::left(&self.passes.last()?.path, &self.tool.outline(), face))

@@ -1,0 +1,49 @@
+//! Speeds and feeds that a control's words can name.
+//!
+//! F and S words hold few digits, so what runs is not what was asked for but the nearest below it that a word can name.
+//! Rounded here, once, the plan's times and speeds are those of the program. A finer feed never leaves a
+//! rougher face, a lower speed never loads wheel or edge more.
+
+use super::Control;
+use crate::units::{FeedPerRev, MM_PER_INCH, SpindleSpeed, SurfaceSpeed};
+
+/// Share of the last place by which a value may miss the next whole one and still count as it: room for rounding of binary numbers.
+const WHOLE: f64 = 1e-6;
+
+/// The last place of a feed word: a tenth of a micrometre a revolution, and the like in inches.
+const FEED_STEP_MM: f64 = 1e-4;
+const FEED_STEP_INCH: f64 = 1e-5 * MM_PER_INCH;
+
+/// Surface speeds are whole metres a minute, in inch programs whole feet.
+const MM_PER_METRE: f64 = 1000.0;
+const MM_PER_FOOT: f64 = 12.0 * MM_PER_INCH;
+
+impl Control {
+    /// The greatest feed that an F word can name and that is not above this one.
+    #[must_use]
+    pub fn nameable_feed(&self, feed: FeedPerRev) -> FeedPerRev {
+        let step = if self.unit_word.is_inch() { FEED_STEP_INCH } else { FEED_STEP_MM };
+        FeedPerRev::mm_per_rev(not_above(feed.as_mm_per_rev(), step))
+    }
+
+    /// The greatest surface speed that an S word can name and that is not above this one.
+    #[must_use]
+    pub fn nameable_surface_speed(&self, speed: SurfaceSpeed) -> SurfaceSpeed {
+        let step = if self.unit_word.is_inch() { MM_PER_FOOT } else { MM_PER_METRE };
+        SurfaceSpeed::mm_per_min(not_above(speed.as_mm_per_min(), step))
+    }
+
+    /// The greatest whole number of revolutions a minute that is not above this speed.
+    #[must_use]
+    pub fn nameable_spindle_speed(&self, speed: SpindleSpeed) -> SpindleSpeed {
+        SpindleSpeed::rpm(not_above(speed.as_rpm(), 1.0))
+    }
+}
+
+/// The greatest multiple of a step not above a value; the value itself where it is less than a step of rounding from one,
+/// or less than a step altogether, which the writer then refuses by its name.
+fn not_above(value: f64, step: f64) -> f64 {
+    let steps = (value / step + WHOLE).floor();
+    let nearest = steps * step;
+    if steps < 1.0 || (nearest - value).abs() < WHOLE * step { value } else { nearest }
+}

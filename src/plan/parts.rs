@@ -1,0 +1,171 @@
+//! A plan that the control's memory cannot hold as one program is divided between passes.
+//!
+//! Each part stands by itself: its own touch-off and tool call, an air pass above its own first pass. The air
+//! pass is the first pass lifted by the job's height, rounded up to a whole step. Its tool is touched
+//! off on what the passes before it have left: at the radius of the touch-off the tool then stands
+//! on its own last path. How long a part's text is only the writer knows; [`split`] is given that as a question.
+
+use super::figures::Conditions;
+use super::spindle::SpindleLaw;
+use super::{Motion, Operation, Pass, PassKind, Plan, Role};
+use crate::geometry::{Arc, Piece, Point};
+use crate::job::Job;
+use crate::units::Length;
+
+/// The operations of one program.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Part {
+    /// Which part it is, from 1.
+    pub number: usize,
+    /// How many parts there are.
+    pub of: usize,
+    /// Its operations, each beginning with an air pass.
+    pub operations: Vec<Operation>,
+}
+
+impl Part {
+    /// A whole plan as one part.
+    #[must_use]
+    pub fn whole(plan: &Plan) -> Self {
+        Self { number: 1, of: 1, operations: plan.operations.clone() }
+    }
+
+    /// How deep the face lies below the highest place as measured when the part begins.
+    #[must_use]
+    pub fn before(&self) -> Length {
+        let air = self.operations.first().and_then(|o| o.passes.first());
+        air.map_or(Length::mm(0.0), |air| air.total)
+    }
+}
+
+/// Whether a part's program fits into the control.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Fit<E> {
+    /// It does.
+    Fits,
+    /// It does not; why, for the case that it cannot be made any shorter.
+    TooLong(E),
+}
+
+/// One pass and the operation it belongs to, both counted from 0.
+type PassIndex = (usize, usize);
+
+/// The plan in as few parts as fit, each as long as fits.
+///
+/// # Errors
+/// What `fit` says of a pass that is too long alone, or where it cannot tell.
+pub fn split<E>(job: &Job, plan: &Plan, fit: impl Fn(&Part) -> Result<Fit<E>, E>) -> Result<Vec<Part>, E> {
+    let whole = Part::whole(plan);
+    if let Fit::Fits = fit(&whole)? {
+        return Ok(vec![whole]);
+    }
+    // Air passes are not counted among what is divided: every tool of every part has its own.
+    let passes: Vec<PassIndex> = plan
+        .operations
+        .iter()
+        .enumerate()
+        .flat_map(|(o, operation)| (1..operation.passes.len()).map(move |p| (o, p)))
+        .collect();
+    let mut parts: Vec<Part> = Vec::new();
+    let mut rest = passes.as_slice();
+    while !rest.is_empty() {
+        let mut best: Option<(usize, Vec<Operation>)> = None;
+        for count in 1..=rest.len() {
+            let (chosen, _) = rest.split_at(count);
+            // As if there were as many parts as passes: no part's header can then turn out longer than here.
+            let part = Part {
+                number: parts.len() + 1,
+                of: passes.len().max(2),
+                operations: operations_of(job, plan, chosen),
+            };
+            match fit(&part)? {
+                Fit::Fits => best = Some((count, part.operations)),
+                Fit::TooLong(why) if best.is_none() => return Err(why),
+                Fit::TooLong(_) => break,
+            }
+        }
+        let Some((count, operations)) = best else { break };
+        parts.push(Part { number: parts.len() + 1, of: 0, operations });
+        rest = rest.split_at(count).1;
+    }
+    let of = parts.len();
+    for part in &mut parts {
+        part.of = of;
+    }
+    Ok(parts)
+}
+
+/// The operations that run the chosen passes, each with the air pass of its first pass ahead.
+fn operations_of(job: &Job, plan: &Plan, chosen: &[PassIndex]) -> Vec<Operation> {
+    let mut out = Vec::new();
+    for (o, operation) in plan.operations.iter().enumerate() {
+        let numbers: Vec<usize> = chosen.iter().filter(|&&(of, _)| of == o).map(|&(_, p)| p).collect();
+        let Some(&start) = numbers.first() else { continue };
+        let passes = numbers.iter().filter_map(|&p| operation.passes.get(p));
+        let mut part = operation_after(operation, start);
+        let planned = operation.passes.first().filter(|_| start == 1).cloned();
+        let air = planned.or_else(|| passes.clone().next().map(|p| air_of(p, job, operation)));
+        part.passes = air.into_iter().chain(passes.cloned()).collect();
+        out.push(part);
+    }
+    out
+}
+
+/// An operation without passes, its touch-off on what its passes before `start` have left.
+fn operation_after(operation: &Operation, start: usize) -> Operation {
+    let mut touch_off = operation.touch_off;
+    let at = touch_off.at.as_mm();
+    let cut = |m: &&Motion| m.role == Role::Cut;
+    let heights = operation
+        .passes
+        .iter()
+        .take(start)
+        .filter(|p| p.kind != PassKind::Air)
+        .flat_map(|p| p.motions.iter().filter(cut))
+        .map(|m| m.piece)
+        .filter(|p| p.from().x.min(p.to().x) <= at && at <= p.from().x.max(p.to().x))
+        .map(|p| p.at(at));
+    touch_off.z = Length::mm(heights.fold(touch_off.z.as_mm(), f64::min));
+    Operation { tool: operation.tool.clone(), touch_off, passes: Vec::new() }
+}
+
+/// The air pass above a pass, from park to park.
+fn air_of(pass: &Pass, job: &Job, operation: &Operation) -> Pass {
+    let park = pass.motions.first().map_or(f64::INFINITY, |m| m.piece.from().z);
+    let grid = job.control.grid(&operation.tool);
+    let lift = grid.z_not_below(job.schedule.air.height.as_mm() + grid.z0) - grid.z0;
+    // Places at the park's height stay: nothing goes above the park.
+    let lifted = |p: Point| Point::new(p.x, (p.z + lift).min(p.z.max(park)));
+    let raise = |m: &Motion| {
+        let piece = match m.piece {
+            Piece::Line(line) => Piece::line(lifted(line.from), lifted(line.to)),
+            Piece::Arc(arc) => Piece::Arc(Arc {
+                from: lifted(arc.from),
+                to: lifted(arc.to),
+                centre: arc.centre.shifted(0.0, lift),
+                turn: arc.turn,
+            }),
+        };
+        Motion { piece, ..*m }
+    };
+    let motions: Vec<Motion> = pass.motions.iter().map(raise).collect();
+    let feed = job.schedule.air.feed.map_or(pass.feed, |feed| job.control.nameable_feed(feed));
+    let conditions = Conditions {
+        tool: &operation.tool,
+        law: SpindleLaw { surface_speed: pass.surface_speed, limit: pass.spindle_limit },
+        feed,
+        rapid: job.machine.rapid,
+    };
+    Pass {
+        kind: PassKind::Air,
+        number: 1,
+        of: 1,
+        depth: Length::mm(0.0),
+        total: Length::mm(pass.total.as_mm() - pass.depth.as_mm()),
+        surface_speed: pass.surface_speed,
+        spindle_limit: pass.spindle_limit,
+        feed,
+        figures: conditions.figures(&motions),
+        motions,
+    }
+}

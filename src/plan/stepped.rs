@@ -1,0 +1,205 @@
+//! Stepped spindle speeds for a control that cannot hold a surface speed.
+//!
+//! At a radius r the plan allows n(r) = min(limit, v / 2πr). A stretch of path gets one whole spindle
+//! speed that is nowhere above n(r) and nowhere more than [`SHORTFALL`] under it; so it is set by the
+//! stretch's largest radius whichever way the tool runs. Speeds change where two pieces of the path
+//! meet; only a piece too long for one speed is divided, at a radius on the grid and at a height
+//! rounded up to the grid, so that the path never falls below the exact one. An arc keeps its centre in
+//! every part. Radii are those of the nose centre.
+
+use super::{Motion, Pass, PlanError, Role};
+use crate::geometry::{Arc, Grid, Piece, Point};
+use crate::job::{Control, Tool};
+use crate::units::{Length, SpindleSpeed};
+
+/// How far the surface speed may fall under the plan's, as a share, except where the spindle limit holds.
+const SHORTFALL: f64 = 0.05;
+
+/// Radii closer than this are one, in millimetres: a thousandth of any control's step.
+const SAME_RADIUS: f64 = 1e-6;
+
+/// Room for the rounding of binary numbers where a speed is rounded down to whole revolutions a minute.
+const WHOLE: f64 = 1e-6;
+
+impl Pass {
+    /// The spindle speed that the pass allows with the nose centre at a radius, millimetres.
+    #[must_use]
+    pub fn allowed_at(&self, radius: f64) -> SpindleSpeed {
+        let limit = self.spindle_limit;
+        if radius <= 0.0 {
+            return limit;
+        }
+        let wanted = self.surface_speed.at_radius(Length::mm(radius));
+        if wanted < limit { wanted } else { limit }
+    }
+
+    /// The spindle speed at which the pass starts: one that is safe everywhere on it, that of its largest radius at feed.
+    #[must_use]
+    pub fn start_speed(&self) -> SpindleSpeed {
+        let at_feed = self.motions.iter().filter(|m| m.role != Role::Rapid);
+        self.allowed_at(at_feed.map(|m| radii(&m.piece)[1]).fold(0.0, f64::max))
+    }
+}
+
+/// Gives every motion at feed a whole spindle speed where the control cannot hold a surface speed; long pieces are divided.
+///
+/// # Errors
+/// Where no whole speed keeps within its share of the surface speed.
+pub fn step_speeds(pass: &mut Pass, tool: &Tool, control: &Control) -> Result<(), PlanError> {
+    if control.surface_speed {
+        return Ok(());
+    }
+    let grid = control.grid(tool);
+    let mut motions = Vec::new();
+    for motion in &pass.motions {
+        if motion.role == Role::Rapid {
+            motions.push(*motion);
+        } else {
+            let parts = divided(pass, &motion.piece, &grid)?;
+            motions.extend(parts.into_iter().map(|piece| Motion { piece, ..*motion }));
+        }
+    }
+    assign(pass, &mut motions)?;
+    pass.motions = motions;
+    Ok(())
+}
+
+/// The whole speeds that suit a stretch of radii.
+#[derive(Debug, Clone, Copy)]
+struct SpeedRange {
+    /// Nowhere too slow at this and above.
+    least: f64,
+    /// Nowhere too fast at this and below; whole.
+    most: f64,
+}
+
+impl SpeedRange {
+    const fn both(self, other: Self) -> Self {
+        Self { least: self.least.max(other.least), most: self.most.min(other.most) }
+    }
+
+    fn is_met(self) -> bool {
+        self.least <= self.most && self.most >= 1.0
+    }
+
+    /// The speeds that suit a stretch of radii.
+    fn over(pass: &Pass, [low, high]: [f64; 2]) -> Self {
+        Self {
+            least: (1.0 - SHORTFALL) * pass.allowed_at(low).as_rpm(),
+            most: whole(pass.allowed_at(high).as_rpm()),
+        }
+    }
+}
+
+fn whole(rpm: f64) -> f64 {
+    (rpm + WHOLE).floor()
+}
+
+/// One speed for as many motions in a row as it suits.
+fn assign(pass: &Pass, motions: &mut [Motion]) -> Result<(), PlanError> {
+    let mut run: Option<SpeedRange> = None;
+    let mut run_start = 0;
+    for i in 0..motions.len() {
+        let Some(motion) = motions.get(i).filter(|m| m.role != Role::Rapid) else { continue };
+        let span = radii(&motion.piece);
+        let range = SpeedRange::over(pass, span);
+        if !range.is_met() {
+            return Err(PlanError::SpindleSteps { at: Length::mm(span[0]) });
+        }
+        let joined = run.map(|r| r.both(range)).filter(|r| r.is_met());
+        if joined.is_none() {
+            settle(motions.get_mut(run_start..i).unwrap_or_default(), run);
+            run_start = i;
+        }
+        run = Some(joined.unwrap_or(range));
+    }
+    settle(motions.get_mut(run_start..).unwrap_or_default(), run);
+    Ok(())
+}
+
+/// Gives the motions at feed of a run its speed.
+fn settle(run: &mut [Motion], range: Option<SpeedRange>) {
+    for motion in run.iter_mut().filter(|m| m.role != Role::Rapid) {
+        motion.speed = range.map(|r| SpindleSpeed::rpm(r.most));
+    }
+}
+
+/// The smallest and largest radius of a piece.
+fn radii(piece: &Piece) -> [f64; 2] {
+    let ends = [piece.from(), piece.to()];
+    let mut low = ends[0].x.min(ends[1].x);
+    let mut high = ends[0].x.max(ends[1].x);
+    if let Piece::Arc(arc) = piece {
+        // The circle's innermost and outermost points count where the arc runs over them.
+        for side in [-1.0, 1.0] {
+            let extreme = Point::new(arc.centre.x + side * arc.radius(), arc.centre.z);
+            if runs_over(arc, extreme) {
+                low = low.min(extreme.x);
+                high = high.max(extreme.x);
+            }
+        }
+    }
+    [low, high]
+}
+
+/// Whether an arc of less than half a turn passes a point of its circle: it lies on the far side of the chord from the centre.
+fn runs_over(arc: &Arc, point: Point) -> bool {
+    let side = |p: Point| {
+        (arc.to.x - arc.from.x) * (p.z - arc.from.z) - (arc.to.z - arc.from.z) * (p.x - arc.from.x)
+    };
+    side(point) * side(arc.centre) < 0.0
+}
+
+/// A piece in parts of which each has a speed that suits it.
+fn divided(pass: &Pass, piece: &Piece, grid: &Grid) -> Result<Vec<Piece>, PlanError> {
+    let [low, high] = radii(piece);
+    let refused = |radius| PlanError::SpindleSteps { at: Length::mm(radius) };
+    let suits = |low, high| SpeedRange::over(pass, [low, high]).is_met();
+    if suits(low, high) {
+        return Ok(vec![*piece]);
+    }
+    let (from, to) = (piece.from(), piece.to());
+    let folds = low < from.x.min(to.x) - SAME_RADIUS || high > from.x.max(to.x) + SAME_RADIUS;
+    if !(low >= 0.0 && high.is_finite()) || folds {
+        return Err(refused(low));
+    }
+    // From the outside in: each speed is good down to where the surface speed has fallen by its share.
+    let mut cuts = Vec::new();
+    let mut outer = high;
+    while !suits(low, outer) {
+        let rpm = whole(pass.allowed_at(outer).as_rpm());
+        let inner = grid.x_not_below((1.0 - SHORTFALL) * radius_of(pass, rpm));
+        // A comparison with no number, as after a speed of zero, is refused as well.
+        let goes_on = inner <= outer - SAME_RADIUS && inner > low;
+        if !goes_on {
+            return Err(refused(outer));
+        }
+        cuts.push(Point::new(inner, grid.z_not_below(piece.at(inner))));
+        outer = inner;
+    }
+    if from.x < to.x {
+        cuts.reverse();
+    }
+    cuts.push(to);
+    let mut start = from;
+    Ok(cuts
+        .into_iter()
+        .map(|end| {
+            let part = with_ends(piece, start, end);
+            start = end;
+            part
+        })
+        .collect())
+}
+
+/// The radius at which a spindle speed gives the pass's surface speed exactly.
+fn radius_of(pass: &Pass, rpm: f64) -> f64 {
+    pass.surface_speed.as_mm_per_min() / SpindleSpeed::rpm(rpm).at_radius(Length::mm(1.0)).as_mm_per_min()
+}
+
+fn with_ends(piece: &Piece, from: Point, to: Point) -> Piece {
+    match *piece {
+        Piece::Line(_) => Piece::line(from, to),
+        Piece::Arc(arc) => Piece::Arc(Arc { from, to, ..arc }),
+    }
+}
