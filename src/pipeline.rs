@@ -7,9 +7,14 @@
 //! Programs from elsewhere are proved against the same survey by [`Surveyed::prove_other`]; that gives what it does and a report, never a
 //! [`ProvedProgram`].
 
+mod passport;
+
+pub use passport::{face_to_keep, hash};
+
 use crate::face::FaceError;
 use crate::gcode::{self, GcodeError, ProgramText};
 use crate::job::{self, Job, JobError};
+use crate::ledger::LedgerError;
 use crate::plan::{self, Only, Options, Plan, PlanError};
 use crate::proof::{self, Circumstances, ReadBack, Report, Simulation, Verdict};
 use crate::scan::{self, ScanError, Trace};
@@ -37,6 +42,9 @@ pub enum PipelineError {
     /// The control cannot say what is planned.
     #[error(transparent)]
     Gcode(#[from] GcodeError),
+    /// The ledger stands against it, or cannot be used.
+    #[error(transparent)]
+    Ledger(#[from] LedgerError),
     /// A program of our own did not pass its proof.
     #[error(
         "the program does not pass its own proof, and no file is written. This is a fault of facewright, not of the job: please report it with the job, the shop file and the scans\n{0}"
@@ -44,23 +52,29 @@ pub enum PipelineError {
     Proof(Box<Report>),
 }
 
-/// A job with the shop file that it names.
+/// A job with the shop file that it names, and what the ledger says of its wheel.
 #[derive(Debug, Clone)]
 pub struct Loaded {
     job: Job,
+    known: Option<passport::Known>,
 }
 
-/// Reads a job file and the shop file that it names.
+/// Reads a job file and the shop file that it names, and asks the shop's ledger for the wheel where the job gives its number: what
+/// was taken comes from there then.
 ///
 /// # Errors
-/// Where either cannot be read, or says something that cannot be meant.
+/// Where either cannot be read, or says something that cannot be meant; where the job claims less than the ledger holds, or the ledger
+/// cannot be read.
 pub fn load(path: &Path) -> Result<Loaded, PipelineError> {
-    Ok(Loaded { job: job::load(path)? })
+    let mut job = job::load(path)?;
+    let known = passport::ask(&mut job)?;
+    Ok(Loaded { job, known })
 }
 
+/// A job by itself: no ledger is asked.
 impl From<Job> for Loaded {
     fn from(job: Job) -> Self {
-        Self { job }
+        Self { job, known: None }
     }
 }
 

@@ -1,7 +1,8 @@
 //! `facewright write`: plan, write, give the file its name.
 
 use super::error::CliError;
-use super::{output, proof};
+use super::{ledger, output, proof};
+use crate::ledger::Stamp;
 use crate::pipeline::{self, ProvedPart};
 use crate::plan::{Only, Options};
 use crate::proof::Rank;
@@ -28,9 +29,9 @@ pub(super) struct Write {
     /// Only the rough passes, or only the finish passes
     #[arg(long)]
     only: Option<Kind>,
-    /// Depth that an earlier program of this job has taken off already, such as 0.32mm
-    #[arg(long, value_name = "DEPTH", default_value = "0 mm", value_parser = proof::depth)]
-    already: Length,
+    /// Depth that an earlier program of this job has taken off already, such as 0.32mm; as the ledger holds it if left out
+    #[arg(long, value_name = "DEPTH", value_parser = proof::depth)]
+    already: Option<Length>,
 }
 
 #[derive(Debug, Clone, Copy, ValueEnum)]
@@ -50,9 +51,11 @@ impl Write {
             Some(Kind::Rough) => Only::Rough,
             Some(Kind::Finish) => Only::Finish,
         };
-        let options = Options { only, already: self.already };
+        let options = Options { only, already: loaded.already(self.already)? };
         let program = surveyed.plan(options)?.write()?.prove()?;
         let parts = program.parts();
+        // Before the program is on disk: what can be run can also be confirmed.
+        loaded.record(&surveyed, &program, &Stamp { at: ledger::now(), by: String::new() })?;
         let account = account::of(job, program.plan()) + &proved(parts);
         let Some(path) = &self.output else {
             let [part] = parts else {

@@ -1,7 +1,8 @@
 //! The job file: its groups as they are read, and the checks that a group alone allows.
 //!
 //! Defaults: `bend_limit` (the run-out limit holds for both), `run_out` (what the lines show), `touch_off` (the middle of the widest
-//! zone), `damage` (none seen), `mend` and `leave` (the lines decide), and `keep_out` where the tyre is off. Nothing else.
+//! zone), `damage` (none seen), `mend` and `leave` (the lines decide), `keep_out` where the tyre is off, and `taken`
+//! where the ledger knows the wheel by its `number`. Nothing else.
 
 use super::fields;
 use super::keep_out::{KeepOut, KeepOutFile};

@@ -4,7 +4,7 @@ use super::file::{self, JobFile};
 use super::schedule_file::{self, ScheduleFile};
 use super::shop_file::{self, Shop};
 use super::source::{self, Node};
-use super::{Feed, Job, Mending, Schedule, Tool, Tyre, reader};
+use super::{Feed, Job, Mending, Passport, Schedule, Tool, Tyre, Wheel, keys, reader};
 use crate::diagnostics::InputError;
 use crate::units::{FeedPerRev, SpindleSpeed, SurfaceSpeed};
 use std::path::{Path, PathBuf};
@@ -93,6 +93,8 @@ pub fn load_all(path: &Path) -> Result<Job, JobErrors> {
     let mut keep_out = file::keep_outs(&file.keep_out, root.at("keep_out"), &mut faults);
     let Some(schedule) = schedule(&root, &shop, &mut faults) else { return Err(refused(faults, &root)) };
     keep_out.extend_from_slice(&shop.keep_out);
+    let passport = passport(&file.wheel, shop.ledger.as_deref(), &shop_file, &root);
+    faults.extend(check_taken(passport.as_ref(), &root));
     let job = Job {
         title: file.job,
         file: path.to_owned(),
@@ -106,6 +108,7 @@ pub fn load_all(path: &Path) -> Result<Job, JobErrors> {
         mending: Mending { mend: file.mend, leave: file.leave },
         zones: file.zones,
         keep_out,
+        passport,
         machine: shop.machine,
         control: shop.control,
     };
@@ -143,6 +146,19 @@ impl<'n> Nodes<'n> {
         };
         Self { shop, schedule }
     }
+}
+
+/// How the wheel is found in the ledger, where the shop keeps one and the wheel has a number.
+fn passport(wheel: &Wheel, ledger: Option<&str>, shop_file: &Path, root: &Node) -> Option<Passport> {
+    let beside = shop_file.parent().unwrap_or(Path::new(""));
+    let claims_taken = root.at("wheel").at("allowance").has("taken");
+    Some(Passport { ledger: beside.join(ledger?), number: wheel.number.clone()?, claims_taken })
+}
+
+/// Without the ledger only the job can say what earlier jobs took.
+fn check_taken(passport: Option<&Passport>, root: &Node) -> Option<InputError> {
+    let allowance = root.at("wheel").at("allowance");
+    (passport.is_none() && !allowance.has("taken")).then(|| allowance.missing(&keys::TAKEN))
 }
 
 /// The schedule that the job names or writes out.

@@ -67,6 +67,19 @@ pub struct Job {
     pub zones: Vec<Zone>,
     /// Places no part of the tool may enter.
     pub keep_out: Vec<KeepOut>,
+    /// Where the shop's ledger lies and under which number the wheel stands there; none where either file does not say.
+    pub passport: Option<Passport>,
+}
+
+/// How the job's wheel is found in the shop's ledger.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Passport {
+    /// The ledger.
+    pub ledger: PathBuf,
+    /// The shop's own number of the wheel.
+    pub number: String,
+    /// Whether the job itself says what earlier jobs took; otherwise the ledger does.
+    pub claims_taken: bool,
 }
 
 impl Job {

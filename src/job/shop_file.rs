@@ -1,7 +1,7 @@
 //! The shop file: machine, control, tools, schedules, and what stands on the machine itself.
 //!
 //! Nothing here has a default but a tool's holder, whose absence is read the safe way (edges without end), and `keep_out`, for a
-//! machine without jaws or stops in the tool's way.
+//! machine without jaws or stops in the tool's way. Without `ledger` none is kept.
 
 use super::control::{self, ControlFile};
 use super::fields::{self, Named};
@@ -31,6 +31,8 @@ pub(super) struct ShopFile {
     schedules: Named<ScheduleFile>,
     #[serde(default)]
     keep_out: Vec<KeepOutFile>,
+    /// Where the ledger lies, from the folder of the shop file.
+    ledger: Option<String>,
 }
 
 #[derive(Debug, Deserialize)]
@@ -92,6 +94,7 @@ pub(super) struct Shop {
     pub(super) tools: Vec<Tool>,
     pub(super) schedules: Vec<Schedule>,
     pub(super) keep_out: Vec<KeepOut>,
+    pub(super) ledger: Option<String>,
 }
 
 /// Reads a shop file; every fault is added to `faults`, and nothing is given where one was found.
@@ -108,7 +111,11 @@ pub(super) fn read(root: &Node, faults: &mut Vec<InputError>) -> Option<Shop> {
     }
     let keep_out = file::keep_outs(&file.keep_out, root.at("keep_out"), faults);
     let control = control.filter(|_| faults.len() == before)?;
-    Some(Shop { machine, control, tools, schedules, keep_out })
+    if file.ledger.as_ref().is_some_and(|name| name.trim().is_empty()) {
+        faults.push(root.at("ledger").fault("the name of a file", "write for example `ledger: wheels.db`"));
+        return None;
+    }
+    Some(Shop { machine, control, tools, schedules, keep_out, ledger: file.ledger })
 }
 
 fn machine(file: &MachineFile, node: &Node, faults: &mut Vec<InputError>) -> Machine {

@@ -15,12 +15,16 @@ impl Ledger {
     /// Where the ledger cannot be read.
     pub fn check(&self) -> Result<Vec<String>, LedgerError> {
         let mut wrong: Vec<String> = self.read(|t| {
-            let pages: Vec<String> =
-                t.prepare("PRAGMA integrity_check")?.query_map([], |r| r.get(0))?.collect::<Result<_, _>>()?;
+            let pages: Vec<String> = t
+                .prepare("PRAGMA integrity_check")?
+                .query_map([], |r| r.get(0))?
+                .collect::<Result<_, _>>()?;
             let mut wrong: Vec<String> = pages.into_iter().filter(|found| found != "ok").collect();
             let lost: Vec<String> = t
                 .prepare("PRAGMA foreign_key_check")?
-                .query_map([], |r| Ok((r.get::<_, String>(0)?, r.get::<_, Option<i64>>(1)?, r.get::<_, String>(2)?)))?
+                .query_map([], |r| {
+                    Ok((r.get::<_, String>(0)?, r.get::<_, Option<i64>>(1)?, r.get::<_, String>(2)?))
+                })?
                 .map(|row| {
                     row.map(|(table, id, parent)| {
                         let id = id.map_or_else(String::new, |id| format!(" {id}"));
@@ -55,6 +59,7 @@ impl Ledger {
         let nanometres = |l: &Length| super::store::nm(*l);
         let sum: i64 = standing.values().map(nanometres).sum();
         let held = nanometres(&wheel.taken);
-        Ok((sum != held).then(|| format!("wheel {number}: its cuts add up to {sum} nm, and {held} nm is held as taken")))
+        Ok((sum != held)
+            .then(|| format!("wheel {number}: its cuts add up to {sum} nm, and {held} nm is held as taken")))
     }
 }

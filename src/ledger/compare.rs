@@ -121,7 +121,14 @@ pub fn compare(old: &FaceProfile, new: &FaceProfile) -> Option<Comparison> {
     let same_model = agree >= SAME_MODEL_SHARE;
     let uncertainty_mm = old.uncertainty_mm.hypot(new.uncertainty_mm);
     let missing = if same_model { missing(&radii, &d, uncertainty_mm) } else { Vec::new() };
-    Some(Comparison { same_model, agree, common_mm: [from, to], moved_mm: [dx, -dz], uncertainty_mm, missing })
+    Some(Comparison {
+        same_model,
+        agree,
+        common_mm: [from, to],
+        moved_mm: [dx, -dz],
+        uncertainty_mm,
+        missing,
+    })
 }
 
 /// Stretches in which the difference is below nothing by more than its uncertainty.
@@ -173,7 +180,10 @@ mod tests {
             let new = kept(|r| face(r + dx) - lost(r + dx) + dz);
             let said = compare(&old, &new).unwrap();
             assert!(said.same_model, "{said:?}");
-            assert!((said.moved_mm[0] - dx).abs() < 0.051 && (said.moved_mm[1] + dz).abs() < 0.01, "{said:?}");
+            assert!(
+                (said.moved_mm[0] - dx).abs() < 0.051 && (said.moved_mm[1] + dz).abs() < 0.01,
+                "{said:?}"
+            );
             let [m] = said.missing[..] else { panic!("{said:?}") };
             assert!((m.from_mm - 200.0).abs() <= 1.0 && (m.to_mm - 205.5).abs() <= 1.0, "{said:?}");
             assert!((m.depth_mm - 0.35).abs() < 0.02, "{said:?}");

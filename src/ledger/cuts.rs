@@ -187,7 +187,13 @@ fn only(found: Vec<Found>) -> Result<Found, LedgerError> {
 }
 
 /// The depth at which the next pass of a program begins to take metal, nanometres.
-fn depth_before(t: &Transaction<'_>, wheel: i64, survey: i64, program: i64, run: i64) -> rusqlite::Result<i64> {
+fn depth_before(
+    t: &Transaction<'_>,
+    wheel: i64,
+    survey: i64,
+    program: i64,
+    run: i64,
+) -> rusqlite::Result<i64> {
     let last: Option<i64> = t.query_row(sql::LAST_PROGRAM_RUN, [survey], |r| r.get(0)).optional()?;
     if run > 0 && last == Some(program) {
         return t.query_row(sql::DEPTH_AFTER, params![program, run], |r| r.get(0));
@@ -232,12 +238,18 @@ fn old_cut(t: &Transaction<'_>, entry: i64) -> rusqlite::Result<Result<OldCut, L
 }
 
 /// The same run with another number of passes.
-fn with_passes(t: &Transaction<'_>, run: NewRun, passes: i64) -> rusqlite::Result<Result<NewRun, LedgerError>> {
+fn with_passes(
+    t: &Transaction<'_>,
+    run: NewRun,
+    passes: i64,
+) -> rusqlite::Result<Result<NewRun, LedgerError>> {
     let NewRun { program, first, passes: before, planned } = run;
     let all: i64 = t.query_row(sql::COUNT_PASSES, [program], |r| r.get(0))?;
     let last: i64 = t.query_row(sql::LAST_PASS_RUN, [program], |r| r.get(0))?;
     if first + passes - 1 > all {
-        return Ok(Err(LedgerError::Asked(format!("the program has {all} passes, and the entry begins at pass {first}"))));
+        return Ok(Err(LedgerError::Asked(format!(
+            "the program has {all} passes, and the entry begins at pass {first}"
+        ))));
     }
     if last > first + before - 1 && passes != before {
         return Ok(Err(LedgerError::Asked(

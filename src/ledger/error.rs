@@ -45,7 +45,9 @@ pub enum LedgerError {
         path: PathBuf,
     },
     /// A job that claims less than the ledger holds.
-    #[error("the job says that {claimed} was taken off wheel {wheel}, and the ledger holds {held}\n  to mend it: leave `taken` out, or correct the ledger with `facewright ledger correct`")]
+    #[error(
+        "the job says that {claimed} was taken off wheel {wheel}, and the ledger holds {held}\n  to mend it: leave `taken` out, or correct the ledger with `facewright ledger correct`"
+    )]
     ClaimsLess {
         /// The wheel.
         wheel: String,
@@ -55,7 +57,9 @@ pub enum LedgerError {
         held: Length,
     },
     /// A depth cut already that is less than what the ledger holds.
-    #[error("{given} is given as cut already, and the ledger holds {held} for this measurement\n  to mend it: leave `--already` out, or correct the ledger with `facewright ledger correct`")]
+    #[error(
+        "{given} is given as cut already, and the ledger holds {held} for this measurement\n  to mend it: leave `--already` out, or correct the ledger with `facewright ledger correct`"
+    )]
     AlreadyLess {
         /// What was given.
         given: Length,
@@ -63,7 +67,9 @@ pub enum LedgerError {
         held: Length,
     },
     /// The wheel was cut on a later measurement: this one no longer shows it.
-    #[error("wheel {wheel} was measured anew and cut since these lines were measured (entry {entry})\n  to mend it: measure it again")]
+    #[error(
+        "wheel {wheel} was measured anew and cut since these lines were measured (entry {entry})\n  to mend it: measure it again"
+    )]
     Outdated {
         /// The wheel.
         wheel: String,
@@ -71,7 +77,9 @@ pub enum LedgerError {
         entry: i64,
     },
     /// The job leaves `taken` to a ledger that does not know the wheel.
-    #[error("the job leaves `taken` to the ledger, which does not know wheel {wheel}\n  to mend it: write `taken: 0 mm` under `allowance` for a wheel never cut, or what earlier jobs took; or correct the wheel's `number`")]
+    #[error(
+        "the job leaves `taken` to the ledger, which does not know wheel {wheel}\n  to mend it: write `taken: 0 mm` under `allowance` for a wheel never cut, or what earlier jobs took; or correct the wheel's `number`"
+    )]
     TakenNotKnown {
         /// The wheel.
         wheel: String,

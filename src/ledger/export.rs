@@ -39,7 +39,9 @@ impl TableName {
             Self::Entries => "SELECT * FROM entries ORDER BY id",
             Self::Wheels => "SELECT e.at, e.by, w.* FROM wheels w JOIN entries e USING (id) ORDER BY w.id",
             Self::Surveys => "SELECT e.at, e.by, s.* FROM surveys s JOIN entries e USING (id) ORDER BY s.id",
-            Self::Programs => "SELECT e.at, e.by, p.* FROM programs p JOIN entries e USING (id) ORDER BY p.id",
+            Self::Programs => {
+                "SELECT e.at, e.by, p.* FROM programs p JOIN entries e USING (id) ORDER BY p.id"
+            }
             Self::Passes => "SELECT * FROM passes ORDER BY program, number",
             Self::Cuts => "SELECT e.at, e.by, c.* FROM cuts c JOIN entries e USING (id) ORDER BY c.id",
             Self::Edges => "SELECT e.at, e.by, g.* FROM edges g JOIN entries e USING (id) ORDER BY g.id",
@@ -92,7 +94,8 @@ impl Ledger {
                 .into_iter()
                 .map(|name| {
                     let mut statement = t.prepare(name.rows())?;
-                    let columns: Vec<String> = statement.column_names().into_iter().map(str::to_owned).collect();
+                    let columns: Vec<String> =
+                        statement.column_names().into_iter().map(str::to_owned).collect();
                     let width = columns.len();
                     let rows = statement
                         .query_map([], |row| (0..width).map(|i| Ok(value(row.get_ref(i)?))).collect())?
@@ -109,7 +112,9 @@ fn value(cell: ValueRef<'_>) -> Value {
         ValueRef::Null => Value::None,
         ValueRef::Integer(n) => Value::Whole(n),
         ValueRef::Real(n) => Value::Number(n),
-        ValueRef::Text(bytes) | ValueRef::Blob(bytes) => Value::Text(String::from_utf8_lossy(bytes).into_owned()),
+        ValueRef::Text(bytes) | ValueRef::Blob(bytes) => {
+            Value::Text(String::from_utf8_lossy(bytes).into_owned())
+        }
     }
 }
 
@@ -138,7 +143,9 @@ fn cell(value: &Value) -> String {
         Value::None => String::new(),
         Value::Whole(n) => n.to_string(),
         Value::Number(n) => n.to_string(),
-        Value::Text(text) if text.starts_with(['=', '+', '-', '@', '\t', '\r']) => quoted(&format!("'{text}")),
+        Value::Text(text) if text.starts_with(['=', '+', '-', '@', '\t', '\r']) => {
+            quoted(&format!("'{text}"))
+        }
         Value::Text(text) => quoted(text),
     }
 }

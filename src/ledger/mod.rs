@@ -32,7 +32,7 @@ pub use error::LedgerError;
 pub use export::{Export, Table, TableName, Value};
 pub use moment::{Moment, MomentError};
 pub use records::{
-    Confirmation, Correction, Cut, KeptProgram, KeptSurvey, Pass, ProgramRecord, Stamp, Standing, SurveyRecord,
-    Touch, WheelHistory,
+    Confirmation, Correction, Cut, KeptProgram, KeptSurvey, Pass, ProgramRecord, Run, Stamp, Standing,
+    SurveyRecord, Touch, WheelHistory,
 };
 pub use store::Ledger;

@@ -40,10 +40,8 @@ pub struct SurveyRecord {
 pub struct ProgramRecord {
     /// SHA-256 of its bytes, in hexadecimal digits.
     pub hash: String,
-    /// Which part it is, from 1.
-    pub part: usize,
-    /// Of how many.
-    pub of: usize,
+    /// Which part it is, from 1, and of how many.
+    pub part: [u32; 2],
     /// Depth below the face as measured at which it begins.
     pub before: Length,
     /// The passes that cut, in the order in which they run.

@@ -12,16 +12,19 @@ pub(super) const ADD_WHEEL: &str = "INSERT INTO wheels (id, number, name) VALUES
 pub(super) const WHEEL: &str = "SELECT id, name FROM wheels WHERE number = ?1";
 pub(super) const WHEELS: &str = "SELECT number FROM wheels ORDER BY number";
 
-pub(super) const ADD_SURVEY: &str = "INSERT INTO surveys (id, wheel, measurement, job, verdict, clean_up_nm, limit_nm, face)
+pub(super) const ADD_SURVEY: &str =
+    "INSERT INTO surveys (id, wheel, measurement, job, verdict, clean_up_nm, limit_nm, face)
     VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8)";
 pub(super) const SURVEY: &str = "SELECT id FROM surveys WHERE wheel = ?1 AND measurement = ?2";
-pub(super) const SURVEYS_OF_WHEEL: &str = "SELECT s.id, e.at, e.by, s.job, s.verdict, s.clean_up_nm, s.limit_nm
+pub(super) const SURVEYS_OF_WHEEL: &str =
+    "SELECT s.id, e.at, e.by, s.job, s.verdict, s.clean_up_nm, s.limit_nm
     FROM surveys s JOIN entries e ON e.id = s.id WHERE s.wheel = ?1 ORDER BY s.id";
 pub(super) const FACE_OF_SURVEY: &str = "SELECT face FROM surveys WHERE id = ?1 AND wheel = ?2";
 pub(super) const FACES_OF_WHEEL: &str =
     "SELECT id, face FROM surveys WHERE wheel = ?1 AND measurement <> ?2 ORDER BY id DESC LIMIT 1";
 
-pub(super) const ADD_PROGRAM: &str = "INSERT INTO programs (id, survey, hash, part, of, before_nm, verdict, findings)
+pub(super) const ADD_PROGRAM: &str =
+    "INSERT INTO programs (id, survey, hash, part, of, before_nm, verdict, findings)
     VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8)";
 pub(super) const PROGRAM: &str = "SELECT id FROM programs WHERE survey = ?1 AND hash = ?2";
 pub(super) const PROGRAMS_BY_HASH: &str = "SELECT p.id, w.id, s.id, w.number FROM programs p
@@ -32,7 +35,8 @@ pub(super) const PROGRAMS_OF_SURVEY: &str = "SELECT p.id, p.hash, p.part, p.of, 
     (SELECT coalesce(max(x.total_nm), p.before_nm) FROM passes x WHERE x.program = p.id)
     FROM programs p WHERE p.survey = ?1 ORDER BY p.id";
 
-pub(super) const ADD_PASS: &str = "INSERT INTO passes (program, number, kind, tool, depth_nm, total_nm, spiral_mm, chips_mm3)
+pub(super) const ADD_PASS: &str =
+    "INSERT INTO passes (program, number, kind, tool, depth_nm, total_nm, spiral_mm, chips_mm3)
     VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8)";
 pub(super) const COUNT_PASSES: &str = "SELECT count(*) FROM passes WHERE program = ?1";
 /// Depth below the face as measured after a pass; before the first it is that at which the program begins.
@@ -49,7 +53,8 @@ pub(super) const CUT_COLUMNS: &str = "SELECT c.id, c.corrects,
     FROM cuts c JOIN entries e ON e.id = c.id LEFT JOIN programs p ON p.id = c.program ";
 pub(super) const OF_WHEEL: &str = "WHERE c.wheel = ?1 ORDER BY c.id";
 pub(super) const OF_ENTRY: &str = "WHERE c.id = ?1";
-pub(super) const CUT_TO_CORRECT: &str = "SELECT c.wheel, c.root, c.program, c.first_pass, c.passes, c.planned_nm,
+pub(super) const CUT_TO_CORRECT: &str =
+    "SELECT c.wheel, c.root, c.program, c.first_pass, c.passes, c.planned_nm,
     (SELECT n.id FROM cuts n WHERE n.corrects = c.id) FROM cuts c WHERE c.id = ?1";
 
 /// All that counts as taken off a wheel.
@@ -87,7 +92,8 @@ pub(super) const TOOL_IS_KNOWN: &str =
 pub(super) const ADD_TOUCH: &str = "INSERT INTO touches
     (id, survey, tool, error_x_nm, error_z_nm, uncertainty_x_nm, uncertainty_z_nm, note)
     VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8)";
-pub(super) const TOUCHES_OF_SURVEY: &str = "SELECT tool, error_x_nm, uncertainty_x_nm, error_z_nm, uncertainty_z_nm, note
+pub(super) const TOUCHES_OF_SURVEY: &str =
+    "SELECT tool, error_x_nm, uncertainty_x_nm, error_z_nm, uncertainty_z_nm, note
     FROM touches WHERE survey = ?1 ORDER BY id";
 
 /// Laws of the tables that no constraint of theirs can state; a row is a breach.

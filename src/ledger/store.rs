@@ -165,7 +165,10 @@ pub(super) fn enter(transaction: &Transaction<'_>, stamp: &Stamp) -> rusqlite::R
 pub(super) fn nm(length: Length) -> i64 {
     /// Nanometres in a millimetre.
     const NM: f64 = 1e6;
-    #[allow(clippy::cast_possible_truncation, reason = "a cast from a float saturates, and no wheel is that deep")]
+    #[allow(
+        clippy::cast_possible_truncation,
+        reason = "a cast from a float saturates, and no wheel is that deep"
+    )]
     let whole = (length.as_mm() * NM).round() as i64;
     whole
 }
@@ -177,7 +180,8 @@ pub(super) fn length(nm: i64) -> Length {
 
 /// Makes a ledger beside its place and gives it its name when it is whole. Where another process was faster, its ledger stays.
 fn create(path: &Path, version: usize) -> Result<(), LedgerError> {
-    let unusable = |source: std::io::Error| LedgerError::Unusable { path: path.to_owned(), source: source.into() };
+    let unusable =
+        |source: std::io::Error| LedgerError::Unusable { path: path.to_owned(), source: source.into() };
     let folder = match path.parent() {
         Some(parent) if !parent.as_os_str().is_empty() => parent,
         _ => Path::new("."),
@@ -266,7 +270,8 @@ mod tests {
     fn what_durability_rests_on_is_in_force() {
         let folder = tempfile::tempdir().unwrap();
         let ledger = Ledger::open_or_create(&folder.path().join("wheels.db")).unwrap();
-        let text = |pragma| ledger.connection.pragma_query_value(None, pragma, |r| r.get::<_, String>(0)).unwrap();
+        let text =
+            |pragma| ledger.connection.pragma_query_value(None, pragma, |r| r.get::<_, String>(0)).unwrap();
         assert_eq!(text("journal_mode"), "wal");
         // 2 is FULL: https://sqlite.org/pragma.html#pragma_synchronous
         assert_eq!(ledger.number("synchronous").unwrap(), 2);

@@ -132,7 +132,8 @@ impl Ledger {
             let Some((id, name)) = wheel(t, number)? else { return Ok(None) };
             let surveys: Vec<KeptSurvey> =
                 t.prepare(sql::SURVEYS_OF_WHEEL)?.query_map([id], survey_row)?.collect::<Result<_, _>>()?;
-            let surveys = surveys.into_iter().map(|survey| with_programs(t, survey)).collect::<Result<_, _>>()?;
+            let surveys =
+                surveys.into_iter().map(|survey| with_programs(t, survey)).collect::<Result<_, _>>()?;
             let cuts: Vec<Cut> = t
                 .prepare(&format!("{}{}", sql::CUT_COLUMNS, sql::OF_WHEEL))?
                 .query_map([id], read_cut)?
@@ -159,14 +160,17 @@ impl Ledger {
                     .query_row(sql::FACE_OF_SURVEY, params![entry, wheel], |r| Ok((entry, r.get(0)?)))
                     .optional(),
                 None => t
-                    .query_row(sql::FACES_OF_WHEEL, params![wheel, measurement], |r| Ok((r.get(0)?, r.get(1)?)))
+                    .query_row(sql::FACES_OF_WHEEL, params![wheel, measurement], |r| {
+                        Ok((r.get(0)?, r.get(1)?))
+                    })
                     .optional(),
             }
         })?;
         let Some((entry, text)) = found else {
             return Err(LedgerError::Asked(format!("the ledger holds no other face of wheel {number}")));
         };
-        let face = serde_json::from_str(&text).map_err(|e| self.damaged(format!("the face of entry {entry}: {e}")))?;
+        let face = serde_json::from_str(&text)
+            .map_err(|e| self.damaged(format!("the face of entry {entry}: {e}")))?;
         Ok((entry, face))
     }
 }
@@ -200,9 +204,14 @@ fn stated(entry: i64, wheel: i64, taken: i64, job: &str) -> super::cuts::NewCut 
     }
 }
 
-fn add_survey(t: &Transaction<'_>, stamp: &Stamp, wheel: i64, survey: &SurveyRecord) -> rusqlite::Result<i64> {
-    let face = serde_json::to_string(&survey.face)
-        .map_err(|e| rusqlite::Error::ToSqlConversionFailure(e.into()))?;
+fn add_survey(
+    t: &Transaction<'_>,
+    stamp: &Stamp,
+    wheel: i64,
+    survey: &SurveyRecord,
+) -> rusqlite::Result<i64> {
+    let face =
+        serde_json::to_string(&survey.face).map_err(|e| rusqlite::Error::ToSqlConversionFailure(e.into()))?;
     let id = enter(t, stamp)?;
     t.execute(
         sql::ADD_SURVEY,
@@ -220,17 +229,24 @@ fn add_survey(t: &Transaction<'_>, stamp: &Stamp, wheel: i64, survey: &SurveyRec
     Ok(id)
 }
 
-fn add_program(t: &Transaction<'_>, stamp: &Stamp, survey: i64, program: &ProgramRecord) -> rusqlite::Result<()> {
-    let kept: Option<i64> = t.query_row(sql::PROGRAM, params![survey, program.hash], |r| r.get(0)).optional()?;
+fn add_program(
+    t: &Transaction<'_>,
+    stamp: &Stamp,
+    survey: i64,
+    program: &ProgramRecord,
+) -> rusqlite::Result<()> {
+    let kept: Option<i64> =
+        t.query_row(sql::PROGRAM, params![survey, program.hash], |r| r.get(0)).optional()?;
     if kept.is_some() {
         return Ok(());
     }
     let findings = serde_json::to_string(&program.findings)
         .map_err(|e| rusqlite::Error::ToSqlConversionFailure(e.into()))?;
     let id = enter(t, stamp)?;
+    let [part, of] = program.part;
     t.execute(
         sql::ADD_PROGRAM,
-        params![id, survey, program.hash, program.part, program.of, nm(program.before), program.verdict, findings],
+        params![id, survey, program.hash, part, of, nm(program.before), program.verdict, findings],
     )?;
     // The whole steps add up to the whole depth: what each pass is deeper is told from the depths it runs at.
     let mut before = nm(program.before);
@@ -249,9 +265,9 @@ fn add_program(t: &Transaction<'_>, stamp: &Stamp, survey: i64, program: &Progra
 /// Columns from `at` on: when and by whom.
 pub(super) fn stamp_at(row: &Row<'_>, column: usize) -> rusqlite::Result<Stamp> {
     let at: String = row.get(column)?;
-    let at: Moment = at
-        .parse()
-        .map_err(|e| rusqlite::Error::FromSqlConversionFailure(column, rusqlite::types::Type::Text, Box::new(e)))?;
+    let at: Moment = at.parse().map_err(|e| {
+        rusqlite::Error::FromSqlConversionFailure(column, rusqlite::types::Type::Text, Box::new(e))
+    })?;
     Ok(Stamp { at, by: row.get(column + 1)? })
 }
 
