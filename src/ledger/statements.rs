@@ -101,9 +101,9 @@ pub(super) const LAWS: [(&str, &str); 6] = [
     ("an entry of no table, or of two", "SELECT 'entry ' || e.id FROM entries e WHERE 1 <>
         (SELECT count(*) FROM (SELECT id FROM wheels UNION ALL SELECT id FROM surveys UNION ALL SELECT id FROM programs
             UNION ALL SELECT id FROM cuts UNION ALL SELECT id FROM edges UNION ALL SELECT id FROM touches) x WHERE x.id = e.id)"),
-    ("a pass that counts twice", "SELECT 'entries ' || a.id || ' and ' || b.id FROM counted a JOIN counted b
-        ON a.program = b.program AND a.id < b.id AND a.passes > 0 AND b.passes > 0
-        AND a.first_pass < b.first_pass + b.passes AND b.first_pass < a.first_pass + a.passes"),
+    ("a pass that counts twice", "SELECT 'entry ' || id FROM (SELECT id, first_pass, max(first_pass + passes - 1)
+            OVER (PARTITION BY program ORDER BY first_pass, id ROWS BETWEEN UNBOUNDED PRECEDING AND 1 PRECEDING) AS run
+        FROM counted WHERE passes > 0) WHERE first_pass <= run"),
     ("a pass that its program does not have", "SELECT 'entry ' || c.id FROM cuts c WHERE c.passes > 0
         AND c.first_pass + c.passes - 1 > (SELECT count(*) FROM passes p WHERE p.program = c.program)"),
     ("a cut on a program of another wheel", "SELECT 'entry ' || c.id FROM cuts c JOIN programs p ON p.id = c.program
