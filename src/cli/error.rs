@@ -19,6 +19,14 @@ pub(super) enum CliError {
     /// The ledger could not be read or written.
     #[error(transparent)]
     Ledger(LedgerError),
+    /// A file was to be written into a folder that is not there.
+    #[error("cannot write {}: there is no folder {}\n  to mend it: make the folder, or name another file", path.display(), folder.display())]
+    NoFolder {
+        /// The file.
+        path: PathBuf,
+        /// The folder.
+        folder: PathBuf,
+    },
     /// A file could not be read or written.
     #[error("cannot {action} {}: {source}", path.display())]
     File {
@@ -37,7 +45,7 @@ impl CliError {
         match self {
             Self::Refused(_) => 1,
             Self::Input(_) => 2,
-            Self::Ledger(_) | Self::File { .. } => 3,
+            Self::Ledger(_) | Self::File { .. } | Self::NoFolder { .. } => 3,
         }
     }
 }

@@ -1,8 +1,8 @@
 //! Cuts: a person confirms that passes have run, or puts an earlier entry right.
 //!
-//! Passes of a program are confirmed in their order, each once. What they take counts from the depth at which the wheel stands: the
-//! passes of a program that goes on count by their own steps, since an error of the touch-off stays with them; those of another
-//! program count from the depth that the ledger holds for the measurement, since what has gone cannot go again.
+//! Passes of a program are confirmed in their order, each once. What they are planned to take counts from the depth at which the wheel
+//! stands, since what has gone cannot go again; where earlier passes of the same program were measured to go deeper than planned, an
+//! error of the touch-off, the passes after them do so too.
 
 use super::records::{Confirmation, Correction, Cut, Run, Stamp};
 use super::statements as sql;
@@ -107,7 +107,7 @@ impl Ledger {
                 ))));
             }
             let last = run + passes;
-            let from = depth_before(t, wheel, survey, program, run)?;
+            let from = depth_before(t, wheel, survey, program)?;
             let to: i64 = t.query_row(sql::DEPTH_AFTER, params![program, last], |r| r.get(0))?;
             let planned = (to - from).max(0);
             let entry = enter(t, stamp)?;
@@ -186,19 +186,12 @@ fn only(found: Vec<Found>) -> Result<Found, LedgerError> {
     }
 }
 
-/// The depth at which the next pass of a program begins to take metal, nanometres.
-fn depth_before(
-    t: &Transaction<'_>,
-    wheel: i64,
-    survey: i64,
-    program: i64,
-    run: i64,
-) -> rusqlite::Result<i64> {
-    let last: Option<i64> = t.query_row(sql::LAST_PROGRAM_RUN, [survey], |r| r.get(0)).optional()?;
-    if run > 0 && last == Some(program) {
-        return t.query_row(sql::DEPTH_AFTER, params![program, run], |r| r.get(0));
-    }
-    t.query_row(sql::TAKEN_ON_SURVEY, params![wheel, survey], |r| r.get(0))
+/// The depth at which the next pass of a program begins to take metal, as its plan counts depth, nanometres: what has gone, less what
+/// its own passes went deeper than planned.
+fn depth_before(t: &Transaction<'_>, wheel: i64, survey: i64, program: i64) -> rusqlite::Result<i64> {
+    let gone: i64 = t.query_row(sql::TAKEN_ON_SURVEY, params![wheel, survey], |r| r.get(0))?;
+    let deeper: i64 = t.query_row(sql::DEEPER_THAN_PLANNED, [program], |r| r.get(0))?;
+    Ok(gone.saturating_sub(deeper))
 }
 
 fn cut(t: &Transaction<'_>, entry: i64) -> rusqlite::Result<Cut> {

@@ -68,9 +68,9 @@ pub(super) const CUT_SINCE: &str = "SELECT max(root) FROM counted
 /// The last pass of a program that counts as run.
 pub(super) const LAST_PASS_RUN: &str =
     "SELECT coalesce(max(first_pass + passes - 1), 0) FROM counted WHERE program = ?1 AND passes > 0";
-/// The program of the last cut on a survey.
-pub(super) const LAST_PROGRAM_RUN: &str =
-    "SELECT program FROM counted WHERE survey = ?1 AND passes > 0 ORDER BY root DESC LIMIT 1";
+/// How much deeper than planned the passes of a program went: an error of the touch-off, which stays with it.
+pub(super) const DEEPER_THAN_PLANNED: &str =
+    "SELECT coalesce(sum(taken_nm - planned_nm), 0) FROM counted WHERE program = ?1";
 
 pub(super) const ADD_EDGE: &str = "INSERT INTO edges (id, tool, note) VALUES (?1, ?2, ?3)";
 /// What each edge of a tool has done: the passes confirmed from its entry to that of the next. The first row is the edge that was in the
@@ -98,9 +98,10 @@ pub(super) const TOUCHES_OF_SURVEY: &str =
 
 /// Laws of the tables that no constraint of theirs can state; a row is a breach.
 pub(super) const LAWS: [(&str, &str); 6] = [
-    ("an entry of no table, or of two", "SELECT 'entry ' || e.id FROM entries e WHERE 1 <>
-        (SELECT count(*) FROM (SELECT id FROM wheels UNION ALL SELECT id FROM surveys UNION ALL SELECT id FROM programs
-            UNION ALL SELECT id FROM cuts UNION ALL SELECT id FROM edges UNION ALL SELECT id FROM touches) x WHERE x.id = e.id)"),
+    ("an entry of no table, or of two", "SELECT 'entry ' || e.id FROM entries e LEFT JOIN
+        (SELECT id FROM wheels UNION ALL SELECT id FROM surveys UNION ALL SELECT id FROM programs
+            UNION ALL SELECT id FROM cuts UNION ALL SELECT id FROM edges UNION ALL SELECT id FROM touches) x ON x.id = e.id
+        GROUP BY e.id HAVING count(x.id) <> 1"),
     ("a pass that counts twice", "SELECT 'entry ' || id FROM (SELECT id, first_pass, max(first_pass + passes - 1)
             OVER (PARTITION BY program ORDER BY first_pass, id ROWS BETWEEN UNBOUNDED PRECEDING AND 1 PRECEDING) AS run
         FROM counted WHERE passes > 0) WHERE first_pass <= run"),

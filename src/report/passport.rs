@@ -1,6 +1,6 @@
 //! What the ledger holds of a wheel and of a tool's edges, and what a comparison of two faces says, as a person reads it.
 
-use crate::diagnostics::shown;
+use crate::diagnostics::text::visible;
 use crate::ledger::{Comparison, Cut, EdgeUse, KeptProgram, KeptSurvey, Run, Stamp, Touch, WheelHistory};
 use crate::units::Length;
 use std::fmt::{Result, Write};
@@ -18,7 +18,7 @@ pub fn wheel(history: &WheelHistory) -> String {
 }
 
 fn write_wheel(out: &mut String, history: &WheelHistory) -> Result {
-    writeln!(out, "wheel    {}, {}", shown(&history.number), shown(&history.name))?;
+    writeln!(out, "wheel    {}, {}", visible(&history.number), visible(&history.name))?;
     let counted = history.cuts.iter().filter(|c| c.corrected_by.is_none());
     let sum = |of: &dyn Fn(&Cut) -> bool| {
         Length::mm(counted.clone().filter(|c| of(c)).map(|c| c.taken.as_mm()).sum())
@@ -53,9 +53,9 @@ fn write_survey(out: &mut String, survey: &KeptSurvey) -> Result {
         "survey   entry {}, {}: {}; clean-up {:.3}, {}",
         survey.entry,
         when(&survey.stamp),
-        shown(&survey.job),
+        visible(&survey.job),
         survey.clean_up,
-        shown(&survey.verdict)
+        visible(&survey.verdict)
     )?;
     for touch in &survey.touches {
         writeln!(out, "  {}", self::touch(touch))?;
@@ -72,7 +72,7 @@ fn program(program: &KeptProgram) -> String {
         "program {}, entry {}{part}: {passes} from {from:.3} to {to:.3}, proof {}",
         short(&program.hash),
         program.entry,
-        shown(&program.verdict)
+        visible(&program.verdict)
     )
 }
 
@@ -81,7 +81,7 @@ fn touch(touch: &Touch) -> String {
         |name: &str, [error, within]: [Length; 2]| format!("{name} off by {error:.3} within {within:.3}");
     let x = touch.error_x.map_or_else(String::new, |x| axis(", X", x));
     let note = note(&touch.note);
-    format!("touch check of {}: {}{x}{note}", shown(&touch.tool), axis("Z", touch.error_z))
+    format!("touch check of {}: {}{x}{note}", visible(&touch.tool), axis("Z", touch.error_z))
 }
 
 /// One cut in a line.
@@ -118,11 +118,11 @@ fn run(run: &Run) -> String {
 }
 
 fn note(text: &str) -> String {
-    if text.is_empty() { String::new() } else { format!(" ({})", shown(text)) }
+    if text.is_empty() { String::new() } else { format!(" ({})", visible(text)) }
 }
 
 fn when(stamp: &Stamp) -> String {
-    let by = if stamp.by.is_empty() { String::new() } else { format!(" by {}", shown(&stamp.by)) };
+    let by = if stamp.by.is_empty() { String::new() } else { format!(" by {}", visible(&stamp.by)) };
     format!("{}{by}", stamp.at.day())
 }
 
@@ -137,11 +137,11 @@ fn counted(count: u32, one: &str, many: &str) -> String {
 /// What the edges of a tool have done.
 #[must_use]
 pub fn edges(tool: &str, edges: &[EdgeUse]) -> String {
-    let mut text = format!("tool     {}\n", shown(tool));
+    let mut text = format!("tool     {}\n", visible(tool));
     for edge in edges {
         let [day, by] = &edge.since;
         let since = match edge.entry {
-            Some(entry) => format!("entry {entry}, put in {day} by {}{}", shown(by), note(&edge.note)),
+            Some(entry) => format!("entry {entry}, put in {day} by {}{}", visible(by), note(&edge.note)),
             None => "in the tool before any was entered".to_owned(),
         };
         // Writing to a string cannot fail.

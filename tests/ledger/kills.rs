@@ -16,7 +16,7 @@ const LEDGER: &str = "FACEWRIGHT_TEST_LEDGER";
 const COUNT: &str = "FACEWRIGHT_TEST_COUNT";
 
 /// More passes than all children together can confirm.
-const PASSES: usize = 20_000;
+const PASSES: usize = 8_000;
 
 /// No test by itself: confirms passes of the program `p`, one a transaction.
 #[test]

@@ -54,7 +54,7 @@ impl Shop {
     /// What the survey counts as taken, millimetres.
     fn taken(&self) -> f64 {
         let json: serde_json::Value =
-            serde_json::from_str(&self.says(0, "survey job.yaml --format json")).expect("JSON");
+            serde_json::from_slice(&self.run("survey job.yaml --format json").stdout).expect("JSON");
         json["allowance"]["taken_mm"].as_f64().expect("a number")
     }
 }
