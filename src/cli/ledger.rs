@@ -2,6 +2,7 @@
 
 use super::error::CliError;
 use super::{output, proof};
+use crate::diagnostics::text::visible;
 use crate::ledger::{
     Confirmation, Correction, Ledger as Book, LedgerError, Moment, Stamp, TableName, compare,
 };
@@ -9,6 +10,7 @@ use crate::pipeline;
 use crate::report::passport;
 use crate::units::Length;
 use clap::{Args, Subcommand, ValueEnum};
+use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
 use std::time::{SystemTime, UNIX_EPOCH};
 
@@ -130,7 +132,8 @@ impl Confirm {
         let (number, cut) = ledger.confirm(&self.who.stamp(), &confirmed)?;
         let mut text = passport::cut(&cut) + "\n";
         if let Some(wheel) = ledger.wheel(&number)? {
-            text += &format!("taken    {:.3} off wheel {number} in all\n", wheel.taken);
+            // Writing to a string cannot fail.
+            let _ = writeln!(text, "taken    {:.3} off wheel {} in all", wheel.taken, visible(&number));
         }
         output::print(text.as_bytes())
     }
@@ -186,11 +189,7 @@ impl Show {
                     "the ledger does not know wheel {number}; `facewright ledger show` lists those it knows"
                 ))
             })?),
-            None => ledger
-                .wheels()?
-                .iter()
-                .map(|number| format!("{}\n", crate::diagnostics::shown(number)))
-                .collect(),
+            None => passport::wheels(&ledger.wheels()?),
         };
         output::print(text.as_bytes())
     }

@@ -8,7 +8,7 @@ use std::collections::BTreeMap;
 impl Ledger {
     /// What is wrong with the ledger; nothing where it is whole.
     ///
-    /// Beyond SQLite's own checks of pages and references, the laws that no constraint states, and the metal that each wheel has lost,
+    /// Beyond the checks that `SQLite` itself makes of pages and references, the laws that no constraint states, and the metal that each wheel has lost,
     /// added up anew from its cuts.
     ///
     /// # Errors

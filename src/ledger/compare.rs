@@ -32,6 +32,10 @@ const LEAST_COMMON: usize = 40;
 
 /// A face as it is kept.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[allow(
+    clippy::struct_field_names,
+    reason = "each name is a key of the kept text, and a key carries its unit"
+)]
 pub struct FaceProfile {
     /// Radii, rising, millimetres.
     r_mm: Vec<f64>,

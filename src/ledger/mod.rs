@@ -1,6 +1,6 @@
 //! The wheel's passport: what was measured, planned, confirmed and taken, kept over the years in one file.
 //!
-//! The file is an SQLite database beside the shop file. A row is added and never changed or deleted (triggers refuse it); a mistake is
+//! The file is a database of `SQLite` beside the shop file. A row is added and never changed or deleted (triggers refuse it); a mistake is
 //! put right by a new entry that names the old one. Every row is an entry of one sequence, with when and by whom, so that the
 //! order of measuring and cutting over all tables can be asked.
 //!

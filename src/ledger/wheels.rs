@@ -51,13 +51,12 @@ impl Ledger {
             if known.is_none() && survey.claims.is_none() {
                 return Ok(Err(LedgerError::TakenNotKnown { wheel: number.clone() }));
             }
-            let wheel = match known {
-                Some((wheel, _)) => wheel,
-                None => {
-                    let id = enter(t, stamp)?;
-                    t.execute(sql::ADD_WHEEL, params![id, number, survey.name])?;
-                    id
-                }
+            let wheel = if let Some((wheel, _)) = known {
+                wheel
+            } else {
+                let id = enter(t, stamp)?;
+                t.execute(sql::ADD_WHEEL, params![id, number, survey.name])?;
+                id
             };
             let kept: Option<i64> =
                 t.query_row(sql::SURVEY, params![wheel, survey.measurement], |r| r.get(0)).optional()?;

@@ -150,13 +150,12 @@ const COVERAGE: f64 = 2.0;
 #[must_use]
 pub fn face_to_keep(survey: &Survey) -> FaceProfile {
     let face = survey.face();
-    let known_within = match &survey.run_out {
-        Some(run_out) => run_out.uncertainty_mm,
+    let known_within = if let Some(run_out) = &survey.run_out {
+        run_out.uncertainty_mm
+    } else {
         // One line: the middle of the turn may lie half the stated run-out beside it.
-        None => {
-            let at = face.lowest.start();
-            COVERAGE * survey.noise_mm + (face.highest.at(at) - face.lowest.at(at)) / 2.0
-        }
+        let at = face.lowest.end();
+        COVERAGE * survey.noise_mm + (face.highest.at(at) - face.lowest.at(at)) / 2.0
     };
     FaceProfile::between(&face.highest, &face.lowest, Length::mm(known_within))
 }

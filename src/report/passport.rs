@@ -8,6 +8,17 @@ use std::fmt::{Result, Write};
 /// Characters of a program's hash that are shown: enough to tell the programs of one wheel apart.
 const SHORT_HASH: usize = 8;
 
+/// The numbers of wheels, one a line.
+#[must_use]
+pub fn wheels(numbers: &[String]) -> String {
+    let mut text = String::new();
+    for number in numbers {
+        // Writing to a string cannot fail.
+        let _ = writeln!(text, "{}", visible(number));
+    }
+    text
+}
+
 /// The history of a wheel.
 #[must_use]
 pub fn wheel(history: &WheelHistory) -> String {
