@@ -43,6 +43,7 @@ pub mod gcode;
 pub mod geometry;
 pub mod job;
 pub mod ledger;
+pub mod numeric;
 pub mod pipeline;
 pub mod plan;
 pub mod proof;

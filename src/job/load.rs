@@ -88,6 +88,7 @@ pub fn load_all(path: &Path) -> Result<Job, Box<JobErrors>> {
     };
     file::check(&mut file, &root, folder, &mut faults);
     let damage = file::damage(&file.damage, root.at("damage"), &mut faults);
+    file.measured.turn = file::turn(&file.turn, root.at("turn"), folder, &mut faults);
     let mut keep_out = file::keep_outs(&file.keep_out, root.at("keep_out"), &mut faults);
     let Some(schedule) = schedule(&root, &shop, &mut faults) else { return Err(refused(faults, &root)) };
     keep_out.extend_from_slice(&shop.keep_out);
@@ -103,7 +104,8 @@ pub fn load_all(path: &Path) -> Result<Job, Box<JobErrors>> {
         measured: file.measured,
         touch_off: file.touch_off.map(|touch_off| touch_off.at),
         damage,
-        mending: Mending { mend: file.mend, leave: file.leave },
+        mending: Mending { mend: file.mend, leave: file.leave, no_metal: file.no_metal },
+        accept: file.accept,
         zones: file.zones,
         keep_out,
         passport,

@@ -32,8 +32,8 @@ pub use shop::{
     ToolWord, UnitWord, XWords,
 };
 pub use wheel::{
-    Allowance, Column, Damage, DamageKind, HeightSense, LengthUnit, Measured, Mending, ScanLine, Sensor,
-    Tyre, Wheel, XMeaning, Zone,
+    Acceptance, Allowance, Column, Damage, DamageKind, DamageSector, HeightSense, LengthUnit, Measured,
+    Mending, RingSource, ScanLine, Sensor, TurnReadings, Tyre, Wheel, XMeaning, Zone,
 };
 
 use crate::units::Length;
@@ -66,6 +66,8 @@ pub struct Job {
     pub damage: Vec<Damage>,
     /// Stretches of the face that a person wants mended, or left as they are.
     pub mending: Mending,
+    /// What the person accepts that the measurement cannot settle.
+    pub accept: Vec<Acceptance>,
     /// Rings to cut; at least one, in rising order, not overlapping.
     pub zones: Vec<Zone>,
     /// Places no part of the tool may enter.
