@@ -85,6 +85,13 @@ impl Loaded {
         &self.job
     }
 
+    /// The trial that the job lists, as a job of its own; none where it lists no rings. It is cut on a scrap wheel, and nothing of it is
+    /// entered in the ledger.
+    #[must_use]
+    pub fn into_trial(self) -> Option<Self> {
+        Some(Self { job: self.job.for_trial()?, known: None })
+    }
+
     /// Reads the scans that the job names and makes them clean.
     ///
     /// # Errors

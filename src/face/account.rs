@@ -11,6 +11,10 @@ use crate::numeric::cholesky::Symmetric;
 use crate::numeric::grid::Grid;
 use crate::scan::line::Stretch;
 
+/// Width over which the floor of a dent is averaged, millimetres: of furrows 1.3 mm apart it keeps 91 % of their height, and
+/// a usual scan has four readings in it.
+const FURROW: f64 = 0.3;
+
 impl Fit<'_> {
     /// The whole account.
     pub(super) fn account(self) -> WheelModel {
@@ -74,7 +78,11 @@ impl Fit<'_> {
 
     fn dent(&self, line: usize, run: &Run, kept: &[Residual], noise: f64) -> Dent {
         let inside = kept.get(run.first..=run.last).unwrap_or(&[]);
-        let window = (inside.len() / 8).clamp(3, 16).min(inside.len().max(1));
+        // A scrape is furrowed: its floor is told over a width that keeps a furrow's tip.
+        let width = (run.stretch.to - run.stretch.from).max(FURROW);
+        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "held to a few readings")]
+        let window = (inside.len() as f64 * FURROW / width).clamp(3.0, 16.0) as usize;
+        let window = window.min(inside.len().max(1));
         let mut profile = vec![(run.stretch.from, 0.0)];
         for part in inside.windows(window).step_by((window / 2).max(1)) {
             let weight: f64 = part.iter().map(|r| r.weight).sum();
@@ -85,6 +93,7 @@ impl Fit<'_> {
             }
         }
         profile.push((run.stretch.to, 0.0));
+        let depth = profile.iter().map(|p| p.1).fold(run.depth, f64::max);
         let middle = f64::midpoint(run.stretch.from, run.stretch.to);
         let face = self.grid.interpolate(&self.curve.error, middle);
         let contested = self.contested.iter().find(|c| overlap(c.account.stretch, run.stretch));
@@ -102,7 +111,7 @@ impl Fit<'_> {
             line: Some(line),
             sector: Some(Sector { at: self.layout.angles[line], width: 0.0 }),
             stretch: run.stretch,
-            depth: run.depth,
+            depth,
             error: (noise / (window as f64).sqrt()).hypot(face).hypot(uncertain),
             profile,
             witness,

@@ -1,18 +1,19 @@
 //! The job file: its groups as they are read, and the checks that a group alone allows.
 //!
 //! Defaults: `bend_limit` (the run-out limit holds for both), `run_out` (what the lines show), `touch_off` (the middle of the widest
-//! zone), `damage` (none seen), `turn` (not read), `mend`, `leave`, `no_metal` and `accept` (the lines decide), `keep_out` where
-//! the tyre is off, and `taken` where the ledger knows the wheel by its `number`. Nothing else.
+//! zone), `damage` (none seen), `turn` (not read), `mend`, `leave`, `no_metal` and `accept` (the lines decide), `keep_out` where the
+//! tyre is off, `trial` (no rings), and `taken` where the ledger knows the wheel by its `number`. Nothing else.
 
 use super::fields;
 use super::keep_out::{KeepOut, KeepOutFile};
 use super::keys;
 use super::source::Node;
+use super::texture::Texture;
 use super::wheel::{
     Acceptance, Column, Damage, DamageKind, DamageSector, Measured, RingSource, TurnReadings, Wheel, Zone,
 };
 use crate::diagnostics::{InputError, Mismatch};
-use crate::units::{Angle, Length};
+use crate::units::{Angle, FeedPerRev, Length, SurfaceSpeed};
 use serde::Deserialize;
 use serde::de::IgnoredAny;
 use std::path::{Path, PathBuf};
@@ -43,6 +44,23 @@ pub(super) struct JobFile {
     pub(super) zones: Vec<Zone>,
     #[serde(default)]
     pub(super) keep_out: Vec<KeepOutFile>,
+    #[serde(default)]
+    pub(super) trial: Vec<TrialRingFile>,
+}
+
+/// One ring of a trial as it is written.
+#[derive(Debug, Deserialize)]
+pub(super) struct TrialRingFile {
+    pub(super) name: String,
+    pub(super) from: Length,
+    pub(super) to: Length,
+    #[serde(default, deserialize_with = "fields::some_above_zero")]
+    pub(super) depth: Option<Length>,
+    #[serde(default, deserialize_with = "fields::some_above_zero")]
+    pub(super) surface_speed: Option<SurfaceSpeed>,
+    #[serde(default, deserialize_with = "fields::some_above_zero")]
+    pub(super) feed: Option<FeedPerRev>,
+    pub(super) texture: Option<Texture>,
 }
 
 /// Where the tools are touched off.
@@ -92,6 +110,9 @@ pub(super) fn check(file: &mut JobFile, root: &Node, folder: &Path, faults: &mut
     }
     check_rising(&file.zones, "a zone", root.at("zones"), faults);
     check_zones(&file.zones, root.at("zones"), faults);
+    let rings: Vec<Zone> = file.trial.iter().map(|r| Zone { from: r.from, to: r.to }).collect();
+    check_rising(&rings, "a ring", root.at("trial"), faults);
+    check_zones(&rings, root.at("trial"), faults);
     file.zones.sort_by(|a, b| a.from.as_mm().total_cmp(&b.from.as_mm()));
 }
 

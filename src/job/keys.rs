@@ -84,6 +84,7 @@ const GROUPS: &[(&str, &[Needed])] = &[
     ("TouchOff", &[needed_as("at", "82 mm")]),
     ("DamageFile", &[needed_as("from", "203 mm"), needed_as("to", "214 mm"), needed_as("kind", "scrape")]),
     ("Zone", &[needed_as("from", "70 mm"), needed_as("to", "216 mm")]),
+    ("TrialRingFile", &[needed_as("name", "A"), needed_as("from", "100 mm"), needed_as("to", "108 mm")]),
     ("KeepOutFile", &[needed_as("name", "tyre")]),
     (
         "ShopFile",
@@ -192,6 +193,8 @@ const LISTS: &[List] = &[
     List { key: "mend", of: "stretches", may_be_empty: true },
     List { key: "no_metal", of: "stretches", may_be_empty: true },
     List { key: "reads", of: "lengths", may_be_empty: false },
+    List { key: "speed_changes", of: "radii", may_be_empty: false },
+    List { key: "trial", of: "rings", may_be_empty: true },
     List { key: "turn", of: "readings round the wheel", may_be_empty: true },
     List { key: "zones", of: "zones", may_be_empty: false },
 ];

@@ -21,6 +21,8 @@ mod schedule_file;
 pub mod shop;
 mod shop_file;
 mod source;
+mod texture;
+mod trial;
 pub mod wheel;
 
 pub use keep_out::KeepOut;
@@ -31,6 +33,7 @@ pub use shop::{
     PassCount, ProgrammedPoint, RoughPass, Schedule, Sequence, SpindleLimitWord, SpindleTurns, Step, Tool,
     ToolWord, UnitWord, XWords,
 };
+pub use trial::{TrialRing, deepest};
 pub use wheel::{
     Acceptance, Allowance, Column, Damage, DamageKind, DamageSector, HeightSense, LengthUnit, Measured,
     Mending, RingSource, ScanLine, Sensor, TurnReadings, Tyre, Wheel, XMeaning, Zone,
@@ -72,6 +75,10 @@ pub struct Job {
     pub zones: Vec<Zone>,
     /// Places no part of the tool may enter.
     pub keep_out: Vec<KeepOut>,
+    /// The rings of a trial, as the person lists them, in rising order.
+    pub trial: Vec<TrialRing>,
+    /// The rings that this job cuts, where it is a trial; its zones are theirs. See [`Job::for_trial`].
+    pub rings: Vec<TrialRing>,
     /// Where the shop's ledger lies and under which number the wheel stands there; none where either file does not say.
     pub passport: Option<Passport>,
 }

@@ -1,5 +1,7 @@
 //! What is planned: laws of paths and passes, and the figures of turning.
 
 mod figures;
+mod finished;
 mod laws;
+mod trial;
 mod turning;

@@ -123,7 +123,6 @@ pub fn judge(
     findings: &mut Vec<Finding>,
 ) {
     let PassLimits { job, allowed, .. } = *limits;
-    let own = allowed.of_tool(limits.tool);
     let tolerance = job.schedule.tolerance.as_mm();
     let rest = if limits.changed { job.schedule.rest_limit.as_mm() } else { 0.0 };
     let mut found = WorstPoints::default();
@@ -143,6 +142,7 @@ pub fn judge(
                 Step::Axial => 1.0,
                 Step::Normal => metal.cosine[index],
             };
+            let own = allowed.of_tool_at(limits.tool, metal.radii[index]);
             worse(deep, at(taken, own / along, tolerance / metal.cosine[index] + rest + SLACK));
         } else {
             worse(outside, at(depth, 0.0, OUTSIDE));

@@ -89,15 +89,15 @@ impl Metal {
         let (by, counted) = (vec![usize::MAX; radii.len()], vec![0; radii.len()]);
         let mut metal =
             Self { allowed, by, counted, now: Vec::new(), face: heights, radii, cosine, in_zone, step };
-        metal.now = metal.lowered(face, already);
+        metal.now = metal.lowered(face, &|_| already);
         metal
     }
 
-    /// The face as measured after a depth has gone everywhere in the zones.
+    /// The face as measured after a depth, by the radius, has gone everywhere in the zones.
     #[must_use]
-    pub fn lowered(&self, face: &Face, depth: f64) -> Vec<f64> {
+    pub fn lowered(&self, face: &Face, depth: &dyn Fn(f64) -> f64) -> Vec<f64> {
         let points = face.highest.points();
-        let gone = |i: usize| if self.in_zone[i] { depth } else { 0.0 };
+        let gone = |i: usize| if self.in_zone[i] { depth(self.radii[i]) } else { 0.0 };
         (0..self.len()).map(|i| lowered(points, self.radii[i], self.face[i], gone(i), self.step)).collect()
     }
 
@@ -160,7 +160,7 @@ impl Metal {
         contact: &Contact,
         extent: Option<(f64, f64, f64)>,
         pass: usize,
-        depth: f64,
+        depth: &dyn Fn(f64) -> f64,
         near: f64,
     ) {
         let Some((x0, x1, _)) = extent else { return };
@@ -169,7 +169,7 @@ impl Metal {
             let cuts = before - point.z > CUT_LEAST;
             if self.in_zone[i] && (over || cuts) && self.counted[i] != pass {
                 self.counted[i] = pass;
-                self.allowed[i] += depth;
+                self.allowed[i] += depth(self.radii[i]);
             }
         }
     }
