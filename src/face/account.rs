@@ -3,7 +3,7 @@
 use super::damage::{Residual, Run};
 use super::estimate::{Fit, Standing, overlap};
 use super::model::{
-    Decision, Dent, Eccentricity, Sector, SensorTerms, Term, Tilt, Turn, Unwitnessed, WheelModel,
+    Decision, Dent, Eccentricity, Sector, SensorTerms, Shape, Term, Tilt, Turn, Unwitnessed, WheelModel,
     WhyUnwitnessed, Witness,
 };
 use super::revolution::Revolution;
@@ -32,7 +32,7 @@ impl Fit<'_> {
         let face_error = self.face_error();
         let turn = self.turn();
         let eccentricity = self.eccentricity();
-        let tilt = tilt(&turn, self.layout.outermost);
+        let tilt = tilt(&turn, &self.terms.shapes, self.given.zones, &self.grid, self.layout.outermost);
         let mut model = WheelModel {
             grid: self.grid,
             angles: self.layout.angles.clone(),
@@ -224,11 +224,28 @@ impl Fit<'_> {
     }
 }
 
-fn tilt(turn: &Turn, outermost: f64) -> Tilt {
-    match turn.coefficients.first().map(Vec::as_slice) {
-        Some(&[_, c, s, ..]) => {
-            Tilt { slope: c.hypot(s) / outermost, high_side: s.atan2(c).rem_euclid(std::f64::consts::TAU) }
+/// The tilt that takes most off the departures over the zones: least squares of their first harmonic on the radius. A bend
+/// that begins somewhere has a first harmonic too, and an indicator takes what of it grows with the radius for tilt.
+fn tilt(turn: &Turn, shapes: &[Shape], zones: &[Stretch], grid: &Grid, outermost: f64) -> Tilt {
+    let (mut squares, mut sums) = (0.0, [0.0; 2]);
+    for i in 0..grid.len {
+        let r = grid.at(i);
+        if !zones.is_empty() && !zones.iter().any(|z| z.holds(r)) {
+            continue;
         }
-        _ => Tilt::default(),
+        let mut first = [0.0; 2];
+        for (row, shape) in turn.coefficients.iter().zip(shapes) {
+            let height = shape.at(r, outermost);
+            if let Some(&[_, c, s, ..]) = Some(row.as_slice()) {
+                first = [first[0] + c * height, first[1] + s * height];
+            }
+        }
+        squares += r * r;
+        sums = [sums[0] + r * first[0], sums[1] + r * first[1]];
     }
+    if squares <= 0.0 {
+        return Tilt::default();
+    }
+    let [c, s] = sums.map(|sum| sum / squares);
+    Tilt { slope: c.hypot(s), high_side: s.atan2(c).rem_euclid(std::f64::consts::TAU) }
 }
