@@ -79,6 +79,19 @@ pub struct Job {
     pub trial: Vec<TrialRing>,
     /// The rings that this job cuts, if it is a trial; its zones are these rings. See [`Job::for_trial`].
     pub rings: Vec<TrialRing>,
+    /// Where the shop's ledger lies and under which number the wheel stands there; none where either file does not say.
+    pub passport: Option<Passport>,
+}
+
+/// How the job's wheel is found in the shop's ledger.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Passport {
+    /// The ledger.
+    pub ledger: PathBuf,
+    /// The shop's own number of the wheel.
+    pub number: String,
+    /// Whether the job itself says what earlier jobs took; otherwise the ledger does.
+    pub claims_taken: bool,
 }
 
 impl Job {
