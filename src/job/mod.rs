@@ -1,7 +1,7 @@
 //! The job file and the shop file, read once into types that cannot hold invalid values.
 //!
 //! A file becomes a tree of nodes with their positions ([`source`]); serde reads the tree into the types of the files
-//! ([`reader`], [`file`], [`shop_file`], [`control`], [`schedule_file`]); checks between values follow, with positions
+//! ([`reader`], [`mod@file`], [`shop_file`], [`control`], [`schedule_file`]); checks between values follow, with positions
 //! from the same tree. So every error names its line and column, what was found, what was expected and how to correct it.
 
 // Files from outside are read here: no index may panic.
