@@ -227,6 +227,11 @@ fn the_next_pass_in_one_command() {
     assert_eq!(shown.status.code(), Some(0), "{}", text(&shown.stderr));
     let page = fs::read_to_string(bench.path("next.html")).expect("written");
     assert!(page.contains("Taken off by an earlier program") && page.contains("Touch-off"), "{page}");
+    bench.change("shop.yaml", "    rough: {", "    # rough: {");
+    let lacking = with(&["write", "job.yaml"], &[]);
+    let said = text(&lacking.stderr);
+    assert!(lacking.status.code() == Some(2) && said.contains("a schedule without `rough`"), "{said}");
+    assert!(said.contains("ask for `finish` passes next"), "{said}");
     // What is varied belongs to the next passes: nothing is varied in silence.
     assert_eq!(bench.run(&["write", "job.yaml", "--depth", "0.08mm"]).status.code(), Some(2));
 }

@@ -77,11 +77,8 @@ fn depth_feed_speed_texture_and_count_for_this_time() {
 #[test]
 fn every_depth_that_was_taken_before() {
     let step = std::env::var("WALK_STEP").ok().and_then(|s| s.parse().ok()).unwrap_or(0.0967);
-    let taken: Vec<f64> = (0..)
-        .map(|i| f64::from(i) * step)
-        .map(|t| (t * 1e3_f64).round() / 1e3)
-        .take_while(|&t| t <= 0.8)
-        .collect();
+    let steps = (1..).map_while(|i| Some(f64::from(i) * step).filter(|&t| t <= 0.8));
+    let taken: Vec<f64> = std::iter::once(0.0).chain(steps.map(|t| (t * 1e3).round() / 1e3)).collect();
     for kind in [NextPasses::Rough, NextPasses::Finish] {
         let mut refused = 0;
         for (program, taken) in after(&next(kind), &taken).into_iter().zip(&taken) {
