@@ -160,7 +160,11 @@ impl Surveyed<'_> {
     /// Proves a program from elsewhere, or one edited by hand, on the face as surveyed.
     #[must_use]
     pub fn prove_other(&self, program: &[u8], circumstances: &Circumstances) -> ReadBack {
-        proof::read_back(program, self.job, self.survey.face(), circumstances)
+        let read_back = proof::read_back(program, self.job, self.survey.face(), circumstances);
+        match self.survey.cleared() {
+            Ok(_) => read_back,
+            Err(why) => ReadBack { report: read_back.report.on_refused_wheel(why.to_string()), ..read_back },
+        }
     }
 }
 

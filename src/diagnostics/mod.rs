@@ -1,5 +1,6 @@
 //! What is reported to a person: errors in input files with their place, findings with their rule, rank and place.
 
+pub mod checksum;
 pub(crate) mod collector;
 mod finding;
 mod mismatch;

@@ -3,6 +3,7 @@
 use super::GcodeError;
 use super::comment::Comment;
 use super::word::Word;
+use crate::diagnostics::checksum::{self, Checksum};
 use crate::job::{Control, LineEnd, Sequence};
 use std::fmt;
 use std::fmt::Write as _;
@@ -15,6 +16,9 @@ const SHORTEST: usize = 24;
 
 /// Greatest sequence number (NISTIR 6556, section 3.3.1).
 const LAST_SEQUENCE: u64 = 99_999;
+
+/// What stands in the checksum's place until the program is whole.
+const NO_CHECKSUM: Checksum = Checksum { comments: 0, words: 0 };
 
 /// One line of a program.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -105,8 +109,23 @@ impl<'c> ProgramBuilder<'c> {
         Ok(())
     }
 
-    /// What was written.
-    pub(super) fn finish(self) -> (Vec<Block>, String) {
+    /// Leaves room for the checksum, which [`finish`](Self::finish) writes.
+    pub(super) fn checksum(&mut self) {
+        self.comment(checksum::LABEL, &NO_CHECKSUM.to_string());
+    }
+
+    /// What was written, with its checksum.
+    pub(super) fn finish(mut self) -> (Vec<Block>, String) {
+        let line =
+            |sum: Checksum| Comment::wrapped(checksum::LABEL, &sum.to_string(), self.width.saturating_sub(2));
+        let (room, sum) = (line(NO_CHECKSUM), line(Checksum::of(&self.text)));
+        for (room, sum) in room.into_iter().zip(sum) {
+            self.text = self.text.replacen(&room.to_string(), &sum.to_string(), 1);
+            let room = Block::Comment(room);
+            if let Some(block) = self.blocks.iter_mut().find(|b| **b == room) {
+                *block = Block::Comment(sum);
+            }
+        }
         (self.blocks, self.text)
     }
 

@@ -33,6 +33,7 @@ pub(super) fn write(
         Tyre::Removed => "TYRE REMOVED",
     };
     program.comment("WHEEL", &format!("{}, {}, {tyre}", job.wheel.name, job.wheel.material));
+    program.checksum();
     if part.of > 1 {
         program.comment("PART", &format!("{} OF {}. RUN THE PARTS IN THEIR ORDER", part.number, part.of));
     }

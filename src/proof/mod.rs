@@ -6,6 +6,7 @@
 
 pub mod against;
 pub mod explain;
+mod head;
 pub mod report;
 pub mod sweep;
 mod text;

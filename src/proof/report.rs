@@ -1,7 +1,8 @@
 //! The report of a proof: findings of the simulation, effect of the motions on the metal, and the verdict.
 
+use super::head;
 use super::sweep::{Sweep, sweep_after};
-use crate::diagnostics::{Finding, ProgramRule, Rank, Rule, SweepRule};
+use crate::diagnostics::{Finding, Place, ProgramRule, Rank, Rule, SweepRule};
 use crate::face::Face;
 use crate::job::Job;
 use crate::simulate::simulation::merge;
@@ -86,6 +87,7 @@ fn judge(simulation: &Simulation, job: &Job, face: &Face, circumstances: &Circum
     }
     findings.retain(|f| !said_before(f, &simulation.findings));
     findings.extend(simulation.findings.iter().cloned());
+    findings.extend(head::judge(&simulation.program, job));
     findings.sort_by(|a, b| b.rank.cmp(&a.rank).then(a.line().cmp(&b.line())));
     findings.dedup();
     Report {
@@ -124,6 +126,14 @@ fn verdict(findings: &[Finding]) -> Verdict {
 }
 
 impl Report {
+    /// The report for a wheel that must not be cut, whatever the program does.
+    #[must_use]
+    pub fn on_refused_wheel(mut self, why: String) -> Self {
+        self.sweep.findings.insert(0, Finding::new(SweepRule::WheelRefused, Place::Whole, why));
+        self.verdict = Verdict::Stop;
+        self
+    }
+
     /// All findings: the most serious first, then in the order of the lines.
     #[must_use]
     pub fn findings(&self) -> &[Finding] {

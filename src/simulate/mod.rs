@@ -17,6 +17,6 @@ pub mod time;
 pub use execution::{Execution, SkipSwitch};
 pub use interpreter::{Event, EventKind, Setup};
 pub use movement::{Feed, Movement, MovementKind, Spindle};
-pub use reader::{ProgramRead, read};
+pub use reader::{Block, ProgramRead, read};
 pub use simulation::{Simulation, simulate};
 pub use time::time;

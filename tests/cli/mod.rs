@@ -1,4 +1,4 @@
 //! What a person meets at the command line.
 
-mod journeys;
+pub mod journeys;
 mod settled;

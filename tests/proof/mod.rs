@@ -1,6 +1,7 @@
 //! What proof says of whole programs, of each of their motions, and of faults put into them.
 
 mod controls;
+mod hands;
 mod sweep;
 mod trial;
 mod words;

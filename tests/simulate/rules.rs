@@ -39,14 +39,58 @@ const RULES: &[(&str, &str, &[&str])] = &[
     ("3.3.4 words in a comment do nothing", "G01 X90. Z40. (G0 X0 Z-50)\n", &[]),
     ("trade: a semicolon begins a comment", "G01 X90. Z40. ; G0 X0\n", &[]),
     ("3.3 block skip stands first", "G01 / X90. Z40.\n", &["unreadable"]),
+    // What a hand may meet (trade).
+    ("trade: a stop while the spindle turns", "G00 Z60.\nM00\n", &["stop-while-turning"]),
+    ("trade: an optional stop while the spindle turns", "G00 Z60.\nM01\n", &["stop-while-turning"]),
+    ("trade: the spindle is started in the block of a stop", "M05\nM03 M00\n", &["stop-while-turning"]),
+    ("trade: a stop with the spindle off", "M05\nM00\nM03\n", &[]),
+    ("trade: a stop in the cut", "G01 X90. Z40.\nM05\nM00\nM03\nG01 X80.\n", &["stands-in-cut"]),
+    ("trade: a dwell in the cut", "G01 X90. Z40.\nG04 P600.\nG01 X80.\n", &["stands-in-cut"]),
+    ("trade: a dwell off the cut", "G01 X90. Z40.\nG00 Z60.\nG04 P2.\nG01 X80.\n", &[]),
+    ("trade: a tool called over the wheel", "M05\nT2\nM00\nT2\nM03\nG00 Z250.\n", &["change-away-from-park"]),
+    (
+        "trade: a second tool that nobody touched off",
+        "M05\nG00 Z250.\nX330.\nT2\nM03\nX100.\nZ50.\nG01 X90. Z40.\nG01 Z45.\n",
+        &["tool-not-touched-off"],
+    ),
+    (
+        "trade: M01 is no touch-off",
+        "M05\nG00 Z250.\nX330.\nT2\nM01\nT2\nM03\nX100.\nZ50.\nG01 X90. Z40.\n",
+        &["tool-not-touched-off"],
+    ),
+    (
+        "trade: the offset of the touch-off is not taken up",
+        "M05\nG00 Z250.\nX330.\nT2\nM00\nM03\nZ250.\nX100.\nZ50.\nG01 X90. Z40.\n",
+        &["offset-not-taken-up"],
+    ),
+    (
+        "trade: a second tool as it should be",
+        "M05\nG00 Z250.\nX330.\nT2\nM00\nT2\nM03\nZ250.\nX100.\nZ50.\nG01 X90. Z40.\n",
+        &[],
+    ),
+    (
+        "trade: back to a tool that was touched off",
+        "M05\nG00 Z250.\nX330.\nT2\nM00\nT2\nZ250.\nT1\nM03\nX100.\nZ50.\nG01 X90. Z40.\n",
+        &[],
+    ),
+    (
+        "trade: across before up after a touch-off",
+        "M05\nG00 Z250.\nX330.\nT2\nM00\nT2\nM03\nX100. Z250.\nZ50.\nG01 X90. Z40.\n",
+        &["not-up-first"],
+    ),
+    ("trade: a feed in the block of the limit", "G92 S700 F0.2\n", &["unused-word"]),
     // One word of each letter and each group.
     ("3.3.5 a letter once a block", "G01 X90. X80. Z40.\n", &["repeated-word"]),
-    ("3.3.5 four M words at most", "M00 M03 M07 M08 M06\nM09\n", &["many-m-words", "tool-form"]),
+    (
+        "3.3.5 four M words at most",
+        "M00 M03 M07 M08 M06\nM09\n",
+        &["many-m-words", "stop-while-turning", "tool-form"],
+    ),
     ("3.4 two motions", "G00 G01 X90. Z40.\n", &["same-group"]),
     ("3.4 two distance modes", "G90 G91\n", &["same-group"]),
     ("3.4 two feed modes", "G94 G95\n", &["same-group"]),
     ("3.4 two planes", "G18 G18\n", &["same-group"]),
-    ("3.4 two stops", "M00 M01\n", &["same-group"]),
+    ("3.4 two stops", "M00 M01\n", &["same-group", "stop-while-turning"]),
     ("3.4 two spindle words", "M03 M05\nM03\n", &["same-group"]),
     ("3.4 mist and flood together", "M07 M08\nM09\n", &[]),
     ("3.4 coolant on and off", "M08 M09\nM09\n", &["same-group"]),
@@ -99,7 +143,7 @@ const RULES: &[(&str, &str, &[&str])] = &[
     ("3.8 the feed mode is set before F", "G94 F100.\nG01 X90. Z40.\nG95 F0.2\n", &[]),
     ("3.8 F before its mode is lost", "F100. \nG94\nG01 X90. Z40.\nG95 F0.2\n", &["no-feed"]),
     ("3.8 the distance mode is set before the motion", "G91 G01 X-10.\nG90\n", &[]),
-    ("3.8 the stop comes after the motion", "G01 X90. Z40. M00\n", &[]),
+    ("3.8 the stop comes after the motion", "G01 X90. Z40. M00\n", &["stop-while-turning"]),
     // Spindle, feed, tool: trade.
     ("trade: G97 beyond the wheel", "G97 S701\nG01 X90. Z40.\n", &["over-speed"]),
     ("trade: the limit beyond the wheel", "G92 S900\n", &["limit-too-high"]),
@@ -121,7 +165,11 @@ const RULES: &[(&str, &str, &[&str])] = &[
         &["feed-coarse", "feed-too-fast"],
     ),
     ("trade: blocks too short to be read in time", "G01 X99.99\nX99.98\nX99.97\n", &["short-block"]),
-    ("trade: a tool the job does not have", "T7\n", &["change-while-turning", "other-tool"]),
+    (
+        "trade: a tool the job does not have",
+        "T7\n",
+        &["change-away-from-park", "change-while-turning", "other-tool"],
+    ),
     ("trade: M06 where T alone changes", "M05\nM06\nM03\n", &["tool-form"]),
     ("trade: no tool", "M05\nT0\nM03\nG01 X90.\n", &["no-tool"]),
     ("trade: travel", "G00 X421.\n", &["travel"]),
@@ -184,8 +232,8 @@ fn starts_and_ends() {
         ("trade: no first place", without("G00 X100. Z50.\n"), &["position-unknown"]),
         (
             "trade: one axis first",
-            format!("{}{cut}{END}", START.replacen(" Z50.", "", 1)),
-            &["position-unknown"],
+            format!("{}{cut}{END}", START.replacen(" Z50.", "", 1).replacen("G00 Z250.\n", "", 1)),
+            &["not-up-first", "position-unknown"],
         ),
         ("trade: no limit before G96", without("G92 S700\n"), &["no-spindle-limit"]),
         (
@@ -301,7 +349,7 @@ fn controls() {
             "the other unit",
             plain().with(|c| c.unit_word = UnitWord::G21),
             sound.replace("G71", "G20"),
-            vec!["travel", "travel", "travel", "wrong-unit", "feed-coarse"],
+            vec!["travel", "travel", "travel", "travel", "wrong-unit", "feed-coarse"],
         ),
         ("arcs by radius", plain().with(|c| c.arcs = Arcs::Radius), whole("G02 X110. Z40. R10.\n"), vec![]),
         (
@@ -356,7 +404,7 @@ fn controls() {
             "offset off",
             plain().with(|c| c.tool_word = ToolWord::NumberAndOffset),
             sound.replace("T1", "T0100"),
-            vec!["tool-offset-off"],
+            vec!["tool-offset-off", "tool-offset-off"],
         ),
         (
             "number alone at a control of both",
@@ -510,10 +558,10 @@ fn inches_and_diameters() {
         c.x_words = XWords::Diameter;
         c.decimals = 4;
     });
-    let text = "G18 G70 G40 G90 G95 G97\nT1\nG00 X8. Z2.\nG92 S700\nG96 S920 M03\nG02 X8.4 Z1.8 I.2 K0. F.008\nG91 G01 X-.2\nG90 G00 Z2.\nG97 M05\nM30\n";
+    let text = "G18 G70 G40 G90 G95 G97 T1\nG00 Z9.85\nX8. Z2.\nG92 S700\nG96 S920 M03\nG02 X8.4 Z1.8 I.2 K0. F.008\nG91 G01 X-.2\nG90 G00 Z2.\nG97 M05\nM30\n";
     let run = lathe.run(text);
     assert_eq!(kinds(&run.findings, Rank::Warning), Vec::<&str>::new(), "{:#?}", run.findings);
-    let moves = &run.skip_off.movements;
+    let moves = &run.skip_off.movements[1..];
     assert_eq!(moves[0].piece.to(), Point::new(4.0 * 25.4, 2.0 * 25.4));
     let Piece::Arc(arc) = moves[1].piece else { panic!("no arc") };
     assert!(arc.centre.distance(Point::new(4.2 * 25.4, 2.0 * 25.4)) < 1e-9);
@@ -571,6 +619,7 @@ fn beyond_the_schedule() {
         ("S281\nG01 X90. Z40. F0.201\n", vec![]),
         ("S300\nG01 X90. Z40.\n", vec!["other-surface-speed"]),
         ("G01 X90. Z40. F0.22\n", vec!["other-feed"]),
+        ("S0.1\nG01 X90. Z40.\n", vec!["nearly-stands"]),
     ] {
         let run = simulate(whole(middle).as_bytes(), setup);
         assert_eq!(kinds(&run.findings, Rank::Warning), expected, "{middle}");

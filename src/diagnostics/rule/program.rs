@@ -7,6 +7,15 @@ super::rules! {
     /// What the text of a program and its run at the control show.
     ProgramRule {
         Text {
+            OtherWheel = Stop "other-wheel" "program of another job",
+                "The face, the depths and the touch-off in it are another wheel's.",
+                "Load this job's program, or prove it against its own job.";
+            TextChanged = Warning "text-changed" "comments changed since they were written",
+                "The operator touches off and decides by them, and nothing can prove that a changed one is true.",
+                "Write the program anew, or compare every comment with the sheet.";
+            WordsChanged = Note "words-changed" "words changed since they were written",
+                "The program was edited, and this proof is of the edited words: depths, times and stops in its comments are those from before.",
+                "Look with `--against` at what differs.";
             Unreadable = Stop "unreadable" "text that cannot be read",
                 "What cannot be read cannot be proved; a control may halt there with the tool in the cut, or read it otherwise.",
                 "Write the block with plain words: a letter and a number each.";
@@ -172,6 +181,12 @@ super::rules! {
             NoSpeed = Stop "no-speed" "spindle without a speed",
                 "The spindle turns as fast as whatever was set before.",
                 "Write the S word after the mode, before the cut.";
+            NearlyStands = Stop "nearly-stands" "surface speed far below the schedule's",
+                "The wheel nearly stands while the tool is fed into it: a digit or the unit is wrong, and the edge breaks or the pass takes hours.",
+                "Write the S word of the schedule.";
+            StopWhileTurning = Stop "stop-while-turning" "stop while the spindle turns",
+                "At a stop somebody looks, wipes, or touches off: the wheel must stand. Not every control stops the spindle by itself.",
+                "Write M05 before the stop, and start the spindle after it.";
             ReversedRunning = Warning "reversed-running" "spindle reversed while it turns",
                 "Reversing a turning spindle jolts the wheel in its clamping.",
                 "Stop the spindle with M05 between.";
@@ -235,6 +250,21 @@ super::rules! {
             ToolOffsetOff = Stop "tool-offset-off" "tool without its offset",
                 "Without its offset the tool's point is not where the program says.",
                 "Call the tool with its offset before the cut.";
+            ToolNotTouched = Stop "tool-not-touched-off" "tool that nobody was stopped to touch off",
+                "A tool without its touch-off stands lower or higher by the difference of two tools: millimetres into the wheel.",
+                "Write M00 after its call, with the touch-off in a comment before it.";
+            OffsetNotTakenUp = Stop "offset-not-taken-up" "tool not called again after its touch-off",
+                "Many controls take up a changed offset only when the tool is called: it moves with the offset from before the touch-off.",
+                "Write the T word again after the stop, before the first motion.";
+            ChangeAwayFromPark = Stop "change-away-from-park" "tool called away from the park",
+                "The whole turret turns, and the longest tool in it sweeps over wheel and tyre.",
+                "Go to the park first, up and then across.";
+            NotUpFirst = Warning "not-up-first" "first motion not straight up",
+                "After a start or a touch-off nobody knows where the tool stands: any way but straight up may lead through the wheel.",
+                "Write a rapid in Z alone to the height of the park, then one in X.";
+            StandsInCut = Stop "stands-in-cut" "tool stands still in the cut",
+                "The tool rubs a ring into the face; at a stop the wheel stands with the edge in the metal.",
+                "Take it out, or lead the tool off the face before.";
             ChangeWhileTurning = Warning "change-while-turning" "tool change over a turning wheel",
                 "The tool changes over a turning wheel.",
                 "Stop the spindle before the change.";

@@ -16,6 +16,9 @@ super::rules! {
     /// What the tool would do to the wheel.
     SweepRule {
         Motion {
+            WheelRefused = Stop "wheel-refused" "wheel that the survey refuses",
+                "no program makes a cracked, bent or badly measured wheel safe to cut",
+                "do what the survey says; the wheel maker's rules, local rules and licensed practice come first";
             NotANumber = Stop "not-a-number" "coordinate that is no finite number",
                 "where the tool goes cannot be told",
                 "mend the block's words";

@@ -13,6 +13,8 @@ use std::f64::consts::TAU;
 const FINEST_FEED: f64 = 0.005;
 /// Factor by which F or S may exceed the schedule's without a finding: rounding to the word's digits.
 const ABOVE_SCHEDULE: f64 = 1.01;
+/// Below this share of the schedule's slowest surface speed a digit or the unit is wrong: no metal is turned so slowly.
+const NEARLY_STANDS: f64 = 0.1;
 /// Nose radius assumed where the tool is not known, millimetres: the largest of the usual turning inserts (ISO 1832: 24).
 const LARGEST_NOSE: f64 = 2.4;
 
@@ -49,7 +51,9 @@ impl Interpreter<'_> {
     }
 
     /// The start of a motion must be known.
-    pub(super) fn check_start(&mut self, motion: Motion, commands: &BlockCommands) {
+    ///
+    /// Up to the height of the park and then across is the safe way from wherever the tool stands.
+    pub(super) fn check_start(&mut self, motion: Motion, commands: &BlockCommands, by_way_of_park: bool) {
         let known = self.state.known;
         let increments = self.state.distance == Some(Distance::Increments);
         let steps = |place: bool, step: bool| step || (place && increments);
@@ -59,7 +63,7 @@ impl Interpreter<'_> {
             self.note(ProgramRule::PositionUnknown, "a step from a place that the program never stated");
         } else if known != (true, true) {
             let both = commands.x.is_some() && commands.z.is_some();
-            if motion == Motion::Rapid && both {
+            if motion == Motion::Rapid && (both || by_way_of_park) {
                 // The first motion of any correct program: its end is known, only its path is not.
             } else if motion == Motion::Rapid {
                 self.note(ProgramRule::FirstPosition, "a rapid before both axes have been stated");
@@ -81,6 +85,15 @@ impl Interpreter<'_> {
                 most / 1000.0
             );
             self.note(ProgramRule::OtherSurfaceSpeed, what);
+        }
+        let least = rough.into_iter().chain(finish).fold(f64::INFINITY, f64::min);
+        if least.is_finite() && surface < least * NEARLY_STANDS {
+            let what = format!(
+                "a surface speed of {:.2} m/min; the schedule's slowest is {:.0} m/min",
+                surface / 1000.0,
+                least / 1000.0
+            );
+            self.note(ProgramRule::NearlyStands, what);
         }
     }
 

@@ -14,6 +14,7 @@
 
 pub(crate) mod arc;
 mod check;
+mod hands;
 mod motion;
 mod tool;
 
@@ -139,6 +140,7 @@ pub(crate) struct Interpreter<'a> {
     pub notes: FindingCollector,
     pub movements: Vec<Movement>,
     pub events: Vec<Event>,
+    hands: hands::Hands,
     /// The present block: its index and place.
     index: usize,
     place: Place,
@@ -161,6 +163,7 @@ impl<'a> Interpreter<'a> {
             notes: FindingCollector::default(),
             movements: Vec::with_capacity(read.blocks.len()),
             events: Vec::new(),
+            hands: hands::Hands::default(),
             index: 0,
             place: Place::Whole,
         }
@@ -260,6 +263,13 @@ impl<'a> Interpreter<'a> {
         };
         if let Some(d) = commands.d.filter(|_| word != commands.d) {
             self.note(ProgramRule::UnusedWord, self.read.word_text(&d));
+        }
+        if by_d && word.is_none() && commands.spindle_mode == Some(SpindleMode::Surface) {
+            // Some controls drop the limit with every new G96 (common practice, no source): the worse reading counts.
+            self.state.limit = None;
+        }
+        if let (Some(NonModal::Limit), Some(f)) = (commands.once, commands.f) {
+            self.note(ProgramRule::UnusedWord, self.read.word_text(&f));
         }
         let Some(word) = word else { return };
         if word.value <= 0.0 {
@@ -395,7 +405,10 @@ impl<'a> Interpreter<'a> {
         match commands.p.or(commands.x) {
             None => self.note(ProgramRule::MissingWord, "G04 without P or X"),
             Some(word) if word.value < 0.0 => self.note(ProgramRule::Negative, self.read.word_text(&word)),
-            Some(word) => self.event(EventKind::Dwell { time: Time::s(word.value) }),
+            Some(word) => {
+                self.stands("G04");
+                self.event(EventKind::Dwell { time: Time::s(word.value) });
+            }
         }
     }
 
@@ -428,10 +441,12 @@ impl<'a> Interpreter<'a> {
             None => {}
             Some(Stop::Stop) => {
                 self.state.stops.0 += 1;
+                self.check_stop(EventKind::Stop);
                 self.event(EventKind::Stop);
             }
             Some(Stop::Optional) => {
                 self.state.stops.1 += 1;
+                self.check_stop(EventKind::OptionalStop);
                 self.event(EventKind::OptionalStop);
             }
             Some(Stop::End | Stop::EndRewind) => {

@@ -56,7 +56,9 @@ impl Interpreter<'_> {
         self.check_relied_on(motion);
         let from = self.position;
         let to = self.target(commands, unit);
-        self.check_start(motion, commands);
+        let went_up = self.went_up();
+        self.check_before_motion(motion, to);
+        self.check_start(motion, commands, went_up || self.went_up());
         let known = &mut self.state.known;
         *known = (known.0 || commands.x.is_some(), known.1 || commands.z.is_some());
         self.position = to;
@@ -209,6 +211,7 @@ impl Interpreter<'_> {
             stops_before: self.state.stops,
         };
         self.check_movement(&movement);
+        self.check_hands(kind);
         self.movements.push(movement);
     }
 }

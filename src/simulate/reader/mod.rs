@@ -112,6 +112,12 @@ pub struct ProgramRead {
 }
 
 impl ProgramRead {
+    /// The text as it was read.
+    #[must_use]
+    pub fn text(&self) -> &str {
+        &self.text
+    }
+
     /// The line of a block as it was written, without its end.
     #[must_use]
     pub fn line_text(&self, block: &Block) -> &str {

@@ -75,19 +75,29 @@ fn program(job: &Job) -> String {
         say("G00 Z20.000");
     };
     say("T0101");
+    say("G00 Z250.000");
     say("G92 S700");
     say("G96 S280 M03");
     pass(&mut say, &job.tools[0], 0.1, 1.0, 0.2);
-    say("M00 (LOOK)");
+    for block in ["M05", "M00 (LOOK)", "M03"] {
+        say(block);
+    }
     for k in 1..=3 {
         pass(&mut say, &job.tools[0], 0.1 * f64::from(k), 0.0, 0.2);
-        say("M01");
+        for block in ["M05", "M01", "M03"] {
+            say(block);
+        }
     }
-    for block in ["G97 S300", "G00 X660.000", "G00 Z250.000", "M05", "T0202", "G96 S220 M03"] {
+    for block in ["G97 S300", "G00 X660.000", "G00 Z250.000", "M05", "T0202", "M00 (TOUCH OFF)", "T0202"] {
+        say(block);
+    }
+    for block in ["G00 Z250.000", "G96 S220 M03"] {
         say(block);
     }
     pass(&mut say, &job.tools[1], 0.35, 1.0, 0.1);
-    say("M00 (LOOK)");
+    for block in ["M05", "M00 (LOOK)", "M03"] {
+        say(block);
+    }
     pass(&mut say, &job.tools[1], 0.35, 0.0, 0.1);
     for block in ["G97 S300", "G00 X660.000", "G00 Z250.000", "M05", "M30"] {
         say(block);

@@ -1,0 +1,106 @@
+//! The checksum that a program carries: whether its words, or what it tells people, changed since it was written.
+//!
+//! What the words do can be proved anew, whoever changed them. What the comments tell people to do (touch here, enter that) is carried out by
+//! hand, and nothing but this number shows that somebody edited it. So there are two: of all comments and of all else. Each
+//! is the first 32 bits of SHA-256 (FIPS 180-4). Blanks, blank lines, line ends, tape marks and control characters do not count: an editor
+//! or a transfer may change them.
+
+use sha2::{Digest, Sha256};
+use std::fmt;
+
+/// What the comment that holds the checksum begins with.
+pub const LABEL: &str = "CHECKSUM";
+
+/// The two checksums of a program.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Checksum {
+    /// Of its comments.
+    pub comments: u32,
+    /// Of its words.
+    pub words: u32,
+}
+
+impl Checksum {
+    /// The checksum of a program's text. The comment that holds it is left out.
+    #[must_use]
+    pub fn of(text: &str) -> Self {
+        let (mut comments, mut words) = (Sha256::new(), Sha256::new());
+        for line in text.lines() {
+            let mut rest = line;
+            while let Some((before, after)) = rest.split_once('(') {
+                add(&mut words, before);
+                let (comment, behind) = after.split_once(')').unwrap_or((after, ""));
+                if Self::read(comment).is_none() {
+                    add(&mut comments, comment);
+                }
+                rest = behind;
+            }
+            add(&mut words, rest);
+        }
+        Self { comments: first(comments), words: first(words) }
+    }
+
+    /// The checksum that a comment holds, if it holds one.
+    #[must_use]
+    pub fn read(comment: &str) -> Option<Self> {
+        let mut parts = comment.split_whitespace();
+        let label = parts.next()?;
+        let [comments, words] = [parts.next()?, parts.next()?].map(|p| u32::from_str_radix(p, 16));
+        (label == LABEL && parts.next().is_none())
+            .then_some(Self { comments: comments.ok()?, words: words.ok()? })
+    }
+}
+
+/// As it stands in the comment, behind the label.
+impl fmt::Display for Checksum {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{:08X} {:08X}", self.comments, self.words)
+    }
+}
+
+/// Adds the characters that count, and a mark where they end.
+fn add(to: &mut Sha256, text: &str) {
+    let counts = |c: char| !(c.is_whitespace() || c.is_control() || c == '%');
+    let kept: String = text.chars().filter(|&c| counts(c)).collect();
+    if !kept.is_empty() {
+        to.update(kept.as_bytes());
+        to.update(b"\n");
+    }
+}
+
+fn first(sum: Sha256) -> u32 {
+    sum.finalize().iter().take(4).fold(0, |all, &byte| (all << 8) | u32::from(byte))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// FIPS 180-4: SHA-256 of "abc" begins with ba7816bf; the mark at the end makes ours that of "abc\n" (coreutils `sha256sum`).
+    #[test]
+    fn it_is_sha_256() {
+        assert_eq!(Checksum::of("abc").words, 0xedea_aff3);
+        assert_eq!(Checksum::of("(abc)").comments, 0xedea_aff3);
+        let own = Checksum::of("(A)\nG00 X1.0\n");
+        assert_eq!(Checksum::read(&format!("{LABEL} {own}")), Some(own));
+        assert_eq!(Checksum::read("CHECKSUM OF 12 34"), None);
+    }
+
+    #[test]
+    fn what_an_editor_or_a_transfer_does_counts_for_nothing() {
+        let text = "%\r\n(ENTER Z0.02)\r\n(CHECKSUM 00000000 00000000)\r\nN10 G00 X1.0\r\n%\r\n";
+        for same in [
+            "(ENTER Z0.02)\nN10G00X1.0",
+            "\0%\n\n(ENTER  Z0.02)  \n N10 G00 X1.0 \r\r\n",
+            "(CHECKSUM 1 2)\n(ENTER Z0.02)\nN10 G00 X1.0",
+        ] {
+            assert_eq!(Checksum::of(same), Checksum::of(text), "{same}");
+        }
+        let told = Checksum::of("(ENTER Z0.2)\nN10 G00 X1.0");
+        assert!(told.comments != Checksum::of(text).comments && told.words == Checksum::of(text).words);
+        let moved = Checksum::of("(ENTER Z0.02)\nN10 G00 X10.");
+        assert!(moved.words != Checksum::of(text).words && moved.comments == Checksum::of(text).comments);
+        // A word moved into a comment is no word.
+        assert_ne!(Checksum::of("(ENTER Z0.02)\n(N10 G00 X1.0)"), Checksum::of(text));
+    }
+}

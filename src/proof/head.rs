@@ -1,0 +1,79 @@
+//! The head of a program that facewright wrote: whose wheel it is, and whether what it tells people was changed.
+//!
+//! An operator acts on the comments: touches where they say, enters what they say. The words are proved by what they do; the comments
+//! can only be held against the checksum that stands with them, and against the job. A program from elsewhere has no such head
+//! and is not judged here.
+
+use crate::diagnostics::checksum::Checksum;
+use crate::diagnostics::{Finding, Place, ProgramRule, text};
+use crate::job::Job;
+use crate::simulate::{Block, ProgramRead};
+
+/// What a further line of a long comment begins with.
+const GOES_ON: &str = "- ";
+
+/// Judges the head; nothing for a program without one.
+#[must_use]
+pub(super) fn judge(program: &ProgramRead, job: &Job) -> Vec<Finding> {
+    let mut findings = Vec::new();
+    for (label, ours, what) in [
+        ("JOB ", job.title.clone(), "job"),
+        ("WHEEL ", format!("{}, {},", job.wheel.name, job.wheel.material), "wheel"),
+    ] {
+        let Some((place, theirs)) = statement(&program.blocks, label) else { continue };
+        // A wheel's statement goes on with its tyre.
+        if !packed(&theirs).starts_with(&packed(&text::for_comment(&ours))) {
+            let said =
+                format!("the program is for the {what} `{theirs}`; this is `{}`", text::for_comment(&ours));
+            findings.push(Finding::new(ProgramRule::OtherWheel, place, said));
+        }
+    }
+    findings.extend(changed(program));
+    findings
+}
+
+/// The first statement of a label, with the lines on which it goes on.
+fn statement(blocks: &[Block], label: &str) -> Option<(Place, String)> {
+    let comments = || blocks.iter().flat_map(|b| b.comments.iter().map(move |c| (b.place(), c.as_str())));
+    let at = comments().position(|(_, c)| c.starts_with(label))?;
+    let mut all = comments().skip(at);
+    let (place, first) = all.next()?;
+    let mut whole = first.strip_prefix(label)?.to_owned();
+    for more in all.map_while(|(_, c)| c.strip_prefix(GOES_ON)) {
+        whole.push(' ');
+        whole.push_str(more);
+    }
+    Some((place, whole))
+}
+
+fn packed(text: &str) -> String {
+    text.split_whitespace().collect()
+}
+
+/// What changed since the program was written.
+fn changed(program: &ProgramRead) -> Option<Finding> {
+    let comments = || program.blocks.iter().flat_map(|b| b.comments.iter().map(move |c| (b.place(), c)));
+    let written = comments().find_map(|(place, c)| Some((place, Checksum::read(c)?)));
+    let now = Checksum::of(program.text());
+    match written {
+        Some((_, written)) if written == now => None,
+        Some((place, written)) if written.comments == now.comments => {
+            Some(Finding::new(ProgramRule::WordsChanged, place, "its words are not those that were written"))
+        }
+        Some((place, _)) => Some(Finding::new(
+            ProgramRule::TextChanged,
+            place,
+            "its comments are not those that were written: touch-off, depths and stops may have been edited",
+        )),
+        None => {
+            let ours = comments().find(|(_, c)| c.starts_with("TOUCH-OFF "));
+            ours.map(|(place, _)| {
+                Finding::new(
+                    ProgramRule::TextChanged,
+                    place,
+                    "it tells how to touch off, and its checksum is missing",
+                )
+            })
+        }
+    }
+}
