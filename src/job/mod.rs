@@ -22,6 +22,7 @@ pub mod shop;
 mod shop_file;
 mod source;
 mod texture;
+pub mod touching;
 mod trial;
 pub mod wheel;
 
@@ -33,6 +34,7 @@ pub use shop::{
     PassCount, ProgrammedPoint, RoughPass, Schedule, Sequence, SpindleLimitWord, SpindleTurns, Step, Tool,
     ToolWord, UnitWord, XWords,
 };
+pub use touching::{OffsetKind, Setter, Touching};
 pub use trial::{TrialRing, deepest};
 pub use wheel::{
     Acceptance, Allowance, Column, Damage, DamageKind, DamageSector, HeightSense, LengthUnit, Measured,
@@ -65,6 +67,8 @@ pub struct Job {
     pub measured: Measured,
     /// Radius at which each tool is touched on the face, where the person named one.
     pub touch_off: Option<Length>,
+    /// How tools are touched off.
+    pub touching: Touching,
     /// Damage seen by a person.
     pub damage: Vec<Damage>,
     /// Ranges of the face that a person wants mended, or left as they are.

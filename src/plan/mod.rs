@@ -16,6 +16,7 @@ pub mod stepped;
 pub mod surface;
 pub mod texture;
 mod tool_context;
+pub mod touching;
 mod trial;
 
 pub use crate::job::{Only, PassKind};
@@ -23,9 +24,12 @@ pub use error::PlanError;
 pub use passes::{Options, plan};
 
 use crate::diagnostics::Finding;
+use crate::face::model::WheelModel;
+use crate::face::touch_check::Choice;
 use crate::geometry::Piece;
-use crate::job::Tool;
+use crate::job::{Job, Tool};
 use crate::units::{FeedPerRev, Length, SpindleSpeed, SurfaceSpeed, Time};
+use touching::TouchGround;
 
 /// A whole plan: what the tools do, in order.
 ///
@@ -50,6 +54,18 @@ pub struct Plan {
     pub findings: Vec<Finding>,
 }
 
+impl Plan {
+    /// Adds what the model of the wheel tells beyond its face: where tools may be touched to see whether they were set right.
+    pub fn look_ahead(&mut self, job: &Job, model: &WheelModel) {
+        for operation in &mut self.operations {
+            let Some(ground) = operation.ground.take() else { continue };
+            let ground = ground.surveyed(model);
+            operation.check = touching::choose(job, &operation.tool, &ground, model);
+            operation.ground = Some(ground);
+        }
+    }
+}
+
 /// The most metal that the last pass leaves above what it aims at on the floors of the zones. Where a zone ends at metal that is left
 /// alone, the fillet that the nose leaves against it is not counted.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -67,6 +83,10 @@ pub struct Operation {
     pub tool: Tool,
     /// How the tool is touched off before it.
     pub touch_off: TouchOff,
+    /// What it is touched on then; none where that is not known.
+    pub ground: Option<TouchGround>,
+    /// Where it may be touched to see whether it was set right; none before [`Plan::look_ahead`], or where no place tells.
+    pub check: Option<Choice>,
     /// Its passes, at least one.
     pub passes: Vec<Pass>,
 }

@@ -3,5 +3,6 @@
 mod figures;
 mod finished;
 mod laws;
+mod touching;
 mod trial;
 mod turning;
