@@ -9,6 +9,7 @@ mod output;
 mod proof;
 mod sheet;
 mod survey;
+mod touch;
 mod write;
 
 use crate::diagnostics::text::visible_lines;
@@ -36,6 +37,7 @@ enum Command {
     Proof(proof::Proof),
     Sheet(sheet::Sheet),
     Survey(survey::Survey),
+    Touch(touch::Touch),
     Write(write::Write),
 }
 
@@ -47,6 +49,7 @@ pub fn run() -> ExitCode {
         Command::Proof(proof) => proof.run(),
         Command::Sheet(sheet) => sheet.run(),
         Command::Survey(survey) => survey.run(),
+        Command::Touch(touch) => touch.run(),
         Command::Write(write) => write.run(),
     };
     match done {

@@ -31,8 +31,8 @@ const CHORD: f64 = 0.25;
 /// How far to either side the slope is asked for again, to see how fast it changes, millimetres.
 const AROUND: f64 = 1.0;
 
-/// A place whose slope changes tells less where dx is great: what a chord misses of dx of half a millimetre is counted as if it were
-/// noise, when places are chosen and nowhere else: half its square.
+/// A place whose slope changes tells less where dx is great: what the slope misses of a dx of 0.5 mm, the error that matters, is
+/// counted as if it were noise, when places are chosen and nowhere else: half the square of 0.5 mm.
 const BENDS: f64 = 0.125;
 
 /// X counts as told where its standard error is below this, millimetres: half the error that matters.
@@ -109,6 +109,14 @@ pub struct Choice {
     pub points: Vec<TouchPoint>,
     /// What they tell.
     pub tells: Tells,
+}
+
+impl Choice {
+    /// Whether they tell X.
+    #[must_use]
+    pub fn tells_x(&self) -> bool {
+        self.tells == Tells::All
+    }
 }
 
 /// A number with its standard error.

@@ -25,7 +25,7 @@ use super::block::ProgramBuilder;
 use super::header;
 use super::scale::{Place, Scale, WordScale, whole_rpm};
 use super::word::Word;
-use super::{GcodeError, ProgramText};
+use super::{GcodeError, ProgramText, touch_words};
 use crate::geometry::Piece;
 use crate::job::{
     Control, Coolant, FeedWords, Job, SpindleLimitWord, SpindleTurns, Tool, ToolWord, UnitWord,
@@ -77,7 +77,7 @@ pub(super) fn write_part(job: &Job, plan: &Plan, part: &Part) -> Result<ProgramT
     writer.program.tape_mark();
     let (blocks, text) = writer.program.finish();
     let touch_offs =
-        part.operations.iter().map(|o| header::touch_off_words(o, &scale)).collect::<Result<_, _>>()?;
+        part.operations.iter().map(|o| touch_words::words(o, job, &scale)).collect::<Result<_, _>>()?;
     let before = part.before();
     let passes = part.operations.iter().flat_map(|o| &o.passes).filter(|p| p.kind != PassKind::Air).count();
     Ok(ProgramText { part: part.number, of: part.of, before, passes, blocks, touch_offs, text })
@@ -161,7 +161,7 @@ impl Writer<'_> {
         if first {
             return Ok(());
         }
-        let text = header::touch_off_text(operation, self.control, &self.scale)?;
+        let text = touch_words::touch_off_text(operation, self.job, &self.scale)?;
         self.program.comment("STOP.", &format!("TOUCH OFF THIS TOOL. {text}"));
         self.stop(0)?;
         match self.control.tool_word {
@@ -188,7 +188,8 @@ impl Writer<'_> {
             self.program.comment("STOP.", AIR_PASS_DONE);
             self.stop(0)
         } else {
-            self.program.comment("OPTIONAL STOP", "");
+            let seen = done.map_or_else(String::new, |p| header::contact_text(p, &self.scale));
+            self.program.comment("OPTIONAL STOP", &seen);
             self.stop(1)
         }
     }

@@ -173,6 +173,7 @@ fn air_of(pass: &Pass, job: &Job, operation: &Operation) -> Pass {
         spindle_limit: pass.spindle_limit,
         feed,
         figures: conditions.figures(&motions),
+        contact: None,
         motions,
     }
 }

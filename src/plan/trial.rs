@@ -58,6 +58,7 @@ pub(super) fn plan_rings(job: &Job, face: &Face, options: Options) -> Result<Pla
         left,
         rest,
         finished: together(&plans),
+        spare: None,
         findings: plans.iter().flat_map(|p| p.findings.clone()).collect(),
     })
 }

@@ -2,3 +2,4 @@
 
 mod journeys;
 mod settled;
+mod touch;

@@ -167,6 +167,7 @@ impl Sample {
                 rz: Length::mm(0.004),
                 ra: Length::mm(0.001),
             },
+            contact: None,
         }
     }
 
@@ -219,6 +220,7 @@ impl Sample {
             left: self.length(0.55),
             rest: Rest { amount: Length::mm(0.0), at: self.length(60.0) },
             finished: facewright::plan::finished::FinishedFace::default(),
+            spare: None,
             findings: vec![Finding::new(
                 PlanRule::DamageStays,
                 Place::Whole,

@@ -2,42 +2,18 @@
 //!
 //! Readings are drawn from the generator's own wheel; nothing of the survey's mathematics enters them.
 
-use crate::fixtures::known::{Known, ZONE};
+use crate::fixtures::face;
+use crate::fixtures::known::{Known, ZONE, job_over, surveyed};
 use crate::fixtures::wheel::Random;
-use crate::fixtures::{face, job, wheel};
 use facewright::face::touch_check::{Estimate, Found, Ground, Tells, TouchError, choose, point, solve};
 use facewright::geometry::{Curve, Outline, Point, Profile};
-use facewright::job::{Job, Measured, Tool};
+use facewright::job::Tool;
 use facewright::plan::touching::{self, TouchGround};
-use facewright::scan::{MeasuredLine, MeasuredLines, clean, reader};
-use facewright::survey::{Survey, survey};
-use facewright::units::Length;
 use std::f64::consts::TAU;
-use std::path::Path;
 
 const WHEELS: u64 = 200;
 /// Standard deviation of one touch, as the made-up job has it.
 const TOUCH: f64 = 0.010;
-
-fn job_over(from: f64, to: f64) -> Job {
-    let mut job = job::job(1, 1, from, to);
-    job.wheel.run_out_limit = Length::mm(0.8);
-    job.wheel.allowance.limit = Length::mm(9.0);
-    job
-}
-
-fn line(wheel: &Known, line: usize) -> MeasuredLine {
-    let text = wheel::csv(&["a known wheel"], &wheel.measure(line));
-    let measured = Measured { lines: Vec::new(), ..job::measured() };
-    let scan =
-        reader::read(text.as_bytes(), Path::new("known.csv"), &measured).unwrap_or_else(|e| panic!("{e}"));
-    clean(&scan, wheel.angles[line]).line
-}
-
-fn surveyed(job: &Job, wheel: &Known) -> Survey {
-    let lines = (0..wheel.angles.len()).map(|i| line(wheel, i)).collect();
-    survey(job, &MeasuredLines::known(lines)).unwrap_or_else(|e| panic!("{e}"))
-}
 
 /// The highest place of the generator's wheel, which now also leans by `tilt` more toward its high side at every radius.
 fn truth(wheel: &Known, tilt: f64, tool: &Tool) -> TouchGround {
@@ -66,7 +42,7 @@ fn an_error_put_in_comes_out() {
     let (mut widths, mut untold): ([Vec<f64>; 3], usize) = (Default::default(), 0);
     for seed in 0..WHEELS {
         let known = Known::of(90_000 + seed);
-        let survey = surveyed(&job, &known);
+        let survey = surveyed(&job, known.lines());
         let surface = Curve::from(&survey.face().highest);
         let ground = TouchGround::new(&surface, &tool.outline(), 0.0).surveyed(survey.model());
         let choice = touching::choose(&job, tool, &ground, survey.model())
@@ -79,11 +55,8 @@ fn an_error_put_in_comes_out() {
         let mut within = |most: f64| most * (2.0 * random.uniform() - 1.0);
         let (dx, dz, tilt) = (within(0.5), within(0.1), within(0.1) / 216.0);
         let wheel = truth(&known, tilt, tool);
-        let readings: Vec<f64> = choice
-            .points
-            .iter()
-            .map(|p| wheel.touch(p.at + dx).z - dz + TOUCH * random.normal())
-            .collect();
+        let readings: Vec<f64> =
+            choice.points.iter().map(|p| wheel.touch(p.at + dx).z - dz + TOUCH * random.normal()).collect();
         let found = solve(&ground, &choice.points, &readings, choice.tells)
             .unwrap_or_else(|e| panic!("wheel {seed}: {e}"));
         let x = found.x.expect("X was told");
@@ -167,11 +140,8 @@ fn straight_slopes_give_the_error_exactly() {
     // standard errors are those of the inverse of the three equations.
     let slope = 0.2;
     let c = |x: f64, s: f64| x + 1.2 * s / f64::hypot(s, 1.0);
-    let rows = [
-        [0.0, -1.0, 75.0 + dx],
-        [-slope, -1.0, c(110.0 + dx, -slope)],
-        [slope, -1.0, c(150.0 + dx, slope)],
-    ];
+    let rows =
+        [[0.0, -1.0, 75.0 + dx], [-slope, -1.0, c(110.0 + dx, -slope)], [slope, -1.0, c(150.0 + dx, slope)]];
     let inverse = inverse(rows);
     let error = TOUCH * inverse[0].iter().map(|v| v * v).sum::<f64>().sqrt();
     let told = found.x.expect("X is told").error;
@@ -195,10 +165,8 @@ fn a_round_nose_on_an_arc() {
     for (big, sign) in [(40.0, 1.0), (40.0, -1.0)] {
         let arc = |x: f64| sign * (big * big - (x - 100.0) * (x - 100.0)).sqrt();
         let steps = 6_000;
-        let points: Vec<(f64, f64)> = (0..=steps)
-            .map(|i| 85.0 + 30.0 * f64::from(i) / f64::from(steps))
-            .map(|x| (x, arc(x)))
-            .collect();
+        let points: Vec<(f64, f64)> =
+            (0..=steps).map(|i| 85.0 + 30.0 * f64::from(i) / f64::from(steps)).map(|x| (x, arc(x))).collect();
         let ground = exact(&points, &tool(), 0.0);
         let rolls = big + sign * r;
         for x in [92.0, 100.0, 107.5] {
@@ -253,7 +221,14 @@ fn the_places_chosen_tell_most() {
             for c in places.iter().skip(j + 1) {
                 let Some(other) = error(&[*a, *b, *c]) else { continue };
                 tried += 1;
-                assert!(best <= other * (1.0 + 1e-9), "{:?} tells less than {}, {}, {}", chosen.points, a.at, b.at, c.at);
+                assert!(
+                    best <= other * (1.0 + 1e-9),
+                    "{:?} tells less than {}, {}, {}",
+                    chosen.points,
+                    a.at,
+                    b.at,
+                    c.at
+                );
             }
         }
     }
