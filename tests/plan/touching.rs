@@ -107,6 +107,10 @@ fn three_places_of_equal_slope_are_refused() {
     let cone = exact(&[(60.0, 0.0), (200.0, 28.0)], &tool(), 0.0);
     let refused = told(&cone, &[80.0, 120.0, 180.0], &[4.0, 12.0, 24.0]);
     assert!(matches!(refused, Err(TouchError::EqualSlopes(_))), "{refused:?}");
+    // Slopes of 0.2 and 0.2007 would tell X to no better than some millimetres.
+    let nearly = exact(&[(60.0, 0.0), (130.0, 14.0), (200.0, 28.05)], &tool(), 0.0);
+    let refused = told(&nearly, &[80.0, 120.0, 180.0], &[80.0, 120.0, 180.0].map(|x| nearly.touch(x).z));
+    assert!(matches!(refused, Err(TouchError::EqualSlopes(_))), "{refused:?}");
     let flats = exact(&VALLEY, &tool(), 0.0);
     let refused = told(&flats, &[65.0, 75.0, 85.0], &[0.0, 0.0, 0.0]);
     assert!(matches!(refused, Err(TouchError::EqualSlopes(_))), "{refused:?}");
