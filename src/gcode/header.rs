@@ -50,6 +50,13 @@ pub(super) fn write(
             program.comment("TOUCH CHECK", &text);
         }
     }
+    let before = part.before();
+    if before.as_mm() > 0.0 {
+        program.comment(
+            "GONE",
+            &format!("BEFORE THIS PROGRAM {} OFF THE HIGHEST PLACE AS MEASURED", scale.length_text(before)),
+        );
+    }
     program.comment(
         "TAKES",
         &format!(
@@ -135,12 +142,12 @@ pub(super) fn pass_text(pass: &Pass, scale: &Scale) -> Result<String, GcodeError
     ))
 }
 
-/// What a pass should have touched, for the stop after it; empty where that is not known.
+/// What a pass should have touched, as sentences for the stop after it; empty where that is not known.
 pub(super) fn contact_text(pass: &Pass, scale: &Scale) -> String {
     let Some(contact) = &pass.contact else { return String::new() };
     let shown = format!("PASS {} TOUCHES {:.0} PCT OF THE FACE", contact.number, 100.0 * contact.share);
     if contact.is_unbroken() {
-        return format!("{shown}, UNBROKEN EVERYWHERE");
+        return format!("{shown}, UNBROKEN EVERYWHERE. ");
     }
     let sides: Vec<String> =
         contact.sides.iter().map(|a| format!("{:.0}", a.as_deg().round() % 360.0)).collect();
@@ -156,7 +163,7 @@ pub(super) fn contact_text(pass: &Pass, scale: &Scale) -> String {
         format!(", ALL ROUND FROM RADIUS {} {}, ELSE", ranges.join(" AND "), scale.unit())
     };
     format!(
-        "{shown}{all_round} ON THE SIDE OF {} DEG. MUCH MORE MEANS TOUCHED TOO LOW, MUCH LESS TOO HIGH",
+        "{shown}{all_round} ON THE SIDE OF {} DEG. MUCH MORE MEANS TOUCHED TOO LOW, MUCH LESS TOO HIGH. ",
         sides.join(" AND ")
     )
 }

@@ -228,6 +228,7 @@ struct EstimateJson {
 }
 
 #[derive(Serialize)]
+#[expect(clippy::struct_field_names, reason = "in JSON the unit is in the field's name")]
 struct AmountJson {
     most_mm: f64,
     standard_error_mm: f64,

@@ -4,6 +4,7 @@ mod contact;
 mod figures;
 mod finished;
 mod laws;
+mod next;
 mod touching;
 mod trial;
 mod turning;
