@@ -59,6 +59,8 @@ pub struct Judged {
 #[must_use]
 pub fn judge(job: &Job, highest: &Profile, found: &Found, left: Length) -> Judged {
     let (mut takes, mut leaves) = (Amount::default(), Amount::default());
+    // The most that it may be off its plan anywhere, and the most that it is for sure.
+    let (mut may, mut surely) = (0.0_f64, 0.0_f64);
     let (dx, dz, tilt) = (found.x.map_or(0.0, |x| x.value), found.z.value, found.tilt.value);
     for zone in &job.zones {
         let mut r = zone.from.as_mm();
@@ -67,6 +69,8 @@ pub fn judge(job: &Job, highest: &Profile, found: &Found, left: Length) -> Judge
             let normal = slope.hypot(1.0);
             let too_deep = (highest.at(r) - highest.at(r - dx) - dz + tilt * r) / normal;
             let error = found.covariance.quadratic(&[slope, -1.0, r]).max(0.0).sqrt() / normal;
+            may = may.max(too_deep.abs() + SURE * error);
+            surely = surely.max(too_deep.abs() - SURE * error);
             let amount =
                 Amount { most: Length::mm(too_deep.abs()), error: Length::mm(error), at: Length::mm(r) };
             let greatest = if too_deep > 0.0 { &mut takes } else { &mut leaves };
@@ -78,9 +82,9 @@ pub fn judge(job: &Job, highest: &Profile, found: &Found, left: Length) -> Judge
     }
     let allowance_left = left - takes.most;
     let limit = job.touching.limit.as_mm();
-    let reaches = |a: &Amount| a.most.as_mm() + SURE * a.error.as_mm();
-    let within = reaches(&takes) <= limit && reaches(&leaves) <= limit && allowance_left.as_mm() >= 0.0;
-    let vague = [takes, leaves].iter().any(|a| SURE * a.error.as_mm() > limit);
+    let within = may <= limit && allowance_left.as_mm() >= 0.0;
+    // Between the two nobody can tell; where both lie far apart, more touches would.
+    let vague = surely <= limit && may - surely > 2.0 * limit;
     let decision = match (found.fits(), within, vague) {
         (false, ..) | (true, false, true) => Decision::TouchAgain,
         (true, false, false) if leans(job, found) => Decision::SurveyAgain,
