@@ -62,7 +62,7 @@ fn a_block_lights_up_in_the_picture() {
     assert_eq!(b.eval("document.querySelector('.tool').getBBox().width > 2"), json!(true));
     // The sentence of the block names the same place.
     let says = b.eval("document.getElementById('says').textContent");
-    assert!(says.as_str().unwrap_or_default().starts_with("Line 110: Feed"), "{says}");
+    assert!(says.as_str().unwrap_or_default().starts_with("Line 116: Feed"), "{says}");
     // Spindle speed by n = v / (2 π r): Machinery's Handbook, cutting speeds (from memory).
     let rpm = number(&b.eval("Number(document.getElementById('r-rpm').textContent)"));
     let expected = (280_000.0 / (2.0 * std::f64::consts::PI * number(&radius))).min(650.0);
@@ -142,7 +142,7 @@ fn a_place_on_the_picture_lights_its_blocks_up() {
 fn keys_and_buttons_step_play_zoom_and_pan() {
     let mut b = opened();
     b.eval("document.getElementById('p1-l116').click(); document.getElementById('scene').focus()");
-    for (key, expected) in [("n", 111.0), ("N", 112.0), ("b", 111.0)] {
+    for (key, expected) in [("n", 117.0), ("N", 118.0), ("b", 117.0)] {
         b.key(key);
         assert_eq!(line(&mut b), expected, "key {key}");
     }
@@ -203,7 +203,7 @@ fn no_line_ends_inside_a_word() {
 fn the_dry_run_waits_at_a_stop() {
     let mut b = opened();
     // Just before the end of the first pass, after which the program stops.
-    b.eval("document.getElementById('p1-l165').click(); document.getElementById('speed').value = '120'; document.getElementById('play').click()");
+    b.eval("document.getElementById('p1-l167').click(); document.getElementById('speed').value = '120'; document.getElementById('play').click()");
     b.until("document.getElementById('says').textContent.includes('stops here')");
     let waits = b.eval("document.getElementById('play').textContent");
     assert_eq!(waits, json!("▶ play"));
