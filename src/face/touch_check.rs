@@ -2,7 +2,7 @@
 //!
 //! A tool whose offsets are wrong stands `dx` farther out and `dz` higher than its control shows, on a face that may have tilted since it was
 //! surveyed. Touched at the radius `x` it then shows `z = h(x + dx) + t·c(x + dx) − dz`, where h is where the tool meets the face as
-//! surveyed ([`super::touch`]), c the radius of the contact and t how much more the highest place of the turn rises with the radius.
+//! surveyed ([`super::touch()`]), c the radius of the contact and t how much more the highest place of the turn rises with the radius.
 //! A flat tells dz, slopes of both signs tell dx, places far apart tell t.
 //!
 //! **Choice.** The places are those for which the covariance of (dx, dz, t) is least: the determinant of the information is made

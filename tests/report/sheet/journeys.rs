@@ -157,12 +157,12 @@ fn keys_and_buttons_step_play_zoom_and_pan() {
     assert_eq!(seen.first(), seen.last(), "0 shows the whole face again");
     b.eval("document.getElementById('listing').focus()");
     b.key("ArrowDown");
-    assert_eq!(line(&mut b), 112.0);
+    assert_eq!(line(&mut b), 118.0);
     b.key("Home");
     assert_eq!(line(&mut b), 1.0);
     b.eval("document.getElementById('p1-l118').click()");
     b.eval("document.getElementById('next').click()");
-    assert_eq!(line(&mut b), 113.0);
+    assert_eq!(line(&mut b), 119.0);
     b.eval("document.getElementById('pass-next').click()");
     assert_eq!(b.eval("document.getElementById('r-pass').textContent"), json!("3 rough 2 of 5"));
     b.eval("document.getElementById('heights').click()");
