@@ -153,6 +153,7 @@ impl Surveyed<'_> {
         let options = Options { noise: options.noise.or(self.survey.noise()), ..options };
         let mut plan = plan::plan(self.job, self.survey.cleared()?, options)?;
         // Whoever reads the program reads what the survey asked to be looked at.
+        plan.look_ahead(self.job, self.survey.model(), self.survey.face());
         plan.findings.splice(0..0, self.survey.warnings().cloned());
         Ok(Planned { surveyed: self, options, plan })
     }

@@ -10,6 +10,7 @@ mod output;
 mod proof;
 mod sheet;
 mod survey;
+mod touch;
 mod write;
 
 use crate::diagnostics::text::visible_lines;
@@ -37,6 +38,7 @@ enum Command {
     Proof(proof::Proof),
     Sheet(sheet::Sheet),
     Survey(survey::Survey),
+    Touch(touch::Touch),
     Write(write::Write),
 }
 
@@ -48,6 +50,7 @@ pub fn run() -> ExitCode {
         Command::Proof(proof) => proof.run(),
         Command::Sheet(sheet) => sheet.run(),
         Command::Survey(survey) => survey.run(),
+        Command::Touch(touch) => touch.run(),
         Command::Write(write) => write.run(),
     };
     match done {

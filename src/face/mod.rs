@@ -19,6 +19,7 @@ mod settle;
 #[cfg(test)]
 mod tests;
 pub mod touch;
+pub mod touch_check;
 
 pub use over_turn::{OneLine, over_turn};
 pub use touch::{Touch, touch};

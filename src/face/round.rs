@@ -38,12 +38,7 @@ impl<'m> Round<'m> {
     pub fn at(&self, r: f64) -> TurnAt {
         let model = self.model;
         let shapes: Vec<f64> = model.terms.iter().map(|t| t.shape.at(r, model.outermost)).collect();
-        let still = model.eccentricity.is_none().then(|| model.face_at(r));
-        let heights: Vec<f64> = self
-            .directions
-            .iter()
-            .map(|d| still.unwrap_or_else(|| model.face_at(r - d.shift)) + d.departure(&shapes))
-            .collect();
+        let heights = self.heights(r);
         let error = self.directions.iter().map(|d| d.variance(&shapes)).fold(0.0, f64::max);
         let rivals = model.turn.rivals.iter().map(|rival| rival.differs).fold(0.0, f64::max);
         let face = model.face_error_at(r);
@@ -53,6 +48,17 @@ impl<'m> Round<'m> {
             lowest: -highest(&heights, -1.0),
             uncertainty: (2.0 * (error + face * face).sqrt()).max(rivals * r / model.outermost),
         }
+    }
+
+    /// The sound surface at a radius in each direction, evenly spaced from angle zero on.
+    #[must_use]
+    pub fn heights(&self, r: f64) -> Vec<f64> {
+        let model = self.model;
+        let shapes: Vec<f64> = model.terms.iter().map(|t| t.shape.at(r, model.outermost)).collect();
+        let still = model.eccentricity.is_none().then(|| model.face_at(r));
+        let height =
+            |d: &Direction| still.unwrap_or_else(|| model.face_at(r - d.shift)) + d.departure(&shapes);
+        self.directions.iter().map(height).collect()
     }
 
     /// Highest less lowest of what is neither tilt nor eccentricity, at a radius.

@@ -1,11 +1,11 @@
 //! The header: what the operator reads before anything turns.
 
 use super::block::ProgramBuilder;
-use super::scale::{Scale, WordScale};
-use super::{GcodeError, TouchOffWords};
-use crate::job::{Arcs, Control, Job, ProgrammedPoint, Tool, ToolWord, Tyre, XWords};
+use super::scale::Scale;
+use super::{GcodeError, touch_words};
+use crate::job::{Arcs, Control, Job, ProgrammedPoint, Tool, Tyre, XWords};
 use crate::plan::parts::Part;
-use crate::plan::{Operation, Pass, PassKind, Plan, TouchOff};
+use crate::plan::{Pass, PassKind, Plan};
 use crate::units::Time;
 
 /// What is said before every cut, whatever the wheel.
@@ -40,12 +40,15 @@ pub(super) fn write(
     program.comment("WORDS", &words_text(&job.control, scale));
     for (i, operation) in part.operations.iter().enumerate() {
         program.comment("TOOL", &tool_text(&operation.tool, scale));
-        let text = touch_off_text(operation, &job.control, scale)?;
+        let text = touch_words::touch_off_text(operation, job, scale)?;
         if i == 0 {
             program.comment("TOUCH-OFF", &format!("BEFORE START. {text}"));
         } else {
             program
                 .comment("TOUCH-OFF", &format!("AT THE STOP IN THE PROGRAM, ON WHAT IS LEFT THEN. {text}"));
+        }
+        if let Some(text) = touch_words::check_text(operation, job, scale)? {
+            program.comment("TOUCH CHECK", &text);
         }
     }
     let before = part.before();
@@ -109,39 +112,6 @@ fn tool_text(tool: &Tool, scale: &Scale) -> String {
     )
 }
 
-/// How a tool is touched off. The height to enter is rounded down to a whole step, so that the tool never stands lower than the words say.
-pub(super) fn touch_off_text(
-    operation: &Operation,
-    control: &Control,
-    scale: &Scale,
-) -> Result<String, GcodeError> {
-    let TouchOffWords { x, z, .. } = touch_off_words(operation, scale)?;
-    let into = match control.tool_word {
-        ToolWord::NumberAndOffset => format!("OFFSET {:02}", operation.tool.number),
-        ToolWord::Number | ToolWord::NumberAndM06 => format!("THE OFFSET OF TOOL {}", operation.tool.number),
-    };
-    Ok(format!(
-        "SPINDLE STANDING. STAND TOOL {} AT {x}, TURN THE WHEEL BY HAND TO ITS HIGHEST PLACE THERE, TOUCH THE FACE, \
-         ENTER {z} AS THE Z OF THIS PLACE IN {into}. BACK TO THE PARK",
-        operation.tool.number
-    ))
-}
-
-/// The words of a touch-off.
-pub(super) fn touch_off_words(operation: &Operation, scale: &Scale) -> Result<TouchOffWords, GcodeError> {
-    let tool_scale = WordScale::new(*scale, &operation.tool);
-    let TouchOff { at, z, .. } = operation.touch_off;
-    let x = tool_scale.x(at.as_mm(), "the touch-off")?;
-    let z = tool_scale
-        .z_not_above(z.as_mm())
-        .ok_or_else(|| GcodeError::Number { what: "the touch-off height".into(), value: z.as_mm() })?;
-    Ok(TouchOffWords {
-        tool: operation.tool.number,
-        x: scale.word('X', x).to_string(),
-        z: scale.word('Z', z).to_string(),
-    })
-}
-
 /// What a pass is called.
 pub(super) const fn pass_name(pass: &Pass) -> &'static str {
     match pass.kind {
@@ -171,6 +141,32 @@ pub(super) fn pass_text(pass: &Pass, scale: &Scale) -> Result<String, GcodeError
         scale.surface_speed_unit(),
         super::scale::whole_rpm(pass.spindle_limit)?
     ))
+}
+
+/// What a pass should have touched, as sentences for the stop after it; empty where that is not known.
+pub(super) fn contact_text(pass: &Pass, scale: &Scale) -> String {
+    let Some(contact) = &pass.contact else { return String::new() };
+    let shown = format!("PASS {} TOUCHES {:.0} PCT OF THE FACE", contact.number, 100.0 * contact.share);
+    if contact.is_unbroken() {
+        return format!("{shown}, UNBROKEN EVERYWHERE. ");
+    }
+    let sides: Vec<String> =
+        contact.sides.iter().map(|a| format!("{:.0}", a.as_deg().round() % 360.0)).collect();
+    let ranges: Vec<String> = contact
+        .unbroken
+        .iter()
+        .filter(|[from, to]| from < to)
+        .map(|[from, to]| format!("{} TO {}", scale.radius_text(*from), scale.radius_text(*to)))
+        .collect();
+    let all_round = if ranges.is_empty() {
+        String::new()
+    } else {
+        format!(", ALL ROUND FROM RADIUS {} {}, ELSE", ranges.join(" AND "), scale.unit())
+    };
+    format!(
+        "{shown}{all_round} ON THE SIDE OF {} DEG. MUCH MORE MEANS TOUCHED TOO LOW, MUCH LESS TOO HIGH. ",
+        sides.join(" AND ")
+    )
 }
 
 fn time_text(time: Time) -> String {

@@ -14,12 +14,14 @@ mod comment;
 mod error;
 mod header;
 mod scale;
+mod touch_words;
 mod word;
 mod writer;
 
 pub use block::Block;
 pub use comment::Comment;
 pub use error::GcodeError;
+pub use touch_words::{PlaceWords, TouchOffWords, place_of, place_words, touch_off_words};
 pub use word::{ModalGroup, Word};
 
 use crate::job::Job;
@@ -27,17 +29,6 @@ use crate::plan::parts::{self, Fit, Part};
 use crate::plan::{Operation, PassKind, Plan};
 use crate::units::Length;
 use writer::write_part;
-
-/// How a tool is touched off, as the words of the control stand in the program's header.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct TouchOffWords {
-    /// Number of the tool.
-    pub tool: u32,
-    /// The X word at which the tool stands.
-    pub x: String,
-    /// The Z word to be entered where it touches.
-    pub z: String,
-}
 
 /// One program as it goes to the control.
 #[derive(Debug, Clone, PartialEq)]

@@ -136,6 +136,12 @@ impl Scale {
         }
     }
 
+    /// A radius as a comment tells it, without its unit: whole millimetres, or hundredths of an inch.
+    pub(super) fn radius_text(&self, radius: Length) -> String {
+        let (unit, places) = if self.inch { (MM_PER_INCH, 2) } else { (1.0, 0) };
+        format!("{:.places$}", radius.as_mm() / unit)
+    }
+
     /// The unit of an S word under constant surface speed.
     pub(super) const fn surface_speed_unit(&self) -> &'static str {
         if self.inch { "FT/MIN" } else { "M/MIN" }
@@ -197,6 +203,22 @@ impl WordScale {
     /// The greatest Z count not above a front point's height.
     pub(super) fn z_not_above(&self, height: f64) -> Option<i64> {
         count((self.z_steps(height) + SLACK).floor())
+    }
+
+    /// The X count nearest to a front point's radius.
+    pub(super) fn x_nearest(&self, radius: f64) -> Option<i64> {
+        count(self.x_steps(radius).round())
+    }
+
+    /// The Z count nearest to a front point's height.
+    pub(super) fn z_nearest(&self, height: f64) -> Option<i64> {
+        count(self.z_steps(height).round())
+    }
+
+    /// Radius and height in millimetres of the front point that the numbers of an X and a Z word name.
+    pub(super) fn front(&self, [x, z]: [f64; 2]) -> [f64; 2] {
+        let unit = if self.scale.inch { MM_PER_INCH } else { 1.0 };
+        [x * unit / self.scale.x_factor - self.offset.0, z * unit - self.offset.1]
     }
 
     fn x_steps(&self, radius: f64) -> f64 {

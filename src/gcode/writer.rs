@@ -26,7 +26,7 @@ use super::block::ProgramBuilder;
 use super::header;
 use super::scale::{Place, Scale, WordScale, whole_rpm};
 use super::word::Word;
-use super::{GcodeError, ProgramText};
+use super::{GcodeError, ProgramText, touch_words};
 use crate::geometry::Piece;
 use crate::job::{
     Control, Coolant, FeedWords, Job, SpindleLimitWord, SpindleTurns, Stops, Tool, ToolWord, UnitWord, passes,
@@ -81,7 +81,7 @@ pub(super) fn write_part(job: &Job, plan: &Plan, part: &Part) -> Result<ProgramT
     writer.program.tape_mark();
     let (blocks, text) = writer.program.finish();
     let touch_offs =
-        part.operations.iter().map(|o| header::touch_off_words(o, &scale)).collect::<Result<_, _>>()?;
+        part.operations.iter().map(|o| touch_words::words(o, job, &scale)).collect::<Result<_, _>>()?;
     let before = part.before();
     let passes = part.operations.iter().flat_map(|o| &o.passes).filter(|p| p.kind != PassKind::Air).count();
     Ok(ProgramText { part: part.number, of: part.of, before, passes, blocks, touch_offs, text })
@@ -165,7 +165,7 @@ impl Writer<'_> {
         if first {
             return Ok(());
         }
-        let text = header::touch_off_text(operation, self.control, &self.scale)?;
+        let text = touch_words::touch_off_text(operation, self.job, &self.scale)?;
         self.program.comment("STOP.", &format!("TOUCH OFF THIS TOOL. {text}"));
         self.stop(0)?;
         match self.control.tool_word {
@@ -194,8 +194,9 @@ impl Writer<'_> {
             return self.stop(0);
         }
         let left = passes::left_after(&self.job.wheel, done.total);
+        let seen = header::contact_text(done, &self.scale);
         let look = format!(
-            "{} IS OFF THE HIGHEST PLACE, {} OF THE ALLOWANCE LEFT. {LOOK}",
+            "{seen}{} IS OFF THE HIGHEST PLACE, {} OF THE ALLOWANCE LEFT. {LOOK}",
             self.scale.length_text(done.total),
             self.scale.length_text(left)
         );

@@ -9,6 +9,7 @@ use super::keep_out::{KeepOut, KeepOutFile};
 use super::keys;
 use super::source::Node;
 use super::texture::Texture;
+use super::touching::TouchOff;
 use super::wheel::{
     Acceptance, Column, Damage, DamageKind, DamageSector, Measured, RingSource, TurnReadings, Wheel, Zone,
 };
@@ -61,13 +62,6 @@ pub(super) struct TrialRingFile {
     #[serde(default, deserialize_with = "fields::some_above_zero")]
     pub(super) feed: Option<FeedPerRev>,
     pub(super) texture: Option<Texture>,
-}
-
-/// Where the tools are touched off.
-#[derive(Debug, Deserialize)]
-pub(super) struct TouchOff {
-    #[serde(deserialize_with = "fields::above_zero")]
-    pub(super) at: Length,
 }
 
 /// Damage as written: damage that is never cut needs no depth.

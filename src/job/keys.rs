@@ -118,6 +118,7 @@ const GROUPS: &[(&str, &[Needed])] = &[
             needed_as("point", "front"),
         ],
     ),
+    ("Setter", &[needed_as("x", "290 mm"), needed_as("z", "40 mm")]),
     ("HolderFile", &[needed_as("inner", "4 mm"), needed_as("outer", "25 mm")]),
     (
         "ControlFile",

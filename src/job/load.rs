@@ -4,6 +4,7 @@ use super::file::{self, JobFile};
 use super::schedule_file::{self, Known, ScheduleFile};
 use super::shop_file::{self, Shop};
 use super::source::{self, Node};
+use super::touching;
 use super::trial;
 use super::{Feed, Job, Mending, Passport, Schedule, Tool, Tyre, Variation, Wheel, keys, reader};
 use crate::diagnostics::InputError;
@@ -104,6 +105,8 @@ pub fn load_varied(path: &Path, variation: &Variation) -> Result<Job, Box<JobErr
     let Some(mut schedule) = schedule(&root, &shop, &mut errors) else { return Err(refused(errors, &root)) };
     variation.count_from_here(&mut schedule);
     keep_out.extend_from_slice(&shop.keep_out);
+    let touching =
+        touching::for_job(shop.touching, file.touch_off.as_ref(), root.at("touch_off"), &mut errors);
     let passport = passport(&file.wheel, shop.ledger.as_deref(), &shop_file, &root);
     errors.extend(check_taken(passport.as_ref(), &root));
     let known = Known { tools: &shop.tools, textures: &shop.textures };
@@ -117,6 +120,7 @@ pub fn load_varied(path: &Path, variation: &Variation) -> Result<Job, Box<JobErr
         wheel: file.wheel,
         measured: file.measured,
         touch_off: file.touch_off.map(|touch_off| touch_off.at),
+        touching,
         damage,
         mending: Mending { mend: file.mend, leave: file.leave, no_metal: file.no_metal },
         accept: file.accept,
@@ -132,6 +136,7 @@ pub fn load_varied(path: &Path, variation: &Variation) -> Result<Job, Box<JobErr
         let nodes = Nodes::new(&root, &shop_root);
         let checks = [check_tyre(&job, &root), check_touch_off(&job, &root), check_travel(&job, &root)];
         errors.extend(checks.into_iter().flatten());
+        errors.extend(touching::check_tools(job.touching, job.tools.len(), &shop_root));
         errors.extend(check_resolution(&job, &nodes));
         errors.extend(check_feeds(&job, &nodes));
         errors.extend(check_speed_changes(&job, &nodes));

@@ -22,6 +22,7 @@ pub mod shop;
 mod shop_file;
 mod source;
 mod texture;
+pub mod touching;
 mod trial;
 mod variation;
 pub mod wheel;
@@ -34,6 +35,7 @@ pub use shop::{
     PassCount, ProgrammedPoint, RoughPass, Schedule, Sequence, SpindleLimitWord, SpindleTurns, Step, Stops,
     Tool, ToolWord, UnitWord, XWords,
 };
+pub use touching::{OffsetKind, Setter, Touching};
 pub use trial::{TrialRing, deepest};
 pub use variation::{NextPasses, Variation};
 pub use wheel::{
@@ -67,6 +69,8 @@ pub struct Job {
     pub measured: Measured,
     /// Radius at which each tool is touched on the face, where the person named one.
     pub touch_off: Option<Length>,
+    /// How tools are touched off.
+    pub touching: Touching,
     /// Damage seen by a person.
     pub damage: Vec<Damage>,
     /// Ranges of the face that a person wants mended, or left as they are.

@@ -2,7 +2,7 @@
 //!
 //! Only these keys have a default: a tool's `holder` (if left out, the edges are taken to have no end, the safe assumption) and its
 //! `cutting_edge_radius` (0.010 mm as on a ground and polished insert for aluminium; common practice, no source); `keep_out`, for a machine
-//! without jaws or stops near the tool; and `textures`, for a shop that has named none. Without `ledger` none is kept.
+//! without jaws or stops near the tool; and `textures`, for a shop that has named none; `touch` with all that is in it ([`super::touching`]). Without `ledger` none is kept.
 
 use super::control::{self, ControlFile};
 use super::fields::{self, Named};
@@ -11,6 +11,7 @@ use super::schedule_file::{self, Known, ScheduleFile};
 use super::shop::{Control, Machine, ProgrammedPoint, Schedule, Tool};
 use super::source::Node;
 use super::texture::{self, Texture};
+use super::touching::{self, TouchFile, Touching};
 use super::{file, reader};
 use crate::diagnostics::InputError;
 use crate::units::{Angle, FeedPerMinute, Length, Speed, SpindleSpeed};
@@ -38,6 +39,7 @@ pub(super) struct ShopFile {
     schedules: Named<ScheduleFile>,
     #[serde(default)]
     keep_out: Vec<KeepOutFile>,
+    touch: Option<TouchFile>,
     /// Where the ledger lies, from the folder of the shop file.
     ledger: Option<String>,
 }
@@ -108,6 +110,7 @@ pub(super) struct Shop {
     pub(super) textures: Vec<(String, Texture)>,
     pub(super) schedules: Vec<Schedule>,
     pub(super) keep_out: Vec<KeepOut>,
+    pub(super) touching: Touching,
     pub(super) ledger: Option<String>,
 }
 
@@ -117,6 +120,8 @@ pub(super) fn read(root: &Node, errors: &mut Vec<InputError>) -> Option<Shop> {
     let file: ShopFile = reader::read(root, errors)?;
     let machine = machine(&file.machine, root.at("machine"), errors);
     let control = control::check(&file.control, root.at("control"), errors);
+    let touching =
+        touching::check(file.touch.as_ref(), (&machine, control.as_ref()), root.at("touch"), errors);
     let tools = tools(&file.tools, root.at("tools"), errors);
     texture::check_names(&file.textures.0, root.at("textures"), errors);
     let textures = file.textures.0;
@@ -137,7 +142,7 @@ pub(super) fn read(root: &Node, errors: &mut Vec<InputError>) -> Option<Shop> {
         errors.push(root.at("ledger").error("the name of a file", "write for example `ledger: wheels.db`"));
         return None;
     }
-    Some(Shop { machine, control, tools, textures, schedules, keep_out, ledger: file.ledger })
+    Some(Shop { machine, control, tools, textures, schedules, keep_out, touching, ledger: file.ledger })
 }
 
 fn machine(file: &MachineFile, node: &Node, errors: &mut Vec<InputError>) -> Machine {

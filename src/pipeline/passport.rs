@@ -4,7 +4,9 @@
 
 use super::{Loaded, PipelineError, ProvedProgram, Surveyed};
 use crate::job::{Job, Passport};
-use crate::ledger::{FaceProfile, Ledger, LedgerError, Pass, ProgramRecord, Stamp, Standing, SurveyRecord};
+use crate::ledger::{
+    FaceProfile, Ledger, LedgerError, Pass, ProgramRecord, Stamp, Standing, SurveyRecord, Touch,
+};
 use crate::plan::{self, PassKind};
 use crate::proof::{Rank, Verdict};
 use crate::scan::ScanError;
@@ -140,6 +142,20 @@ impl Loaded {
         };
         let mut ledger = Ledger::open_or_create(&known.passport.ledger)?;
         Ok(ledger.record(stamp, &record, &programs(program))?)
+    }
+}
+
+impl Loaded {
+    /// Enters a touch check in the ledger. False where the job has no passport.
+    ///
+    /// # Errors
+    /// Where the ledger does not know the measurement, or cannot be written.
+    pub fn record_touch(&self, touch: &Touch, stamp: &Stamp) -> Result<bool, PipelineError> {
+        let Some(known) = &self.known else { return Ok(false) };
+        let path = &known.passport.ledger;
+        let mut ledger = Ledger::open(path)?.ok_or_else(|| LedgerError::NoLedger { path: path.clone() })?;
+        ledger.record_touch(stamp, &known.passport.number, &known.measurement, touch)?;
+        Ok(true)
     }
 }
 

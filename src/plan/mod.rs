@@ -5,6 +5,7 @@
 //! texture ([`spindle`], [`stepped`], [`texture`]), and in how many programs ([`parts`]). What is not safe as asked comes back as a [`PlanError`] with its numbers.
 
 pub mod approach;
+pub mod contact;
 mod error;
 mod figures;
 pub mod finished;
@@ -16,16 +17,23 @@ pub mod stepped;
 pub mod surface;
 pub mod texture;
 mod tool_context;
+pub mod touch_cost;
+pub mod touching;
 mod trial;
 
+pub use crate::face::touch_check::Choice;
 pub use crate::job::{Only, PassKind};
 pub use error::PlanError;
 pub use passes::{Options, plan};
 
 use crate::diagnostics::Finding;
+use crate::face::Face;
+use crate::face::model::WheelModel;
 use crate::geometry::Piece;
-use crate::job::Tool;
+use crate::job::passes::Need;
+use crate::job::{Job, Tool};
 use crate::units::{FeedPerRev, Length, SpindleSpeed, SurfaceSpeed, Time};
+use touching::TouchGround;
 
 /// A whole plan: what the tools do, in order.
 ///
@@ -50,8 +58,53 @@ pub struct Plan {
     pub rest: Rest,
     /// What the last pass leaves to be seen.
     pub finished: finished::FinishedFace,
+    /// How much deeper than clean-up needs the passes go; none before [`Plan::look_ahead`].
+    pub spare: Option<Spare>,
     /// Things a person should know that do not stop the plan.
     pub findings: Vec<Finding>,
+}
+
+impl Plan {
+    /// Adds what the model of the wheel tells beyond its face: where tools may be touched to see whether they were set right, and what
+    /// the passes touch.
+    pub fn look_ahead(&mut self, job: &Job, model: &WheelModel, face: &Face) {
+        contact::add(self, job, model, face);
+        self.spare = Some(Spare::of(face.need(&job.zones), self));
+        for operation in &mut self.operations {
+            let Some(ground) = operation.ground.take() else { continue };
+            let ground = ground.surveyed(model);
+            operation.check = touching::choose(job, &operation.tool, &ground, model);
+            operation.ground = Some(ground);
+        }
+    }
+}
+
+impl Plan {
+    /// The share of the face that the first pass touches as planned, and with the tool standing higher than it shows by a length in
+    /// millimetres; none where the turn is not known.
+    #[must_use]
+    pub fn contact_if(&self, higher: f64) -> Option<[f64; 2]> {
+        let passes = || self.operations.iter().flat_map(|o| &o.passes);
+        let first = passes().find_map(|p| p.contact.as_ref())?;
+        Some([first.share, first.share_if(higher)])
+    }
+}
+
+/// How much deeper than clean-up needs the passes go.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Spare {
+    /// How much; below zero where damage stays.
+    pub depth: Length,
+    /// The radius that determines it.
+    pub at: Length,
+}
+
+impl Spare {
+    fn of(need: Need, plan: &Plan) -> Self {
+        let last = plan.operations.last().and_then(|o| o.passes.last());
+        let reached = last.map_or(Length::mm(0.0), |p| p.total);
+        Self { depth: reached - need.depth, at: need.at }
+    }
 }
 
 /// The most metal that the last pass leaves above what it aims at on the floors of the zones. Where a zone ends at metal that is left
@@ -71,6 +124,10 @@ pub struct Operation {
     pub tool: Tool,
     /// How the tool is touched off before it.
     pub touch_off: TouchOff,
+    /// What it is touched on then; none where that is not known.
+    pub ground: Option<TouchGround>,
+    /// Where it may be touched to see whether it was set right; none before [`Plan::look_ahead`], or where no place tells.
+    pub check: Option<Choice>,
     /// Its passes, at least one.
     pub passes: Vec<Pass>,
 }
@@ -111,6 +168,8 @@ pub struct Pass {
     pub motions: Vec<Motion>,
     /// What the pass costs and leaves.
     pub figures: Figures,
+    /// What it touches; none before [`Plan::look_ahead`], where it takes no metal, and where the turn is not known.
+    pub contact: Option<contact::Contact>,
 }
 
 /// What a motion is for.

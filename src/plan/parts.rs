@@ -102,7 +102,7 @@ fn operations_of(job: &Job, plan: &Plan, chosen: &[PassIndex]) -> Vec<Operation>
         let numbers: Vec<usize> = chosen.iter().filter(|&&(of, _)| of == o).map(|&(_, p)| p).collect();
         let Some(&start) = numbers.first() else { continue };
         let passes = numbers.iter().filter_map(|&p| operation.passes.get(p));
-        let mut part = operation_after(operation, start);
+        let mut part = operation_after(job, operation, start);
         let planned = operation.passes.first().filter(|_| start == 1).cloned();
         let air = planned.or_else(|| passes.clone().next().map(|p| air_of(p, job, operation)));
         part.passes = air.into_iter().chain(passes.cloned()).collect();
@@ -112,7 +112,7 @@ fn operations_of(job: &Job, plan: &Plan, chosen: &[PassIndex]) -> Vec<Operation>
 }
 
 /// An operation without passes, its touch-off on what its passes before `start` have left.
-fn operation_after(operation: &Operation, start: usize) -> Operation {
+fn operation_after(job: &Job, operation: &Operation, start: usize) -> Operation {
     let mut touch_off = operation.touch_off;
     let at = touch_off.at.as_mm();
     let cut = |m: &&Motion| m.role == Role::Cut;
@@ -125,8 +125,14 @@ fn operation_after(operation: &Operation, start: usize) -> Operation {
         .map(|m| m.piece)
         .filter(|p| p.from().x.min(p.to().x) <= at && at <= p.from().x.max(p.to().x))
         .map(|p| p.at(at));
-    touch_off.z = Length::mm(heights.fold(touch_off.z.as_mm(), f64::min));
-    Operation { tool: operation.tool.clone(), touch_off, passes: Vec::new() }
+    let standing = heights.fold(f64::INFINITY, f64::min) + job.touching.film();
+    if job.touching.setter.is_none() && standing < touch_off.z.as_mm() {
+        touch_off.z = Length::mm(standing);
+    }
+    // The places of the check lie on what the tool met first.
+    let (ground, check) =
+        if start == 1 { (operation.ground.clone(), operation.check.clone()) } else { (None, None) };
+    Operation { tool: operation.tool.clone(), touch_off, ground, check, passes: Vec::new() }
 }
 
 /// The air pass above a pass, from park to park.
@@ -167,6 +173,7 @@ fn air_of(pass: &Pass, job: &Job, operation: &Operation) -> Pass {
         spindle_limit: pass.spindle_limit,
         feed,
         figures: conditions.figures(&motions),
+        contact: None,
         motions,
     }
 }

@@ -5,9 +5,11 @@ use super::finished;
 use super::pass_paths::{PassPath, PassPaths, ToolPasses, pass_paths};
 use super::surface::{self, Span};
 use super::tool_context::{Stroke, ToolContext};
+use super::touching::TouchGround;
 use super::{Operation, Pass, PassKind, Plan, PlanError, Rest, TouchOff};
 use crate::diagnostics::{Finding, Place, PlanRule, Unit};
-use crate::face::Face;
+use crate::face::touch_check::Ground;
+use crate::face::{Face, Touch};
 use crate::fit::Fitted;
 use crate::geometry::{Curve, envelope};
 use crate::job::passes::{self, Need, PassDepth};
@@ -68,7 +70,7 @@ pub fn plan(job: &Job, face: &Face, options: Options) -> Result<Plan, PlanError>
     let mut fitted = strokes(&tools, &contexts).into_iter();
     for ToolPasses { tool, met, passes: planned } in &tools {
         let Some(first) = planned.first() else { continue };
-        let touch_off = touch_off(job, met, &written, contexts.of(first.depth.kind)?);
+        let (touch_off, ground) = touch_off(job, met, &written, contexts.of(first.depth.kind)?);
         let mut passes = Vec::new();
         for (PassPath { depth, total: down_to, .. }, strokes) in planned.iter().zip(&mut fitted) {
             let (context, strokes) = (contexts.of(depth.kind)?, strokes?);
@@ -84,7 +86,13 @@ pub fn plan(job: &Job, face: &Face, options: Options) -> Result<Plan, PlanError>
             passes.push(pass);
             (total, written) = (*down_to, strokes);
         }
-        operations.push(Operation { tool: (*tool).clone(), touch_off, passes });
+        operations.push(Operation {
+            tool: (*tool).clone(),
+            touch_off,
+            ground: Some(ground),
+            check: None,
+            passes,
+        });
     }
     number(&mut operations);
     let removed = Length::mm(total.as_mm() - options.already.as_mm());
@@ -103,6 +111,7 @@ pub fn plan(job: &Job, face: &Face, options: Options) -> Result<Plan, PlanError>
         left,
         rest,
         finished,
+        spare: None,
         findings,
     })
 }
@@ -166,6 +175,9 @@ fn within_measured(job: &Job, face: &Face) -> Result<(), PlanError> {
     if let Some(zone) = job.zones.iter().find(|z| z.from < start || z.to > end) {
         return Err(PlanError::NotMeasured { from: zone.from, to: zone.to, start, end });
     }
+    if job.touching.setter.is_some() {
+        return Ok(());
+    }
     let at = job.touch_off_radius();
     let kept_out = job.keep_out.iter().any(|k| k.holds_radius(at));
     if at < start || at > end || kept_out {
@@ -195,20 +207,32 @@ pub(super) fn cutting(job: &Job, kind: PassKind) -> Result<Cutting<'_>, PlanErro
 }
 
 /// Where a tool touches the highest place of the face: on the face as measured, or on what the strokes before have left.
-fn touch_off(job: &Job, surface: &Curve, written: &[Stroke], context: &ToolContext) -> TouchOff {
+fn touch_off(
+    job: &Job,
+    surface: &Curve,
+    written: &[Stroke],
+    context: &ToolContext,
+) -> (TouchOff, TouchGround) {
     let wanted = job.touch_off_radius().as_mm();
     let at = context.grid.nearest_x(wanted);
     let runs_over = |s: &&Stroke| s.fitted.fit.start() < at && at < s.fitted.fit.end();
     let on = written.iter().find(runs_over).map(|Stroke { fitted: Fitted { fit, .. }, outline, .. }| {
         envelope::erode(fit, outline, [fit.start(), fit.end()])
     });
-    let on = on.as_ref().unwrap_or(surface);
-    let path = envelope::dilate(on, &context.outline, [on.start(), on.end()]);
-    TouchOff {
-        at: Length::mm(at),
-        z: Length::mm(path.at(at)),
-        contact: Length::mm(surface::contact_at(&path, &context.outline, at)),
-    }
+    let film = job.touching.film();
+    let ground = match &on {
+        Some(cut) => TouchGround::new(cut, &context.outline, film).cut_within(job.schedule.tolerance.as_mm()),
+        None => TouchGround::new(surface, &context.outline, film),
+    };
+    let touch_off = if let Some(setter) = job.touching.setter {
+        let at = Length::mm(context.grid.nearest_x(setter.x.as_mm()));
+        // Its top is flat: the nose's lowest point meets it.
+        TouchOff { at, z: setter.z + job.touching.shim, contact: at }
+    } else {
+        let Touch { z, contact } = ground.touch(at);
+        TouchOff { at: Length::mm(at), z: Length::mm(z), contact: Length::mm(contact) }
+    };
+    (touch_off, ground)
 }
 
 /// The most metal left above the ideal surface on the floors of the zones, and where.

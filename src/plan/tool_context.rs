@@ -231,6 +231,7 @@ impl<'a> ToolContext<'a> {
             spindle_limit: self.limit,
             feed: self.cutting.feed,
             figures: self.conditions().figures(&motions),
+            contact: None,
             motions,
         };
         self.finish(&mut pass)?;

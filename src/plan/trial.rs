@@ -43,6 +43,8 @@ pub(super) fn plan_rings(job: &Job, face: &Face, options: Options) -> Result<Pla
     let mut operations = vec![Operation {
         tool: operation.tool.clone(),
         touch_off: operation.touch_off,
+        ground: operation.ground.clone(),
+        check: None,
         passes: std::iter::once(air).chain(cuts).collect(),
     }];
     number(&mut operations);
@@ -58,6 +60,7 @@ pub(super) fn plan_rings(job: &Job, face: &Face, options: Options) -> Result<Pla
         left,
         rest,
         finished: together(&plans),
+        spare: None,
         findings: plans.iter().flat_map(|p| p.findings.clone()).collect(),
     })
 }

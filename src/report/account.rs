@@ -2,6 +2,7 @@
 
 use crate::diagnostics::text::visible;
 use crate::job::Job;
+use crate::plan::contact::{Contact, TOUCH_ERROR};
 use crate::plan::finished::{FinishedFace, Waviness};
 use crate::plan::{Operation, Pass, PassKind, Plan};
 use crate::units::{Length, Time};
@@ -51,6 +52,10 @@ fn write_account(out: &mut String, job: &Job, plan: &Plan) -> std::fmt::Result {
             plan.needed
         )?;
     }
+    for line in contact_lines(plan) {
+        writeln!(out, "contact  {line}")?;
+    }
+    write_touched_wrong(out, plan)?;
     if let Some(last) = passes(plan).last() {
         writeln!(
             out,
@@ -73,6 +78,73 @@ fn write_account(out: &mut String, job: &Job, plan: &Plan) -> std::fmt::Result {
         writeln!(out, "caution  {caution}")?;
     }
     Ok(())
+}
+
+/// What each pass touches, up to the first that is unbroken; nothing where the turn is not known.
+#[must_use]
+pub fn contact_lines(plan: &Plan) -> Vec<String> {
+    let contacts: Vec<&Contact> = passes(plan).filter_map(|p| p.contact.as_ref()).collect();
+    let whole = contacts.iter().position(|c| c.is_unbroken());
+    let broken = contacts.iter().take(whole.unwrap_or(contacts.len()));
+    let mut lines: Vec<String> = broken.map(|c| contact_line(c)).collect();
+    match whole.and_then(|i| contacts.get(i)) {
+        Some(contact) => lines.push(format!("unbroken everywhere from pass {}", contact.number)),
+        None if contacts.is_empty() => {}
+        None => lines.push("no pass is unbroken everywhere".to_owned()),
+    }
+    lines
+}
+
+fn contact_line(contact: &Contact) -> String {
+    let sides: Vec<String> =
+        contact.sides.iter().map(|a| format!("{:.0}", a.as_deg().round() % 360.0)).collect();
+    let whole: Vec<String> = contact
+        .unbroken
+        .iter()
+        .filter(|[from, to]| from < to)
+        .map(|[from, to]| format!("{:.0} to {:.0}", from.as_mm(), to.as_mm()))
+        .collect();
+    let all_round = if whole.is_empty() {
+        String::new()
+    } else {
+        format!(", all round from radius {} mm, else", whole.join(" and from "))
+    };
+    format!(
+        "pass {} touches {:.0} % of the face{all_round} on the side of {} deg",
+        contact.number,
+        100.0 * contact.share,
+        sides.join(" and ")
+    )
+}
+
+/// What a tool touched off too low or too high would do.
+fn write_touched_wrong(out: &mut String, plan: &Plan) -> std::fmt::Result {
+    let Some(spare) = plan.spare else { return Ok(()) };
+    let error = Length::mm(TOUCH_ERROR);
+    let seen = |higher: f64| {
+        plan.contact_if(higher).map_or_else(String::new, |[as_planned, touched]| {
+            let [as_planned, touched] = [as_planned, touched].map(|share| format!("{:.0} %", 100.0 * share));
+            if as_planned == touched {
+                String::new()
+            } else {
+                format!("; pass 1 then touches {touched} of the face instead of {as_planned}")
+            }
+        })
+    };
+    let left = plan.left - error;
+    let allowance = if left.as_mm() < 0.0 {
+        format!("{:.3} more than the wheel may lose", -left)
+    } else {
+        format!("{left:.3} of the allowance left")
+    };
+    writeln!(out, "touch    {error:.2} too low takes {error:.2} more, {allowance}{}", seen(-TOUCH_ERROR))?;
+    let stays = error - spare.depth;
+    let damage = if stays.as_mm() > 0.0 {
+        format!("leaves {stays:.3} of what must go at radius {:.1}", spare.at)
+    } else {
+        "still cuts all that must go".to_owned()
+    };
+    writeln!(out, "touch    {error:.2} too high {damage}{}", seen(TOUCH_ERROR))
 }
 
 /// The visible result of the last pass apart from its texture: waviness and joints.

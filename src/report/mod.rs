@@ -6,3 +6,4 @@ pub mod passport;
 pub mod sheet;
 pub mod survey_page;
 pub mod survey_picture;
+pub mod touch_page;

@@ -2,3 +2,4 @@
 
 pub mod journeys;
 mod settled;
+mod touch;

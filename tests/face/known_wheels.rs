@@ -3,37 +3,20 @@
 //! The truth is the generator's own; nothing of the survey's mathematics enters it. The table in
 //! docs/survey.md is what `cargo test --test all known_wheels -- --nocapture` prints.
 
-use crate::fixtures::known::{Known, ZONE};
-use crate::fixtures::{job, wheel};
+use crate::fixtures::known::{Known, ZONE, job_over, surveyed};
+use crate::fixtures::wheel;
 use facewright::diagnostics::SurveyRule;
-use facewright::job::{Job, Measured, Zone};
-use facewright::scan::{MeasuredLine, MeasuredLines, clean, reader};
-use facewright::survey::{Survey, survey};
+use facewright::job::Zone;
+use facewright::scan::MeasuredLine;
+use facewright::survey::Survey;
 use facewright::units::Length;
-use std::path::Path;
 
 const WHEELS: u64 = 200;
 /// Damage of this depth on every line at one radius hides the sound face there, millimetres.
 const LOST: f64 = 0.015;
 
-/// A job over a zone that may run out as much as the wheels do.
-fn job_over(from: f64, to: f64) -> Job {
-    let mut job = job::job(1, 1, from, to);
-    job.wheel.run_out_limit = Length::mm(0.8);
-    job.wheel.allowance.limit = Length::mm(9.0);
-    job
-}
-
 fn line(wheel: &Known, line: usize) -> MeasuredLine {
-    let text = wheel::csv(&["a known wheel"], &wheel.measure(line));
-    let measured = Measured { lines: Vec::new(), ..job::measured() };
-    let scan =
-        reader::read(text.as_bytes(), Path::new("known.csv"), &measured).unwrap_or_else(|e| panic!("{e}"));
-    clean(&scan, wheel.angles[line]).line
-}
-
-fn surveyed(job: &Job, lines: Vec<MeasuredLine>) -> Survey {
-    survey(job, &MeasuredLines::known(lines)).unwrap_or_else(|e| panic!("{e}"))
+    wheel.line(line)
 }
 
 /// What the survey got wrong about one wheel, millimetres.

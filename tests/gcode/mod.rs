@@ -6,3 +6,4 @@ mod refusals;
 mod replay;
 mod sample;
 mod snapshots;
+mod touch;

@@ -168,6 +168,7 @@ impl Sample {
                 rz: Length::mm(0.004),
                 ra: Length::mm(0.001),
             },
+            contact: None,
         }
     }
 
@@ -196,6 +197,8 @@ impl Sample {
                 Operation {
                     tool: self.tool("rounder", 1, 1.2, 30.0),
                     touch_off: touch(0.0),
+                    ground: None,
+                    check: None,
                     passes: vec![
                         self.pass(PassKind::Air, (1, 2), (0.0, 0.9), 0.4),
                         self.pass(PassKind::Rough, (1, 2), (0.1, -0.1), 0.2),
@@ -205,6 +208,8 @@ impl Sample {
                 Operation {
                     tool: self.tool("brightener", 2, 0.8, 20.0),
                     touch_off: touch(-0.2),
+                    ground: None,
+                    check: None,
                     passes: vec![
                         self.pass(PassKind::Air, (2, 2), (0.0, 0.75), 0.4),
                         self.pass(PassKind::Finish, (1, 1), (0.05, -0.25), 0.1256),
@@ -218,6 +223,7 @@ impl Sample {
             left: self.length(0.55),
             rest: Rest { amount: Length::mm(0.0), at: self.length(60.0) },
             finished: facewright::plan::finished::FinishedFace::default(),
+            spare: None,
             findings: vec![Finding::new(
                 PlanRule::DamageStays,
                 Place::Whole,

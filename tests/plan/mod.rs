@@ -1,8 +1,10 @@
 //! What is planned: laws of paths and passes, and the figures of turning.
 
+mod contact;
 mod figures;
 mod finished;
 mod laws;
 mod next;
+mod touching;
 mod trial;
 mod turning;

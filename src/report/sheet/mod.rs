@@ -6,6 +6,7 @@
 //! from survey, plan or proof.
 
 mod charts;
+mod contact;
 mod document;
 mod listing;
 mod metal_removed;

@@ -3,7 +3,7 @@
 use super::listing::Listing;
 use super::passes::{Pass, finished, passes, table};
 use super::text::plain;
-use super::{Sheet, charts, document, metal_removed, stepper, summary};
+use super::{Sheet, charts, contact, document, metal_removed, stepper, summary};
 use crate::survey::Survey;
 use maud::{Markup, PreEscaped, html};
 
@@ -30,7 +30,7 @@ pub fn page(sheet: &Sheet<'_>) -> String {
                 @if let Ok(survey) = &sheet.survey { (pictures(sheet, survey, &passes, &listing)) }
             }
             @if !passes.is_empty() {
-                section aria-labelledby="passes" { h2 #passes { "Passes" } (table(sheet, &passes)) (finished(sheet)) }
+                section aria-labelledby="passes" { h2 #passes { "Passes" } (table(sheet, &passes)) (contact::contact(sheet)) (finished(sheet)) }
             }
             @if let (Ok(survey), false) = (&sheet.survey, sheet.programs.is_empty()) {
                 (stepper::section(sheet, survey, &passes, &listing))

@@ -5,6 +5,7 @@ use super::status::{Status, status};
 use super::text::{many, minutes, mm, number, plain, short};
 use super::{Origin, Sheet};
 use crate::diagnostics::Rank;
+use crate::gcode::TouchOffWords;
 use crate::job::{ProgrammedPoint, Tool, Tyre, XWords};
 use crate::survey::{Survey, Verdict};
 use maud::{Markup, html};
@@ -163,6 +164,7 @@ pub(super) fn set_up(sheet: &Sheet<'_>) -> Markup {
 
 fn touch_off(sheet: &Sheet<'_>) -> Markup {
     let tool = |n: u32| sheet.job.tools.iter().find(|t| t.number == n);
+    let setter = sheet.job.touching.setter.is_some();
     html! {
         h3 { "Touch-off" }
         ol.touch { @for (i, words) in sheet.touch_offs.iter().enumerate() {
@@ -174,12 +176,31 @@ fn touch_off(sheet: &Sheet<'_>) -> Markup {
                 }
                 p {
                     @if i == 0 { "Before the start." } @else { "At its stop in the program, on what the tools before it have left." }
-                    " Spindle standing. Turn the wheel by hand to its highest place there, touch the face, enter the Z, back to the park."
+                    " Spindle standing. "
+                    @if setter { "Over the tool setter: " } @else { "Turn the wheel by hand to its highest place there, " }
+                    (words.how.to_lowercase()) ", enter the Z in " (words.into.to_lowercase()) ", back to the park."
                 }
+                @if !words.check.is_empty() { (touch_check(words)) }
             }
         } }
         @if sheet.origin == Origin::Given {
             p.look { strong.rank { "Warning" } " These numbers are those of the plan. Use them only if the given program was made for them; its own header comes first." }
+        }
+    }
+}
+
+/// Where the tool may be touched to see whether it was set right, with room for what it shows.
+fn touch_check(words: &TouchOffWords) -> Markup {
+    html! {
+        table {
+            caption {
+                "To check " (if words.tells_x { "X and Z" } else { "Z" }) ": at the highest place of the turn it must touch so. "
+                "Write down what it shows; facewright touch says what that means."
+            }
+            thead { tr { th scope="col" { "Stand at" } th scope="col" { "Must touch at" } th scope="col" { "Touched at" } } }
+            tbody { @for place in &words.check {
+                tr { th scope="row" { (place.x) } td { (place.z) } td { "" } }
+            } }
         }
     }
 }

@@ -49,8 +49,8 @@ fn the_page_opens_from_disk_and_asks_for_nothing() {
 fn a_block_lights_up_in_the_picture() {
     let mut b = opened();
     b.eval("document.getElementById('walk').scrollIntoView()");
-    b.eval("document.getElementById('p1-l110').click()");
-    assert_eq!(b.eval(CURRENT), json!("p1-l110"));
+    b.eval("document.getElementById('p1-l116').click()");
+    assert_eq!(b.eval(CURRENT), json!("p1-l116"));
     // The lit path ends where the readout says the tool is, and the tool stands there.
     let end = b.eval(
         "document.querySelector('.lit').getAttribute('d').match(/(\\S+) (\\S+)$/).slice(1).map(Number)",
@@ -62,7 +62,7 @@ fn a_block_lights_up_in_the_picture() {
     assert_eq!(b.eval("document.querySelector('.tool').getBBox().width > 2"), json!(true));
     // The sentence of the block names the same place.
     let says = b.eval("document.getElementById('says').textContent");
-    assert!(says.as_str().unwrap_or_default().starts_with("Line 110: Feed"), "{says}");
+    assert!(says.as_str().unwrap_or_default().starts_with("Line 116: Feed"), "{says}");
     // Spindle speed by n = v / (2 π r): Machinery's Handbook, cutting speeds (from memory).
     let rpm = number(&b.eval("Number(document.getElementById('r-rpm').textContent)"));
     let expected = (280_000.0 / (2.0 * std::f64::consts::PI * number(&radius))).min(650.0);
@@ -113,12 +113,12 @@ fn a_place_on_the_picture_lights_its_blocks_up() {
     let mut b = opened();
     b.eval("document.getElementById('walk').scrollIntoView()");
     // Where the block of line 115 ends, on the screen.
-    b.eval("document.getElementById('p1-l115').click()");
+    b.eval("document.getElementById('p1-l121').click()");
     let at = b.eval("(() => { const r = document.querySelector('.dot').getBoundingClientRect(); return [r.left + r.width / 2, r.top + r.height / 2]; })()");
     b.eval("document.getElementById('p1-l60').click()");
     b.click(number(&at[0]), number(&at[1]));
     let near = b.eval("[...document.querySelectorAll('li.near')].map(r => r.id)");
-    assert!(near.as_array().is_some_and(|n| n.contains(&json!("p1-l115"))), "{near}");
+    assert!(near.as_array().is_some_and(|n| n.contains(&json!("p1-l121"))), "{near}");
     let first = b.eval(CURRENT);
     assert!(near.as_array().is_some_and(|n| n.contains(&first)), "{first} of {near}");
     // The same place again takes the next block there.
@@ -141,8 +141,8 @@ fn a_place_on_the_picture_lights_its_blocks_up() {
 #[test]
 fn keys_and_buttons_step_play_zoom_and_pan() {
     let mut b = opened();
-    b.eval("document.getElementById('p1-l110').click(); document.getElementById('scene').focus()");
-    for (key, expected) in [("n", 111.0), ("N", 112.0), ("b", 111.0)] {
+    b.eval("document.getElementById('p1-l116').click(); document.getElementById('scene').focus()");
+    for (key, expected) in [("n", 117.0), ("N", 118.0), ("b", 117.0)] {
         b.key(key);
         assert_eq!(line(&mut b), expected, "key {key}");
     }
@@ -157,12 +157,12 @@ fn keys_and_buttons_step_play_zoom_and_pan() {
     assert_eq!(seen.first(), seen.last(), "0 shows the whole face again");
     b.eval("document.getElementById('listing').focus()");
     b.key("ArrowDown");
-    assert_eq!(line(&mut b), 112.0);
+    assert_eq!(line(&mut b), 118.0);
     b.key("Home");
     assert_eq!(line(&mut b), 1.0);
-    b.eval("document.getElementById('p1-l112').click()");
+    b.eval("document.getElementById('p1-l118').click()");
     b.eval("document.getElementById('next').click()");
-    assert_eq!(line(&mut b), 113.0);
+    assert_eq!(line(&mut b), 119.0);
     b.eval("document.getElementById('pass-next').click()");
     assert_eq!(b.eval("document.getElementById('r-pass').textContent"), json!("3 rough 2 of 5"));
     b.eval("document.getElementById('heights').click()");
@@ -203,7 +203,7 @@ fn no_line_ends_inside_a_word() {
 fn the_dry_run_waits_at_a_stop() {
     let mut b = opened();
     // Just before the end of the first pass, after which the program stops.
-    b.eval("document.getElementById('p1-l157').click(); document.getElementById('speed').value = '120'; document.getElementById('play').click()");
+    b.eval("document.getElementById('p1-l167').click(); document.getElementById('speed').value = '120'; document.getElementById('play').click()");
     b.until("document.getElementById('says').textContent.includes('stops here')");
     let waits = b.eval("document.getElementById('play').textContent");
     assert_eq!(waits, json!("▶ play"));
@@ -245,7 +245,7 @@ fn without_scripts_the_page_is_complete() {
     b.call("Emulation.setScriptExecutionDisabled", json!({ "value": true }));
     b.open(pages::demo());
     assert_eq!(b.eval("document.documentElement.classList.contains('script')"), json!(false));
-    assert_eq!(b.eval("document.querySelectorAll('figure svg').length"), json!(3));
+    assert_eq!(b.eval("document.querySelectorAll('figure svg').length"), json!(4));
     assert_eq!(
         b.eval("[...document.querySelectorAll('.needs-script')].every(e => e.offsetParent === null)"),
         json!(true)

@@ -1,0 +1,138 @@
+//! Where a tool is touched off, and where it may be touched again to see whether it was set right.
+//!
+//! The ground is the path of the tool over what it stands on: the face as measured, or what the tools before it left. A shim or a
+//! film of lacquer lifts the tool: the nose then rolls on a surface parallel to the metal, as a nose larger by the film does on the
+//! metal itself, and stands one film higher (ISO 16610-41: dilations by disks add up). Over a flat that is the film's thickness
+//! exactly, over a slope s it is √(1 + s²) times that.
+//!
+//! A place is offered for the check only where the survey vouches for the metal: no damage near, metal on every line, a witness. And
+//! only where the tool can stand: clear of every keep-out.
+
+use super::surface;
+use crate::face::Touch;
+use crate::face::model::WheelModel;
+use crate::face::touch_check::{self, Choice, Ground, Known, TouchPoint};
+use crate::geometry::{Curve, Grid, Outline, envelope};
+use crate::job::{Job, Tool};
+
+/// Places are looked at this far apart, millimetres.
+const STEP: f64 = 2.0;
+
+/// So far from damage, holes and ends of the face a place must lie, millimetres: the error in X that is looked for, and a nose's width.
+const CLEAR: f64 = 3.0;
+
+/// How many places the table has: one more than there are unknowns, so that one touch that went wrong shows.
+pub const PLACES: usize = 4;
+
+/// Heights known are kept this far apart, millimetres: the face's own error changes little within it.
+const KNOWN_STEP: f64 = 1.0;
+
+/// What a tool is touched on.
+#[derive(Debug, Clone, PartialEq)]
+pub struct TouchGround {
+    /// Where the front point stands when the tool, grown by the film, touches; the film not yet added.
+    path: Curve,
+    outline: Outline,
+    /// Thickness of shim and lacquer, millimetres.
+    film: f64,
+    /// How well the surface is known at each radius.
+    known: Vec<Known>,
+    known_from: f64,
+    /// Whether it was cut since it was surveyed.
+    cut: bool,
+}
+
+impl TouchGround {
+    /// The ground of a tool on a surface; with a film between the two of a thickness in millimetres.
+    #[must_use]
+    pub fn new(surface: &Curve, tool: &Outline, film: f64) -> Self {
+        let outline = Outline { nose_radius: tool.nose_radius + film, ..*tool };
+        let path = envelope::dilate(surface, &outline, [surface.start(), surface.end()]);
+        Self { path, outline, film, known: Vec::new(), known_from: 0.0, cut: false }
+    }
+
+    /// The same on a surface that has been cut, known within a tolerance in millimetres.
+    #[must_use]
+    pub fn cut_within(self, tolerance: f64) -> Self {
+        // As likely anywhere within the tolerance.
+        let own = tolerance / 12_f64.sqrt();
+        Self { known: vec![Known { own, ..Known::default() }], cut: true, ..self }
+    }
+
+    /// The same with what the survey's model knows of the face, unless it has been cut since.
+    #[must_use]
+    pub fn surveyed(mut self, model: &WheelModel) -> Self {
+        if self.cut {
+            return self;
+        }
+        let round = model.round();
+        let across = model.eccentricity.map_or(0.0, |e| e.error);
+        self.known_from = self.path.start();
+        let mut r = self.known_from;
+        while r <= self.path.end() {
+            let own = model.face_error_at(r);
+            // The survey tells two standard errors of the highest place, the face's own among them.
+            let all = round.at(r).uncertainty / 2.0;
+            let shared = (all * all - own * own).max(0.0).sqrt();
+            self.known.push(Known { own, shared, across });
+            r += KNOWN_STEP;
+        }
+        self
+    }
+}
+
+impl Ground for TouchGround {
+    fn touch(&self, at: f64) -> Touch {
+        if at < self.path.start() || at > self.path.end() {
+            return Touch { z: f64::NEG_INFINITY, contact: at };
+        }
+        let contact = surface::contact_at(&self.path, &self.outline, at);
+        Touch { z: self.path.at(at) + self.film, contact }
+    }
+
+    fn known(&self, contact: f64) -> Known {
+        let steps = ((contact - self.known_from) / KNOWN_STEP).round();
+        let last = self.known.len().saturating_sub(1);
+        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // Clamped to the table.
+        let i = steps.clamp(0.0, last as f64) as usize;
+        self.known.get(i).copied().unwrap_or_default()
+    }
+}
+
+/// The places where a tool of a job tells most; none where the surveyed metal has not enough of them.
+#[must_use]
+pub fn choose(job: &Job, tool: &Tool, ground: &TouchGround, model: &WheelModel) -> Option<Choice> {
+    let points = candidates(job, &job.control.grid(tool), ground, model);
+    touch_check::choose(&points, PLACES)
+}
+
+/// Every place that the survey vouches for.
+fn candidates(job: &Job, grid: &Grid, ground: &TouchGround, model: &WheelModel) -> Vec<TouchPoint> {
+    let [start, end] = [ground.path.start(), ground.path.end()];
+    let mut points = Vec::new();
+    let mut wanted = ((start + CLEAR) / STEP).ceil() * STEP;
+    while wanted <= end - CLEAR {
+        let at = grid.nearest_x(wanted);
+        let point = touch_check::point(ground, at, job.touching.repeats.as_mm());
+        points.extend(point.filter(|p| sound(job, model, p.contact) && stands_free(job, at)));
+        wanted += STEP;
+    }
+    points
+}
+
+/// Whether the metal round a radius is as the survey says, all round the wheel.
+fn sound(job: &Job, model: &WheelModel, r: f64) -> bool {
+    let near = |from: f64, to: f64| from - CLEAR <= r && r <= to + CLEAR;
+    let dents = model.damage.iter().map(|d| d.stretch);
+    let holes = model.no_metal.iter().flatten().copied();
+    let unseen = model.unwitnessed.iter().map(|u| u.stretch);
+    let contested = model.contested.iter().map(|c| c.stretch);
+    let listed = job.damage.iter().any(|d| near(d.from.as_mm(), d.to.as_mm()));
+    !listed && !dents.chain(holes).chain(unseen).chain(contested).any(|s| near(s.from, s.to))
+}
+
+/// Whether no keep-out lies over a radius.
+fn stands_free(job: &Job, at: f64) -> bool {
+    let at = crate::units::Length::mm(at);
+    !job.keep_out.iter().any(|k| k.holds_radius(at))
+}
