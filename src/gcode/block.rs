@@ -105,6 +105,15 @@ impl<'c> ProgramBuilder<'c> {
         Ok(())
     }
 
+    /// Whether words have room in the next block.
+    pub(super) fn has_room(&self, words: &[Word]) -> bool {
+        let number = match self.control.sequence {
+            Sequence::None => String::new(),
+            Sequence::StepsOf(step) => format!("N{} ", self.sequence.saturating_add(u64::from(step))),
+        };
+        number.len() + Block::Words(words.to_vec()).to_string().len() <= self.width
+    }
+
     /// What was written.
     pub(super) fn finish(self) -> (Vec<Block>, String) {
         (self.blocks, self.text)

@@ -54,11 +54,13 @@ impl LeadSpace<'_> {
         // The normal on the side of the tool.
         let (nx, nz) = (-tz * outward, tx * outward);
         let turn = if tx >= 0.0 { Turn::CounterClockwise } else { Turn::Clockwise };
-        let arcs = LEAD_RADII.iter().filter_map(|&r| {
+        let (sin, cos) = LEAD_SWEEP.sin_cos();
+        // Beside a wall an arc would turn back over itself, and bulge into the wall: there the lead is straight.
+        let turns_back = (tx * cos + nx * sin) * outward <= 0.0;
+        let arcs = LEAD_RADII.iter().filter(|_| !turns_back).filter_map(|&r| {
             // A radius that an R word can name.
             let step = self.control.resolution.as_mm();
             let r = (r / step).round() * step;
-            let (sin, cos) = LEAD_SWEEP.sin_cos();
             let far = at.shifted(r * (tx * sin + nx * (1.0 - cos)), r * (tz * sin + nz * (1.0 - cos)));
             arc(self.grid.nearest(far), turn, r)
         });

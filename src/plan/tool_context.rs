@@ -16,10 +16,6 @@ use std::f64::consts::TAU;
 /// The least radius of a written arc, millimetres: under it the arc is shorter than the rounding of its own words matters.
 const SHARPEST_ARC: f64 = 0.1;
 
-/// The greatest radius of a written arc, millimetres: old controls reckon arcs in few digits, and beyond some metres
-/// an arc over a wheel's face is no flatter than the resolution of a line. Common practice, no source.
-const FLATTEST_ARC: f64 = 5000.0;
-
 /// A tool may go this far below where the measured face ends, millimetres: a lead's rounding, and less than any sensor tells.
 const BESIDE: f64 = 0.005;
 
@@ -150,10 +146,11 @@ impl<'a> ToolContext<'a> {
             Arcs::Radius => Some(ArcForm::Radius { step }),
             Arcs::None => None,
         };
-        let arcs = form.map_or(ArcRule::None, |form| {
+        let flattest = control.flattest_arc(self.job.machine.furthest());
+        let arcs = form.zip(flattest).map_or(ArcRule::None, |(form, flattest)| {
             ArcRule::Allowed(ArcLimits {
                 min_radius: SHARPEST_ARC,
-                max_radius: FLATTEST_ARC,
+                max_radius: flattest.as_mm(),
                 end_tolerance: control.arc_tolerance.as_mm(),
                 form,
             })
@@ -173,7 +170,9 @@ impl<'a> ToolContext<'a> {
             Direction::Inward => {
                 let grid = Grid { x0: -self.grid.x0, ..self.grid };
                 let known = known.map(|k| k.mirrored());
-                fit(&exact.mirrored(), &Tube { grid, ..tube }, known.as_ref())?.mirrored()
+                let seen_from_behind = fit(&exact.mirrored(), &Tube { grid, ..tube }, known.as_ref());
+                let radius = |e| if let FitError::Narrow { x } = e { FitError::Narrow { x: -x } } else { e };
+                seen_from_behind.map_err(radius)?.mirrored()
             }
         };
         Ok(Fitted { path: exact, fit })

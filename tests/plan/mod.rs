@@ -2,4 +2,5 @@
 
 mod figures;
 mod laws;
+mod no_fault;
 mod turning;

@@ -12,7 +12,7 @@ use super::notes::{mm, note, radius};
 use super::segment::LowestPoint;
 use super::tool_shape::{Part, ToolShape};
 use crate::diagnostics::{Finding, SweepRule, Unit};
-use crate::job::{Job, Step};
+use crate::job::Job;
 use crate::proof::{Movement, Spindle};
 
 /// Metal below this is a touch, not a cut, millimetres: a tenth of what a hand-held gauge tells.
@@ -139,11 +139,10 @@ pub fn judge(
         let depth = metal.depth_at(index, point.z);
         if metal.in_zone[index] {
             worse(below, at(depth, metal.allowed[index].min(allowed.most), SLACK));
-            let along = match metal.step {
-                Step::Axial => 1.0,
-                Step::Normal => metal.cosine[index],
-            };
-            worse(deep, at(taken, own / along, tolerance / metal.cosine[index] + rest + SLACK));
+            let slack = tolerance / metal.cosine[index] + rest + SLACK;
+            // On the slope of a fillet a pass along the normal takes more along the axis; the nearest way is looked for only then.
+            let bite = if taken > own + slack { metal.taken_at(index, point.z) } else { taken };
+            worse(deep, at(bite, own, slack));
         } else {
             worse(outside, at(depth, 0.0, OUTSIDE));
         }

@@ -5,9 +5,9 @@
 //! `h² / (8·r·cos² θ)` along the normal (the sagitta of the nose's arc); the radii between are chosen so that this
 //! stays under [`HIDDEN`]. Nothing is known outside the measured radii; `hazard` says what is taken there.
 
-use super::cut::{CUT_LEAST, Contact};
+use super::cut::Contact;
 use super::segment::LowestPoint;
-use super::tool_shape::ToolShape;
+use super::tool_shape::{Part, ToolShape};
 use super::tree::Tree;
 use crate::face::Face;
 use crate::geometry::{Point, Profile};
@@ -18,6 +18,9 @@ pub const HIDDEN: f64 = 0.0005;
 
 /// How far outside a zone its uncut neighbour is looked at, millimetres: under the steepest edge in use, 10°, this is 0.006 mm of height.
 const BESIDE_ZONE: f64 = 0.001;
+
+/// A tool this far below the metal touches it, millimetres: the rounding of a coordinate reckoned in f64, and no more.
+const ROUNDING: f64 = 1e-6;
 
 /// Metal at every radius looked at.
 #[derive(Debug)]
@@ -140,7 +143,17 @@ impl Metal {
         match self.step {
             Step::Axial => down,
             Step::Normal if down <= 0.0 => down,
-            Step::Normal => self.nearest(index, z, down),
+            Step::Normal => self.nearest(&self.face, index, z, down),
+        }
+    }
+
+    /// How deep a height lies in the metal as it stands now: along the axis, or the nearest way where passes go down along the normal.
+    #[must_use]
+    pub fn taken_at(&self, index: usize, z: f64) -> f64 {
+        let down = self.now[index] - z;
+        match self.step {
+            Step::Normal if down > 0.0 => self.nearest(&self.now, index, z, down),
+            _ => down,
         }
     }
 
@@ -154,10 +167,13 @@ impl Metal {
         }
     }
 
-    /// Counts a pass that cuts as having come by, with its scheduled depth: wherever its nose ran over a radius no further than `near` above the metal, and wherever it cut.
+    /// Counts a pass that cuts as having come by, with its scheduled depth: wherever its nose centre ran over a radius no further than `near` above the metal, wherever its nose
+    /// stood beside that no further above than its depth, and wherever it took anything. So a fillet at a zone's end counts as come by: there many
+    /// passes may each take less than counts as a cut, and the next tool lowers the fillet that they left.
     pub fn come_by(
         &mut self,
         contact: &Contact,
+        nose: &ToolShape,
         extent: Option<(f64, f64, f64)>,
         pass: usize,
         depth: f64,
@@ -165,23 +181,26 @@ impl Metal {
     ) {
         let Some((x0, x1, _)) = extent else { return };
         for ((i, point), before) in contact.lowest.each().zip(&contact.before) {
-            let over = x0 <= self.radii[i] && self.radii[i] <= x1 && point.z - before <= near;
-            let cuts = before - point.z > CUT_LEAST;
-            if self.in_zone[i] && (over || cuts) && self.counted[i] != pass {
+            let above = point.z - before;
+            let beside = nose.part(point.w) == Part::Nose && above <= depth;
+            let over = x0 <= self.radii[i] && self.radii[i] <= x1 && above <= near || beside;
+            let touches = before - point.z > ROUNDING;
+            if self.in_zone[i] && (over || touches) && self.counted[i] != pass {
                 self.counted[i] = pass;
                 self.allowed[i] += depth;
             }
         }
     }
 
-    /// Distance from a point below the face to the face, at most `most`.
-    fn nearest(&self, index: usize, z: f64, most: f64) -> f64 {
+    /// Distance from a point below a surface, of which the heights are given, to that surface, at most `most`.
+    fn nearest(&self, heights: &[f64], index: usize, z: f64, most: f64) -> f64 {
+        let point = |i: usize| Point::new(self.radii[i], heights[i]);
         let p = Point::new(self.radii[index], z);
         let mut best = most;
         for step in [-1_isize, 1] {
             let mut i = index;
             while let Some(j) = i.checked_add_signed(step).filter(|&j| j < self.len()) {
-                best = best.min(to_segment(p, self.point(i), self.point(j)));
+                best = best.min(to_segment(p, point(i), point(j)));
                 if (self.radii[j] - p.x).abs() >= best {
                     break;
                 }
@@ -189,10 +208,6 @@ impl Metal {
             }
         }
         best
-    }
-
-    fn point(&self, i: usize) -> Point {
-        Point::new(self.radii[i], self.face[i])
     }
 }
 

@@ -232,6 +232,7 @@ impl Sweeper<'_> {
         if contact.cuts() {
             metal.come_by(
                 &contact,
+                &swept.shape,
                 tree.extent(),
                 number,
                 self.allowed.of_tool(group.tool),
