@@ -47,7 +47,6 @@ pub mod plan;
 pub mod proof;
 pub mod report;
 pub mod scan;
-pub mod side_by_side;
 pub mod simulate;
 pub mod survey;
 pub mod units;

@@ -15,6 +15,14 @@ pub(super) enum CliError {
     /// The command line or an input file is wrong.
     #[error("{0}")]
     Input(String),
+    /// A file was to be written into a folder that is not there.
+    #[error("cannot write {}: there is no folder {}\n  to mend it: make the folder, or name another file", path.display(), folder.display())]
+    NoFolder {
+        /// The file.
+        path: PathBuf,
+        /// The folder.
+        folder: PathBuf,
+    },
     /// A file could not be read or written.
     #[error("cannot {action} {}: {source}", path.display())]
     File {
@@ -33,7 +41,7 @@ impl CliError {
         match self {
             Self::Refused(_) => 1,
             Self::Input(_) => 2,
-            Self::File { .. } => 3,
+            Self::File { .. } | Self::NoFolder { .. } => 3,
         }
     }
 }

@@ -10,6 +10,7 @@ mod sheet;
 mod survey;
 mod write;
 
+use crate::diagnostics::text::visible_lines;
 use clap::{Parser, Subcommand};
 use std::process::ExitCode;
 
@@ -48,7 +49,7 @@ pub fn run() -> ExitCode {
     match done {
         Ok(()) => ExitCode::SUCCESS,
         Err(failure) => {
-            eprintln!("facewright: {failure}");
+            eprintln!("facewright: {}", visible_lines(&failure.to_string()));
             ExitCode::from(failure.exit_code())
         }
     }

@@ -1,6 +1,7 @@
 //! Files come into being whole or not at all: written beside, synced, then given their name.
 
 use super::error::CliError;
+use crate::diagnostics::text::visible_lines;
 use crate::job::Job;
 use crate::pipeline::ProvedPart;
 use std::io::Write;
@@ -16,6 +17,9 @@ pub(super) fn write_file(path: &Path, content: &[u8], job: &Job) -> Result<(), C
     let failed = |source| CliError::File { action: "write", path: path.to_owned(), source };
     if path.exists() && !path.is_file() {
         return Err(failed(std::io::Error::other("it is no file; name a file")));
+    }
+    if !folder.is_dir() {
+        return Err(CliError::NoFolder { path: path.to_owned(), folder: folder.to_owned() });
     }
     let mut beside = beside(folder).map_err(failed)?;
     beside.write_all(content).map_err(failed)?;
@@ -52,6 +56,11 @@ fn beside(folder: &Path) -> std::io::Result<tempfile::NamedTempFile> {
     #[cfg(unix)]
     builder.permissions(std::os::unix::fs::PermissionsExt::from_mode(0o666));
     builder.tempfile_in(folder)
+}
+
+/// Writes text for a person to standard output: nothing in it steers the terminal.
+pub(super) fn print_text(text: &str) -> Result<(), CliError> {
+    print(visible_lines(text).as_bytes())
 }
 
 /// Writes a result to standard output; a closed pipe is no fault.

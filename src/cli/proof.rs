@@ -54,7 +54,10 @@ impl Proof {
             Format::Json => self.json(&report, &simulation, other.as_ref())?,
             Format::Text => self.text(&report, &simulation, other.as_ref()),
         };
-        output::print(out.as_bytes())?;
+        match self.format {
+            Format::Json => output::print(out.as_bytes())?,
+            Format::Text => output::print_text(&out)?,
+        }
         match report.verdict {
             Verdict::Stop => {
                 Err(CliError::Refused("the program must not run: see the findings ranked stop".into()))

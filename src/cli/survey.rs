@@ -51,7 +51,10 @@ impl Survey {
         if let Some(file) = &self.picture {
             output::write_file(file, picture(survey, job).as_bytes(), job)?;
         }
-        output::print(text.as_bytes())?;
+        match self.format {
+            Format::Json => output::print(text.as_bytes())?,
+            Format::Text => output::print_text(&text)?,
+        }
         match survey.verdict {
             Verdict::Cut => Ok(()),
             against => Err(CliError::Refused(format!("the survey says: {}", against.words()))),

@@ -2,6 +2,7 @@
 
 use super::error::CliError;
 use super::{output, proof};
+use crate::diagnostics::text::visible_lines;
 use crate::pipeline::{self, ProvedPart};
 use crate::plan::{Only, Options};
 use crate::proof::Rank;
@@ -61,7 +62,7 @@ impl Write {
                     parts.len()
                 )));
             };
-            eprint!("{account}");
+            eprint!("{}", visible_lines(&account));
             return output::print(part.program().text.as_bytes());
         };
         let mut written = String::new();
@@ -79,7 +80,7 @@ impl Write {
                 let _ = writeln!(written, "; to prove it alone: --already {before:.3}mm{more}");
             }
         }
-        output::print((account + &written).as_bytes())
+        output::print_text(&(account + &written))
     }
 }
 

@@ -6,6 +6,7 @@ mod mismatch;
 mod place;
 mod rank;
 mod rule;
+pub mod text;
 
 pub(crate) use collector::FindingCollector;
 pub use finding::{Finding, Measure, Unit};
@@ -13,6 +14,7 @@ pub use mismatch::Mismatch;
 pub use place::Place;
 pub use rank::Rank;
 pub use rule::{PlanRule, ProgramRule, Rule, SurveyRule, SweepRule, Topic};
+pub use text::shown;
 
 use std::fmt;
 use std::path::PathBuf;
@@ -36,7 +38,7 @@ pub struct InputError {
 
 impl fmt::Display for InputError {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "{}", self.file.display())?;
+        write!(f, "{}", text::visible(&self.file.display().to_string()))?;
         if self.line > 0 {
             write!(f, ":{}", self.line)?;
             if self.column > 0 {
@@ -48,16 +50,3 @@ impl fmt::Display for InputError {
 }
 
 impl std::error::Error for InputError {}
-
-/// Longest piece of a person's text that a message repeats, in characters: enough to find it again.
-const LONGEST_SHOWN: usize = 60;
-
-/// A person's text as a message may repeat it: control characters escaped, not too long.
-#[must_use]
-pub fn shown(text: &str) -> String {
-    let mut shown: String = text.chars().take(LONGEST_SHOWN).flat_map(char::escape_debug).collect();
-    if text.chars().nth(LONGEST_SHOWN).is_some() {
-        shown.push('…');
-    }
-    shown
-}

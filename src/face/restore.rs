@@ -15,7 +15,7 @@ use super::lines::Lines;
 use super::smooth::{Ends, between_knots, knots, slow_part};
 use super::turn::{Split, Turn, turn};
 use crate::geometry::Point;
-use crate::side_by_side;
+use rayon::prelude::*;
 
 /// What the lines say about the wheel.
 #[derive(Debug, Clone, PartialEq)]
@@ -201,8 +201,7 @@ fn slow_parts(
         let both = row.iter().zip(face).enumerate();
         both.map(|(i, (z, f))| if set_aside(k, i) { f64::NAN } else { z - f }).collect()
     };
-    let rows: Vec<_> = flat.iter().enumerate().collect();
-    side_by_side::map(&rows, |(k, row)| slow_part(&lines.x, &departure(*k, row), knots, ends))
+    flat.par_iter().enumerate().map(|(k, row)| slow_part(&lines.x, &departure(k, row), knots, ends)).collect()
 }
 
 /// The splits at the knots, and each line's slow departure there less the constant.

@@ -9,10 +9,8 @@
 //! begins with certain letters and a comma an active meaning, and a text that is broken at the wrong
 //! place must not come to begin with them. For the same reason every first line begins with a word of ours.
 
+use crate::diagnostics::text;
 use std::fmt;
-
-/// What a comment may hold beside capital letters, digits and blanks.
-const MARKS: &str = ".,-+=/'";
 
 /// What a further line of a long comment begins with.
 const GOES_ON: &str = "- ";
@@ -27,7 +25,7 @@ impl Comment {
     /// The label is ours, the text anybody's.
     #[must_use]
     pub fn wrapped(label: &str, text: &str, width: usize) -> Vec<Self> {
-        let safe = plain(&format!("{label} {text}"));
+        let safe = text::for_comment(&format!("{label} {text}"));
         let mut lines = Vec::new();
         let mut line = String::new();
         for word in safe.split(' ') {
@@ -73,55 +71,6 @@ impl fmt::Display for Comment {
     }
 }
 
-/// The text in the characters that a comment may hold, runs of blanks made one.
-fn plain(text: &str) -> String {
-    let mut out = String::with_capacity(text.len());
-    for c in text.chars() {
-        push_plain(&mut out, c);
-    }
-    out.split_ascii_whitespace().collect::<Vec<_>>().join(" ")
-}
-
-/// Adds what stands for one character.
-fn push_plain(out: &mut String, c: char) {
-    let upper = c.to_ascii_uppercase();
-    if upper.is_ascii_alphanumeric() || MARKS.contains(upper) {
-        out.push(upper);
-        return;
-    }
-    out.push_str(match c {
-        c if c.is_whitespace() || c.is_control() => " ",
-        '(' | ')' | '[' | ']' | '{' | '}' | '<' | '>' => " ",
-        ':' | ';' => ",",
-        '"' | '`' | '‘' | '’' | '“' | '”' => "'",
-        '_' | '–' | '—' | '−' | '~' => "-",
-        '\\' | '|' => "/",
-        '&' => "+",
-        '%' => " PCT ",
-        '@' => " AT ",
-        '×' => "X",
-        '°' => " DEG ",
-        'ä' | 'Ä' | 'æ' | 'Æ' => "AE",
-        'ö' | 'Ö' | 'ø' | 'Ø' | 'œ' | 'Œ' => "OE",
-        'ü' | 'Ü' => "UE",
-        'å' | 'Å' => "AA",
-        'ß' => "SS",
-        'à' | 'á' | 'â' | 'ã' | 'À' | 'Á' | 'Â' | 'Ã' | 'ą' | 'Ą' => "A",
-        'ç' | 'Ç' | 'č' | 'Č' | 'ć' | 'Ć' => "C",
-        'è' | 'é' | 'ê' | 'ë' | 'È' | 'É' | 'Ê' | 'Ë' | 'ě' | 'Ě' | 'ę' | 'Ę' => "E",
-        'ì' | 'í' | 'î' | 'ï' | 'Ì' | 'Í' | 'Î' | 'Ï' | 'ı' | 'İ' => "I",
-        'ł' | 'Ł' => "L",
-        'ñ' | 'Ñ' | 'ń' | 'Ń' | 'ň' | 'Ň' => "N",
-        'ò' | 'ó' | 'ô' | 'õ' | 'Ò' | 'Ó' | 'Ô' | 'Õ' | 'ő' | 'Ő' => "O",
-        'ř' | 'Ř' => "R",
-        'š' | 'Š' | 'ś' | 'Ś' | 'ş' | 'Ş' => "S",
-        'µ' | 'μ' | 'ù' | 'ú' | 'û' | 'Ù' | 'Ú' | 'Û' | 'ű' | 'Ű' | 'ů' | 'Ů' => "U",
-        'ý' | 'ÿ' | 'Ý' => "Y",
-        'ž' | 'Ž' | 'ź' | 'Ź' | 'ż' | 'Ż' => "Z",
-        _ => ".",
-    });
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -157,7 +106,7 @@ mod tests {
                 let start = if i == 0 { "JOB" } else { GOES_ON };
                 prop_assert!(line.text().starts_with(start));
                 prop_assert!(line.text().chars().all(|c| c.is_ascii_uppercase() || c.is_ascii_digit()
-                    || c == ' ' || MARKS.contains(c)));
+                    || c == ' ' || text::MARKS.contains(c)));
             }
         }
     }

@@ -156,7 +156,8 @@ pub(super) fn damage(listed: &[DamageFile], node: &Node, faults: &mut Vec<InputE
         let is_cut = matches!(kind, DamageKind::Scrape | DamageKind::Nick);
         match depth {
             None if is_cut => {
-                faults.push(item.missing(&keys::Needed { key: "depth", example: "0.35 mm", why: None }))
+                let needed = keys::Needed { key: "depth", example: "0.35 mm", why: None };
+                faults.push(item.missing(&needed));
             }
             Some(depth) if is_cut && depth.as_mm() <= 0.0 => faults.push(
                 item.at("depth")

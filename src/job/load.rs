@@ -70,18 +70,16 @@ impl From<InputError> for JobErrors {
 ///
 /// # Errors
 /// Every fault, those of the shop file before the job file's own where the job file names it.
-pub fn load_all(path: &Path) -> Result<Job, JobErrors> {
-    let root = source::open(path)?;
+pub fn load_all(path: &Path) -> Result<Job, Box<JobErrors>> {
+    let root = source::open(path).map_err(JobErrors::from)?;
     let folder = path.parent().unwrap_or(Path::new(""));
     let mut in_job = Vec::new();
     let file: Option<JobFile> = reader::read(&root, &mut in_job);
     let named = file.as_ref().map(|file| file.shop.as_str()).or_else(|| root.under("shop")?.text().ok());
     let Some(named) = named else { return Err(refused(in_job, &root)) };
     let shop_file = folder.join(named);
-    let shop_root = source::open(&shop_file).map_err(|error| JobErrors {
-        first: error,
-        more: in_job.iter().cloned().map(JobError::Input).collect(),
-    })?;
+    let shop_root = source::open(&shop_file)
+        .map_err(|first| JobErrors { first, more: in_job.iter().cloned().map(JobError::Input).collect() })?;
     let mut faults = Vec::new();
     let shop = shop_file::read(&shop_root, &mut faults);
     let (Some(mut file), Some(shop)) = (file, shop) else {
@@ -118,14 +116,14 @@ pub fn load_all(path: &Path) -> Result<Job, JobErrors> {
         faults.extend(check_feeds(&job, &nodes));
     }
     match JobErrors::of(faults) {
-        Some(errors) => Err(errors),
+        Some(errors) => Err(Box::new(errors)),
         None => Ok(job),
     }
 }
 
 /// The faults that were found; where none was, the file as a whole.
-fn refused(faults: Vec<InputError>, root: &Node) -> JobErrors {
-    JobErrors::of(faults).unwrap_or_else(|| root.fault("a job", "write the job's groups").into())
+fn refused(faults: Vec<InputError>, root: &Node) -> Box<JobErrors> {
+    Box::new(JobErrors::of(faults).unwrap_or_else(|| root.fault("a job", "write the job's groups").into()))
 }
 
 /// The nodes of both files that checks between them blame.

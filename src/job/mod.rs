@@ -4,6 +4,9 @@
 //! ([`reader`], [`file`], [`shop_file`], [`control`], [`schedule_file`]); checks between values follow, and what they blame is
 //! found in the same tree. So every fault names its line and column, what stood there, what was expected and how to mend it.
 
+// Whatever a file holds, no index may fail.
+#![warn(clippy::indexing_slicing)]
+
 mod control;
 mod fields;
 mod file;

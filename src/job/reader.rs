@@ -26,7 +26,7 @@ pub(super) fn read<'n, T: Deserialize<'n>>(node: &'n Node, faults: &mut Vec<Inpu
             Ok(value) => break Some(value),
             Err(fault) => {
                 let fault = fault.at(node);
-                state.add(fault.error);
+                state.add(fault.error.map(|error| *error));
                 match fault.node {
                     Some(at) if at != node.number => state.passed_over.borrow_mut().push(at),
                     _ => break None,
@@ -68,12 +68,12 @@ pub(super) struct ReadError {
     /// The number of the node that was being read.
     node: Option<usize>,
     /// The fault with its place; none where it only repeats a known one.
-    error: Option<InputError>,
+    error: Option<Box<InputError>>,
 }
 
 #[derive(Debug)]
 enum What {
-    Mismatch(Mismatch),
+    Mismatch(Box<Mismatch>),
     Missing(&'static str),
 }
 
@@ -83,8 +83,8 @@ impl ReadError {
         if self.node.is_none() {
             self.node = Some(node.number);
             self.error = match &self.what {
-                What::Mismatch(mismatch) => Some(node.mismatch(mismatch)),
-                What::Missing(key) => Some(node.missing(&Needed::plain(key))),
+                What::Mismatch(mismatch) => Some(Box::new(node.mismatch(mismatch))),
+                What::Missing(key) => Some(Box::new(node.missing(&Needed::plain(key)))),
             };
         }
         self
@@ -95,15 +95,16 @@ impl ReadError {
         if let (None, What::Missing(key)) = (self.node, &self.what) {
             self.node = Some(node.number);
             let needed = keys::needed(kind).iter().find(|n| n.key == *key).copied();
-            self.error = (!node.has(key)).then(|| node.missing(&needed.unwrap_or(Needed::plain(key))));
+            self.error =
+                (!node.has(key)).then(|| Box::new(node.missing(&needed.unwrap_or(Needed::plain(key)))));
         }
         self.at(node)
     }
 
     /// A fault that has its place already.
     fn placed(error: InputError, node: &Node) -> Self {
-        let what = What::Mismatch(Mismatch::expected("", ""));
-        Self { what, node: Some(node.number), error: Some(error) }
+        let what = What::Mismatch(Box::new(Mismatch::expected("", "")));
+        Self { what, node: Some(node.number), error: Some(Box::new(error)) }
     }
 }
 
@@ -121,12 +122,13 @@ impl std::error::Error for ReadError {}
 
 impl de::Error for ReadError {
     fn custom<T: fmt::Display>(text: T) -> Self {
-        let what = What::Mismatch(Mismatch::from_text(&text.to_string()));
+        let what = What::Mismatch(Box::new(Mismatch::from_text(&text.to_string())));
         Self { what, node: None, error: None }
     }
 
     fn invalid_type(_: de::Unexpected<'_>, expected: &dyn de::Expected) -> Self {
-        Self::custom(Mismatch::expected(expected.to_string(), format!("write {expected}")))
+        // A visitor may expect in the words of a whole mismatch.
+        Self::custom(expected)
     }
 
     fn invalid_value(found: de::Unexpected<'_>, expected: &dyn de::Expected) -> Self {

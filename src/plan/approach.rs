@@ -206,6 +206,7 @@ pub fn keep_out_heights<'a>(
 
 /// The lowest heights of the front point at which the tool enters nothing beside the measured face, which ends at `ends`, with
 /// what is taken for the top there.
+#[must_use]
 pub fn unmeasured_heights(ends: [Point; 2], tool: &Outline, over: Span) -> [Curve; 2] {
     let [start, end] = ends;
     let beside = [

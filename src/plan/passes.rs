@@ -11,8 +11,8 @@ use crate::fit::Fitted;
 use crate::geometry::{Curve, envelope};
 use crate::job::passes::{self, Need, PassDepth};
 use crate::job::{FinishPass, Job, Only, RoughPass, ScheduleError, Tool};
-use crate::side_by_side;
 use crate::units::{FeedPerRev, Length, SpindleSpeed, SurfaceSpeed};
+use rayon::prelude::*;
 
 /// Room beyond the face in which leads run, millimetres: the longest lead and a wide nose, and then some.
 pub(super) const ROOM: f64 = 8.0;
@@ -49,7 +49,7 @@ pub fn plan(job: &Job, face: &Face, options: Options) -> Result<Plan, PlanError>
 
     let as_measured = Curve::from(&face.highest);
     let deepest = Length::mm(options.already.as_mm() + passes::removed(&passes).as_mm());
-    let (contexts, paths) = side_by_side::both(
+    let (contexts, paths) = rayon::join(
         || contexts(job, &as_measured, &passes, spindle_limit, deepest),
         || pass_paths(job, &as_measured, &passes, options.already),
     );
@@ -92,18 +92,19 @@ fn strokes(tools: &[ToolPasses], contexts: &ToolContexts) -> Vec<Result<Vec<Stro
     type Strokes = Result<Vec<Stroke>, PlanError>;
     let firsts: Vec<&PassPath> = tools.iter().filter_map(|s| s.passes.first()).collect();
     let known: Vec<Strokes> =
-        side_by_side::map(&firsts, |first| contexts.of(first.depth.kind)?.strokes(&first.path, None));
+        firsts.par_iter().map(|first| contexts.of(first.depth.kind)?.strokes(&first.path, None)).collect();
     let mut all: Vec<(&PassPath, &PassPath, &Strokes)> = Vec::new();
     for ((of_tool, first), known) in tools.iter().zip(firsts).zip(&known) {
         all.extend(of_tool.passes.iter().map(|pass| (pass, first, known)));
     }
-    side_by_side::map(&all, |&(pass, first, known)| match known {
+    let strokes = |&(pass, first, known): &(&PassPath, &PassPath, &Strokes)| match known {
         Ok(known) if !std::ptr::eq(first, pass) => {
             let deeper = Length::mm(pass.total.as_mm() - first.total.as_mm());
             contexts.of(pass.depth.kind)?.strokes(&pass.path, Some((known, deeper)))
         }
         known => known.clone(),
-    })
+    };
+    all.par_iter().map(strokes).collect()
 }
 
 /// What surrounds the tool of the rough passes and that of the finish and spring passes, as far as there are any.

@@ -3,8 +3,8 @@
 //! At a radius r the plan allows n(r) = min(limit, v / 2πr). A stretch of path gets one whole spindle
 //! speed that is nowhere above n(r) and nowhere more than [`SHORTFALL`] under it; so it is set by the
 //! stretch's largest radius whichever way the tool runs. Speeds change where two pieces of the path
-//! meet; only a piece too long for one speed is divided, at a radius on the grid and at a height
-//! rounded up to the grid, so that the path never falls below the exact one. An arc keeps its centre in
+//! meet; only a piece too long for one speed is divided, at a radius on the grid where the piece
+//! nearly meets the grid's heights and is rounded up to them, so that the path neither falls below the exact one nor leaves its tolerance. An arc keeps its centre in
 //! every part. Radii are those of the nose centre.
 
 use super::{Motion, Pass, PlanError, Role};
@@ -14,6 +14,12 @@ use crate::units::{Length, SpindleSpeed};
 
 /// How far the surface speed may fall under the plan's, as a share, except where the spindle limit holds.
 const SHORTFALL: f64 = 0.05;
+
+/// How much of the stretch that one speed could serve may be given up to divide a piece where it nearly meets the grid.
+const SLIDE: f64 = 0.25;
+
+/// Places tried for that: their best lies some thousandth of a step under the grid, far below what a control can name.
+const MOST_PLACES: u32 = 1000;
 
 /// Radii closer than this are one, in millimetres: a thousandth of any control's step.
 const SAME_RADIUS: f64 = 1e-6;
@@ -168,7 +174,8 @@ fn divided(pass: &Pass, piece: &Piece, grid: &Grid) -> Result<Vec<Piece>, PlanEr
     let mut outer = high;
     while !suits(low, outer) {
         let rpm = whole(pass.allowed_at(outer).as_rpm());
-        let inner = grid.x_not_below((1.0 - SHORTFALL) * radius_of(pass, rpm));
+        let furthest = grid.x_not_below((1.0 - SHORTFALL) * radius_of(pass, rpm));
+        let inner = nearest_the_grid(piece, grid, [furthest, outer]);
         // A comparison with no number, as after a speed of zero, is refused as well.
         let goes_on = inner <= outer - SAME_RADIUS && inner > low;
         if !goes_on {
@@ -190,6 +197,19 @@ fn divided(pass: &Pass, piece: &Piece, grid: &Grid) -> Result<Vec<Piece>, PlanEr
             part
         })
         .collect())
+}
+
+/// Of the first places of the grid in a stretch of radii, the one at which the piece lies least under the grid's heights: rounding up
+/// there lifts the path out of its tolerance by next to nothing.
+fn nearest_the_grid(piece: &Piece, grid: &Grid, [inner, outer]: [f64; 2]) -> f64 {
+    let end = inner + (outer - inner) * SLIDE;
+    let places =
+        (0..MOST_PLACES).map(|i| grid.x_not_below(inner + f64::from(i) * grid.dx)).take_while(|&x| x <= end);
+    let lift = |x: f64| {
+        let z = piece.at(x);
+        grid.z_not_below(z) - z
+    };
+    places.map(|x| (lift(x), x)).min_by(|a, b| a.0.total_cmp(&b.0)).map_or(inner, |(_, x)| x)
 }
 
 /// The radius at which a spindle speed gives the pass's surface speed exactly.

@@ -2,6 +2,7 @@
 
 use super::report::{Report, Verdict};
 use super::sweep::{Interval, PassKind, SweptPass};
+use crate::diagnostics::text::visible;
 use crate::diagnostics::{Finding, Rank};
 use std::fmt;
 
@@ -107,14 +108,9 @@ fn one(finding: &Finding, f: &mut fmt::Formatter<'_>) -> fmt::Result {
     if let Some(line) = finding.place.program_line() {
         write!(f, ", line {line}")?;
     }
-    writeln!(f, ": {}", plain(&finding.what))?;
-    writeln!(f, "  why:  {}", plain(finding.why()))?;
-    writeln!(f, "  do:   {}", plain(&finding.remedy))
-}
-
-/// A text in which nothing can move the cursor or colour the terminal.
-fn plain(text: &str) -> String {
-    text.chars().map(|c| if c.is_control() { '?' } else { c }).collect()
+    writeln!(f, ": {}", visible(&finding.what))?;
+    writeln!(f, "  why:  {}", visible(finding.why()))?;
+    writeln!(f, "  do:   {}", visible(&finding.remedy))
 }
 
 fn many(count: usize, what: &str) -> String {

@@ -1,5 +1,6 @@
 //! The short account of a plan that a person reads before the program goes to the lathe.
 
+use crate::diagnostics::text::visible;
 use crate::job::Job;
 use crate::plan::{Operation, Pass, PassKind, Plan};
 use crate::units::{Length, Time};
@@ -22,8 +23,8 @@ pub fn of(job: &Job, plan: &Plan) -> String {
 }
 
 fn write_account(out: &mut String, job: &Job, plan: &Plan) -> std::fmt::Result {
-    writeln!(out, "job      {}", plain(&job.title))?;
-    writeln!(out, "wheel    {}", plain(&job.wheel.name))?;
+    writeln!(out, "job      {}", visible(&job.title))?;
+    writeln!(out, "wheel    {}", visible(&job.wheel.name))?;
     writeln!(out, "spindle  at most {}", plan.spindle_limit)?;
     for operation in &plan.operations {
         write_operation(out, operation)?;
@@ -53,7 +54,7 @@ fn write_account(out: &mut String, job: &Job, plan: &Plan) -> std::fmt::Result {
         )?;
     }
     for finding in &plan.findings {
-        writeln!(out, "{:<9}{}", finding.rank, finding.what)?;
+        writeln!(out, "{:<9}{}", finding.rank, visible(&finding.what))?;
     }
     for caution in CAUTIONS {
         writeln!(out, "caution  {caution}")?;
@@ -68,7 +69,7 @@ fn write_operation(out: &mut String, operation: &Operation) -> std::fmt::Result 
         out,
         "tool     T{} {}, nose radius {}: touch off at radius {:.3}, where it meets the face at radius {:.3}",
         tool.number,
-        plain(&tool.name),
+        visible(&tool.name),
         tool.nose_radius,
         touch.at,
         touch.contact
@@ -113,9 +114,4 @@ fn minutes(time: Time) -> String {
 
 fn microns(length: Length) -> String {
     format!("{:.2} um", length.as_mm() * 1000.0)
-}
-
-/// Text from a file as a terminal may show it: no control characters.
-fn plain(text: &str) -> String {
-    text.chars().map(|c| if c.is_control() { ' ' } else { c }).collect()
 }

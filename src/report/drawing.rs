@@ -5,6 +5,7 @@
 //! alone. All text is escaped; numbers are written with fixed places, so that the same drawing
 //! gives the same bytes.
 
+use crate::diagnostics::text::for_markup;
 use geo::{Coord, LineString, Simplify};
 use std::fmt::Write as _;
 
@@ -136,7 +137,7 @@ impl Drawing {
     /// An empty drawing with a title for screen readers.
     #[must_use]
     pub fn new(width: f64, height: f64, title: &str) -> Self {
-        let mut body = format!("<title>{}</title>\n", escaped(title));
+        let mut body = format!("<title>{}</title>\n", for_markup(title));
         let _ = writeln!(body, "<rect width=\"{width:.0}\" height=\"{height:.0}\" fill=\"#ffffff\"/>");
         Self { size: [width, height], paint: Paint::Own, body }
     }
@@ -144,7 +145,7 @@ impl Drawing {
     /// An empty drawing inside a page, whose style gives the colours and whose width it takes.
     #[must_use]
     pub fn in_page(width: f64, height: f64, title: &str) -> Self {
-        let body = format!("<title>{}</title>\n", escaped(title));
+        let body = format!("<title>{}</title>\n", for_markup(title));
         Self { size: [width, height], paint: Paint::Page, body }
     }
 
@@ -182,7 +183,7 @@ impl Drawing {
         let _ = writeln!(
             self.body,
             "<text x=\"{x:.1}\" y=\"{y:.1}\" font-size=\"{size:.0}\" text-anchor=\"{anchor}\">{}</text>",
-            escaped(text)
+            for_markup(text)
         );
     }
 
@@ -355,24 +356,6 @@ fn ticks([from, to]: [f64; 2]) -> Vec<(f64, usize)> {
     let count = ((high / step + 1e-9).floor() - first).clamp(0.0, 20.0) as i32;
     // Adding zero turns −0 into 0.
     (0..=count).map(|i| ((first + f64::from(i)) * step + 0.0, places)).collect()
-}
-
-/// Text made safe between tags and in attributes; characters that XML forbids are replaced.
-#[must_use]
-pub fn escaped(text: &str) -> String {
-    let mut out = String::with_capacity(text.len());
-    for c in text.chars() {
-        match c {
-            '&' => out.push_str("&amp;"),
-            '<' => out.push_str("&lt;"),
-            '>' => out.push_str("&gt;"),
-            '"' => out.push_str("&quot;"),
-            '\'' => out.push_str("&#39;"),
-            c if c.is_control() || matches!(c, '\u{FFFE}' | '\u{FFFF}') => out.push('\u{FFFD}'),
-            c => out.push(c),
-        }
-    }
-    out
 }
 
 #[cfg(test)]

@@ -1,5 +1,6 @@
 //! The survey as plain text: verdict first, then each topic with its numbers, limits and what to do.
 
+use crate::diagnostics::text::visible;
 use crate::survey::{Finding, Rank, Survey, Topic, Verdict};
 use crate::units::told_apart;
 use std::fmt::Write as _;
@@ -12,7 +13,7 @@ const WIDTH: usize = 96;
 pub fn page(survey: &Survey) -> String {
     let mut out = String::new();
     let verdict = survey.verdict.words().to_uppercase();
-    let _ = writeln!(out, "{verdict}: {}, {}", plain(&survey.job), plain(&survey.wheel));
+    let _ = writeln!(out, "{verdict}: {}, {}", visible(&survey.job), visible(&survey.wheel));
     for f in survey.findings.iter().filter(|f| !f.rank.is_told()) {
         paragraph(&mut out, "  ", &format!("{} {}", f.what, f.remedy));
     }
@@ -120,7 +121,7 @@ fn lines(out: &mut String, survey: &Survey) {
 fn paragraph(out: &mut String, lead: &str, text: &str) {
     let mut line = String::new();
     for word in text.split_whitespace() {
-        let word = plain(word);
+        let word = visible(word);
         if !line.is_empty() && lead.len() + line.chars().count() + 1 + word.chars().count() > WIDTH {
             let _ = writeln!(out, "{lead}{line}");
             line.clear();
@@ -131,14 +132,4 @@ fn paragraph(out: &mut String, lead: &str, text: &str) {
         line.push_str(&word);
     }
     let _ = writeln!(out, "{lead}{line}");
-}
-
-/// Text from outside with nothing in it that could steer a terminal.
-fn plain(text: &str) -> String {
-    text.chars().map(|c| if c.is_control() || is_direction_mark(c) { '\u{FFFD}' } else { c }).collect()
-}
-
-/// Marks that change the direction of writing could hide a verdict.
-const fn is_direction_mark(c: char) -> bool {
-    matches!(c, '\u{200E}' | '\u{200F}' | '\u{202A}'..='\u{202E}' | '\u{2066}'..='\u{2069}')
 }

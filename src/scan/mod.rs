@@ -20,8 +20,8 @@ pub mod trust;
 use crate::diagnostics::InputError;
 use crate::geometry::{Point, Profile, profile::ProfileError};
 use crate::job::{Measured, ScanLine};
-use crate::side_by_side;
 use crate::units::Angle;
+use rayon::prelude::*;
 use reader::Scan;
 pub use report::{Report, Stretch};
 use std::path::PathBuf;
@@ -48,7 +48,9 @@ pub struct Trace {
 /// # Errors
 /// Of the first line in the job's order whose file cannot be read, is no scan, or gives no line across the face.
 pub fn open_all(measured: &Measured) -> Result<Vec<Trace>, ScanError> {
-    side_by_side::map(&measured.lines, |line| Trace::open(line, measured)).into_iter().collect()
+    // All lines are read before the first error is looked for, so that it does not depend on which thread was faster.
+    let traces: Vec<_> = measured.lines.par_iter().map(|line| Trace::open(line, measured)).collect();
+    traces.into_iter().collect()
 }
 
 /// Why a scan gives no trace.

@@ -12,6 +12,9 @@
 //! A field that is empty, `NaN`, `inf` or dashes only, or a height no wheel can have (a sensor's -999 or 9999), is a
 //! drop-out: kept apart, no fault. Everything else that is no number is a fault with its place.
 
+// Whatever a file holds, no index may fail.
+#![warn(clippy::indexing_slicing)]
+
 use super::dialect::{Mark, Separator, decimal_comma, is_number_or_gap, number, separator_of, skip_while};
 use super::header;
 use super::trouble::{Trouble, place, shown};

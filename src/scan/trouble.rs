@@ -1,6 +1,7 @@
 //! A fault in a scan before its place in the file is known, and how it gets one.
 
 use crate::diagnostics::InputError;
+use crate::diagnostics::text::visible;
 use std::path::Path;
 
 /// A fault before its place in the file is known: where the rest of the input began, and what is wrong.
@@ -50,8 +51,8 @@ pub(super) fn place(file: &Path, line: u32, start: &[u8], t: Trouble) -> InputEr
 pub(super) fn shown(text: &[u8]) -> String {
     const MOST: usize = 40;
     let text = String::from_utf8_lossy(text);
-    let safe = |c: char| if c.is_control() { '\u{FFFD}' } else { c };
-    let mut out: String = text.chars().take(MOST).map(safe).collect();
+    let start: String = text.chars().take(MOST).collect();
+    let mut out = visible(&start);
     if text.chars().nth(MOST).is_some() {
         out.push('…');
     }

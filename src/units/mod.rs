@@ -20,6 +20,9 @@
 //! # Ok::<(), facewright::units::QuantityError>(())
 //! ```
 
+// Whatever a file holds, no index may fail.
+#![warn(clippy::indexing_slicing)]
+
 /// The decimal places, at least `least`, at which two numbers that differ are printed differently.
 #[must_use]
 pub fn decimals_apart(a: f64, b: f64, least: usize) -> usize {

@@ -20,7 +20,8 @@ use facewright::job::{self, Job, passes};
 use facewright::plan::pass_paths::pass_paths;
 use facewright::plan::{Only, Options, plan};
 use facewright::scan::{self, Trace, reader};
-use facewright::{gcode, proof, side_by_side, survey};
+use facewright::{gcode, proof, survey};
+use rayon::prelude::*;
 use std::fmt::Display;
 use std::num::NonZero;
 use std::path::Path;
@@ -134,12 +135,12 @@ fn bare_loop(text: &str) -> usize {
 
 fn scans(job: &Job, texts: &[String]) -> Vec<reader::Scan> {
     let read = |text: &String| reader::read(text.as_bytes(), Path::new("bench.csv"), &job.measured);
-    side_by_side::map(texts, |t| sound(read(t)))
+    texts.par_iter().map(|t| sound(read(t))).collect()
 }
 
 fn traces(job: &Job, scans: &[reader::Scan]) -> Vec<Trace> {
     let pairs: Vec<_> = scans.iter().zip(&job.measured.lines).collect();
-    side_by_side::map(&pairs, |(s, l)| sound(Trace::from_scan(s, l, &job.measured)))
+    pairs.par_iter().map(|(s, l)| sound(Trace::from_scan(s, l, &job.measured))).collect()
 }
 
 /// The paths of all passes before they are fitted: what planning is without the fit, but for a few sums.

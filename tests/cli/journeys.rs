@@ -198,3 +198,46 @@ fn a_follow_on_program_starts_where_the_first_ended() {
     assert!(rough.contains("(ROUGH PASS 1") && !rough.contains("(FINISH PASS"));
     assert!(finish.contains("(FINISH PASS 1") && !finish.contains("(ROUGH PASS"));
 }
+
+/// The folder that is missing is named, not a file that nobody asked for.
+#[test]
+fn a_missing_folder_is_named() {
+    let bench = Bench::new();
+    for arguments in [
+        ["write", "job.yaml", "-o", "nodir/out.nc"].as_slice(),
+        &["sheet", "job.yaml", "-o", "nodir/out.html"],
+        &["survey", "job.yaml", "--picture", "nodir/out.svg"],
+    ] {
+        let output = bench.run(arguments);
+        let said = text(&output.stderr);
+        assert_eq!(output.status.code(), Some(3), "{said}");
+        assert!(said.contains("there is no folder nodir\n") && !said.contains(".tmp"), "{said}");
+    }
+}
+
+/// A mark that turns the direction of writing round reaches no terminal, whichever command repeats it and wherever it stands.
+#[test]
+fn no_text_from_a_file_steers_the_terminal() {
+    let bench = Bench::new();
+    bench.change("job.yaml", "Demo 7, rear right", "Demo \u{202E}7");
+    bench.change("job.yaml", "17 x 7, ten spokes", "17 \u{2066}x 7");
+    bench.change("shop.yaml", "  sweeper:", "  swe\u{202E}eper:").change(
+        "shop.yaml",
+        "tool: sweeper",
+        "tool: swe\u{202E}eper",
+    );
+    for arguments in [
+        ["write", "job.yaml", "-o", "out.nc"].as_slice(),
+        &["survey", "job.yaml"],
+        &["proof", "out.nc", "--job", "job.yaml", "--explain"],
+        &["write", "job.yaml"],
+        &["write", "no\u{202E}file.yaml"],
+    ] {
+        let output = bench.run(arguments);
+        let said = text(&output.stdout) + &text(&output.stderr);
+        assert!(!said.contains(['\u{202E}', '\u{2066}']), "{arguments:?}: {said}");
+    }
+    bench.change("job.yaml", "shop: shop.yaml", "shop: \"sh\u{202E}op.yaml\"");
+    let output = bench.run(&["write", "job.yaml"]);
+    assert!(!text(&output.stderr).contains('\u{202E}'));
+}

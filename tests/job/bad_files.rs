@@ -19,6 +19,7 @@ const SHOP: &str = "shop.yaml";
 const ZONE: &str = "  - { from: 70 mm, to: 216 mm }\n";
 const DAMAGE: &str = "{ from: 203 mm, to: 214 mm, depth: 0.35 mm, kind: scrape }";
 const KEEP_OUT: &str = "keep_out:\n  - { name: tyre, x: [226 mm, 320 mm], z: [-120 mm, 2 mm] }\n";
+const BOX: &str = "x: [226 mm, 320 mm], z: [-120 mm, 2 mm]";
 const LAST_SCAN: &str = "{ file: scan-240.csv, at: 240 deg }";
 
 #[rustfmt::skip]
@@ -76,6 +77,8 @@ const CASES: &[Case] = &[
     ("a program of no size", SHOP, "largest_program: 64 kB", "largest_program: 64 B", "64 B"),
     ("feed words of two families", SHOP, "[G94, G95]", "[G94, G99]", "[G94, G99]"),
     ("a program number without its letter", SHOP, "program_number: none", "program_number: 1001", "1001"),
+    ("a program number of five digits", SHOP, "program_number: none", "program_number: O12345", "O12345"),
+    ("surface speed without a key for the limit word", SHOP, "  spindle_limit_word: G92\n", "", "control:"),
     ("a work offset out of range", SHOP, "work_offset: none", "work_offset: G60", "G60"),
     // Schedules.
     ("a schedule that is not known", JOB, "schedule: scuffed-lip", "schedule: scuffed-rim", "scuffed-rim"),
@@ -97,6 +100,13 @@ const CASES: &[Case] = &[
     ("a wheel that may not turn", JOB, "speed_limit: 650 rpm", "speed_limit: -650 rpm", "-650 rpm"),
     ("a mounted tyre without a keep-out", JOB, KEEP_OUT, "", "mounted"),
     ("a keep-out with its range reversed", JOB, "z: [-120 mm, 2 mm]", "z: [2 mm, -120 mm]", "[2 mm, -120 mm]"),
+    ("a keep-out without its heights", JOB, ", z: [-120 mm, 2 mm]", "", "{ name: tyre"),
+    ("a keep-out without place", JOB, ", x: [226 mm, 320 mm], z: [-120 mm, 2 mm]", "", "{ name: tyre"),
+    ("a keep-out of two corners", JOB, BOX, "corners: [[226 mm, 0 mm], [320 mm, 2 mm]]", "[[226"),
+    ("a keep-out whose outline crosses itself", JOB, BOX, "corners: [[226 mm, -9 mm], [320 mm, 2 mm], [320 mm, -9 mm], [226 mm, 2 mm]]", "[[226"),
+    ("a keep-out by corners and by ranges", JOB, BOX, "x: [226 mm, 320 mm], corners: [[226 mm, -9 mm], [320 mm, 2 mm], [320 mm, -9 mm]]", "[[226"),
+    ("a corner without its height", JOB, BOX, "corners: [[226 mm, -9 mm], [320 mm], [320 mm, -9 mm]]", "[320 mm]"),
+    ("a corner that is a word", JOB, BOX, "corners: [[226 mm, -9 mm], lip, [320 mm, -9 mm]]", "lip, [320"),
     ("a zone that ends before it begins", JOB, ZONE, "  - { from: 216 mm, to: 70 mm }\n", "70 mm }"),
     ("zones that overlap", JOB, ZONE, "  - { from: 150 mm, to: 216 mm }\n  - { from: 70 mm, to: 160 mm }\n", "70 mm, to: 160"),
     ("a zone on the axis", JOB, ZONE, "  - { from: 0 mm, to: 216 mm }\n", "0 mm, to: 216"),
@@ -177,6 +187,17 @@ fn what_is_right_loads() {
             "surface_speed: true\n  spindle_limit_word: G92",
             "surface_speed: false\n  spindle_limit_word: none",
         ),
+        (SHOP, "surface_speed: true\n  spindle_limit_word: G92", "surface_speed: false"),
+        (
+            JOB,
+            BOX,
+            "corners: [[226 mm, -120 mm], [320 mm, -120 mm], [320 mm, 2 mm], [240 mm, 2 mm], [226 mm, -20 mm]]",
+        ),
+        (
+            SHOP,
+            "control:\n",
+            "keep_out:\n  - { name: jaws, x: [20 mm, 60 mm], z: [-90 mm, -40 mm] }\n\ncontrol:\n",
+        ),
         (SHOP, "depth: 0.05 mm, passes: 1", "depth: 0 mm, passes: 2"),
         (SHOP, "texture: Rz 2.0 um", "texture: Ra 0.4 µm"),
         (SHOP, "    point: front\n", "    point: front\n    holder: { inner: 4 mm, outer: 25 mm }\n"),
@@ -192,6 +213,80 @@ fn what_is_right_loads() {
         let (outcome, _) = load_changed(file, old, new);
         assert!(outcome.is_ok(), "{new}: {}", outcome.unwrap_err());
     }
+}
+
+/// Both files are read to their end: every fault is told once, in the order of the files, and none that follows from another.
+#[test]
+fn all_faults_of_both_files_are_told_together() {
+    let folder = tempfile::tempdir().unwrap();
+    let changed = |name: &str, changes: &[(&str, &str)]| {
+        let mut text = std::fs::read_to_string(Path::new(DEMO).join(name)).unwrap();
+        for (old, new) in changes {
+            assert!(text.contains(old), "{old}");
+            text = text.replacen(old, new, 1);
+        }
+        std::fs::write(folder.path().join(name), &text).unwrap();
+        text
+    };
+    let job = changed(
+        JOB,
+        &[
+            ("  speed_limit: 650 rpm ", "  #"),
+            ("run_out_limit: 0.30 mm", "run_out_limit: 0.30"),
+            ("name: \"17 x 7", "valve: brass\n  name: \"17 x 7"),
+            ("at: 240 deg", "at: 240"),
+            ("from: 70 mm", "from: inner"),
+            ("touch_off: { at: 76 mm }", "touch_off: {}"),
+        ],
+    );
+    let shop = changed(
+        SHOP,
+        &[
+            ("clearance: 3 mm", "clearance: plenty"),
+            ("surface_speed: true", "surface_speed: yes"),
+            ("point: front\n\n", "point: tip\n\n"),
+            ("depth: 0.10 mm", "depth: 0.1"),
+            ("direction: outward", "direction: outwards"),
+        ],
+    );
+    let errors = job::load_all(&folder.path().join(JOB)).unwrap_err();
+    let found: Vec<(String, usize, usize)> = std::iter::once(&errors.first)
+        .chain(&errors.more)
+        .map(|error| match error {
+            JobError::Input(fault) => {
+                (fault.file.file_name().unwrap().to_string_lossy().into_owned(), fault.line, fault.column)
+            }
+            JobError::Io { .. } => panic!("{error}"),
+        })
+        .collect();
+    let at = |name: &str, text: &str, piece: &str| {
+        let (line, column) = place(text, piece);
+        (name.to_owned(), line, column)
+    };
+    let mut wanted: Vec<_> =
+        ["plenty", "yes", "tip", "0.1, passes", "outwards"].iter().map(|p| at(SHOP, &shop, p)).collect();
+    wanted.extend(
+        ["wheel:", "valve", "0.30\n", "240 }", "inner", "touch_off:"].iter().map(|p| at(JOB, &job, p)),
+    );
+    let sorted = |mut places: Vec<(String, usize, usize)>| {
+        places.sort();
+        places
+    };
+    assert_eq!(sorted(found), sorted(wanted));
+}
+
+/// A place to keep out of keeps its outline, and what stands on the machine is added to what stands on the wheel.
+#[test]
+fn keep_outs_of_any_shape_come_from_both_files() {
+    let corners = "corners: [[226 mm, -120 mm], [320 mm, -120 mm], [320 mm, 2 mm]]";
+    let (job, _) = load_changed(JOB, BOX, corners);
+    let job = job.unwrap();
+    assert_eq!(geo::Area::unsigned_area(job.keep_out[0].outline()), 94.0 * 122.0 / 2.0);
+    assert_eq!(job.keep_out[0].radii(), [226.0, 320.0]);
+    let jaws = "keep_out: [{ name: jaws, x: [20 mm, 60 mm], z: [-90 mm, -40 mm] }]\n\ncontrol:\n";
+    let (job, _) = load_changed(SHOP, "control:\n", jaws);
+    let names: Vec<String> = job.unwrap().keep_out.iter().map(|k| k.name().to_owned()).collect();
+    assert_eq!(names, ["tyre", "jaws"]);
 }
 
 #[test]

@@ -5,7 +5,7 @@ use crate::fixtures::demo;
 use facewright::face::Face;
 use facewright::geometry::{Curve, Outline, Piece, Point, Profile, envelope};
 use facewright::job::PassDepth;
-use facewright::job::{self, Arcs, Direction, Job, ScheduleError, Step, Zone};
+use facewright::job::{self, Arcs, Direction, Job, KeepOut, ScheduleError, Step, Zone};
 use facewright::plan::{Motion, Operation, Options, PassKind, Plan, PlanError, Role, plan, surface};
 use facewright::units::Length;
 use proptest::prelude::*;
@@ -238,6 +238,32 @@ fn the_rest_of_two_zones_is_told_both_ways() {
         plan.rest.amount.as_mm()
     });
     assert!(outward > 0.01 && (outward - inward).abs() < 1e-6, "{outward}, {inward}");
+}
+
+/// A tyre whose shoulder slopes away from the lip leaves room where the box around it would not; four corners are a box.
+#[test]
+fn a_keep_out_keeps_its_shape() {
+    let face = face(251, 1.0, 0.01, 70.0, 0.0);
+    let planned = |keep_out: KeepOut| {
+        let mut job = small_job();
+        job.keep_out = vec![keep_out];
+        plan(&job, &face, Options::default())
+    };
+    let [x, z] = [[103.0, 140.0], [-50.0, 10.0]].map(|range| range.map(Length::mm));
+    let around = planned(KeepOut::rectangle("tyre", x, z));
+    assert!(matches!(around, Err(PlanError::KeepOut { .. })), "{around:?}");
+    let corners = |corners: &[[f64; 2]]| {
+        let corners: Vec<_> = corners.iter().map(|corner| corner.map(Length::mm)).collect();
+        KeepOut::polygon("tyre", &corners).expect("an outline")
+    };
+    planned(corners(&[[103.0, -50.0], [140.0, -50.0], [140.0, 10.0]])).expect("room beside the shoulder");
+    let turned_off = planned(corners(&[[103.0, -50.0], [103.0, 10.0], [140.0, -50.0]]));
+    assert!(matches!(turned_off, Err(PlanError::KeepOut { .. })), "{turned_off:?}");
+    let far = [[106.0, 140.0], [-50.0, -9.0]];
+    let [x, z] = far.map(|range| range.map(Length::mm));
+    let [[a, b], [low, high]] = far;
+    let as_box = planned(KeepOut::rectangle("tyre", x, z)).expect("clear");
+    assert_eq!(as_box, planned(corners(&[[a, high], [a, low], [b, low], [b, high]])).expect("clear"));
 }
 
 #[test]

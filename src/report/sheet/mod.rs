@@ -9,6 +9,7 @@ mod charts;
 mod cutting;
 mod document;
 mod journey;
+mod motions;
 mod page;
 mod passes;
 mod status;

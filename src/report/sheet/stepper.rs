@@ -3,17 +3,15 @@
 //! The picture is drawn in the page's text: face, metal and paths in millimetres under one transform, so that the script only
 //! changes the transform to zoom and pan. Motions are written once, as one flat list of numbers.
 
-use super::Sheet;
 use super::charts::{cuts, depth_at};
 use super::journey::{Journey, Step};
 use super::passes::Pass;
 use super::text::{plain, short};
-use crate::geometry::{Curve, Outline, Piece, Point, Turn};
-use crate::job::Tool;
-use crate::proof::{Feed, MovementKind, Spindle};
-use crate::report::drawing::escaped;
+use super::{Sheet, motions};
+use crate::diagnostics::text::for_markup;
+use crate::geometry::{Piece, Point, Turn};
+use crate::proof::MovementKind;
 use crate::survey::Survey;
-use crate::units::{SpindleSpeed, SurfaceSpeed};
 use geo::{Coord, LineString, Simplify};
 use maud::{Markup, PreEscaped, html};
 use std::fmt::Write as _;
@@ -30,15 +28,9 @@ const MOST_STRETCH: f64 = 5.0;
 /// Outlines of the face keep within this of what they draw, millimetres: a hundredth of a pass.
 const DRAWN_WITHIN: f64 = 0.001;
 
-/// Chords of a nose leave it by no more than this, millimetres.
-const NOSE_WITHIN: f64 = 0.002;
-
 /// Rows of the listing that a browser lays out together, once they come into view: few enough to be quick, enough that a program
 /// of many thousand blocks has few such stretches to watch.
 const ROWS_TOGETHER: usize = 100;
-
-/// Height that a tool is drawn above its edges, millimetres.
-const SHANK: f64 = 3.0;
 
 /// What the picture shows when it is opened: the middle, units for each millimetre across, and how much taller heights are drawn.
 struct View {
@@ -230,7 +222,7 @@ fn scene(
     for k in &sheet.job.keep_out {
         // Its name stands where it is nearest the face, above its edge.
         let (x, z) = (k.radii()[0], k.top());
-        let name = escaped(&plain(k.name()));
+        let name = for_markup(k.name());
         let (px, py) = (
             w / 2.0 + (x - view.middle.x) * view.scale,
             h / 2.0 - (z - view.middle.z) * view.scale * view.stretch,
@@ -291,129 +283,8 @@ fn is_large(piece: &Piece) -> bool {
     (cross < 0.0) == (a.turn == Turn::CounterClockwise)
 }
 
-/// What was in force in motions.
-#[derive(PartialEq)]
-struct Force {
-    tool: Option<u32>,
-    spindle: Spindle,
-    feed: Feed,
-}
-
-/// Tools, states, passes and motions as JSON that no tag can end.
-///
-/// `tools`: number, name, outline about the programmed point. `force`: tool, 0 standing or 1 turning at a speed or 2 at a surface
-/// speed, that speed (rpm or mm/min), limit (rpm, 0 for none), feed, 0 none or 1 a revolution or 2 a minute. `passes`: first and
-/// last motion, name, how deep it lies. `moves`, flat: row, kind (0 rapid, 1 line, 2 arc with the clock, 3 against it; 10 more where
-/// it does not start at the end of the one before: then its start follows), force, seconds (−1 for none), stops before, end x, end z,
-/// centre x and z of arcs.
+/// The motions and the view for the script.
 fn numbers(sheet: &Sheet<'_>, passes: &[Pass<'_>], journey: &Journey<'_>, view: &View) -> String {
-    let mut forces: Vec<Force> = Vec::new();
-    let mut moves = String::new();
-    let mut pen: Option<Point> = None;
-    for step in &journey.steps {
-        let m = &step.movement;
-        let force = Force { tool: m.tool, spindle: m.spindle, feed: m.feed };
-        let at = forces.iter().rposition(|f| *f == force).unwrap_or_else(|| {
-            forces.push(force);
-            forces.len() - 1
-        });
-        let kind = match (m.kind, &m.piece) {
-            (MovementKind::Rapid, _) => 0,
-            (MovementKind::Feed, Piece::Line(_)) => 1,
-            (MovementKind::Feed, Piece::Arc(a)) if a.turn == Turn::Clockwise => 2,
-            (MovementKind::Feed, Piece::Arc(_)) => 3,
-        };
-        let (from, to) = (m.piece.from(), m.piece.to());
-        let jump = if pen == Some(from) { 0 } else { 10 };
-        let seconds = step.seconds.map_or_else(|| "-1".to_owned(), |s| short(s, 3));
-        let stops = u64::from(m.stops_before.0) + u64::from(m.stops_before.1);
-        let _ = write!(moves, ",{},{},{at},{seconds},{stops}", step.row, kind + jump);
-        if jump > 0 {
-            let _ = write!(moves, ",{},{}", short(from.x, 4), short(from.z, 4));
-        }
-        let _ = write!(moves, ",{},{}", short(to.x, 4), short(to.z, 4));
-        if let (Piece::Arc(a), 2 | 3) = (&m.piece, kind) {
-            let _ = write!(moves, ",{},{}", short(a.centre.x, 4), short(a.centre.z, 4));
-        }
-        pen = Some(to);
-    }
-    let tools: Vec<String> = sheet.job.tools.iter().map(tool).collect();
-    let forces: Vec<String> = forces.iter().map(in_force).collect();
-    let passes: Vec<String> = passes
-        .iter()
-        .filter(|p| !p.steps.is_empty())
-        .map(|p| {
-            let lies = p.swept.lies.map_or_else(|| "null".to_owned(), |d| short(d, 4));
-            format!("[{},{},{},{lies}]", p.steps.start, p.steps.end - 1, quoted(&p.name))
-        })
-        .collect();
-    let middle = view.middle;
-    format!(
-        "{{\"view\":[{:.3},{:.3},{:.4},{:.0}],\"tools\":[{}],\"force\":[{}],\"passes\":[{}],\"moves\":[{}]}}",
-        middle.x,
-        middle.z,
-        SIZE[0] / view.scale,
-        view.stretch,
-        tools.join(","),
-        forces.join(","),
-        passes.join(","),
-        moves.trim_start_matches(',')
-    )
-}
-
-/// Text as JSON, without any character that could end a script element.
-fn quoted(text: &str) -> String {
-    serde_json::Value::from(text).to_string().replace('<', "\\u003c").replace('>', "\\u003e")
-}
-
-fn in_force(f: &Force) -> String {
-    let tool = f.tool.map_or(-1, i64::from);
-    let (mode, speed, limit) = match f.spindle {
-        Spindle::Off => (0, 0.0, 0.0),
-        Spindle::Fixed { speed, .. } => (1, speed.map_or(0.0, SpindleSpeed::as_rpm), 0.0),
-        Spindle::Surface { speed, limit, .. } => {
-            (2, speed.map_or(0.0, SurfaceSpeed::as_mm_per_min), limit.map_or(0.0, SpindleSpeed::as_rpm))
-        }
-    };
-    let (unit, feed) = match f.feed {
-        Feed::Missing => (0, 0.0),
-        Feed::PerRev(f) => (1, f.as_mm_per_rev()),
-        Feed::PerMinute(f) => (2, f.as_mm_per_min()),
-    };
-    format!("[{tool},{mode},{},{},{},{unit}]", short(speed, 3), short(limit, 3), short(feed, 4))
-}
-
-/// A tool's number, name, and outline about the point that the program names.
-fn tool(tool: &Tool) -> String {
-    let outline = tool.outline();
-    let (dx, dz) = tool.point_offset();
-    let points =
-        shape(&outline).into_iter().map(|p| format!("{},{}", short(p.x - dx, 3), short(p.z - dz, 3)));
-    let points: Vec<String> = points.collect();
-    format!("[{},{},[{}]]", tool.number, quoted(&plain(&tool.name)), points.join(","))
-}
-
-/// The outline as a closed figure about the front point.
-fn shape(outline: &Outline) -> Vec<Point> {
-    let (inner, outer) = (outline.inner(), outline.outer());
-    let centre = Point::new(0.0, outline.nose_radius);
-    let mirrored = |p: Point| Point::new(-p.x, p.z);
-    let nose = crate::geometry::Arc {
-        from: mirrored(inner.nose_end),
-        to: outer.nose_end,
-        centre,
-        turn: Turn::CounterClockwise,
-    };
-    let top = inner.edge_end.z.max(outer.edge_end.z) + SHANK;
-    let mut points = Vec::new();
-    let width =
-        |flank: &crate::geometry::Flank| flank.reach.map_or(flank.edge_end.x, |r| r.max(flank.edge_end.x));
-    points.push(Point::new(-width(&inner), top));
-    points.push(Point::new(-width(&inner), inner.edge_end.z));
-    points.push(mirrored(inner.edge_end));
-    points.extend(Curve::from_pieces(vec![Piece::Arc(nose)]).chords(NOSE_WITHIN));
-    points.push(outer.edge_end);
-    points.push(Point::new(width(&outer), outer.edge_end.z));
-    points.push(Point::new(width(&outer), top));
-    points
+    let view = [view.middle.x, view.middle.z, SIZE[0] / view.scale, view.stretch];
+    motions::json_text(sheet, passes, journey, view)
 }

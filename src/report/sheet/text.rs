@@ -1,16 +1,7 @@
 //! Words and numbers as the page shows them.
 
-/// Text from a file as a page may show it: nothing that steers, hides or turns round what stands beside it.
-///
-/// Tags and quotes are escaped where the text enters the page; here control characters and the marks that change the
-/// direction of writing (Unicode, UAX 9) become visible.
-pub(super) fn plain(text: &str) -> String {
-    let steers = |c: char| {
-        c.is_control()
-            || matches!(c, '\u{061C}' | '\u{200B}'..='\u{200F}' | '\u{2028}'..='\u{202E}' | '\u{2066}'..='\u{2069}' | '\u{FEFF}')
-    };
-    text.chars().map(|c| if steers(c) { '\u{FFFD}' } else { c }).collect()
-}
+/// Text from a file as a page may show it; tags and quotes are escaped where it enters the page.
+pub(super) use crate::diagnostics::text::visible as plain;
 
 /// A length to the micrometre.
 pub(super) fn mm(value: f64) -> String {
@@ -44,12 +35,6 @@ pub(super) fn many(count: usize, what: &str) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn nothing_from_a_file_steers_the_page() {
-        assert_eq!(plain("a\u{202E}b\u{0}c\nd"), "a\u{FFFD}b\u{FFFD}c\u{FFFD}d");
-        assert_eq!(plain(") G0 X0 ("), ") G0 X0 (");
-    }
 
     #[test]
     fn numbers_are_short_and_have_no_minus_zero() {

@@ -1,6 +1,7 @@
 //! The sweep against closed forms, outside values and its laws.
 
 mod forms;
+mod keep_outs;
 mod laws;
 mod reference;
 mod whole;

@@ -1,0 +1,157 @@
+//! The motions as numbers for the script of the page: one JSON value, written once.
+
+use super::Sheet;
+use super::journey::Journey;
+use super::passes::Pass;
+use super::text::{plain, short};
+use crate::geometry::{Curve, Outline, Piece, Point, Turn};
+use crate::job::Tool;
+use crate::proof::{Feed, MovementKind, Spindle};
+use crate::units::{SpindleSpeed, SurfaceSpeed};
+use serde::Serialize;
+use serde_json::{Value, json};
+
+/// Chords of a nose leave it by no more than this, millimetres.
+const NOSE_WITHIN: f64 = 0.002;
+
+/// Height that a tool is drawn above its edges, millimetres.
+const SHANK: f64 = 3.0;
+
+/// What was in force in motions.
+#[derive(PartialEq)]
+struct Force {
+    tool: Option<u32>,
+    spindle: Spindle,
+    feed: Feed,
+}
+
+/// What the script reads.
+#[derive(Serialize)]
+struct Data {
+    /// Middle of the picture (x, z), its width in millimetres, how much taller heights are drawn.
+    view: [Value; 4],
+    /// Number, name, outline about the programmed point.
+    tools: Vec<Value>,
+    /// Tool; 0 standing or 1 turning at a speed or 2 at a surface speed; that speed (rpm or mm/min); limit (rpm, 0 for none); feed;
+    /// 0 none or 1 a revolution or 2 a minute.
+    force: Vec<Value>,
+    /// First and last motion, name, how deep it lies.
+    passes: Vec<Value>,
+    /// Flat: row, kind (0 rapid, 1 line, 2 arc with the clock, 3 against it; 10 more where it does not start at the end of the one
+    /// before: then its start follows), force, seconds (−1 for none), stops before, end x, end z, centre x and z of arcs.
+    moves: Vec<Value>,
+}
+
+/// Tools, states, passes and motions as JSON that no tag can end; the view is middle x, middle z, width and stretch.
+pub(super) fn json_text(
+    sheet: &Sheet<'_>,
+    passes: &[Pass<'_>],
+    journey: &Journey<'_>,
+    view: [f64; 4],
+) -> String {
+    let mut forces: Vec<Force> = Vec::new();
+    let mut moves: Vec<Value> = Vec::new();
+    let mut pen: Option<Point> = None;
+    for step in &journey.steps {
+        let m = &step.movement;
+        let force = Force { tool: m.tool, spindle: m.spindle, feed: m.feed };
+        let at = forces.iter().rposition(|f| *f == force).unwrap_or_else(|| {
+            forces.push(force);
+            forces.len() - 1
+        });
+        let kind = match (m.kind, &m.piece) {
+            (MovementKind::Rapid, _) => 0,
+            (MovementKind::Feed, Piece::Line(_)) => 1,
+            (MovementKind::Feed, Piece::Arc(a)) if a.turn == Turn::Clockwise => 2,
+            (MovementKind::Feed, Piece::Arc(_)) => 3,
+        };
+        let (from, to) = (m.piece.from(), m.piece.to());
+        let jump = if pen == Some(from) { 0 } else { 10 };
+        let seconds = step.seconds.map_or_else(|| (-1).into(), |s| rounded(s, 3));
+        let stops = u64::from(m.stops_before.0) + u64::from(m.stops_before.1);
+        moves.extend([step.row.into(), (kind + jump).into(), at.into(), seconds, stops.into()]);
+        if jump > 0 {
+            moves.extend(place(from, 4));
+        }
+        moves.extend(place(to, 4));
+        if let (Piece::Arc(a), 2 | 3) = (&m.piece, kind) {
+            moves.extend(place(a.centre, 4));
+        }
+        pen = Some(to);
+    }
+    let [x, z, width, stretch] = view;
+    let data = Data {
+        view: [rounded(x, 3), rounded(z, 3), rounded(width, 4), rounded(stretch, 0)],
+        tools: sheet.job.tools.iter().map(tool).collect(),
+        force: forces.iter().map(in_force).collect(),
+        passes: passes
+            .iter()
+            .filter(|p| !p.steps.is_empty())
+            .map(|p| json!([p.steps.start, p.steps.end - 1, p.name, p.swept.lies.map(|d| rounded(d, 4))]))
+            .collect(),
+        moves,
+    };
+    // Numbers and text always are JSON; inside text no character may end a script element.
+    let text = serde_json::to_string(&data).unwrap_or_default();
+    text.replace('<', "\\u003c").replace('>', "\\u003e")
+}
+
+/// A number as short as its value allows at so many decimals.
+fn rounded(value: f64, decimals: usize) -> Value {
+    let text = short(value, decimals);
+    let whole = text.parse::<i64>().map(Value::from);
+    whole.unwrap_or_else(|_| text.parse::<f64>().map_or(Value::Null, Value::from))
+}
+
+fn place(point: Point, decimals: usize) -> [Value; 2] {
+    [point.x, point.z].map(|v| rounded(v, decimals))
+}
+
+fn in_force(f: &Force) -> Value {
+    let tool = f.tool.map_or(-1, i64::from);
+    let (mode, speed, limit) = match f.spindle {
+        Spindle::Off => (0, 0.0, 0.0),
+        Spindle::Fixed { speed, .. } => (1, speed.map_or(0.0, SpindleSpeed::as_rpm), 0.0),
+        Spindle::Surface { speed, limit, .. } => {
+            (2, speed.map_or(0.0, SurfaceSpeed::as_mm_per_min), limit.map_or(0.0, SpindleSpeed::as_rpm))
+        }
+    };
+    let (unit, feed) = match f.feed {
+        Feed::Missing => (0, 0.0),
+        Feed::PerRev(f) => (1, f.as_mm_per_rev()),
+        Feed::PerMinute(f) => (2, f.as_mm_per_min()),
+    };
+    json!([tool, mode, rounded(speed, 3), rounded(limit, 3), rounded(feed, 4), unit])
+}
+
+/// A tool's number, name, and outline about the point that the program names.
+fn tool(tool: &Tool) -> Value {
+    let (dx, dz) = tool.point_offset();
+    let points = shape(&tool.outline()).into_iter().flat_map(|p| place(p.shifted(-dx, -dz), 3));
+    json!([tool.number, plain(&tool.name), points.collect::<Vec<_>>()])
+}
+
+/// The outline as a closed figure about the front point.
+fn shape(outline: &Outline) -> Vec<Point> {
+    let (inner, outer) = (outline.inner(), outline.outer());
+    let centre = Point::new(0.0, outline.nose_radius);
+    let mirrored = |p: Point| Point::new(-p.x, p.z);
+    let nose = crate::geometry::Arc {
+        from: mirrored(inner.nose_end),
+        to: outer.nose_end,
+        centre,
+        turn: Turn::CounterClockwise,
+    };
+    let top = inner.edge_end.z.max(outer.edge_end.z) + SHANK;
+    let mut points = Vec::new();
+    let width =
+        |flank: &crate::geometry::Flank| flank.reach.map_or(flank.edge_end.x, |r| r.max(flank.edge_end.x));
+    points.push(Point::new(-width(&inner), top));
+    points.push(Point::new(-width(&inner), inner.edge_end.z));
+    points.push(mirrored(inner.edge_end));
+    points.extend(Curve::from_pieces(vec![Piece::Arc(nose)]).chords(NOSE_WITHIN));
+    points.push(outer.edge_end);
+    points.push(Point::new(width(&outer), outer.edge_end.z));
+    points.push(Point::new(width(&outer), top));
+    points
+}
