@@ -42,6 +42,7 @@ pub mod fit;
 pub mod gcode;
 pub mod geometry;
 pub mod job;
+pub mod numeric;
 pub mod pipeline;
 pub mod plan;
 pub mod proof;

@@ -12,7 +12,7 @@ use crate::gcode::{self, GcodeError, ProgramText};
 use crate::job::{self, Job, JobError};
 use crate::plan::{self, Only, Options, Plan, PlanError};
 use crate::proof::{self, Circumstances, ReadBack, Report, Simulation, Verdict};
-use crate::scan::{self, ScanError, Trace};
+use crate::scan::{self, MeasuredLines, ScanError};
 use crate::survey::{self, NotClearedError, Survey};
 use std::path::Path;
 
@@ -71,12 +71,18 @@ impl Loaded {
         &self.job
     }
 
+    /// The trial that the job lists, as a job of its own; none where it lists no rings.
+    #[must_use]
+    pub fn into_trial(self) -> Option<Self> {
+        Some(Self { job: self.job.for_trial()? })
+    }
+
     /// Reads the scans that the job names and makes them clean.
     ///
     /// # Errors
     /// Where one cannot be read or holds no measurement.
     pub fn measure(&self) -> Result<Measured<'_>, PipelineError> {
-        Ok(Measured { job: &self.job, traces: scan::open_all(&self.job.measured)? })
+        Ok(Measured { job: &self.job, lines: scan::open_all(&self.job.measured)? })
     }
 }
 
@@ -84,14 +90,14 @@ impl Loaded {
 #[derive(Debug, Clone)]
 pub struct Measured<'j> {
     job: &'j Job,
-    traces: Vec<Trace>,
+    lines: MeasuredLines,
 }
 
 impl<'j> Measured<'j> {
     /// The lines, made clean, in the order of the job.
     #[must_use]
-    pub fn traces(&self) -> &[Trace] {
-        &self.traces
+    pub const fn lines(&self) -> &MeasuredLines {
+        &self.lines
     }
 
     /// Says what the lines tell about the wheel.
@@ -99,7 +105,7 @@ impl<'j> Measured<'j> {
     /// # Errors
     /// Where they make no face over the zones of the job.
     pub fn survey(&self) -> Result<Surveyed<'j>, PipelineError> {
-        Ok(Surveyed { job: self.job, survey: survey::survey(self.job, &self.traces)? })
+        Ok(Surveyed { job: self.job, survey: survey::survey(self.job, &self.lines)? })
     }
 }
 
@@ -122,7 +128,9 @@ impl Surveyed<'_> {
     /// # Errors
     /// Where the survey stands against the cut, or the job cannot be planned as asked.
     pub fn plan(&self, options: Options) -> Result<Planned<'_>, PipelineError> {
-        let plan = plan::plan(self.job, self.survey.cleared()?, options)?;
+        let mut plan = plan::plan(self.job, self.survey.cleared()?, options)?;
+        // Whoever reads the program reads what the survey asked to be looked at.
+        plan.findings.splice(0..0, self.survey.warnings().cloned());
         Ok(Planned { surveyed: self, options, plan })
     }
 

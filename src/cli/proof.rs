@@ -3,7 +3,6 @@
 use super::error::CliError;
 use super::output;
 use super::survey::Format;
-use crate::pipeline;
 use crate::proof::{self, Circumstances, ReadBack, Report, Simulation, Verdict, simulate};
 use crate::units::{Length, QuantityError};
 use clap::Args;
@@ -34,6 +33,9 @@ pub(super) struct Proof {
     /// Depth that an earlier program of this job has taken off already, such as 0.32mm
     #[arg(long, value_name = "DEPTH", default_value = "0 mm", value_parser = depth)]
     already: Length,
+    /// The program cuts the rings that the job lists under `trial`
+    #[arg(long)]
+    trial: bool,
     /// Another program of this job follows: what this one leaves undone is no warning
     #[arg(long)]
     goes_on: bool,
@@ -44,7 +46,7 @@ impl Proof {
     pub fn run(self) -> Result<(), CliError> {
         let text = read(&self.program)?;
         let other = self.against.as_deref().map(read).transpose()?;
-        let loaded = pipeline::load(&self.job)?;
+        let loaded = super::write::load(&self.job, self.trial)?;
         let job = loaded.job();
         let surveyed = loaded.measure()?.survey()?;
         let circumstances = Circumstances { already: self.already, goes_on: self.goes_on };

@@ -3,7 +3,7 @@
 use super::error::CliError;
 use super::{output, proof};
 use crate::diagnostics::text::visible_lines;
-use crate::pipeline::{self, ProvedPart};
+use crate::pipeline::{self, Loaded, ProvedPart};
 use crate::plan::{Only, Options};
 use crate::proof::Rank;
 use crate::report::account;
@@ -29,6 +29,9 @@ pub(super) struct Write {
     /// Only the rough passes, or only the finish passes
     #[arg(long)]
     only: Option<Kind>,
+    /// Cut the rings that the job lists under `trial`, and nothing else: for a scrap wheel, to find a texture by eye
+    #[arg(long, conflicts_with_all = ["only", "already"])]
+    trial: bool,
     /// Depth that an earlier program of this job has taken off already, such as 0.32mm
     #[arg(long, value_name = "DEPTH", default_value = "0 mm", value_parser = proof::depth)]
     already: Length,
@@ -43,7 +46,7 @@ enum Kind {
 impl Write {
     /// Runs the command.
     pub fn run(self) -> Result<(), CliError> {
-        let loaded = pipeline::load(&self.job)?;
+        let loaded = load(&self.job, self.trial)?;
         let job = loaded.job();
         let surveyed = loaded.measure()?.survey()?;
         let only = match self.only {
@@ -51,7 +54,7 @@ impl Write {
             Some(Kind::Rough) => Only::Rough,
             Some(Kind::Finish) => Only::Finish,
         };
-        let options = Options { only, already: self.already };
+        let options = Options { only, already: self.already, ..Options::default() };
         let program = surveyed.plan(options)?.write()?.prove()?;
         let parts = program.parts();
         let account = account::of(job, program.plan()) + &proved(parts);
@@ -82,6 +85,20 @@ impl Write {
         }
         output::print_text(&(account + &written))
     }
+}
+
+/// The job of a file, or the trial that it lists.
+pub(super) fn load(path: &Path, trial: bool) -> Result<Loaded, CliError> {
+    let loaded = pipeline::load(path)?;
+    if !trial {
+        return Ok(loaded);
+    }
+    loaded.into_trial().ok_or_else(|| {
+        CliError::Input(format!(
+            "{}: the job lists no rings to try\n  to mend it: add for example `trial: [{{ name: A, from: 100 mm, to: 108 mm, feed: 0.10 mm/rev }}]`",
+            path.display()
+        ))
+    })
 }
 
 /// What the proof of each part says, in a line each and one for every finding that is more than a note.

@@ -5,11 +5,12 @@
 //! that keeps the one keeps the other, and on the control's grid it is rounded the same. So the pieces of the known fit that lie in
 //! the stretch of agreement are kept, and only what is left at both ends is searched for.
 
-use super::control::{arrives, leaves};
+use super::control::{Anchor, arrives, leaves};
+use super::fair::{Origin, fair};
 use super::search::{Post, Search};
 use super::{FitError, NOISE, Tube, fit};
 use crate::geometry::envelope::agreement;
-use crate::geometry::{Arc, Curve, Grid, Piece};
+use crate::geometry::{Arc, Curve, Grid, Piece, Point};
 
 /// Heights of two paths this close are the same one reckoned twice, millimetres: a tenth of what the fit lets pass as rounding.
 const SAME: f64 = NOISE / 10.0;
@@ -107,30 +108,51 @@ impl Kept {
         let (start, end) = tube.columns(path);
         // A piece at least stays.
         let tries = self.pieces.len().div_ceil(2).min(GIVEN_UP);
-        let search = |over: [f64; 2], from, to, most: usize| {
-            let stretch = path.slice(over[0], over[1])?;
-            Search::new(&stretch, tube, from, to).run_smooth(most + MOST_MORE).ok()
-        };
         let (head, from) = best(tries, self.before, |n| {
             let first = self.pieces.get(n)?;
             if first.from().x == start {
                 return Some(Vec::new());
             }
-            let goal = Post::Fixed { at: first.from(), heading: leaves(first) };
             let over = [path.start(), first.from().x + influence(tube)];
-            search(over, Post::Column(start), goal, self.before + n)
+            let pieces =
+                lead_to(&path.slice(over[0], over[1])?, tube, first, start, self.before + n + MOST_MORE)?;
+            (pieces.len() <= self.before + n + MOST_MORE).then_some(pieces)
         })?;
         let (tail, given_up) = best(tries, self.behind, |n| {
             let last = self.pieces.iter().rev().nth(n)?;
             if last.to().x == end {
                 return Some(Vec::new());
             }
-            let post = Post::Fixed { at: last.to(), heading: arrives(last) };
             let over = [last.to().x - influence(tube), path.end()];
-            search(over, post, Post::Column(end), self.behind + n)
+            let pieces =
+                lead_on(&path.slice(over[0], over[1])?, tube, last, end, self.behind + n + MOST_MORE)?;
+            (pieces.len() <= self.behind + n + MOST_MORE).then_some(pieces)
         })?;
         let middle = self.pieces.get(from..self.pieces.len() - given_up)?;
         Some([&head, middle, &tail].concat())
+    }
+}
+
+/// The pieces from a column to the start of a kept piece, which they meet in its direction.
+fn lead_to(path: &Curve, tube: &Tube, first: &Piece, start: f64, most: usize) -> Option<Vec<Piece>> {
+    let Some(limits) = tube.fair_arcs() else {
+        let goal = Post::Fixed { at: first.from(), heading: leaves(first) };
+        return Search::new(path, tube, Post::Column(start), goal).run_smooth(most).ok();
+    };
+    // Seen from behind, the place to meet is where the search begins; the control still reckons each arc from its end at smaller x.
+    let behind = Tube { grid: Grid { x0: -tube.grid.x0, ..tube.grid }, ..*tube };
+    let at = first.from();
+    let origin = Origin::Place { at: Point::new(-at.x, at.z), heading: -leaves(first) };
+    let pieces = fair(&path.mirrored(), &behind, limits, origin, Anchor::End).ok()?;
+    Some(pieces.iter().rev().map(|p| on_grid(&p.mirrored(), &tube.grid)).collect())
+}
+
+/// The pieces from the end of a kept piece, which they leave in its direction, to a column.
+fn lead_on(path: &Curve, tube: &Tube, last: &Piece, end: f64, most: usize) -> Option<Vec<Piece>> {
+    let (at, heading) = (last.to(), arrives(last));
+    match tube.fair_arcs() {
+        None => Search::new(path, tube, Post::Fixed { at, heading }, Post::Column(end)).run_smooth(most).ok(),
+        Some(limits) => fair(path, tube, limits, Origin::Place { at, heading }, Anchor::Start).ok(),
     }
 }
 

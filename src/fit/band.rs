@@ -107,6 +107,16 @@ impl Band {
         (Self { floor: Row::new(floor), roof: Row::new(roof), chords: Row::new(chords) }, pins)
     }
 
+    /// Where path or roof change their direction by more than an angle at once.
+    pub(super) fn kinks(&self, angle: f64) -> Vec<f64> {
+        let kinks = |spans: &[Span]| {
+            let turns =
+                |w: &&[Span]| (w[1].graph.heading(w[1].from) - w[0].graph.heading(w[0].to)).abs() > angle;
+            spans.windows(2).filter(turns).map(|w| w[1].from).collect::<Vec<_>>()
+        };
+        [kinks(self.floor.things()), kinks(self.roof.things())].concat()
+    }
+
     /// The path's height at x.
     pub(super) fn floor_at(&self, x: f64) -> f64 {
         height(&self.floor, x, f64::max)

@@ -70,12 +70,21 @@ pub(super) fn lay_arc(
     None
 }
 
+/// From which end of an arc its centre is told: the end where the control starts to run it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Anchor {
+    /// The end at smaller x.
+    Start,
+    /// The end at larger x.
+    End,
+}
+
 /// An arc with the control's own centre.
-struct Rounded {
-    arc: Arc,
+pub(super) struct Rounded {
+    pub(super) arc: Arc,
     /// The circles through the start and through the end: the lower one and the higher one.
-    low: Graph,
-    high: Graph,
+    pub(super) low: Graph,
+    pub(super) high: Graph,
 }
 
 impl ArcLimits {
@@ -87,62 +96,78 @@ impl ArcLimits {
         }
         let m = slope_to(q, k);
         // The centre from the start is (m, −1)/k.
-        let ideal = Point::new(m / k, -1.0 / k);
-        let half_chord = q.x.hypot(q.z) / 2.0;
+        let ideal = Point::new((m / k) + from.x, (-1.0 / k) + from.z);
         let turn = if k > 0.0 { Turn::Clockwise } else { Turn::CounterClockwise };
-        let side = if k > 0.0 { 1.0 } else { -1.0 };
-        let centre = match self.form {
+        self.settle(from, to, ideal, turn, Anchor::Start)
+    }
+
+    /// The arc that the control runs when told the one about a centre as near to this one as its words allow, if it reads it at all.
+    pub(super) fn settle(
+        &self,
+        from: Point,
+        to: Point,
+        ideal: Point,
+        turn: Turn,
+        anchor: Anchor,
+    ) -> Option<Rounded> {
+        let base = if anchor == Anchor::Start { from } else { to };
+        let chord = Point::new(to.x - from.x, to.z - from.z);
+        let half_chord = chord.x.hypot(chord.z) / 2.0;
+        let side = if turn == Turn::Clockwise { 1.0 } else { -1.0 };
+        let (ArcForm::Centre { step } | ArcForm::Radius { step }) = self.form;
+        if half_chord * 2.0 < SHORTEST_CHORD * step {
+            return None;
+        }
+        let at = match self.form {
             ArcForm::Centre { step } => {
-                if half_chord * 2.0 < SHORTEST_CHORD * step {
+                let from_base = Point::new((ideal.x - base.x) / step, (ideal.z - base.z) / step);
+                let miss = |c: Point| (c.distance(from) - c.distance(to)).abs();
+                let columns = [from_base.x.floor(), from_base.x.ceil()].into_iter();
+                let neighbours = columns
+                    .flat_map(|i| [from_base.z.floor(), from_base.z.ceil()].map(|j| (i, j)))
+                    .map(|(i, j)| Point::new(base.x + i * step, base.z + j * step));
+                let best = neighbours.min_by(|a, b| miss(*a).total_cmp(&miss(*b)))?;
+                if miss(best) > self.end_tolerance {
                     return None;
                 }
-                let mut best: Option<(f64, Point)> = None;
-                for i in [(ideal.x / step).floor(), (ideal.x / step).ceil()] {
-                    for j in [(ideal.z / step).floor(), (ideal.z / step).ceil()] {
-                        let c = Point::new(i * step, j * step);
-                        let miss = (c.x.hypot(c.z) - c.distance(q)).abs();
-                        if best.is_none_or(|b| miss < b.0) {
-                            best = Some((miss, c));
-                        }
-                    }
-                }
-                let (miss, c) = best?;
-                if miss > self.end_tolerance {
-                    return None;
-                }
-                c
+                best
             }
             ArcForm::Radius { step } => {
-                if half_chord * 2.0 < SHORTEST_CHORD * step {
-                    return None;
-                }
-                let radius = (ideal.x.hypot(ideal.z) / step).round() * step;
+                let radius = (ideal.distance(base) / step).round() * step;
                 if radius <= half_chord {
                     return None;
                 }
                 let apothem = ((radius - half_chord) * (radius + half_chord)).sqrt();
                 // From the chord's middle, to the right of the way for a clockwise arc.
                 let unit = side * apothem / (2.0 * half_chord);
-                Point::new(q.x / 2.0 + q.z * unit, q.z / 2.0 - q.x * unit)
+                from.shifted(chord.x / 2.0 + chord.z * unit, chord.z / 2.0 - chord.x * unit)
             }
         };
-        let at = centre.shifted(from.x, from.z);
         let (r0, r1) = (from.distance(at), to.distance(at));
         let (small, large) = (r0.min(r1), r0.max(r1));
-        let half = |radius| Graph::Arc { centre: at, radius, side };
         // Both ends on one half of the circle, and the whole range of x under both circles.
         let on_half = side * (from.z - at.z) > 0.0 && side * (to.z - at.z) > 0.0;
         let in_reach = (from.x - at.x).abs() < small && (to.x - at.x).abs() < small;
         if small < self.min_radius || large > self.max_radius || !on_half || !in_reach {
             return None;
         }
-        let (low, high) = if side > 0.0 { (half(small), half(large)) } else { (half(large), half(small)) };
-        Some(Rounded { arc: Arc { from, to, centre: at, turn }, low, high })
+        Some(Rounded::of(Arc { from, to, centre: at, turn }))
     }
 }
 
 impl Rounded {
-    fn breach(&self, band: &Band) -> Option<super::band::Breach> {
+    /// The circles of an arc whose centre is the control's own.
+    pub(super) fn of(arc: Arc) -> Self {
+        let (r0, r1) = (arc.from.distance(arc.centre), arc.to.distance(arc.centre));
+        let side = if arc.turn == Turn::Clockwise { 1.0 } else { -1.0 };
+        let half = |radius| Graph::Arc { centre: arc.centre, radius, side };
+        let (small, large) = (half(r0.min(r1)), half(r0.max(r1)));
+        let (low, high) = if side > 0.0 { (small, large) } else { (large, small) };
+        Self { arc, low, high }
+    }
+
+    /// Where either circle leaves the band worst, if one does.
+    pub(super) fn breach(&self, band: &Band) -> Option<super::band::Breach> {
         band.breach(&self.low, &self.high, self.arc.from.x, self.arc.to.x)
     }
 }

@@ -14,10 +14,10 @@
 //! reckoning alone: it is rounded as the control would round it and then compared with path and
 //! roof in closed form (`graph`, `band`); only what passes is kept.
 //!
-//! The steps are laid one after the other from several starts at once; of the ends in reach those
-//! go on from which the next piece reaches furthest (`search`), which finds ends inside the tube
-//! that the path itself does not offer. Passes that go down along the axis follow one path, each deeper: the fit of the first
-//! is kept for the others wherever their paths agree (`again`).
+//! With arcs the pieces are fair: their tangents agree wherever the path has no corner (`fair`, `corner`). Lines, arcs without a limit
+//! on joints, and stretches where no smooth way is found are laid one after the other from several starts at once; of the ends in reach those
+//! go on from which the next piece reaches furthest (`search`). Passes that go down along the axis follow one path, each deeper: the
+//! fit of the first is kept for the others wherever their paths agree (`again`).
 //!
 //! Furthest reach, and fewest pieces as a shortest path: H. Imai, M. Iri, Polygonal
 //! approximations of a curve, in: Computational Morphology (1988). Arcs in a tolerance band, also
@@ -38,6 +38,8 @@
 mod again;
 mod band;
 mod control;
+mod corner;
+mod fair;
 mod fan;
 mod graph;
 mod row;
@@ -47,9 +49,11 @@ mod smooth;
 mod tests;
 
 pub use again::{Fitted, fit_again};
+pub use corner::{Corner, corners};
 
 use crate::geometry::{Curve, Grid};
 use search::{Post, Search};
+use std::f64::consts::PI;
 
 /// What rounding of f64 may amount to, millimetres: coordinates under 1000 mm and radii under 10⁵ mm keep their sums within 10⁻¹⁰.
 pub const NOISE: f64 = 1e-9;
@@ -162,10 +166,24 @@ pub fn fit(path: &Curve, tube: &Tube) -> Result<Curve, FitError> {
     if end - start < tube.grid.dx / 2.0 {
         return Err(FitError::TooShort);
     }
+    if let Some(limits) = tube.fair_arcs()
+        && let Ok(pieces) =
+            fair::fair(path, tube, limits, fair::Origin::Column(start), control::Anchor::Start)
+    {
+        return Ok(Curve::from_pieces(pieces));
+    }
     Search::new(path, tube, Post::Column(start), Post::Column(end)).run().map(Curve::from_pieces)
 }
 
 impl Tube {
+    /// The arcs whose tangents are to agree; none where arcs are not written, or joints have no limit and only pieces are counted.
+    fn fair_arcs(&self) -> Option<&ArcLimits> {
+        match &self.arcs {
+            ArcRule::Allowed(limits) if self.tangent_jump < PI => Some(limits),
+            _ => None,
+        }
+    }
+
     fn check(&self) -> Result<(), FitError> {
         let positive = |value: f64, name| {
             if value.is_finite() && value > 0.0 { Ok(()) } else { Err(FitError::Number(name)) }

@@ -152,8 +152,9 @@ pub(super) fn pass_text(pass: &Pass, scale: &Scale) -> Result<String, GcodeError
         PassKind::Rough | PassKind::Finish => format!("DEPTH {}", scale.length_text(pass.depth)),
     };
     let feed = scale.feed(pass.feed)?.to_string();
+    let ring = pass.ring.as_ref().map_or_else(String::new, |name| format!(" RING {name},"));
     Ok(format!(
-        "{} OF {}, {depth}, {} {}, {} {}, AT MOST {} RPM",
+        "{} OF {},{ring} {depth}, {} {}, {} {}, AT MOST {} RPM",
         pass.number,
         pass.of,
         feed.trim_start_matches('F'),

@@ -6,6 +6,7 @@
 pub mod curve;
 pub mod envelope;
 pub mod grid;
+pub mod joint;
 pub mod outline;
 pub mod profile;
 

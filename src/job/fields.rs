@@ -115,6 +115,11 @@ pub(super) fn within_turn<'de, D: Deserializer<'de>>(from: D) -> Result<Angle, D
     )))
 }
 
+/// An angle within one turn under a key that may be left out.
+pub(super) fn some_within_turn<'de, D: Deserializer<'de>>(from: D) -> Result<Option<Angle>, D::Error> {
+    within_turn(from).map(Some)
+}
+
 /// A value that is written as one text.
 ///
 /// `refused` says what is expected instead of a list, a group or nothing.

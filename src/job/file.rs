@@ -1,18 +1,22 @@
 //! The job file: its groups as they are read, and the checks that a group alone allows.
 //!
 //! Defaults: `bend_limit` (the run-out limit holds for both), `run_out` (what the lines show), `touch_off` (the middle of the widest
-//! zone), `damage` (none seen), `mend` and `leave` (the lines decide), and `keep_out` where the tyre is off. Nothing else.
+//! zone), `damage` (none seen), `turn` (not read), `mend`, `leave`, `no_metal` and `accept` (the lines decide), `keep_out` where the
+//! tyre is off, and `trial` (no rings). Nothing else.
 
 use super::fields;
 use super::keep_out::{KeepOut, KeepOutFile};
 use super::keys;
 use super::source::Node;
-use super::wheel::{Column, Damage, DamageKind, Measured, Wheel, Zone};
+use super::texture::Texture;
+use super::wheel::{
+    Acceptance, Column, Damage, DamageKind, DamageSector, Measured, RingSource, TurnReadings, Wheel, Zone,
+};
 use crate::diagnostics::{InputError, Mismatch};
-use crate::units::Length;
+use crate::units::{Angle, FeedPerRev, Length, SurfaceSpeed};
 use serde::Deserialize;
 use serde::de::IgnoredAny;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 /// The job file as it stands.
 #[derive(Debug, Deserialize)]
@@ -31,9 +35,32 @@ pub(super) struct JobFile {
     pub(super) mend: Vec<Zone>,
     #[serde(default)]
     pub(super) leave: Vec<Zone>,
+    #[serde(default)]
+    pub(super) no_metal: Vec<Zone>,
+    #[serde(default)]
+    pub(super) accept: Vec<Acceptance>,
+    #[serde(default)]
+    pub(super) turn: Vec<TurnFile>,
     pub(super) zones: Vec<Zone>,
     #[serde(default)]
     pub(super) keep_out: Vec<KeepOutFile>,
+    #[serde(default)]
+    pub(super) trial: Vec<TrialRingFile>,
+}
+
+/// One ring of a trial as it is written.
+#[derive(Debug, Deserialize)]
+pub(super) struct TrialRingFile {
+    pub(super) name: String,
+    pub(super) from: Length,
+    pub(super) to: Length,
+    #[serde(default, deserialize_with = "fields::some_above_zero")]
+    pub(super) depth: Option<Length>,
+    #[serde(default, deserialize_with = "fields::some_above_zero")]
+    pub(super) surface_speed: Option<SurfaceSpeed>,
+    #[serde(default, deserialize_with = "fields::some_above_zero")]
+    pub(super) feed: Option<FeedPerRev>,
+    pub(super) texture: Option<Texture>,
 }
 
 /// Where the tools are touched off.
@@ -53,6 +80,22 @@ pub(super) struct DamageFile {
     #[serde(default, deserialize_with = "fields::some_not_negative")]
     depth: Option<Length>,
     kind: DamageKind,
+    #[serde(default, deserialize_with = "fields::some_within_turn")]
+    at: Option<Angle>,
+    #[serde(default, deserialize_with = "fields::some_above_zero")]
+    over: Option<Angle>,
+}
+
+/// Readings round the wheel as they are written: by dial, or by a file.
+#[derive(Debug, Clone, Deserialize)]
+pub(super) struct TurnFile {
+    #[serde(deserialize_with = "fields::above_zero")]
+    at: Length,
+    #[serde(default, deserialize_with = "fields::some_above_zero")]
+    every: Option<Angle>,
+    #[serde(default)]
+    reads: Vec<Length>,
+    file: Option<PathBuf>,
 }
 
 /// Adds what is wrong within the groups of a job file that was read, and completes them.
@@ -62,12 +105,14 @@ pub(super) fn check(file: &mut JobFile, root: &Node, folder: &Path, faults: &mut
     check_allowance(&file.wheel, root.at("wheel").at("allowance"), faults);
     check_columns(&file.measured.columns, root.at("measured").at("columns"), faults);
     check_lines(&mut file.measured, root.at("measured").at("lines"), folder, faults);
-    for key in ["mend", "leave"] {
-        let stretches = if key == "mend" { &file.mend } else { &file.leave };
+    for (key, stretches) in [("mend", &file.mend), ("leave", &file.leave), ("no_metal", &file.no_metal)] {
         check_rising(stretches, "a stretch", root.at(key), faults);
     }
     check_rising(&file.zones, "a zone", root.at("zones"), faults);
     check_zones(&file.zones, root.at("zones"), faults);
+    let rings: Vec<Zone> = file.trial.iter().map(|r| Zone { from: r.from, to: r.to }).collect();
+    check_rising(&rings, "a ring", root.at("trial"), faults);
+    check_zones(&rings, root.at("trial"), faults);
     file.zones.sort_by(|a, b| a.from.as_mm().total_cmp(&b.from.as_mm()));
 }
 
@@ -151,7 +196,7 @@ fn check_zones(zones: &[Zone], node: &Node, faults: &mut Vec<InputError>) {
 pub(super) fn damage(listed: &[DamageFile], node: &Node, faults: &mut Vec<InputError>) -> Vec<Damage> {
     let mut all = Vec::new();
     for (damage, item) in listed.iter().zip(node.items()) {
-        let DamageFile { from, to, depth, kind } = *damage;
+        let DamageFile { from, to, depth, kind, at, over } = *damage;
         faults.extend(rising(from, to, "damage", item));
         let is_cut = matches!(kind, DamageKind::Scrape | DamageKind::Nick);
         match depth {
@@ -165,7 +210,46 @@ pub(super) fn damage(listed: &[DamageFile], node: &Node, faults: &mut Vec<InputE
             ),
             _ => {}
         }
-        all.push(Damage { from, to, depth: depth.unwrap_or_default(), kind });
+        let sector = at.zip(over).map(|(at, over)| DamageSector { at, over });
+        if at.is_some() != over.is_some() {
+            faults.push(item.fault_found(
+                "where damage lies over the turn by half",
+                "both `at` and `over`: the angle of its middle and its width, such as `at: 40 deg, over: 60 deg`",
+                "add the other one, or leave both out if the angle is not known",
+            ));
+        }
+        all.push(Damage { from, to, depth: depth.unwrap_or_default(), kind, sector });
+    }
+    all
+}
+
+/// Fewer dial readings than this do not go round a wheel.
+const LEAST_READS: usize = 3;
+
+/// Readings round the wheel; a file is named from the folder of the job file.
+pub(super) fn turn(
+    listed: &[TurnFile],
+    node: &Node,
+    folder: &Path,
+    faults: &mut Vec<InputError>,
+) -> Vec<TurnReadings> {
+    let mut all = Vec::new();
+    for (turn, item) in listed.iter().zip(node.items()) {
+        let source = match (&turn.file, turn.every, turn.reads.as_slice()) {
+            (Some(file), None, []) => Some(RingSource::Scan { file: folder.join(file) }),
+            (None, Some(every), reads) if reads.len() >= LEAST_READS => {
+                Some(RingSource::Dial { every, reads: reads.to_vec() })
+            }
+            _ => None,
+        };
+        match source {
+            Some(source) => all.push(TurnReadings { at: turn.at, source }),
+            None => faults.push(item.fault_found(
+                "readings round the wheel that are neither of a dial nor of a file",
+                "`every` and three `reads` or more, or a `file` of angle in degrees and height",
+                "write for example `{ at: 214 mm, every: 45 deg, reads: [0.00 mm, 0.03 mm, 0.05 mm] }` or `{ at: 214 mm, file: ring.csv }`",
+            )),
+        }
     }
     all
 }

@@ -82,9 +82,11 @@ const GROUPS: &[(&str, &[Needed])] = &[
         ],
     ),
     ("ScanLine", &[needed_as("file", "scan-000.csv"), needed_as("at", "120 deg")]),
+    ("TurnFile", &[needed_as("at", "214 mm")]),
     ("TouchOff", &[needed_as("at", "82 mm")]),
     ("DamageFile", &[needed_as("from", "203 mm"), needed_as("to", "214 mm"), needed_as("kind", "scrape")]),
     ("Zone", &[needed_as("from", "70 mm"), needed_as("to", "216 mm")]),
+    ("TrialRingFile", &[needed_as("name", "A"), needed_as("from", "100 mm"), needed_as("to", "108 mm")]),
     ("KeepOutFile", &[needed_as("name", "tyre")]),
     (
         "ShopFile",
@@ -182,6 +184,7 @@ pub(super) fn list(key: &str) -> List {
 }
 
 const LISTS: &[List] = &[
+    List { key: "accept", of: "things accepted", may_be_empty: true },
     List { key: "columns", of: "columns", may_be_empty: false },
     List { key: "corners", of: "corners", may_be_empty: false },
     List { key: "damage", of: "stretches of damage", may_be_empty: true },
@@ -190,6 +193,11 @@ const LISTS: &[List] = &[
     List { key: "leave", of: "stretches", may_be_empty: true },
     List { key: "lines", of: "scans", may_be_empty: false },
     List { key: "mend", of: "stretches", may_be_empty: true },
+    List { key: "no_metal", of: "stretches", may_be_empty: true },
+    List { key: "reads", of: "lengths", may_be_empty: false },
+    List { key: "speed_changes", of: "radii", may_be_empty: false },
+    List { key: "trial", of: "rings", may_be_empty: true },
+    List { key: "turn", of: "readings round the wheel", may_be_empty: true },
     List { key: "zones", of: "zones", may_be_empty: false },
 ];
 

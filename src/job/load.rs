@@ -1,9 +1,10 @@
 //! From two files to one checked job, and the checks that need both.
 
 use super::file::{self, JobFile};
-use super::schedule_file::{self, ScheduleFile};
+use super::schedule_file::{self, Known, ScheduleFile};
 use super::shop_file::{self, Shop};
 use super::source::{self, Node};
+use super::trial;
 use super::{Arcs, Feed, Job, Mending, Schedule, Tool, Tyre, reader};
 use crate::diagnostics::InputError;
 use crate::units::{FeedPerRev, SpindleSpeed, SurfaceSpeed};
@@ -88,9 +89,12 @@ pub fn load_all(path: &Path) -> Result<Job, Box<JobErrors>> {
     };
     file::check(&mut file, &root, folder, &mut faults);
     let damage = file::damage(&file.damage, root.at("damage"), &mut faults);
+    file.measured.turn = file::turn(&file.turn, root.at("turn"), folder, &mut faults);
     let mut keep_out = file::keep_outs(&file.keep_out, root.at("keep_out"), &mut faults);
     let Some(schedule) = schedule(&root, &shop, &mut faults) else { return Err(refused(faults, &root)) };
     keep_out.extend_from_slice(&shop.keep_out);
+    let known = Known { tools: &shop.tools, textures: &shop.textures };
+    let trial = trial::rings(&file.trial, &schedule, &known, root.at("trial"), &mut faults);
     let job = Job {
         title: file.job,
         file: path.to_owned(),
@@ -101,9 +105,12 @@ pub fn load_all(path: &Path) -> Result<Job, Box<JobErrors>> {
         measured: file.measured,
         touch_off: file.touch_off.map(|touch_off| touch_off.at),
         damage,
-        mending: Mending { mend: file.mend, leave: file.leave },
+        mending: Mending { mend: file.mend, leave: file.leave, no_metal: file.no_metal },
+        accept: file.accept,
         zones: file.zones,
         keep_out,
+        trial,
+        rings: Vec::new(),
         machine: shop.machine,
         control: shop.control,
     };
@@ -114,6 +121,7 @@ pub fn load_all(path: &Path) -> Result<Job, Box<JobErrors>> {
         faults.extend(check_resolution(&job, &nodes));
         faults.extend(check_line(&job, &nodes));
         faults.extend(check_feeds(&job, &nodes));
+        faults.extend(check_speed_changes(&job, &nodes));
     }
     match JobErrors::of(faults) {
         Some(errors) => Err(Box::new(errors)),
@@ -149,7 +157,13 @@ fn schedule(root: &Node, shop: &Shop, faults: &mut Vec<InputError>) -> Option<Sc
     let node = root.at("schedule");
     if node.entries().is_ok() {
         let file: ScheduleFile = reader::read(node, faults)?;
-        return schedule_file::check(file, None, &shop.tools, node, faults);
+        return schedule_file::check(
+            file,
+            None,
+            &Known { tools: &shop.tools, textures: &shop.textures },
+            node,
+            faults,
+        );
     }
     schedule_file::by_name(node, &shop.schedules).map_err(|fault| faults.push(fault)).ok()
 }
@@ -230,9 +244,25 @@ fn check_line(job: &Job, nodes: &Nodes<'_>) -> Option<InputError> {
     })
 }
 
+/// A control that holds a surface speed has no speeds that change at a radius.
+fn check_speed_changes(job: &Job, nodes: &Nodes<'_>) -> Option<InputError> {
+    let asked = job.schedule.finish.as_ref().is_some_and(|f| !f.speed_changes.is_empty());
+    (asked && job.control.surface_speed).then(|| {
+        nodes.schedule.at("finish").at("speed_changes").fault_found(
+            "`speed_changes` for a control that holds a surface speed",
+            "a control with `surface_speed: false`, or none of them",
+            "delete `speed_changes`: the speed changes smoothly by itself",
+        )
+    })
+}
+
 /// The fastest the spindle turns in a pass gives the fastest feed per minute, which the machine must be able to drive.
 fn check_feeds(job: &Job, nodes: &Nodes<'_>) -> Vec<InputError> {
-    let given = |feed: Feed| if let Feed::PerRev(feed) = feed { Some(feed) } else { None };
+    let given = |feed: Feed| match feed {
+        Feed::PerRev(feed) => Some(feed),
+        Feed::Grooves(pitch) => Some(FeedPerRev::mm_per_rev(pitch.as_mm())),
+        Feed::Rz(_) | Feed::Ra(_) => None,
+    };
     let rough = job.schedule.rough.as_ref().map(|p| ("rough", given(p.feed), p.surface_speed));
     let finish = job.schedule.finish.as_ref().map(|p| ("finish", given(p.feed), p.surface_speed));
     let air = rough.or(finish).map(|(_, _, speed)| ("air", job.schedule.air.feed, speed));
@@ -250,7 +280,8 @@ fn check_feed(
     let fastest = fastest(job, speed);
     let per_minute = feed.at_speed(fastest);
     let limit = job.machine.feed_limit;
-    let node = nodes.schedule.at(pass).at("feed");
+    let keys = nodes.schedule.at(pass);
+    let node = if keys.has("feed") { keys.at("feed") } else { keys.at("texture") };
     (per_minute > limit).then(|| {
         let line = nodes.shop.at("machine").at("feed_limit").place.line;
         node.fault_found(

@@ -21,6 +21,8 @@ mod schedule_file;
 pub mod shop;
 mod shop_file;
 mod source;
+mod texture;
+mod trial;
 pub mod wheel;
 
 pub use keep_out::KeepOut;
@@ -31,9 +33,10 @@ pub use shop::{
     PassCount, ProgrammedPoint, RoughPass, Schedule, Sequence, SpindleLimitWord, SpindleTurns, Step, Tool,
     ToolWord, UnitWord, XWords,
 };
+pub use trial::{TrialRing, deepest};
 pub use wheel::{
-    Allowance, Column, Damage, DamageKind, HeightSense, LengthUnit, Measured, Mending, ScanLine, Sensor,
-    Tyre, Wheel, XMeaning, Zone,
+    Acceptance, Allowance, Column, Damage, DamageKind, DamageSector, HeightSense, LengthUnit, Measured,
+    Mending, RingSource, ScanLine, Sensor, TurnReadings, Tyre, Wheel, XMeaning, Zone,
 };
 
 use crate::units::Length;
@@ -66,10 +69,16 @@ pub struct Job {
     pub damage: Vec<Damage>,
     /// Stretches of the face that a person wants mended, or left as they are.
     pub mending: Mending,
+    /// What the person accepts that the measurement cannot settle.
+    pub accept: Vec<Acceptance>,
     /// Rings to cut; at least one, in rising order, not overlapping.
     pub zones: Vec<Zone>,
     /// Places no part of the tool may enter.
     pub keep_out: Vec<KeepOut>,
+    /// The rings of a trial, as the person lists them, in rising order.
+    pub trial: Vec<TrialRing>,
+    /// The rings that this job cuts, where it is a trial; its zones are theirs. See [`Job::for_trial`].
+    pub rings: Vec<TrialRing>,
 }
 
 impl Job {

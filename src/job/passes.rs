@@ -306,6 +306,7 @@ mod tests {
                 tool: "a".into(),
                 depth: Length::mm(finish_depth),
                 passes: 1,
+                speed_changes: Vec::new(),
                 spring_passes: 0,
                 surface_speed,
                 feed,
@@ -315,6 +316,7 @@ mod tests {
             tolerance: Length::mm(0.005),
             tangent_jump: Angle::deg(1.0),
             rest_limit: Length::mm(0.05),
+            waviness: None,
         }
     }
 

@@ -1,8 +1,8 @@
 //! A pass schedule, from the shop file or written out in the job file.
 //!
-//! Defaults: no spring passes; `tolerance` 0.005 mm (a tenth of a thin finish cut; it only ever
+//! Defaults: no spring passes; `speed_changes` where the surface speed has fallen by its share; `tolerance` 0.005 mm (a tenth of a thin finish cut; it only ever
 //! leaves metal on); `tangent_jump` 1 deg; `rest_limit` 0.05 mm (one finish cut), beyond which
-//! metal out of the tool's reach is warned of. All other keys a person decides.
+//! metal out of the tool's reach is warned of; no `waviness` limit. All other keys a person decides.
 
 use super::fields;
 use super::keys::Needed;
@@ -11,9 +11,10 @@ use super::shop::{
     AirPass, Direction, Feed, FinishPass, MOST_PASSES, PassCount, RoughPass, Schedule, Step, Tool,
 };
 use super::source::Node;
-use crate::diagnostics::{InputError, Mismatch};
-use crate::units::{Angle, FeedPerRev, Length, QuantityError, SurfaceSpeed};
-use serde::{Deserialize, Deserializer};
+use super::texture::Texture;
+use crate::diagnostics::InputError;
+use crate::units::{Angle, FeedPerRev, Length, SurfaceSpeed};
+use serde::Deserialize;
 
 const TOLERANCE: Length = Length::mm(0.005);
 const TANGENT_JUMP: Angle = Angle::deg(1.0);
@@ -21,9 +22,6 @@ const REST_LIMIT: Length = Length::mm(0.05);
 
 /// The greatest tangent jump that still says anything about smoothness.
 const GREATEST_JUMP: Angle = Angle::deg(45.0);
-
-/// How a texture may be written.
-const TEXTURE: &str = "write for example `Rz 2.0 um` or `Ra 0.4 um`";
 
 /// A schedule as it is written.
 #[derive(Debug, Deserialize)]
@@ -39,6 +37,8 @@ pub(super) struct ScheduleFile {
     tangent_jump: Angle,
     #[serde(default = "rest_limit", deserialize_with = "fields::not_negative")]
     rest_limit: Length,
+    #[serde(default, deserialize_with = "fields::some_above_zero")]
+    waviness: Option<Length>,
 }
 
 #[derive(Debug, Deserialize)]
@@ -63,6 +63,8 @@ struct FinishFile {
     passes: u32,
     #[serde(default, deserialize_with = "fields::count::<_, _, 0, MOST_PASSES>")]
     spring_passes: u32,
+    #[serde(default)]
+    speed_changes: Vec<Length>,
     #[serde(deserialize_with = "fields::above_zero")]
     surface_speed: SurfaceSpeed,
     #[serde(default, deserialize_with = "fields::some_above_zero")]
@@ -82,35 +84,20 @@ const fn rest_limit() -> Length {
     REST_LIMIT
 }
 
-/// The height of the ridges that the feed may leave.
+/// What of the shop file a schedule may name.
 #[derive(Debug, Clone, Copy)]
-enum Texture {
-    Rz(Length),
-    Ra(Length),
-}
-
-impl<'de> Deserialize<'de> for Texture {
-    fn deserialize<D: Deserializer<'de>>(from: D) -> Result<Self, D::Error> {
-        let refused = Mismatch::expected("`Rz` or `Ra` and a height", TEXTURE);
-        fields::text(from, refused.clone(), |text| {
-            let (measure, height) = match text.split_once(' ') {
-                Some(("Rz", height)) => (Self::Rz as fn(Length) -> Self, height),
-                Some(("Ra", height)) => (Self::Ra as fn(Length) -> Self, height),
-                _ => return Err(refused),
-            };
-            let height = height
-                .parse()
-                .map_err(|e: QuantityError| Mismatch { fix: TEXTURE.to_owned(), ..Mismatch::from(e) })?;
-            Ok(measure(height))
-        })
-    }
+pub(super) struct Known<'s> {
+    /// Its tools.
+    pub(super) tools: &'s [Tool],
+    /// Its textures.
+    pub(super) textures: &'s [(String, Texture)],
 }
 
 /// The schedule, where it agrees with itself and the tools; every fault is added to `faults`.
 pub(super) fn check(
     file: ScheduleFile,
     name: Option<String>,
-    tools: &[Tool],
+    known: &Known<'_>,
     node: &Node,
     faults: &mut Vec<InputError>,
 ) -> Option<Schedule> {
@@ -129,14 +116,14 @@ pub(super) fn check(
         );
     }
     let rough = file.rough.and_then(|pass| {
-        let feed = tool_and_feed(&pass.tool, pass.feed, pass.texture, tools, node.at("rough"), faults)?;
+        let feed = feed(&pass.tool, (pass.feed, pass.texture.as_ref()), known, node.at("rough"), faults)?;
         let RoughFile { tool, depth, passes, surface_speed, .. } = pass;
         Some(RoughPass { tool, depth, passes, surface_speed, feed })
     });
     let finish = file.finish.and_then(|pass| {
-        let feed = tool_and_feed(&pass.tool, pass.feed, pass.texture, tools, node.at("finish"), faults)?;
-        let FinishFile { tool, depth, passes, spring_passes, surface_speed, .. } = pass;
-        Some(FinishPass { tool, depth, passes, spring_passes, surface_speed, feed })
+        let feed = feed(&pass.tool, (pass.feed, pass.texture.as_ref()), known, node.at("finish"), faults)?;
+        let FinishFile { tool, depth, passes, spring_passes, speed_changes, surface_speed, .. } = pass;
+        Some(FinishPass { tool, depth, passes, spring_passes, speed_changes, surface_speed, feed })
     });
     let schedule = Schedule {
         name,
@@ -148,9 +135,10 @@ pub(super) fn check(
         tolerance: file.tolerance,
         tangent_jump: file.tangent_jump,
         rest_limit: file.rest_limit,
+        waviness: file.waviness,
     };
     faults.extend(check_tolerance(&schedule, node));
-    faults.extend(check_air_feed(&schedule, tools, node));
+    faults.extend(check_air_feed(&schedule, known.tools, node));
     (faults.len() == before).then_some(schedule)
 }
 
@@ -172,17 +160,16 @@ fn check_tolerance(schedule: &Schedule, node: &Node) -> Option<InputError> {
 }
 
 /// The feed of a pass, given or by the texture it must leave, where its tool is known.
-fn tool_and_feed(
+pub(super) fn feed(
     name: &str,
-    feed: Option<FeedPerRev>,
-    texture: Option<Texture>,
-    tools: &[Tool],
+    (feed, texture): (Option<FeedPerRev>, Option<&Texture>),
+    known: &Known<'_>,
     pass: &Node,
     faults: &mut Vec<InputError>,
 ) -> Option<Feed> {
-    let checked = tool(name, tools, pass.at("tool")).and_then(|tool| match (feed, texture) {
+    let checked = tool(name, known.tools, pass.at("tool")).and_then(|tool| match (feed, texture) {
         (Some(feed), None) => given_feed(feed, tool, pass.at("feed")),
-        (None, Some(texture)) => texture_feed(texture, tool, pass.at("texture")),
+        (None, Some(texture)) => texture.feed(tool, known.textures, pass.at("texture")),
         (Some(_), Some(_)) => Err(pass.at("texture").fault_found(
             "both `feed` and `texture`",
             "one of them: the texture decides the feed",
@@ -214,7 +201,7 @@ fn tool<'t>(name: &str, tools: &'t [Tool], node: &Node) -> Result<&'t Tool, Inpu
 }
 
 /// A feed beyond the nose radius leaves ridges of a seventh of it, and soon metal standing between the turns: plan and proof refuse it too.
-fn given_feed(feed: FeedPerRev, tool: &Tool, node: &Node) -> Result<Feed, InputError> {
+pub(super) fn given_feed(feed: FeedPerRev, tool: &Tool, node: &Node) -> Result<Feed, InputError> {
     if feed.as_mm_per_rev() <= tool.nose_radius.as_mm() {
         return Ok(Feed::PerRev(feed));
     }
@@ -230,23 +217,6 @@ fn check_air_feed(schedule: &Schedule, tools: &[Tool], node: &Node) -> Option<In
     let used = tools.iter().filter(|t| names.contains(&Some(&t.name)));
     let sharpest = used.min_by(|a, b| a.nose_radius.as_mm().total_cmp(&b.nose_radius.as_mm()))?;
     given_feed(schedule.air.feed?, sharpest, node.at("air").at("feed")).err()
-}
-
-fn texture_feed(texture: Texture, tool: &Tool, node: &Node) -> Result<Feed, InputError> {
-    let (Texture::Rz(height) | Texture::Ra(height)) = texture;
-    if height.as_mm() <= 0.0 || height >= tool.nose_radius {
-        return Err(node.fault(
-            format!(
-                "`texture` with a height above zero and below the nose radius of `{}`, {}",
-                tool.name, tool.nose_radius
-            ),
-            TEXTURE,
-        ));
-    }
-    Ok(match texture {
-        Texture::Rz(height) => Feed::Rz(height),
-        Texture::Ra(height) => Feed::Ra(height),
-    })
 }
 
 /// The schedule of a name that stands at a node.

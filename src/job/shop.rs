@@ -268,6 +268,8 @@ pub struct Tool {
     pub outer_edge: Angle,
     /// Length of the straight edges.
     pub edge_length: Length,
+    /// Radius to which the cutting edge itself is rounded: the smaller, the sharper, and the finer the face that it can leave.
+    pub cutting_edge_radius: Length,
     /// Reach of the holder inward and outward of the nose centre, where known.
     pub holder: Option<[Length; 2]>,
     /// The point the program names.
@@ -309,6 +311,8 @@ pub enum Feed {
     Rz(Length),
     /// The feed whose ideal scallop has this Ra.
     Ra(Length),
+    /// The feed that lays grooves this far apart along the face.
+    Grooves(Length),
 }
 
 /// The dry run above the face.
@@ -373,6 +377,8 @@ pub struct FinishPass {
     pub passes: u32,
     /// Passes over the finished path again without going deeper.
     pub spring_passes: u32,
+    /// Radii at which the spindle speed changes on a control that holds no surface speed; where it must, if there are none.
+    pub speed_changes: Vec<Length>,
     /// Surface speed.
     pub surface_speed: SurfaceSpeed,
     /// Feed.
@@ -420,6 +426,8 @@ pub struct Schedule {
     pub tangent_jump: Angle,
     /// Metal the tool cannot reach beyond this is warned of.
     pub rest_limit: Length,
+    /// Waviness of the finished face, from peak to valley in the band from 0.8 mm to 8 mm, beyond which is warned.
+    pub waviness: Option<Length>,
 }
 
 #[cfg(test)]
@@ -461,6 +469,7 @@ mod tests {
             inner_edge: Angle::deg(30.0),
             outer_edge: Angle::deg(30.0),
             edge_length: Length::mm(8.0),
+            cutting_edge_radius: Length::mm(0.010),
             holder: None,
             point,
         }

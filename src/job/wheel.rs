@@ -148,6 +148,35 @@ pub struct Measured {
     pub run_out: Option<Length>,
     /// The lines, at least one.
     pub lines: Vec<ScanLine>,
+    /// Readings round the wheel, beside the lines.
+    #[serde(skip)]
+    pub turn: Vec<TurnReadings>,
+}
+
+/// Readings round the wheel at one radius.
+#[derive(Debug, Clone, PartialEq)]
+pub struct TurnReadings {
+    /// The radius.
+    pub at: Length,
+    /// What was read.
+    pub source: RingSource,
+}
+
+/// Where readings round the wheel come from.
+#[derive(Debug, Clone, PartialEq)]
+pub enum RingSource {
+    /// A dial indicator, read from the wheel's angle zero on.
+    Dial {
+        /// From one reading to the next.
+        every: Angle,
+        /// What it read; higher stands farther from the chuck.
+        reads: Vec<Length>,
+    },
+    /// A file of angle (degrees) and height, in the unit and the sense of the lines.
+    Scan {
+        /// The file, already relative to the working directory.
+        file: PathBuf,
+    },
 }
 
 /// What kind of damage.
@@ -177,6 +206,28 @@ pub struct Damage {
     pub depth: Length,
     /// Kind.
     pub kind: DamageKind,
+    /// Where it lies over the turn, if the person said so.
+    pub sector: Option<DamageSector>,
+}
+
+/// The part of the turn that damage covers.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct DamageSector {
+    /// Its middle.
+    pub at: Angle,
+    /// Its whole width.
+    pub over: Angle,
+}
+
+/// What a person accepts that the measurement cannot settle.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+pub enum Acceptance {
+    /// Too few lines show whether the wheel is bent in two lobes.
+    #[serde(rename = "two-lobe bend unseen")]
+    TwoLobeBendUnseen,
+    /// Metal stands over the face on one line.
+    #[serde(rename = "raised spot")]
+    RaisedSpot,
 }
 
 /// What a person says about dips in the face beside what the lines say.
@@ -186,6 +237,8 @@ pub struct Mending {
     pub mend: Vec<Zone>,
     /// Meant to be as it is, even where lines disagree.
     pub leave: Vec<Zone>,
+    /// Known to be without metal on some lines: what they read there is not the face.
+    pub no_metal: Vec<Zone>,
 }
 
 /// A ring to cut.

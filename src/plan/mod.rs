@@ -7,6 +7,7 @@
 pub mod approach;
 mod error;
 mod figures;
+pub mod finished;
 pub mod parts;
 pub mod pass_paths;
 mod passes;
@@ -15,6 +16,7 @@ pub mod stepped;
 pub mod surface;
 pub mod texture;
 mod tool_context;
+mod trial;
 
 pub use crate::job::{Only, PassKind};
 pub use error::PlanError;
@@ -42,6 +44,8 @@ pub struct Plan {
     pub left: Length,
     /// What is left that no nose has reached.
     pub rest: Rest,
+    /// What the last pass leaves to be seen.
+    pub finished: finished::FinishedFace,
     /// Things a person should know that do not stop the plan.
     pub findings: Vec<Finding>,
 }
@@ -78,7 +82,7 @@ pub struct TouchOff {
     pub contact: Length,
 }
 
-/// One pass over all zones.
+/// One pass over all zones, or over one ring of a trial.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Pass {
     /// What it is for.
@@ -87,6 +91,8 @@ pub struct Pass {
     pub number: u32,
     /// How many passes of its kind there are.
     pub of: u32,
+    /// The ring of a trial that it cuts, by the name that the person gave it.
+    pub ring: Option<String>,
     /// How much deeper it goes than the pass before it.
     pub depth: Length,
     /// How deep the face lies after it below the highest place as measured.

@@ -160,6 +160,7 @@ fn air_of(pass: &Pass, job: &Job, operation: &Operation) -> Pass {
         kind: PassKind::Air,
         number: 1,
         of: 1,
+        ring: pass.ring.clone(),
         depth: Length::mm(0.0),
         total: Length::mm(pass.total.as_mm() - pass.depth.as_mm()),
         surface_speed: pass.surface_speed,

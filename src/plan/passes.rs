@@ -1,6 +1,7 @@
 //! The plan itself: operations, passes and their motions, put together from depths, surfaces and leads.
 
 use super::approach::InflatedFace;
+use super::finished;
 use super::pass_paths::{PassPath, PassPaths, ToolPasses, pass_paths};
 use super::surface::{self, Span};
 use super::tool_context::{Stroke, ToolContext};
@@ -11,6 +12,7 @@ use crate::fit::Fitted;
 use crate::geometry::{Curve, envelope};
 use crate::job::passes::{self, Need, PassDepth};
 use crate::job::{FinishPass, Job, Only, RoughPass, ScheduleError, Tool};
+use crate::numeric::waviness::Noise;
 use crate::units::{FeedPerRev, Length, SpindleSpeed, SurfaceSpeed};
 use rayon::prelude::*;
 
@@ -24,6 +26,8 @@ pub struct Options {
     pub only: Only,
     /// What an earlier program of this job has taken off already.
     pub already: Length,
+    /// The noise that the face was measured with, where it is known: by it the waviness of the finished face is expected.
+    pub noise: Option<Noise>,
 }
 
 /// How a pass is cut: the share of the schedule that its kind has.
@@ -40,6 +44,9 @@ pub(super) struct Cutting<'a> {
 /// Everything that makes the job unsafe or impossible as asked, with its numbers: see [`PlanError`].
 pub fn plan(job: &Job, face: &Face, options: Options) -> Result<Plan, PlanError> {
     within_measured(job, face)?;
+    if !job.rings.is_empty() {
+        return super::trial::plan_rings(job, face, options);
+    }
     let need = face.need(&job.zones);
     let passes =
         passes::lay_out(&job.schedule, job.control.resolution, need.depth, options.already, options.only)?;
@@ -82,8 +89,12 @@ pub fn plan(job: &Job, face: &Face, options: Options) -> Result<Plan, PlanError>
     number(&mut operations);
     let removed = Length::mm(total.as_mm() - options.already.as_mm());
     let rest = rest(&floors, &surface, &surface::lowered(&as_measured, total.as_mm(), job.schedule.step));
-    let findings = findings(job, need, total, options.only, rest);
-    Ok(Plan { operations, spindle_limit, removed, left, rest, findings })
+    let mut findings = findings(job, need, total, options.only, rest);
+    let last = operations.last().and_then(|o| o.passes.last());
+    let finished =
+        last.map(|pass| finished::finished(pass, &written, options.noise.as_ref())).unwrap_or_default();
+    findings.extend(finished::findings(job, &operations, &finished));
+    Ok(Plan { operations, spindle_limit, removed, left, rest, finished, findings })
 }
 
 /// The strokes of each pass. The first pass of each tool is fitted from nothing; the others of that tool go on from its fit, since
@@ -201,7 +212,7 @@ fn rest(floors: &[Span], left: &Curve, ideal: &Curve) -> Rest {
 }
 
 /// Counts the passes of each kind through the whole plan.
-fn number(operations: &mut [Operation]) {
+pub(super) fn number(operations: &mut [Operation]) {
     for kind in [PassKind::Air, PassKind::Rough, PassKind::Finish, PassKind::Spring] {
         let mut of_kind: Vec<&mut Pass> =
             operations.iter_mut().flat_map(|o| &mut o.passes).filter(|p| p.kind == kind).collect();

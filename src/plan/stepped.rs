@@ -49,13 +49,23 @@ impl Pass {
 
 /// Gives every motion at feed a whole spindle speed where the control cannot hold a surface speed; long pieces are divided.
 ///
+/// Where a person says at which radii the speed `changes`, it changes there and nowhere else.
+///
 /// # Errors
-/// Where no whole speed keeps within its share of the surface speed.
-pub fn step_speeds(pass: &mut Pass, tool: &Tool, control: &Control) -> Result<(), PlanError> {
+/// Where no whole speed keeps within its share of the surface speed, or is a speed at all.
+pub fn step_speeds(
+    pass: &mut Pass,
+    tool: &Tool,
+    control: &Control,
+    changes: &[Length],
+) -> Result<(), PlanError> {
     if control.surface_speed {
         return Ok(());
     }
     let grid = control.grid(tool);
+    if !changes.is_empty() {
+        return change_at(pass, &grid, changes);
+    }
     let mut motions = Vec::new();
     for motion in &pass.motions {
         if motion.role == Role::Rapid {
@@ -95,6 +105,59 @@ impl SpeedRange {
             most: whole(pass.allowed_at(high).as_rpm()),
         }
     }
+}
+
+/// Changes the speed at these radii only. Between two of them the outermost place sets it, so that it is nowhere too fast.
+fn change_at(pass: &mut Pass, grid: &Grid, changes: &[Length]) -> Result<(), PlanError> {
+    let mut changes: Vec<f64> = changes.iter().map(|r| grid.x_not_below(r.as_mm())).collect();
+    changes.sort_by(f64::total_cmp);
+    let mut motions = Vec::new();
+    for motion in &pass.motions {
+        let parts = if motion.role == Role::Rapid {
+            vec![motion.piece]
+        } else {
+            cut_at(&motion.piece, &changes, grid)
+        };
+        motions.extend(parts.into_iter().map(|piece| Motion { piece, ..*motion }));
+    }
+    let ring = |motion: &Motion| {
+        let [low, high] = radii(&motion.piece);
+        changes.partition_point(|&x| x <= f64::midpoint(low, high))
+    };
+    let at_feed = |m: &Motion| m.role != Role::Rapid;
+    let mut outermost = vec![0.0_f64; changes.len() + 1];
+    for motion in motions.iter().filter(|m| at_feed(m)) {
+        if let Some(outermost) = outermost.get_mut(ring(motion)) {
+            *outermost = outermost.max(radii(&motion.piece)[1]);
+        }
+    }
+    for motion in motions.iter_mut().filter(|m| at_feed(m)) {
+        let radius = outermost.get(ring(motion)).copied().unwrap_or_default();
+        let rpm = whole(pass.allowed_at(radius).as_rpm());
+        if rpm < 1.0 {
+            return Err(PlanError::SpindleSteps { at: Length::mm(radius) });
+        }
+        motion.speed = Some(SpindleSpeed::rpm(rpm));
+    }
+    pass.motions = motions;
+    Ok(())
+}
+
+/// A piece cut at the radii that it crosses, at heights rounded up to the grid; one that turns back over a radius stays whole,
+/// and its outermost place sets its speed.
+fn cut_at(piece: &Piece, changes: &[f64], grid: &Grid) -> Vec<Piece> {
+    let ([low, high], [from, to]) = (radii(piece), [piece.from(), piece.to()]);
+    let folds = low < from.x.min(to.x) - SAME_RADIUS || high > from.x.max(to.x) + SAME_RADIUS;
+    let inside = |x: &&f64| !folds && low + grid.dx < **x && **x < high - grid.dx;
+    let mut ends: Vec<Point> =
+        changes.iter().filter(inside).map(|&x| Point::new(x, grid.z_not_below(piece.at(x)))).collect();
+    if to.x < from.x {
+        ends.reverse();
+    }
+    ends.push(to);
+    let mut start = from;
+    let part = |end| with_ends(piece, std::mem::replace(&mut start, end), end);
+    ends.into_iter().map(part).collect()
 }
 
 fn whole(rpm: f64) -> f64 {

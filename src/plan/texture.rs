@@ -19,7 +19,15 @@ const FINEST_FEED: f64 = 0.005;
 /// Share of a step by which a feed may miss the next whole step and still count as it: room for rounding, no more.
 const WHOLE_STEP: f64 = 1e-6;
 
-/// The feed that a schedule asks for. One that a texture asks for is rounded down to what an F word names, 0.001 mm or
+/// The finest Rz that an edge leaves, by its own rounding: about 0.02 of it, whatever the feed.
+///
+/// Source: T. H. C. Childs and others, Surface finishes from turning and facing with round nosed tools, CIRP Annals 57 (2008), abstract.
+#[must_use]
+pub fn finest_rz(cutting_edge_radius: Length) -> Length {
+    cutting_edge_radius * 0.02
+}
+
+/// The feed that a schedule asks for. One that a height of ridges asks for is rounded down to what an F word names, 0.001 mm or
 /// 0.0001 in, so that the face turns out no rougher than asked.
 ///
 /// # Errors
@@ -38,12 +46,18 @@ fn feed_asked(feed: Feed, nose_radius: Length, unit: UnitWord) -> Result<FeedPer
         Feed::PerRev(feed) => return Ok(feed),
         Feed::Rz(height) => feed_for_scallop(height, nose_radius),
         Feed::Ra(ra) => feed_for_mean_roughness(ra, nose_radius),
+        Feed::Grooves(pitch) => FeedPerRev::mm_per_rev(pitch.as_mm()),
     };
     let step = match unit {
         UnitWord::G20 | UnitWord::G70 => 0.0001 * MM_PER_INCH,
         UnitWord::G21 | UnitWord::G71 => 0.001,
     };
-    let steps = (exact.as_mm_per_rev() / step + WHOLE_STEP).floor();
+    // Grooves are matched to grooves: the nearest feed that a word can name, not the next below, and to one place more.
+    let (step, room) = match feed {
+        Feed::Grooves(_) => (step / 10.0, 0.5),
+        _ => (step, WHOLE_STEP),
+    };
+    let steps = (exact.as_mm_per_rev() / step + room).floor();
     if steps < 1.0 { Err(PlanError::TextureTooFine) } else { Ok(FeedPerRev::mm_per_rev(steps * step)) }
 }
 

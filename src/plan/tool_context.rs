@@ -212,6 +212,7 @@ impl<'a> ToolContext<'a> {
             kind: depth.kind,
             number: 0,
             of: 0,
+            ring: None,
             depth: depth.depth,
             total,
             surface_speed: self.cutting.surface_speed,
@@ -317,7 +318,9 @@ impl<'a> ToolContext<'a> {
 
     /// Steps the spindle where the control needs that, and reckons what the pass costs and leaves, but for chips.
     fn finish(&self, pass: &mut Pass) -> Result<(), PlanError> {
-        step_speeds(pass, self.cutting.tool, &self.job.control)?;
+        let finish = self.job.schedule.finish.as_ref().filter(|_| pass.kind.is_finish());
+        let changes = finish.map(|f| f.speed_changes.as_slice()).unwrap_or_default();
+        step_speeds(pass, self.cutting.tool, &self.job.control, changes)?;
         let figures = self.conditions().figures(&pass.motions);
         let Figures { fastest, .. } = figures;
         let fastest_feed = FeedPerMinute::mm_per_min(pass.feed.as_mm_per_rev() * fastest.as_rpm());

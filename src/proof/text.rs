@@ -94,6 +94,18 @@ fn totals(report: &Report, f: &mut fmt::Formatter<'_>) -> fmt::Result {
     if let Some(rest) = s.rest.filter(|r| r.amount > 0.0) {
         writeln!(f, "metal not reached       {:.3} mm at radius {:.2} mm", rest.amount, rest.radius)?;
     }
+    if let Some(finished) = s.finished {
+        if let Some(wave) = finished.waviness_mm {
+            writeln!(f, "waviness of the path    {:.1} um between 0.8 mm and 8 mm", wave * 1000.0)?;
+        }
+        if let Some(joint) = finished.greatest_joint {
+            writeln!(
+                f,
+                "greatest joint          {:.2} deg at radius {:.2} mm, line {}",
+                joint.turn_deg, joint.radius, joint.line
+            )?;
+        }
+    }
     if let Some(damage) = s.damage_left.filter(|d| d.amount > 0.0) {
         writeln!(f, "damage that stays       {:.3} mm at radius {:.2} mm", damage.amount, damage.radius)?;
     }

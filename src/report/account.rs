@@ -2,6 +2,7 @@
 
 use crate::diagnostics::text::visible;
 use crate::job::Job;
+use crate::plan::finished::{FinishedFace, Waviness};
 use crate::plan::{Operation, Pass, PassKind, Plan};
 use crate::units::{Length, Time};
 use std::fmt::Write;
@@ -43,10 +44,12 @@ fn write_account(out: &mut String, job: &Job, plan: &Plan) -> std::fmt::Result {
     if let Some(last) = passes(plan).last() {
         writeln!(
             out,
-            "texture  Rz {}, Ra {} at best after the last pass",
+            "texture  Rz {}, Ra {} at best after the last pass, its grooves {} apart",
             microns(last.figures.rz),
-            microns(last.figures.ra)
+            microns(last.figures.ra),
+            Length::mm(last.feed.as_mm_per_rev())
         )?;
+        write_finished(out, &plan.finished)?;
         writeln!(
             out,
             "rest     up to {:.3} out of the nose's reach, at radius {:.1}",
@@ -58,6 +61,34 @@ fn write_account(out: &mut String, job: &Job, plan: &Plan) -> std::fmt::Result {
     }
     for caution in CAUTIONS {
         writeln!(out, "caution  {caution}")?;
+    }
+    Ok(())
+}
+
+/// What the last pass leaves to be seen beside its texture.
+fn write_finished(out: &mut String, face: &FinishedFace) -> std::fmt::Result {
+    let Waviness { path, face: measured } = face.waviness;
+    let from_readings = measured.map_or_else(
+        || "what the readings add is not known".to_owned(),
+        |m| format!("{} from the readings", microns(m)),
+    );
+    write!(
+        out,
+        "waviness {} between 0.8 mm and 8 mm: {} from the path, {from_readings}",
+        microns(face.waviness.expected()),
+        microns(path)
+    )?;
+    if let Some(joint) = face.greatest_joint {
+        write!(out, "; its pieces meet at {:.2} deg at most, radius {:.1}", joint.turn.as_deg(), joint.at)?;
+    }
+    writeln!(out)?;
+    let zones: Vec<String> = face.zones.iter().map(|[a, b]| format!("{a:.3} to {b:.3}")).collect();
+    writeln!(out, "ends     the last pass touches the face from radius {}", zones.join(" and from "))?;
+    if let [first, changes @ ..] = face.speeds.as_slice() {
+        let changes: Vec<String> =
+            changes.iter().map(|s| format!("{} from {:.1}", s.speed, s.from)).collect();
+        let rest = if changes.is_empty() { "all the way".to_owned() } else { changes.join(", ") };
+        writeln!(out, "speeds   the last pass turns at {}, {rest}", first.speed)?;
     }
     Ok(())
 }
@@ -90,6 +121,7 @@ fn write_pass(out: &mut String, pass: &Pass) -> std::fmt::Result {
         PassKind::Spring => "spring",
     };
     let name = if pass.of > 1 { format!("{name} {} of {}", pass.number, pass.of) } else { name.to_owned() };
+    let name = pass.ring.as_ref().map_or(name, |ring| format!("ring {}", visible(ring)));
     let figures = &pass.figures;
     writeln!(
         out,

@@ -35,7 +35,7 @@ pub fn page(survey: &Survey) -> String {
     }
     let _ = writeln!(
         out,
-        "\n! look before the cut   > mount truer and measure again   X not cut   . worth knowing"
+        "\n! look before the cut   ? decide first   > mount truer and measure again   X not cut   . worth knowing"
     );
     dents(&mut out, survey);
     lines(&mut out, survey);
@@ -88,11 +88,7 @@ fn dents(out: &mut String, survey: &Survey) {
     }
     let _ = writeln!(out, "\nmended in the face, so that no dent is cut into the whole turn:");
     for d in traced {
-        let by = match d.mended_by {
-            Some(crate::survey::MendedBy::OtherLines) | None => "the other lines",
-            Some(crate::survey::MendedBy::Margins) => "the face on both sides",
-            Some(crate::survey::MendedBy::OneOtherLine) => "one other line",
-        };
+        let by = d.mended_by.unwrap_or(crate::survey::MendedBy::OtherLines).words();
         let _ = writeln!(
             out,
             "  line at {:>3.0} deg, {:>6.1} mm to {:>6.1} mm ({:>4.1} mm long), {:.3} mm deep: by {by}",

@@ -1,6 +1,7 @@
 //! The survey as a picture: the face and its traces, what each line departs from it, and the clean-up depth,
 //! one under the other over the same radii.
 
+use crate::geometry::Point;
 use crate::job::Job;
 use crate::report::drawing::{Anchor, Colour, Drawing, Frame, Stroke};
 use crate::survey::Survey;
@@ -27,11 +28,7 @@ pub fn picture(survey: &Survey, job: &Job) -> String {
         x: span,
         y,
     };
-    face(
-        &mut d,
-        survey,
-        &frame(66.0, 200.0, bounds(in_zones(job, survey, &survey.restored().lines.z), 0.15)),
-    );
+    face(&mut d, survey, &frame(66.0, 200.0, bounds(in_zones(job, survey.readings()), 0.15)));
     departures(&mut d, survey, job, |y| frame(330.0, 170.0, y));
     clean_up(&mut d, survey, job, |y| frame(564.0, 180.0, y));
     d.svg()
@@ -39,19 +36,17 @@ pub fn picture(survey: &Survey, job: &Job) -> String {
 
 /// The radii shown: the zones and a little beyond. Farther out the hand may have run off the face, to other heights.
 fn span(survey: &Survey, job: &Job) -> [f64; 2] {
-    let x = &survey.restored().lines.x;
-    let (first, last) = (x.first().copied().unwrap_or(0.0), x.last().copied().unwrap_or(1.0));
+    let (first, last) = (survey.face().highest.start(), survey.face().highest.end());
     let [from, to] = job.zones.iter().fold([f64::INFINITY, f64::NEG_INFINITY], |[from, to], z| {
         [from.min(z.from.as_mm()), to.max(z.to.as_mm())]
     });
     [first.max(from - BEYOND), last.min(to + BEYOND)]
 }
 
-/// The values of rows at radii inside the zones.
-fn in_zones<'a>(job: &'a Job, survey: &'a Survey, rows: &'a [Vec<f64>]) -> impl Iterator<Item = f64> + 'a {
-    let x = &survey.restored().lines.x;
+/// The heights of rows at radii inside the zones.
+fn in_zones<'a>(job: &'a Job, rows: &'a [Vec<Point>]) -> impl Iterator<Item = f64> + 'a {
     let inside = |r: f64| job.zones.iter().any(|z| z.from.as_mm() <= r && r <= z.to.as_mm());
-    rows.iter().flat_map(move |row| row.iter().zip(x).filter(move |&(_, &r)| inside(r)).map(|(&z, _)| z))
+    rows.iter().flatten().filter(move |p| inside(p.x)).map(|p| p.z)
 }
 
 /// Draws a row over the radii, broken where it leaves the frame; gives the height at which it ends.
@@ -89,11 +84,9 @@ fn line_stroke(k: usize) -> Stroke {
 
 fn face(d: &mut Drawing, survey: &Survey, frame: &Frame) {
     d.frame(frame, "radius, mm", "face and traces: height, mm");
-    let lines = &survey.restored().lines;
     let mut names = Vec::new();
-    for (k, (row, angle)) in lines.z.iter().zip(&lines.angle).enumerate() {
-        if let Some(z) = self::row(d, frame, line_stroke(k), lines.x.iter().copied().zip(row.iter().copied()))
-        {
+    for (k, (line, angle)) in survey.readings().iter().zip(&survey.model().angles).enumerate() {
+        if let Some(z) = row(d, frame, line_stroke(k), line.iter().map(|p| (p.x, p.z))) {
             names.push((frame.at(0.0, z).1, line_stroke(k), format!("line {:.0} deg", angle.to_degrees())));
         }
     }
@@ -106,25 +99,26 @@ fn face(d: &mut Drawing, survey: &Survey, frame: &Frame) {
 }
 
 fn departures(d: &mut Drawing, survey: &Survey, job: &Job, frame: impl Fn([f64; 2]) -> Frame) {
-    let restored = survey.restored();
-    let face = &restored.consensus.face;
-    let rows: Vec<Vec<f64>> =
-        restored.levelled.iter().map(|row| row.iter().zip(face).map(|(z, f)| z - f).collect()).collect();
-    let frame = frame(bounds(in_zones(job, survey, &rows).chain([-0.05, 0.05]), 0.08));
-    for dent in restored.dents.iter().filter(|dent| job.has_zone_in(dent.from, dent.to)) {
+    let model = survey.model();
+    let over = |(k, line): (usize, &Vec<Point>)| {
+        line.iter().map(|p| Point::new(p.x, p.z - model.line_at(k, p.x))).collect()
+    };
+    let rows: Vec<Vec<Point>> = survey.readings().iter().enumerate().map(over).collect();
+    let frame = frame(bounds(in_zones(job, &rows).chain([-0.05, 0.05]), 0.08));
+    for dent in survey.damage.iter().filter(|dent| dent.line_deg.is_some()) {
         let (low, high) = (frame.y[0], frame.y[1]);
-        d.band(&frame, Colour::Yellow, 0.45, &[(dent.from, low, high), (dent.to, low, high)]);
+        d.band(&frame, Colour::Yellow, 0.45, &[(dent.from_mm, low, high), (dent.to_mm, low, high)]);
         // The shallow ones stand in the page's list; here their names would cover each other.
-        if dent.depth < NAMED_DEPTH {
+        if dent.depth_mm < NAMED_DEPTH {
             continue;
         }
-        let middle = f64::midpoint(dent.from, dent.to);
+        let middle = f64::midpoint(dent.from_mm, dent.to_mm);
         let (x, _) = frame.at(middle, 0.0);
         d.text(
             (x, frame.place[1] + frame.place[3] - 5.0),
             Anchor::Middle,
             11.0,
-            &format!("mended {:.2}", dent.depth),
+            &format!("mended {:.2}", dent.depth_mm),
         );
     }
     d.frame(
@@ -133,9 +127,8 @@ fn departures(d: &mut Drawing, survey: &Survey, job: &Job, frame: impl Fn([f64; 
         "each line against the mended face, tilt and bend taken off: mm; dents shaded",
     );
     let mut names = Vec::new();
-    for (k, (row, angle)) in rows.iter().zip(&restored.lines.angle).enumerate() {
-        let points = restored.lines.x.iter().copied().zip(row.iter().copied());
-        if let Some(z) = self::row(d, &frame, line_stroke(k), points) {
+    for (k, (line, angle)) in rows.iter().zip(&model.angles).enumerate() {
+        if let Some(z) = row(d, &frame, line_stroke(k), line.iter().map(|p| (p.x, p.z))) {
             names.push((frame.at(0.0, z).1, line_stroke(k), format!("line {:.0} deg", angle.to_degrees())));
         }
     }

@@ -5,8 +5,9 @@
 //! that. On a slope a pass along the normal goes deeper along the axis than it says, so that a count
 //! made here never falls short.
 
+use super::rings::Ring;
 use super::{AllowanceUse, CurvePoint, Depth};
-use crate::face::{Face, Restored};
+use crate::face::Face;
 use crate::job::{Job, Only, PassKind, ScheduleError, passes as schedule};
 use crate::units::Length;
 use serde::Serialize;
@@ -65,12 +66,17 @@ pub fn passes_for(job: &Job, need: Length) -> Result<Passes, ScheduleError> {
 }
 
 /// Clean-up depth and passes.
-pub(super) fn depth(job: &Job, face: &Face, restored: &Restored) -> Depth {
+pub(super) fn depth(job: &Job, face: &Face, rings: &[Ring]) -> Depth {
     let points: Vec<CurvePoint> = zone_points(job, face);
     let need = face.need(&job.zones);
     let deepest = point_at(face, need.at.as_mm());
-    let bend = |r: f64| restored.turn.as_ref().map_or(0.0, |t| t.at(r, |ring| ring.bend));
-    let mounted_true = points.iter().map(|p| bend(p.r_mm) + p.damage_mm).fold(0.0, f64::max);
+    // The bend changes by micrometres from one ring to the next.
+    let bend = |r: f64| {
+        let after = rings.partition_point(|ring| ring.r < r);
+        rings.get(after).or(rings.last()).map_or(0.0, |ring| ring.bend)
+    };
+    let mounted_true =
+        points.iter().map(|p| bend(p.r_mm).min(p.run_out_mm) + p.damage_mm).fold(0.0, f64::max);
     let (passes, refused) = match passes_for(job, need.depth) {
         Ok(passes) => (passes, None),
         Err(refusal) => (Passes::default(), Some(refusal.to_string())),

@@ -1,20 +1,29 @@
-//! What the traces say about this wheel: is the measurement good, does the wheel run true, how deep must
+//! What the lines say about this wheel: is the measurement good, does the wheel run true, how deep must
 //! it be cut, is there metal enough, how many passes; or send it away.
 //!
 //! A [`Survey`] holds numbers and findings, and the face. The face is given out for cutting only by
 //! [`Survey::cleared`], and only where nothing stands against it: what the survey refuses cannot be planned.
 
+mod coverage;
 pub mod depth;
+mod harm;
 mod judge;
+mod measurement;
+mod metal;
+mod quality;
+mod rings;
 mod running;
 
 pub use depth::{Kind, Pass, Passes, passes_for};
 
 pub use crate::diagnostics::{Finding, Rank, Topic};
-use crate::face::restore::Restored;
-use crate::face::{self, Face, FaceError, Voucher};
-use crate::job::Job;
-use crate::scan::Trace;
+use crate::face::model::{WheelModel, Witness};
+use crate::face::{self, Face, FaceError, OneLine};
+use crate::geometry::{Point, Profile};
+use crate::job::{Job, Sensor};
+use crate::numeric::order::median;
+use crate::scan::{Cleaned, MeasuredLine, MeasuredLines, Reading, ball};
+use crate::units::Length;
 use serde::Serialize;
 
 /// Whether the wheel is cut.
@@ -23,8 +32,12 @@ use serde::Serialize;
 pub enum Verdict {
     /// As it is mounted.
     Cut,
+    /// Once the job settles what a person must decide.
+    DecideFirst,
     /// Only after it has been mounted truer and measured again.
     CutAfterRemounting,
+    /// The measurement cannot be believed: nothing is said of the wheel.
+    MeasureAgain,
     /// Not.
     DoNotCut,
 }
@@ -35,7 +48,9 @@ impl Verdict {
     pub const fn words(self) -> &'static str {
         match self {
             Self::Cut => "cut",
+            Self::DecideFirst => "decide first",
             Self::CutAfterRemounting => "cut after remounting",
+            Self::MeasureAgain => "measure again",
             Self::DoNotCut => "do not cut",
         }
     }
@@ -50,18 +65,16 @@ pub struct LineQuality {
     pub points: usize,
     /// Readings on which the sensor saw nothing.
     pub missing: usize,
-    /// Points removed as stuck, spikes or outliers.
+    /// Readings that the face was not fitted to, though they stand in calm company: false, or in no scrape.
     pub removed: usize,
     /// Usual distance between neighbouring points, millimetres.
     pub spacing_mm: f64,
-    /// Noise of one place before the filter (standard deviation), millimetres.
+    /// Noise of one reading (standard deviation), millimetres.
     pub noise_mm: f64,
-    /// How far the noise that the filter left lifts the path of a tool of 1 mm nose radius, millimetres.
-    pub lift_mm: f64,
-    /// The most that the filter moved a place, and the radius there, millimetres.
-    pub moved_mm: [f64; 2],
-    /// Edges that a plain filter would have rounded and that were kept.
-    pub edges_kept: usize,
+    /// How many times the sensor was driven across.
+    pub sweeps: usize,
+    /// Radii from and to over which it met no metal.
+    pub no_metal_mm: Vec<[f64; 2]>,
     /// Innermost radius, millimetres.
     pub from_mm: f64,
     /// Outermost radius, millimetres.
@@ -81,8 +94,8 @@ pub struct RunOut {
     pub bend_at_mm: f64,
     /// Uncertainty of the highest and the lowest place (two standard deviations), millimetres.
     pub uncertainty_mm: f64,
-    /// Lines beyond what the fit uses up; with none to spare nothing checks it between the lines.
-    pub lines_to_spare: usize,
+    /// How far the face stands off the spindle's axis, where the lines show it, millimetres.
+    pub eccentricity_mm: Option<f64>,
     /// The tilt of the mounting, where three lines show it.
     pub tilt: Option<Tilt>,
 }
@@ -119,24 +132,42 @@ pub struct DamageFound {
     pub mended_by: Option<MendedBy>,
 }
 
-/// What a dent was mended by.
+/// What the sound face beside a dent rests on.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "snake_case")]
 pub enum MendedBy {
     /// Two other lines or more that agree there.
     OtherLines,
+    /// One other line, and the face on both sides.
+    OneLineAndMargins,
     /// The face on both sides of it.
     Margins,
+    /// The face on both sides, and the differences of lines that are all damaged.
+    DamageAllRound,
     /// One other line, with nothing to hold it against.
     OneOtherLine,
 }
 
-impl From<Voucher> for MendedBy {
-    fn from(v: Voucher) -> Self {
-        match v {
-            Voucher::Lines => Self::OtherLines,
-            Voucher::Margins => Self::Margins,
-            Voucher::OneLine => Self::OneOtherLine,
+impl MendedBy {
+    /// In words.
+    #[must_use]
+    pub const fn words(self) -> &'static str {
+        match self {
+            Self::OtherLines => "the other lines",
+            Self::OneLineAndMargins => "one other line and the face on both sides",
+            Self::Margins => "the face on both sides",
+            Self::DamageAllRound => "the face on both sides, since every line is damaged",
+            Self::OneOtherLine => "one other line",
+        }
+    }
+
+    const fn of(witness: Witness) -> Self {
+        match witness {
+            Witness::TwoLines => Self::OtherLines,
+            Witness::OneLineAndContinuation => Self::OneLineAndMargins,
+            Witness::Continuation | Witness::Listed => Self::Margins,
+            Witness::DamageAllRound => Self::DamageAllRound,
+            Witness::OneLine => Self::OneOtherLine,
         }
     }
 }
@@ -194,7 +225,7 @@ pub struct AllowanceUse {
     pub more_such_jobs: u32,
 }
 
-/// What the traces say about a wheel.
+/// What the lines say about a wheel.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Survey {
     /// What the person calls the job.
@@ -207,7 +238,7 @@ pub struct Survey {
     pub findings: Vec<Finding>,
     /// The measured lines.
     pub lines: Vec<LineQuality>,
-    /// Noise that is left between the lines (standard deviation), millimetres.
+    /// Usual standard error of the face inside the zones, millimetres.
     pub noise_mm: f64,
     /// How the wheel runs, where two lines or more show it.
     pub run_out: Option<RunOut>,
@@ -218,9 +249,11 @@ pub struct Survey {
     /// The metal it costs.
     pub allowance: AllowanceUse,
     #[serde(skip)]
+    readings: Vec<Vec<Point>>,
+    #[serde(skip)]
     face: Face,
     #[serde(skip)]
-    restored: Restored,
+    model: WheelModel,
 }
 
 /// The survey stands against the cut.
@@ -255,10 +288,22 @@ impl Survey {
         &self.face
     }
 
-    /// All that was found on the way to the face.
+    /// What a person must look at before the cut, although nothing stands against it.
+    pub fn warnings(&self) -> impl Iterator<Item = &Finding> {
+        self.findings.iter().filter(|f| f.rank == Rank::Warning)
+    }
+
+    /// The model of the wheel.
     #[must_use]
-    pub const fn restored(&self) -> &Restored {
-        &self.restored
+    pub const fn model(&self) -> &WheelModel {
+        &self.model
+    }
+
+    /// The lines as they are drawn, in the order of the job: radius and height in rising order, a height that is no number
+    /// where nothing was measured.
+    #[must_use]
+    pub fn readings(&self) -> &[Vec<Point>] {
+        &self.readings
     }
 
     /// The documented JSON form, with a line end.
@@ -270,56 +315,121 @@ impl Survey {
     }
 }
 
-/// Surveys a wheel by its traces.
+/// Surveys a wheel by its measured lines.
 ///
 /// # Errors
-/// If there is no trace, or a zone is not covered by every line.
-pub fn survey(job: &Job, traces: &[Trace]) -> Result<Survey, FaceError> {
-    let (face, restored) = face::restored(traces, job)?;
-    let run_out = running::run_out(job, &restored);
-    let depth = depth::depth(job, &face, &restored);
+/// If the lines make no model, or a zone reaches beyond what was measured.
+pub fn survey(job: &Job, lines: &MeasuredLines) -> Result<Survey, FaceError> {
+    let model = measurement::fitted(job, lines)?;
+    covered(job, &model)?;
+    let seen = coverage::spread(&model.angles).distinct;
+    let mut face = face::over_turn(&model, &job.damage, one_line(job, seen))?;
+    if let Sensor::Ball { diameter } = job.measured.sensor {
+        face = under_ball(face, diameter.as_mm() / 2.0)?;
+    }
+    let rings = rings::rings(job, &model);
+    let round = lines.rings.iter().map(|r| r.heights.len()).max().unwrap_or(0);
+    let run_out = running::run_out(job, &model, &rings, seen.max(round));
+    let depth = depth::depth(job, &face, &rings);
     let allowance = depth::allowance(job, &depth.passes);
-    let damage = damage(job, &restored);
-    let noise_mm = restored.consensus.sigma;
-    let findings = judge::findings(job, traces, &restored, run_out.as_ref(), &depth, &allowance);
-    let verdict = match findings.iter().map(|f| f.rank).max() {
-        Some(Rank::Remount) => Verdict::CutAfterRemounting,
-        Some(rank) if !rank.is_told() => Verdict::DoNotCut,
-        _ => Verdict::Cut,
+    let case = judge::Case {
+        job,
+        lines,
+        model: &model,
+        rings: &rings,
+        run_out: run_out.as_ref(),
+        depth: &depth,
+        allowance: &allowance,
     };
+    let findings = judge::findings(&case);
     Ok(Survey {
         job: job.title.clone(),
         wheel: job.wheel.name.clone(),
-        verdict,
+        verdict: verdict(&findings),
         findings,
-        lines: traces.iter().map(line_quality).collect(),
-        noise_mm,
+        lines: lines.lines.iter().enumerate().map(|(k, l)| line_quality(&model, k, l)).collect(),
+        noise_mm: face_error(job, &model),
         run_out,
-        damage,
+        damage: damage(job, &model),
         depth,
         allowance,
+        readings: lines.lines.iter().map(|l| drawn(&l.line)).collect(),
         face,
-        restored,
+        model,
     })
 }
 
-fn line_quality(t: &Trace) -> LineQuality {
-    LineQuality {
-        at_deg: t.at.as_deg(),
-        points: t.report.measured,
-        missing: t.report.missing,
-        removed: t.report.outvoted + t.report.removed.iter().map(|r| r.points).sum::<usize>(),
-        noise_mm: t.report.noise.as_mm(),
-        lift_mm: t.report.lift.as_mm(),
-        moved_mm: [t.report.moved_most.value.as_mm(), t.report.moved_most.at.as_mm()],
-        edges_kept: t.report.edges.len(),
-        spacing_mm: t.report.spacing.as_mm(),
-        from_mm: t.profile.start(),
-        to_mm: t.profile.end(),
+/// The verdict that findings lead to: what cannot be cut before what must be measured again, that before remounting.
+fn verdict(findings: &[Finding]) -> Verdict {
+    let of = |rank: Rank, quality: bool| {
+        findings.iter().any(|f| f.rank == rank && (f.rule.topic() == Topic::Quality) == quality)
+    };
+    if of(Rank::Stop, false) {
+        Verdict::DoNotCut
+    } else if of(Rank::Stop, true) {
+        Verdict::MeasureAgain
+    } else if findings.iter().any(|f| f.rank == Rank::Remount) {
+        Verdict::CutAfterRemounting
+    } else if findings.iter().any(|f| !f.rank.is_told()) {
+        Verdict::DecideFirst
+    } else {
+        Verdict::Cut
     }
 }
 
-fn damage(job: &Job, restored: &Restored) -> Vec<DamageFound> {
+/// Whether the zones lie within what was measured.
+fn covered(job: &Job, model: &WheelModel) -> Result<(), FaceError> {
+    let (start, end) = (model.grid.start, model.grid.end());
+    match job.zones.iter().find(|z| z.from.as_mm() < start || z.to.as_mm() > end) {
+        None => Ok(()),
+        Some(zone) => Err(FaceError::NotCovered {
+            from: zone.from,
+            to: zone.to,
+            start: Length::mm(start),
+            end: Length::mm(end),
+        }),
+    }
+}
+
+fn one_line(job: &Job, seen: usize) -> Option<OneLine> {
+    let run_out = job.measured.run_out.filter(|_| seen < 2)?.as_mm();
+    let rim = job.zones.iter().map(|z| z.to.as_mm()).fold(0.0, f64::max);
+    Some(OneLine { run_out, touch_off: job.touch_off_radius().as_mm(), rim })
+}
+
+/// The face under a ball's readings, which are the dilation of the face by the ball.
+fn under_ball(face: Face, radius: f64) -> Result<Face, FaceError> {
+    let under = |p: &Profile| Profile::new(ball::surface(p, radius).0);
+    Ok(Face { highest: under(&face.highest)?, lowest: under(&face.lowest)?, damage: face.damage })
+}
+
+/// The face's usual standard error inside the zones (median), millimetres.
+fn face_error(job: &Job, model: &WheelModel) -> f64 {
+    let inside = |r: f64| job.zones.iter().any(|z| z.from.as_mm() <= r && r <= z.to.as_mm());
+    let all = model.face_error.iter().enumerate().filter(|(i, e)| inside(model.grid.at(*i)) && e.is_finite());
+    let mut errors: Vec<f64> = all.map(|(_, e)| *e).collect();
+    median(&mut errors).unwrap_or(0.0)
+}
+
+fn line_quality(model: &WheelModel, line: usize, l: &Cleaned) -> LineQuality {
+    let aside = model.set_aside.iter().filter(|s| s.line == line).map(|s| s.readings).sum::<usize>();
+    let radii = l.line.readings.iter().filter(|r| !r.suspect).map(|r| r.x);
+    let (from_mm, to_mm) = radii.fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), x| (a.min(x), b.max(x)));
+    LineQuality {
+        at_deg: l.line.at.to_degrees(),
+        points: l.cleaning.measured,
+        missing: l.cleaning.missing,
+        removed: aside,
+        spacing_mm: l.cleaning.spacing,
+        noise_mm: l.line.noise,
+        sweeps: l.line.sweeps,
+        no_metal_mm: l.line.no_metal.iter().map(|s| [s.from, s.to]).collect(),
+        from_mm,
+        to_mm,
+    }
+}
+
+fn damage(job: &Job, model: &WheelModel) -> Vec<DamageFound> {
     let listed = job.damage.iter().map(|d| DamageFound {
         line_deg: None,
         from_mm: d.from.as_mm(),
@@ -330,16 +440,42 @@ fn damage(job: &Job, restored: &Restored) -> Vec<DamageFound> {
         mended_by: None,
     });
     // Beyond the zones a line may have run off the face, where nothing is cut.
-    let traced = restored.dents.iter().filter(|d| judge::in_zones(job, d)).map(|d| DamageFound {
-        line_deg: restored.lines.angle.get(d.line).map(|a| a.to_degrees()),
-        from_mm: d.from,
-        to_mm: d.to,
+    let seen = harm::seen(model).filter(|d| coverage::in_zones(job, &d.stretch)).map(|d| DamageFound {
+        line_deg: d.line.and_then(|line| model.angles.get(line)).map(|a| a.to_degrees()),
+        from_mm: d.stretch.from,
+        to_mm: d.stretch.to,
         depth_mm: d.depth,
-        uncertainty_mm: Some(d.uncertainty),
-        deepest_at_mm: Some(d.deepest),
-        mended_by: Some(d.voucher.into()),
+        uncertainty_mm: Some(harm::COVERAGE * d.error),
+        deepest_at_mm: Some(harm::deepest_at(d)),
+        mended_by: Some(MendedBy::of(d.witness)),
     });
-    let mut found: Vec<DamageFound> = listed.chain(traced).collect();
+    let mut found: Vec<DamageFound> = listed.chain(seen).collect();
     found.sort_by(|a, b| a.from_mm.total_cmp(&b.from_mm));
     found
 }
+
+/// From one place of a drawn line to the next, millimetres: finer than a picture shows.
+const DRAWN: f64 = 0.2;
+
+/// A line as it is drawn: the mean of the readings that stand, in narrow bins, in rising order; a height that is no
+/// number breaks it where nothing was measured.
+fn drawn(line: &MeasuredLine) -> Vec<Point> {
+    let mut all: Vec<&Reading> = line.readings.iter().filter(|r| !r.suspect).collect();
+    all.sort_by(|a, b| a.x.total_cmp(&b.x));
+    let mut out: Vec<Point> = Vec::new();
+    for bin in all.chunk_by(|a, b| (a.x / DRAWN).floor() == (b.x / DRAWN).floor()) {
+        let n = bin.len() as f64;
+        let mean = |of: fn(&Reading) -> f64| bin.iter().map(|r| of(r)).sum::<f64>() / n;
+        let place = Point::new(mean(|r| r.x), mean(|r| r.z));
+        if let Some(last) = out.last()
+            && place.x - last.x > BROKEN
+        {
+            out.push(Point::new(f64::midpoint(last.x, place.x), f64::NAN));
+        }
+        out.push(place);
+    }
+    out
+}
+
+/// A drawn line breaks over a gap of this length, millimetres.
+const BROKEN: f64 = 2.0;

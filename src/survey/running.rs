@@ -5,10 +5,13 @@
 //! limit (for example Honda's and Mitsubishi's wheel run-out inspection; from memory). A wheel
 //! beyond the second is not cut, whatever the job allows.
 
-use super::judge::{line_name, place_of};
+use super::coverage;
+use super::judge::Case;
+use super::rings::{Ring, worst};
 use super::{RunOut, Tilt};
 use crate::diagnostics::{Finding, Place, SurveyRule, Unit};
-use crate::face::{self, Restored};
+use crate::face::model::WheelModel;
+use crate::face::over_turn::WALL;
 use crate::job::Job;
 
 /// Axial run-out that service manuals allow a new aluminium wheel.
@@ -20,34 +23,30 @@ const ENOUGH_FOR_TWO_LOBES: usize = 5;
 /// An indicator and the lines may differ by this without anything being wrong, millimetres: two of its hundredths.
 const INDICATOR: f64 = 0.02;
 
-/// The run-out in numbers, where lines show it.
-pub(super) fn run_out(job: &Job, restored: &Restored) -> Option<RunOut> {
-    let turn = restored.turn.as_ref()?;
-    let worst = |of: fn(&face::turn::Ring) -> f64| {
-        job.zones
-            .iter()
-            .map(|z| turn.largest(z.from.as_mm(), z.to.as_mm(), of))
-            .fold((0.0, f64::NEG_INFINITY), |best, here| if here.1 > best.1 { here } else { best })
-    };
-    let (as_mounted_at_mm, as_mounted_mm) = worst(|r| r.run_out);
-    let (bend_at_mm, bend_mm) = worst(|r| r.bend);
+/// The run-out in numbers, where lines or readings round the wheel show it.
+pub(super) fn run_out(job: &Job, model: &WheelModel, rings: &[Ring], seen: usize) -> Option<RunOut> {
+    if seen < 2 {
+        return None;
+    }
+    let run_out = worst(rings, |r| r.run_out)?;
+    let bend = worst(rings, |r| r.bend)?;
     let rim = job.zones.iter().map(|z| z.to.as_mm()).fold(0.0, f64::max);
-    let tilt = restored.tilt.map(|t| {
-        let high = t.tilt.high_side().to_degrees();
+    let tilt = (seen >= 3).then(|| {
+        let high = model.tilt.high_side.to_degrees().rem_euclid(360.0);
         Tilt {
-            at_rim_mm: 2.0 * t.tilt.slope() * rim,
+            at_rim_mm: 2.0 * model.tilt.slope * rim,
             rim_mm: rim,
             high_side_deg: high,
             shim_at_deg: (high + 180.0).rem_euclid(360.0),
         }
     });
     Some(RunOut {
-        as_mounted_mm,
-        as_mounted_at_mm,
-        bend_mm,
-        bend_at_mm,
-        uncertainty_mm: worst(|r| r.uncertainty).1,
-        lines_to_spare: turn.spare,
+        as_mounted_mm: run_out.run_out,
+        as_mounted_at_mm: run_out.r,
+        bend_mm: bend.bend,
+        bend_at_mm: bend.r,
+        uncertainty_mm: worst(rings, |r| r.uncertainty)?.uncertainty,
+        eccentricity_mm: model.eccentricity.map(|e| e.distance),
         tilt,
     })
 }
@@ -87,28 +86,17 @@ fn stated(job: &Job, run_out: Option<&RunOut>) -> Option<Finding> {
 }
 
 /// Everything there is to say of how the wheel runs.
-pub(super) fn running(job: &Job, restored: &Restored, run_out: Option<&RunOut>) -> Vec<Finding> {
-    let Some(run_out) = run_out else { return stated(job, None).into_iter().collect() };
+pub(super) fn findings(case: &Case<'_>) -> Vec<Finding> {
+    let job = case.job;
+    let Some(run_out) = case.run_out else { return stated(job, None).into_iter().collect() };
     let limit = job.wheel.run_out_limit.as_mm();
     let bend_limit = job.wheel.bend_limit.unwrap_or(job.wheel.run_out_limit).as_mm();
+    let distinct = distinct(case);
     let mut found = vec![as_mounted(run_out, limit)];
     found.extend(stated(job, Some(run_out)));
-    found.extend(bend(run_out, bend_limit, restored.spread.0));
-    found.extend(unchecked(run_out, bend_limit, job.wheel.bend_limit.is_some(), restored.spread.0));
-    let departing = restored.dents.iter().chain(&restored.raised);
-    found.extend(departing.filter(|d| d.bend_like && d.depth > bend_limit).map(|d| {
-        let says = format!(
-            "From {:.1} mm outward the line at {} departs steadily from the others, up to {:.2} mm, as bent metal does.",
-            d.from,
-            line_name(restored, d),
-            d.depth
-        );
-        Finding::new(SurveyRule::BendAtRim, place_of(restored, d), says).measured(
-            d.depth,
-            Some(bend_limit),
-            Unit::Mm,
-        )
-    }));
+    found.extend(bend(run_out, bend_limit, distinct));
+    found.extend(unchecked(run_out, bend_limit, job.wheel.bend_limit.is_some(), distinct));
+    found.extend(eccentric(case));
     if limit > RUN_OUT_NEW {
         let says = format!(
             "The job allows {limit:.2} mm, more than the {RUN_OUT_NEW:.1} mm that service manuals allow a new wheel."
@@ -117,6 +105,25 @@ pub(super) fn running(job: &Job, restored: &Restored, run_out: Option<&RunOut>) 
         found.push(wide.measured(limit, Some(RUN_OUT_NEW), Unit::Mm));
     }
     found
+}
+
+/// Different angles at which the wheel was seen: the lines', or those of readings round it.
+fn distinct(case: &Case<'_>) -> usize {
+    let round = case.lines.rings.iter().map(|r| r.heights.len()).max().unwrap_or(0);
+    coverage::spread(&case.model.angles).distinct.max(round)
+}
+
+/// An eccentric face, and what it leaves on walls.
+fn eccentric(case: &Case<'_>) -> Option<Finding> {
+    let e = case.model.eccentricity?;
+    let says = format!(
+        "The face stands {:.3} mm off the spindle's axis toward {:.0} deg, known within {:.3} mm; on slopes steeper than {:.2} it is not cleaned all round.",
+        e.distance,
+        e.toward.to_degrees().rem_euclid(360.0),
+        2.0 * e.error,
+        WALL / (2.0 * e.distance).max(f64::MIN_POSITIVE)
+    );
+    Some(Finding::new(SurveyRule::Eccentric, Place::Whole, says).measured(e.distance, None, Unit::Mm))
 }
 
 fn as_mounted(run_out: &RunOut, limit: f64) -> Finding {

@@ -5,36 +5,35 @@
 
 use crate::fixtures::known::{Known, ZONE};
 use crate::fixtures::{job, wheel};
-use facewright::face::lines::Lines;
-use facewright::face::restore::{Dent, Restored, restore};
-use facewright::face::{Voucher, Wishes};
-use facewright::geometry::{Point, Profile};
-use facewright::job::{Measured, ScanLine};
-use facewright::scan::{Trace, reader};
-use facewright::units::{Angle, Length};
+use facewright::diagnostics::SurveyRule;
+use facewright::job::{Job, Measured, Zone};
+use facewright::scan::{MeasuredLine, MeasuredLines, clean, reader};
+use facewright::survey::{Survey, survey};
+use facewright::units::Length;
 use std::path::Path;
 
 const WHEELS: u64 = 200;
 /// Damage of this depth on every line at one radius hides the sound face there, millimetres.
 const LOST: f64 = 0.015;
-/// Cut-off of the filter, as in the demo.
-const CUTOFF: f64 = 0.8;
 
-fn measured() -> Measured {
-    Measured { filter: Some(Length::mm(CUTOFF)), lines: Vec::new(), ..job::measured() }
+/// A job over a zone that may run out as much as the wheels do.
+fn job_over(from: f64, to: f64) -> Job {
+    let mut job = job::job(1, 1, from, to);
+    job.wheel.run_out_limit = Length::mm(0.8);
+    job.wheel.allowance.limit = Length::mm(9.0);
+    job
 }
 
-fn trace(wheel: &Known, line: usize) -> Trace {
+fn line(wheel: &Known, line: usize) -> MeasuredLine {
     let text = wheel::csv(&["a known wheel"], &wheel.measure(line));
-    let scan_line = ScanLine { file: "known.csv".into(), at: Angle::rad(wheel.angles[line]) };
+    let measured = Measured { lines: Vec::new(), ..job::measured() };
     let scan =
-        reader::read(text.as_bytes(), Path::new("known.csv"), &measured()).unwrap_or_else(|e| panic!("{e}"));
-    Trace::from_scan(&scan, &scan_line, &measured()).unwrap_or_else(|e| panic!("{e}"))
+        reader::read(text.as_bytes(), Path::new("known.csv"), &measured).unwrap_or_else(|e| panic!("{e}"));
+    clean(&scan, wheel.angles[line]).line
 }
 
-fn restored(traces: &[Trace], wishes: &Wishes) -> Restored {
-    let lines = Lines::new(traces, std::iter::empty());
-    restore(lines, wishes, Some(CUTOFF))
+fn surveyed(job: &Job, lines: Vec<MeasuredLine>) -> Survey {
+    survey(job, &MeasuredLines::known(lines)).unwrap_or_else(|e| panic!("{e}"))
 }
 
 /// What the survey got wrong about one wheel, millimetres.
@@ -62,38 +61,36 @@ struct Damage {
 
 fn errors(seed: u64) -> Errors {
     let wheel = Known::of(seed);
-    let traces: Vec<Trace> = (0..wheel.angles.len()).map(|line| trace(&wheel, line)).collect();
-    let found = restored(&traces, &Wishes::default());
-    let turn = found.turn.as_ref().unwrap_or_else(|| panic!("{seed}: no turn"));
-    let tilt = found.tilt.unwrap_or_else(|| panic!("{seed}: no tilt")).tilt;
+    let lines = (0..wheel.angles.len()).map(|k| line(&wheel, k)).collect();
+    let found = surveyed(&job_over(ZONE[0], ZONE[1]), lines);
+    let (run_out, face) =
+        (found.run_out.as_ref().unwrap_or_else(|| panic!("{seed}: no run-out")), found.face());
+    let tilt = found.model().tilt;
 
     // Where every line crosses damage the sound face was not measured: no survey can know it, but it must say so.
     let lost = |x: f64| wheel.angles.iter().all(|&a| wheel.damage(x, a) > LOST);
-    let rows = found.lines.x.iter().zip(&found.consensus.face).zip(&found.consensus.voucher);
-    let inside = || rows.clone().filter(|((x, _), _)| (ZONE[0]..=ZONE[1]).contains(*x));
-    let unsure = inside().filter(|&(_, &v)| v == Voucher::OneLine).count();
-    let known = inside().filter(|&((&x, _), &v)| v != Voucher::OneLine && !lost(x)).map(|(row, _)| row);
-    let lost = inside()
-        .filter(|&((&x, _), _)| lost(x))
-        .map(|((&x, face), _)| face + turn.at(x, |r| r.up) - wheel.over_the_turn(x)[1]);
-    let copied = lost.fold(0.0, f64::min);
-    let face = known.step_by(3).flat_map(|(&x, face)| {
+    let told = [SurveyRule::AllRound, SurveyRule::Undecided, SurveyRule::OneLinesWord];
+    let unsure = found.findings.iter().filter(|f| told.iter().any(|&rule| f.rule == rule.into())).count();
+    let radii = || (0..=((ZONE[1] - ZONE[0]) / 0.15) as u32).map(|i| ZONE[0] + 0.15 * f64::from(i));
+    let off = |x: f64| {
         let [low, high] = wheel.over_the_turn(x);
-        [face + turn.at(x, |r| r.up) - high, face + turn.at(x, |r| r.down) - low]
-    });
+        [face.highest.at(x) - high, face.lowest.at(x) - low]
+    };
+    let copied = radii().filter(|&x| lost(x)).map(|x| off(x)[0]).fold(0.0, f64::min);
+    let known = radii().filter(|&x| !lost(x)).flat_map(off).collect();
     let [slope, high_side] = wheel.tilt;
     let deepest = wheel.deepest_on_lines();
-    // As the survey does, dents beyond the zone are left out: nothing is cut there.
-    let in_zone = |d: &&Dent| d.from <= ZONE[1] && ZONE[0] <= d.to;
-    let told = found.dents.iter().filter(in_zone).max_by(|a, b| a.depth.total_cmp(&b.depth));
-    let (told, uncertainty) = told.map_or((0.0, 0.0), |d| (d.depth, d.uncertainty));
+    let of_lines = found.damage.iter().filter(|d| d.line_deg.is_some());
+    let told = of_lines.max_by(|a, b| a.depth_mm.total_cmp(&b.depth_mm));
+    let (told, uncertainty) = told.map_or((0.0, 0.0), |d| (d.depth_mm, d.uncertainty_mm.unwrap_or(0.0)));
+    let [cos, sin] = [tilt.high_side.cos(), tilt.high_side.sin()].map(|part| tilt.slope * part);
     Errors {
         seed,
-        face: face.collect(),
+        face: known,
         unsure,
         copied,
-        tilt: ZONE[1] * (tilt.cos - slope * high_side.cos()).hypot(tilt.sin - slope * high_side.sin()),
-        bend: (turn.at(ZONE[1], |r| r.bend) - 2.0 * wheel.bend[0]).abs(),
+        tilt: ZONE[1] * (cos - slope * high_side.cos()).hypot(sin - slope * high_side.sin()),
+        bend: (run_out.bend_mm - 2.0 * wheel.bend[0]).abs(),
         // Depth is counted from the face: where that is lost, and told so, there is no depth to hold it to.
         damage: (copied > -LOST && (deepest > 0.05 || told > 0.05))
             .then_some(Damage { off: (told - deepest).abs(), uncertainty }),
@@ -190,36 +187,46 @@ fn two_hundred_known_wheels_are_recovered() {
     assert!(beyond * 50 <= damage.len(), "{beyond} of {} are off by more than told", damage.len());
 }
 
-/// A flat face with a dip, as traces without noise.
-fn dips(lines: usize, dipped: &[usize], depth: f64) -> Vec<Trace> {
+/// A flat face with a dip on some of the lines, measured with a noise of 0.002 mm.
+fn dips(lines: u32, dipped: &[u32], depth: f64) -> Vec<MeasuredLine> {
+    let mut random = wheel::Random::new(7);
     (0..lines)
         .map(|line| {
             let z = |x: f64| if dipped.contains(&line) && (118.0..124.0).contains(&x) { -depth } else { 0.0 };
-            let points = (0..=1000).map(|i| f64::from(i) * 0.1 + 70.0).map(|x| Point::new(x, z(x))).collect();
-            let profile = Profile::new(points).unwrap_or_else(|e| panic!("{e}"));
-            Trace::exact(Angle::deg(360.0 / lines as f64 * line as f64), profile)
+            let points: Vec<(f64, f64)> = (0..=1000)
+                .map(|i| 70.0 + 0.1 * f64::from(i))
+                .map(|x| (x, z(x) + 0.002 * random.normal()))
+                .collect();
+            let at = std::f64::consts::TAU / f64::from(lines) * f64::from(line);
+            MeasuredLine { noise: 0.002, ..MeasuredLine::exact(at, &points) }
         })
         .collect()
 }
 
-fn lowest(r: &Restored) -> f64 {
-    r.consensus.face.iter().copied().fold(f64::INFINITY, f64::min)
+/// The lowest and the highest place of the face where the dips are.
+fn ends(s: &Survey) -> [f64; 2] {
+    let face = (0..=100).map(|i| 116.0 + 0.1 * f64::from(i)).map(|r| s.model().face_at(r));
+    face.fold([f64::INFINITY, f64::NEG_INFINITY], |[low, high], z| [low.min(z), high.max(z)])
+}
+
+fn dents(s: &Survey) -> usize {
+    s.damage.iter().filter(|d| d.line_deg.is_some()).count()
 }
 
 #[test]
 fn a_dip_on_all_lines_is_the_wheels_own() {
-    let r = restored(&dips(3, &[0, 1, 2], 0.4), &Wishes::default());
-    assert!((lowest(&r) + 0.4).abs() < 1e-9);
-    assert!(r.dents.is_empty());
+    let s = surveyed(&job_over(75.0, 165.0), dips(3, &[0, 1, 2], 0.4));
+    assert!((ends(&s)[0] + 0.4).abs() < 0.01, "{:?}", ends(&s));
+    assert_eq!(dents(&s), 0, "{:?}", s.damage);
 }
 
 #[test]
 fn a_dip_on_some_lines_is_mended() {
     for dipped in [&[1][..], &[0, 2]] {
-        let r = restored(&dips(3, dipped, 0.4), &Wishes::default());
-        assert!(lowest(&r) > -1e-6, "{dipped:?}: {}", lowest(&r));
-        assert_eq!(r.dents.len(), dipped.len());
-        assert!(r.dents.iter().all(|d| d.depth >= 0.4 && d.voucher != Voucher::OneLine));
+        let s = surveyed(&job_over(75.0, 165.0), dips(3, dipped, 0.4));
+        assert!(ends(&s)[0] > -0.005, "{dipped:?}: {:?}", ends(&s));
+        assert_eq!(dents(&s), dipped.len(), "{:?}", s.damage);
+        assert!(s.damage.iter().all(|d| (d.depth_mm - 0.4).abs() < 0.01), "{:?}", s.damage);
     }
 }
 
@@ -227,20 +234,23 @@ fn a_dip_on_some_lines_is_mended() {
 #[test]
 fn a_burr_on_one_line_of_many_does_not_lift_the_face() {
     for (lines, burred) in [(4, 1), (5, 0), (6, 5)] {
-        let r = restored(&dips(lines, &[burred], -0.1), &Wishes::default());
-        let highest = r.consensus.face.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-        assert!(highest < 1e-6, "{lines} lines: {highest}");
-        assert!(r.dents.is_empty(), "{lines} lines: {:?}", r.dents);
-        assert!(r.raised.iter().any(|d| d.line == burred && d.depth >= 0.1), "{lines} lines: {:?}", r.raised);
+        let s = surveyed(&job_over(75.0, 165.0), dips(lines, &[burred], -0.1));
+        assert!(ends(&s)[1] < 0.005, "{lines} lines: {:?}", ends(&s));
+        assert_eq!(dents(&s), 0, "{lines} lines: {:?}", s.damage);
+        assert!(s.findings.iter().any(|f| f.rule.title() == "raised spot"), "{lines} lines");
     }
 }
 
 #[test]
 fn a_person_has_the_last_word_on_a_dip() {
-    let here = vec![(117.0, 125.0)];
-    let mended = restored(&dips(3, &[0, 1, 2], 0.4), &Wishes { mend: here.clone(), leave: vec![] });
-    assert!(lowest(&mended) > -1e-6);
-    let left = restored(&dips(3, &[0, 1], 0.4), &Wishes { mend: vec![], leave: here });
-    assert!(left.dents.is_empty());
-    assert!(lowest(&left) < -0.1);
+    let here = vec![Zone { from: Length::mm(117.0), to: Length::mm(125.0) }];
+    let mut mend = job_over(75.0, 165.0);
+    mend.mending.mend.clone_from(&here);
+    let mended = surveyed(&mend, dips(3, &[0, 1, 2], 0.4));
+    assert!(ends(&mended)[0] > -0.01, "{:?}", ends(&mended));
+    let mut leave = job_over(75.0, 165.0);
+    leave.mending.leave = here;
+    let left = surveyed(&leave, dips(3, &[0, 1], 0.4));
+    assert_eq!(dents(&left), 0, "{:?}", left.damage);
+    assert!(ends(&left)[0] < -0.1, "{:?}", ends(&left));
 }

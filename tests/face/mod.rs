@@ -1,4 +1,3 @@
-//! The face found from traces, held against known wheels and reference values.
+//! The face found from measured lines, held against known wheels.
 
-mod harmonics;
 mod known_wheels;

@@ -1,6 +1,6 @@
 //! What is written for the demo's wheel at every control against the exact paths: how many blocks, how near, how smooth.
 //!
-//! The table of docs/tube.md: `cargo test --test all fit:: -- --nocapture`
+//! The table of docs/fair.md: `cargo test --test all fit:: -- --nocapture`
 
 use crate::fixtures::demo::{AtControl, at_controls, job_and_face};
 use facewright::geometry::{Curve, Piece, Point, envelope};

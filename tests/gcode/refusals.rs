@@ -129,6 +129,6 @@ fn speeds_too_slow_to_step() {
     let tool = plan.operations[0].tool.clone();
     let pass = rough(&mut plan);
     pass.surface_speed = SurfaceSpeed::mm_per_min(4000.0);
-    let slow = stepped::step_speeds(pass, &tool, &sample.control);
+    let slow = stepped::step_speeds(pass, &tool, &sample.control, &[]);
     assert!(matches!(slow, Err(PlanError::SpindleSteps { .. })), "{slow:?}");
 }

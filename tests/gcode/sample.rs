@@ -146,6 +146,7 @@ impl Sample {
     fn pass(&self, kind: PassKind, (number, of): (u32, u32), (depth, dz): (f64, f64), feed: f64) -> Pass {
         let finish = kind == PassKind::Finish;
         Pass {
+            ring: None,
             kind,
             number,
             of,
@@ -178,7 +179,7 @@ impl Sample {
     pub fn stepped(&self, mut plan: Plan) -> Plan {
         for operation in &mut plan.operations {
             for pass in &mut operation.passes {
-                stepped::step_speeds(pass, &operation.tool, &self.control)
+                stepped::step_speeds(pass, &operation.tool, &self.control, &[])
                     .expect("speeds that can be stepped");
             }
         }
@@ -213,6 +214,7 @@ impl Sample {
             removed: self.length(0.25),
             left: self.length(0.55),
             rest: Rest { amount: Length::mm(0.0), at: self.length(60.0) },
+            finished: facewright::plan::finished::FinishedFace::default(),
             findings: vec![Finding::new(
                 PlanRule::DamageStays,
                 Place::Whole,

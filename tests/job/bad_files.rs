@@ -86,6 +86,17 @@ const CASES: &[Case] = &[
     ("a feed beside a texture", SHOP, "texture: Rz 2.0 um", "feed: 0.1 mm/rev, texture: Rz 2.0 um", "Rz 2.0 um"),
     ("neither feed nor texture", SHOP, ", texture: Rz 2.0 um", "", "finish:"),
     ("a texture without its measure", SHOP, "texture: Rz 2.0 um", "texture: 2.0 um", "2.0 um"),
+    ("rings of a trial that overlap", JOB, ZONE, "  - { from: 70 mm, to: 216 mm }\ntrial:\n  - { name: A, from: 90 mm, to: 98 mm }\n  - { name: B, from: 97 mm, to: 104 mm }\n", "97 mm"),
+    ("a ring of a trial that takes nothing", JOB, ZONE, "  - { from: 70 mm, to: 216 mm }\ntrial: [{ name: A, from: 90 mm, to: 98 mm, depth: 0 mm }]\n", "0 mm }]"),
+    ("two rings of one name", JOB, ZONE, "  - { from: 70 mm, to: 216 mm }\ntrial:\n  - { name: A, from: 90 mm, to: 98 mm }\n  - { name: A, from: 99 mm, to: 104 mm }\n", "A, from: 99 mm"),
+    ("a texture that the shop does not name", SHOP, "texture: Rz 2.0 um", "texture: brihgt", "brihgt"),
+    ("a texture that is named by another", SHOP, "schedules:\n", "textures: { bright: silk, silk: Rz 2.0 um }\nschedules:\n", "silk, silk"),
+    ("grooves without a distance", SHOP, "texture: Rz 2.0 um", "texture: grooves 0 mm", "grooves 0 mm"),
+    ("grooves further apart than the nose is wide", SHOP, "texture: Rz 2.0 um", "texture: grooves 2 mm", "grooves 2 mm"),
+    ("grooves over nothing", SHOP, "texture: Rz 2.0 um", "texture: 25 grooves", "25 grooves"),
+    ("half a groove", SHOP, "texture: Rz 2.0 um", "texture: 2.5 grooves in 3 mm", "2.5 grooves"),
+    ("speeds that change on a control that holds a surface speed", SHOP, "passes: 1, surface_speed: 220 m/min", "passes: 1, speed_changes: [100 mm], surface_speed: 220 m/min", "[100 mm]"),
+    ("no waviness at all", SHOP, "    tolerance: 0.005 mm\n", "    waviness: 0 um\n", "0 um\n"),
     ("a texture without its unit", SHOP, "texture: Rz 2.0 um", "texture: Rz 2.0", "Rz 2.0 }"),
     ("a feed wider than the nose", SHOP, "feed: 0.20 mm/rev", "feed: 0.20 in/rev", "0.20 in/rev"),
     ("a feed beyond the machine", SHOP, "feed_limit: 2000 mm/min", "feed_limit: 120 mm/min", "0.40 mm/rev"),
@@ -200,6 +211,16 @@ fn what_is_right_loads() {
         ),
         (SHOP, "depth: 0.05 mm, passes: 1", "depth: 0 mm, passes: 2"),
         (SHOP, "texture: Rz 2.0 um", "texture: Ra 0.4 µm"),
+        (
+            JOB,
+            ZONE,
+            "  - { from: 70 mm, to: 216 mm }\ntrial: [{ name: A, from: 90 mm, to: 98 mm, texture: Ra 0.3 um }]\n",
+        ),
+        (SHOP, "texture: Rz 2.0 um", "texture: grooves 0.12 mm"),
+        (SHOP, "texture: Rz 2.0 um", "texture: 25 grooves in 3 mm"),
+        (SHOP, "texture: Rz 2.0 um", "texture: feed 0.11 mm/rev"),
+        (SHOP, "    tolerance: 0.005 mm\n", "    waviness: 6 um\n"),
+        (SHOP, "    edge_length: 8 mm\n", "    edge_length: 8 mm\n    cutting_edge_radius: 5 um\n"),
         (SHOP, "    point: front\n", "    point: front\n    holder: { inner: 4 mm, outer: 25 mm }\n"),
         (JOB, "sensor: spot", "sensor: ball 3 mm"),
         (JOB, "filter: 0.8 mm", "filter: none"),
@@ -365,4 +386,32 @@ proptest! {
             prop_assert!(!fault.found.contains(char::is_control), "{}", fault);
         }
     }
+}
+
+/// A texture of the shop's own is the text that it names, in a schedule and in a ring of a trial; what a ring leaves out is the finish's.
+#[test]
+fn textures_have_names_and_rings_fill_up_from_the_finish() {
+    let folder = tempfile::tempdir().unwrap();
+    let shop = std::fs::read_to_string(Path::new(DEMO).join(SHOP)).unwrap();
+    let shop = shop.replace("texture: Rz 2.0 um", "texture: old groove");
+    let shop = shop.replace(
+        "schedules:\n",
+        "textures: { old groove: 25 grooves in 3 mm, silk: Ra 0.3 um }\nschedules:\n",
+    );
+    std::fs::write(folder.path().join(SHOP), shop).unwrap();
+    let text = std::fs::read_to_string(Path::new(DEMO).join(JOB)).unwrap();
+    let rings = "trial:\n  - { name: B, from: 100 mm, to: 108 mm, texture: silk, depth: 0.02 mm }\n  - { name: A, from: 88 mm, to: 96 mm }\n";
+    std::fs::write(folder.path().join(JOB), format!("{text}\n{rings}")).unwrap();
+    let job = job::load(&folder.path().join(JOB)).unwrap_or_else(|e| panic!("{e}"));
+    let finish = job.schedule.finish.clone().unwrap();
+    let job::Feed::Grooves(pitch) = finish.feed else { panic!("{:?}", finish.feed) };
+    assert!((pitch.as_mm() - 0.12).abs() < 1e-12);
+    let [a, b] = job.trial.as_slice() else { panic!("{:?}", job.trial) };
+    assert_eq!((a.name.as_str(), b.name.as_str()), ("A", "B"));
+    assert_eq!((a.finish.feed, a.finish.depth), (finish.feed, finish.depth));
+    assert_eq!(b.finish.feed, job::Feed::Ra("0.3 um".parse().unwrap()));
+    assert_eq!(b.finish.depth, "0.02 mm".parse().unwrap());
+    let trial = job.for_trial().expect("it lists rings");
+    assert_eq!(trial.zones.len(), 2);
+    assert!(trial.schedule.rough.is_none() && trial.rings == job.trial);
 }

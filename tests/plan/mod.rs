@@ -1,6 +1,8 @@
 //! What is planned: laws of paths and passes, and the figures of turning.
 
 mod figures;
+mod finished;
 mod laws;
 mod no_fault;
+mod trial;
 mod turning;

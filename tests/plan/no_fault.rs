@@ -98,7 +98,7 @@ fn no_plausible_job_ends_in_a_fault_of_ours() {
             Some(_) => Only::Finish,
             None => Only::All,
         };
-        match outcome(&job, face, Options { only, already: Length::mm(made.already) }) {
+        match outcome(&job, face, Options { only, already: Length::mm(made.already), ..Options::default() }) {
             Outcome::Sound => sound += 1,
             Outcome::Refused => {}
             Outcome::Fault(what) => panic!("seed {seed}: {what}\n{}\n{}", made.shop, made.job),

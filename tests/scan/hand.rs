@@ -1,9 +1,6 @@
 //! A hand-driven measurement of a known face, with every fault that hand and sensor make; the same seed, the same scan.
 
-use facewright::job::Measured;
-use facewright::scan::{Trace, reader};
 use std::fmt::Write;
-use std::path::Path;
 
 /// Random numbers from a fixed sequence (Knuth's multiplier for 64 bits).
 pub struct Dice(u64);
@@ -145,32 +142,4 @@ fn way(f: &Faults, dice: &mut Dice) -> Vec<f64> {
         xs.splice(at..at, stay);
     }
     xs
-}
-
-/// The trace of a scan's text.
-pub fn trace(text: &str, measured: &Measured) -> Trace {
-    let scan =
-        reader::read(text.as_bytes(), Path::new("scan.csv"), measured).unwrap_or_else(|f| panic!("{f}"));
-    Trace::from_scan(&scan, &super::line(), measured).unwrap_or_else(|f| panic!("{f}"))
-}
-
-/// How far a trace lies off the face at even radii inside it: sorted sizes.
-pub fn errors(trace: &Trace) -> Vec<f64> {
-    let [from, to] = [trace.profile.start().max(80.5), trace.profile.end().min(119.5)];
-    let mut off: Vec<f64> = (0..1000)
-        .map(|i| from + (to - from) * f64::from(i) / 999.0)
-        // Nobody can tell where between two measured places a vertical wall stands.
-        .filter(|x| ![101.05, 103.95].iter().any(|wall: &f64| (x - wall).abs() < 0.4))
-        .filter(|&x| !trace.report.gaps.iter().any(|g| g.from.as_mm() < x && x < g.to.as_mm()))
-        .map(|x| (trace.profile.at(x) - face(x)).abs())
-        .collect();
-    off.sort_by(f64::total_cmp);
-    off
-}
-
-/// The error that a share of the radii stays below.
-pub fn share_below(errors: &[f64], share: f64) -> f64 {
-    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
-    let i = (errors.len() as f64 * share) as usize;
-    errors[i.min(errors.len() - 1)]
 }

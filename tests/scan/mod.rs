@@ -1,14 +1,11 @@
-//! A scan becomes a clean trace: the reader, the filter, the conditioning.
+//! A scan becomes a clean line: the reader, the cleaning in the order of time, the ball.
 
 mod ball;
-mod conditioning;
-mod filter;
+mod cleaning;
 mod hand;
 mod reader;
-mod trust;
 
 use crate::fixtures::job;
-pub use crate::fixtures::job::line;
 use facewright::job::Measured;
 use facewright::units::Length;
 

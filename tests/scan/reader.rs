@@ -204,5 +204,5 @@ fn of_faulty_lines_the_first_in_the_jobs_order_is_told() {
     assert!(
         matches!(found(turned), Err(ScanError::Unreadable { file, .. }) if file.ends_with("missing.csv"))
     );
-    assert_eq!(found(lines[..1].to_vec()).map(|traces| traces.len()).ok(), Some(1));
+    assert_eq!(found(lines[..1].to_vec()).map(|found| found.lines.len()).ok(), Some(1));
 }

@@ -2,11 +2,10 @@
 //!
 //! The traces are exact, on a flat face, so that nothing but the shape under test speaks.
 
-use facewright::geometry::{Point, Profile};
 use facewright::job::{self, Job};
-use facewright::scan::Trace;
+use facewright::scan::{MeasuredLine, MeasuredLines};
 use facewright::survey::{self, Finding, Rank, Survey, Verdict};
-use facewright::units::{Angle, Length};
+use facewright::units::Length;
 use std::path::Path;
 
 /// A job with a zone from 70 mm to 216 mm that may lose 0.8 mm and run out 0.30 mm, without damage.
@@ -19,14 +18,18 @@ fn job() -> Job {
 
 /// Lines at angles in degrees over a face z(radius, angle in radians).
 fn surveyed(job: &Job, degrees: &[f64], z: impl Fn(f64, f64) -> f64) -> Survey {
-    let traces: Vec<Trace> = degrees
+    let lines = degrees
         .iter()
         .map(|&at| {
-            let points = (0..=1600).map(|i| 62.0 + 0.1 * f64::from(i)).filter(|&r| r < 218.5);
-            let points = points.map(|r| Point::new(r, z(r, at.to_radians()))).collect();
-            Trace::exact(Angle::deg(at), Profile::new(points).unwrap_or_else(|e| panic!("{e}")))
+            let points: Vec<(f64, f64)> = (0..=1600)
+                .map(|i| 62.0 + 0.1 * f64::from(i))
+                .filter(|&r| r < 218.5)
+                .map(|r| (r, z(r, at.to_radians())))
+                .collect();
+            MeasuredLine::exact(at.to_radians(), &points)
         })
         .collect();
+    let traces = MeasuredLines::known(lines);
     survey::survey(job, &traces).unwrap_or_else(|e| panic!("{e}"))
 }
 
@@ -196,6 +199,7 @@ fn a_face_that_is_upside_down_is_told_by_its_damage() {
         to: Length::mm(126.0),
         depth: Length::mm(0.3),
         kind: job::DamageKind::Scrape,
+        sector: None,
     });
     let scraped = |r: f64, at: f64| if at == 0.0 && (120.0..=126.0).contains(&r) { -0.3 } else { 0.0 };
     let right = surveyed(&job, &[0.0, 120.0, 240.0], scraped);

@@ -10,6 +10,15 @@ super::rules! {
             OutOfReach = Warning "out-of-reach" "metal that the tool cannot reach",
                 "A ridge or an unworked corner stays in the face.",
                 "Choose a smaller nose or steeper edges, or leave that place out of the zones.";
+            TextureTooFine = Warning "texture-too-fine" "texture finer than the edge can leave",
+                "The edge's own rounding draws ridges as high as these: a finer feed costs time and changes nothing to be seen.",
+                "Ask for a rougher texture, or give the tool's `cutting_edge_radius` if its edge is sharper.";
+            RingNotAllRound = Warning "ring-not-all-round" "trial ring shallower than its clean-up depth",
+                "Part of the turn keeps its old face: what is looked at there is not the ring.",
+                "Give the ring that depth, or place it where the wheel runs truer.";
+            Waviness = Warning "waviness" "waviness beyond the schedule's limit",
+                "In a bright face waves of some micrometres show as rings.",
+                "Lessen what causes it, or raise the limit.";
         }
     }
 }

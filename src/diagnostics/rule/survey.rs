@@ -39,9 +39,21 @@ super::rules! {
     /// What the measured lines say of the wheel.
     SurveyRule {
         Quality {
-            Trust = Stop "trust" "trust",
-                "A line that is missing, noisy or loose where it is cut gives a face that is not the wheel's.",
-                "Measure that line again.";
+            CopiedLine = Stop "copied-line" "copied line",
+                "Two angles of a wheel never read alike: a line that repeats another hides how the wheel runs.",
+                "Measure each angle by itself, and name each scan once.";
+            StuckSensor = Stop "stuck-sensor" "stuck sensor",
+                "Where the sensor held one value nobody saw the face, and the path there is a guess.",
+                "Look at the sensor and its range, and measure that line again.";
+            Unmeasured = Stop "unmeasured" "unmeasured",
+                "Where no line met metal the face is a guess, and so is the first contact there.",
+                "Measure a line that crosses it, or leave it out of the zones.";
+            UnmeasuredOnLine = Note "gap" "gap",
+                "Over a window between spokes or a hole a line has no face to read; the other lines speak there.",
+                "If no window and no hole is there, measure that line again.";
+            Unexplained = Stop "unexplained" "unexplained spread",
+                "Lines that differ by what is neither tilt nor bend nor damage do not show one wheel: it may have moved, or the sensor.",
+                "Look at the wheel and the seat there, and measure again.";
             NoRunOut = Stop "lines" "lines", ALL_ROUND,
                 "Measure at least three lines spread over the turn; or turn the wheel under an indicator at the rim and write what it reads over one turn as `run_out: 0.08 mm` under `measured`.";
             OneLine = Warning "lines" "lines",
@@ -49,13 +61,17 @@ super::rules! {
                 "List the damage in the job, look at the whole turn, or measure three lines spread over it.";
             WideGap = Stop "lines" "lines", ALL_ROUND,
                 "Spread the lines over the whole turn.";
-            TwoLines = Warning "lines" "lines", ALL_ROUND,
-                "Measure a third line, or turn the wheel by hand under an indicator before the cut.";
-            FourLines = Warning "lines" "lines", TWO_LOBES,
-                "Measure a fifth line, or turn the wheel by hand under an indicator before the cut.";
+            TwoLinesUndecided = Decision "lines" "lines", ALL_ROUND,
+                "Measure a third line, write eight dial readings round the rim under `turn`, or accept it: `accept: [two-lobe bend unseen]`.";
+            BendBetweenLines = Decision "lines" "lines", TWO_LOBES,
+                "Measure five lines, write eight dial readings round the rim under `turn`, or accept it: `accept: [two-lobe bend unseen]`.";
+            FewLines = Warning "lines" "lines", TWO_LOBES,
+                "Turn the wheel under a dial indicator at the rim, and write what it reads every 45 degrees: `turn: [{ at: 214 mm, every: 45 deg, reads: [0.00 mm, ...] }]`.";
             Lines = Fine "lines" "lines", ALL_ROUND, "";
+            TooNoisy = Stop "noise" "noise", NOISE,
+                "Steady the sensor, clean or mat the surface, measure more slowly or more lines.";
             Noisy = Warning "noise" "noise", NOISE,
-                "Measure more slowly, clean the face, or raise `filter`.";
+                "Measure more slowly, clean the face, or measure another line.";
             Noise = Fine "noise" "noise", NOISE, "";
             OneLinesWord = Warning "one-lines-word" "one line's word",
                 "With one line alone a dent cannot be told from the face, and the wheel may be cut too high or too deep there.",
@@ -63,9 +79,21 @@ super::rules! {
             UpsideDown = Stop "upside-down" "upside down",
                 "Metal does not grow where it was scraped: heights are read as distances, or distances as heights, and the path would be the face's mirror image.",
                 "Write the other of `height` and `distance` for `z` in the job, or strike that damage from the job if a burr stands there.";
+            RaisedOnly = Decision "raised-spot" "raised spot",
+                "A line that stands over all others with nothing below them is a burr, or a scrape on a face that is upside down.",
+                "If it is a scrape, `z` is the other of `height` and `distance`; if a burr, dirt or a weight stood there, take it off and accept it: `accept: [raised spot]`.";
             RaisedSpot = Warning "raised-spot" "raised spot",
                 "What stands above the face meets the tool before the face does.",
                 "Look for a burr, dirt or a weight there and take it off before the cut; if it is a scrape, the face is upside down: `z` is the other of `height` and `distance`.";
+            SetAside = Warning "set-aside" "set aside",
+                "Readings that no scrape explains are a hole or a false reading, and do not set how deep the wheel is cut.",
+                "Look there: a hole, or a false reading.";
+            FalseReadings = Note "false-readings" "false readings",
+                "Single readings that jump off the face and back are the sensor's, not the wheel's.",
+                "Clean the sensor and the surface if there are many.";
+            SensorDrift = Note "sensor" "sensor",
+                "What a sensor drifts, or reads differently on the way back, is taken off only where the line was driven twice.",
+                "Let the sensor warm up, and look for play in its slide.";
         }
         RunOut {
             MountedTilted = Remount "as-mounted" "as mounted", RUNS_OUT,
@@ -86,11 +114,13 @@ super::rules! {
             Bend = Fine "tilt-taken-off" "tilt taken off", BENT, "";
             Tilt = Fine "tilt" "tilt",
                 "Tilt of the mounting is cured by seating the wheel truer, and costs no metal then.", "";
+            Eccentric = Note "eccentric" "off centre",
+                "A face off the spindle's axis stands higher on one side of every slope; on walls it is not cleaned all round.",
+                "Centre the wheel on its bore if the walls are to be cleaned all round.";
             BendReadsAsTilt = Remount "bend-limit" "bend limit", TWO_LOBES,
                 "Measure five lines, or mount the wheel truer and measure again.";
             BendUnseen = Stop "bend-limit" "bend limit", TWO_LOBES,
                 "Measure five lines spread over the turn.";
-            BendAtRim = Stop "bend-at-the-rim" "bend at the rim", BENT, refer!("A bent wheel is not cut.");
             WideLimit = Note "limit" "limit",
                 "A limit above what makers allow a new wheel passes wheels that a service manual calls out of true.", "";
         }
@@ -102,6 +132,12 @@ super::rules! {
                 "Look at the wheel there, and name design features under `leave`.";
             DentUncertain = Note "in-the-lines" "in the lines", DENTS,
                 "Its readings lie far apart or are noisy: look at it again after the last rough cut.";
+            AllRound = Warning "all-round" "damage all round",
+                "Where every line is damaged no line shows the sound face: it is carried on from both sides.",
+                "Look at the wheel there. `mend` and `leave` in the job settle it.";
+            Undecided = Warning "undecided" "undecided",
+                "Where lines differ and nothing tells which is sound, the highest is taken: less metal is cut than may be needed.",
+                "Look at the wheel there, and settle it by `mend` or `leave` in the job.";
             Dents = Fine "in-the-lines" "in the lines", DENTS, "";
             DamageListed = Fine "in-the-job" "in the job",
                 "Damage that the job lists is cut away as deep as it is listed.", "";

@@ -98,6 +98,9 @@ super::rules! {
             Feed = Warning "feed" "feed above the schedule's",
                 "ridges grow with the square of the feed, and so does the load on the edge",
                 "set the scheduled feed";
+            Grooves = Warning "grooves" "grooves closer than the schedule says",
+                "the face was to match grooves that are further apart",
+                "set the scheduled feed";
         }
         Job {
             Allowance = Stop "allowance" "more metal than the wheel may lose",
@@ -124,6 +127,9 @@ super::rules! {
             Rest = Warning or Note "rest" "metal that the tool does not reach",
                 "a ridge or an unworked corner stays",
                 "a smaller nose or a steeper edge reaches further";
+            Waviness = Warning "waviness" "waviness beyond the schedule's limit",
+                "in a bright face waves of some micrometres show as rings",
+                "look at the blocks of the finish, lessen the schedule's tolerance, or raise its limit";
         }
     }
 }

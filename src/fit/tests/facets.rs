@@ -61,7 +61,7 @@ fn a_smooth_path_gets_no_kink_over_the_limit() {
     }
 }
 
-/// Prints docs/tube.md's second table.
+/// Prints docs/fair.md's second table.
 #[test]
 #[ignore = "a table, not a law"]
 fn table() {

@@ -2,6 +2,7 @@
 
 mod again;
 mod facets;
+mod fair;
 mod optimum;
 
 use super::{ArcForm, ArcLimits, ArcRule, FitError, NOISE, Tube, fit};

@@ -171,7 +171,7 @@ fn never_more_pieces_than_simplify() {
     }
 }
 
-/// The goal: in the median within three in a hundred of the least, for each kind of path. The table of docs/tube.md has more faces,
+/// The goal: in the median within three in a hundred of the least, for each kind of path. The table of docs/fair.md has more faces,
 /// and longer ones.
 #[test]
 fn near_the_least() {
@@ -201,7 +201,7 @@ const KINDS: [(&str, f64, bool); 4] = [
     ("straight stretches, noise of 0.002 mm", 0.002, true),
 ];
 
-/// Prints docs/tube.md's first table.
+/// Prints docs/fair.md's first table.
 #[test]
 #[ignore = "a table, not a law: some minutes"]
 fn table() {

@@ -90,7 +90,8 @@ fn of_one_tool(
     // Where the first pass cuts: radius index, height before, height left.
     let cuts: Vec<(usize, f64, f64)> = groups
         .iter()
-        .filter(|s| s.pass == first.pass)
+        // Every ring of a trial is a first pass: each depth is its own.
+        .filter(|s| s.pass == first.pass || !job.rings.is_empty())
         .flat_map(|s| s.contact.taken().map(|(i, p, taken)| (i, p.z + taken, p.z)))
         .collect();
     let highest = TOO_HIGH * job.schedule.air.height.as_mm() + 1.0;

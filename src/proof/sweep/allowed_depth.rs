@@ -1,7 +1,7 @@
 //! The depth that the job allows: that of each pass, by its tool, and that of all passes together.
 
 use crate::face::Face;
-use crate::job::{Job, passes};
+use crate::job::{Job, TrialRing, passes};
 use crate::units::Length;
 
 /// Depths that the job allows, millimetres below the highest place of the face.
@@ -17,6 +17,8 @@ pub struct AllowedDepth {
     pub allowance: f64,
     /// What was taken of this face before the program begins.
     pub already: f64,
+    /// Least and greatest radius of each ring of a trial, and its depth.
+    rings: Vec<([f64; 2], f64)>,
 }
 
 impl AllowedDepth {
@@ -28,7 +30,9 @@ impl AllowedDepth {
         let finish = job.schedule.finish.as_ref();
         let need = face.need(&job.zones).depth;
         let asked = passes::depth_asked(&job.schedule, job.control.resolution, need, Length::mm(already));
+        let ring = |r: &TrialRing| ([r.zone.from.as_mm(), r.zone.to.as_mm()], r.finish.depth.as_mm());
         Self {
+            rings: job.rings.iter().map(ring).collect(),
             rough: rough.and_then(|r| Some((number(&r.tool)?, r.depth.as_mm()))),
             finish: finish.and_then(|f| Some((number(&f.tool)?, f.depth.as_mm()))),
             total: asked.total.as_mm(),
@@ -36,6 +40,24 @@ impl AllowedDepth {
             allowance: job.wheel.allowance.remaining().as_mm(),
             already,
         }
+    }
+
+    /// How deep one pass of a tool may go at a radius: in a trial no deeper than the ring there.
+    #[must_use]
+    pub fn of_tool_at(&self, tool: Option<u32>, radius: f64) -> f64 {
+        let of_tool = self.of_tool(tool);
+        if self.rings.is_empty() { of_tool } else { of_tool.min(self.ring_depth(radius)) }
+    }
+
+    /// How deep the finished face lies at a radius where the deepest pass lies at `lies`: in a trial as deep as the ring there.
+    #[must_use]
+    pub fn finished_depth(&self, lies: f64, radius: f64) -> f64 {
+        if self.rings.is_empty() { lies } else { self.ring_depth(radius) }
+    }
+
+    fn ring_depth(&self, radius: f64) -> f64 {
+        let here = self.rings.iter().find(|([from, to], _)| *from <= radius && radius <= *to);
+        here.map_or(0.0, |(_, depth)| *depth)
     }
 
     /// The scheduled depth of one pass of a tool; where one tool does both, the greater. Zero for a tool that the schedule does not name.

@@ -123,7 +123,6 @@ pub fn judge(
     findings: &mut Vec<Finding>,
 ) {
     let PassLimits { job, allowed, .. } = *limits;
-    let own = allowed.of_tool(limits.tool);
     let tolerance = job.schedule.tolerance.as_mm();
     let rest = if limits.changed { job.schedule.rest_limit.as_mm() } else { 0.0 };
     let mut found = WorstPoints::default();
@@ -139,6 +138,7 @@ pub fn judge(
         let depth = metal.depth_at(index, point.z);
         if metal.in_zone[index] {
             worse(below, at(depth, metal.allowed[index].min(allowed.most), SLACK));
+            let own = allowed.of_tool_at(limits.tool, metal.radii[index]);
             let slack = tolerance / metal.cosine[index] + rest + SLACK;
             // On the slope of a fillet a pass along the normal takes more along the axis; the nearest way is looked for only then.
             let bite = if taken > own + slack { metal.taken_at(index, point.z) } else { taken };

@@ -72,8 +72,8 @@ pub fn damage_left(metal: &Metal, job: &Job, face: &Face, climb: f64) -> Option<
 
 /// The most metal that stands in the zones over the face lowered by what the last pass took, beside the climb at the zones' ends.
 #[must_use]
-pub fn rest(metal: &Metal, job: &Job, total: f64, climb: f64) -> Option<RemainingMetal> {
-    most(metal, |i, u| if at_end(job, u, climb) { 0.0 } else { total - metal.depth_at(i, metal.now[i]) })
+pub fn rest(metal: &Metal, job: &Job, total: &dyn Fn(f64) -> f64, climb: f64) -> Option<RemainingMetal> {
+    most(metal, |i, u| if at_end(job, u, climb) { 0.0 } else { total(u) - metal.depth_at(i, metal.now[i]) })
 }
 
 /// How high a right path may leave metal, millimetres: it lies within the tolerance.
@@ -178,7 +178,8 @@ fn zones(job: &Job, metal: &Metal, allowed: &AllowedDepth, findings: &mut Vec<Fi
 fn counts(job: &Job, swept: &[SweptPass], already: f64, findings: &mut Vec<Finding>) {
     let to_come = passes::to_come(&job.schedule, Length::mm(already), Length::mm(SLACK));
     let rough = job.schedule.rough.as_ref().map(|r| (&r.tool, to_come.rough));
-    let finish = job.schedule.finish.as_ref().map(|f| (&f.tool, to_come.finish));
+    let finishes = u32::try_from(job.rings.len()).unwrap_or(u32::MAX).max(to_come.finish);
+    let finish = job.schedule.finish.as_ref().map(|f| (&f.tool, finishes));
     for tool in &job.tools {
         let wanted: u32 = [rough, finish]
             .into_iter()

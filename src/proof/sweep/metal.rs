@@ -92,15 +92,15 @@ impl Metal {
         let (by, counted) = (vec![usize::MAX; radii.len()], vec![0; radii.len()]);
         let mut metal =
             Self { allowed, by, counted, now: Vec::new(), face: heights, radii, cosine, in_zone, step };
-        metal.now = metal.lowered(face, already);
+        metal.now = metal.lowered(face, &|_| already);
         metal
     }
 
-    /// The face as measured after a depth has gone everywhere in the zones.
+    /// The face as measured after a depth, by the radius, has gone everywhere in the zones.
     #[must_use]
-    pub fn lowered(&self, face: &Face, depth: f64) -> Vec<f64> {
+    pub fn lowered(&self, face: &Face, depth: &dyn Fn(f64) -> f64) -> Vec<f64> {
         let points = face.highest.points();
-        let gone = |i: usize| if self.in_zone[i] { depth } else { 0.0 };
+        let gone = |i: usize| if self.in_zone[i] { depth(self.radii[i]) } else { 0.0 };
         (0..self.len()).map(|i| lowered(points, self.radii[i], self.face[i], gone(i), self.step)).collect()
     }
 
@@ -176,18 +176,18 @@ impl Metal {
         nose: &ToolShape,
         extent: Option<(f64, f64, f64)>,
         pass: usize,
-        depth: f64,
+        depth: &dyn Fn(f64) -> f64,
         near: f64,
     ) {
         let Some((x0, x1, _)) = extent else { return };
         for ((i, point), before) in contact.lowest.each().zip(&contact.before) {
             let above = point.z - before;
-            let beside = nose.part(point.w) == Part::Nose && above <= depth;
+            let beside = nose.part(point.w) == Part::Nose && above <= depth(self.radii[i]);
             let over = x0 <= self.radii[i] && self.radii[i] <= x1 && above <= near || beside;
             let touches = before - point.z > ROUNDING;
             if self.in_zone[i] && (over || touches) && self.counted[i] != pass {
                 self.counted[i] = pass;
-                self.allowed[i] += depth;
+                self.allowed[i] += depth(self.radii[i]);
             }
         }
     }

@@ -13,6 +13,7 @@
 mod air;
 mod allowed_depth;
 mod cut;
+mod finish;
 mod hazard;
 mod job_checks;
 mod metal;
@@ -25,6 +26,7 @@ mod tool_shape;
 mod tree;
 
 pub use air::DryRun;
+pub use finish::{FinishedSurface, MotionJoint};
 pub use job_checks::RemainingMetal;
 pub use rate::{Interval, Rates, spindle_at};
 
@@ -65,6 +67,8 @@ pub struct Sweep {
     pub damage_left: Option<RemainingMetal>,
     /// The most metal in the zones that the tools do not reach.
     pub rest: Option<RemainingMetal>,
+    /// How the last pass leaves the face.
+    pub finished: Option<FinishedSurface>,
     /// Depth that the job allows in all, millimetres.
     pub allowed: f64,
     /// The most that can hide between the radii looked at, millimetres along the normal.
@@ -235,7 +239,7 @@ impl Sweeper<'_> {
                 &swept.shape,
                 tree.extent(),
                 number,
-                self.allowed.of_tool(group.tool),
+                &|radius| self.allowed.of_tool_at(group.tool, radius),
                 job.schedule.rest_limit.as_mm().max(NEAR),
             );
             let limits = PassLimits {
@@ -343,14 +347,20 @@ impl Sweeper<'_> {
             .map(|t| tool_shape::ToolShape::new(&t.outline()).reach_below(lies))
             .map(|(a, b)| a.max(b))
             .fold(0.0, f64::max);
-        let damage_left = job_checks::damage_left(metal, job, face, climb);
-        let rest = job_checks::rest(metal, job, lies, climb);
+        // On the scrap wheel of a trial damage may stay.
+        let repairs = job.rings.is_empty();
+        let damage_left = repairs.then(|| job_checks::damage_left(metal, job, face, climb)).flatten();
+        let asked = |radius: f64| self.allowed.finished_depth(lies, radius);
+        let rest = job_checks::rest(metal, job, &asked, climb);
         let last =
             swept.iter().rev().find(|p| p.lies == Some(lies)).and_then(|p| split::tool_of(job, p.tool));
-        let left = last.and_then(|tool| {
-            let reachable = reach::reachable(face, tool, lies, metal, job_checks::path_tolerance(job));
-            job_checks::left(metal, job, &reachable, climb)
+        let reachable = last.map(|tool| reach::reachable(face, tool, &asked, metal));
+        let left = reachable.as_ref().and_then(|reachable| job_checks::left(metal, job, reachable, climb));
+        let finished = reachable.as_ref().and_then(|reachable| {
+            let inside = finish::Inside { job, climb };
+            finish::finished(inside, metal, reachable, (&swept, &self.passes), movements)
         });
+        finish::judge(job, finished, &swept, movements, &mut self.findings);
         job_checks::judge_remaining(job, damage_left, rest, &mut self.findings);
         job_checks::judge_left(job, metal, left, movements, &mut self.findings);
         let depths: Vec<DepthAt> = (0..metal.len())
@@ -367,6 +377,7 @@ impl Sweeper<'_> {
             dry_run,
             damage_left,
             rest,
+            finished,
             allowed: self.allowed.most,
             hidden: metal::HIDDEN,
             radii: metal.len(),
@@ -419,7 +430,6 @@ fn summary(
         if let Some(own) = depth.own {
             cut::judge_evenness(&limits, &own, depth.next, metal, movements, findings);
         }
-        rate::judge(job, tool, &pass.rates, pass.number, movements.get(first), findings);
     }
     let mut taken: Vec<(usize, f64, usize)> = pass
         .contacts
@@ -435,6 +445,10 @@ fn summary(
     taken.sort_by_key(|t| t.0);
     let deepest = taken.iter().max_by(|a, b| a.1.total_cmp(&b.1)).filter(|_| cuts);
     let deepest = deepest.map(|&(i, d, m)| named(d, metal.radii[i], m, movements));
+    if let Some(tool) = tool.filter(|_| cuts) {
+        let cuts_at = deepest.map(|d| d.radius);
+        rate::judge(job, tool, &pass.rates, (pass.number, cuts_at), movements.get(first), findings);
+    }
     let mut curve: Vec<DepthAt> = Vec::new();
     for (i, depth, _) in taken {
         let radius = metal.radii[i];

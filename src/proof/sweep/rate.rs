@@ -7,7 +7,7 @@
 use super::notes::{note, radius};
 use crate::diagnostics::{Finding, SweepRule, Unit};
 use crate::geometry::{Piece, Turn};
-use crate::job::{Feed as Wanted, Job, Tool};
+use crate::job::{Feed as Wanted, Job, Tool, TrialRing};
 use crate::proof::{Feed, Movement, Spindle, time};
 use crate::units::{Length, Time};
 use std::f64::consts::{PI, TAU};
@@ -155,8 +155,12 @@ pub fn judge_spindle(job: &Job, movements: &[Movement], findings: &mut Vec<Findi
     }
 }
 
-/// What the schedule asks of a tool: fastest surface speed in metres per minute, and greatest feed.
-fn wanted(job: &Job, tool: &Tool) -> Option<(f64, f64)> {
+/// What the schedule, or the ring of a trial, asks of a tool: fastest surface speed in metres per minute, and greatest feed.
+fn wanted(job: &Job, tool: &Tool, ring: Option<&TrialRing>) -> Option<(f64, f64)> {
+    if let Some(TrialRing { finish, .. }) = ring {
+        let speed = finish.surface_speed.as_mm_per_min() / 1000.0;
+        return Some((speed, wanted_feed(finish.feed, tool.nose_radius)));
+    }
     let rough = job.schedule.rough.as_ref().map(|r| (&r.tool, r.surface_speed, r.feed));
     let finish = job.schedule.finish.as_ref().map(|f| (&f.tool, f.surface_speed, f.feed));
     [rough, finish]
@@ -172,20 +176,22 @@ fn wanted_feed(feed: Wanted, nose: Length) -> f64 {
     match feed {
         Wanted::PerRev(f) => f.as_mm_per_rev(),
         Wanted::Rz(t) => 2.0 * (2.0 * r * t.as_mm() - t.as_mm() * t.as_mm()).max(0.0).sqrt(),
+        Wanted::Grooves(pitch) => pitch.as_mm(),
         Wanted::Ra(a) => (18.0 * 3.0_f64.sqrt() * r * a.as_mm()).sqrt(),
     }
 }
 
-/// Holds the rates of a pass that cuts against the schedule.
+/// Holds the rates of a pass that cuts, deepest at a radius, against the schedule or the ring of a trial there.
 pub fn judge(
     job: &Job,
     tool: &Tool,
     rates: &Rates,
-    pass: usize,
+    (pass, cuts_at): (usize, Option<f64>),
     at: Option<&Movement>,
     findings: &mut Vec<Finding>,
 ) {
-    let Some((speed, feed)) = wanted(job, tool) else { return };
+    let ring = cuts_at.and_then(|radius| job.ring_at(radius));
+    let Some((speed, feed)) = wanted(job, tool, ring) else { return };
     if let Some(v) = rates.surface.map(|s| s.most).filter(|v| *v > speed * SPEED_OVER) {
         let slips = v / speed > SLIP;
         let rule = if slips { SweepRule::SurfaceSpeedSlip } else { SweepRule::SurfaceSpeed };
@@ -204,5 +210,25 @@ pub fn judge(
             rates.ridges.unwrap_or(0.0)
         );
         findings.push(note(rule, at, what).measured(f, Some(feed), Unit::MmPerRev));
+    }
+    judge_grooves(job, tool, (rates, ring), (pass, at), findings);
+}
+
+/// Grooves that must match others may not be closer either. A tool that takes metal off too has no grooves of its own.
+fn judge_grooves(
+    job: &Job,
+    tool: &Tool,
+    (rates, ring): (&Rates, Option<&TrialRing>),
+    (pass, at): (usize, Option<&Movement>),
+    findings: &mut Vec<Finding>,
+) {
+    let finish = ring.map(|r| &r.finish).or(job.schedule.finish.as_ref()).filter(|f| f.tool == tool.name);
+    let finishes_only = job.schedule.rough.as_ref().is_none_or(|r| r.tool != tool.name);
+    let Some(Wanted::Grooves(pitch)) = finish.filter(|_| finishes_only).map(|f| f.feed) else { return };
+    let pitch = pitch.as_mm();
+    if let Some(least) = rates.feed.map(|s| s.least).filter(|least| least * FEED_OVER < pitch) {
+        let what =
+            format!("pass {pass} lays grooves down to {least:.3} mm apart; the schedule says {pitch:.3} mm");
+        findings.push(note(SweepRule::Grooves, at, what).measured(least, Some(pitch), Unit::MmPerRev));
     }
 }

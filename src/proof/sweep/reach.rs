@@ -13,27 +13,25 @@ use crate::face::Face;
 use crate::geometry::{Holder, Outline, Point};
 use crate::job::Tool;
 
-/// Heights that the tool leaves when its path lies `depth` below the face everywhere in the zones, wherever the metal stands over the face so
-/// lowered by more than `over`; infinite at every other radius, where nothing that the tool could take can stand by more.
+/// Heights that the tool leaves at every radius of the zones when its path lies `depth`, by the radius, below the face in them; infinite at
+/// every other radius.
 #[must_use]
-pub fn reachable(face: &Face, tool: &Tool, depth: f64, metal: &Metal, over: f64) -> Vec<f64> {
+pub fn reachable(face: &Face, tool: &Tool, depth: &dyn Fn(f64) -> f64, metal: &Metal) -> Vec<f64> {
     let wanted = metal.lowered(face, depth);
     let radii = &metal.radii;
-    let stands = metal.now.iter().zip(&wanted).zip(&metal.in_zone);
-    let asked: Vec<bool> = stands.map(|((now, wanted), inside)| *inside && now - wanted > over).collect();
     let outline = tool.outline();
     let shape = ToolShape::new(&outline);
     let (low, high) =
         wanted.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), &z| (a.min(z), b.max(z)));
     let (inner, outer) = shape.reach_below((high - low).max(shape.nose_radius()));
-    let path_asked = about(radii, &asked, inner.max(outer));
+    let path_asked = about(radii, &metal.in_zone, inner.max(outer));
     let upside_down: Vec<f64> = wanted.iter().map(|z| -z).collect();
     let all = vec![true; radii.len()];
     let path: Vec<f64> = along(radii, &upside_down, &all, &ToolShape::new(&mirrored(&outline)), &path_asked)
         .into_iter()
         .map(|z| -z)
         .collect();
-    along(radii, &path, &path_asked, &shape, &asked)
+    along(radii, &path, &path_asked, &shape, &metal.in_zone)
 }
 
 /// The radii within `reach` of one that is asked for.

@@ -46,10 +46,9 @@ pub(super) fn depth_at(curve: &[DepthAt], r: f64) -> f64 {
 /// The face as measured, mended, and as it will be.
 pub(super) fn face(sheet: &Sheet<'_>, survey: &Survey) -> String {
     let span = radii(survey);
-    let lines = &survey.restored().lines;
+    let lines = survey.readings();
     let highest = survey.face().highest.points();
-    let heights =
-        lines.z.iter().flatten().copied().chain(highest.iter().map(|p| p.z)).filter(|z| z.is_finite());
+    let heights = lines.iter().flatten().chain(highest).map(|p| p.z).filter(|z| z.is_finite());
     let [low, high] = heights.fold([f64::INFINITY, f64::NEG_INFINITY], |[a, b], z| [a.min(z), b.max(z)]);
     let air = ((high - low) * 0.08).max(0.5);
     let mut d = Drawing::in_page(WIDTH, 330.0, "The face as measured, mended, and as it will be");
@@ -60,11 +59,11 @@ pub(super) fn face(sheet: &Sheet<'_>, survey: &Survey) -> String {
     }
     d.frame(&f, "radius, mm", "height, mm; damage shaded");
     let mut names = Vec::new();
-    for (k, (row, angle)) in lines.z.iter().zip(&lines.angle).enumerate() {
+    for (k, (line, angle)) in lines.iter().zip(&survey.model().angles).enumerate() {
         let colour = Colour::CURVES[k % Colour::CURVES.len()];
         let stroke = Stroke { colour, width: 1.2, dash: k + 1 };
-        d.curve(&f, stroke, lines.x.iter().copied().zip(row.iter().copied()));
-        let last = row.iter().rev().find(|z| z.is_finite()).copied().unwrap_or(low);
+        d.curve(&f, stroke, line.iter().map(|p| (p.x, p.z)));
+        let last = line.iter().rev().map(|p| p.z).find(|z| z.is_finite()).unwrap_or(low);
         names.push((f.at(0.0, last).1, stroke, format!("measured {:.0}°", angle.to_degrees())));
     }
     let end = highest.last().map_or(high, |p| p.z);

@@ -1,7 +1,7 @@
 //! The page from top to bottom.
 
 use super::journey::Journey;
-use super::passes::{Pass, passes, table};
+use super::passes::{Pass, finished, passes, table};
 use super::text::plain;
 use super::{Sheet, charts, cutting, document, stepper, summary};
 use crate::survey::Survey;
@@ -30,7 +30,7 @@ pub fn page(sheet: &Sheet<'_>) -> String {
                 @if let Ok(survey) = &sheet.survey { (pictures(sheet, survey, &passes, &journey)) }
             }
             @if !passes.is_empty() {
-                section aria-labelledby="passes" { h2 #passes { "Passes" } (table(sheet, &passes)) }
+                section aria-labelledby="passes" { h2 #passes { "Passes" } (table(sheet, &passes)) (finished(sheet)) }
             }
             @if let (Ok(survey), false) = (&sheet.survey, sheet.programs.is_empty()) {
                 (stepper::section(sheet, survey, &passes, &journey))

@@ -1,7 +1,7 @@
 //! The passes as the proof found them, each with its name, time, spiral and texture.
 
 use super::journey::{Journey, anchor};
-use super::text::{mm, number, short};
+use super::text::{mm, number, plain, short};
 use super::{Origin, Sheet};
 use crate::plan::{PassKind, texture};
 use crate::proof::sweep::{Interval, PassKind as Swept, SweptPass};
@@ -65,7 +65,13 @@ fn planned_names(sheet: &Sheet<'_>) -> Vec<String> {
                 PassKind::Finish => "finish",
                 PassKind::Spring => "spring",
             };
-            if p.of > 1 { format!("{kind} {} of {}", p.number, p.of) } else { kind.to_owned() }
+            if let Some(ring) = &p.ring {
+                format!("ring {}", plain(ring))
+            } else if p.of > 1 {
+                format!("{kind} {} of {}", p.number, p.of)
+            } else {
+                kind.to_owned()
+            }
         })
         .collect()
 }
@@ -115,6 +121,44 @@ pub(super) fn table(sheet: &Sheet<'_>, passes: &[Pass<'_>]) -> Markup {
                         td { a.place href=(format!("#{}", anchor(pass.program, swept.from_line))) { "line " (swept.from_line) } }
                     }
                 } }
+            }
+        }
+    }
+}
+
+/// What the last pass leaves to be seen beside its texture: as the proof finds it in the program, and as the plan expects it.
+pub(super) fn finished(sheet: &Sheet<'_>) -> Markup {
+    let proved = sheet.programs.iter().rev().find_map(|p| p.report.sweep.finished);
+    let planned = sheet.plan.as_ref().ok().filter(|_| sheet.origin == Origin::Written).map(|p| &p.finished);
+    let um = |mm: f64| format!("{} µm", number(mm * 1000.0, 1));
+    html! {
+        @if let Some(found) = proved {
+            h3 { "The finished face" }
+            dl.facts {
+                @if let Some(wave) = found.waviness_mm { div { dt { "Waviness of the path, 0.8 to 8 mm" } dd { (um(wave)) } } }
+                @if let Some(face) = planned {
+                    div { dt { "Waviness expected in all" } dd {
+                        (um(face.waviness.expected().as_mm()))
+                        @if face.waviness.face.is_none() { ", without what the readings add" }
+                    } }
+                }
+                @if let Some(limit) = sheet.job.schedule.waviness { div { dt { "Waviness allowed" } dd { (um(limit.as_mm())) } } }
+                @if let Some(joint) = found.greatest_joint {
+                    div { dt { "Greatest angle between motions" } dd { (number(joint.turn_deg, 2)) "° at radius " (number(joint.radius, 1)) " mm, line " (joint.line) } }
+                }
+                @if let Some(face) = planned {
+                    div { dt { "The last pass begins and ends at radius" } dd {
+                        @for (i, [from, to]) in face.zones.iter().enumerate() {
+                            @if i > 0 { "; " } (mm(from.as_mm())) " and " (mm(to.as_mm()))
+                        }
+                    } }
+                    @if let [_, changes @ ..] = face.speeds.as_slice() { @if !changes.is_empty() {
+                        div { dt { "Its speed changes at radius" } dd {
+                            @for (i, s) in changes.iter().enumerate() { @if i > 0 { ", " } (number(s.from.as_mm(), 1)) }
+                            " mm"
+                        } }
+                    } }
+                }
             }
         }
     }

@@ -68,6 +68,8 @@ pub(super) fn verdict(sheet: &Sheet<'_>) -> Markup {
 const fn survey_words(verdict: Verdict) -> &'static str {
     match verdict {
         Verdict::Cut => "the wheel can be cut as it is mounted",
+        Verdict::DecideFirst => "settle first what the job must decide",
+        Verdict::MeasureAgain => "measure the wheel again",
         Verdict::CutAfterRemounting => "mount the wheel truer and measure again",
         Verdict::DoNotCut => "do not cut this wheel",
     }

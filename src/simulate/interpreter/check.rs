@@ -92,8 +92,12 @@ impl Interpreter<'_> {
         let air = schedule.air.feed.map(Planned::PerRev);
         let mut most = None;
         for feed in rough.into_iter().chain(finish).chain(air) {
-            let Planned::PerRev(f) = feed else { return None };
-            most = Some(f.as_mm_per_rev().max(most.unwrap_or(0.0)));
+            let feed = match feed {
+                Planned::PerRev(f) => f.as_mm_per_rev(),
+                Planned::Grooves(pitch) => pitch.as_mm(),
+                Planned::Rz(_) | Planned::Ra(_) => return None,
+            };
+            most = Some(feed.max(most.unwrap_or(0.0)));
         }
         most
     }

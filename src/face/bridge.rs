@@ -1,0 +1,158 @@
+//! The sound face laid across a stretch in which every line is damaged alike.
+//!
+//! A parabola through the sound readings on both sides carries the face over. It is laid where a person asks for it
+//! (`mend`), and where the job lists damage that no line shows against the others while all of them dip together.
+//!
+//! Limits: 30 mm at most; where the margins lie on a corner of the face the parabola does not fit them, and nothing is
+//! laid.
+
+use super::estimate::{Fit, Settled, Standing, overlap};
+use super::model::{Contested, Decision};
+use crate::numeric::cholesky::{Symmetric, dot};
+use crate::scan::line::Stretch;
+
+/// The longest stretch that is bridged, millimetres: beyond it the wheel's shape is a guess.
+const LONGEST: f64 = 30.0;
+/// Margins are as long as the stretch on either side, but within these, millimetres.
+const MARGIN: [f64; 2] = [3.0, 10.0];
+/// Margins that leave more than this many times the noise are no parabola.
+const MARGIN_FITS: f64 = 2.0;
+/// Listed damage is bridged where all lines dip by this share of its listed depth at least.
+const DIP: f64 = 0.3;
+/// Places at which the bridge carries the face, millimetres apart.
+const PLACES: f64 = 0.1;
+
+/// A parabola over a stretch.
+struct Bridge {
+    middle: f64,
+    half: f64,
+    terms: Vec<f64>,
+    covariance: Symmetric,
+}
+
+impl Bridge {
+    fn basis(&self, x: f64) -> [f64; 3] {
+        let t = (x - self.middle) / self.half;
+        [1.0, t, t * t]
+    }
+
+    fn at(&self, x: f64) -> f64 {
+        dot(&self.terms, &self.basis(x))
+    }
+
+    fn error(&self, x: f64) -> f64 {
+        self.covariance.quadratic(&self.basis(x)).max(0.0).sqrt()
+    }
+}
+
+impl Fit<'_> {
+    /// Stretches that are bridged: those to be mended, and listed damage in which all lines dip together.
+    pub(super) fn bridged(&self) -> Vec<Settled> {
+        let mend = self.given.mend.iter().filter_map(|s| self.bridge(*s).map(|b| self.laid(*s, &b)));
+        let listed = self.given.listed.iter().filter_map(|l| {
+            let known = self.contested.iter().any(|c| overlap(c.account.stretch, l.stretch))
+                || self.given.mend.iter().chain(self.given.leave).any(|m| overlap(*m, l.stretch));
+            let bridge = self.bridge(l.stretch).filter(|_| !known)?;
+            let dip = self.dip(l.stretch, &bridge);
+            let middle = f64::midpoint(l.stretch.from, l.stretch.to);
+            (dip > DIP * l.depth && dip > 4.0 * bridge.error(middle)).then(|| self.laid(l.stretch, &bridge))
+        });
+        mend.chain(listed).collect()
+    }
+
+    fn laid(&self, stretch: Stretch, bridge: &Bridge) -> Settled {
+        let middle = f64::midpoint(stretch.from, stretch.to);
+        let uncertainty = bridge.error(middle);
+        let mut replaced = Vec::new();
+        let mut x = stretch.from;
+        while x <= stretch.to {
+            replaced.push((x, bridge.at(x), 1.0));
+            x += PLACES;
+        }
+        let decided = Decision::Bridged;
+        Settled {
+            account: Contested { stretch, decided, least_depth: None, uncertainty },
+            damaged: (0..self.lines.len()).collect(),
+            raised: Vec::new(),
+            replaced,
+        }
+    }
+
+    /// The readings of all lines in a stretch, free of tilt, bend and sensor: radius and height.
+    fn levelled(&self, stretch: Stretch) -> impl Iterator<Item = (f64, f64)> + '_ {
+        let shifts = self.shifts();
+        (0..self.lines.len()).flat_map(move |k| {
+            let shift = shifts[k];
+            let of = &self.lines[k].readings;
+            let order = &self.order[k];
+            let first = order.partition_point(|&i| of[i].x - shift < stretch.from);
+            order
+                .iter()
+                .skip(first)
+                .take_while(move |&&i| of[i].x - shift <= stretch.to)
+                .filter(move |&&i| self.standing[k][i] != Standing::Aside)
+                .map(move |&i| {
+                    let r = &of[i];
+                    (r.x - shift, r.z - self.added(k, r.x, r.time, r.sweep))
+                })
+        })
+    }
+
+    /// The parabola through the margins of a stretch, if they carry one.
+    fn bridge(&self, stretch: Stretch) -> Option<Bridge> {
+        let length = stretch.to - stretch.from;
+        if !(length > 0.0 && length <= LONGEST) {
+            return None;
+        }
+        let margin = length.clamp(MARGIN[0], MARGIN[1]);
+        let sides = [
+            Stretch { from: stretch.from - margin, to: stretch.from },
+            Stretch { from: stretch.to, to: stretch.to + margin },
+        ];
+        let middle = f64::midpoint(stretch.from, stretch.to);
+        let mut bridge = Bridge {
+            middle,
+            half: length / 2.0 + margin,
+            terms: vec![0.0; 3],
+            covariance: Symmetric::zeros(3),
+        };
+        let mut normal = Symmetric::zeros(3);
+        let mut right = vec![0.0; 3];
+        for side in sides {
+            let mut count = 0;
+            for (x, z) in self.levelled(side) {
+                let row = bridge.basis(x);
+                normal.add_outer(1.0, &row);
+                right.iter_mut().zip(row).for_each(|(r, b)| *r += b * z);
+                count += 1;
+            }
+            if count < 6 {
+                return None;
+            }
+        }
+        normal.mirror();
+        bridge.terms = normal.factor()?.solve(right);
+        let left: Vec<f64> =
+            sides.into_iter().flat_map(|s| self.levelled(s)).map(|(x, z)| z - bridge.at(x)).collect();
+        let square = dot(&left, &left) / left.len() as f64;
+        if square.sqrt() > MARGIN_FITS * self.noise {
+            return None;
+        }
+        let inverse = normal.inverse()?;
+        for i in 0..3 {
+            for j in 0..=i {
+                bridge.covariance.set(i, j, inverse.get(i, j) * square);
+            }
+        }
+        Some(bridge)
+    }
+
+    /// How far the readings lie below a bridge in the middle half of a stretch.
+    fn dip(&self, stretch: Stretch, bridge: &Bridge) -> f64 {
+        let quarter = (stretch.to - stretch.from) / 4.0;
+        let inner = Stretch { from: stretch.from + quarter, to: stretch.to - quarter };
+        let (sum, count) =
+            self.levelled(inner).fold((0.0, 0.0), |(sum, n), (x, z)| (sum + bridge.at(x) - z, n + 1.0));
+        if count > 0.0 { sum / count } else { 0.0 }
+    }
+}

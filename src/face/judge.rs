@@ -1,0 +1,165 @@
+//! Readings judged against the model: what comes back, what is damage, what is set aside.
+//!
+//! A suspect on the face comes back. A run below the face with two feet is damage; one deeper than a scrape can be for its
+//! width is a hole or a false reading. A short run above the face is a false reading: metal does not grow.
+
+use super::damage::{self, Residual};
+use super::estimate::{Fit, Standing, overlap};
+use super::model::{Reason, SetAside, Unexplained};
+use crate::scan::line::Stretch;
+
+/// A line follows a slope within this along the radius, millimetres.
+const ALLOWED_ALONG: f64 = 0.05;
+/// A suspect within so many standard deviations of the face comes back.
+const BACK: f64 = 5.0;
+/// A scrape is no deeper than this share of its width at half depth: a right-angled edge pressed in leaves flanks of 45
+/// degrees, as deep as it is wide there. Beyond, it is a hole or a false reading.
+const STEEPEST_SCRAPE: f64 = 1.0;
+/// So few readings below the face are no scrape that could be measured.
+const FEWEST: usize = 5;
+/// So few readings above the face stand for no metal.
+const SHORT_RUN: usize = 15;
+/// And only where they stand this far above it, millimetres: less may be the face's own error.
+const FALSE_ABOVE: f64 = 0.05;
+
+impl Fit<'_> {
+    /// What a line's readings leave of the model, in rising radius.
+    pub(super) fn residuals(&self, line: usize, shift: f64) -> Vec<Residual> {
+        let of = &self.lines[line];
+        self.order[line]
+            .iter()
+            .map(|&index| {
+                let r = &of.readings[index];
+                let x = r.x - shift;
+                let slope = self.grid.interpolate(&self.curve.slope, x).abs();
+                let error = self.grid.interpolate(&self.curve.error, x);
+                let left = r.z
+                    - self.added(line, r.x, r.time, r.sweep)
+                    - self.grid.interpolate(&self.curve.value, x);
+                Residual {
+                    index,
+                    x: r.x,
+                    left,
+                    weight: r.weight,
+                    allowed: ALLOWED_ALONG * slope + 2.0 * error,
+                }
+            })
+            .collect()
+    }
+
+    /// Suspects that lie on the face come back; runs below it are damage; what cannot be is set aside.
+    pub(super) fn judge_readings(&mut self) {
+        let shifts = self.shifts();
+        self.set_aside.clear();
+        self.unexplained.clear();
+        for (k, shift) in shifts.into_iter().enumerate() {
+            let all = self.residuals(k, shift);
+            let noise = self.lines[k].noise.max(1e-4);
+            // Suspects first.
+            let on_face = |r: &Residual| r.left.abs() < BACK * noise + r.allowed;
+            for r in &all {
+                let reading = &self.lines[k].readings[r.index];
+                if reading.suspect {
+                    self.standing[k][r.index] = if on_face(r) { Standing::Sound } else { Standing::Aside };
+                } else if self.standing[k][r.index] == Standing::Aside {
+                    self.standing[k][r.index] = Standing::Sound;
+                }
+            }
+            self.judge_line(k, &all, noise);
+        }
+    }
+
+    pub(super) fn judge_line(&mut self, k: usize, all: &[Residual], noise: f64) {
+        let kept: Vec<Residual> =
+            all.iter().copied().filter(|r| self.standing[k][r.index] != Standing::Aside).collect();
+        let mut runs = Vec::new();
+        for run in damage::runs(&kept, noise, -1.0) {
+            let inside = kept.get(run.first..=run.last).unwrap_or(&[]);
+            if run.depth > STEEPEST_SCRAPE * run.half_width + 4.0 * noise {
+                for r in inside {
+                    self.standing[k][r.index] = Standing::Aside;
+                }
+                self.set_aside.push(SetAside {
+                    line: k,
+                    stretch: run.stretch,
+                    readings: inside.len(),
+                    off: -run.depth,
+                    reason: Reason::DeepForItsWidth,
+                });
+            } else if inside.len() <= FEWEST {
+                for r in inside {
+                    self.standing[k][r.index] = Standing::Aside;
+                }
+                self.set_aside.push(SetAside {
+                    line: k,
+                    stretch: run.stretch,
+                    readings: inside.len(),
+                    off: -run.depth,
+                    reason: Reason::FalseReading,
+                });
+            } else if run.two_feet {
+                runs.push(run);
+            } else {
+                self.unexplained.push(Unexplained { line: k, stretch: run.stretch, size: -run.depth });
+            }
+        }
+        for run in damage::runs(&kept, noise, 1.0) {
+            let inside = kept.get(run.first..=run.last).unwrap_or(&[]);
+            let in_contested = self.contested.iter().any(|c| overlap(c.account.stretch, run.stretch));
+            if run.depth > STEEPEST_SCRAPE * run.half_width + 4.0 * noise
+                || (inside.len() <= SHORT_RUN && run.depth > FALSE_ABOVE && !in_contested)
+            {
+                for r in inside {
+                    self.standing[k][r.index] = Standing::Aside;
+                }
+                self.set_aside.push(SetAside {
+                    line: k,
+                    stretch: run.stretch,
+                    readings: inside.len(),
+                    off: run.depth,
+                    reason: Reason::FalseReading,
+                });
+            } else {
+                let raised = self
+                    .contested
+                    .iter()
+                    .any(|c| c.raised.contains(&k) && overlap(c.account.stretch, run.stretch));
+                if raised {
+                    self.set_aside.push(SetAside {
+                        line: k,
+                        stretch: run.stretch,
+                        readings: inside.len(),
+                        off: run.depth,
+                        reason: Reason::StandsOver,
+                    });
+                } else {
+                    self.unexplained.push(Unexplained { line: k, stretch: run.stretch, size: run.depth });
+                }
+            }
+        }
+        let suspects: Vec<Residual> = all
+            .iter()
+            .copied()
+            .filter(|r| {
+                self.lines[k].readings[r.index].suspect && self.standing[k][r.index] == Standing::Aside
+            })
+            .collect();
+        for group in suspects.chunk_by(|a, b| b.x - a.x < 0.5) {
+            let (Some(first), Some(last)) = (group.first(), group.last()) else { continue };
+            let off = group.iter().map(|r| r.left).max_by(|a, b| a.abs().total_cmp(&b.abs())).unwrap_or(0.0);
+            self.set_aside.push(SetAside {
+                line: k,
+                stretch: Stretch { from: first.x, to: last.x },
+                readings: group.len(),
+                off,
+                reason: Reason::FalseReading,
+            });
+        }
+        for run in &runs {
+            for r in kept.get(run.first..=run.last).unwrap_or(&[]) {
+                self.standing[k][r.index] = Standing::Damaged;
+            }
+        }
+        self.runs[k] = runs;
+    }
+}

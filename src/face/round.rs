@@ -1,0 +1,104 @@
+//! The whole turn at a radius: its highest, middle and lowest place, and how well they are known.
+//!
+//! What depends on the direction alone is reckoned once: how far the eccentric face is shifted, the amplitude of each shape, and the
+//! variance of each pair of shapes. At a radius a direction then costs a few products.
+
+use super::model::{TurnAt, WheelModel};
+
+/// So many directions over the turn are looked at: between two of them a three-lobed wave hides `1 − cos 4.5°`, 0.3 % of
+/// its height.
+const DIRECTIONS: u32 = 120;
+
+/// The turn of a model in all directions.
+#[derive(Debug, Clone)]
+pub struct Round<'m> {
+    model: &'m WheelModel,
+    directions: Vec<Direction>,
+}
+
+#[derive(Debug, Clone)]
+struct Direction {
+    angle: f64,
+    /// How far the eccentric face is shifted along the radius.
+    shift: f64,
+    /// Amplitude of each shape at the outermost radius.
+    amplitudes: Vec<f64>,
+    /// Covariance of the amplitudes of two shapes, row by row.
+    covariance: Vec<f64>,
+}
+
+impl<'m> Round<'m> {
+    pub(super) fn new(model: &'m WheelModel) -> Self {
+        let angles = (0..DIRECTIONS).map(|i| std::f64::consts::TAU * f64::from(i) / f64::from(DIRECTIONS));
+        Self { model, directions: angles.map(|angle| Direction::new(model, angle)).collect() }
+    }
+
+    /// Highest, middle and lowest sound place at a radius.
+    #[must_use]
+    pub fn at(&self, r: f64) -> TurnAt {
+        let model = self.model;
+        let shapes: Vec<f64> = model.terms.iter().map(|t| t.shape.at(r, model.outermost)).collect();
+        let still = model.eccentricity.is_none().then(|| model.face_at(r));
+        let (mut highest, mut lowest, mut sum, mut error) = (f64::NEG_INFINITY, f64::INFINITY, 0.0, 0.0_f64);
+        for d in &self.directions {
+            let z = still.unwrap_or_else(|| model.face_at(r - d.shift)) + d.departure(&shapes);
+            highest = highest.max(z);
+            lowest = lowest.min(z);
+            sum += z;
+            error = error.max(d.variance(&shapes));
+        }
+        let rivals = model.turn.rivals.iter().map(|rival| rival.differs).fold(0.0, f64::max);
+        let face = model.face_error_at(r);
+        TurnAt {
+            highest,
+            middle: sum / f64::from(DIRECTIONS),
+            lowest,
+            uncertainty: (2.0 * (error + face * face).sqrt()).max(rivals * r / model.outermost),
+        }
+    }
+
+    /// Highest less lowest of what is neither tilt nor eccentricity, at a radius.
+    #[must_use]
+    pub fn bend_at(&self, r: f64) -> f64 {
+        let model = self.model;
+        let shapes: Vec<f64> = model.terms.iter().map(|t| t.shape.at(r, model.outermost)).collect();
+        let tilt = model.tilt;
+        let (low, high) = self
+            .directions
+            .iter()
+            .map(|d| d.departure(&shapes) - tilt.slope * r * (d.angle - tilt.high_side).cos())
+            .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), z| (low.min(z), high.max(z)));
+        high - low
+    }
+}
+
+impl Direction {
+    fn new(model: &WheelModel, angle: f64) -> Self {
+        let regressors = model.turn.regressors(angle);
+        let (n, width) = (model.terms.len(), regressors.len());
+        let amplitudes =
+            model.turn.coefficients.iter().map(|row| row.iter().zip(&regressors).map(|(a, b)| a * b).sum());
+        let covariance = (0..n * n).map(|k| {
+            let (i, j) = (k / n * width, k % n * width);
+            let row =
+                |p: usize, a: f64| regressors.iter().enumerate().map(move |(q, b)| (i + p, j + q, a * b));
+            let pairs = regressors.iter().enumerate().flat_map(|(p, &a)| row(p, a));
+            pairs.map(|(i, j, w)| w * model.turn.covariance.get(i, j)).sum()
+        });
+        Self {
+            angle,
+            shift: model.shift_at(angle),
+            amplitudes: amplitudes.collect(),
+            covariance: covariance.collect(),
+        }
+    }
+
+    fn departure(&self, shapes: &[f64]) -> f64 {
+        self.amplitudes.iter().zip(shapes).map(|(a, s)| a * s).sum()
+    }
+
+    fn variance(&self, shapes: &[f64]) -> f64 {
+        let rows = self.covariance.chunks_exact(shapes.len().max(1)).zip(shapes);
+        rows.map(|(row, s)| s * row.iter().zip(shapes).map(|(c, t)| c * t).sum::<f64>()).sum()
+    }
+}

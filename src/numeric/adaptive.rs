@@ -1,0 +1,411 @@
+//! A curve through noisy readings, as smooth as they allow: local parabolas whose width the readings choose.
+//!
+//! At each place the widest window of a ladder is taken whose residuals stay white: no mean of residuals over a short
+//! stretch beside the place may exceed what noise makes of it. Where the curve bends sharply a wide window leaves
+//! residuals of one sign, and a narrower one is taken. The width then changes by no more than half a millimetre a
+//! millimetre, so that the curve never jumps. The test of residuals is the idea of O. V. Lepski (1991) turned from
+//! differences of estimates to the residuals themselves, which wiggle less on smooth stretches.
+//!
+//! Limits: at an edge rounder than the readings' spacing times the noise allows, the narrowest window rounds it off.
+
+use super::grid::Grid;
+use super::local::{LocalFit, Moments};
+
+/// The curve over the places of a grid.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Curve {
+    /// Height at each place; not a number where no window carries a parabola.
+    pub value: Vec<f64>,
+    /// Slope.
+    pub slope: Vec<f64>,
+    /// Standard error of the height.
+    pub error: Vec<f64>,
+    /// Half-width of the window.
+    pub half_width: Vec<f64>,
+}
+
+/// The narrowest window's half-width, millimetres: some twenty readings of three lines.
+const NARROWEST: f64 = 0.25;
+/// From one window of the ladder to the next.
+const RUNG: f64 = 1.4;
+/// Windows in the ladder: the widest reaches 10 mm, beyond which a face's own shape leaves nothing to gain.
+const RUNGS: usize = 12;
+/// A mean of residuals beyond so many standard errors is no noise. √(2·ln n) of some three thousand places is 4, which lets a
+/// bias of the size of the error pass; at 3 plain stretches begin to be cut short by chance.
+const WHITE: f64 = 3.3;
+/// The stretches, millimetres, over which residuals are averaged on either side of a place.
+const STRETCHES: [f64; 5] = [0.2, 0.4, 0.8, 1.6, 3.2];
+/// How fast the half-width may change along the curve.
+const STEEPEST: f64 = 0.5;
+/// Bins of a window's half-width: more change nothing that shows.
+const BINS_A_HALF: f64 = 6.0;
+
+/// The curve through readings of standard deviation `sigma` at weight one.
+#[must_use]
+pub fn curve(moments: &Moments, sigma: f64) -> Curve {
+    let pyramid = Pyramid::new(moments);
+    let widths = smooth_widths(&moments.grid, widths(&pyramid, sigma));
+    evaluate(&pyramid, &widths, sigma)
+}
+
+/// Heights and slopes through the same readings at one width everywhere, without their errors; not numbers where no
+/// window carries a parabola.
+#[must_use]
+pub fn at_one_width(moments: &Moments, half_width: f64) -> (Vec<f64>, Vec<f64>) {
+    let grid = moments.grid;
+    let coarse;
+    let moments = if grid.step * 2.0 * LEAST_BINS_A_HALF <= half_width {
+        coarse = moments.coarser();
+        &coarse
+    } else {
+        moments
+    };
+    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a few places")]
+    let places = ((half_width / NODES_A_HALF / grid.step).round() as usize).max(1);
+    let node = |i: usize| moments.fit(grid.at(i * places), half_width);
+    let (mut values, mut slopes) = (Vec::with_capacity(grid.len), Vec::with_capacity(grid.len));
+    let step = grid.step * places as f64;
+    let mut here = node(0);
+    for i in 0..grid.len.div_ceil(places) {
+        let next = node(i + 1);
+        for n in 0..places.min(grid.len - i * places) {
+            let u = n as f64 / places as f64;
+            let (value, slope) = between(here, next, u, step);
+            values.push(value);
+            slopes.push(slope);
+        }
+        here = next;
+    }
+    (values, slopes)
+}
+
+/// Parabolas of one width are laid this share of it apart: between them the cubic is off by far less than they are.
+const NODES_A_HALF: f64 = 2.5;
+/// Bins of the half of a window that weighs single readings only.
+const LEAST_BINS_A_HALF: f64 = 3.0;
+
+/// The same readings in ever wider bins.
+struct Pyramid {
+    levels: Vec<Moments>,
+}
+
+impl Pyramid {
+    fn new(moments: &Moments) -> Self {
+        let mut levels = vec![moments.clone()];
+        while let Some(last) = levels.last().filter(|l| l.grid.step * 2.0 * BINS_A_HALF <= widest()) {
+            let next = last.coarser();
+            levels.push(next);
+        }
+        Self { levels }
+    }
+
+    /// The coarsest bins that are fine enough for a window.
+    fn level(&self, half_width: f64) -> Option<&Moments> {
+        let fine = self.levels.iter().take_while(|l| l.grid.step * BINS_A_HALF <= half_width).count();
+        self.levels.get(fine.saturating_sub(1))
+    }
+}
+
+fn half_width(rung: usize) -> f64 {
+    (0..rung).fold(NARROWEST, |h, _| h * RUNG)
+}
+
+fn widest() -> f64 {
+    half_width(RUNGS - 1)
+}
+
+/// The widest window at each place whose residuals stay white.
+fn widths(pyramid: &Pyramid, sigma: f64) -> Vec<f64> {
+    let Some(fine) = pyramid.levels.first() else { return Vec::new() };
+    let n = fine.grid.len;
+    let mut widths = vec![f64::NAN; n];
+    // Weights summed up to each place, for the means below.
+    let weights = sums((0..n).map(|i| fine.weight(i)));
+    let mut open: Vec<bool> = vec![true; n];
+    let stretches = stretches(fine.grid.step);
+    for rung in (0..RUNGS).rev() {
+        let h = half_width(rung);
+        let Some(level) = pyramid.level(h) else { continue };
+        let near = near_open(&open, fine.grid.step, level.grid.step);
+        let nodes: Vec<Option<LocalFit>> = (0..level.grid.len)
+            .map(|i| near.get(i).copied().unwrap_or(false).then(|| level.fit(level.grid.at(i), h)).flatten())
+            .collect();
+        let at: Vec<(f64, f64)> = (0..n).map(between_nodes(&fine.grid, &level.grid, &nodes)).collect();
+        let left = sums(at.iter().enumerate().map(|(i, &(value, slope))| {
+            if value.is_finite() { fine.residual(i, value, slope) } else { 0.0 }
+        }));
+        for ((i, (value, _)), (open, width)) in at.iter().enumerate().zip(open.iter_mut().zip(&mut widths)) {
+            if *open && value.is_finite() && is_white(&left, &weights, i, &stretches, sigma) {
+                (*open, *width) = (false, h);
+            }
+        }
+        if !open.contains(&true) {
+            break;
+        }
+    }
+    // Where not even the narrowest window leaves white residuals, the narrowest it is.
+    widths.iter_mut().filter(|w| w.is_nan()).for_each(|w| *w = NARROWEST);
+    widths
+}
+
+/// Which nodes of a coarse grid lie near an open place: the tests look as far as the longest stretch.
+fn near_open(open: &[bool], fine: f64, coarse: f64) -> Vec<bool> {
+    let reach = STRETCHES.iter().copied().fold(0.0, f64::max) + 2.0 * coarse;
+    let count = sums(open.iter().map(|&o| f64::from(u8::from(o))));
+    let nodes = (open.len() as f64 * fine / coarse).ceil();
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "places of a grid, clamped to it"
+    )]
+    let index = |x: f64| (x / fine).max(0.0) as usize;
+    (0..index(nodes * fine))
+        .map(|i| (i as f64 + 0.5) * coarse)
+        .map(|x| {
+            let (from, to) = (index(x - reach).min(open.len()), index(x + reach).min(open.len()));
+            count.get(to) != count.get(from)
+        })
+        .collect()
+}
+
+/// Running sums, starting with zero.
+fn sums(values: impl Iterator<Item = f64>) -> Vec<f64> {
+    let mut sum = 0.0;
+    std::iter::once(0.0)
+        .chain(values.map(|v| {
+            sum += v;
+            sum
+        }))
+        .collect()
+}
+
+/// Value and slope at the fine places by cubics between nodes.
+fn between_nodes<'a>(
+    fine: &'a Grid,
+    coarse: &'a Grid,
+    nodes: &'a [Option<LocalFit>],
+) -> impl Fn(usize) -> (f64, f64) + 'a {
+    move |i| {
+        let t = ((fine.at(i) - coarse.start) / coarse.step).clamp(0.0, nodes.len().saturating_sub(1) as f64);
+        #[expect(
+            clippy::cast_possible_truncation,
+            clippy::cast_sign_loss,
+            reason = "clamped between the ends"
+        )]
+        let node = t as usize;
+        let u = (fine.at(i) - coarse.at(node)) / coarse.step;
+        let here = nodes.get(node).copied().flatten();
+        let next = nodes.get(node + 1).copied().flatten();
+        between(here, next, u, coarse.step)
+    }
+}
+
+/// Value and slope a share `u` of the way from one node to the next.
+fn between(here: Option<LocalFit>, next: Option<LocalFit>, u: f64, step: f64) -> (f64, f64) {
+    match (here, next) {
+        (Some(a), Some(b)) if (0.0..=1.0).contains(&u) => hermite(&a, &b, u, step),
+        // Half a bin beyond the last node, or beside a gap: straight on.
+        (Some(a), _) => (a.value + a.slope * u * step, a.slope),
+        _ => (f64::NAN, f64::NAN),
+    }
+}
+
+fn hermite(a: &LocalFit, b: &LocalFit, u: f64, step: f64) -> (f64, f64) {
+    let (m0, m1, rise) = (a.slope * step, b.slope * step, b.value - a.value);
+    let (c2, c3) = (3.0 * rise - 2.0 * m0 - m1, m0 + m1 - 2.0 * rise);
+    (a.value + u * (m0 + u * (c2 + u * c3)), (m0 + u * (2.0 * c2 + 3.0 * u * c3)) / step)
+}
+
+fn is_white(left: &[f64], weights: &[f64], i: usize, stretches: &[usize], sigma: f64) -> bool {
+    let within = |from: usize, to: usize| {
+        let difference = |of: &[f64]| Some(of.get(to)? - of.get(from)?);
+        let (Some(sum), Some(weight)) = (difference(left), difference(weights)) else { return true };
+        // |mean| ≤ WHITE·σ/√weight, multiplied out.
+        sum * sum <= WHITE * WHITE * sigma * sigma * weight
+    };
+    let end = left.len().saturating_sub(1);
+    stretches
+        .iter()
+        .all(|bins| within(i.saturating_sub(*bins), (i + 1).min(end)) && within(i, (i + 1 + bins).min(end)))
+}
+
+/// The stretches over which residuals are averaged, in places.
+fn stretches(step: f64) -> [usize; STRETCHES.len()] {
+    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a few places")]
+    STRETCHES.map(|stretch| (stretch / step).round() as usize)
+}
+
+/// The largest widths below the given ones that change no faster than allowed.
+fn smooth_widths(grid: &Grid, mut widths: Vec<f64>) -> Vec<f64> {
+    let most = STEEPEST * grid.step;
+    let mut last = f64::INFINITY;
+    for w in &mut widths {
+        *w = w.min(last + most);
+        last = *w;
+    }
+    last = f64::INFINITY;
+    for w in widths.iter_mut().rev() {
+        *w = w.min(last + most);
+        last = *w;
+    }
+    widths
+}
+
+/// Local parabolas are laid at stations a share of their width apart; between stations the curve is a cubic.
+const STATIONS_A_HALF: f64 = 4.0;
+
+/// A window narrower by this factor has a quarter of the bias, by which the bias of the wide one is told: of the third
+/// order in the width, and 1.6³ = 4.
+const NARROWER: f64 = 1.6;
+/// The mean square of so many differences on either side tells the bias at a station: one alone is mostly noise.
+const BIAS_STATIONS: usize = 6;
+
+/// A local parabola, its width, and what a narrower one says.
+#[derive(Clone, Copy)]
+struct Station {
+    place: usize,
+    half_width: f64,
+    fit: Option<LocalFit>,
+    /// Square of the difference to a narrower window, less what noise makes of it.
+    excess: f64,
+}
+
+fn evaluate(pyramid: &Pyramid, widths: &[f64], sigma: f64) -> Curve {
+    let Some(fine) = pyramid.levels.first() else { return Curve::default() };
+    let stations = stations(pyramid, fine.grid, widths, sigma);
+    let bias: Vec<f64> = (0..stations.len())
+        .map(|i| {
+            let near =
+                stations.get(i.saturating_sub(BIAS_STATIONS)..(i + BIAS_STATIONS + 1).min(stations.len()));
+            let near = near.unwrap_or(&[]);
+            let mean = near.iter().map(|s| s.excess).sum::<f64>() / near.len().max(1) as f64;
+            mean.max(0.0) * (NARROWER.powi(3) / (NARROWER.powi(3) - 1.0)).powi(2)
+        })
+        .collect();
+    let mut curve = Curve::default();
+    for (i, here) in stations.iter().enumerate() {
+        let after = stations.get(i + 1);
+        let next = after.map_or(fine.grid.len, |s| s.place);
+        let (bias_here, bias_after) =
+            (bias.get(i).copied().unwrap_or(0.0), bias.get(i + 1).copied().unwrap_or(0.0));
+        for n in 0..next - here.place {
+            let u = n as f64 / (next - here.place) as f64;
+            let step = (next - here.place) as f64 * fine.grid.step;
+            let between = |a: f64, b: f64| a + (b - a) * u;
+            let (value, slope, variance) = match (here.fit, after.and_then(|s| s.fit)) {
+                (Some(a), _) if n == 0 => (a.value, a.slope, sigma * sigma * a.variance + bias_here),
+                (Some(a), Some(b)) => {
+                    let (value, slope) = hermite(&a, &b, u, step);
+                    let noise = sigma * sigma * between(a.variance, b.variance);
+                    (value, slope, noise + between(bias_here, bias_after))
+                }
+                _ => (f64::NAN, f64::NAN, f64::NAN),
+            };
+            curve.value.push(value);
+            curve.slope.push(slope);
+            curve.error.push(variance.sqrt());
+            curve.half_width.push(after.map_or(here.half_width, |s| between(here.half_width, s.half_width)));
+        }
+    }
+    curve
+}
+
+/// Local parabolas a share of their width apart, from the first place to the last.
+fn stations(pyramid: &Pyramid, grid: Grid, widths: &[f64], sigma: f64) -> Vec<Station> {
+    let fit = |place: usize, h: f64| pyramid.level(h).and_then(|level| level.fit(grid.at(place), h));
+    let station = |place: usize| {
+        // Too few readings for the window that would be right: the next wider that has enough.
+        let mut h = widths.get(place).copied().unwrap_or(NARROWEST);
+        let mut found = fit(place, h);
+        while found.is_none() && h < widest() {
+            h *= RUNG;
+            found = fit(place, h);
+        }
+        let excess = match (found, fit(place, h / NARROWER)) {
+            (Some(wide), Some(narrow)) => {
+                let noise = sigma * sigma * (narrow.variance - wide.variance).max(0.0);
+                (wide.value - narrow.value).powi(2) - noise
+            }
+            _ => 0.0,
+        };
+        Station { place, half_width: h, fit: found, excess }
+    };
+    let mut out = vec![station(0)];
+    while let Some(here) = out.last().copied() {
+        let reach = |w: f64| w / STATIONS_A_HALF / grid.step;
+        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a few places")]
+        let most = reach(here.half_width) as usize;
+        // Narrowing widths hold the next station nearer.
+        let near = |n: usize| widths.get(here.place + n).is_some_and(|w| n as f64 <= reach(*w));
+        let next = here.place + (1..=most).rev().find(|&n| near(n)).unwrap_or(1);
+        if next >= grid.len {
+            // The last place has a station of its own, so that the curve reaches the end.
+            if here.place + 1 < grid.len {
+                out.push(station(grid.len - 1));
+            }
+            break;
+        }
+        out.push(station(next));
+    }
+    out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Noise without a random generator's crate: sums of twelve steps of a Weyl sequence's fractions, near enough normal.
+    fn noise(i: usize) -> f64 {
+        let mut state = (i as u64).wrapping_mul(0x9E37_79B9_7F4A_7C15).wrapping_add(0x1234_5678_9ABC_DEF1);
+        let mut sum = -6.0;
+        for _ in 0..12 {
+            state ^= state >> 30;
+            state = state.wrapping_mul(0xBF58_476D_1CE4_E5B9);
+            state ^= state >> 27;
+            state = state.wrapping_mul(0x94D0_49BB_1331_11EB);
+            state ^= state >> 31;
+            sum += (state >> 11) as f64 / (1_u64 << 53) as f64;
+        }
+        sum
+    }
+
+    fn readings(of: impl Fn(f64) -> f64, sigma: f64) -> Moments {
+        let grid = Grid { start: 60.0, step: 0.05, len: 2000 };
+        let mut moments = Moments::new(grid);
+        for i in 0..5000 {
+            let x = 60.0 + 99.9 * i as f64 / 5000.0;
+            moments.add(x, of(x) + sigma * noise(i), 1.0);
+        }
+        moments
+    }
+
+    #[test]
+    fn a_smooth_dish_is_known_to_a_tenth_of_the_noise_and_the_stated_error_is_the_true_one() {
+        let dish = |x: f64| {
+            -12.0 * (1.0 - (x - 60.0) / 150.0).powf(1.7) + 1.5 * (-((x - 120.0) / 18.0).powi(2)).exp()
+        };
+        let curve = curve(&readings(dish, 0.01), 0.01);
+        let grid = Grid { start: 60.0, step: 0.05, len: 2000 };
+        let inner = 40..1960;
+        let error = |i: usize| curve.value[i] - dish(grid.at(i));
+        let rms = (inner.clone().map(|i| error(i).powi(2)).sum::<f64>() / inner.len() as f64).sqrt();
+        let stated = (inner.clone().map(|i| curve.error[i].powi(2)).sum::<f64>() / inner.len() as f64).sqrt();
+        assert!(rms < 0.001, "{rms}");
+        assert!((0.6..1.5).contains(&(rms / stated)), "{rms} and stated {stated}");
+    }
+
+    #[test]
+    fn a_wall_is_followed_by_a_narrow_window_and_the_plain_beside_it_by_a_wide_one() {
+        let wall = |x: f64| {
+            let u = ((x - 110.0) / 1.5).clamp(0.0, 1.0);
+            2.0 * u * u * (3.0 - 2.0 * u)
+        };
+        let curve = curve(&readings(wall, 0.005), 0.005);
+        let grid = Grid { start: 60.0, step: 0.05, len: 2000 };
+        let along_normal = |i: usize| (curve.value[i] - wall(grid.at(i))).abs() / curve.slope[i].hypot(1.0);
+        let worst = (100..1900).map(along_normal).fold(0.0, f64::max);
+        assert!(worst < 0.02, "{worst}");
+        assert!(curve.half_width[grid.nearest(110.7)] < 1.0);
+        assert!(curve.half_width[grid.nearest(90.0)] > 6.0);
+    }
+}

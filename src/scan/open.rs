@@ -1,0 +1,155 @@
+//! The scans of a job, read and cleaned side by side, and held against each other.
+
+use super::ScanError;
+use super::clean::{Cleaned, Cleaning, clean};
+use super::copies::{self, Copy, Identity};
+use super::line::MeasuredLine;
+use super::reader::{self, Scan};
+use super::ring::{DIAL_NOISE, RingReadings};
+use crate::geometry::Point;
+use crate::job::{Column, LengthUnit, Measured, RingSource, ScanLine, TurnReadings, XMeaning};
+use crate::units::{Length, MM_PER_INCH};
+use rayon::prelude::*;
+use std::fmt;
+use std::path::PathBuf;
+
+/// The measured lines of a job, in the job's order.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct MeasuredLines {
+    /// The lines, each with what cleaning found.
+    pub lines: Vec<Cleaned>,
+    /// Readings round the wheel.
+    pub rings: Vec<RingReadings>,
+    /// What stands against believing them.
+    pub doubts: Vec<LineDoubt>,
+}
+
+impl MeasuredLines {
+    /// Lines that are known as they stand: nothing was cleaned, nothing is in doubt.
+    #[must_use]
+    pub fn known(lines: Vec<MeasuredLine>) -> Self {
+        let known = |line| Cleaned { line, cleaning: Cleaning::default() };
+        Self { lines: lines.into_iter().map(known).collect(), ..Self::default() }
+    }
+
+    /// The lines that the face is fitted to.
+    #[must_use]
+    pub fn measured(&self) -> Vec<MeasuredLine> {
+        self.lines.iter().map(|l| l.line.clone()).collect()
+    }
+}
+
+/// Why a line is no measurement of the wheel at its angle.
+#[derive(Debug, Clone, PartialEq)]
+pub enum LineDoubt {
+    /// Two lines are one.
+    Copied {
+        /// Which, and how that was found.
+        copy: super::copies::Copy,
+        /// The two files, the earlier line's first.
+        files: [PathBuf; 2],
+    },
+    /// The sensor did not move.
+    Stuck {
+        /// The line, from zero.
+        line: usize,
+        /// Its file.
+        file: PathBuf,
+        /// Where, and at what height.
+        held: super::held::Held,
+    },
+}
+
+impl fmt::Display for LineDoubt {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Copied { copy, files: [first, second] } => {
+                let what = match copy.how {
+                    copies::Likeness::SameFile => "are one and the same file",
+                    copies::Likeness::SameBytes => "hold the same bytes",
+                    copies::Likeness::SameReadings => "hold the same readings",
+                };
+                write!(f, "{} and {} {what}; two angles never read alike", first.display(), second.display())
+            }
+            Self::Stuck { file, held, .. } => write!(
+                f,
+                "{}: the sensor did not move from {:.1} mm to {:.1} mm, {} readings of {:.4} mm",
+                file.display(),
+                held.over.from,
+                held.over.to,
+                held.count,
+                held.height
+            ),
+        }
+    }
+}
+
+/// Reads and cleans the scans of a job. The lines have nothing to do with each other until the face is fitted, so they are read and cleaned in parallel.
+///
+/// # Errors
+/// Of the first line in the job's order whose file cannot be read or is no scan.
+pub fn open_all(measured: &Measured) -> Result<MeasuredLines, ScanError> {
+    let read: Vec<_> = measured.lines.par_iter().map(|line| read(line, measured)).collect();
+    let read = read.into_iter().collect::<Result<Vec<_>, _>>()?;
+    let of_files: Vec<(&Identity, &Scan)> = read.iter().map(|r| (&r.identity, &r.scan)).collect();
+    let copies = copies::find(&of_files);
+    let file = |line: usize| measured.lines.get(line).map_or_else(PathBuf::new, |l| l.file.clone());
+    let copied = |copy: Copy| LineDoubt::Copied { copy, files: [file(copy.of), file(copy.line)] };
+    let mut doubts: Vec<LineDoubt> = copies.into_iter().map(copied).collect();
+    for (line, one) in read.iter().enumerate() {
+        let held = one.cleaned.cleaning.held.iter();
+        doubts.extend(held.map(|&held| LineDoubt::Stuck { line, file: file(line), held }));
+    }
+    let rings = measured.turn.iter().map(|t| ring(t, measured)).collect::<Result<_, _>>()?;
+    Ok(MeasuredLines { lines: read.into_iter().map(|r| r.cleaned).collect(), rings, doubts })
+}
+
+struct Read {
+    identity: Identity,
+    scan: Scan,
+    cleaned: Cleaned,
+}
+
+fn read(line: &ScanLine, measured: &Measured) -> Result<Read, ScanError> {
+    let bytes = std::fs::read(&line.file)
+        .map_err(|source| ScanError::Unreadable { file: line.file.clone(), source })?;
+    let scan = reader::read(&bytes, &line.file, measured)?;
+    let first = scan.points.first().map(|p| p.x);
+    if scan.points.iter().all(|p| Some(p.x) == first) {
+        return Err(ScanError::NoLine { file: line.file.clone() });
+    }
+    Ok(Read { identity: Identity::of(&line.file, &bytes), cleaned: clean(&scan, line.at.as_rad()), scan })
+}
+
+/// The readings of one ring, from the job or from its file.
+fn ring(turn: &TurnReadings, measured: &Measured) -> Result<RingReadings, ScanError> {
+    let radius = turn.at.as_mm();
+    match &turn.source {
+        RingSource::Dial { every, reads } => {
+            let at = |(i, z): (usize, &Length)| (every.as_rad() * i as f64, z.as_mm());
+            Ok(RingReadings {
+                radius,
+                heights: reads.iter().enumerate().map(at).collect(),
+                noise: DIAL_NOISE,
+            })
+        }
+        RingSource::Scan { file } => {
+            let bytes =
+                std::fs::read(file).map_err(|source| ScanError::Unreadable { file: file.clone(), source })?;
+            // The first column holds degrees, which the reader of radii takes as they are.
+            let columns = Measured {
+                x: XMeaning::Radius,
+                unit: LengthUnit::Millimetre,
+                columns: vec![Column::X, Column::Z],
+                x_offset: Length::mm(0.0),
+                ..measured.clone()
+            };
+            let scan = reader::read(&bytes, file, &columns)?;
+            let to_mm = if measured.unit == LengthUnit::Inch { MM_PER_INCH } else { 1.0 };
+            let heights: Vec<(f64, f64)> =
+                scan.points.iter().map(|p| (p.x.to_radians(), p.z * to_mm)).collect();
+            let noise = super::noise::sigma(scan.points.iter().map(|p| Point::new(p.x, p.z * to_mm)));
+            Ok(RingReadings { radius, heights, noise })
+        }
+    }
+}

@@ -1,0 +1,144 @@
+//! Damage: what the job lists and what the lines show, and what the sound face beside it rests on.
+
+use super::coverage::in_zones;
+use super::judge::Case;
+use crate::diagnostics::{Finding, Place, SurveyRule, Unit};
+use crate::face;
+use crate::face::model::{Contested, Decision, Dent, WheelModel};
+use crate::scan::Stretch;
+
+/// A dent's depth that is known no better than this is worth a second look, millimetres: less than half of a usual finish cut.
+const WELL_KNOWN: f64 = 0.02;
+/// Dents no deeper than this are not told: half a usual finish cut takes them away unasked.
+pub(super) const LEAST_DEPTH: f64 = 0.03;
+/// Standard deviations in a dent's uncertainty: the deepest of many places is the one told.
+pub(super) const COVERAGE: f64 = 3.0;
+/// Shorter than this, millimetres of radius, no difference of the lines is anything to look at.
+const LEAST_LENGTH: f64 = 1.0;
+
+/// All there is to say of damage.
+pub(super) fn findings(case: &Case<'_>) -> Vec<Finding> {
+    let job = case.job;
+    let beyond_cutting = job.damage.iter().filter(|d| !face::is_surface_damage(d.kind));
+    let mut found: Vec<Finding> = beyond_cutting
+        .map(|d| {
+            let (from, to) = (d.from.as_mm(), d.to.as_mm());
+            let (what, why) = (face::kind_name(d.kind), face::kind_reason(d.kind));
+            let says = format!("The job lists {what} from {from:.1} mm to {to:.1} mm: {why}.");
+            Finding::new(SurveyRule::DamageKind, Place::Radius { from_mm: from, to_mm: to }, says)
+        })
+        .collect();
+    found.extend(case.model.contested.iter().filter_map(|c| contested(case, c)));
+    found.extend(dents(case));
+    let listed = job.damage.iter().map(|d| d.depth.as_mm()).fold(0.0, f64::max);
+    let says = if listed > 0.0 {
+        format!("The job lists {}, the deepest {listed:.2} mm.", count(job.damage.len(), "stretch"))
+    } else {
+        "The job lists no damage.".to_owned()
+    };
+    found.push(Finding::new(SurveyRule::DamageListed, Place::Whole, says).measured(listed, None, Unit::Mm));
+    found
+}
+
+/// A stretch where the lines disagreed and the answer is worth a look.
+fn contested(case: &Case<'_>, c: &Contested) -> Option<Finding> {
+    let Stretch { from, to } = c.stretch;
+    if !in_zones(case.job, &c.stretch) || c.stretch.length() < LEAST_LENGTH {
+        return None;
+    }
+    let (rule, says) = match c.decided {
+        Decision::DamageAllRound => {
+            let least = c.least_depth.map_or(0.0, |d| d.0);
+            (
+                SurveyRule::AllRound,
+                format!(
+                    "From {from:.1} mm to {to:.1} mm every line is damaged, the least of them {least:.2} mm: damage all round, and the sound face there is known within {:.2} mm.",
+                    c.uncertainty.max(0.005)
+                ),
+            )
+        }
+        Decision::Bridged => (
+            SurveyRule::AllRound,
+            format!(
+                "From {from:.1} mm to {to:.1} mm all lines dip alike where the job lists damage: the sound face is carried on from both sides, and known within {:.2} mm.",
+                c.uncertainty.max(0.005)
+            ),
+        ),
+        Decision::Undecided => (
+            SurveyRule::Undecided,
+            format!(
+                "From {from:.1} mm to {to:.1} mm the lines differ, and the highest was taken with nothing to hold it against."
+            ),
+        ),
+        Decision::UpperLinesSound | Decision::OneLineRaised | Decision::AsTold => return None,
+    };
+    let place = Place::Radius { from_mm: from, to_mm: to };
+    Some(Finding::new(rule, place, says).measured(c.uncertainty, None, Unit::Mm))
+}
+
+/// The dents that the lines show in the zones, by their deepest.
+fn dents(case: &Case<'_>) -> Option<Finding> {
+    let in_zone = || seen(case.model).filter(|d| in_zones(case.job, &d.stretch));
+    let d = in_zone().max_by(|a, b| a.depth.total_cmp(&b.depth))?;
+    let unlisted = in_zone().filter(|d| !is_listed(case, d)).count();
+    let known = COVERAGE * d.error;
+    let says = format!(
+        "{} in the lines, the deepest {:.2} mm at {:.1} mm radius on the line at {}, known within {known:.3} mm; none is copied round the wheel.",
+        count(in_zone().count(), "dent"),
+        d.depth,
+        deepest_at(d),
+        line_name(case.model, d.line),
+    );
+    let place = place_on(case.model, d.line, d.stretch);
+    let row = if unlisted > 0 {
+        Finding::new(SurveyRule::DentsUnlisted, place, says).to_do(format!(
+            "{} not in the job's list: look at the wheel there, and name design features under `leave`.",
+            count(unlisted, "dent")
+        ))
+    } else if known > WELL_KNOWN {
+        Finding::new(SurveyRule::DentUncertain, place, says)
+    } else {
+        Finding::new(SurveyRule::Dents, place, says)
+    };
+    Some(row.measured(d.depth, None, Unit::Mm))
+}
+
+/// The dents that a line shows and that are worth telling.
+pub(super) fn seen(model: &WheelModel) -> impl Iterator<Item = &Dent> {
+    model.damage.iter().filter(|d| d.line.is_some() && d.depth >= LEAST_DEPTH)
+}
+
+/// The radius of a dent's deepest place.
+pub(super) fn deepest_at(d: &Dent) -> f64 {
+    let deepest = d.profile.iter().max_by(|a, b| a.1.total_cmp(&b.1));
+    deepest.map_or(f64::midpoint(d.stretch.from, d.stretch.to), |p| p.0)
+}
+
+fn is_listed(case: &Case<'_>, d: &Dent) -> bool {
+    let at = deepest_at(d);
+    case.job.damage.iter().any(|l| l.from.as_mm() <= at && at <= l.to.as_mm())
+}
+
+/// The name of a line: its angle.
+pub(super) fn line_name(model: &WheelModel, line: Option<usize>) -> String {
+    let angle = line.and_then(|line| model.angles.get(line));
+    angle.map_or_else(String::new, |a| format!("{:.0} deg", a.to_degrees()))
+}
+
+/// A stretch on a line, as the place of a finding.
+pub(super) fn place_on(model: &WheelModel, line: Option<usize>, s: Stretch) -> Place {
+    match line.and_then(|line| model.angles.get(line)) {
+        Some(angle) => {
+            Place::Trace { angle_deg: angle.to_degrees(), from_mm: Some(s.from), to_mm: Some(s.to) }
+        }
+        None => Place::Radius { from_mm: s.from, to_mm: s.to },
+    }
+}
+
+pub(super) fn count(n: usize, what: &str) -> String {
+    match (n, what) {
+        (1, _) => format!("1 {what}"),
+        (_, "stretch") => format!("{n} stretches"),
+        _ => format!("{n} {what}s"),
+    }
+}

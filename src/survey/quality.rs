@@ -1,0 +1,339 @@
+//! Whether the measurement can be believed: lines that are lines, places that were seen, noise, and what no part of the model explains.
+//!
+//! Three ranks: what cannot be right is refused and asks for another measurement; what a person must decide waits for a key of
+//! the job; the rest is told.
+
+use super::coverage::{self, Spread, in_zones};
+use super::harm::{self, line_name, place_on};
+use super::judge::Case;
+use crate::diagnostics::{Finding, Place, SurveyRule, Unit};
+use crate::face::model::{Reason, SetAside, WhyUnwitnessed};
+use crate::job::{Acceptance, HeightSense};
+use crate::scan::{LineDoubt, Stretch};
+
+/// Lines must look at the wheel from all round: with a wider angle free of lines (degrees) the fit
+/// is drawn out over what nobody measured. Three lines, one of them 40 degrees out of place, stay within it.
+const WIDEST_ANGLE: f64 = 190.0;
+/// Metal that stands this far above the face on one line is more than noise: a burr, dirt, a weight, millimetres.
+const RAISED: f64 = 0.05;
+/// Listed damage that stands this share of its depth above the face is no burr beside it.
+const UPSIDE_DOWN: f64 = 0.5;
+/// A face known no better than this share of the last cut (one standard error, after all averaging) shows in it.
+const NOISE_SHOWS: f64 = 0.1;
+/// A face known no better than this share of the last cut is no face to cut along.
+const NOISE_STOPS: f64 = 0.25;
+/// A departure that no part of the model explains is refused from this size on, millimetres: a usual finish cut.
+const UNEXPLAINED: f64 = 0.05;
+/// Departures shorter than this, millimetres of radius, are a place to look at and no fault of the model.
+const LEAST_LENGTH: f64 = 2.0;
+/// Lines from which on two lobes are told from tilt: a constant and two harmonics have five terms.
+const ENOUGH_FOR_TWO_LOBES: usize = 5;
+/// Bend that three or four lines show shows only a part of itself from this size on, millimetres: noise has less.
+const BEND_SHOWS: f64 = 0.02;
+/// Readings round the wheel that show two lobes: five terms, and some to spare.
+const ENOUGH_ROUND: usize = 6;
+
+/// All there is to say of the measurement.
+pub(super) fn findings(case: &Case<'_>) -> Vec<Finding> {
+    let mut found: Vec<Finding> = case.lines.doubts.iter().map(|d| doubt(case, d)).collect();
+    let spread = coverage::spread(&case.model.angles);
+    found.push(lines(case, spread));
+    found.extend(unmeasured(case));
+    found.push(noise(case));
+    found.extend(one_lines_word(case));
+    found.extend(unexplained(case));
+    found.extend(upside_down(case));
+    found.extend(raised(case));
+    found.extend(set_aside(case));
+    found.extend(sensor(case));
+    found
+}
+
+/// A line that is no measurement of the wheel at its angle.
+fn doubt(case: &Case<'_>, doubt: &LineDoubt) -> Finding {
+    let (rule, line, over) = match doubt {
+        LineDoubt::Copied { copy, .. } => (SurveyRule::CopiedLine, copy.line, None),
+        LineDoubt::Stuck { line, held, .. } => (SurveyRule::StuckSensor, *line, Some(held.over)),
+    };
+    let place = match (case.model.angles.get(line), over) {
+        (Some(angle), None) => Place::Trace { angle_deg: angle.to_degrees(), from_mm: None, to_mm: None },
+        (_, Some(over)) => place_on(case.model, Some(line), over),
+        _ => Place::Whole,
+    };
+    Finding::new(rule, place, format!("{doubt}."))
+}
+
+/// How the lines lie round the wheel, and what that many can show.
+fn lines(case: &Case<'_>, Spread { distinct, widest }: Spread) -> Finding {
+    let row = |rule: SurveyRule, says: String| Finding::new(rule, Place::Whole, says);
+    let widest = widest.to_degrees();
+    let measured_round = case.lines.rings.iter().any(|r| r.heights.len() >= ENOUGH_ROUND);
+    if distinct < 2 {
+        return if case.job.measured.run_out.is_none() && !measured_round {
+            row(
+                SurveyRule::NoRunOut,
+                "All that was measured lies on one line, and one line cannot show how the wheel runs.".into(),
+            )
+        } else {
+            row(
+                SurveyRule::OneLine,
+                "All that was measured lies on one line: what is damage and what is the wheel's own shape it cannot show.".into(),
+            )
+        };
+    }
+    if measured_round || distinct >= ENOUGH_FOR_TWO_LOBES {
+        return angles(distinct, widest, measured_round);
+    }
+    if distinct > 2 && widest > WIDEST_ANGLE {
+        return angles(distinct, widest, false);
+    }
+    let hides = case.rings.iter().map(|r| r.uncertainty).fold(0.0, f64::max);
+    let bend = case.run_out.map_or(0.0, |r| r.bend_mm);
+    let could = format!("highest and lowest place may be off by {hides:.2} mm");
+    if distinct == 2 {
+        let says = format!(
+            "Two lines show what they differ by, but not the highest place of the turn, nor tilt apart from bend: {could}."
+        );
+        let two = row(SurveyRule::TwoLinesUndecided, says).measured(hides, None, Unit::Mm);
+        return case.unless_accepted(two, Acceptance::TwoLobeBendUnseen);
+    }
+    if bend > BEND_SHOWS {
+        let says = format!(
+            "{distinct} lines show a bend of {bend:.2} mm, but not how many lobes it has nor where they stand: {could}."
+        );
+        let bent = row(SurveyRule::BendBetweenLines, says).measured(bend, Some(BEND_SHOWS), Unit::Mm);
+        return case.unless_accepted(bent, Acceptance::TwoLobeBendUnseen);
+    }
+    let says = format!("{distinct} lines cannot show a bend in two lobes: if there is one, {could}.");
+    row(SurveyRule::FewLines, says).measured(hides, None, Unit::Mm)
+}
+
+fn angles(distinct: usize, widest: f64, measured_round: bool) -> Finding {
+    let (rule, says) = if widest > WIDEST_ANGLE && !measured_round {
+        (
+            SurveyRule::WideGap,
+            format!("No line stands within {widest:.0} deg of the turn, so the wheel there is a guess."),
+        )
+    } else {
+        (SurveyRule::Lines, format!("{distinct} lines, at most {widest:.0} deg apart."))
+    };
+    Finding::new(rule, Place::Whole, says).measured(widest, Some(WIDEST_ANGLE), Unit::Deg)
+}
+
+/// Where no line, or one line less, met metal.
+fn unmeasured(case: &Case<'_>) -> Vec<Finding> {
+    let job = case.job;
+    let settled =
+        |s: &Stretch| job.mending.no_metal.iter().any(|z| z.from.as_mm() <= s.from && s.to <= z.to.as_mm());
+    let none = coverage::unmeasured(job, case.lines, case.model);
+    let mut found: Vec<Finding> = none
+        .iter()
+        .filter(|s| !settled(s))
+        .map(|s| {
+            let says = format!("Nothing was measured on metal from {:.2} mm to {:.2} mm.", s.from, s.to);
+            let place = Place::Radius { from_mm: s.from, to_mm: s.to };
+            let limit = job.measured.longest_gap.as_mm();
+            Finding::new(SurveyRule::Unmeasured, place, says).measured(s.length(), Some(limit), Unit::Mm)
+        })
+        .collect();
+    for (line, cleaned) in case.lines.lines.iter().enumerate() {
+        let gaps = coverage::gaps(&cleaned.line, job.measured.longest_gap.as_mm());
+        for s in gaps.into_iter().filter(|s| in_zones(job, s)) {
+            let hole = cleaned.line.no_metal.iter().any(|n| n.meets(&s));
+            let what = if hole { "met no metal" } else { "was not measured" };
+            let says = format!(
+                "The line at {} {what} from {:.1} mm to {:.1} mm; the other lines speak there.",
+                line_name(case.model, Some(line)),
+                s.from,
+                s.to
+            );
+            let place = place_on(case.model, Some(line), s);
+            found.push(Finding::new(SurveyRule::UnmeasuredOnLine, place, says).measured(
+                s.length(),
+                None,
+                Unit::Mm,
+            ));
+        }
+    }
+    found
+}
+
+/// What noise is left in the face, against the last cut.
+fn noise(case: &Case<'_>) -> Finding {
+    let schedule = &case.job.schedule;
+    let finish = schedule.finish.as_ref().map(|f| f.depth.as_mm()).filter(|&d| d > 0.0);
+    let cut = finish.or_else(|| schedule.rough.as_ref().map(|r| r.depth.as_mm())).unwrap_or(f64::INFINITY);
+    let left = super::face_error(case.job, case.model);
+    let (rule, share, says) = if left > NOISE_STOPS * cut {
+        let says = format!(
+            "The face is known within {left:.4} mm (one standard error), and the last cut takes {cut:.3} mm."
+        );
+        (SurveyRule::TooNoisy, NOISE_STOPS, says)
+    } else if left > NOISE_SHOWS * cut {
+        let says = format!(
+            "The face is known within {left:.4} mm (one standard error): noise of that size shows in the last cut."
+        );
+        (SurveyRule::Noisy, NOISE_SHOWS, says)
+    } else {
+        (
+            SurveyRule::Noise,
+            NOISE_SHOWS,
+            format!("The face is known within {left:.4} mm (one standard error)."),
+        )
+    };
+    let limit = Some(share * cut).filter(|l| l.is_finite());
+    Finding::new(rule, Place::Whole, says).measured(left, limit, Unit::Mm)
+}
+
+/// Stretches inside the zones for which one line alone speaks.
+fn one_lines_word(case: &Case<'_>) -> Vec<Finding> {
+    if case.model.angles.len() < 2 {
+        return Vec::new();
+    }
+    let alone = case.model.unwitnessed.iter().filter(|u| u.why == WhyUnwitnessed::OneLine);
+    alone
+        .map(|u| u.stretch)
+        .filter(|s| in_zones(case.job, s) && s.length() >= LEAST_LENGTH)
+        .map(|s| {
+            let says = format!(
+                "From {:.1} mm to {:.1} mm one line alone met metal, with nothing to hold it against.",
+                s.from, s.to
+            );
+            let place = Place::Radius { from_mm: s.from, to_mm: s.to };
+            Finding::new(SurveyRule::OneLinesWord, place, says).measured(s.length(), None, Unit::Mm)
+        })
+        .collect()
+}
+
+/// What no part of the model explains.
+fn unexplained(case: &Case<'_>) -> Vec<Finding> {
+    let large = case.model.unexplained.iter().filter(|u| {
+        in_zones(case.job, &u.stretch) && u.size.abs() >= UNEXPLAINED && u.stretch.length() >= LEAST_LENGTH
+    });
+    large
+        .map(|u| {
+            let way = if u.size > 0.0 { "above" } else { "below" };
+            let says = format!(
+                "From {:.1} mm to {:.1} mm the line at {} stands {:.2} mm {way} the face, and neither tilt nor bend nor damage explains it.",
+                u.stretch.from,
+                u.stretch.to,
+                line_name(case.model, Some(u.line)),
+                u.size.abs()
+            );
+            let place = place_on(case.model, Some(u.line), u.stretch);
+            Finding::new(SurveyRule::Unexplained, place, says).measured(u.size.abs(), Some(UNEXPLAINED), Unit::Mm)
+        })
+        .collect()
+}
+
+/// Stretches in the zones that stand over the face.
+fn standing_over<'a>(case: &'a Case<'_>) -> impl Iterator<Item = &'a SetAside> {
+    let over = |s: &&SetAside| s.reason == Reason::StandsOver && s.off >= RAISED;
+    case.model.set_aside.iter().filter(over).filter(|s| in_zones(case.job, &s.stretch))
+}
+
+/// The deepest dent of a line that meets a stretch.
+fn deepest_in(case: &Case<'_>, s: &Stretch) -> f64 {
+    harm::seen(case.model).filter(|d| d.stretch.meets(s)).map(|d| d.depth).fold(0.0, f64::max)
+}
+
+/// Listed damage that stands above the face: metal does not grow where it was scraped, so the face is upside down.
+fn upside_down(case: &Case<'_>) -> Option<Finding> {
+    let up =
+        |s: &Stretch| standing_over(case).filter(|u| u.stretch.meets(s)).map(|u| u.off).fold(0.0, f64::max);
+    let listed = case.job.damage.iter().find(|l| {
+        let s = Stretch { from: l.from.as_mm(), to: l.to.as_mm() };
+        let up = up(&s);
+        up >= UPSIDE_DOWN * l.depth.as_mm() && up > deepest_in(case, &s)
+    })?;
+    let (is, other) = senses(case);
+    let (from, to) = (listed.from.as_mm(), listed.to.as_mm());
+    let says = format!(
+        "Where the job lists damage, from {from:.1} mm to {to:.1} mm, a line stands above the others: the face is upside down."
+    );
+    let remedy = format!(
+        "Write `z: {other}` where the job says `z: {is}`, or strike that damage from the job if a burr stands there."
+    );
+    let place = Place::Radius { from_mm: from, to_mm: to };
+    Some(Finding::new(SurveyRule::UpsideDown, place, says).to_do(remedy))
+}
+
+const fn senses(case: &Case<'_>) -> (&'static str, &'static str) {
+    match case.job.measured.z {
+        HeightSense::Height => ("height", "distance"),
+        HeightSense::Distance => ("distance", "height"),
+    }
+}
+
+/// Metal above the face on one line. Beside dents it is a burr; alone it may be a scrape on a face that is upside down.
+fn raised(case: &Case<'_>) -> Vec<Finding> {
+    let deepest = harm::seen(case.model)
+        .filter(|d| in_zones(case.job, &d.stretch))
+        .map(|d| d.depth)
+        .fold(0.0, f64::max);
+    standing_over(case)
+        .map(|u| {
+            let says = format!(
+                "The line at {} stands {:.2} mm above the others from {:.1} mm to {:.1} mm.",
+                line_name(case.model, Some(u.line)),
+                u.off,
+                u.stretch.from,
+                u.stretch.to
+            );
+            let place = place_on(case.model, Some(u.line), u.stretch);
+            if deepest >= u.off {
+                return Finding::new(SurveyRule::RaisedSpot, place, says).measured(
+                    u.off,
+                    Some(RAISED),
+                    Unit::Mm,
+                );
+            }
+            let alone =
+                Finding::new(SurveyRule::RaisedOnly, place, says).measured(u.off, Some(RAISED), Unit::Mm);
+            case.unless_accepted(alone, Acceptance::RaisedSpot)
+        })
+        .collect()
+}
+
+/// Readings that no scrape explains, one by one; wild single readings by their number.
+fn set_aside(case: &Case<'_>) -> Vec<Finding> {
+    let in_zone = || case.model.set_aside.iter().filter(|s| in_zones(case.job, &s.stretch));
+    let mut found: Vec<Finding> = in_zone()
+        .filter(|s| s.reason == Reason::DeepForItsWidth)
+        .map(|s| {
+            let says = format!(
+                "The line at {} reads {:.2} mm below the face at {:.1} mm, too deep for its width of {:.1} mm to be a scrape.",
+                line_name(case.model, Some(s.line)),
+                -s.off,
+                f64::midpoint(s.stretch.from, s.stretch.to),
+                s.stretch.length()
+            );
+            let place = place_on(case.model, Some(s.line), s.stretch);
+            Finding::new(SurveyRule::SetAside, place, says).measured(-s.off, None, Unit::Mm)
+        })
+        .collect();
+    let wild = in_zone().filter(|s| s.reason == Reason::FalseReading);
+    let (places, readings) = wild.fold((0_usize, 0_usize), |(p, n), s| (p + 1, n + s.readings));
+    if places > 0 {
+        let says =
+            format!("{readings} readings at {places} places jump off the face and back, and were left out.");
+        found.push(Finding::new(SurveyRule::FalseReadings, Place::Whole, says));
+    }
+    found
+}
+
+/// What the sensor did, where it was taken off.
+fn sensor(case: &Case<'_>) -> Vec<Finding> {
+    let mut found = Vec::new();
+    for (line, terms) in case.model.sensor.iter().enumerate() {
+        let drift = terms.drift.map(|d| format!("drifted by {d:+.3} mm"));
+        let way = terms.hysteresis.map(|h| format!("read {h:+.3} mm on the way inward"));
+        let what: Vec<String> = [drift, way].into_iter().flatten().collect();
+        if !what.is_empty() {
+            let name = line_name(case.model, Some(line));
+            let says = format!("On the line at {name} the sensor {}; it was taken off.", what.join(" and "));
+            found.push(Finding::new(SurveyRule::SensorDrift, Place::Whole, says));
+        }
+    }
+    found
+}
