@@ -116,16 +116,16 @@ impl Metal {
         let Some((x0, x1, z)) = tree.extent() else { return LowestPoints { first: 0, points: Vec::new() } };
         let top = self.now.iter().copied().fold(f64::NEG_INFINITY, f64::max);
         let lowest = z + shape.height(0.0);
-        let (mut from, mut to) = if top > lowest {
-            let (inner, outer) = shape.reach_below(top - z);
-            (x0 - inner, x1 + outer)
-        } else if over == Over::WholeRun {
-            (x0, x1)
-        } else {
-            return LowestPoints { first: 0, points: Vec::new() };
+        let height = match over {
+            // A run above the metal is known wherever the next one may cut, were it with the tool's edge high up a wall.
+            Over::WholeRun => (top - z).max(top - self.now.iter().copied().fold(f64::INFINITY, f64::min)),
+            Over::Metal if top > lowest => top - z,
+            Over::Metal => return LowestPoints { first: 0, points: Vec::new() },
         };
+        let (inner, outer) = shape.reach_below(height);
+        let (mut from, mut to) = (x0 - inner, x1 + outer);
         if over == Over::WholeRun {
-            // The nose's whole width, so that a run above the metal is known wherever the next one cuts.
+            // The nose's whole width at least.
             from = from.min(x0 - shape.nose_radius());
             to = to.max(x1 + shape.nose_radius());
         }
