@@ -11,7 +11,7 @@
 //! Inside, lengths are millimetres, angles radians, times seconds, spindle speeds revolutions per
 //! minute; x is a radius, z lies along the spindle and grows away from the chuck (ISO 841).
 //!
-//! [`pipeline`] goes the whole way. Each step can be had only from the one before it:
+//! [`pipeline`] runs all steps. Each step can be made only from the one before it:
 //!
 //! ```
 //! use facewright::pipeline::{self, PipelineError};

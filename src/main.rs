@@ -1,4 +1,4 @@
-//! The `facewright` command: a thin door to the library.
+//! The `facewright` command: calls the library's command line.
 
 use std::process::ExitCode;
 

@@ -1,10 +1,10 @@
 //! The way from a job file to programs that may be cut: load, measure, survey, plan, write, prove.
 //!
-//! Each step is a type that only the step before it can make, and [`ProvedProgram`] is the only form in which
-//! a program leaves. So no caller can plan a wheel that the survey refused, or save a program that was not
-//! read back. The parts of a split program are each proved on what the parts before them left.
+//! Each step is a type that only the step before it can make, and a program can be had only as a
+//! [`ProvedProgram`]. So no caller can plan a wheel that the survey refused, or save a program that was not
+//! proved. Each part of a split program is proved on the metal that the parts before it left.
 //!
-//! Programs from elsewhere are proved against the same survey by [`Surveyed::prove_other`]; that gives what it does and a report, never a
+//! Programs from elsewhere are proved against the same survey by [`Surveyed::prove_other`]; that returns a simulation and a report, never a
 //! [`ProvedProgram`].
 
 use crate::face::FaceError;
@@ -16,28 +16,28 @@ use crate::scan::{self, MeasuredLines, ScanError};
 use crate::survey::{self, NotClearedError, Survey};
 use std::path::Path;
 
-/// Why a step did not give the next.
+/// Why a step failed.
 #[derive(Debug, thiserror::Error)]
 pub enum PipelineError {
-    /// The job or shop file cannot be read or says something wrong.
+    /// The job or shop file cannot be read or contains errors.
     #[error(transparent)]
     Job(#[from] JobError),
-    /// A scan file cannot be read or holds no measurement.
+    /// A scan file cannot be read or contains no measurement.
     #[error(transparent)]
     Scan(#[from] ScanError),
-    /// The lines make no face.
+    /// No face can be made from the lines.
     #[error(transparent)]
     Face(#[from] FaceError),
-    /// The survey stands against the cut.
+    /// The survey refuses the wheel.
     #[error(transparent)]
     NotCleared(#[from] NotClearedError),
     /// The job cannot be planned as asked.
     #[error(transparent)]
     Plan(#[from] PlanError),
-    /// The control cannot say what is planned.
+    /// The plan cannot be expressed in the control's words.
     #[error(transparent)]
     Gcode(#[from] GcodeError),
-    /// A program of our own did not pass its proof.
+    /// The written program did not pass its proof.
     #[error(
         "the program does not pass its own proof, and no file is written. This is a fault of facewright, not of the job: please report it with the job, the shop file and the scans\n{0}"
     )]
@@ -53,7 +53,7 @@ pub struct Loaded {
 /// Reads a job file and the shop file that it names.
 ///
 /// # Errors
-/// Where either cannot be read, or says something that cannot be meant.
+/// If either cannot be read or contains errors.
 pub fn load(path: &Path) -> Result<Loaded, PipelineError> {
     Ok(Loaded { job: job::load(path)? })
 }
@@ -71,16 +71,16 @@ impl Loaded {
         &self.job
     }
 
-    /// The trial that the job lists, as a job of its own; none where it lists no rings.
+    /// The trial that the job lists, as a separate job; none where it lists no rings.
     #[must_use]
     pub fn into_trial(self) -> Option<Self> {
         Some(Self { job: self.job.for_trial()? })
     }
 
-    /// Reads the scans that the job names and makes them clean.
+    /// Reads and conditions the scans that the job names.
     ///
     /// # Errors
-    /// Where one cannot be read or holds no measurement.
+    /// If one cannot be read or contains no measurement.
     pub fn measure(&self) -> Result<Measured<'_>, PipelineError> {
         Ok(Measured { job: &self.job, lines: scan::open_all(&self.job.measured)? })
     }
@@ -94,16 +94,16 @@ pub struct Measured<'j> {
 }
 
 impl<'j> Measured<'j> {
-    /// The lines, made clean, in the order of the job.
+    /// The conditioned lines, in the order of the job.
     #[must_use]
     pub const fn lines(&self) -> &MeasuredLines {
         &self.lines
     }
 
-    /// Says what the lines tell about the wheel.
+    /// Surveys the wheel from its lines.
     ///
     /// # Errors
-    /// Where they make no face over the zones of the job.
+    /// If no face over the zones of the job can be made from them.
     pub fn survey(&self) -> Result<Surveyed<'j>, PipelineError> {
         Ok(Surveyed { job: self.job, survey: survey::survey(self.job, &self.lines)? })
     }
@@ -117,7 +117,7 @@ pub struct Surveyed<'j> {
 }
 
 impl Surveyed<'_> {
-    /// What the survey says.
+    /// The survey.
     #[must_use]
     pub const fn survey(&self) -> &Survey {
         &self.survey
@@ -126,8 +126,9 @@ impl Surveyed<'_> {
     /// Plans the passes on the face as surveyed.
     ///
     /// # Errors
-    /// Where the survey stands against the cut, or the job cannot be planned as asked.
+    /// If the survey refuses the wheel, or the job cannot be planned as asked.
     pub fn plan(&self, options: Options) -> Result<Planned<'_>, PipelineError> {
+        let options = Options { noise: options.noise.or(self.survey.noise()), ..options };
         let mut plan = plan::plan(self.job, self.survey.cleared()?, options)?;
         // Whoever reads the program reads what the survey asked to be looked at.
         plan.findings.splice(0..0, self.survey.warnings().cloned());
@@ -141,7 +142,7 @@ impl Surveyed<'_> {
     }
 }
 
-/// A plan for a wheel that the survey cleared.
+/// A plan for a wheel that the survey did not refuse.
 #[derive(Debug, Clone)]
 pub struct Planned<'s> {
     surveyed: &'s Surveyed<'s>,
@@ -159,14 +160,14 @@ impl<'s> Planned<'s> {
     /// Writes the plan for the job's control.
     ///
     /// # Errors
-    /// Where the control cannot say what is planned.
+    /// If the plan cannot be expressed in the control's words.
     pub fn write(self) -> Result<Written<'s>, PipelineError> {
         let parts = gcode::write(self.surveyed.job, &self.plan)?;
         Ok(Written { planned: self, parts })
     }
 }
 
-/// The programs of a plan, not yet proved: their text can be had only by [`Written::prove`].
+/// The programs of a plan, not yet proved: their text is available only after [`Written::prove`].
 #[derive(Debug, Clone)]
 pub struct Written<'s> {
     planned: Planned<'s>,
@@ -174,10 +175,10 @@ pub struct Written<'s> {
 }
 
 impl Written<'_> {
-    /// Reads every part back and proves it on what the parts before it left.
+    /// Proves every part on the metal that the parts before it left.
     ///
     /// # Errors
-    /// Where one must not run; none of them is given out then.
+    /// If one must not run; then none is returned.
     pub fn prove(self) -> Result<ProvedProgram, PipelineError> {
         let Planned { surveyed, options, plan } = self.planned;
         let parts = self.parts.into_iter().map(|program| {
@@ -193,7 +194,7 @@ impl Written<'_> {
     }
 }
 
-/// A program that was read back and that nothing stops, in one part or several.
+/// A program whose proof found no stop, in one part or several.
 #[derive(Debug, Clone)]
 pub struct ProvedProgram {
     plan: Plan,
@@ -223,19 +224,19 @@ pub struct ProvedPart {
 }
 
 impl ProvedPart {
-    /// The program as it goes to the control.
+    /// The text for the control.
     #[must_use]
     pub const fn program(&self) -> &ProgramText {
         &self.program
     }
 
-    /// What it does, as it was proved.
+    /// The simulation that was proved.
     #[must_use]
     pub const fn simulation(&self) -> &Simulation {
         &self.read_back.simulation
     }
 
-    /// What its proof says.
+    /// The report of the proof.
     #[must_use]
     pub const fn report(&self) -> &Report {
         &self.read_back.report

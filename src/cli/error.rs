@@ -15,7 +15,7 @@ pub(super) enum CliError {
     /// The command line or an input file is wrong.
     #[error("{0}")]
     Input(String),
-    /// A file was to be written into a folder that is not there.
+    /// The folder for an output file does not exist.
     #[error("cannot write {}: there is no folder {}\n  to mend it: make the folder, or name another file", path.display(), folder.display())]
     NoFolder {
         /// The file.
@@ -30,7 +30,7 @@ pub(super) enum CliError {
         action: &'static str,
         /// On which file.
         path: PathBuf,
-        /// What came of it.
+        /// The error of the system.
         source: io::Error,
     },
 }

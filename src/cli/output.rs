@@ -1,4 +1,4 @@
-//! Files come into being whole or not at all: written beside, synced, then given their name.
+//! Writes output files atomically: a temporary file in the same folder is written, synced and then renamed.
 
 use super::error::CliError;
 use crate::diagnostics::text::visible_lines;
@@ -7,9 +7,9 @@ use crate::pipeline::ProvedPart;
 use std::io::Write;
 use std::path::Path;
 
-/// Writes a file so that whoever opens its name finds the old content or the new, never a part; never one that the job was read from.
+/// Writes a file so that its name always refers to the complete old or new content. Refuses to overwrite an input of the job.
 pub(super) fn write_file(path: &Path, content: &[u8], job: &Job) -> Result<(), CliError> {
-    spare_inputs(path, job)?;
+    refuse_input_as_output(path, job)?;
     let folder = match path.parent() {
         Some(parent) if !parent.as_os_str().is_empty() => parent,
         _ => Path::new("."),
@@ -21,23 +21,23 @@ pub(super) fn write_file(path: &Path, content: &[u8], job: &Job) -> Result<(), C
     if !folder.is_dir() {
         return Err(CliError::NoFolder { path: path.to_owned(), folder: folder.to_owned() });
     }
-    let mut beside = beside(folder).map_err(failed)?;
+    let mut beside = temporary_file_in(folder).map_err(failed)?;
     beside.write_all(content).map_err(failed)?;
     beside.as_file().sync_all().map_err(failed)?;
     beside.persist(path).map_err(|e| failed(e.error))?;
-    // The name itself is on disk only once its folder is.
+    // The name is on disk only after the folder is synced.
     #[cfg(unix)]
     std::fs::File::open(folder).and_then(|f| f.sync_all()).map_err(failed)?;
     Ok(())
 }
 
-/// Writes a program that was proved, and no other.
+/// Writes a program that was proved; the type admits no other.
 pub(super) fn write_program(path: &Path, part: &ProvedPart, job: &Job) -> Result<(), CliError> {
     write_file(path, part.program().text.as_bytes(), job)
 }
 
-/// Refuses to write over what a job was read from.
-fn spare_inputs(path: &Path, job: &Job) -> Result<(), CliError> {
+/// Refuses to overwrite an input of the job.
+fn refuse_input_as_output(path: &Path, job: &Job) -> Result<(), CliError> {
     let Ok(target) = path.canonicalize() else { return Ok(()) };
     let scans = job.measured.lines.iter().map(|l| &l.file);
     let mut inputs = scans.chain([&job.file, &job.shop_file]).filter_map(|f| f.canonicalize().ok());
@@ -50,20 +50,20 @@ fn spare_inputs(path: &Path, job: &Job) -> Result<(), CliError> {
     Ok(())
 }
 
-/// A new file in a folder, open to whoever the system's own rules let in, as any file a person makes.
-fn beside(folder: &Path) -> std::io::Result<tempfile::NamedTempFile> {
+/// A new temporary file in a folder, with the default permissions of the system.
+fn temporary_file_in(folder: &Path) -> std::io::Result<tempfile::NamedTempFile> {
     let mut builder = tempfile::Builder::new();
     #[cfg(unix)]
     builder.permissions(std::os::unix::fs::PermissionsExt::from_mode(0o666));
     builder.tempfile_in(folder)
 }
 
-/// Writes text for a person to standard output: nothing in it steers the terminal.
+/// Writes text for a person to standard output, with control characters made visible.
 pub(super) fn print_text(text: &str) -> Result<(), CliError> {
     print(visible_lines(text).as_bytes())
 }
 
-/// Writes a result to standard output; a closed pipe is no fault.
+/// Writes a result to standard output; a closed pipe is not an error.
 pub(super) fn print(content: &[u8]) -> Result<(), CliError> {
     let mut out = std::io::stdout().lock();
     match out.write_all(content).and_then(|()| out.flush()) {

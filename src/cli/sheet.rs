@@ -47,7 +47,7 @@ impl Sheet {
         let origin = if given.is_some() { Origin::Given } else { Origin::Written };
         let programs = match (given, &surveyed, &written) {
             (Some(text), Ok(surveyed), _) => vec![self.given(&text, surveyed)],
-            (None, _, Ok(written)) => written.parts().iter().map(own).collect(),
+            (None, _, Ok(written)) => written.parts().iter().map(written_part).collect(),
             _ => Vec::new(),
         };
         let parts = written.as_ref().map(ProvedProgram::parts).unwrap_or_default();
@@ -73,7 +73,7 @@ impl Sheet {
         }
     }
 
-    /// The program of the job. One that does not pass its own proof is not shown, as it would not be written.
+    /// The program written from the plan. One that does not pass its proof is not shown, just as `write` would not save it.
     fn write(&self, surveyed: &Surveyed<'_>) -> Result<ProvedProgram, PipelineError> {
         let options = Options { already: self.already, ..Options::default() };
         surveyed.plan(options)?.write()?.prove()
@@ -87,8 +87,8 @@ impl Sheet {
     }
 }
 
-/// A part of the job's own program, as the page shows it.
-fn own(part: &ProvedPart) -> Program {
+/// A part of the program written from the plan, for the page.
+fn written_part(part: &ProvedPart) -> Program {
     let program = part.program();
     let name = if program.of > 1 {
         format!("part {} of {}", program.part, program.of)
@@ -98,7 +98,7 @@ fn own(part: &ProvedPart) -> Program {
     Program { name, simulation: part.simulation().clone(), report: part.report().clone() }
 }
 
-/// A refusal as words for the page; every other failure ends the command.
+/// A refusal as text for the page; any other error ends the command.
 fn refused<T>(result: Result<T, PipelineError>) -> Result<Result<T, String>, CliError> {
     match result.map_err(CliError::from) {
         Ok(value) => Ok(Ok(value)),

@@ -1,4 +1,4 @@
-//! `facewright write`: plan, write, give the file its name.
+//! `facewright write`: plan, write and prove a program, then save it.
 
 use super::error::CliError;
 use super::{output, proof};
@@ -57,7 +57,7 @@ impl Write {
         let options = Options { only, already: self.already, ..Options::default() };
         let program = surveyed.plan(options)?.write()?.prove()?;
         let parts = program.parts();
-        let account = account::of(job, program.plan()) + &proved(parts);
+        let account = account::of(job, program.plan()) + &proof_lines(parts);
         let Some(path) = &self.output else {
             let [part] = parts else {
                 return Err(CliError::Input(format!(
@@ -71,7 +71,7 @@ impl Write {
         let mut written = String::new();
         for part in parts {
             let program = part.program();
-            let path = named(path, &program.name_suffix());
+            let path = part_path(path, &program.name_suffix());
             output::write_program(&path, part, job)?;
             // Writing to a string cannot fail.
             let _ = write!(written, "written  {} ({} blocks)", path.display(), program.blocks.len());
@@ -101,8 +101,8 @@ pub(super) fn load(path: &Path, trial: bool) -> Result<Loaded, CliError> {
     })
 }
 
-/// What the proof of each part says, in a line each and one for every finding that is more than a note.
-fn proved(parts: &[ProvedPart]) -> String {
+/// The result of the proof: one line for each part, and one for every finding above the rank of a note.
+fn proof_lines(parts: &[ProvedPart]) -> String {
     let mut text = String::new();
     for report in parts.iter().map(ProvedPart::report) {
         let of = |rank| report.findings().iter().filter(move |f| f.rank == rank);
@@ -128,8 +128,8 @@ fn counted(count: usize, what: &str) -> String {
     format!("{count} {what}{}", if count == 1 { "" } else { "s" })
 }
 
-/// The name of a part: what tells it from the others stands before the ending.
-fn named(path: &Path, suffix: &str) -> PathBuf {
+/// The path of a part: its suffix is inserted before the file extension.
+fn part_path(path: &Path, suffix: &str) -> PathBuf {
     let mut name = path.file_stem().unwrap_or_default().to_owned();
     name.push(suffix);
     if let Some(ending) = path.extension() {

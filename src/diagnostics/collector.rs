@@ -1,18 +1,18 @@
-//! Where findings are noted: one entry for the same thing said again, with a count.
+//! Collects findings: the same finding made again is counted, not repeated.
 
 use super::{Finding, Place, ProgramRule};
 use std::collections::HashMap;
 
-/// One entry: the first time, and how often again.
+/// One entry: the first finding, and how often it was made again.
 #[derive(Debug, Clone)]
 struct Entry {
     finding: Finding,
     again: usize,
-    /// Line of the program that said it last.
+    /// Line of the program at which it was made last.
     last: usize,
 }
 
-/// Findings as they are noted.
+/// The findings so far.
 #[derive(Debug, Clone, Default)]
 pub(crate) struct FindingCollector {
     entries: Vec<Entry>,
@@ -20,7 +20,7 @@ pub(crate) struct FindingCollector {
 }
 
 impl FindingCollector {
-    /// Notes a finding; the same rule with the same words is counted, not repeated.
+    /// Adds a finding; one of the same rule with the same words is counted instead.
     pub fn add(&mut self, rule: ProgramRule, place: Place, what: String) {
         let line = place.program_line().unwrap_or(0);
         if let Some(entry) = self.known.get(&(rule, what.clone())).and_then(|&i| self.entries.get_mut(i)) {
@@ -34,7 +34,7 @@ impl FindingCollector {
         self.entries.push(Entry { finding: Finding::new(rule, place, what), again: 0, last: line });
     }
 
-    /// The findings in the order of their lines, the heavier first on one line.
+    /// The findings in the order of their lines, the more serious first on one line.
     pub fn into_findings(self) -> Vec<Finding> {
         let mut out: Vec<Finding> = self
             .entries
@@ -53,7 +53,7 @@ impl FindingCollector {
     }
 }
 
-/// Findings in the order of their lines, the heavier first on one line.
+/// Findings in the order of their lines, the more serious first on one line.
 pub(crate) fn sort(findings: &mut [Finding]) {
     findings.sort_by(|a, b| {
         let line = a.line().cmp(&b.line());

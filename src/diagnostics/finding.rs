@@ -1,10 +1,10 @@
-//! One thing that survey, plan or proof has to say.
+//! A finding of survey, plan or proof.
 
 use super::{Place, Rank, Rule};
 use serde::ser::{Serialize, SerializeStruct, Serializer};
 use std::borrow::Cow;
 
-/// What a finding's number is counted in.
+/// The unit of a finding's number.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Unit {
     /// Millimetres.
@@ -19,7 +19,7 @@ pub enum Unit {
     MmPerMin,
     /// Millimetres per revolution.
     MmPerRev,
-    /// Things that are counted.
+    /// A count.
     Count,
 }
 
@@ -38,18 +38,18 @@ impl Unit {
     }
 }
 
-/// A number that was found, and what it is held against.
+/// A number that was found, and what it is compared with.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Measure {
     /// What was found.
     pub value: f64,
-    /// What it is held against, in the same unit.
+    /// What it is compared with, in the same unit.
     pub limit: Option<f64>,
     /// The unit of both.
     pub unit: Unit,
 }
 
-/// One thing that survey, plan or proof has to say.
+/// A finding of survey, plan or proof.
 ///
 /// In JSON it has one shape everywhere: `rule`, `rank`, `place`, `what`, the number with its unit in the name of the field
 /// (`value_mm` and `limit_mm`; `value` and `limit`, both null, where there is none), `why` and `do`.
@@ -66,15 +66,15 @@ pub struct Measure {
 /// ```
 #[derive(Debug, Clone, PartialEq)]
 pub struct Finding {
-    /// What it is, why it matters and what to do.
+    /// Its rule, which says why it matters.
     pub rule: Rule,
-    /// How much it weighs.
+    /// How serious it is.
     pub rank: Rank,
     /// Where it is.
     pub place: Place,
     /// What was found, with its numbers.
     pub what: String,
-    /// The number, where it comes down to one.
+    /// The number, where the finding has one.
     pub measure: Option<Measure>,
     /// What to do; empty where there is nothing to do.
     pub remedy: Cow<'static, str>,
@@ -95,21 +95,21 @@ impl Finding {
         }
     }
 
-    /// The same with its number, and what that is held against.
+    /// The finding with its number, and what that is compared with.
     #[must_use]
     pub const fn measured(mut self, value: f64, limit: Option<f64>, unit: Unit) -> Self {
         self.measure = Some(Measure { value, limit, unit });
         self
     }
 
-    /// The same with what to do said for this very case; empty where the finding itself says it.
+    /// The finding with what to do in this case; empty where the text of the finding says it.
     #[must_use]
     pub fn to_do(mut self, remedy: impl Into<Cow<'static, str>>) -> Self {
         self.remedy = remedy.into();
         self
     }
 
-    /// The same as it weighs in a program that others of the same job follow: what is left undone there is no warning.
+    /// The finding with the rank it has in a program that is followed by others of the same job: what is left undone there is not a warning.
     #[must_use]
     pub fn before_others(mut self) -> Self {
         self.rank = self.rule.rank_before_others().unwrap_or(self.rank);
@@ -122,7 +122,7 @@ impl Finding {
         self.rule.why()
     }
 
-    /// Line of the program; 0 for what is in no one line of it.
+    /// Line of the program; 0 where the finding has no line.
     #[must_use]
     pub fn line(&self) -> usize {
         self.place.program_line().unwrap_or(0)

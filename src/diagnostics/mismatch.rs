@@ -1,32 +1,32 @@
-//! What stood somewhere and what was expected there, before it is known where.
+//! What was found and what was expected, before the place is known.
 //!
-//! A type that reads itself knows what it expected, not the key under which it stands. Serde's error trait carries only text between
-//! the two, so a mismatch is written as three lines with fixed heads and read again where the place is known. Nothing that a
-//! file holds can forge such a head: text from outside is shown with its line ends escaped.
+//! A type read by serde knows what it expected, but not its key in the file. Serde's error trait carries only text from
+//! the type to the reader, so a mismatch is written as three lines with fixed prefixes and parsed again where the place is known.
+//! Text from a file cannot imitate such a prefix: its line ends are escaped.
 
 use std::fmt;
 
 const EXPECTED: &str = "\n  expected: ";
 const FIX: &str = "\n  to mend it: ";
 
-/// What stood somewhere, what was expected, and how to mend it.
+/// What was found, what was expected, and how to correct it.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Mismatch {
-    /// What stood there; empty where only the place knows.
+    /// What was found; empty where only the reader knows.
     pub found: String,
     /// What was expected, such as "a length above zero".
     pub expected: String,
-    /// What the person can do.
+    /// How to correct it.
     pub fix: String,
 }
 
 impl Mismatch {
-    /// A mismatch whose place says what stood there.
+    /// A mismatch without what was found, which the reader adds.
     pub fn expected(expected: impl Into<String>, fix: impl Into<String>) -> Self {
         Self { found: String::new(), expected: expected.into(), fix: fix.into() }
     }
 
-    /// Reads one back from its text; other text is taken for the expectation.
+    /// Parses a mismatch from its text; any other text becomes the expectation.
     #[must_use]
     pub fn from_text(text: &str) -> Self {
         let parts = text

@@ -1,4 +1,4 @@
-//! What is told to a person: errors in input files with their place, findings with their rule, rank and place.
+//! What is reported to a person: errors in input files with their place, findings with their rule, rank and place.
 
 pub(crate) mod collector;
 mod finding;
@@ -19,20 +19,20 @@ pub use text::shown;
 use std::fmt;
 use std::path::PathBuf;
 
-/// One fault in an input file, with the place and the way to mend it.
+/// One error in an input file, with its place and how to correct it.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct InputError {
-    /// The file that holds the fault.
+    /// The file.
     pub file: PathBuf,
-    /// Line, counted from 1; 0 where the fault has no one line (an empty file).
+    /// Line, counted from 1; 0 where the error has no line (an empty file).
     pub line: usize,
-    /// Column in characters, counted from 1; 0 where the fault has no one column.
+    /// Column in characters, counted from 1; 0 where the error has no column.
     pub column: usize,
-    /// What stood there.
+    /// What was found.
     pub found: String,
     /// What was expected.
     pub expected: String,
-    /// What the person can do.
+    /// How to correct it.
     pub fix: String,
 }
 

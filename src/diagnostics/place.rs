@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-/// Where a finding is: in a program, on the face, on a measured line, or nowhere but in the whole.
+/// Where a finding is: in a program, on the face, on a measured line, or in the whole.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 #[serde(tag = "at", rename_all = "lowercase")]
 pub enum Place {

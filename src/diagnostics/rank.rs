@@ -1,11 +1,11 @@
-//! How much a finding weighs.
+//! How serious a finding is.
 
 use serde::Serialize;
 use std::fmt;
 
-/// How much a finding weighs, the lightest first: one order for survey, plan and proof.
+/// How serious a finding is, the least serious first: one order for survey, plan and proof.
 ///
-/// What is *told* lets the work go on ([`Rank::is_told`]); a *decision* waits for the job to settle it; *remount* and *stop* refuse.
+/// Some ranks only inform, and the work may go on ([`Rank::is_told`]); a *decision* waits until a key in the job settles it; *remount* and *stop* refuse.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
 #[serde(rename_all = "lowercase")]
 pub enum Rank {
@@ -30,7 +30,7 @@ impl Rank {
         matches!(self, Self::Fine | Self::Note | Self::Warning)
     }
 
-    /// As every report, page and JSON names it.
+    /// Its name in every report, page and JSON.
     #[must_use]
     pub const fn word(self) -> &'static str {
         match self {

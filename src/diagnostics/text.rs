@@ -1,15 +1,15 @@
-//! Text from outside made safe for the place it reaches: a terminal, a message, a page, a comment of a program.
+//! Escapes text from outside for each output: a terminal, a message, a page, a comment in a program.
 //!
-//! A name in a file may hold anything: a control character that moves the cursor, a mark that turns the direction of writing round
-//! and so hides a verdict, a tag, a bracket that ends a comment. Each place has one function here.
+//! A name in a file may contain anything: a control character that moves the cursor, a mark that reverses the direction of writing
+//! and so hides a verdict, a tag, a bracket that ends a comment. Each output has one function here.
 
-/// Longest piece of a person's text that a message repeats, in characters: enough to find it again.
+/// Longest text from a file that a message repeats, in characters: enough to find it again.
 const LONGEST_SHOWN: usize = 60;
 
-/// What a comment of a program may hold beside capital letters, digits and blanks.
+/// Characters allowed in a comment of a program besides capital letters, digits and blanks.
 pub const MARKS: &str = ".,-+=/'";
 
-/// Whether a character steers, hides or turns round what stands beside it: controls, line separators, and the marks of no width and of
+/// Whether a character can move, hide or reverse the text beside it: controls, line separators, and the marks of zero width and of
 /// direction (Unicode Standard Annex 9).
 #[must_use]
 pub fn steers(c: char) -> bool {
@@ -17,19 +17,19 @@ pub fn steers(c: char) -> bool {
         || matches!(c, '\u{061C}' | '\u{200B}'..='\u{200F}' | '\u{2028}'..='\u{202E}' | '\u{2066}'..='\u{2069}' | '\u{FEFF}')
 }
 
-/// Text within a line, for a terminal or a page: what steers becomes visible.
+/// Text within a line, for a terminal or a page: such characters are made visible.
 #[must_use]
 pub fn visible(text: &str) -> String {
     text.chars().map(|c| if steers(c) { '\u{FFFD}' } else { c }).collect()
 }
 
-/// Text of several lines for a terminal: what steers becomes visible, line ends stay.
+/// Text of several lines for a terminal: such characters are made visible, line ends are kept.
 #[must_use]
 pub fn visible_lines(text: &str) -> String {
     text.chars().map(|c| if steers(c) && c != '\n' { '\u{FFFD}' } else { c }).collect()
 }
 
-/// A person's text as a message may repeat it: what steers is written as an escape, and it is not too long.
+/// Text from a file, quoted in a message: such characters are written as escapes, and long text is shortened.
 #[must_use]
 pub fn shown(text: &str) -> String {
     let mut shown: String = text.chars().take(LONGEST_SHOWN).flat_map(char::escape_debug).collect();
@@ -67,7 +67,7 @@ pub fn for_comment(text: &str) -> String {
     out.split_ascii_whitespace().collect::<Vec<_>>().join(" ")
 }
 
-/// Adds what stands for one character.
+/// Adds the visible form of one character.
 fn push_for_comment(out: &mut String, c: char) {
     let upper = c.to_ascii_uppercase();
     if upper.is_ascii_alphanumeric() || MARKS.contains(upper) {

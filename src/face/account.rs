@@ -3,13 +3,17 @@
 use super::damage::{Residual, Run};
 use super::estimate::{Fit, Standing, overlap};
 use super::model::{
-    Decision, Dent, Eccentricity, Sector, SensorTerms, Term, Tilt, Turn, Unwitnessed, WheelModel,
+    Decision, Dent, Eccentricity, Sector, SensorTerms, Shape, Term, Tilt, Turn, Unwitnessed, WheelModel,
     WhyUnwitnessed, Witness,
 };
 use super::revolution::Revolution;
 use crate::numeric::cholesky::Symmetric;
 use crate::numeric::grid::Grid;
 use crate::scan::line::Stretch;
+
+/// Width over which the floor of a dent is averaged, millimetres: of furrows 1.3 mm apart it keeps 91 % of their height, and
+/// a usual scan has four readings in it.
+const FURROW: f64 = 0.3;
 
 impl Fit<'_> {
     /// The whole account.
@@ -28,7 +32,7 @@ impl Fit<'_> {
         let face_error = self.face_error();
         let turn = self.turn();
         let eccentricity = self.eccentricity();
-        let tilt = tilt(&turn, self.layout.outermost);
+        let tilt = tilt(&turn, &self.terms.shapes, self.given.zones, &self.grid, self.layout.outermost);
         let mut model = WheelModel {
             grid: self.grid,
             angles: self.layout.angles.clone(),
@@ -74,7 +78,11 @@ impl Fit<'_> {
 
     fn dent(&self, line: usize, run: &Run, kept: &[Residual], noise: f64) -> Dent {
         let inside = kept.get(run.first..=run.last).unwrap_or(&[]);
-        let window = (inside.len() / 8).clamp(3, 16).min(inside.len().max(1));
+        // A scrape is furrowed: its floor is told over a width that keeps a furrow's tip.
+        let width = (run.stretch.to - run.stretch.from).max(FURROW);
+        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "held to a few readings")]
+        let window = (inside.len() as f64 * FURROW / width).clamp(3.0, 16.0) as usize;
+        let window = window.min(inside.len().max(1));
         let mut profile = vec![(run.stretch.from, 0.0)];
         for part in inside.windows(window).step_by((window / 2).max(1)) {
             let weight: f64 = part.iter().map(|r| r.weight).sum();
@@ -85,6 +93,7 @@ impl Fit<'_> {
             }
         }
         profile.push((run.stretch.to, 0.0));
+        let depth = profile.iter().map(|p| p.1).fold(run.depth, f64::max);
         let middle = f64::midpoint(run.stretch.from, run.stretch.to);
         let face = self.grid.interpolate(&self.curve.error, middle);
         let contested = self.contested.iter().find(|c| overlap(c.account.stretch, run.stretch));
@@ -102,7 +111,7 @@ impl Fit<'_> {
             line: Some(line),
             sector: Some(Sector { at: self.layout.angles[line], width: 0.0 }),
             stretch: run.stretch,
-            depth: run.depth,
+            depth,
             error: (noise / (window as f64).sqrt()).hypot(face).hypot(uncertain),
             profile,
             witness,
@@ -215,11 +224,28 @@ impl Fit<'_> {
     }
 }
 
-fn tilt(turn: &Turn, outermost: f64) -> Tilt {
-    match turn.coefficients.first().map(Vec::as_slice) {
-        Some(&[_, c, s, ..]) => {
-            Tilt { slope: c.hypot(s) / outermost, high_side: s.atan2(c).rem_euclid(std::f64::consts::TAU) }
+/// The tilt that takes most off the departures over the zones: least squares of their first harmonic on the radius. A bend
+/// that begins somewhere has a first harmonic too, and an indicator takes what of it grows with the radius for tilt.
+fn tilt(turn: &Turn, shapes: &[Shape], zones: &[Stretch], grid: &Grid, outermost: f64) -> Tilt {
+    let (mut squares, mut sums) = (0.0, [0.0; 2]);
+    for i in 0..grid.len {
+        let r = grid.at(i);
+        if !zones.is_empty() && !zones.iter().any(|z| z.holds(r)) {
+            continue;
         }
-        _ => Tilt::default(),
+        let mut first = [0.0; 2];
+        for (row, shape) in turn.coefficients.iter().zip(shapes) {
+            let height = shape.at(r, outermost);
+            if let Some(&[_, c, s, ..]) = Some(row.as_slice()) {
+                first = [first[0] + c * height, first[1] + s * height];
+            }
+        }
+        squares += r * r;
+        sums = [sums[0] + r * first[0], sums[1] + r * first[1]];
     }
+    if squares <= 0.0 {
+        return Tilt::default();
+    }
+    let [c, s] = sums.map(|sum| sum / squares);
+    Tilt { slope: c.hypot(s), high_side: s.atan2(c).rem_euclid(std::f64::consts::TAU) }
 }

@@ -1,9 +1,9 @@
 //! The sound face laid across a stretch in which every line is damaged alike.
 //!
-//! A parabola through the sound readings on both sides carries the face over. It is laid where a person asks for it
+//! A cubic through the sound readings on both sides carries the face over. It is laid where a person asks for it
 //! (`mend`), and where the job lists damage that no line shows against the others while all of them dip together.
 //!
-//! Limits: 30 mm at most; where the margins lie on a corner of the face the parabola does not fit them, and nothing is
+//! Limits: 30 mm at most; where the margins lie on a corner of the face the cubic does not fit them, and nothing is
 //! laid.
 
 use super::estimate::{Fit, Settled, Standing, overlap};
@@ -15,14 +15,14 @@ use crate::scan::line::Stretch;
 const LONGEST: f64 = 30.0;
 /// Margins are as long as the stretch on either side, but within these, millimetres.
 const MARGIN: [f64; 2] = [3.0, 10.0];
-/// Margins that leave more than this many times the noise are no parabola.
+/// Margins that leave more than this many times the noise are no cubic.
 const MARGIN_FITS: f64 = 2.0;
 /// Listed damage is bridged where all lines dip by this share of its listed depth at least.
 const DIP: f64 = 0.3;
 /// Places at which the bridge carries the face, millimetres apart.
 const PLACES: f64 = 0.1;
 
-/// A parabola over a stretch.
+/// A cubic over a stretch.
 struct Bridge {
     middle: f64,
     half: f64,
@@ -31,9 +31,9 @@ struct Bridge {
 }
 
 impl Bridge {
-    fn basis(&self, x: f64) -> [f64; 3] {
+    fn basis(&self, x: f64) -> [f64; 4] {
         let t = (x - self.middle) / self.half;
-        [1.0, t, t * t]
+        [1.0, t, t * t, t * t * t]
     }
 
     fn at(&self, x: f64) -> f64 {
@@ -75,6 +75,25 @@ impl Fit<'_> {
             damaged: (0..self.lines.len()).collect(),
             raised: Vec::new(),
             replaced,
+            contradicted: false,
+        }
+    }
+
+    /// Where the job lists damage and what the differences between lines tell cannot be, the face is carried over the whole
+    /// listed stretch, if what then is missing is what the job lists.
+    pub(super) fn lay_over_contradicted(&mut self) {
+        for l in self.given.listed {
+            let here = |c: &Settled| overlap(c.account.stretch, l.stretch);
+            if !self.contested.iter().any(|c| c.contradicted && here(c)) {
+                continue;
+            }
+            let Some(bridge) = self.bridge(l.stretch) else { continue };
+            let missing = self.dip(l.stretch, &bridge);
+            if missing > DIP * l.depth && missing < l.depth + 3.0 * self.noise {
+                let laid = self.laid(l.stretch, &bridge);
+                self.contested.retain(|c| !here(c));
+                self.contested.push(laid);
+            }
         }
     }
 
@@ -98,7 +117,7 @@ impl Fit<'_> {
         })
     }
 
-    /// The parabola through the margins of a stretch, if they carry one.
+    /// The cubic through the margins of a stretch, if they carry one.
     fn bridge(&self, stretch: Stretch) -> Option<Bridge> {
         let length = stretch.to - stretch.from;
         if !(length > 0.0 && length <= LONGEST) {
@@ -113,11 +132,11 @@ impl Fit<'_> {
         let mut bridge = Bridge {
             middle,
             half: length / 2.0 + margin,
-            terms: vec![0.0; 3],
-            covariance: Symmetric::zeros(3),
+            terms: vec![0.0; 4],
+            covariance: Symmetric::zeros(4),
         };
-        let mut normal = Symmetric::zeros(3);
-        let mut right = vec![0.0; 3];
+        let mut normal = Symmetric::zeros(4);
+        let mut right = vec![0.0; 4];
         for side in sides {
             let mut count = 0;
             for (x, z) in self.levelled(side) {
@@ -139,7 +158,7 @@ impl Fit<'_> {
             return None;
         }
         let inverse = normal.inverse()?;
-        for i in 0..3 {
+        for i in 0..4 {
             for j in 0..=i {
                 bridge.covariance.set(i, j, inverse.get(i, j) * square);
             }

@@ -110,6 +110,8 @@ pub(super) struct Settled {
     pub(super) raised: Vec<usize>,
     /// What the sound face is where all lines are damaged: radius, height, and variance over that of a reading.
     pub(super) replaced: Vec<(f64, f64, f64)>,
+    /// Whether a line stands over that face, which no line can.
+    pub(super) contradicted: bool,
 }
 
 impl<'a> Fit<'a> {

@@ -1,11 +1,13 @@
 //! Readings judged against the model: what comes back, what is damage, what is set aside.
 //!
 //! A suspect on the face comes back. A run below the face with two feet is damage; one deeper than a scrape can be for its
-//! width is a hole or a false reading. A short run above the face is a false reading: metal does not grow.
+//! width is a hole or a false reading, and so is one whose readings scatter ([`super::scatter`]). A short run above the face
+//! is a false reading: metal does not grow.
 
 use super::damage::{self, Residual};
-use super::estimate::{Fit, Standing, overlap};
+use super::estimate::{Fit, Settled, Standing, overlap};
 use super::model::{Reason, SetAside, Unexplained};
+use super::scatter;
 use crate::scan::line::Stretch;
 
 /// A line follows a slope within this along the radius, millimetres.
@@ -75,28 +77,12 @@ impl Fit<'_> {
         let mut runs = Vec::new();
         for run in damage::runs(&kept, noise, -1.0) {
             let inside = kept.get(run.first..=run.last).unwrap_or(&[]);
-            if run.depth > STEEPEST_SCRAPE * run.half_width + 4.0 * noise {
-                for r in inside {
-                    self.standing[k][r.index] = Standing::Aside;
-                }
-                self.set_aside.push(SetAside {
-                    line: k,
-                    stretch: run.stretch,
-                    readings: inside.len(),
-                    off: -run.depth,
-                    reason: Reason::DeepForItsWidth,
-                });
+            if scatter::is_false(inside, run.depth, noise, -1.0) {
+                self.set_false_aside(k, inside, noise);
+            } else if run.depth > STEEPEST_SCRAPE * run.half_width + 4.0 * noise {
+                self.set_aside(k, inside, -run.depth, Reason::DeepForItsWidth);
             } else if inside.len() <= FEWEST {
-                for r in inside {
-                    self.standing[k][r.index] = Standing::Aside;
-                }
-                self.set_aside.push(SetAside {
-                    line: k,
-                    stretch: run.stretch,
-                    readings: inside.len(),
-                    off: -run.depth,
-                    reason: Reason::FalseReading,
-                });
+                self.set_aside(k, inside, -run.depth, Reason::FalseReading);
             } else if run.two_feet {
                 runs.push(run);
             } else {
@@ -105,36 +91,20 @@ impl Fit<'_> {
         }
         for run in damage::runs(&kept, noise, 1.0) {
             let inside = kept.get(run.first..=run.last).unwrap_or(&[]);
-            let in_contested = self.contested.iter().any(|c| overlap(c.account.stretch, run.stretch));
-            if run.depth > STEEPEST_SCRAPE * run.half_width + 4.0 * noise
-                || (inside.len() <= SHORT_RUN && run.depth > FALSE_ABOVE && !in_contested)
+            let meets = |c: &&Settled| overlap(c.account.stretch, run.stretch);
+            let contested = self.contested.iter().any(|c| meets(&c));
+            let raised = self.contested.iter().filter(meets).any(|c| c.raised.contains(&k));
+            if scatter::is_false(inside, run.depth, noise, 1.0) {
+                self.set_false_aside(k, inside, noise);
+            } else if run.depth > STEEPEST_SCRAPE * run.half_width + 4.0 * noise
+                || (inside.len() <= SHORT_RUN && run.depth > FALSE_ABOVE && !contested)
             {
-                for r in inside {
-                    self.standing[k][r.index] = Standing::Aside;
-                }
-                self.set_aside.push(SetAside {
-                    line: k,
-                    stretch: run.stretch,
-                    readings: inside.len(),
-                    off: run.depth,
-                    reason: Reason::FalseReading,
-                });
+                self.set_aside(k, inside, run.depth, Reason::FalseReading);
+            } else if raised {
+                // Told, and left out of the face already.
+                self.tell_aside(k, inside, run.depth, Reason::StandsOver);
             } else {
-                let raised = self
-                    .contested
-                    .iter()
-                    .any(|c| c.raised.contains(&k) && overlap(c.account.stretch, run.stretch));
-                if raised {
-                    self.set_aside.push(SetAside {
-                        line: k,
-                        stretch: run.stretch,
-                        readings: inside.len(),
-                        off: run.depth,
-                        reason: Reason::StandsOver,
-                    });
-                } else {
-                    self.unexplained.push(Unexplained { line: k, stretch: run.stretch, size: run.depth });
-                }
+                self.unexplained.push(Unexplained { line: k, stretch: run.stretch, size: run.depth });
             }
         }
         let suspects: Vec<Residual> = all
@@ -161,5 +131,27 @@ impl Fit<'_> {
             }
         }
         self.runs[k] = runs;
+    }
+
+    /// Sets aside the readings of a run that are off the face; sound ones among them stay.
+    fn set_false_aside(&mut self, k: usize, inside: &[Residual], noise: f64) {
+        let off: Vec<Residual> =
+            inside.iter().copied().filter(|r| r.left.abs() >= BACK * noise + r.allowed).collect();
+        let furthest = off.iter().map(|r| r.left).max_by(|a, b| a.abs().total_cmp(&b.abs()));
+        self.set_aside(k, &off, furthest.unwrap_or(0.0), Reason::FalseReading);
+    }
+
+    fn set_aside(&mut self, k: usize, readings: &[Residual], off: f64, reason: Reason) {
+        for r in readings {
+            self.standing[k][r.index] = Standing::Aside;
+        }
+        self.tell_aside(k, readings, off, reason);
+    }
+
+    fn tell_aside(&mut self, k: usize, readings: &[Residual], off: f64, reason: Reason) {
+        if let (Some(first), Some(last)) = (readings.first(), readings.last()) {
+            let stretch = Stretch { from: first.x, to: last.x };
+            self.set_aside.push(SetAside { line: k, stretch, readings: readings.len(), off, reason });
+        }
     }
 }

@@ -14,6 +14,7 @@ mod need;
 pub mod over_turn;
 mod revolution;
 pub mod round;
+mod scatter;
 mod settle;
 #[cfg(test)]
 mod tests;

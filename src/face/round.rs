@@ -5,8 +5,8 @@
 
 use super::model::{TurnAt, WheelModel};
 
-/// So many directions over the turn are looked at: between two of them a three-lobed wave hides `1 − cos 4.5°`, 0.3 % of
-/// its height.
+/// So many directions over the turn are looked at. Between two of them a three-lobed wave hides `1 − cos 4.5°`, 0.3 % of its
+/// height; the parabola through the highest three finds all of that but a thousandth.
 const DIRECTIONS: u32 = 120;
 
 /// The turn of a model in all directions.
@@ -39,20 +39,18 @@ impl<'m> Round<'m> {
         let model = self.model;
         let shapes: Vec<f64> = model.terms.iter().map(|t| t.shape.at(r, model.outermost)).collect();
         let still = model.eccentricity.is_none().then(|| model.face_at(r));
-        let (mut highest, mut lowest, mut sum, mut error) = (f64::NEG_INFINITY, f64::INFINITY, 0.0, 0.0_f64);
-        for d in &self.directions {
-            let z = still.unwrap_or_else(|| model.face_at(r - d.shift)) + d.departure(&shapes);
-            highest = highest.max(z);
-            lowest = lowest.min(z);
-            sum += z;
-            error = error.max(d.variance(&shapes));
-        }
+        let heights: Vec<f64> = self
+            .directions
+            .iter()
+            .map(|d| still.unwrap_or_else(|| model.face_at(r - d.shift)) + d.departure(&shapes))
+            .collect();
+        let error = self.directions.iter().map(|d| d.variance(&shapes)).fold(0.0, f64::max);
         let rivals = model.turn.rivals.iter().map(|rival| rival.differs).fold(0.0, f64::max);
         let face = model.face_error_at(r);
         TurnAt {
-            highest,
-            middle: sum / f64::from(DIRECTIONS),
-            lowest,
+            highest: highest(&heights, 1.0),
+            middle: heights.iter().sum::<f64>() / f64::from(DIRECTIONS),
+            lowest: -highest(&heights, -1.0),
             uncertainty: (2.0 * (error + face * face).sqrt()).max(rivals * r / model.outermost),
         }
     }
@@ -63,13 +61,24 @@ impl<'m> Round<'m> {
         let model = self.model;
         let shapes: Vec<f64> = model.terms.iter().map(|t| t.shape.at(r, model.outermost)).collect();
         let tilt = model.tilt;
-        let (low, high) = self
+        let left: Vec<f64> = self
             .directions
             .iter()
             .map(|d| d.departure(&shapes) - tilt.slope * r * (d.angle - tilt.high_side).cos())
-            .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), z| (low.min(z), high.max(z)));
-        high - low
+            .collect();
+        highest(&left, 1.0) + highest(&left, -1.0)
     }
+}
+
+/// The highest place of heights all round, between directions by the parabola through the highest three; of their negatives
+/// where the side is −1.
+fn highest(heights: &[f64], side: f64) -> f64 {
+    let n = heights.len();
+    let at = |i: usize| heights.get(i % n.max(1)).map_or(f64::NEG_INFINITY, |z| side * z);
+    let top = (0..n).max_by(|&a, &b| at(a).total_cmp(&at(b))).unwrap_or(0);
+    let (before, here, after) = (at(top + n - 1), at(top), at(top + 1));
+    let bent = 2.0 * here - before - after;
+    if bent > 0.0 { here + (after - before).powi(2) / (8.0 * bent) } else { here }
 }
 
 impl Direction {

@@ -27,6 +27,12 @@ const EXPLAINED: f64 = 0.85;
 const PHASES: u32 = 3;
 /// The deepest line has commonly this share of the depth that a person listed for the whole turn.
 const DEEPEST_OF_LISTED: f64 = 0.85;
+/// A person finds the deepest place of damage within this share of its depth.
+const MORE_THAN_LISTED: f64 = 1.1;
+/// A sound face that so lies below a line is none, millimetres: metal does not grow.
+const BELOW_A_LINE: f64 = 0.02;
+/// Fine bins over whose mean a line is held against the face: a millimetre.
+const BELOW_OVER: usize = 4;
 
 impl Fit<'_> {
     /// Finds where lines disagree, and settles who is sound.
@@ -55,6 +61,7 @@ impl Fit<'_> {
         let mended = |s: &Stretch| self.given.mend.iter().any(|m| overlap(*m, *s));
         self.contested =
             stretches.into_iter().filter(|s| !mended(s)).map(|s| self.settle(s, &levels)).collect();
+        self.lay_over_contradicted();
         let bridged = self.bridged();
         self.contested.extend(bridged);
         // What was damaged before stands or falls with the settling.
@@ -96,6 +103,7 @@ impl Fit<'_> {
             damaged,
             raised,
             replaced: Vec::new(),
+            contradicted: false,
         };
         let middle = f64::midpoint(stretch.from, stretch.to);
         if self.given.leave.iter().any(|s| (s.from..=s.to).contains(&middle)) {
@@ -134,7 +142,12 @@ impl Fit<'_> {
             let uncertainty = error.hypot(misfit);
             let beyond = (beyond_errors * error).max(FEET_LEAST);
             let majority = top >= 3 && 2 * top > all.len();
-            if depth > beyond && !majority {
+            let deepest = shape.relative.iter().copied().fold(f64::NEG_INFINITY, f64::max)
+                - shape.relative.iter().copied().fold(f64::INFINITY, f64::min)
+                + depth;
+            // Lines that agree are believed where their damage would make the deepest line deeper than a person measured.
+            let too_deep = top >= 2 && self.deeper_than_listed(stretch, deepest - 2.0 * error);
+            if depth > beyond && !majority && !too_deep {
                 return Self::all_round(
                     stretch,
                     &fine,
@@ -171,6 +184,13 @@ impl Fit<'_> {
         }
         let apart = sorted.get(1).map_or(0.0, |b| b - sorted[0]);
         plain(Decision::Undecided, others(&upper), Vec::new(), least, apart)
+    }
+
+    /// Whether a depth is more than the job lists where it lists damage.
+    fn deeper_than_listed(&self, stretch: Stretch, depth: f64) -> bool {
+        let middle = f64::midpoint(stretch.from, stretch.to);
+        let mut here = self.given.listed.iter().filter(|l| l.stretch.holds(middle)).map(|l| l.depth);
+        here.clone().count() > 0 && here.all(|listed| depth > MORE_THAN_LISTED * listed)
     }
 
     /// The common depth that listed damage tells where the feet tell none: no line is deeper than what was listed, and the
@@ -232,14 +252,15 @@ impl Fit<'_> {
         let mix: Vec<f64> = shape.relative.iter().map(|d| lines.recip() - common * d / squares).collect();
         let gain: f64 = mix.iter().map(|a| a * a).sum();
         let readings = contested::FINE_READINGS;
-        let replaced = (0..fine.grid.len)
+        let replaced: Vec<(f64, f64, f64)> = (0..fine.grid.len)
             .filter(|&j| (stretch.from..=stretch.to).contains(&fine.grid.at(j)))
             .filter_map(|j| {
                 let height: f64 = shape.lines.iter().zip(&mix).map(|(&k, a)| a * fine.all[k][j]).sum();
                 height.is_finite().then(|| (fine.grid.at(j), height + fine.face[j], gain / readings))
             })
             .collect();
-        Settled { account, damaged: shape.lines.clone(), raised: Vec::new(), replaced }
+        let contradicted = below_a_line(fine, shape, &replaced);
+        Settled { account, damaged: shape.lines.clone(), raised: Vec::new(), replaced, contradicted }
     }
 
     /// Heights of all lines over a stretch and beside it, in fine bins.
@@ -295,6 +316,21 @@ impl Fit<'_> {
             grid,
         }
     }
+}
+
+/// Whether a face laid over fine bins lies below a line somewhere.
+fn below_a_line(fine: &Fine, shape: &CommonShape, replaced: &[(f64, f64, f64)]) -> bool {
+    let noise = fine.noise / (contested::FINE_READINGS * BELOW_OVER as f64).sqrt();
+    shape.lines.iter().any(|&k| {
+        let over: Vec<f64> = replaced
+            .iter()
+            .map(|&(x, z, _)| {
+                let j = fine.grid.nearest(x);
+                fine.all[k][j] + fine.face[j] - z
+            })
+            .collect();
+        over.windows(BELOW_OVER).any(|w| w.iter().sum::<f64>() / w.len() as f64 > BELOW_A_LINE + 4.0 * noise)
+    })
 }
 
 /// The mean of depths weighted by what each is worth, with their mean error: they stand on the same readings.

@@ -13,7 +13,7 @@ const TO: f64 = 218.0;
 
 /// Near enough normal noise of standard deviation one: the sum of twelve uniform numbers less six, each mixed from a
 /// counter (the finaliser of `SplitMix64`; G. Steele, D. Lea, C. Flood, 2014).
-fn noise(seed: u64, i: usize) -> f64 {
+pub(super) fn noise(seed: u64, i: usize) -> f64 {
     let mut state =
         (i as u64 + 1).wrapping_mul(0x9E37_79B9_7F4A_7C15) ^ seed.wrapping_mul(0xD134_2543_DE82_EF95);
     let mut sum = -6.0;

@@ -2,17 +2,17 @@
 
 use super::{Point, Profile};
 
-/// Which way an arc is run through, seen with x to the right and z upward.
+/// The sense of an arc, seen with x to the right and z upward.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Turn {
-    /// With the hands of a clock: run from left to right, the arc bulges upward.
+    /// Clockwise: from left to right, the arc bulges upward.
     Clockwise,
-    /// Against the hands of a clock: run from left to right, the arc bulges downward.
+    /// Counter-clockwise: from left to right, the arc bulges downward.
     CounterClockwise,
 }
 
 impl Turn {
-    /// The other way.
+    /// The opposite sense.
     #[must_use]
     pub const fn reversed(self) -> Self {
         match self {
@@ -40,7 +40,7 @@ pub struct Arc {
     pub to: Point,
     /// The circle's centre.
     pub centre: Point,
-    /// Which way it runs.
+    /// Its sense.
     pub turn: Turn,
 }
 
@@ -86,7 +86,7 @@ impl Piece {
         }
     }
 
-    /// The same piece run the other way.
+    /// The same piece with its ends exchanged.
     #[must_use]
     pub const fn reversed(&self) -> Self {
         match *self {
@@ -125,7 +125,7 @@ impl Piece {
         }
     }
 
-    /// The piece seen from behind, x becoming −x, and run the other way, so that it runs to larger x again if it did before.
+    /// The piece mirrored, x becoming −x, with its ends exchanged: a piece that ran to larger x still does.
     #[must_use]
     pub fn mirrored(&self) -> Self {
         let across = |p: Point| Point::new(-p.x, p.z);
@@ -137,10 +137,10 @@ impl Piece {
         }
     }
 
-    /// The height at a radius inside the piece's own range, for a piece that is the graph of a function.
+    /// The height at a radius inside the piece's range, for a piece that is the graph of a function.
     #[must_use]
     pub fn at(&self, x: f64) -> f64 {
-        // At its ends a piece has their heights to the bit, however steep it is there.
+        // At its ends a piece has exactly the heights of its end points, however steep it is.
         if x == self.from().x && x == self.to().x {
             return self.from().z.max(self.to().z);
         } else if x == self.from().x {
@@ -153,7 +153,7 @@ impl Piece {
             Self::Arc(a) => {
                 let r = a.radius();
                 let dx = x - a.centre.x;
-                // (r − dx)(r + dx) keeps its digits where r² − dx² would lose them: near the circle's sides.
+                // (r − dx)(r + dx) is accurate near the circle's sides, where r² − dx² would cancel.
                 let rise = ((r - dx) * (r + dx)).max(0.0).sqrt();
                 let up = (a.turn == Turn::Clockwise) == (a.to.x >= a.from.x);
                 if up { a.centre.z + rise } else { a.centre.z - rise }
@@ -253,7 +253,7 @@ impl Curve {
         Self { pieces: self.pieces.iter().map(|p| p.shifted(0.0, dz)).collect() }
     }
 
-    /// The slope at x: that of the piece to the right where two meet, that of the last piece at the end and beyond.
+    /// The slope at x: where two pieces meet, that of the one to the right; at the end and beyond, that of the last piece.
     #[must_use]
     pub fn slope_at(&self, x: f64) -> f64 {
         let x = x.clamp(self.start(), self.end());
@@ -261,7 +261,7 @@ impl Curve {
         self.pieces[i].slope_at(x)
     }
 
-    /// The part between two radii, as far as the curve goes there; nothing where it has no width.
+    /// The part of the curve between two radii; none where that has no width.
     #[must_use]
     pub fn slice(&self, start: f64, end: f64) -> Option<Self> {
         let first = self.pieces.partition_point(|p| p.to().x <= start);
@@ -276,13 +276,13 @@ impl Curve {
         Self { pieces: self.pieces.iter().map(Piece::flipped).collect() }
     }
 
-    /// The curve seen from behind: x becomes −x.
+    /// The curve mirrored: x becomes −x.
     #[must_use]
     pub fn mirrored(&self) -> Self {
         Self { pieces: self.pieces.iter().rev().map(Piece::mirrored).collect() }
     }
 
-    /// Points on the curve, at its joints and so close on its arcs that no chord is further from its arc than `tolerance`.
+    /// Points on the curve: its joints, and on arcs so many that no chord is farther from its arc than `tolerance`.
     #[must_use]
     pub fn chords(&self, tolerance: f64) -> Vec<Point> {
         let mut points = vec![self.pieces[0].from()];

@@ -2,16 +2,16 @@
 
 use super::{Arc, Piece, Point, Turn};
 
-/// A place where two pieces meet.
+/// A point where two pieces meet.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Joint {
-    /// The place.
+    /// The point.
     pub at: Point,
-    /// The change of direction, radians, above zero to the left of the way, from −π to π.
+    /// The change of direction, radians, from −π to π, positive for a turn to the left.
     pub turn: f64,
 }
 
-/// The joints of pieces in the order in which they are run, each starting where the one before it ends.
+/// The joints of pieces given in the order of motion, each starting where the one before it ends.
 ///
 /// ```
 /// use facewright::geometry::{Piece, Point, joint::joints};
@@ -31,7 +31,7 @@ pub fn joints(pieces: &[Piece]) -> Vec<Joint> {
     pieces.windows(2).map(meet).collect()
 }
 
-/// The direction in which a piece runs at one of its ends, of any length.
+/// The tangent of a piece at one of its ends, not normalized.
 fn direction(piece: &Piece, at: Point) -> Point {
     match *piece {
         Piece::Line(l) => Point::new(l.to.x - l.from.x, l.to.z - l.from.z),
@@ -45,7 +45,7 @@ mod tests {
     use super::joints;
     use crate::geometry::{Arc, Piece, Point, Turn};
 
-    /// Two circles that touch have one tangent there; seen from behind the turns are the same to the other side.
+    /// Two circles that touch have one tangent there; in the mirrored curve all turns change their sign.
     #[test]
     fn circles_that_touch_meet_without_a_turn() {
         let meet = Point::new(100.0, 0.0);

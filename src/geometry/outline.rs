@@ -2,7 +2,7 @@
 
 use super::Point;
 
-/// What stands behind the cutting edges: how far it reaches inward and outward from the nose centre, in millimetres.
+/// The holder behind the cutting edges: how far it reaches inward and outward from the nose centre, in millimetres.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Holder {
     /// Reach toward the axis.
@@ -11,13 +11,13 @@ pub struct Holder {
     pub outer: f64,
 }
 
-/// The lower outline T of a tool over the distance w from its nose centre (outward positive), with T(0) = 0 and nothing below.
+/// The lower outline of a tool: its height T(w) at the distance w from its nose centre (outward positive). T(0) = 0 is the lowest point.
 ///
-/// In the middle stands the nose, `T(w) = r − √(r² − w²)`; where its slope reaches that of an edge,
-/// the edge goes on straight. Edge angles are measured from the spindle axis: an edge of angle α
-/// climbs by cot α, and can follow a wall no steeper. Without a holder the edges go on without end
-/// (the safe reading of a tool whose back is unknown); with one they end `edge_length` along the
-/// edge from where the nose ends, and the holder's flat underside goes on from there to its reach.
+/// The middle is the nose, `T(w) = r − √(r² − w²)`. Where its slope reaches that of an edge,
+/// the straight edge begins, tangent to the nose. Edge angles are measured from the spindle axis: an edge of angle α
+/// has the slope cot α, and cannot follow a steeper wall. Without a holder the edges have no end
+/// (the safe assumption for a tool whose holder is unknown). With one they end `edge_length` along the
+/// edge from the end of the nose, and the holder's flat underside continues from there to its reach.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Outline {
     /// Nose radius, above zero, millimetres.
@@ -28,16 +28,16 @@ pub struct Outline {
     pub outer_edge: f64,
     /// Length of the straight edges, millimetres.
     pub edge_length: f64,
-    /// What stands behind the edges, where known.
+    /// The holder, where known.
     pub holder: Option<Holder>,
 }
 
 /// One side of an outline, over the distance from the nose centre toward that side.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Flank {
-    /// How fast the edge climbs: the cotangent of its angle.
+    /// Slope of the edge: the cotangent of its angle.
     pub slope: f64,
-    /// Where the nose goes over into the edge.
+    /// Where the nose ends and the edge begins.
     pub nose_end: Point,
     /// Where the edge ends, for a tool with a holder.
     pub edge_end: Point,
@@ -53,7 +53,7 @@ impl Flank {
         Self { slope: 1.0 / angle.tan(), nose_end, edge_end, reach }
     }
 
-    /// How far the tool reaches on this side: to the end of the edge, or of the holder where that goes further; without end if the holder is unknown.
+    /// How far the tool reaches on this side: to the end of the edge or of the holder, whichever is farther; infinite if the holder is unknown.
     #[must_use]
     pub fn width(&self) -> f64 {
         self.reach.map_or(f64::INFINITY, |reach| reach.max(self.edge_end.x))
@@ -73,7 +73,7 @@ impl Outline {
         Flank::new(self.nose_radius, self.outer_edge, self.edge_length, self.holder.map(|h| h.outer))
     }
 
-    /// The tool seen from behind: inner and outer side change places.
+    /// The mirrored tool: inner and outer side change places.
     #[must_use]
     pub fn mirrored(&self) -> Self {
         Self {

@@ -8,7 +8,7 @@ pub struct Profile {
     points: Vec<Point>,
 }
 
-/// Why points are no profile.
+/// Why a list of points is not a profile.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
 pub enum ProfileError {
     /// Fewer than two points.
@@ -17,7 +17,7 @@ pub enum ProfileError {
     /// A coordinate that is infinite or not a number.
     #[error("point {0} is not finite")]
     NotFinite(usize),
-    /// A point that does not lie beyond the one before it.
+    /// A point whose x is not greater than that of the point before it.
     #[error("point {0} does not lie beyond the point before it")]
     NotIncreasing(usize),
 }
@@ -26,7 +26,7 @@ impl Profile {
     /// A profile through the points.
     ///
     /// # Errors
-    /// If there are fewer than two, one is not finite, or x does not strictly increase.
+    /// If there are fewer than two points, a coordinate is not finite, or x does not strictly increase.
     pub fn new(points: Vec<Point>) -> Result<Self, ProfileError> {
         if points.len() < 2 {
             return Err(ProfileError::TooFew(points.len()));
@@ -58,13 +58,13 @@ impl Profile {
         self.points[self.points.len() - 1].x
     }
 
-    /// The height at a radius; the end heights outside.
+    /// The height at a radius; outside the profile, the height of its nearer end.
     #[must_use]
     pub fn at(&self, x: f64) -> f64 {
         self.before(self.points.partition_point(|p| p.x <= x), x)
     }
 
-    /// The height at each of many radii that never fall, as [`Self::at`] gives it: one walk along the points, not a search a radius.
+    /// The height at each of many radii that never fall, as [`Self::at`] gives it. One pass over the points instead of one search for each radius.
     pub fn at_each<'a>(&'a self, radii: &'a [f64]) -> impl Iterator<Item = f64> + 'a {
         let mut next = 0;
         radii.iter().map(move |&x| {
@@ -75,7 +75,7 @@ impl Profile {
         })
     }
 
-    /// The height at a radius whose next point outward has the index `next`.
+    /// The height at a radius that lies just before the point with index `next`.
     fn before(&self, next: usize, x: f64) -> f64 {
         if next == 0 {
             return self.points[0].z;
@@ -91,7 +91,7 @@ impl Profile {
         Self { points: self.points.iter().map(|&p| Point::new(p.x, f(p))).collect() }
     }
 
-    /// The profile moved along the spindle.
+    /// The profile moved along the spindle by `dz`.
     #[must_use]
     pub fn raised(&self, dz: f64) -> Self {
         self.map(|p| p.z + dz)

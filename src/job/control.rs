@@ -1,9 +1,9 @@
-//! The control in the shop file: what a machine control reads.
+//! The control in the shop file: which words and formats it reads.
 //!
-//! What would make a program wrong, unsafe or cut short on the control has no default. What a
-//! control without it simply does not need has one: no program number, no work offset, no
-//! coolant, no tape marks, no sequence numbers, no spindle limit word where it holds no surface speed; and three values that every
-//! control takes: lines of at most 80 characters ended by carriage return and line feed, and arcs whose ends
+//! A key has no default if a wrong value could make a program wrong, unsafe or truncated. A key for something
+//! that a control may lack defaults to its absence: no program number, no work offset, no
+//! coolant, no tape marks, no sequence numbers, no spindle limit word where it holds no surface speed. Three keys have values that
+//! every control accepts: lines of at most 80 characters ended by carriage return and line feed, and arcs whose ends
 //! agree within 0.002 mm (the NIST RS274/NGC Interpreter, Version 3, NISTIR 6556, section 3.5.3).
 
 use super::fields;
@@ -19,31 +19,31 @@ use crate::units::{Length, MM_PER_INCH, Size};
 use serde::de::Error;
 use serde::{Deserialize, Deserializer};
 
-/// Decimals a coordinate word may have: a millionth of a millimetre is finer than any control names.
+/// Decimals a coordinate word may have: a millionth of a millimetre is finer than any control's resolution.
 const MOST_DECIMALS: i32 = 6;
 
-/// How far from a whole number of last decimals a resolution may lie: rounding of the unit's conversion, no more.
+/// How far a resolution may be from a whole number in its last decimal: rounding of the unit conversion.
 const WHOLE: f64 = 1e-9;
 
-/// Coarsest resolution: a hundredth of a millimetre, a fifth of a thin finish cut; more is a slip in the unit.
+/// Coarsest resolution: a hundredth of a millimetre, a fifth of a thin finish cut; more is a wrong unit.
 const COARSEST: Length = Length::mm(0.01);
 
 /// Most that an arc's start and end radius may differ, in millimetres, where the shop file says nothing (NISTIR 6556, 3.5.3).
 const ARC_TOLERANCE: Length = Length::mm(0.002);
 
-/// Longest line where nothing is said: short enough for any control. Written ones hold 40 characters at least, which one block
+/// Default of the longest line: short enough for any control. Written ones hold 40 characters at least, which one block
 /// needs, and 256 at most (NISTIR 6556).
 const LINE: usize = 80;
 
-/// Smallest memory that holds a header and one pass.
+/// Smallest program size that can hold a header and one pass.
 const LEAST_PROGRAM: u64 = 2_000;
-/// Largest program worth asking for: beyond it the size is a slip in the unit.
+/// Largest program size accepted: more is a wrong unit.
 const MOST_PROGRAM: f64 = 1e12;
 
 /// Program numbers have four digits (NISTIR 6556 has none; common practice, no source).
 const LAST_PROGRAM: u32 = 9999;
 
-/// The control as it is written.
+/// The control as written in the file.
 #[derive(Debug, Deserialize)]
 pub(super) struct ControlFile {
     x_words: XWords,
@@ -82,7 +82,7 @@ pub(super) struct ControlFile {
     coolant: Coolant,
 }
 
-/// What the unit word sets, as people say it.
+/// The unit that the unit word sets, as written in `units`.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
 #[serde(rename_all = "lowercase")]
 enum Units {
@@ -175,13 +175,13 @@ fn program_number<'de, D: Deserializer<'de>>(from: D) -> Result<Option<u32>, D::
     })
 }
 
-/// The control, where its keys agree; every fault is added to `faults`.
-pub(super) fn check(file: &ControlFile, node: &Node, faults: &mut Vec<InputError>) -> Option<Control> {
-    check_unit_word(file, node, faults);
-    let limit_word = check_limit_word(file, node, faults);
+/// The control, if its keys are consistent; every error is added to `errors`.
+pub(super) fn check(file: &ControlFile, node: &Node, errors: &mut Vec<InputError>) -> Option<Control> {
+    check_unit_word(file, node, errors);
+    let limit_word = check_limit_word(file, node, errors);
     let decimals = decimals(file.resolution, file.units, node.at("resolution"));
     let largest = largest_program(file.largest_program, node.at("largest_program"));
-    let mut sound = |result: Result<u64, InputError>| result.map_err(|fault| faults.push(fault)).ok();
+    let mut sound = |result: Result<u64, InputError>| result.map_err(|error| errors.push(error)).ok();
     let (decimals, largest_program) = (sound(decimals), sound(largest));
     Some(Control {
         x_words: file.x_words,
@@ -208,8 +208,8 @@ pub(super) fn check(file: &ControlFile, node: &Node, faults: &mut Vec<InputError
     })
 }
 
-/// The word that sets the unit; `units` says the same for people, and the two must agree.
-fn check_unit_word(file: &ControlFile, node: &Node, faults: &mut Vec<InputError>) {
+/// Checks that the word that sets the unit and `units` agree.
+fn check_unit_word(file: &ControlFile, node: &Node, errors: &mut Vec<InputError>) {
     if file.unit_word.is_inch() == (file.units == Units::Inch) {
         return;
     }
@@ -218,7 +218,7 @@ fn check_unit_word(file: &ControlFile, node: &Node, faults: &mut Vec<InputError>
         Units::Mm => ("mm", "G21 or G71"),
     };
     let word = node.at("unit_word");
-    faults.push(word.fault_found(
+    errors.push(word.error_with_found(
         format!("`{}` beside `units: {says}`", word.written),
         format!("{wanted}, which set the control to {says}"),
         "make the two agree; ask the control's manual which it is",
@@ -226,20 +226,20 @@ fn check_unit_word(file: &ControlFile, node: &Node, faults: &mut Vec<InputError>
 }
 
 /// The word that limits the spindle: none is needed where the spindle speed is written in steps.
-fn check_limit_word(file: &ControlFile, node: &Node, faults: &mut Vec<InputError>) -> SpindleLimitWord {
+fn check_limit_word(file: &ControlFile, node: &Node, errors: &mut Vec<InputError>) -> SpindleLimitWord {
     let limit = node.at("spindle_limit_word");
     match file.spindle_limit_word {
         None if file.surface_speed => {
             let needed = Needed { key: "spindle_limit_word", example: "G92", why: None };
-            faults.push(node.missing(&needed));
+            errors.push(node.missing(&needed));
         }
-        Some(SpindleLimitWord::None) if file.surface_speed => faults.push(limit.fault_found(
+        Some(SpindleLimitWord::None) if file.surface_speed => errors.push(limit.error_with_found(
             "`spindle_limit_word: none` beside `surface_speed: true`",
             "a word that limits the spindle: under constant surface speed it would turn without bound toward the axis",
             "write the control's limit word, or `surface_speed: false` for stepped spindle speeds",
         )),
         Some(SpindleLimitWord::G92) if file.feed_words == FeedWords::G98G99 => {
-            faults.push(limit.fault_found(
+            errors.push(limit.error_with_found(
                 "`spindle_limit_word: G92` beside `feed_words: [G98, G99]`",
                 "a limit word of the same family: there G92 is a threading cycle",
                 "write `G50`, or `feed_words: [G94, G95]` if that is what the control reads",
@@ -253,7 +253,7 @@ fn check_limit_word(file: &ControlFile, node: &Node, faults: &mut Vec<InputError
 /// Decimals that the resolution needs in the control's unit.
 fn decimals(resolution: Length, units: Units, node: &Node) -> Result<u64, InputError> {
     if resolution > COARSEST {
-        return Err(node.fault(format!("`resolution` of {COARSEST} at most"), "check the unit"));
+        return Err(node.error(format!("`resolution` of {COARSEST} at most"), "check the unit"));
     }
     let (value, unit, example) = match units {
         Units::Inch => (resolution.as_mm() / MM_PER_INCH, "inches", "0.0001 in"),
@@ -265,7 +265,7 @@ fn decimals(resolution: Length, units: Units, node: &Node) -> Result<u64, InputE
             return Ok(u64::try_from(decimals).unwrap_or_default());
         }
     }
-    Err(node.fault(
+    Err(node.error(
         format!("`resolution` that can be written in {unit} with at most {MOST_DECIMALS} decimals, the control's unit"),
         format!("write the last digit of the control's display, for example `{example}`"),
     ))
@@ -274,7 +274,7 @@ fn decimals(resolution: Length, units: Units, node: &Node) -> Result<u64, InputE
 fn largest_program(size: Size, node: &Node) -> Result<u64, InputError> {
     let bytes = size.as_bytes().floor();
     if bytes > MOST_PROGRAM {
-        return Err(node.fault("`largest_program` that a control can hold", "check the unit"));
+        return Err(node.error("`largest_program` that a control can hold", "check the unit"));
     }
     #[expect(
         clippy::cast_possible_truncation,
@@ -283,7 +283,7 @@ fn largest_program(size: Size, node: &Node) -> Result<u64, InputError> {
     )]
     let bytes = bytes as u64;
     if bytes < LEAST_PROGRAM {
-        return Err(node.fault(
+        return Err(node.error(
             "`largest_program` of 2 kB at least, which a header and one pass need",
             "write the control's free memory, for example `64 kB`",
         ));

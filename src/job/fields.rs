@@ -1,4 +1,4 @@
-//! How single values of the files are read beyond what their types say: signs, ranges, counts, texts of two words.
+//! Reading single values with conditions that their types do not express: sign, range, count, text of two words.
 
 use crate::diagnostics::Mismatch;
 use crate::units::{Angle, Length, Quantity};
@@ -122,7 +122,7 @@ pub(super) fn some_within_turn<'de, D: Deserializer<'de>>(from: D) -> Result<Opt
 
 /// A value that is written as one text.
 ///
-/// `refused` says what is expected instead of a list, a group or nothing.
+/// `refused` is the message for a list, a group or nothing.
 pub(super) fn text<'de, D, T>(
     from: D,
     refused: Mismatch,
@@ -164,7 +164,7 @@ where
     })
 }
 
-/// A word of its own, or what stands in its place.
+/// A certain word, or a value in its place.
 pub(super) fn word_or<'de, D, T>(
     from: D,
     word: &str,
@@ -178,7 +178,7 @@ where
     text(from, refused.clone(), |text| if text == word { Ok(as_word) } else { read(text).ok_or(refused) })
 }
 
-/// Entries under names that a person chose, in the order of the file.
+/// Entries with names that a person chose, in the order of the file.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Named<T>(pub(super) Vec<(String, T)>);
 

@@ -1,8 +1,8 @@
-//! The job file: its groups as they are read, and the checks that a group alone allows.
+//! The job file: its groups as read, and the checks within one group.
 //!
-//! Defaults: `bend_limit` (the run-out limit holds for both), `run_out` (what the lines show), `touch_off` (the middle of the widest
-//! zone), `damage` (none seen), `turn` (not read), `mend`, `leave`, `no_metal` and `accept` (the lines decide), `keep_out` where the
-//! tyre is off, and `trial` (no rings). Nothing else.
+//! Keys with a default: `bend_limit` (the run-out limit), `run_out` (what the lines show), `touch_off` (the middle of the widest
+//! zone), `damage` (none), `turn` (not measured), `mend`, `leave`, `no_metal` and `accept` (the lines decide), `keep_out` where the
+//! tyre is off, and `trial` (no rings).
 
 use super::fields;
 use super::keep_out::{KeepOut, KeepOutFile};
@@ -18,12 +18,12 @@ use serde::Deserialize;
 use serde::de::IgnoredAny;
 use std::path::{Path, PathBuf};
 
-/// The job file as it stands.
+/// The job file as written.
 #[derive(Debug, Deserialize)]
 pub(super) struct JobFile {
     pub(super) job: String,
     pub(super) shop: String,
-    /// A name or a group: read apart, once it is known which.
+    /// A name or a group: read separately, once it is known which.
     #[serde(rename = "schedule")]
     _schedule: IgnoredAny,
     pub(super) wheel: Wheel,
@@ -48,7 +48,7 @@ pub(super) struct JobFile {
     pub(super) trial: Vec<TrialRingFile>,
 }
 
-/// One ring of a trial as it is written.
+/// One ring of a trial as written.
 #[derive(Debug, Deserialize)]
 pub(super) struct TrialRingFile {
     pub(super) name: String,
@@ -70,7 +70,7 @@ pub(super) struct TouchOff {
     pub(super) at: Length,
 }
 
-/// Damage as it is written: what is never cut needs no depth.
+/// Damage as written: damage that is never cut needs no depth.
 #[derive(Debug, Clone, Copy, Deserialize)]
 pub(super) struct DamageFile {
     #[serde(deserialize_with = "fields::not_negative")]
@@ -86,7 +86,7 @@ pub(super) struct DamageFile {
     over: Option<Angle>,
 }
 
-/// Readings round the wheel as they are written: by dial, or by a file.
+/// Readings round the wheel as written: from a dial, or in a file.
 #[derive(Debug, Clone, Deserialize)]
 pub(super) struct TurnFile {
     #[serde(deserialize_with = "fields::above_zero")]
@@ -98,28 +98,26 @@ pub(super) struct TurnFile {
     file: Option<PathBuf>,
 }
 
-/// Adds what is wrong within the groups of a job file that was read, and completes them.
-///
-/// Scans are named from the folder of the job file.
-pub(super) fn check(file: &mut JobFile, root: &Node, folder: &Path, faults: &mut Vec<InputError>) {
-    check_allowance(&file.wheel, root.at("wheel").at("allowance"), faults);
-    check_columns(&file.measured.columns, root.at("measured").at("columns"), faults);
-    check_lines(&mut file.measured, root.at("measured").at("lines"), folder, faults);
+/// Checks the groups of a job file, adds the errors, and completes the paths of the scans, which are relative to `folder`.
+pub(super) fn check(file: &mut JobFile, root: &Node, folder: &Path, errors: &mut Vec<InputError>) {
+    check_allowance(&file.wheel, root.at("wheel").at("allowance"), errors);
+    check_columns(&file.measured.columns, root.at("measured").at("columns"), errors);
+    check_lines(&mut file.measured, root.at("measured").at("lines"), folder, errors);
     for (key, stretches) in [("mend", &file.mend), ("leave", &file.leave), ("no_metal", &file.no_metal)] {
-        check_rising(stretches, "a stretch", root.at(key), faults);
+        check_rising(stretches, "a stretch", root.at(key), errors);
     }
-    check_rising(&file.zones, "a zone", root.at("zones"), faults);
-    check_zones(&file.zones, root.at("zones"), faults);
+    check_rising(&file.zones, "a zone", root.at("zones"), errors);
+    check_zones(&file.zones, root.at("zones"), errors);
     let rings: Vec<Zone> = file.trial.iter().map(|r| Zone { from: r.from, to: r.to }).collect();
-    check_rising(&rings, "a ring", root.at("trial"), faults);
-    check_zones(&rings, root.at("trial"), faults);
+    check_rising(&rings, "a ring", root.at("trial"), errors);
+    check_zones(&rings, root.at("trial"), errors);
     file.zones.sort_by(|a, b| a.from.as_mm().total_cmp(&b.from.as_mm()));
 }
 
-fn check_allowance(wheel: &Wheel, node: &Node, faults: &mut Vec<InputError>) {
+fn check_allowance(wheel: &Wheel, node: &Node, errors: &mut Vec<InputError>) {
     let (taken, limit) = (wheel.allowance.taken, wheel.allowance.limit);
     if taken > limit {
-        faults.push(node.at("taken").fault_found(
+        errors.push(node.at("taken").error_with_found(
             format!("{taken} taken of {limit}"),
             "`taken` no more than `limit`",
             "correct the numbers; if they are right, this wheel must not be cut again",
@@ -127,10 +125,10 @@ fn check_allowance(wheel: &Wheel, node: &Node, faults: &mut Vec<InputError>) {
     }
 }
 
-fn check_columns(columns: &[Column], node: &Node, faults: &mut Vec<InputError>) {
+fn check_columns(columns: &[Column], node: &Node, errors: &mut Vec<InputError>) {
     let count = |of: Column| columns.iter().filter(|&&c| c == of).count();
     if count(Column::X) != 1 || count(Column::Z) != 1 {
-        faults.push(node.fault_found(
+        errors.push(node.error_with_found(
             format!("{} columns of x and {} of z", count(Column::X), count(Column::Z)),
             "one column of x and one of z",
             "name the file's columns in order, with `other` for those to be passed over, such as `[other, x, z]`",
@@ -138,13 +136,13 @@ fn check_columns(columns: &[Column], node: &Node, faults: &mut Vec<InputError>) 
     }
 }
 
-fn check_lines(measured: &mut Measured, node: &Node, folder: &Path, faults: &mut Vec<InputError>) {
+fn check_lines(measured: &mut Measured, node: &Node, folder: &Path, errors: &mut Vec<InputError>) {
     let mut seen = Vec::new();
     for (line, item) in measured.lines.iter_mut().zip(node.items()) {
         line.file = folder.join(&line.file);
         if seen.contains(&line.file) {
             let name = item.at("file");
-            faults.push(name.fault_found(
+            errors.push(name.error_with_found(
                 format!("{} a second time", name.found()),
                 "every scan once",
                 "name the other line's file, or delete this one",
@@ -154,15 +152,15 @@ fn check_lines(measured: &mut Measured, node: &Node, folder: &Path, faults: &mut
     }
 }
 
-/// Stretches must end beyond where they begin.
-fn check_rising(stretches: &[Zone], what: &str, node: &Node, faults: &mut Vec<InputError>) {
+/// Each range must end beyond its start.
+fn check_rising(stretches: &[Zone], what: &str, node: &Node, errors: &mut Vec<InputError>) {
     let items = stretches.iter().zip(node.items());
-    faults.extend(items.filter_map(|(stretch, item)| rising(stretch.from, stretch.to, what, item)));
+    errors.extend(items.filter_map(|(stretch, item)| rising(stretch.from, stretch.to, what, item)));
 }
 
 fn rising(from: Length, to: Length, what: &str, item: &Node) -> Option<InputError> {
     (from >= to).then(|| {
-        item.at("to").fault_found(
+        item.at("to").error_with_found(
             format!("{what} from {from} to {to}"),
             "`to` beyond `from`: both are radii",
             "swap the two, or correct them",
@@ -170,17 +168,17 @@ fn rising(from: Length, to: Length, what: &str, item: &Node) -> Option<InputErro
     })
 }
 
-/// Zones begin off the axis and do not overlap.
-fn check_zones(zones: &[Zone], node: &Node, faults: &mut Vec<InputError>) {
+/// Zones begin at a radius above zero and do not overlap.
+fn check_zones(zones: &[Zone], node: &Node, errors: &mut Vec<InputError>) {
     for (i, (zone, item)) in zones.iter().zip(node.items()).enumerate() {
         let from = item.at("from");
         if zone.from.as_mm() <= 0.0 {
-            faults
+            errors
                 .push(from.mismatch(&Mismatch::expected("a length above zero", "write a length above zero")));
         }
         let before = zones.iter().take(i);
         if let Some(other) = before.into_iter().find(|other| zone.from < other.to && other.from < zone.to) {
-            faults.push(from.fault_found(
+            errors.push(from.error_with_found(
                 format!(
                     "a zone from {} to {} over one from {} to {}",
                     zone.from, zone.to, other.from, other.to
@@ -192,19 +190,19 @@ fn check_zones(zones: &[Zone], node: &Node, faults: &mut Vec<InputError>) {
     }
 }
 
-/// Damage as it counts: what is cut has a depth above zero.
-pub(super) fn damage(listed: &[DamageFile], node: &Node, faults: &mut Vec<InputError>) -> Vec<Damage> {
+/// The checked damage: what is cut has a depth above zero.
+pub(super) fn damage(listed: &[DamageFile], node: &Node, errors: &mut Vec<InputError>) -> Vec<Damage> {
     let mut all = Vec::new();
     for (damage, item) in listed.iter().zip(node.items()) {
         let DamageFile { from, to, depth, kind, at, over } = *damage;
-        faults.extend(rising(from, to, "damage", item));
+        errors.extend(rising(from, to, "damage", item));
         let is_cut = matches!(kind, DamageKind::Scrape | DamageKind::Nick);
         match depth {
             None if is_cut => {
                 let needed = keys::Needed { key: "depth", example: "0.35 mm", why: None };
-                faults.push(item.missing(&needed));
+                errors.push(item.missing(&needed));
             }
-            Some(depth) if is_cut && depth.as_mm() <= 0.0 => faults.push(
+            Some(depth) if is_cut && depth.as_mm() <= 0.0 => errors.push(
                 item.at("depth")
                     .mismatch(&Mismatch::expected("a length above zero", "write a length above zero")),
             ),
@@ -212,7 +210,7 @@ pub(super) fn damage(listed: &[DamageFile], node: &Node, faults: &mut Vec<InputE
         }
         let sector = at.zip(over).map(|(at, over)| DamageSector { at, over });
         if at.is_some() != over.is_some() {
-            faults.push(item.fault_found(
+            errors.push(item.error_with_found(
                 "where damage lies over the turn by half",
                 "both `at` and `over`: the angle of its middle and its width, such as `at: 40 deg, over: 60 deg`",
                 "add the other one, or leave both out if the angle is not known",
@@ -223,15 +221,15 @@ pub(super) fn damage(listed: &[DamageFile], node: &Node, faults: &mut Vec<InputE
     all
 }
 
-/// Fewer dial readings than this do not go round a wheel.
+/// Fewest dial readings that can cover a turn.
 const LEAST_READS: usize = 3;
 
-/// Readings round the wheel; a file is named from the folder of the job file.
+/// Readings round the wheel; the path of a file is relative to the folder of the job file.
 pub(super) fn turn(
     listed: &[TurnFile],
     node: &Node,
     folder: &Path,
-    faults: &mut Vec<InputError>,
+    errors: &mut Vec<InputError>,
 ) -> Vec<TurnReadings> {
     let mut all = Vec::new();
     for (turn, item) in listed.iter().zip(node.items()) {
@@ -244,7 +242,7 @@ pub(super) fn turn(
         };
         match source {
             Some(source) => all.push(TurnReadings { at: turn.at, source }),
-            None => faults.push(item.fault_found(
+            None => errors.push(item.error_with_found(
                 "readings round the wheel that are neither of a dial nor of a file",
                 "`every` and three `reads` or more, or a `file` of angle in degrees and height",
                 "write for example `{ at: 214 mm, every: 45 deg, reads: [0.00 mm, 0.03 mm, 0.05 mm] }` or `{ at: 214 mm, file: ring.csv }`",
@@ -254,13 +252,13 @@ pub(super) fn turn(
     all
 }
 
-/// Places to keep out of, from either file.
-pub(super) fn keep_outs(listed: &[KeepOutFile], node: &Node, faults: &mut Vec<InputError>) -> Vec<KeepOut> {
+/// The keep-outs of either file.
+pub(super) fn keep_outs(listed: &[KeepOutFile], node: &Node, errors: &mut Vec<InputError>) -> Vec<KeepOut> {
     let mut all = Vec::new();
     for (listed, item) in listed.iter().zip(node.items()) {
         match listed.checked(item) {
             Ok(keep_out) => all.push(keep_out),
-            Err(fault) => faults.push(fault),
+            Err(error) => errors.push(error),
         }
     }
     all

@@ -1,4 +1,4 @@
-//! Places that no part of the tool may enter: polygons in the plane of radius and height.
+//! Keep-outs: polygons in the plane of radius and height that no part of the tool may enter.
 
 use super::fields;
 use super::keys::Needed;
@@ -33,7 +33,7 @@ impl KeepOut {
         (distinct && outline.is_valid()).then(|| Self { name: name.into(), outline })
     }
 
-    /// What stands there.
+    /// Its name.
     #[must_use]
     pub fn name(&self) -> &str {
         &self.name
@@ -48,7 +48,7 @@ impl KeepOut {
     /// Least and greatest radius, millimetres.
     #[must_use]
     pub fn radii(&self) -> [f64; 2] {
-        // An outline has corners, so it has bounds.
+        // A polygon has corners, so it has bounds.
         self.outline.bounding_rect().map_or([0.0; 2], |bounds| [bounds.min().x, bounds.max().x])
     }
 
@@ -58,7 +58,7 @@ impl KeepOut {
         self.outline.bounding_rect().map_or(0.0, |bounds| bounds.max().y)
     }
 
-    /// Whether some part of it stands at a radius.
+    /// Whether its range of radii includes a radius.
     #[must_use]
     pub fn holds_radius(&self, at: Length) -> bool {
         let [least, greatest] = self.radii();
@@ -66,7 +66,7 @@ impl KeepOut {
     }
 }
 
-/// A place to keep out of as it is written: a box by its ranges, or a polygon by its corners.
+/// A keep-out as written in the file: a box by its ranges, or a polygon by its corners.
 #[derive(Debug, Deserialize)]
 pub(super) struct KeepOutFile {
     name: String,
@@ -96,7 +96,7 @@ impl<'de> Deserialize<'de> for Corner {
 }
 
 impl KeepOutFile {
-    /// The place, or what is wrong with it.
+    /// The keep-out, or the error in it.
     pub(super) fn checked(&self, node: &Node) -> Result<KeepOut, InputError> {
         let name = self.name.as_str();
         let needed = |key, example| node.missing(&Needed { key, example, why: None });
@@ -107,14 +107,14 @@ impl KeepOutFile {
             (Some(corners), None, None) => {
                 let corners: Vec<_> = corners.iter().map(|corner| corner.0).collect();
                 KeepOut::polygon(name, &corners).ok_or_else(|| {
-                    node.at("corners").fault_found(
+                    node.at("corners").error_with_found(
                         format!("{} corners that enclose no area, or a line through them that crosses itself", corners.len()),
                         "three corners or more, in their order round the place",
                         "follow the outline once, such as `[[224 mm, -90 mm], [330 mm, -90 mm], [330 mm, 12 mm]]`",
                     )
                 })
             }
-            (Some(_), _, _) => Err(node.at("corners").fault_found(
+            (Some(_), _, _) => Err(node.at("corners").error_with_found(
                 "`corners` beside `x` or `z`",
                 "a box by `x` and `z`, or a polygon by its `corners`",
                 "delete the one that is not meant",

@@ -1,20 +1,20 @@
-//! The keys of both files that have no default, with an example for each, and what the lists hold.
+//! The required keys of both files with an example for each, and what their lists contain.
 //!
-//! Groups are named by the type that reads them. A test holds this table to the types.
+//! Groups are named by the type that reads them. A test checks that this table and the types agree.
 
-/// A key that must be there.
+/// A required key.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) struct Needed {
     /// The key.
     pub(super) key: &'static str,
-    /// How it may be written.
+    /// An example of the line.
     pub(super) example: &'static str,
     /// Why only a person can decide it, where that is so.
     pub(super) why: Option<&'static str>,
 }
 
 impl Needed {
-    /// A key of which nothing more is known.
+    /// A key without an example.
     pub(super) const fn plain(key: &'static str) -> Self {
         needed_as(key, "...")
     }
@@ -28,7 +28,7 @@ const fn decided(key: &'static str, example: &'static str, why: &'static str) ->
     Needed { key, example, why: Some(why) }
 }
 
-/// The keys that a group of a kind must hold.
+/// The required keys of a group of a type.
 pub(super) fn needed(kind: &str) -> &'static [Needed] {
     GROUPS.iter().find(|(name, _)| *name == kind).map_or(&[], |(_, keys)| keys)
 }
@@ -166,18 +166,18 @@ const GROUPS: &[(&str, &[Needed])] = &[
     ),
 ];
 
-/// What a list holds, as a message says it.
+/// What a list contains, for messages.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct List {
-    /// The key it stands under.
+    /// Its key.
     key: &'static str,
-    /// What it holds.
+    /// What it contains.
     pub(super) of: &'static str,
-    /// Whether an empty list says something: that there is none.
+    /// Whether the list may be empty.
     pub(super) may_be_empty: bool,
 }
 
-/// What the list under a key holds.
+/// What the list under a key contains.
 pub(super) fn list(key: &str) -> List {
     let unknown = List { key: "", of: "values", may_be_empty: false };
     LISTS.iter().find(|list| list.key == key).copied().unwrap_or(unknown)
@@ -209,7 +209,7 @@ mod tests {
     use crate::job::{reader, wheel::Wheel};
     use std::path::Path;
 
-    /// Every group type that both files hold says of an empty group exactly what the table says it needs.
+    /// For an empty group, every group type of both files reports exactly the keys in the table.
     #[test]
     fn the_table_names_what_the_types_need() {
         let node = source::parse(Path::new("any"), "{}").unwrap();
@@ -217,11 +217,11 @@ mod tests {
         macro_rules! count {
             ($kind:ty) => {
                 missing(|node| {
-                    let mut faults = Vec::new();
-                    let _: Option<$kind> = reader::read(node, &mut faults);
-                    // A key that serde misses and the table does not name has no example.
-                    assert!(faults.iter().all(|f| !f.fix.contains("...`")), "{faults:?}");
-                    faults
+                    let mut errors = Vec::new();
+                    let _: Option<$kind> = reader::read(node, &mut errors);
+                    // A key that serde requires but the table lacks has no example.
+                    assert!(errors.iter().all(|f| !f.fix.contains("...`")), "{errors:?}");
+                    errors
                 })
             };
         }

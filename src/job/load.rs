@@ -1,4 +1,4 @@
-//! From two files to one checked job, and the checks that need both.
+//! Loads the job file and its shop file into one checked job, with the checks that need both.
 
 use super::file::{self, JobFile};
 use super::schedule_file::{self, Known, ScheduleFile};
@@ -13,7 +13,7 @@ use std::path::{Path, PathBuf};
 /// Why a job could not be loaded.
 #[derive(Debug, thiserror::Error)]
 pub enum JobError {
-    /// One of the files holds a fault.
+    /// One of the files holds an error.
     #[error(transparent)]
     Input(#[from] InputError),
     /// One of the files could not be read.
@@ -31,13 +31,13 @@ pub enum JobError {
 /// Paths in the job file are relative to it.
 ///
 /// # Errors
-/// [`JobError::Io`] where a file cannot be read; [`JobError::Input`] at the first fault, with its
-/// file, line and column and the way to mend it. [`load_all`] gives every fault.
+/// [`JobError::Io`] where a file cannot be read; [`JobError::Input`] at the first error, with its
+/// file, line and column and how to correct it. [`load_all`] gives every error.
 pub fn load(path: &Path) -> Result<Job, JobError> {
     load_all(path).map_err(|errors| errors.first)
 }
 
-/// What stands against loading a job: at least one error.
+/// The errors that prevent loading a job: at least one.
 #[derive(Debug)]
 pub struct JobErrors {
     /// The first.
@@ -47,8 +47,8 @@ pub struct JobErrors {
 }
 
 impl JobErrors {
-    fn of(faults: Vec<InputError>) -> Option<Self> {
-        let mut errors = faults.into_iter().map(JobError::Input);
+    fn of(errors: Vec<InputError>) -> Option<Self> {
+        let mut errors = errors.into_iter().map(JobError::Input);
         errors.next().map(|first| Self { first, more: errors.collect() })
     }
 }
@@ -60,17 +60,17 @@ impl From<JobError> for JobErrors {
 }
 
 impl From<InputError> for JobErrors {
-    fn from(fault: InputError) -> Self {
-        JobError::Input(fault).into()
+    fn from(error: InputError) -> Self {
+        JobError::Input(error).into()
     }
 }
 
-/// Reads a job file and the shop file it names, and checks both, as [`load`] does; every fault of both files is told.
+/// Reads a job file and the shop file it names, and checks both, as [`load`] does; every error of both files is returned.
 ///
 /// Checks between values wait until both files hold the values they need.
 ///
 /// # Errors
-/// Every fault, those of the shop file before the job file's own where the job file names it.
+/// Every error, those of the shop file before the job file's own where the job file names it.
 pub fn load_all(path: &Path) -> Result<Job, Box<JobErrors>> {
     let root = source::open(path).map_err(JobErrors::from)?;
     let folder = path.parent().unwrap_or(Path::new(""));
@@ -81,20 +81,20 @@ pub fn load_all(path: &Path) -> Result<Job, Box<JobErrors>> {
     let shop_file = folder.join(named);
     let shop_root = source::open(&shop_file)
         .map_err(|first| JobErrors { first, more: in_job.iter().cloned().map(JobError::Input).collect() })?;
-    let mut faults = Vec::new();
-    let shop = shop_file::read(&shop_root, &mut faults);
+    let mut errors = Vec::new();
+    let shop = shop_file::read(&shop_root, &mut errors);
     let (Some(mut file), Some(shop)) = (file, shop) else {
-        faults.append(&mut in_job);
-        return Err(refused(faults, &root));
+        errors.append(&mut in_job);
+        return Err(refused(errors, &root));
     };
-    file::check(&mut file, &root, folder, &mut faults);
-    let damage = file::damage(&file.damage, root.at("damage"), &mut faults);
-    file.measured.turn = file::turn(&file.turn, root.at("turn"), folder, &mut faults);
-    let mut keep_out = file::keep_outs(&file.keep_out, root.at("keep_out"), &mut faults);
-    let Some(schedule) = schedule(&root, &shop, &mut faults) else { return Err(refused(faults, &root)) };
+    file::check(&mut file, &root, folder, &mut errors);
+    let damage = file::damage(&file.damage, root.at("damage"), &mut errors);
+    file.measured.turn = file::turn(&file.turn, root.at("turn"), folder, &mut errors);
+    let mut keep_out = file::keep_outs(&file.keep_out, root.at("keep_out"), &mut errors);
+    let Some(schedule) = schedule(&root, &shop, &mut errors) else { return Err(refused(errors, &root)) };
     keep_out.extend_from_slice(&shop.keep_out);
     let known = Known { tools: &shop.tools, textures: &shop.textures };
-    let trial = trial::rings(&file.trial, &schedule, &known, root.at("trial"), &mut faults);
+    let trial = trial::rings(&file.trial, &schedule, &known, root.at("trial"), &mut errors);
     let job = Job {
         title: file.job,
         file: path.to_owned(),
@@ -114,34 +114,34 @@ pub fn load_all(path: &Path) -> Result<Job, Box<JobErrors>> {
         machine: shop.machine,
         control: shop.control,
     };
-    if faults.is_empty() {
+    if errors.is_empty() {
         let nodes = Nodes::new(&root, &shop_root);
         let checks = [check_tyre(&job, &root), check_touch_off(&job, &root), check_travel(&job, &root)];
-        faults.extend(checks.into_iter().flatten());
-        faults.extend(check_resolution(&job, &nodes));
-        faults.extend(check_line(&job, &nodes));
-        faults.extend(check_feeds(&job, &nodes));
-        faults.extend(check_speed_changes(&job, &nodes));
+        errors.extend(checks.into_iter().flatten());
+        errors.extend(check_resolution(&job, &nodes));
+        errors.extend(check_line(&job, &nodes));
+        errors.extend(check_feeds(&job, &nodes));
+        errors.extend(check_speed_changes(&job, &nodes));
     }
-    match JobErrors::of(faults) {
+    match JobErrors::of(errors) {
         Some(errors) => Err(Box::new(errors)),
         None => Ok(job),
     }
 }
 
-/// The faults that were found; where none was, the file as a whole.
-fn refused(faults: Vec<InputError>, root: &Node) -> Box<JobErrors> {
-    Box::new(JobErrors::of(faults).unwrap_or_else(|| root.fault("a job", "write the job's groups").into()))
+/// The errors that were found; if none, an error about the whole file.
+fn refused(errors: Vec<InputError>, root: &Node) -> Box<JobErrors> {
+    Box::new(JobErrors::of(errors).unwrap_or_else(|| root.error("a job", "write the job's groups").into()))
 }
 
-/// The nodes of both files that checks between them blame.
+/// The nodes of both files to which errors between them refer.
 struct Nodes<'n> {
     shop: &'n Node,
     schedule: &'n Node,
 }
 
 impl<'n> Nodes<'n> {
-    /// A schedule by name stands in the shop file.
+    /// A schedule given by name is in the shop file.
     fn new(job: &'n Node, shop: &'n Node) -> Self {
         let here = job.at("schedule");
         let schedule = match here.text() {
@@ -153,19 +153,19 @@ impl<'n> Nodes<'n> {
 }
 
 /// The schedule that the job names or writes out.
-fn schedule(root: &Node, shop: &Shop, faults: &mut Vec<InputError>) -> Option<Schedule> {
+fn schedule(root: &Node, shop: &Shop, errors: &mut Vec<InputError>) -> Option<Schedule> {
     let node = root.at("schedule");
     if node.entries().is_ok() {
-        let file: ScheduleFile = reader::read(node, faults)?;
+        let file: ScheduleFile = reader::read(node, errors)?;
         return schedule_file::check(
             file,
             None,
             &Known { tools: &shop.tools, textures: &shop.textures },
             node,
-            faults,
+            errors,
         );
     }
-    schedule_file::by_name(node, &shop.schedules).map_err(|fault| faults.push(fault)).ok()
+    schedule_file::by_name(node, &shop.schedules).map_err(|error| errors.push(error)).ok()
 }
 
 /// The tools a schedule uses, the rough one first.
@@ -180,10 +180,10 @@ fn tools(schedule: &Schedule, tools: &[Tool]) -> Vec<Tool> {
         .collect()
 }
 
-/// A mounted tyre stands beside the lip: without its keep-out nothing would hold the holder off it. Jaws in the shop file are no tyre.
+/// A mounted tyre is beside the lip: without its keep-out nothing keeps the holder away from it. The shop file's keep-outs (jaws) do not count.
 fn check_tyre(job: &Job, root: &Node) -> Option<InputError> {
     (job.wheel.tyre == Tyre::Mounted && root.at("keep_out").items().is_empty()).then(|| {
-        root.at("wheel").at("tyre").fault_found(
+        root.at("wheel").at("tyre").error_with_found(
             "`tyre: mounted` without a `keep_out`",
             "a keep-out that says where the tyre stands",
             "measure it and add for example `keep_out: [{ name: tyre, x: [224 mm, 330 mm], z: [-90 mm, 12 mm] }]`",
@@ -191,11 +191,11 @@ fn check_tyre(job: &Job, root: &Node) -> Option<InputError> {
     })
 }
 
-/// A tool touched off in damage stands too low, and every pass after it cuts too deep.
+/// A tool touched off in damage is set too low, and every pass cuts too deep.
 fn check_touch_off(job: &Job, root: &Node) -> Option<InputError> {
     let at = job.touch_off?;
     let damage = job.damage.iter().find(|d| d.from <= at && at <= d.to)?;
-    Some(root.at("touch_off").at("at").fault_found(
+    Some(root.at("touch_off").at("at").error_with_found(
         format!("a touch-off at {at}, in the damage from {} to {}", damage.from, damage.to),
         "a place on sound metal: touched in damage, every cut would be too deep",
         "name a radius on the undamaged face",
@@ -207,14 +207,14 @@ fn check_travel(job: &Job, root: &Node) -> Option<InputError> {
     let zone = job.zones.iter().find(|z| z.from < least || z.to > greatest)?;
     let zones = root.at("zones");
     let ends_there = |n: &&Node| n.at("to").written.parse() == Ok(zone.to);
-    Some(zones.items().iter().find(ends_there).unwrap_or(zones).fault_found(
+    Some(zones.items().iter().find(ends_there).unwrap_or(zones).error_with_found(
         format!("a zone from {} to {}", zone.from, zone.to),
         format!("a zone within the machine's travel of radius, {least} to {greatest}"),
         "make the zone smaller, or correct `travel` in the shop file (x is a radius)",
     ))
 }
 
-/// Coordinates can be no finer than the control names them, so neither can the tolerance.
+/// The tolerance cannot be finer than the control's coordinates.
 fn check_resolution(job: &Job, nodes: &Nodes<'_>) -> Option<InputError> {
     let (tolerance, resolution) = (job.schedule.tolerance, job.control.resolution);
     let node = if nodes.schedule.has("tolerance") {
@@ -223,7 +223,7 @@ fn check_resolution(job: &Job, nodes: &Nodes<'_>) -> Option<InputError> {
         nodes.shop.at("control").at("resolution")
     };
     (tolerance < resolution).then(|| {
-        node.fault_found(
+        node.error_with_found(
             format!("a tolerance of {tolerance} on a control that names steps of {resolution}"),
             format!("a tolerance of {resolution} at least"),
             "raise the schedule's `tolerance`, or correct the control's `resolution`",
@@ -236,7 +236,7 @@ fn check_line(job: &Job, nodes: &Nodes<'_>) -> Option<InputError> {
     let control = &job.control;
     let has_room = control.arcs == Arcs::None || control.flattest_arc(job.machine.furthest()).is_some();
     (!has_room).then(|| {
-        nodes.shop.at("control").at("longest_line").fault_found(
+        nodes.shop.at("control").at("longest_line").error_with_found(
             format!("lines of {} characters with arcs", control.longest_line),
             "room in a line for the ends and the centre of an arc within the machine's travel",
             "raise `longest_line` if the control reads more, or write `arcs: none`",
@@ -244,11 +244,11 @@ fn check_line(job: &Job, nodes: &Nodes<'_>) -> Option<InputError> {
     })
 }
 
-/// A control that holds a surface speed has no speeds that change at a radius.
+/// `speed_changes` is only for controls that do not hold a surface speed.
 fn check_speed_changes(job: &Job, nodes: &Nodes<'_>) -> Option<InputError> {
     let asked = job.schedule.finish.as_ref().is_some_and(|f| !f.speed_changes.is_empty());
     (asked && job.control.surface_speed).then(|| {
-        nodes.schedule.at("finish").at("speed_changes").fault_found(
+        nodes.schedule.at("finish").at("speed_changes").error_with_found(
             "`speed_changes` for a control that holds a surface speed",
             "a control with `surface_speed: false`, or none of them",
             "delete `speed_changes`: the speed changes smoothly by itself",
@@ -284,7 +284,7 @@ fn check_feed(
     let node = if keys.has("feed") { keys.at("feed") } else { keys.at("texture") };
     (per_minute > limit).then(|| {
         let line = nodes.shop.at("machine").at("feed_limit").place.line;
-        node.fault_found(
+        node.error_with_found(
             format!("`{}`, which is {per_minute:.0} at {fastest:.0}", node.written),
             format!("no more than the machine's `feed_limit`, {limit} (shop file, line {line})"),
             "lessen the feed or the surface speed",
@@ -292,7 +292,7 @@ fn check_feed(
     })
 }
 
-/// The fastest the spindle turns at a surface speed: where the innermost zone begins, or its limit.
+/// The fastest spindle speed at a surface speed: that at the start of the innermost zone, or the limit.
 fn fastest(job: &Job, speed: SurfaceSpeed) -> SpindleSpeed {
     let wanted = job.zones.first().map(|zone| speed.at_radius(zone.from).as_rpm());
     let limits = job.machine.spindle_limit.as_rpm().min(job.wheel.speed_limit.as_rpm());

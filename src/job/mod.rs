@@ -1,10 +1,10 @@
-//! The job file and the shop file, read once into types that hold what they promise.
+//! The job file and the shop file, read once into types that cannot hold invalid values.
 //!
-//! A file becomes a tree of nodes with their places ([`source`]); serde's derive reads the tree into the types of the files
-//! ([`reader`], [`file`], [`shop_file`], [`control`], [`schedule_file`]); checks between values follow, and what they blame is
-//! found in the same tree. So every fault names its line and column, what stood there, what was expected and how to mend it.
+//! A file becomes a tree of nodes with their positions ([`source`]); serde reads the tree into the types of the files
+//! ([`reader`], [`file`], [`shop_file`], [`control`], [`schedule_file`]); checks between values follow, with positions
+//! from the same tree. So every error names its line and column, what was found, what was expected and how to correct it.
 
-// Whatever a file holds, no index may fail.
+// Files from outside are read here: no index may panic.
 #![warn(clippy::indexing_slicing)]
 
 mod control;
@@ -45,7 +45,7 @@ use std::path::PathBuf;
 /// What one wheel needs, with everything of the shop file that it uses.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Job {
-    /// What the person calls the job.
+    /// The name of the job.
     pub title: String,
     /// The file it was read from.
     pub file: PathBuf,
@@ -65,19 +65,19 @@ pub struct Job {
     pub measured: Measured,
     /// Radius at which each tool is touched on the face, where the person named one.
     pub touch_off: Option<Length>,
-    /// Damage the person saw.
+    /// Damage seen by a person.
     pub damage: Vec<Damage>,
-    /// Stretches of the face that a person wants mended, or left as they are.
+    /// Ranges of the face that a person wants mended, or left as they are.
     pub mending: Mending,
-    /// What the person accepts that the measurement cannot settle.
+    /// Doubts of the measurement that a person accepts.
     pub accept: Vec<Acceptance>,
     /// Rings to cut; at least one, in rising order, not overlapping.
     pub zones: Vec<Zone>,
-    /// Places no part of the tool may enter.
+    /// Keep-outs: no part of the tool may enter them.
     pub keep_out: Vec<KeepOut>,
-    /// The rings of a trial, as the person lists them, in rising order.
+    /// The rings of a trial as listed, in rising order.
     pub trial: Vec<TrialRing>,
-    /// The rings that this job cuts, where it is a trial; its zones are theirs. See [`Job::for_trial`].
+    /// The rings that this job cuts, if it is a trial; its zones are these rings. See [`Job::for_trial`].
     pub rings: Vec<TrialRing>,
 }
 
@@ -88,7 +88,7 @@ impl Job {
         self.tools.iter().find(|t| t.name == name)
     }
 
-    /// Whether a zone has a place between two radii, millimetres.
+    /// Whether a zone overlaps the range between two radii, millimetres.
     #[must_use]
     pub fn has_zone_in(&self, from: f64, to: f64) -> bool {
         self.zones.iter().any(|z| from <= z.to.as_mm() && z.from.as_mm() <= to)

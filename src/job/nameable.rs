@@ -1,20 +1,20 @@
-//! Speeds and feeds that a control's words can name.
+//! Rounds speeds and feeds to values that a control's words can express ("nameable").
 //!
-//! F and S words hold few digits, so what runs is not what was asked for but the nearest below it that a word can name.
-//! Rounded here, once, the plan's times and speeds are those of the program. A finer feed never leaves a
-//! rougher face, a lower speed never loads wheel or edge more.
+//! F and S words have few digits, so a requested value is rounded down to the nearest that a word can express.
+//! It is rounded once, here, so that the plan's times and speeds are those of the program. Rounding down is safe: a finer feed
+//! never leaves a rougher face, and a lower speed never loads wheel or edge more.
 
 use super::{Arcs, Control, Sequence, XWords};
 use crate::units::{FeedPerRev, Length, MM_PER_INCH, SpindleSpeed, SurfaceSpeed};
 
-/// Share of the last place by which a value may miss the next whole one and still count as it: room for rounding of binary numbers.
+/// Fraction of the last digit by which a value may be below the next whole one and still count as equal: binary rounding.
 const WHOLE: f64 = 1e-6;
 
-/// The last place of a feed word: a tenth of a micrometre a revolution, and the like in inches.
+/// The last digit of a feed word: a tenth of a micrometre per revolution, and a similar step in inches.
 const FEED_STEP_MM: f64 = 1e-4;
 const FEED_STEP_INCH: f64 = 1e-5 * MM_PER_INCH;
 
-/// Surface speeds are whole metres a minute, in inch programs whole feet.
+/// Surface speeds are whole metres per minute, in inch programs whole feet.
 const MM_PER_METRE: f64 = 1000.0;
 const MM_PER_FOOT: f64 = 12.0 * MM_PER_INCH;
 
@@ -48,29 +48,29 @@ impl Control {
         Some(Length::mm(FLATTEST_ARC.min(least_too_long - self.resolution.as_mm())))
     }
 
-    /// The greatest feed that an F word can name and that is not above this one.
+    /// The greatest feed not above this one that an F word can express.
     #[must_use]
     pub fn nameable_feed(&self, feed: FeedPerRev) -> FeedPerRev {
         let step = if self.unit_word.is_inch() { FEED_STEP_INCH } else { FEED_STEP_MM };
         FeedPerRev::mm_per_rev(not_above(feed.as_mm_per_rev(), step))
     }
 
-    /// The greatest surface speed that an S word can name and that is not above this one.
+    /// The greatest surface speed not above this one that an S word can express.
     #[must_use]
     pub fn nameable_surface_speed(&self, speed: SurfaceSpeed) -> SurfaceSpeed {
         let step = if self.unit_word.is_inch() { MM_PER_FOOT } else { MM_PER_METRE };
         SurfaceSpeed::mm_per_min(not_above(speed.as_mm_per_min(), step))
     }
 
-    /// The greatest whole number of revolutions a minute that is not above this speed.
+    /// The greatest whole number of revolutions per minute not above this speed.
     #[must_use]
     pub fn nameable_spindle_speed(&self, speed: SpindleSpeed) -> SpindleSpeed {
         SpindleSpeed::rpm(not_above(speed.as_rpm(), 1.0))
     }
 }
 
-/// The greatest multiple of a step not above a value; the value itself where it is less than a step of rounding from one,
-/// or less than a step altogether, which the writer then refuses by its name.
+/// The greatest multiple of a step not above a value. The value itself where it is a multiple but for rounding,
+/// or below one step; the writer refuses the latter.
 fn not_above(value: f64, step: f64) -> f64 {
     let steps = (value / step + WHOLE).floor();
     let nearest = steps * step;

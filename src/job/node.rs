@@ -1,15 +1,15 @@
-//! What a message says of a node: its name, what stands there, and the faults that a tree without types can find.
+//! Error messages about a node: its name, its content, and the errors that need no types.
 
 use super::keys::{self, List, Needed};
 use super::source::{Key, Node, Place, Shape};
 use crate::diagnostics::{InputError, Mismatch, shown};
 
-/// How like a known key an unknown one must be to be taken for a slip of the pen (Jaro–Winkler, 0 to 1):
+/// Similarity from which an unknown key is taken for a misspelt known one (Jaro–Winkler, 0 to 1):
 /// one or two wrong letters score above it, another word below.
 const SLIP: f64 = 0.7;
 
 impl Node {
-    /// What stands here, as a message says it.
+    /// The content of the node, as a message shows it.
     pub(super) fn found(&self) -> String {
         match &self.shape {
             Shape::Nothing => "nothing".to_owned(),
@@ -24,22 +24,22 @@ impl Node {
         self.key.as_ref().map_or_else(|| "this value".to_owned(), |key| format!("`{}`", shown(&key.text)))
     }
 
-    /// A fault at this node: it stands where the node stands, and blames what stands there.
-    pub(super) fn fault(&self, expected: impl Into<String>, fix: impl Into<String>) -> InputError {
-        self.fault_found(self.found(), expected, fix)
+    /// An error at this node, about its content.
+    pub(super) fn error(&self, expected: impl Into<String>, fix: impl Into<String>) -> InputError {
+        self.error_with_found(self.found(), expected, fix)
     }
 
-    /// A fault at this node, with words of its own for what stands there.
-    pub(super) fn fault_found(
+    /// An error at this node, with another text for what was found.
+    pub(super) fn error_with_found(
         &self,
         found: impl Into<String>,
         expected: impl Into<String>,
         fix: impl Into<String>,
     ) -> InputError {
-        self.fault_at(self.place, found, expected, fix)
+        self.error_at(self.place, found, expected, fix)
     }
 
-    fn fault_at(
+    fn error_at(
         &self,
         place: Place,
         found: impl Into<String>,
@@ -62,7 +62,7 @@ impl Node {
         entries.iter().find(|n| n.is_under(key))
     }
 
-    /// The node under a key, or this node where there is none: for pointing at values that were read before.
+    /// The node under a key, or this node where there is none: the position for errors about values read before.
     pub(super) fn at(&self, key: &str) -> &Self {
         self.under(key).unwrap_or(self)
     }
@@ -71,7 +71,7 @@ impl Node {
         self.key.as_ref().is_some_and(|k| k.text == key)
     }
 
-    /// Whether a key stands in this group.
+    /// Whether this group has a key.
     pub(super) fn has(&self, key: &str) -> bool {
         self.under(key).is_some()
     }
@@ -81,7 +81,7 @@ impl Node {
         known.is_none_or(|known| self.key.as_ref().is_some_and(|k| known.contains(&k.text.as_str())))
     }
 
-    /// What a type that read this node found wrong. An expectation that does not begin with `the` is said of the node's key.
+    /// The error for a mismatch that a type found at this node. Unless it begins with `the`, the expectation is prefixed with the node's key.
     pub(super) fn mismatch(&self, mismatch: &Mismatch) -> InputError {
         let Mismatch { found, expected, fix } = mismatch;
         let found = if found.is_empty() { self.found() } else { found.clone() };
@@ -90,21 +90,21 @@ impl Node {
         } else {
             format!("{} as {expected}", self.name())
         };
-        self.fault_found(found, expected, fix.as_str())
+        self.error_with_found(found, expected, fix.as_str())
     }
 
     /// A group's nodes, whatever their keys.
     pub(super) fn entries(&self) -> Result<&[Self], InputError> {
         match &self.shape {
             Shape::Group(entries) => Ok(entries),
-            _ => Err(self.fault(
+            _ => Err(self.error(
                 format!("{} as a group of `key: value` lines", self.name()),
                 "write the group's keys indented under it, or in braces",
             )),
         }
     }
 
-    /// The items of a list, or none where this is no list: for pointing at values that were read before.
+    /// The items of a list, or none where this is not a list: the positions for errors about values read before.
     pub(super) fn items(&self) -> &[Self] {
         if let Shape::List(items) = &self.shape { items } else { &[] }
     }
@@ -115,7 +115,7 @@ impl Node {
             Some(near) => format!("write `{near}`, if that is meant, or delete the key"),
             None => "delete the key, or write one of those".to_owned(),
         };
-        self.fault_at(
+        self.error_at(
             key.place,
             format!("`{}`, a key that is not known here", shown(&key.text)),
             format!("one of {all}"),
@@ -123,7 +123,7 @@ impl Node {
         )
     }
 
-    /// A key that must be there and is not.
+    /// The error for a missing key.
     pub(super) fn missing(&self, needed: &Needed) -> InputError {
         let Needed { key, example, why } = needed;
         let (expected, fix) = match why {
@@ -138,14 +138,14 @@ impl Node {
             Some(group) => format!("`{}` without `{key}`", shown(&group.text)),
             None => format!("no `{key}`"),
         };
-        self.fault_at(place, found, expected, fix)
+        self.error_at(place, found, expected, fix)
     }
 
     /// The items of a list, which may be empty only under certain keys.
     pub(super) fn list(&self) -> Result<&[Self], InputError> {
         let List { of, may_be_empty, .. } = keys::list(self.key.as_ref().map_or("", |key| &key.text));
         let refused = |found: String| {
-            self.fault_found(
+            self.error_with_found(
                 found,
                 format!("{} as a list of {of}", self.name()),
                 format!("write {of}, one a line, each after a dash"),
@@ -163,7 +163,7 @@ impl Node {
         if self.is_scalar() && !self.written.trim().is_empty() && !self.written.contains(['\n', '\r']) {
             return Ok(&self.written);
         }
-        Err(self.fault(
+        Err(self.error(
             format!("{} as text on one line", self.name()),
             "write the text, in quotes where it holds a colon",
         ))
@@ -173,7 +173,7 @@ impl Node {
         matches!(self.shape, Shape::Text | Shape::Number | Shape::Flag(_))
     }
 
-    /// One of several words.
+    /// One of several allowed words.
     pub(super) fn choice(&self, words: &[&'static str]) -> Result<&'static str, InputError> {
         if self.is_scalar()
             && let Some(word) = words.iter().find(|word| **word == self.written)
@@ -185,14 +185,14 @@ impl Node {
             Some(near) => format!("write `{near}`, if that is meant"),
             None => "write the one that is meant".to_owned(),
         };
-        Err(self.fault(format!("{} as one of {all}", self.name()), fix))
+        Err(self.error(format!("{} as one of {all}", self.name()), fix))
     }
 
-    /// Yes or no.
+    /// A boolean.
     pub(super) fn flag(&self) -> Result<bool, InputError> {
         match self.shape {
             Shape::Flag(flag) => Ok(flag),
-            _ => Err(self.fault(format!("{} as `true` or `false`", self.name()), "write `true` or `false`")),
+            _ => Err(self.error(format!("{} as `true` or `false`", self.name()), "write `true` or `false`")),
         }
     }
 }
@@ -202,9 +202,9 @@ pub(super) fn quoted<'t>(names: impl IntoIterator<Item = &'t str>) -> String {
     names.into_iter().map(|n| format!("`{}`", shown(n))).collect::<Vec<_>>().join(", ")
 }
 
-/// The known word that a slip of the pen may have meant.
+/// The known word that a misspelt one probably means.
 ///
-/// Words with digits in them are a control's words, which differ by a digit and mean another thing: none is guessed.
+/// Words with digits are a control's words, which differ in meaning by one digit: none is guessed.
 pub(super) fn nearest<'k>(word: &str, known: impl IntoIterator<Item = &'k str>) -> Option<&'k str> {
     if word.bytes().any(|b| b.is_ascii_digit()) {
         return None;

@@ -1,21 +1,21 @@
-//! What the schedule asks for: the passes in their order, the depth of each, and the metal that the wheel may lose.
+//! The passes of a schedule in their order, the depth of each, and the metal that the wheel may lose.
 //!
-//! Survey, plan and proof all ask here, so a schedule is read in one way only. The depth that the face needs
-//! comes from [`Face::need`](crate::face::Face::need); here it is laid out over passes and held against the allowance.
+//! Survey, plan and proof all use this, so a schedule has one meaning. The depth that the face needs
+//! comes from [`Face::need`](crate::face::Face::need); here it is divided among passes and compared with the allowance.
 
 use super::{FinishPass, PassCount, RoughPass, Schedule, Wheel};
 use crate::units::Length;
 
-/// A depth that rounding may leave over is no pass of its own: far below what any lathe can take, far above rounding.
+/// A remaining depth below this is rounding and does not make a pass: far below what any lathe can cut, far above rounding errors.
 const NO_DEPTH: f64 = 1e-9;
 
-/// More passes than this are no schedule but a slip of a decimal point.
+/// More passes than this are a misplaced decimal point.
 const MOST_PASSES: f64 = 1000.0;
 
 /// What a pass is for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum PassKind {
-    /// The dry run, above the face.
+    /// The air pass, above the face.
     Air,
     /// Takes metal off.
     Rough,
@@ -33,7 +33,7 @@ impl PassKind {
     }
 }
 
-/// One pass to come: its kind and how much deeper it goes than the one before.
+/// A pass to be made: its kind and how much deeper it goes than the one before.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct PassDepth {
     /// Kind.
@@ -42,7 +42,7 @@ pub struct PassDepth {
     pub depth: Length,
 }
 
-/// The passes that are wanted of a schedule: all, or those of one kind for a program that another follows or precedes.
+/// The passes of a schedule that a program has: all, or those of one kind for a program that another follows or precedes.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub enum Only {
     /// All of them.
@@ -54,12 +54,12 @@ pub enum Only {
     Finish,
 }
 
-/// The depth that clean-up needs, and the radius that asks for it.
+/// The depth that clean-up needs, and the radius that determines it.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Need {
     /// How far the highest place must come down.
     pub depth: Length,
-    /// Where.
+    /// The radius.
     pub at: Length,
 }
 
@@ -100,16 +100,16 @@ pub enum ScheduleError {
     },
 }
 
-/// Lays the depth that is needed out over passes.
+/// Divides the depth that is needed among passes.
 ///
-/// The finish passes go as the schedule says. Rough passes take what is left of the depth, or of the depth that a
+/// The finish passes are those of the schedule. Rough passes take what is left of the depth, or of the depth that a
 /// counted number of them comes to, each as deep as scheduled; the last is evened out with the one before so
-/// that none is thinner than half the set depth. Depths that are not set but follow are whole steps of the control's
+/// that none is thinner than half the set depth. Depths that are computed are whole steps of the control's
 /// `resolution`, rounded up where the set depth allows it: so passes follow the same path, moved down.
-/// `already` is what earlier programs of this job took off: rough passes that it covers are not laid out again.
+/// `already` is what earlier programs of this job took off: rough passes that it covers are left out.
 ///
 /// # Errors
-/// If the schedule holds nothing to do, or asks for passes without end.
+/// If the schedule has no pass to make, or more than any schedule has.
 pub fn lay_out(
     schedule: &Schedule,
     resolution: Length,
@@ -158,7 +158,7 @@ fn rough_depths(rough: &RoughPass, step: f64, left: f64) -> Result<Vec<f64>, Sch
     if let PassCount::Count(n) = rough.passes
         && count >= f64::from(n)
     {
-        // Nothing was taken already: the count at its word, however great.
+        // Nothing was taken already: the full count of the schedule.
         return Ok(vec![depth; n as usize]);
     }
     if count > MOST_PASSES {
@@ -183,7 +183,7 @@ fn rough_depths(rough: &RoughPass, step: f64, left: f64) -> Result<Vec<f64>, Sch
     Ok(depths)
 }
 
-/// All that passes take off the highest place together.
+/// The total depth of passes at the highest place.
 #[must_use]
 pub fn removed(passes: &[PassDepth]) -> Length {
     Length::mm(passes.iter().map(|p| p.depth.as_mm()).sum())
@@ -196,7 +196,7 @@ pub fn left_after(wheel: &Wheel, take: Length) -> Length {
     Length::mm(if left.abs() < NO_DEPTH { 0.0 } else { left })
 }
 
-/// Refuses passes that take more than the wheel may still lose; gives what is left after them.
+/// Refuses passes that take more than the wheel may still lose; returns what is left after them.
 ///
 /// # Errors
 /// If `already` and the passes together exceed the allowance.
@@ -223,9 +223,9 @@ pub fn within_allowance(
 /// How deep programs of a schedule may go below the highest place as measured.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct DepthAsked {
-    /// What the passes come to: those of the whole schedule, or of what follows on an earlier program.
+    /// Total depth of the passes: of the whole schedule, or of an earlier program and what follows it.
     pub total: Length,
-    /// The deepest that a program of this schedule can have reason to go, however it shares the depth among its passes.
+    /// The deepest that a program of this schedule can need to go, however it divides the depth among its passes.
     pub most: Length,
 }
 
@@ -238,7 +238,7 @@ pub fn depth_asked(schedule: &Schedule, resolution: Length, need: Length, alread
         already.as_mm() + removed(&passes).as_mm()
     };
     let total = after(Length::mm(0.0)).max(after(already));
-    // Passes of an open number may be shared out otherwise, up to a whole pass more than is needed.
+    // If the number of passes is not set, another division may go deeper, by up to one whole pass.
     let most = match &schedule.rough {
         Some(RoughPass { passes: PassCount::Auto, depth, .. }) => need.as_mm().max(finish) + depth.as_mm(),
         _ => total,
@@ -246,7 +246,7 @@ pub fn depth_asked(schedule: &Schedule, resolution: Length, need: Length, alread
     DepthAsked { total: Length::mm(total), most: Length::mm(total.max(most)) }
 }
 
-/// How many passes of each kind a schedule surely has still to come.
+/// The least number of passes of each kind still to be made.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct ToCome {
     /// Rough passes; none where their number follows from the face.
@@ -255,9 +255,9 @@ pub struct ToCome {
     pub finish: u32,
 }
 
-/// The passes still to come where `already` is off the face, each counted as made once it is deep but for `slack`.
+/// The passes still to be made where `already` has been removed. A pass counts as made if its depth is reached within `slack`.
 ///
-/// The rough passes come first; where their number is open, what is gone tells nothing of the finish.
+/// The rough passes come first; where their number is not set, the removed depth does not show whether finish passes were made.
 #[must_use]
 pub fn to_come(schedule: &Schedule, already: Length, slack: Length) -> ToCome {
     let mut gone = already.as_mm();
@@ -334,7 +334,7 @@ mod tests {
         assert!(close(&rough(0.41), &[0.1, 0.1, 0.1, 0.06]));
         assert!(close(&rough(0.38), &[0.1, 0.1, 0.065, 0.065]));
         assert!(close(&rough(0.07), &[0.05]));
-        // Whole steps of the control: 0.2514 mm of need leave 0.2014 mm, and 0.2286 mm leave 0.1786 mm.
+        // Whole steps of the control: a need of 0.2514 mm leaves 0.2014 mm, and 0.2286 mm leave 0.1786 mm.
         assert!(close(&rough(0.2514), &[0.1, 0.051, 0.051]));
         assert!(close(&rough(0.2286), &[0.1, 0.079]));
         assert!(rough(0.05).is_empty());

@@ -1,11 +1,11 @@
-//! Serde's derive over a tree of nodes: every type reads itself, and every fault points at its node.
+//! A serde deserializer over the tree of nodes, so that every error has the position of its node.
 //!
-//! [`Reading`] goes through the tree as serde's data format. What a scalar means was decided by `serde_yaml` when the tree
-//! was made ([`super::source`]); here the derived type asks for what it needs. A fault gets the place of the innermost node that
-//! was being read, and that node's name and text.
+//! [`NodeDeserializer`] presents the tree to derived types. The type of a scalar was decided by `serde_yaml` when the tree
+//! was made ([`super::source`]). An error gets the position, name and text of the innermost node that
+//! was being read.
 //!
-//! Serde ends at the first fault. To find all of them the tree is read again with every node at fault passed over, until
-//! nothing new is found. Unknown and missing keys of a group are found together when the group is entered.
+//! Serde stops at the first error. To find all errors, the tree is read again without the nodes that had one, until
+//! no new error is found. Unknown and missing keys of a group are found together when the group is entered.
 
 use super::keys::{self, Needed};
 use super::source::{Node, Shape};
@@ -16,58 +16,58 @@ use serde::de::{self, DeserializeSeed, Error as _, IntoDeserializer, MapAccess, 
 use std::cell::RefCell;
 use std::fmt;
 
-/// Reads a value of a derived type from a node; every fault under the node is added to `faults`.
+/// Reads a value of a derived type from a node; every error under the node is added to `errors`.
 ///
-/// Gives nothing where a fault was found.
-pub(super) fn read<'n, T: Deserialize<'n>>(node: &'n Node, faults: &mut Vec<InputError>) -> Option<T> {
+/// Returns none where an error was found.
+pub(super) fn read<'n, T: Deserialize<'n>>(node: &'n Node, errors: &mut Vec<InputError>) -> Option<T> {
     let state = State::default();
     let value = loop {
-        match T::deserialize(Reading { node, state: &state }) {
+        match T::deserialize(NodeDeserializer { node, state: &state }) {
             Ok(value) => break Some(value),
-            Err(fault) => {
-                let fault = fault.at(node);
-                state.add(fault.error.map(|error| *error));
-                match fault.node {
-                    Some(at) if at != node.number => state.passed_over.borrow_mut().push(at),
+            Err(failure) => {
+                let failure = failure.at(node);
+                state.add(failure.error.map(|error| *error));
+                match failure.node {
+                    Some(at) if at != node.number => state.skipped.borrow_mut().push(at),
                     _ => break None,
                 }
             }
         }
     };
-    let found = state.faults.into_inner();
+    let found = state.errors.into_inner();
     let value = if found.is_empty() { value } else { None };
-    faults.extend(found);
+    errors.extend(found);
     value
 }
 
-/// What readings of one tree share.
+/// What the deserializers of one tree share.
 #[derive(Default)]
 struct State {
-    /// Nodes with a fault that is known.
-    passed_over: RefCell<Vec<usize>>,
-    faults: RefCell<Vec<InputError>>,
+    /// Nodes with an error that is known.
+    skipped: RefCell<Vec<usize>>,
+    errors: RefCell<Vec<InputError>>,
 }
 
 impl State {
-    fn add(&self, fault: Option<InputError>) {
-        let mut faults = self.faults.borrow_mut();
-        if let Some(fault) = fault.filter(|fault| !faults.contains(fault)) {
-            faults.push(fault);
+    fn add(&self, error: Option<InputError>) {
+        let mut errors = self.errors.borrow_mut();
+        if let Some(error) = error.filter(|error| !errors.contains(error)) {
+            errors.push(error);
         }
     }
 
-    fn passes_over(&self, node: &Node) -> bool {
-        self.passed_over.borrow().contains(&node.number)
+    fn skips(&self, node: &Node) -> bool {
+        self.skipped.borrow().contains(&node.number)
     }
 }
 
-/// A fault on its way out of serde: without a place, until a node gives it one.
+/// An error inside serde, without a position until the node that was being read adds it.
 #[derive(Debug)]
 pub(super) struct ReadError {
     what: What,
     /// The number of the node that was being read.
     node: Option<usize>,
-    /// The fault with its place; none where it only repeats a known one.
+    /// The error with its position; none where it only repeats a known one.
     error: Option<Box<InputError>>,
 }
 
@@ -78,7 +78,7 @@ enum What {
 }
 
 impl ReadError {
-    /// The fault at the innermost node that was being read.
+    /// The error at the innermost node that was being read.
     fn at(mut self, node: &Node) -> Self {
         if self.node.is_none() {
             self.node = Some(node.number);
@@ -90,7 +90,7 @@ impl ReadError {
         self
     }
 
-    /// The fault in a group of a named kind, whose needed keys are known. A key that stands there was passed over: its fault is known.
+    /// The error in a group of a named type, whose required keys are known. If the key is present it was skipped, and its error is known.
     fn in_group(mut self, node: &Node, kind: &str) -> Self {
         if let (None, What::Missing(key)) = (self.node, &self.what) {
             self.node = Some(node.number);
@@ -101,7 +101,7 @@ impl ReadError {
         self.at(node)
     }
 
-    /// A fault that has its place already.
+    /// An error that already has its position.
     fn placed(error: InputError, node: &Node) -> Self {
         let what = What::Mismatch(Box::new(Mismatch::expected("", "")));
         Self { what, node: Some(node.number), error: Some(Box::new(error)) }
@@ -127,7 +127,7 @@ impl de::Error for ReadError {
     }
 
     fn invalid_type(_: de::Unexpected<'_>, expected: &dyn de::Expected) -> Self {
-        // A visitor may expect in the words of a whole mismatch.
+        // A visitor's expectation may be the text of a complete mismatch.
         Self::custom(expected)
     }
 
@@ -140,19 +140,19 @@ impl de::Error for ReadError {
     }
 }
 
-/// A node that is being read.
+/// The deserializer of one node.
 #[derive(Clone, Copy)]
-struct Reading<'n, 's> {
+struct NodeDeserializer<'n, 's> {
     node: &'n Node,
     state: &'s State,
 }
 
-impl<'n, 's> Reading<'n, 's> {
+impl<'n, 's> NodeDeserializer<'n, 's> {
     fn items(self, items: &'n [Node]) -> Items<'n, 's> {
         Items { nodes: items.iter(), state: self.state }
     }
 
-    /// The entries of a group; those under other keys than the known ones are passed over.
+    /// The entries of a group; those with unknown keys are skipped.
     fn entries(self, entries: &'n [Node], known: Option<&'static [&'static str]>) -> Entries<'n, 's> {
         Entries { nodes: entries.iter(), value: None, known, state: self.state }
     }
@@ -162,10 +162,10 @@ impl<'n, 's> Reading<'n, 's> {
     }
 }
 
-impl<'n> de::Deserializer<'n> for Reading<'n, '_> {
+impl<'n> de::Deserializer<'n> for NodeDeserializer<'n, '_> {
     type Error = ReadError;
 
-    /// Scalars come as they were written, so that a message can repeat them.
+    /// Scalars are given as written, so that a message can repeat them.
     fn deserialize_any<V: Visitor<'n>>(self, visitor: V) -> Result<V::Value, ReadError> {
         let node = self.node;
         match &node.shape {
@@ -191,7 +191,7 @@ impl<'n> de::Deserializer<'n> for Reading<'n, '_> {
         self.deserialize_str(visitor)
     }
 
-    /// A key with nothing under it is not a key left out.
+    /// A key without a value is not the same as a missing key.
     fn deserialize_option<V: Visitor<'n>>(self, visitor: V) -> Result<V::Value, ReadError> {
         visitor.visit_some(self)
     }
@@ -269,8 +269,8 @@ impl<'n> SeqAccess<'n> for Items<'n, '_> {
 
     fn next_element_seed<T: DeserializeSeed<'n>>(&mut self, seed: T) -> Result<Option<T::Value>, ReadError> {
         let state = self.state;
-        let Some(node) = self.nodes.find(|node| !state.passes_over(node)) else { return Ok(None) };
-        seed.deserialize(Reading { node, state }).map(Some).map_err(|e| e.at(node))
+        let Some(node) = self.nodes.find(|node| !state.skips(node)) else { return Ok(None) };
+        seed.deserialize(NodeDeserializer { node, state }).map(Some).map_err(|e| e.at(node))
     }
 }
 
@@ -287,7 +287,7 @@ impl<'n> MapAccess<'n> for Entries<'n, '_> {
 
     fn next_key_seed<K: DeserializeSeed<'n>>(&mut self, seed: K) -> Result<Option<K::Value>, ReadError> {
         let (known, state) = (self.known, self.state);
-        self.value = self.nodes.find(|node| !state.passes_over(node) && node.is_known(known));
+        self.value = self.nodes.find(|node| !state.skips(node) && node.is_known(known));
         let Some(key) = self.value.and_then(|node| node.key.as_ref()) else { return Ok(None) };
         let text: StrDeserializer<'n, ReadError> = key.text.as_str().into_deserializer();
         seed.deserialize(text).map(Some)
@@ -295,6 +295,6 @@ impl<'n> MapAccess<'n> for Entries<'n, '_> {
 
     fn next_value_seed<T: DeserializeSeed<'n>>(&mut self, seed: T) -> Result<T::Value, ReadError> {
         let Some(node) = self.value.take() else { return Err(ReadError::custom("a value")) };
-        seed.deserialize(Reading { node, state: self.state }).map_err(|e| e.at(node))
+        seed.deserialize(NodeDeserializer { node, state: self.state }).map_err(|e| e.at(node))
     }
 }

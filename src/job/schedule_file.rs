@@ -1,8 +1,8 @@
 //! A pass schedule, from the shop file or written out in the job file.
 //!
-//! Defaults: no spring passes; `speed_changes` where the surface speed has fallen by its share; `tolerance` 0.005 mm (a tenth of a thin finish cut; it only ever
-//! leaves metal on); `tangent_jump` 1 deg; `rest_limit` 0.05 mm (one finish cut), beyond which
-//! metal out of the tool's reach is warned of; no `waviness` limit. All other keys a person decides.
+//! Defaults: no spring passes; `speed_changes` wherever the surface speed has fallen by the allowed fraction; `tolerance` 0.005 mm
+//! (a tenth of a thin finish cut; it only ever leaves metal on); `tangent_jump` 1 deg; `rest_limit` 0.05 mm (one finish cut): more metal
+//! than that out of the tool's reach is a warning; no `waviness` limit. No other key has a default.
 
 use super::fields;
 use super::keys::Needed;
@@ -20,10 +20,10 @@ const TOLERANCE: Length = Length::mm(0.005);
 const TANGENT_JUMP: Angle = Angle::deg(1.0);
 const REST_LIMIT: Length = Length::mm(0.05);
 
-/// The greatest tangent jump that still says anything about smoothness.
+/// The largest tangent jump accepted; beyond it the key no longer means smoothness.
 const GREATEST_JUMP: Angle = Angle::deg(45.0);
 
-/// A schedule as it is written.
+/// A schedule as written in the file.
 #[derive(Debug, Deserialize)]
 pub(super) struct ScheduleFile {
     air: AirPass,
@@ -84,7 +84,7 @@ const fn rest_limit() -> Length {
     REST_LIMIT
 }
 
-/// What of the shop file a schedule may name.
+/// The tools and textures of the shop file that a schedule may name.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Known<'s> {
     /// Its tools.
@@ -93,35 +93,35 @@ pub(super) struct Known<'s> {
     pub(super) textures: &'s [(String, Texture)],
 }
 
-/// The schedule, where it agrees with itself and the tools; every fault is added to `faults`.
+/// The schedule, if it is consistent in itself and with the tools; every error is added to `errors`.
 pub(super) fn check(
     file: ScheduleFile,
     name: Option<String>,
     known: &Known<'_>,
     node: &Node,
-    faults: &mut Vec<InputError>,
+    errors: &mut Vec<InputError>,
 ) -> Option<Schedule> {
-    let before = faults.len();
+    let before = errors.len();
     if file.rough.is_none() && file.finish.is_none() {
-        faults.push(node.fault_found(
+        errors.push(node.error_with_found(
             "a schedule without passes",
             "`rough`, `finish` or both",
             "describe the passes, for example `rough: { tool: rounder, depth: 0.10 mm, ... }`",
         ));
     }
     if file.tangent_jump > GREATEST_JUMP {
-        faults.push(
+        errors.push(
             node.at("tangent_jump")
-                .fault(format!("`tangent_jump` of {GREATEST_JUMP} at most"), "write for example `1 deg`"),
+                .error(format!("`tangent_jump` of {GREATEST_JUMP} at most"), "write for example `1 deg`"),
         );
     }
     let rough = file.rough.and_then(|pass| {
-        let feed = feed(&pass.tool, (pass.feed, pass.texture.as_ref()), known, node.at("rough"), faults)?;
+        let feed = feed(&pass.tool, (pass.feed, pass.texture.as_ref()), known, node.at("rough"), errors)?;
         let RoughFile { tool, depth, passes, surface_speed, .. } = pass;
         Some(RoughPass { tool, depth, passes, surface_speed, feed })
     });
     let finish = file.finish.and_then(|pass| {
-        let feed = feed(&pass.tool, (pass.feed, pass.texture.as_ref()), known, node.at("finish"), faults)?;
+        let feed = feed(&pass.tool, (pass.feed, pass.texture.as_ref()), known, node.at("finish"), errors)?;
         let FinishFile { tool, depth, passes, spring_passes, speed_changes, surface_speed, .. } = pass;
         Some(FinishPass { tool, depth, passes, spring_passes, speed_changes, surface_speed, feed })
     });
@@ -137,12 +137,12 @@ pub(super) fn check(
         rest_limit: file.rest_limit,
         waviness: file.waviness,
     };
-    faults.extend(check_tolerance(&schedule, node));
-    faults.extend(check_air_feed(&schedule, known.tools, node));
-    (faults.len() == before).then_some(schedule)
+    errors.extend(check_tolerance(&schedule, node));
+    errors.extend(check_air_feed(&schedule, known.tools, node));
+    (errors.len() == before).then_some(schedule)
 }
 
-/// The tolerance must be small against the thinnest cut, or a pass may take nothing.
+/// The tolerance must be small compared with the thinnest cut, or a pass may remove nothing.
 fn check_tolerance(schedule: &Schedule, node: &Node) -> Option<InputError> {
     let depths = [schedule.rough.as_ref().map(|p| p.depth), schedule.finish.as_ref().map(|p| p.depth)];
     let thinnest = depths
@@ -151,7 +151,7 @@ fn check_tolerance(schedule: &Schedule, node: &Node) -> Option<InputError> {
         .filter(|d| d.as_mm() > 0.0)
         .min_by(|a, b| a.as_mm().total_cmp(&b.as_mm()))?;
     (schedule.tolerance > thinnest * 0.5).then(|| {
-        node.at("tolerance").fault_found(
+        node.at("tolerance").error_with_found(
             format!("a tolerance of {} against a cut of {thinnest}", schedule.tolerance),
             format!("at most half the thinnest cut, {}", thinnest * 0.5),
             "lessen `tolerance`, or take deeper cuts",
@@ -165,12 +165,12 @@ pub(super) fn feed(
     (feed, texture): (Option<FeedPerRev>, Option<&Texture>),
     known: &Known<'_>,
     pass: &Node,
-    faults: &mut Vec<InputError>,
+    errors: &mut Vec<InputError>,
 ) -> Option<Feed> {
     let checked = tool(name, known.tools, pass.at("tool")).and_then(|tool| match (feed, texture) {
         (Some(feed), None) => given_feed(feed, tool, pass.at("feed")),
         (None, Some(texture)) => texture.feed(tool, known.textures, pass.at("texture")),
-        (Some(_), Some(_)) => Err(pass.at("texture").fault_found(
+        (Some(_), Some(_)) => Err(pass.at("texture").error_with_found(
             "both `feed` and `texture`",
             "one of them: the texture decides the feed",
             "delete the one that is not meant",
@@ -181,7 +181,7 @@ pub(super) fn feed(
             ..pass.missing(&Needed::plain("feed"))
         }),
     });
-    checked.map_err(|fault| faults.push(fault)).ok()
+    checked.map_err(|error| errors.push(error)).ok()
 }
 
 fn tool<'t>(name: &str, tools: &'t [Tool], node: &Node) -> Result<&'t Tool, InputError> {
@@ -193,19 +193,19 @@ fn tool<'t>(name: &str, tools: &'t [Tool], node: &Node) -> Result<&'t Tool, Inpu
         || "name one of those, or describe the tool in the shop file".to_owned(),
         |n| format!("write `{n}`, if that is meant"),
     );
-    Err(node.fault_found(
+    Err(node.error_with_found(
         format!("{}, a tool that is not known", node.found()),
         format!("a tool of the shop file: {}", quoted(names())),
         fix,
     ))
 }
 
-/// A feed beyond the nose radius leaves ridges of a seventh of it, and soon metal standing between the turns: plan and proof refuse it too.
+/// A feed beyond the nose radius leaves ridges of a seventh of it, and soon uncut metal between the turns: the plan and the proof refuse it too.
 pub(super) fn given_feed(feed: FeedPerRev, tool: &Tool, node: &Node) -> Result<Feed, InputError> {
     if feed.as_mm_per_rev() <= tool.nose_radius.as_mm() {
         return Ok(Feed::PerRev(feed));
     }
-    Err(node.fault(
+    Err(node.error(
         format!("`feed` no greater than the nose radius of `{}`, {}", tool.name, tool.nose_radius),
         "lessen the feed; check its unit",
     ))
@@ -219,7 +219,7 @@ fn check_air_feed(schedule: &Schedule, tools: &[Tool], node: &Node) -> Option<In
     given_feed(schedule.air.feed?, sharpest, node.at("air").at("feed")).err()
 }
 
-/// The schedule of a name that stands at a node.
+/// The schedule that a node names.
 pub(super) fn by_name(node: &Node, schedules: &[Schedule]) -> Result<Schedule, InputError> {
     let wanted = node.text()?;
     if let Some(schedule) = schedules.iter().find(|s| s.name.as_deref() == Some(wanted)) {
@@ -235,5 +235,5 @@ pub(super) fn by_name(node: &Node, schedules: &[Schedule]) -> Result<Schedule, I
         || "name one of those, or write the schedule out here".to_owned(),
         |n| format!("write `{n}`, if that is meant"),
     );
-    Err(node.fault_found(format!("{}, a schedule that is not known", node.found()), known, fix))
+    Err(node.error_with_found(format!("{}, a schedule that is not known", node.found()), known, fix))
 }

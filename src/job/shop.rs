@@ -1,4 +1,4 @@
-//! What the workshop has: machine, control, tools, schedules.
+//! The workshop's machine, control, tools and schedules.
 
 use super::fields;
 use crate::diagnostics::Mismatch;
@@ -102,7 +102,7 @@ pub enum FeedWords {
     G98G99,
 }
 
-/// What a coordinate word without a decimal point counts, in programs that are read back; written ones always have the point.
+/// The meaning of a coordinate word without a decimal point, in programs that are read; written programs always have the point.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
 #[serde(rename_all = "lowercase")]
 pub enum BareNumbers {
@@ -173,7 +173,7 @@ pub struct Control {
     pub x_words: XWords,
     /// The word that sets the unit; it also says whether the program is in millimetres or inches.
     pub unit_word: UnitWord,
-    /// Smallest step a coordinate word can name, as it stands in the word (a diameter word's step is a step of the diameter).
+    /// Smallest step of a coordinate word, as written in the word (for a diameter word, a step of the diameter).
     pub resolution: Length,
     /// Decimal places that the resolution needs in the control's unit.
     pub decimals: usize,
@@ -193,7 +193,7 @@ pub struct Control {
     pub sequence: Sequence,
     /// The O number, where the control wants one.
     pub program_number: Option<u32>,
-    /// Whether `%` stands first and last.
+    /// Whether the first and the last line are `%`.
     pub tape_marks: bool,
     /// Line end.
     pub line_end: LineEnd,
@@ -201,7 +201,7 @@ pub struct Control {
     pub longest_line: usize,
     /// Largest program in bytes; a longer one is split at passes.
     pub largest_program: u64,
-    /// Blocks the control can take in each second.
+    /// Blocks the control can execute per second.
     pub blocks_per_second: f64,
     /// How a tool is called.
     pub tool_word: ToolWord,
@@ -214,10 +214,10 @@ pub struct Control {
 }
 
 impl Control {
-    /// The places a tool's front point can be sent to: those whose words for the programmed point lie on the resolution.
+    /// The positions that a tool's front point can be sent to: those for which the programmed point is a whole number of steps.
     ///
-    /// A diameter word names half its step of radius. The programmed point lies off the front point
-    /// by the tool's point offset, so the lattice of the front point is shifted back by it.
+    /// The step of a diameter word is half as large in radius. The programmed point is offset from the front point
+    /// by the tool's point offset, so the grid of the front point is shifted back by it.
     #[must_use]
     pub fn grid(&self, tool: &Tool) -> Grid {
         let dz = self.resolution.as_mm();
@@ -230,20 +230,20 @@ impl Control {
     }
 }
 
-/// The place in `[0, step)` that is whole steps away from a value; zero where only rounding keeps it from zero.
+/// The remainder of a value by a step, in `[0, step)`; zero where it differs from zero only by rounding.
 fn shift(value: f64, step: f64) -> f64 {
     let shift = value.rem_euclid(step);
     if shift.min(step - shift) < step * ROUNDING { 0.0 } else { shift }
 }
 
-/// Share of a step below which a remainder is the rounding of a division by a decimal step.
+/// Fraction of a step below which a remainder is only rounding.
 const ROUNDING: f64 = 1e-9;
 
 /// Which point of the tool the program names.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
 #[serde(rename_all = "lowercase")]
 pub enum ProgrammedPoint {
-    /// X of the nose centre, Z of the nose's lowest point: what touching a face gives.
+    /// X of the nose centre, Z of the nose's lowest point: what touching off on a face gives.
     Front,
     /// The nose centre.
     Centre,
@@ -268,7 +268,7 @@ pub struct Tool {
     pub outer_edge: Angle,
     /// Length of the straight edges.
     pub edge_length: Length,
-    /// Radius to which the cutting edge itself is rounded: the smaller, the sharper, and the finer the face that it can leave.
+    /// Radius of the rounding of the cutting edge itself: the smaller, the sharper the edge and the finer the face that it can leave.
     pub cutting_edge_radius: Length,
     /// Reach of the holder inward and outward of the nose centre, where known.
     pub holder: Option<[Length; 2]>,
@@ -289,7 +289,7 @@ impl Tool {
         }
     }
 
-    /// How far the programmed point lies from the front point (nose centre x, nose lowest z): outward and upward, millimetres.
+    /// Offset of the programmed point from the front point (nose centre x, nose lowest z): outward and upward, millimetres.
     #[must_use]
     pub fn point_offset(&self) -> (f64, f64) {
         let r = self.nose_radius.as_mm();
@@ -302,7 +302,7 @@ impl Tool {
     }
 }
 
-/// Feed given, or the texture it must leave.
+/// A feed, or the texture from which it follows.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Feed {
     /// This feed.
@@ -311,11 +311,11 @@ pub enum Feed {
     Rz(Length),
     /// The feed whose ideal scallop has this Ra.
     Ra(Length),
-    /// The feed that lays grooves this far apart along the face.
+    /// The feed that gives grooves at this distance along the face.
     Grooves(Length),
 }
 
-/// The dry run above the face.
+/// The air pass above the face.
 #[derive(Debug, Clone, Copy, PartialEq, Deserialize)]
 pub struct AirPass {
     /// How far above the first real pass.
@@ -326,7 +326,7 @@ pub struct AirPass {
     pub feed: Option<FeedPerRev>,
 }
 
-/// Most passes of one kind: more than a wheel has metal for.
+/// Most passes of one kind; no wheel has metal for more.
 pub(super) const MOST_PASSES: u32 = 100;
 
 /// How many passes.
@@ -377,7 +377,7 @@ pub struct FinishPass {
     pub passes: u32,
     /// Passes over the finished path again without going deeper.
     pub spring_passes: u32,
-    /// Radii at which the spindle speed changes on a control that holds no surface speed; where it must, if there are none.
+    /// Radii at which the spindle speed changes on a control that holds no surface speed; if empty, wherever it must.
     pub speed_changes: Vec<Length>,
     /// Surface speed.
     pub surface_speed: SurfaceSpeed,
@@ -385,7 +385,7 @@ pub struct FinishPass {
     pub feed: Feed,
 }
 
-/// Which way a pass goes down.
+/// In which direction the depth of a pass is measured.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
 #[serde(rename_all = "lowercase")]
 pub enum Step {
@@ -410,13 +410,13 @@ pub enum Direction {
 pub struct Schedule {
     /// Its name, where it has one.
     pub name: Option<String>,
-    /// The dry run.
+    /// The air pass.
     pub air: AirPass,
     /// Rough passes.
     pub rough: Option<RoughPass>,
     /// Finish passes.
     pub finish: Option<FinishPass>,
-    /// Which way passes go down.
+    /// In which direction depths are measured.
     pub step: Step,
     /// Which way the tool runs.
     pub direction: Direction,
@@ -424,9 +424,9 @@ pub struct Schedule {
     pub tolerance: Length,
     /// Where the face itself is smooth, two written pieces may meet at no more than this angle.
     pub tangent_jump: Angle,
-    /// Metal the tool cannot reach beyond this is warned of.
+    /// More metal than this that the tool cannot reach is a warning.
     pub rest_limit: Length,
-    /// Waviness of the finished face, from peak to valley in the band from 0.8 mm to 8 mm, beyond which is warned.
+    /// Waviness of the finished face, from peak to valley in the band from 0.8 mm to 8 mm, beyond which there is a warning.
     pub waviness: Option<Length>,
 }
 
@@ -475,7 +475,7 @@ mod tests {
         }
     }
 
-    /// The word of a radius or height, as the control would print it, read back: the same place.
+    /// A radius or height written as the control's word and read back: the same position.
     fn survives_printing(control: &Control, place: f64, is_x: bool) -> bool {
         let unit = if control.unit_word.is_inch() { crate::units::MM_PER_INCH } else { 1.0 };
         let times = if is_x && control.x_words == XWords::Diameter { 2.0 } else { 1.0 };
@@ -489,7 +489,7 @@ mod tests {
         let control = control(XWords::Diameter, UnitWord::G71, Length::mm(0.001), 3);
         let grid = control.grid(&tool(1.2, ProgrammedPoint::Front));
         assert_eq!(grid, Grid { dx: 0.0005, dz: 0.001, x0: 0.0, z0: 0.0 });
-        // Whole steps of offset leave the lattice where it is, however the division rounds.
+        // An offset of whole steps does not shift the grid, however the division rounds.
         assert_eq!(control.grid(&tool(1.2, ProgrammedPoint::Centre)), grid);
         assert_eq!(control.grid(&tool(1.2, ProgrammedPoint::Inner)), grid);
     }
@@ -503,7 +503,7 @@ mod tests {
     }
 
     proptest! {
-        /// Wherever a front point is rounded to, the words for the programmed point hold it in full.
+        /// A front point rounded to the grid is written exactly by the words for the programmed point.
         #[test]
         fn the_programmed_point_of_every_place_can_be_printed(
             x in 0.0..500.0_f64,

@@ -1,8 +1,8 @@
-//! The shop file: machine, control, tools, schedules, and what stands on the machine itself.
+//! The shop file: machine, control, tools, schedules, and obstacles on the machine.
 //!
-//! Nothing here has a default but a tool's holder, whose absence is read the safe way (edges without end); its `cutting_edge_radius`,
-//! 0.010 mm as on a ground and polished insert for aluminium (common practice, no source); `keep_out`, for a machine without
-//! jaws or stops in the tool's way; and `textures`, for a shop that has named none yet.
+//! Only these keys have a default: a tool's `holder` (if left out, the edges are taken to have no end, the safe assumption) and its
+//! `cutting_edge_radius` (0.010 mm as on a ground and polished insert for aluminium; common practice, no source); `keep_out`, for a machine
+//! without jaws or stops near the tool; and `textures`, for a shop that has named none.
 
 use super::control::{self, ControlFile};
 use super::fields::{self, Named};
@@ -16,17 +16,17 @@ use crate::diagnostics::InputError;
 use crate::units::{Angle, FeedPerMinute, Length, Speed, SpindleSpeed};
 use serde::Deserialize;
 
-/// Steepest and shallowest edge from the spindle axis: beyond them an edge is a wall or a floor, and the
-/// slope it can follow no number worth having.
+/// Smallest and largest edge angle from the spindle axis: beyond them the slope that an edge can follow is no useful
+/// number.
 const EDGE_ANGLES: [f64; 2] = [1.0, 89.0];
 
-/// Greatest nose radius: a full-round insert of 25 mm has half of it; more is a slip in the unit.
+/// Largest nose radius, twice that of a round insert of 25 mm; more is a wrong unit.
 const GREATEST_NOSE: Length = Length::mm(25.0);
 
-/// The cutting edge's own rounding where a tool does not say it.
+/// Default of the rounding of the cutting edge.
 const CUTTING_EDGE_RADIUS: Length = Length::mm(0.010);
 
-/// The shop file as it stands.
+/// The shop file as written.
 #[derive(Debug, Deserialize)]
 pub(super) struct ShopFile {
     machine: MachineFile,
@@ -108,14 +108,14 @@ pub(super) struct Shop {
     pub(super) keep_out: Vec<KeepOut>,
 }
 
-/// Reads a shop file; every fault is added to `faults`, and nothing is given where one was found.
-pub(super) fn read(root: &Node, faults: &mut Vec<InputError>) -> Option<Shop> {
-    let before = faults.len();
-    let file: ShopFile = reader::read(root, faults)?;
-    let machine = machine(&file.machine, root.at("machine"), faults);
-    let control = control::check(&file.control, root.at("control"), faults);
-    let tools = tools(&file.tools, root.at("tools"), faults);
-    texture::check_names(&file.textures.0, root.at("textures"), faults);
+/// Reads a shop file; every error is added to `errors`, and nothing is given where one was found.
+pub(super) fn read(root: &Node, errors: &mut Vec<InputError>) -> Option<Shop> {
+    let before = errors.len();
+    let file: ShopFile = reader::read(root, errors)?;
+    let machine = machine(&file.machine, root.at("machine"), errors);
+    let control = control::check(&file.control, root.at("control"), errors);
+    let tools = tools(&file.tools, root.at("tools"), errors);
+    texture::check_names(&file.textures.0, root.at("textures"), errors);
     let textures = file.textures.0;
     let mut schedules = Vec::new();
     for (name, schedule) in file.schedules.0 {
@@ -125,20 +125,20 @@ pub(super) fn read(root: &Node, faults: &mut Vec<InputError>) -> Option<Shop> {
             Some(name),
             &Known { tools: &tools, textures: &textures },
             node,
-            faults,
+            errors,
         ));
     }
-    let keep_out = file::keep_outs(&file.keep_out, root.at("keep_out"), faults);
-    let control = control.filter(|_| faults.len() == before)?;
+    let keep_out = file::keep_outs(&file.keep_out, root.at("keep_out"), errors);
+    let control = control.filter(|_| errors.len() == before)?;
     Some(Shop { machine, control, tools, textures, schedules, keep_out })
 }
 
-fn machine(file: &MachineFile, node: &Node, faults: &mut Vec<InputError>) -> Machine {
+fn machine(file: &MachineFile, node: &Node, errors: &mut Vec<InputError>) -> Machine {
     let MachineFile { spindle_limit, feed_limit, rapid, clearance, .. } = *file;
     for (key, park, travel) in [("x", file.park.x, file.travel.x), ("z", file.park.z, file.travel.z)] {
         let [least, greatest] = travel;
         if park < least || greatest < park {
-            faults.push(node.at("park").at(key).fault(
+            errors.push(node.at("park").at(key).error(
                 format!("a place within the machine's travel, {least} to {greatest}"),
                 "move the place, or correct `travel`",
             ));
@@ -156,9 +156,9 @@ fn machine(file: &MachineFile, node: &Node, faults: &mut Vec<InputError>) -> Mac
     }
 }
 
-fn tools(file: &Named<ToolFile>, node: &Node, faults: &mut Vec<InputError>) -> Vec<Tool> {
+fn tools(file: &Named<ToolFile>, node: &Node, errors: &mut Vec<InputError>) -> Vec<Tool> {
     if file.0.is_empty() {
-        faults.push(node.fault_found(
+        errors.push(node.error_with_found(
             "no tools",
             "at least one tool",
             "describe the tools, each under its name",
@@ -168,12 +168,12 @@ fn tools(file: &Named<ToolFile>, node: &Node, faults: &mut Vec<InputError>) -> V
     for (name, tool) in &file.0 {
         let node = node.at(name);
         if let Some(first) = tools.iter().find(|t| t.number == tool.number) {
-            faults.push(node.at("number").fault(
+            errors.push(node.at("number").error(
                 format!("a number of its own; `{}` has this one", first.name),
                 "give every tool the number under which the control knows it",
             ));
         }
-        check_tool(tool, node, faults);
+        check_tool(tool, node, errors);
         tools.push(Tool {
             name: name.clone(),
             number: tool.number,
@@ -189,9 +189,9 @@ fn tools(file: &Named<ToolFile>, node: &Node, faults: &mut Vec<InputError>) -> V
     tools
 }
 
-fn check_tool(tool: &ToolFile, node: &Node, faults: &mut Vec<InputError>) {
+fn check_tool(tool: &ToolFile, node: &Node, errors: &mut Vec<InputError>) {
     if tool.nose_radius > GREATEST_NOSE {
-        faults.push(node.at("nose_radius").fault(
+        errors.push(node.at("nose_radius").error(
             format!("`nose_radius` of {GREATEST_NOSE} at most"),
             "check the unit; an insert's corner code 12 is 1.2 mm",
         ));
@@ -199,7 +199,7 @@ fn check_tool(tool: &ToolFile, node: &Node, faults: &mut Vec<InputError>) {
     let [least, greatest] = EDGE_ANGLES.map(Angle::deg);
     for (key, edge) in [("inner_edge", tool.inner_edge), ("outer_edge", tool.outer_edge)] {
         if edge < least || greatest < edge {
-            faults.push(node.at(key).fault(
+            errors.push(node.at(key).error(
                 format!("an edge from {least} to {greatest} away from the spindle axis"),
                 "measure the edge's angle from the spindle axis, not from the face",
             ));

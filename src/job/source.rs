@@ -1,12 +1,12 @@
-//! A YAML file as a tree of nodes, each of which knows where it stands.
+//! A YAML file as a tree of nodes, each with its line and column.
 //!
-//! Two parsers share the work. `saphyr-parser` tells where every node stands and how it was
-//! written; `serde_yaml` tells what every scalar means (text, number, truth, nothing). Their trees
-//! have the same shape, so they are joined node by node, and every later fault, also one between
-//! two values far apart, can point at the line and column of the value it blames.
+//! Two parsers are used. `saphyr-parser` gives the position of every node and its text as
+//! written; `serde_yaml` gives the type of every scalar (text, number, boolean, null). Their trees
+//! have the same shape, so they are joined node by node, and every later error, also one between
+//! two values far apart, can give the line and column of the wrong value.
 //!
-//! Of YAML only what these files need is taken: one document of groups, lists and scalars.
-//! Anchors, aliases and tags are refused rather than half understood; a key given twice is a fault.
+//! Only the part of YAML that these files need is accepted: one document of groups, lists and scalars.
+//! Anchors, aliases and tags are refused; a key given twice is an error.
 
 use super::JobError;
 use crate::diagnostics::{InputError, shown};
@@ -15,24 +15,24 @@ use serde_yaml::Value;
 use std::path::Path;
 use std::rc::Rc;
 
-/// Deepest nesting read: the files need five; the rest is room, and a bound for the stack.
+/// Deepest nesting accepted: the files need five levels; the limit bounds the stack.
 const DEEPEST: usize = 32;
 
-/// A place in a file, counted from 1.
+/// A position in a file, counted from 1.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) struct Place {
     pub(super) line: usize,
     pub(super) column: usize,
 }
 
-/// The key under which a node stands.
+/// The key of a node.
 #[derive(Debug, Clone)]
 pub(super) struct Key {
     pub(super) text: String,
     pub(super) place: Place,
 }
 
-/// What a node holds.
+/// The content of a node.
 #[derive(Debug, Clone)]
 pub(super) enum Shape {
     Nothing,
@@ -48,9 +48,9 @@ pub(super) enum Shape {
 #[derive(Debug, Clone)]
 pub(super) struct Node {
     pub(super) file: Rc<Path>,
-    /// Its number in the file, from 1 in the order of reading: what tells it from every other node.
+    /// Its number in the file, from 1 in the order of reading; unique.
     pub(super) number: usize,
-    /// The key it stands under, where it has one.
+    /// Its key, where it has one.
     pub(super) key: Option<Key>,
     pub(super) place: Place,
     /// A scalar as it was written, without quotes.
@@ -58,7 +58,7 @@ pub(super) struct Node {
     pub(super) shape: Shape,
 }
 
-/// A node with its place, before it is known what its scalars mean.
+/// A node with its position, before the types of its scalars are known.
 struct Mark {
     place: Place,
     written: String,
@@ -76,8 +76,8 @@ pub(super) fn open(path: &Path) -> Result<Node, JobError> {
     let bytes = std::fs::read(path).map_err(|source| JobError::Io { path: path.to_owned(), source })?;
     let text = match std::str::from_utf8(&bytes) {
         Ok(text) => text,
-        Err(fault) => {
-            let good = bytes.get(..fault.valid_up_to()).unwrap_or_default();
+        Err(error) => {
+            let good = bytes.get(..error.valid_up_to()).unwrap_or_default();
             return Err(not_text(path, &String::from_utf8_lossy(good)).into());
         }
     };
@@ -95,7 +95,7 @@ fn not_text(path: &Path, before: &str) -> InputError {
     }
 }
 
-/// Reads YAML text; the path is named in faults.
+/// Reads YAML text; `path` is only for error messages.
 pub(super) fn parse(path: &Path, text: &str) -> Result<Node, InputError> {
     let text = text.strip_prefix('\u{feff}').unwrap_or(text);
     let file: Rc<Path> = Rc::from(path);
@@ -119,7 +119,7 @@ fn not_yaml(path: &Path, place: Place, why: &str) -> InputError {
     }
 }
 
-/// Gives every mark its meaning.
+/// Joins the positions from one parser with the values from the other.
 fn join(file: &Rc<Path>, count: &mut usize, key: Option<Key>, mark: Mark, value: Option<&Value>) -> Node {
     *count += 1;
     let number = *count;

@@ -1,9 +1,9 @@
-//! Textures as files name them: how high the ridges of the feed may be, how far apart they stand, or a name of the shop's own.
+//! Textures as written in the files: the height of the ridges that the feed leaves, their distance, or a name from the shop file.
 //!
-//! `Rz 2.0 um` and `Ra 0.4 um` give the feed by way of the nose ([`Feed::Rz`], [`Feed::Ra`]). A face is matched by its
-//! grooves: `grooves 0.12 mm` from one to the next along the face, or `25 grooves in 3 mm` as one counts them on the old face under
-//! a glass; one groove is one turn, so the distance is the feed whatever the nose and the spindle do. `feed 0.11 mm/rev` is
-//! for a texture found by eye on a trial wheel. Under `textures` the shop file gives such texts names of its own.
+//! `Rz 2.0 um` and `Ra 0.4 um` give the feed by way of the nose radius ([`Feed::Rz`], [`Feed::Ra`]). An existing face is matched by its
+//! grooves: `grooves 0.12 mm` is the distance of neighbouring grooves along the face, `25 grooves in 3 mm` a count on the old face under
+//! a magnifier. One groove is one turn, so the distance is the feed, whatever nose and spindle speed are. `feed 0.11 mm/rev` is
+//! for a texture found by eye on a trial wheel. Under `textures` the shop file gives names to such texts.
 
 use super::fields;
 use super::node::{nearest, quoted};
@@ -14,21 +14,21 @@ use crate::diagnostics::{InputError, Mismatch};
 use crate::units::{FeedPerRev, Length, QuantityError};
 use serde::{Deserialize, Deserializer};
 
-/// How a texture may be written.
+/// How to write a texture, for messages.
 const EXAMPLES: &str =
     "write for example `Rz 2.0 um`, `Ra 0.4 um`, `grooves 0.12 mm` or `25 grooves in 3 mm`";
 
-/// More grooves than this over a width are no count but a slip: nobody counts so far under a glass.
+/// Largest count of grooves accepted: nobody counts more under a magnifier.
 const MOST_GROOVES: u32 = 10_000;
 
-/// A texture as it is written.
+/// A texture as written.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) enum Texture {
     /// Height of the ridges.
     Rz(Length),
     /// Their mean roughness.
     Ra(Length),
-    /// From one groove to the next.
+    /// Distance of neighbouring grooves.
     Grooves(Length),
     /// The feed itself.
     Feed(FeedPerRev),
@@ -71,7 +71,7 @@ fn read(text: &str) -> Result<Texture, Mismatch> {
 }
 
 impl Texture {
-    /// The feed that the texture asks for, with a tool.
+    /// The feed that gives the texture with a tool.
     pub(super) fn feed(
         &self,
         tool: &Tool,
@@ -86,10 +86,10 @@ impl Texture {
             }
             Self::Feed(feed) if feed.as_mm_per_rev() > 0.0 => given_feed(*feed, tool, node),
             Self::Grooves(_) | Self::Feed(_) => {
-                Err(node.fault("a distance above zero from groove to groove", EXAMPLES))
+                Err(node.error("a distance above zero from groove to groove", EXAMPLES))
             }
             Self::Named(name) => match named.iter().find(|(n, _)| n == name) {
-                // Within `textures` a name stands for no other name: see `check_names`.
+                // A name in `textures` cannot refer to another name: see `check_names`.
                 Some((_, Self::Named(_))) | None => Err(unknown(name, named, node)),
                 Some((_, texture)) => texture.feed(tool, &[], node),
             },
@@ -106,15 +106,15 @@ fn unknown(name: &str, named: &[(String, Texture)], node: &Node) -> InputError {
     };
     let fix = nearest(name, names())
         .map_or_else(|| EXAMPLES.to_owned(), |n| format!("write `{n}`, if that is meant"));
-    node.fault_found(format!("{}, a texture that is not known", node.found()), known, fix)
+    node.error_with_found(format!("{}, a texture that is not known", node.found()), known, fix)
 }
 
-/// Ridges lower than the nose is round.
+/// Checks that the ridges are lower than the nose radius.
 fn ridges(height: Length, tool: &Tool, node: &Node) -> Result<Length, InputError> {
     if height.as_mm() > 0.0 && height < tool.nose_radius {
         return Ok(height);
     }
-    Err(node.fault(
+    Err(node.error(
         format!(
             "`texture` with a height above zero and below the nose radius of `{}`, {}",
             tool.name, tool.nose_radius
@@ -123,11 +123,11 @@ fn ridges(height: Length, tool: &Tool, node: &Node) -> Result<Length, InputError
     ))
 }
 
-/// A texture of the shop file is written out: it stands for no other name.
-pub(super) fn check_names(textures: &[(String, Texture)], node: &Node, faults: &mut Vec<InputError>) {
+/// Checks that no texture of the shop file refers to another name.
+pub(super) fn check_names(textures: &[(String, Texture)], node: &Node, errors: &mut Vec<InputError>) {
     for (name, texture) in textures {
         if let Texture::Named(_) = texture {
-            faults.push(node.at(name).fault("a texture that is written out", EXAMPLES));
+            errors.push(node.at(name).error("a texture that is written out", EXAMPLES));
         }
     }
 }

@@ -1,7 +1,7 @@
-//! Trial rings: side by side on a scrap wheel, each with its own feed, depth and speed, so that a shop finds its looks by eye.
+//! Trial rings: rings beside each other on a scrap wheel, each with its own feed, depth and speed, to choose a texture by eye.
 //!
 //! A job lists them under `trial`. What a ring leaves out is as in the schedule's finish, whose tool cuts all of them. A trial is
-//! a job of its own ([`Job::for_trial`]): its zones are the rings, and nothing is roughed. The ring that pleases goes into the shop
+//! a separate job ([`Job::for_trial`]): its zones are the rings, and there are no rough passes. The chosen ring's feed goes into the shop
 //! file under `textures`.
 
 use super::file::TrialRingFile;
@@ -14,7 +14,7 @@ use crate::units::{FeedPerRev, Length};
 /// One ring of a trial.
 #[derive(Debug, Clone, PartialEq)]
 pub struct TrialRing {
-    /// What the person calls it.
+    /// Its name.
     pub name: String,
     /// Where it is cut.
     pub zone: Zone,
@@ -84,11 +84,11 @@ pub(super) fn rings(
     schedule: &Schedule,
     known: &Known<'_>,
     node: &Node,
-    faults: &mut Vec<InputError>,
+    errors: &mut Vec<InputError>,
 ) -> Vec<TrialRing> {
     let Some(finish) = &schedule.finish else {
         if !listed.is_empty() {
-            faults.push(node.fault_found(
+            errors.push(node.error_with_found(
                 "trial rings for a schedule without `finish`",
                 "a schedule whose finish tool cuts the rings",
                 "name a schedule that has a finish",
@@ -100,11 +100,11 @@ pub(super) fn rings(
     for (ring, item) in listed.iter().zip(node.items()) {
         if rings.iter().any(|r| r.name == ring.name) {
             let name = item.at("name");
-            faults.push(name.fault("a name of its own", "give every ring another name"));
+            errors.push(name.error("a name of its own", "give every ring another name"));
         }
         let own = ring.feed.is_some() || ring.texture.is_some();
         let feed = if own {
-            feed(&finish.tool, (ring.feed, ring.texture.as_ref()), known, item, faults)
+            feed(&finish.tool, (ring.feed, ring.texture.as_ref()), known, item, errors)
         } else {
             Some(finish.feed)
         };
@@ -124,7 +124,7 @@ pub(super) fn rings(
     }
     let depth = |r: &TrialRing| r.finish.depth.as_mm() > 0.0;
     if !rings.iter().all(depth) {
-        faults.push(node.fault_found(
+        errors.push(node.error_with_found(
             "a ring of no depth",
             "a depth above zero: a ring that takes nothing shows nothing",
             "give the ring a `depth`",

@@ -1,4 +1,4 @@
-//! What this wheel is, what was measured, and where it may be cut.
+//! The wheel, its measurement, and where it may be cut.
 
 use super::fields;
 use crate::diagnostics::Mismatch;
@@ -38,9 +38,9 @@ impl Allowance {
 /// The wheel.
 #[derive(Debug, Clone, PartialEq, Deserialize)]
 pub struct Wheel {
-    /// What the person calls it.
+    /// Its name.
     pub name: String,
-    /// Its material, as the person wrote it.
+    /// Its material, as written.
     pub material: String,
     /// Tyre.
     pub tyre: Tyre,
@@ -60,7 +60,7 @@ pub struct Wheel {
 /// What measured the face.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Sensor {
-    /// A spot with no width worth minding.
+    /// A point, whose width is negligible.
     Spot,
     /// A ball of this diameter.
     Ball {
@@ -108,7 +108,7 @@ pub enum Column {
     X,
     /// z.
     Z,
-    /// Something that is read over.
+    /// Ignored.
     Other,
 }
 
@@ -135,7 +135,7 @@ pub struct Measured {
     pub columns: Vec<Column>,
     /// Which way z grows.
     pub z: HeightSense,
-    /// Added to every x (as radius) after reading: where the sensor stands against the tool.
+    /// Added to every x (as radius) after reading: the offset between sensor and tool.
     pub x_offset: Length,
     /// Cut-off of the Gaussian filter, or none.
     #[serde(deserialize_with = "filter")]
@@ -158,21 +158,21 @@ pub struct Measured {
 pub struct TurnReadings {
     /// The radius.
     pub at: Length,
-    /// What was read.
+    /// The readings.
     pub source: RingSource,
 }
 
-/// Where readings round the wheel come from.
+/// The source of readings round the wheel.
 #[derive(Debug, Clone, PartialEq)]
 pub enum RingSource {
-    /// A dial indicator, read from the wheel's angle zero on.
+    /// A dial indicator, read from angle zero of the wheel on.
     Dial {
-        /// From one reading to the next.
+        /// Angle between readings.
         every: Angle,
-        /// What it read; higher stands farther from the chuck.
+        /// The readings; larger is farther from the chuck.
         reads: Vec<Length>,
     },
-    /// A file of angle (degrees) and height, in the unit and the sense of the lines.
+    /// A file of angle (degrees) and height, in the unit and direction of the lines.
     Scan {
         /// The file, already relative to the working directory.
         file: PathBuf,
@@ -195,7 +195,7 @@ pub enum DamageKind {
     Weld,
 }
 
-/// Damage the person saw: a stretch of radius and its depth below the undamaged face.
+/// Damage seen by a person: a range of radius and its depth below the undamaged face.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Damage {
     /// Innermost radius.
@@ -206,7 +206,7 @@ pub struct Damage {
     pub depth: Length,
     /// Kind.
     pub kind: DamageKind,
-    /// Where it lies over the turn, if the person said so.
+    /// Its part of the turn, if given.
     pub sector: Option<DamageSector>,
 }
 
@@ -219,25 +219,25 @@ pub struct DamageSector {
     pub over: Angle,
 }
 
-/// What a person accepts that the measurement cannot settle.
+/// A doubt of the measurement that a person accepts.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
 pub enum Acceptance {
     /// Too few lines show whether the wheel is bent in two lobes.
     #[serde(rename = "two-lobe bend unseen")]
     TwoLobeBendUnseen,
-    /// Metal stands over the face on one line.
+    /// There is metal above the face on one line.
     #[serde(rename = "raised spot")]
     RaisedSpot,
 }
 
-/// What a person says about dips in the face beside what the lines say.
+/// What a person decides about dips in the face, instead of what the lines suggest.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Mending {
-    /// Damage that all lines show: to be mended across.
+    /// Damage that all lines show: to be mended.
     pub mend: Vec<Zone>,
-    /// Meant to be as it is, even where lines disagree.
+    /// Intended shape, even where lines disagree.
     pub leave: Vec<Zone>,
-    /// Known to be without metal on some lines: what they read there is not the face.
+    /// Known to have no metal on some lines: their readings there are not of the face.
     pub no_metal: Vec<Zone>,
 }
 

@@ -62,7 +62,9 @@ pub fn at_one_width(moments: &Moments, half_width: f64) -> (Vec<f64>, Vec<f64>) 
     };
     #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a few places")]
     let places = ((half_width / NODES_A_HALF / grid.step).round() as usize).max(1);
-    let node = |i: usize| moments.fit(grid.at(i * places), half_width);
+    // Too few readings for the window: the next wider that has enough, or a wild reading there would be judged by nothing.
+    let wider = || std::iter::successors(Some(half_width), |h| (h * RUNG < widest()).then_some(h * RUNG));
+    let node = |i: usize| wider().find_map(|h| moments.fit(grid.at(i * places), h));
     let (mut values, mut slopes) = (Vec::with_capacity(grid.len), Vec::with_capacity(grid.len));
     let step = grid.step * places as f64;
     let mut here = node(0);

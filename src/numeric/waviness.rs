@@ -48,8 +48,9 @@ impl Band {
     ///
     /// ```
     /// use facewright::numeric::waviness::RINGS;
-    /// // A wave of 2.5 mm is well inside: it passes with nearly all of its 2 um from peak to valley.
-    /// let wave = |i: i32| 0.001 * (f64::from(i) * 0.05 * std::f64::consts::TAU / 2.5).sin();
+    /// // A wave of 2.5 mm is well inside: where it swells to 2 um from peak to valley, nearly all of it passes.
+    /// let swells = |i: i32| (f64::from(i) / 1000.0 * std::f64::consts::PI).sin();
+    /// let wave = |i: i32| 0.001 * swells(i) * (f64::from(i) * 0.05 * std::f64::consts::TAU / 2.5).sin();
     /// let heights: Vec<f64> = (0..1000).map(wave).collect();
     /// let height = RINGS.peak_to_valley(&heights, 0.05);
     /// assert!((height - 0.0019).abs() < 0.0001);

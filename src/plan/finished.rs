@@ -14,13 +14,18 @@ use crate::job::{Job, Tool};
 use crate::numeric::waviness::{Noise, RINGS, STEPS_PER_SHORT};
 use crate::units::{Angle, Length, SpindleSpeed, Time};
 
+/// A joint this near to a corner of the path stands for it, millimetres: the fit may let a piece end a little beside.
+const AT_A_CORNER: f64 = 0.1;
+
 /// What the last pass leaves to be seen.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct FinishedFace {
     /// Waviness.
     pub waviness: Waviness,
-    /// Where two pieces of its path meet at the greatest angle; none where it is one piece.
+    /// Where two pieces of its path meet at the greatest angle away from the corners of the face; none where it is one piece.
     pub greatest_joint: Option<GreatestJoint>,
+    /// The corners that the exact path has, and that the written one keeps, in rising order of radius.
+    pub corners: Vec<PathCorner>,
     /// Between which radii it touches the face of each zone, in rising order.
     pub zones: Vec<[Length; 2]>,
     /// Its fixed spindle speeds, where the control holds no surface speed, in the order in which they come.
@@ -53,6 +58,15 @@ pub struct GreatestJoint {
     pub at: Length,
 }
 
+/// A corner of the exact path.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct PathCorner {
+    /// How much the direction changes, above zero where the path turns upward.
+    pub turn: Angle,
+    /// Radius of the nose centre.
+    pub at: Length,
+}
+
 /// A fixed spindle speed of a pass.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct SteppedSpeed {
@@ -70,6 +84,7 @@ pub(super) fn finished(pass: &Pass, strokes: &[Stroke], noise: Option<&Noise>) -
     FinishedFace {
         waviness: Waviness { path: Length::mm(path), face },
         greatest_joint: greatest_joint(strokes),
+        corners: corners(strokes),
         zones,
         speeds: speeds(&pass.motions),
     }
@@ -88,9 +103,17 @@ fn path_waviness(stroke: &Stroke) -> f64 {
 }
 
 fn greatest_joint(strokes: &[Stroke]) -> Option<GreatestJoint> {
-    let joints = strokes.iter().flat_map(|s| joints(s.fitted.fit.pieces()));
+    let joints = strokes.iter().flat_map(|s| {
+        let cornered = |x: f64| s.corners.iter().any(|c| (c.x - x).abs() <= AT_A_CORNER);
+        joints(s.fitted.fit.pieces()).into_iter().filter(move |j| !cornered(j.at.x))
+    });
     let greatest = joints.max_by(|a, b| a.turn.abs().total_cmp(&b.turn.abs()))?;
     Some(GreatestJoint { turn: Angle::rad(greatest.turn.abs()), at: Length::mm(greatest.at.x) })
+}
+
+fn corners(strokes: &[Stroke]) -> Vec<PathCorner> {
+    let corners = strokes.iter().flat_map(|s| &s.corners);
+    corners.map(|c| PathCorner { turn: Angle::rad(c.turn), at: Length::mm(c.x) }).collect()
 }
 
 /// The fixed speeds of cuts, each where it first differs from the one before.

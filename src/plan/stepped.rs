@@ -71,7 +71,7 @@ pub fn step_speeds(
         if motion.role == Role::Rapid {
             motions.push(*motion);
         } else {
-            let parts = divided(pass, &motion.piece, &grid)?;
+            let parts = divided(pass, &motion.piece, &grid, control.resolution)?;
             motions.extend(parts.into_iter().map(|piece| Motion { piece, ..*motion }));
         }
     }
@@ -220,7 +220,7 @@ fn runs_over(arc: &Arc, point: Point) -> bool {
 }
 
 /// A piece in parts of which each has a speed that suits it.
-fn divided(pass: &Pass, piece: &Piece, grid: &Grid) -> Result<Vec<Piece>, PlanError> {
+fn divided(pass: &Pass, piece: &Piece, grid: &Grid, word: Length) -> Result<Vec<Piece>, PlanError> {
     let [low, high] = radii(piece);
     let refused = |radius| PlanError::SpindleSteps { at: Length::mm(radius) };
     let suits = |low, high| SpeedRange::over(pass, [low, high]).is_met();
@@ -238,7 +238,7 @@ fn divided(pass: &Pass, piece: &Piece, grid: &Grid) -> Result<Vec<Piece>, PlanEr
     while !suits(low, outer) {
         let rpm = whole(pass.allowed_at(outer).as_rpm());
         let furthest = grid.x_not_below((1.0 - SHORTFALL) * radius_of(pass, rpm));
-        let inner = nearest_the_grid(piece, grid, [furthest, outer]);
+        let inner = nearest_the_grid(piece, grid, word.as_mm(), [furthest, outer]);
         // A comparison with no number, as after a speed of zero, is refused as well.
         let goes_on = inner <= outer - SAME_RADIUS && inner > low;
         if !goes_on {
@@ -264,10 +264,14 @@ fn divided(pass: &Pass, piece: &Piece, grid: &Grid) -> Result<Vec<Piece>, PlanEr
 
 /// Of the first places of the grid in a stretch of radii, the one at which the piece lies least under the grid's heights: rounding up
 /// there lifts the path out of its tolerance by next to nothing.
-fn nearest_the_grid(piece: &Piece, grid: &Grid, [inner, outer]: [f64; 2]) -> f64 {
+///
+/// The places are whole words from the piece's start: the words that give an arc's centre from there give it from them too.
+fn nearest_the_grid(piece: &Piece, grid: &Grid, word: f64, [inner, outer]: [f64; 2]) -> f64 {
     let end = inner + (outer - inner) * SLIDE;
+    let start = piece.from().x;
+    let first = start + ((inner - start) / word).ceil() * word;
     let places =
-        (0..MOST_PLACES).map(|i| grid.x_not_below(inner + f64::from(i) * grid.dx)).take_while(|&x| x <= end);
+        (0..MOST_PLACES).map(|i| grid.nearest_x(first + f64::from(i) * word)).take_while(|&x| x <= end);
     let lift = |x: f64| {
         let z = piece.at(x);
         grid.z_not_below(z) - z

@@ -7,7 +7,7 @@ use super::spindle::{SpindleLaw, moment};
 use super::stepped::step_speeds;
 use super::surface::{self, Span};
 use super::{Figures, Motion, Pass, PassKind, PlanError, Role};
-use crate::fit::{self, ArcForm, ArcLimits, ArcRule, FitError, Fitted, Tube};
+use crate::fit::{self, ArcForm, ArcLimits, ArcRule, Corner, FitError, Fitted, Tube};
 use crate::geometry::{Arc, Curve, Grid, Outline, Piece, Point, Turn, envelope};
 use crate::job::{Arcs, Direction, Job, KeepOut, PassDepth, Step, Zone};
 use crate::units::{FeedPerMinute, Length, SpindleSpeed};
@@ -45,6 +45,8 @@ pub(super) struct Stroke {
     lead_out: Piece,
     /// The exact path and the cut, both as graphs over x.
     pub fitted: Fitted,
+    /// The corners of the exact path: there two pieces may meet at an angle.
+    pub corners: Vec<Corner>,
     /// The outline of the tool that runs it.
     pub outline: Outline,
     /// Between which radii the nose touches the floor of the zone.
@@ -126,6 +128,7 @@ impl<'a> ToolContext<'a> {
         let stroke = Stroke {
             lead_in: space.lead_in(first.from(), tangent(&first, first.from())),
             lead_out: space.lead_out(last.to(), tangent(&last, last.to())),
+            corners: fit::corners(&fitted.path, &self.tube()),
             fitted,
             cut,
             outline: self.outline,
@@ -139,6 +142,26 @@ impl<'a> ToolContext<'a> {
     /// The few lines and arcs that are written for an exact path. The control reckons an arc from where it
     /// begins, so a path that is run inward is fitted as seen from behind.
     fn fit(&self, exact: Curve, known: Option<Fitted>) -> Result<Fitted, FitError> {
+        let tube = self.tube();
+        let fit = |path: &Curve, tube: &Tube, known: Option<&Fitted>| match known {
+            Some(known) => fit::fit_again(path, tube, known),
+            None => fit::fit(path, tube),
+        };
+        let fit = match self.job.schedule.direction {
+            Direction::Outward => fit(&exact, &tube, known.as_ref())?,
+            Direction::Inward => {
+                let grid = Grid { x0: -self.grid.x0, ..self.grid };
+                let known = known.map(|k| k.mirrored());
+                let seen_from_behind = fit(&exact.mirrored(), &Tube { grid, ..tube }, known.as_ref());
+                let radius = |e| if let FitError::Narrow { x } = e { FitError::Narrow { x: -x } } else { e };
+                seen_from_behind.map_err(radius)?.mirrored()
+            }
+        };
+        Ok(Fitted { path: exact, fit })
+    }
+
+    /// What the written path must keep to.
+    fn tube(&self) -> Tube {
         let (control, schedule) = (&self.job.control, &self.job.schedule);
         let step = control.resolution.as_mm();
         let form = match control.arcs {
@@ -155,27 +178,12 @@ impl<'a> ToolContext<'a> {
                 form,
             })
         });
-        let tube = Tube {
+        Tube {
             tolerance: schedule.tolerance.as_mm(),
             grid: self.grid,
             arcs,
             tangent_jump: schedule.tangent_jump.as_rad(),
-        };
-        let fit = |path: &Curve, tube: &Tube, known: Option<&Fitted>| match known {
-            Some(known) => fit::fit_again(path, tube, known),
-            None => fit::fit(path, tube),
-        };
-        let fit = match schedule.direction {
-            Direction::Outward => fit(&exact, &tube, known.as_ref())?,
-            Direction::Inward => {
-                let grid = Grid { x0: -self.grid.x0, ..self.grid };
-                let known = known.map(|k| k.mirrored());
-                let seen_from_behind = fit(&exact.mirrored(), &Tube { grid, ..tube }, known.as_ref());
-                let radius = |e| if let FitError::Narrow { x } = e { FitError::Narrow { x: -x } } else { e };
-                seen_from_behind.map_err(radius)?.mirrored()
-            }
-        };
-        Ok(Fitted { path: exact, fit })
+        }
     }
 
     fn clear_of_keep_outs(&self, stroke: &Stroke) -> Result<(), PlanError> {

@@ -1,8 +1,8 @@
-//! What differs between two programs in cutting terms: deeper by, faster by, pass missing. Not a text comparison.
+//! Compares two programs by how they cut (deeper by, faster by, pass missing), not by their text.
 //!
 //! A program is divided into feed runs: motions at feed that follow one another without a rapid between. The runs of both
 //! programs are paired in order so that the pairing costs least: the edit distance of Levenshtein (1966), with the mean difference
-//! in height as the cost of a pair. Each pair is compared over the radii that both cover. No face is needed, so a
+//! in height as the cost of pairing. Each pair is compared over the radii that both cover. No face is needed, so a
 //! difference is reported even where both programs run in air.
 
 use crate::geometry::Piece;
@@ -10,20 +10,20 @@ use crate::simulate::Execution;
 use crate::simulate::interpreter::EventKind;
 use crate::simulate::movement::{Feed, Movement, MovementKind, Spindle};
 
-/// What one program does otherwise than another.
+/// One difference between two programs.
 #[derive(Debug, Clone, PartialEq, Eq, serde::Serialize)]
 pub struct Difference {
     /// Line in the first program, where the difference has one there.
     pub line: Option<usize>,
     /// Line in the other program, where it has one there.
     pub other_line: Option<usize>,
-    /// What the first does, seen from the other, such as "deeper by 0.300 mm at radius 142.000 mm".
+    /// What the first does compared with the other, such as "deeper by 0.300 mm at radius 142.000 mm".
     pub what: String,
 }
 
 /// Differences in height, radius and feed below this are rounding of the words, millimetres.
-const SAME: f64 = 0.000_6;
-/// Share by which two speeds may differ and count as the same: rounding to a whole metre or foot for each minute.
+const SAME_LENGTH: f64 = 0.000_6;
+/// Fraction by which two speeds may differ and count as the same: rounding to a whole metre or foot per minute.
 const SAME_SPEED: f64 = 0.002;
 /// A feed run with no counterpart costs as much as a pair whose heights differ by this, millimetres: twice a rough cut.
 const UNPAIRED: f64 = 0.4;
@@ -43,8 +43,9 @@ struct FeedRun<'a> {
     height: f64,
 }
 
-fn feed_runs(way: &Execution) -> Vec<FeedRun<'_>> {
-    way.movements
+fn feed_runs(execution: &Execution) -> Vec<FeedRun<'_>> {
+    execution
+        .movements
         .split(|m| m.kind == MovementKind::Rapid)
         .filter(|moves| !moves.is_empty())
         .map(|moves| {
@@ -76,7 +77,7 @@ impl FeedRun<'_> {
         )
     }
 
-    /// What pairing two feed runs costs; none where they cover no radius together.
+    /// The cost of pairing two feed runs; none where they have no radius in common.
     fn cost(&self, other: &Self) -> Option<f64> {
         let shared = self.reach[1].min(other.reach[1]) - self.reach[0].max(other.reach[0]);
         if shared < 0.0 {
@@ -106,13 +107,13 @@ impl FeedRun<'_> {
     }
 }
 
-/// The height of a piece at a radius inside its own range; the lower end of one that runs along the axis.
+/// The height of a piece at a radius inside its range; the lower end of one that runs along the axis.
 fn lowest(piece: &Piece, x: f64) -> f64 {
     let (a, b) = (piece.from(), piece.to());
     if a.x == b.x { a.z.min(b.z) } else { piece.at(x) }
 }
 
-/// How feed runs of the two programs stand to each other.
+/// The pairing of feed runs of the two programs.
 enum Pairing {
     Both(usize, usize),
     First(usize),
@@ -127,7 +128,7 @@ fn pair(first: &[FeedRun<'_>], other: &[FeedRun<'_>]) -> Vec<Pairing> {
         out.extend((both..other.len()).map(Pairing::Other));
         return out;
     }
-    // costs[i][j]: the least that the first i feed_runs and the first j of the other can cost.
+    // costs[i][j]: the least cost of pairing the first i feed runs with the first j of the other.
     let mut costs = vec![vec![0.0_f64; other.len() + 1]; first.len() + 1];
     let pair_cost = |i: usize, j: usize| match (first.get(i), other.get(j)) {
         (Some(a), Some(b)) => a.cost(b).unwrap_or(f64::INFINITY),
@@ -167,7 +168,7 @@ fn pair(first: &[FeedRun<'_>], other: &[FeedRun<'_>]) -> Vec<Pairing> {
     out
 }
 
-/// What the first program does otherwise than the other, in the order of its feed runs. Empty where both cut alike.
+/// The differences of the first program from the other, in the order of its feed runs. Empty where both cut alike.
 #[must_use]
 pub fn against(first: &Execution, other: &Execution) -> Vec<Difference> {
     let (a, b) = (feed_runs(first), feed_runs(other));
@@ -210,9 +211,9 @@ fn compare(a: &FeedRun<'_>, b: &FeedRun<'_>, out: &mut Vec<Difference>) {
     for (end, name, sign) in [(0, "inward", -1.0), (1, "outward", 1.0)] {
         let (Some(x), Some(y)) = (a.reach.get(end), b.reach.get(end)) else { continue };
         let further = (x - y) * sign;
-        if further > SAME {
+        if further > SAME_LENGTH {
             say(line, other, format!("reaches {further:.3} mm further {name}, to radius {x:.3} mm"));
-        } else if further < -SAME {
+        } else if further < -SAME_LENGTH {
             say(line, other, format!("stops {:.3} mm short {name}, at radius {x:.3} mm", -further));
         }
     }
@@ -233,7 +234,7 @@ fn compare(a: &FeedRun<'_>, b: &FeedRun<'_>, out: &mut Vec<Difference>) {
         (fastest(a, speed), fastest(b, speed), "speed"),
         (fastest(a, limit), fastest(b, limit), "spindle limit"),
     ] {
-        quicker(mine, theirs, name, &mut say);
+        compare_rates(mine, theirs, name, &mut say);
     }
     if a.moves.iter().any(|m| m.coolant) != b.moves.iter().any(|m| m.coolant) {
         let what = if a.moves.iter().any(|m| m.coolant) { "with coolant" } else { "without coolant" };
@@ -261,19 +262,19 @@ fn heights(a: &FeedRun<'_>, b: &FeedRun<'_>, say: &mut impl FnMut(Option<usize>,
         }
     }
     for ((by, x, line, other), name) in [(deepest, "deeper"), (highest, "higher")] {
-        if by > SAME {
+        if by > SAME_LENGTH {
             say(Some(line), Some(other), format!("{name} by {by:.3} mm at radius {x:.3} mm"));
         }
     }
 }
 
-/// Whether a feed run's longest motion across runs outward.
+/// Whether the feed run crosses the face outward, by its longest motion.
 fn outward(s: &FeedRun<'_>) -> bool {
     let run = |m: &Movement| m.piece.to().x - m.piece.from().x;
     s.moves.iter().map(run).sum::<f64>() >= 0.0
 }
 
-/// A number of a feed run with its unit and its line.
+/// A speed or feed of a feed run, with its unit and line.
 type Rate = Option<(f64, &'static str, usize)>;
 
 /// The largest of a number over the motions of a feed run.
@@ -307,7 +308,12 @@ fn limit(m: &Movement) -> Option<(f64, &'static str)> {
     }
 }
 
-fn quicker(mine: Rate, theirs: Rate, name: &str, say: &mut impl FnMut(Option<usize>, Option<usize>, String)) {
+fn compare_rates(
+    mine: Rate,
+    theirs: Rate,
+    name: &str,
+    say: &mut impl FnMut(Option<usize>, Option<usize>, String),
+) {
     match (mine, theirs) {
         (Some((a, unit, line)), Some((b, other_unit, other))) => {
             let (line, other) = (Some(line), Some(other));
@@ -329,10 +335,11 @@ fn quicker(mine: Rate, theirs: Rate, name: &str, say: &mut impl FnMut(Option<usi
     }
 }
 
-/// Stops, dwells and the end, counted.
+/// Compares the numbers of stops and dwells, and the end.
 fn stops(first: &Execution, other: &Execution, out: &mut Vec<Difference>) {
-    let count =
-        |way: &Execution, of: fn(&EventKind) -> bool| way.events.iter().filter(|e| of(&e.kind)).count();
+    let count = |execution: &Execution, of: fn(&EventKind) -> bool| {
+        execution.events.iter().filter(|e| of(&e.kind)).count()
+    };
     for (name, of) in [
         ("stop", (|k| matches!(k, EventKind::Stop)) as fn(&EventKind) -> bool),
         ("optional stop", |k| matches!(k, EventKind::OptionalStop)),

@@ -1,7 +1,7 @@
-//! Every block in plain words, from its words and the state they leave.
+//! Explains every block in one sentence, from the changes and motions that it made.
 //!
-//! What the simulation says that a block changed and moved, with the block-skip switch off, becomes one sentence. So the
-//! words say what the control does, not what the text looks like, and they name the positions that were proved.
+//! The sentence is made from what the block changed and moved in the simulation, with the block-skip switch off. So it
+//! says what the control does, not what the text looks like, and it names the positions that were proved.
 
 use crate::geometry::{Piece, Point, Turn};
 use crate::simulate::Simulation;
@@ -11,7 +11,7 @@ use crate::simulate::modal::{Compensation, Distance, FeedMode, Motion, Plane, Sp
 use crate::simulate::movement::{Feed, Movement, MovementKind, Spindle};
 use crate::simulate::reader::Block;
 
-/// One block in plain words.
+/// The explanation of one block.
 #[derive(Debug, Clone, PartialEq, Eq, serde::Serialize)]
 pub struct Explained {
     /// Line of the program text, counted from 1.
@@ -22,7 +22,7 @@ pub struct Explained {
     pub text: String,
 }
 
-/// Every block of a program in plain words, in order; lines without anything are left out.
+/// The explanations of all blocks of a program, in order; empty lines are left out.
 #[must_use]
 pub fn explain(simulation: &Simulation) -> Vec<Explained> {
     let blocks = simulation.program.blocks.iter().enumerate();
@@ -38,7 +38,7 @@ pub fn explain(simulation: &Simulation) -> Vec<Explained> {
     blocks.filter_map(of_block).collect()
 }
 
-/// One line of plain words for one block.
+/// The sentence for one block.
 fn sentence(block: &Block, effect: &Effect<'_>) -> String {
     let Effect { before, after, movements, events, .. } = *effect;
     let mut parts = Vec::new();
@@ -76,7 +76,7 @@ fn sentence(block: &Block, effect: &Effect<'_>) -> String {
         if !text.is_empty() {
             text.push(' ');
         }
-        // Bytes that would steer a terminal are shown, not sent.
+        // Control characters are shown, not sent to the terminal.
         text.push_str("Remark: ");
         text.extend(comment.escape_debug());
     }
@@ -87,7 +87,7 @@ fn names_axes(block: &Block) -> bool {
     block.words.iter().any(|w| matches!(w.letter, 'X' | 'Z' | 'U' | 'W'))
 }
 
-/// What axis words without a motion come to.
+/// The sentence for axis words that cause no motion.
 fn no_motion(block: &Block, effect: &Effect<'_>) -> Option<String> {
     let has = |code| block.words.iter().any(|w| w.letter == 'G' && w.code() == Some(code));
     if has(40) {
@@ -103,7 +103,7 @@ fn no_motion(block: &Block, effect: &Effect<'_>) -> Option<String> {
     }
 }
 
-/// A rapid or a feed to a stated place before both axes have been stated: its end is known, not its path.
+/// The sentence for a motion to a known end before both axes have been stated: its path is not known.
 fn first_motion(block: &Block, effect: &Effect<'_>) -> Option<String> {
     let named = |letter| block.words.iter().any(|w| w.letter == letter);
     let how = match effect.after.motion? {
@@ -126,7 +126,7 @@ const fn is_stop(event: &Event) -> bool {
     matches!(event.kind, EventKind::Stop | EventKind::OptionalStop)
 }
 
-/// Says what a mode is now, where it changed.
+/// Adds the new value of a mode that changed.
 fn changed<T: PartialEq + Copy>(
     before: Option<T>,
     after: Option<T>,
@@ -260,7 +260,7 @@ fn motion(moved: &[Movement], parts: &mut Vec<String>) {
         (MovementKind::Feed, Piece::Line(_)) => format!("feed straight to {to}"),
         (MovementKind::Feed, Piece::Arc(arc)) => {
             let outward = arc.to.x >= arc.from.x;
-            // Run to larger x, an arc with the clock bulges away from the chuck.
+            // From small x to large, a clockwise arc bulges away from the chuck.
             let way = if (arc.turn == Turn::Clockwise) == outward { "away from" } else { "toward" };
             let radius = short(arc.radius(), 4);
             format!("feed along an arc of radius {radius} mm, bulging {way} the chuck, to {to}")
@@ -272,7 +272,7 @@ fn place(p: Point) -> String {
     format!("radius {} mm, height {} mm", short(p.x, 4), short(p.z, 4))
 }
 
-/// A number with at most so many decimals, zeros at the end left off.
+/// A number with at most `decimals` decimals, without zeros at the end.
 fn short(value: f64, decimals: usize) -> String {
     let text = format!("{value:.decimals$}");
     let text = if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.') } else { &text };

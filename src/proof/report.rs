@@ -1,4 +1,4 @@
-//! The whole proof of a program in one report: what its simulation found, what its motions do to the metal, and the verdict.
+//! The report of a proof: findings of the simulation, effect of the motions on the metal, and the verdict.
 
 use super::sweep::{Sweep, sweep_after};
 use crate::diagnostics::{Finding, ProgramRule, Rank, Rule, SweepRule};
@@ -10,7 +10,7 @@ use crate::units::{Length, Time};
 use serde::Serialize;
 use std::fmt;
 
-/// What follows from the findings.
+/// The verdict from the findings.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "lowercase")]
 pub enum Verdict {
@@ -22,37 +22,37 @@ pub enum Verdict {
     Stop,
 }
 
-/// Everything that proof knows of a program.
+/// The result of the proof of a program.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Report {
-    /// What follows.
+    /// The verdict.
     pub verdict: Verdict,
-    /// Lines of the program that hold anything.
+    /// Number of lines that are not empty.
     pub blocks: usize,
-    /// Motions it makes.
+    /// Number of motions.
     pub movements: usize,
     /// How long its motions take, seconds; none where a speed or feed is missing.
     pub seconds: Option<f64>,
-    /// What it does to the metal, and all findings: the heaviest first, then in the order of the lines.
+    /// What it does to the metal, and all findings: the most serious first, then in the order of the lines.
     #[serde(flatten)]
     pub sweep: Sweep,
 }
 
-/// A program read back: what it does, and what the proof says of exactly that.
+/// A simulated program with the proof of that simulation.
 #[derive(Debug, Clone, PartialEq)]
 pub struct ReadBack {
-    /// What it does.
+    /// The simulation.
     pub simulation: Simulation,
-    /// What the proof says.
+    /// The proof.
     pub report: Report,
 }
 
-/// What else the proof must know.
+/// The other programs of the job, as far as the proof must know them.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Circumstances {
-    /// What an earlier program took off the face as measured.
+    /// Depth that earlier programs removed from the measured face.
     pub already: Length,
-    /// Whether another program of the job follows: what this one leaves undone is then no more than a note. It changes no stop.
+    /// Whether another program of the job follows: what this one leaves undone is then only a note. Stops do not change.
     pub goes_on: bool,
 }
 
@@ -62,13 +62,13 @@ pub fn prove(text: &[u8], job: &Job, face: &Face) -> Report {
     prove_in(text, job, face, &Circumstances::default())
 }
 
-/// Proves a program that follows on another, or that another follows.
+/// Proves a program that follows another, or that another follows.
 #[must_use]
 pub fn prove_in(text: &[u8], job: &Job, face: &Face, circumstances: &Circumstances) -> Report {
     read_back(text, job, face, circumstances).report
 }
 
-/// Simulates and proves a program, and gives both.
+/// Simulates and proves a program, and returns both.
 #[must_use]
 pub fn read_back(text: &[u8], job: &Job, face: &Face, circumstances: &Circumstances) -> ReadBack {
     let simulation = simulate(text, job);
@@ -97,7 +97,7 @@ fn judge(simulation: &Simulation, job: &Job, face: &Face, circumstances: &Circum
     }
 }
 
-/// Whether the simulation has found the same already, in its own words and at the same rank or above.
+/// Whether the simulation already has this finding, at the same or a more serious rank.
 fn said_before(finding: &Finding, simulated: &[Finding]) -> bool {
     let Rule::Sweep(rule) = finding.rule else { return false };
     let twins: &[ProgramRule] = match rule {
@@ -124,7 +124,7 @@ fn verdict(findings: &[Finding]) -> Verdict {
 }
 
 impl Report {
-    /// All findings: the heaviest first, then in the order of the lines.
+    /// All findings: the most serious first, then in the order of the lines.
     #[must_use]
     pub fn findings(&self) -> &[Finding] {
         &self.sweep.findings

@@ -6,7 +6,7 @@ use crate::diagnostics::text::visible;
 use crate::diagnostics::{Finding, Rank};
 use std::fmt;
 
-/// Writes the account.
+/// Writes the report.
 pub(super) fn write(report: &Report, f: &mut fmt::Formatter<'_>) -> fmt::Result {
     let count = |rank: Rank| report.findings().iter().filter(|x| x.rank == rank).count();
     let verdict = match report.verdict {

@@ -1,4 +1,4 @@
-//! The short account of a plan that a person reads before the program goes to the lathe.
+//! The summary of a plan that a person reads before the program goes to the lathe.
 
 use crate::diagnostics::text::visible;
 use crate::job::Job;
@@ -7,14 +7,14 @@ use crate::plan::{Operation, Pass, PassKind, Plan};
 use crate::units::{Length, Time};
 use std::fmt::Write;
 
-/// The cautions that go with every program.
+/// The cautions printed with every program.
 const CAUTIONS: &[&str] = &[
     "Review the program and watch the air pass before any cut. Eye protection on, door closed, no gloves near the spindle.",
     "Check jaws, balance and speed limit. Never cut a cracked, bent or welded wheel.",
     "The wheel maker's rules, local rules and licensed practice come first; some makers forbid any re-machining.",
 ];
 
-/// The account of a plan.
+/// The summary of a plan.
 #[must_use]
 pub fn of(job: &Job, plan: &Plan) -> String {
     let mut text = String::new();
@@ -65,7 +65,7 @@ fn write_account(out: &mut String, job: &Job, plan: &Plan) -> std::fmt::Result {
     Ok(())
 }
 
-/// What the last pass leaves to be seen beside its texture.
+/// The visible result of the last pass apart from its texture: waviness and joints.
 fn write_finished(out: &mut String, face: &FinishedFace) -> std::fmt::Result {
     let Waviness { path, face: measured } = face.waviness;
     let from_readings = measured.map_or_else(
@@ -82,6 +82,17 @@ fn write_finished(out: &mut String, face: &FinishedFace) -> std::fmt::Result {
         write!(out, "; its pieces meet at {:.2} deg at most, radius {:.1}", joint.turn.as_deg(), joint.at)?;
     }
     writeln!(out)?;
+    let sharpest = face.corners.iter().max_by(|a, b| a.turn.as_deg().abs().total_cmp(&b.turn.as_deg().abs()));
+    if let Some(sharpest) = sharpest {
+        let count = face.corners.len();
+        writeln!(
+            out,
+            "corners  {count} of the face {}, the sharpest of {:.1} deg at radius {:.1}",
+            if count == 1 { "is kept" } else { "are kept" },
+            sharpest.turn.as_deg().abs(),
+            sharpest.at
+        )?;
+    }
     let zones: Vec<String> = face.zones.iter().map(|[a, b]| format!("{a:.3} to {b:.3}")).collect();
     writeln!(out, "ends     the last pass touches the face from radius {}", zones.join(" and from "))?;
     if let [first, changes @ ..] = face.speeds.as_slice() {

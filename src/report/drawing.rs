@@ -1,16 +1,16 @@
 //! Drawings as SVG text: a frame with two scales, curves, bands, labels.
 //!
 //! Colours are those of Okabe and Ito (Color universal design, 2008), told apart under every common
-//! colour blindness; each is doubled by a line style or a label, so that no meaning depends on colour
-//! alone. All text is escaped; numbers are written with fixed places, so that the same drawing
+//! colour blindness. A line style or a label repeats the meaning of each, so that nothing depends on colour
+//! alone. All text is escaped. Numbers have a fixed number of decimals, so that the same drawing
 //! gives the same bytes.
 
 use crate::diagnostics::text::for_markup;
 use geo::{Coord, LineString, Simplify};
 use std::fmt::Write as _;
 
-/// Points of a curve are left out where the curve stays this close to them, in units of the drawing: less than a screen or a print shows.
-const UNSEEN: f64 = 0.1;
+/// Points of a curve are left out if the simplified curve stays within this distance, in units of the drawing: less than a screen or a print shows.
+const INVISIBLE: f64 = 0.1;
 
 /// A colour of the palette.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -31,16 +31,16 @@ pub enum Colour {
     Vermilion,
     /// Reddish purple.
     Purple,
-    /// Grey, for frames and ticks: not of the palette, carries no meaning.
+    /// Grey, for frames and ticks: not of the palette, without meaning.
     Grey,
 }
 
 impl Colour {
-    /// The colours that curves of one kind take in turn.
+    /// The colours of curves of one kind, in turn.
     pub const CURVES: [Self; 6] =
         [Self::Blue, Self::Orange, Self::Green, Self::Purple, Self::Sky, Self::Vermilion];
 
-    /// The colour by its name in the page's style, where light and dark each have their own.
+    /// The name of the colour in the page's style, which has a light and a dark variant.
     const fn themed(self) -> &'static str {
         match self {
             Self::Black => "var(--black)",
@@ -77,11 +77,11 @@ pub struct Stroke {
     pub colour: Colour,
     /// Width in units of the drawing.
     pub width: f64,
-    /// Which of the dash patterns; 0 is unbroken.
+    /// Index of the dash pattern; 0 is a solid line.
     pub dash: usize,
 }
 
-/// Dash patterns in the order in which curves of one kind take them; unbroken first.
+/// Dash patterns of curves of one kind, in turn; a solid line first.
 const DASHES: [&str; 6] = ["", "7 3", "2 2", "9 3 2 3", "4 4", "12 3"];
 
 /// How a label is aligned to its point.
@@ -89,13 +89,13 @@ const DASHES: [&str; 6] = ["", "7 3", "2 2", "9 3 2 3", "4 4", "12 3"];
 pub enum Anchor {
     /// The text starts there.
     Start,
-    /// Its middle stands there.
+    /// Its middle is there.
     Middle,
     /// It ends there.
     End,
 }
 
-/// A frame with a scale of its own in each direction, in which curves are drawn by their own numbers.
+/// A frame with its own scale in each direction; curves in it are given in the numbers of the scales.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Frame {
     /// Left edge, top edge, width and height in units of the drawing.
@@ -107,7 +107,7 @@ pub struct Frame {
 }
 
 impl Frame {
-    /// Where a point stands in the drawing.
+    /// The position of a point in the drawing.
     #[must_use]
     pub fn at(&self, x: f64, y: f64) -> (f64, f64) {
         let [left, top, width, height] = self.place;
@@ -119,13 +119,13 @@ impl Frame {
 /// Where the colours of a drawing come from.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum Paint {
-    /// Its own, on white.
+    /// Fixed colours, on white.
     Own,
-    /// The style of the page that it stands in.
+    /// The style of the page that contains it.
     Page,
 }
 
-/// A drawing being made.
+/// A drawing under construction.
 #[derive(Debug, Clone)]
 pub struct Drawing {
     size: [f64; 2],
@@ -142,7 +142,7 @@ impl Drawing {
         Self { size: [width, height], paint: Paint::Own, body }
     }
 
-    /// An empty drawing inside a page, whose style gives the colours and whose width it takes.
+    /// An empty drawing inside a page, with the page's colours and width.
     #[must_use]
     pub fn in_page(width: f64, height: f64, title: &str) -> Self {
         let body = format!("<title>{}</title>\n", for_markup(title));
@@ -156,7 +156,7 @@ impl Drawing {
         }
     }
 
-    /// The drawing as a file of its own, or as a part of its page.
+    /// The drawing as SVG text: a separate file, or a part of its page.
     #[must_use]
     pub fn svg(&self) -> String {
         let [w, h] = self.size;
@@ -187,7 +187,7 @@ impl Drawing {
         );
     }
 
-    /// A frame with ticks on round numbers, and what its scales mean.
+    /// A frame with ticks at round numbers and labels for its scales.
     pub fn frame(&mut self, frame: &Frame, x_label: &str, y_label: &str) {
         let [left, top, width, height] = frame.place;
         let _ = writeln!(
@@ -230,7 +230,7 @@ impl Drawing {
         }
     }
 
-    /// A short level piece of a curve's stroke, to stand beside its name.
+    /// A short horizontal sample of a curve's stroke, for the legend.
     pub fn sample(&mut self, (x, y): (f64, f64), length: f64, stroke: Stroke) {
         self.path(&format!("M{x:.1} {y:.1}L{:.1} {y:.1}", x + length), stroke);
     }
@@ -260,14 +260,14 @@ impl Drawing {
         let _ = writeln!(self.body, "<path d=\"{d}Z\" fill=\"{colour}\" fill-opacity=\"{opacity:.2}\"/>");
     }
 
-    /// Names at the right edge of a frame, each at its height with a piece of its curve, moved apart so that none covers another.
+    /// Names of curves at the right edge of a frame, each with a sample of its stroke, moved apart so that none covers another.
     pub fn names(&mut self, frame: &Frame, mut wanted: Vec<(f64, Stroke, String)>) {
         const APART: f64 = 14.0;
         const SAMPLE: f64 = 26.0;
         let [left, top, width, height] = frame.place;
         let x = left + width + 6.0;
         wanted.sort_by(|a, b| a.0.total_cmp(&b.0));
-        // As far up as is needed for the last to stay beside the frame.
+        // Moved up until the last is inside the frame.
         let mut free = top;
         let mut below = APART * wanted.len() as f64;
         for (y, stroke, text) in wanted {
@@ -279,7 +279,7 @@ impl Drawing {
         }
     }
 
-    /// An upright line that the page may move over the frame's radii; unseen until then.
+    /// A vertical line that the page's script moves over the frame's radii; hidden at first.
     pub fn marker(&mut self, frame: &Frame) {
         let [left, top, width, height] = frame.place;
         let ([from, to], [lower, upper]) = (frame.x, frame.y);
@@ -292,15 +292,15 @@ impl Drawing {
     }
 }
 
-/// Adds a line through points of the drawing to a path, without the points that change less than can be seen.
+/// Adds a line through points of the drawing to a path, without the points that make no visible difference.
 fn line(d: &mut String, first: char, points: impl Iterator<Item = (f64, f64)>) {
     let line: LineString = points.map(|(x, y)| Coord { x, y }).collect();
-    for (i, c) in line.simplify(UNSEEN).0.iter().enumerate() {
+    for (i, c) in line.simplify(INVISIBLE).0.iter().enumerate() {
         let _ = write!(d, "{}{:.1} {:.1}", if i == 0 { first } else { 'L' }, c.x, c.y);
     }
 }
 
-/// Many points to each unit of the drawing show no more than the highest and the lowest of them: at most two for each half unit.
+/// Reduces a dense curve to the highest and the lowest point in each half unit of the drawing.
 fn shown(frame: &Frame, points: impl Iterator<Item = (f64, f64)>) -> Vec<(f64, f64)> {
     let mut out: Vec<(f64, f64)> = Vec::new();
     let mut column = f64::NAN;
@@ -336,7 +336,7 @@ fn shown(frame: &Frame, points: impl Iterator<Item = (f64, f64)>) -> Vec<(f64, f
     out
 }
 
-/// Round numbers within a scale, some five of them, with the decimal places that show them.
+/// About five round numbers within a scale, with the decimals that they need.
 #[allow(
     clippy::cast_possible_truncation,
     clippy::cast_sign_loss,

@@ -1,4 +1,4 @@
-//! The survey as plain text: verdict first, then each topic with its numbers, limits and what to do.
+//! The survey as plain text: the verdict, then each topic with its numbers, limits and what to do.
 
 use crate::diagnostics::text::visible;
 use crate::survey::{Finding, Rank, Survey, Topic, Verdict};
@@ -42,7 +42,7 @@ pub fn page(survey: &Survey) -> String {
     out
 }
 
-/// What the survey judges, in the order of the page, and how the page names it.
+/// The topics of the survey in the order of the page, and their names on it.
 const TOPICS: [(Topic, &str); 5] = [
     (Topic::Quality, "measurement"),
     (Topic::RunOut, "run-out"),
@@ -51,7 +51,7 @@ const TOPICS: [(Topic, &str); 5] = [
     (Topic::Allowance, "allowance"),
 ];
 
-/// Rank as a mark that needs no colour.
+/// The mark of a rank, which does not depend on colour.
 const fn mark(rank: Rank) -> char {
     match rank {
         Rank::Fine => ' ',
@@ -64,7 +64,7 @@ const fn mark(rank: Rank) -> char {
 }
 
 fn row(out: &mut String, topic: &str, f: &Finding) {
-    // A number beyond its limit must not look like it.
+    // A number beyond its limit must not look equal to it.
     let decimals = |v: f64| format!("{v:.3}");
     let [number, limit] = match (f.value_mm(), f.limit_mm()) {
         (Some(v), Some(l)) if !f.rank.is_told() => told_apart(v, l, 3).map(Some),
@@ -80,7 +80,7 @@ fn row(out: &mut String, topic: &str, f: &Finding) {
     }
 }
 
-/// The dents one by one: what was mended, by what.
+/// The list of dents: how each was removed from the face.
 fn dents(out: &mut String, survey: &Survey) {
     let traced: Vec<_> = survey.damage.iter().filter(|d| d.line_deg.is_some()).collect();
     if traced.is_empty() {
@@ -101,7 +101,7 @@ fn dents(out: &mut String, survey: &Survey) {
     }
 }
 
-/// The lines one by one.
+/// The list of measured lines.
 fn lines(out: &mut String, survey: &Survey) {
     let _ = writeln!(out, "\nmeasured lines:");
     for l in &survey.lines {

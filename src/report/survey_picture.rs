@@ -1,5 +1,5 @@
-//! The survey as a picture: the face and its traces, what each line departs from it, and the clean-up depth,
-//! one under the other over the same radii.
+//! The survey as a picture of three frames over the same radii: the face and its traces, the deviation of each line
+//! from the face, and the clean-up depth.
 
 use crate::geometry::Point;
 use crate::job::Job;
@@ -11,7 +11,7 @@ const LEFT: f64 = 64.0;
 const RIGHT: f64 = 150.0;
 /// Dents from this depth on are named in the picture.
 const NAMED_DEPTH: f64 = 0.08;
-/// How far beyond the zones the picture reaches, millimetres: the lip's corner is seen, the tyre is not.
+/// How far beyond the zones the picture reaches, millimetres: the lip's corner is shown, the tyre is not.
 const BEYOND: f64 = 3.0;
 /// Three frames under a title.
 const HEIGHT: f64 = 800.0;
@@ -34,7 +34,7 @@ pub fn picture(survey: &Survey, job: &Job) -> String {
     d.svg()
 }
 
-/// The radii shown: the zones and a little beyond. Farther out the hand may have run off the face, to other heights.
+/// The radii shown: the zones and a margin. Farther out the hand-held sensor may have left the face, at very different heights.
 fn span(survey: &Survey, job: &Job) -> [f64; 2] {
     let (first, last) = (survey.face().highest.start(), survey.face().highest.end());
     let [from, to] = job.zones.iter().fold([f64::INFINITY, f64::NEG_INFINITY], |[from, to], z| {
@@ -49,7 +49,7 @@ fn in_zones<'a>(job: &'a Job, rows: &'a [Vec<Point>]) -> impl Iterator<Item = f6
     rows.iter().flatten().filter(move |p| inside(p.x)).map(|p| p.z)
 }
 
-/// Draws a row over the radii, broken where it leaves the frame; gives the height at which it ends.
+/// Draws a row over the radii, interrupted where it leaves the frame; returns the height at which it ends.
 fn row(
     d: &mut Drawing,
     frame: &Frame,
@@ -65,7 +65,7 @@ fn row(
     points.iter().rev().map(|&(_, z)| z).find(|z| z.is_finite())
 }
 
-/// Least and greatest of the numbers, with a share of air on both sides.
+/// Least and greatest of the numbers, with a margin on both sides as a fraction of their range.
 fn bounds(values: impl Iterator<Item = f64>, air: f64) -> [f64; 2] {
     let [low, high] = values
         .filter(|v| v.is_finite())
@@ -78,7 +78,7 @@ fn bounds(values: impl Iterator<Item = f64>, air: f64) -> [f64; 2] {
 }
 
 fn line_stroke(k: usize) -> Stroke {
-    // The first dash is the unbroken line, kept for the face.
+    // The first pattern, a solid line, is reserved for the face.
     Stroke { colour: Colour::CURVES[k % Colour::CURVES.len()], width: 1.0, dash: k + 1 }
 }
 
@@ -108,7 +108,7 @@ fn departures(d: &mut Drawing, survey: &Survey, job: &Job, frame: impl Fn([f64; 
     for dent in survey.damage.iter().filter(|dent| dent.line_deg.is_some()) {
         let (low, high) = (frame.y[0], frame.y[1]);
         d.band(&frame, Colour::Yellow, 0.45, &[(dent.from_mm, low, high), (dent.to_mm, low, high)]);
-        // The shallow ones stand in the page's list; here their names would cover each other.
+        // Shallow dents are only in the page's list; here their names would cover each other.
         if dent.depth_mm < NAMED_DEPTH {
             continue;
         }
@@ -140,7 +140,7 @@ fn clean_up(d: &mut Drawing, survey: &Survey, job: &Job, frame: impl Fn([f64; 2]
     let a = &survey.allowance;
     let may = a.limit_mm - a.taken_mm;
     let deepest = curve.iter().map(|p| p.clean_up_mm).fold(a.this_job_mm.max(may), f64::max) * 1.08;
-    // Depth grows downward, as the tool goes.
+    // Depth is drawn downward, like the motion of the tool.
     let frame = frame([deepest.max(0.01), 0.0]);
     for zone in &job.zones {
         let inside = || curve.iter().filter(|p| p.r_mm >= zone.from.as_mm() && p.r_mm <= zone.to.as_mm());

@@ -2,16 +2,22 @@
 //!
 //! Lines at different angles of a wheel never agree to the last digit. Where they do, one angle was measured and the
 //! others were not, and a wheel that runs out would be believed to run true. Files are compared by where they really
-//! are, then by their bytes (SHA-256), then by their readings in the order of radius; each in linear time but for sorting.
+//! are, then by their bytes (SHA-256), then by their readings in the order of radius, whatever their zero; each in linear time
+//! but for sorting.
 
 use super::reader::Scan;
+use crate::numeric::order::median;
 use sha2::{Digest, Sha256};
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
-/// Lines that share this part of their readings, to the last bit, are one line. Readings of a coarse last digit may
+/// Lines that share this part of their radii, to the last bit, and of their heights but for the zero, are one line. Readings of a coarse last digit may
 /// agree by chance, but not nearly all.
 const SHARE: f64 = 0.9;
+
+/// Readings whose heights differ by the same, within this (millimetres), are the same readings zeroed anew: half of a
+/// last digit of a micrometre, and rounding. Lines measured twice differ by their noise, which scatters by more.
+const LAST_DIGIT: f64 = 0.000_6;
 
 /// Fewer readings than this may agree by chance; such lines are drawn, not measured.
 const ENOUGH: usize = 20;
@@ -57,7 +63,7 @@ impl Identity {
 pub(super) fn find(lines: &[(&Identity, &Scan)]) -> Vec<Copy> {
     let mut places: BTreeMap<&Path, usize> = BTreeMap::new();
     let mut digests: BTreeMap<[u8; 32], usize> = BTreeMap::new();
-    let mut kept: Vec<(usize, Vec<(u64, u64)>)> = Vec::new();
+    let mut kept: Vec<(usize, Vec<(f64, f64)>)> = Vec::new();
     let mut found = Vec::new();
     for (line, (identity, scan)) in lines.iter().enumerate() {
         let copy = |of, how| Copy { of, line, how };
@@ -80,22 +86,42 @@ pub(super) fn find(lines: &[(&Identity, &Scan)]) -> Vec<Copy> {
     found
 }
 
-/// The readings of a scan as bits, in an order that does not depend on that of the file.
-fn readings(scan: &Scan) -> Vec<(u64, u64)> {
-    let mut all: Vec<(u64, u64)> = scan.points.iter().map(|p| (p.x.to_bits(), p.z.to_bits())).collect();
-    all.sort_unstable();
+/// The readings of a scan in an order that does not depend on that of the file.
+fn readings(scan: &Scan) -> Vec<(f64, f64)> {
+    let mut all: Vec<(f64, f64)> = scan.points.iter().map(|p| (p.x, p.z)).collect();
+    all.sort_unstable_by(|a, b| a.0.total_cmp(&b.0).then(a.1.total_cmp(&b.1)));
     all
 }
 
-/// Whether nearly all readings of the shorter of two lines stand in the other.
-fn alike(a: &[(u64, u64)], b: &[(u64, u64)]) -> bool {
+/// Whether nearly all readings of the shorter of two lines stand in the other, but for one zero.
+fn alike(a: &[(f64, f64)], b: &[(f64, f64)]) -> bool {
     let least = a.len().min(b.len());
     if least < ENOUGH {
         return false;
     }
-    let (mut i, mut j, mut same) = (0, 0, 0);
+    let mut apart = Vec::new();
+    let (mut i, mut j) = (0, 0);
     while let (Some(p), Some(q)) = (a.get(i), b.get(j)) {
-        match p.cmp(q) {
+        match p.0.total_cmp(&q.0) {
+            std::cmp::Ordering::Less => i += 1,
+            std::cmp::Ordering::Greater => j += 1,
+            std::cmp::Ordering::Equal => {
+                apart.push(q.1 - p.1);
+                i += 1;
+                j += 1;
+            }
+        }
+    }
+    let Some(zero) = median(&mut apart) else { return false };
+    let (mut i, mut j, mut same) = (0, 0, 0_usize);
+    while let (Some(p), Some(q)) = (a.get(i), b.get(j)) {
+        let off = q.1 - p.1 - zero;
+        let order = p.0.total_cmp(&q.0).then(if off.abs() < LAST_DIGIT {
+            std::cmp::Ordering::Equal
+        } else {
+            0.0_f64.total_cmp(&off)
+        });
+        match order {
             std::cmp::Ordering::Less => i += 1,
             std::cmp::Ordering::Greater => j += 1,
             std::cmp::Ordering::Equal => {
@@ -152,6 +178,26 @@ mod tests {
             found,
             [(0, 1, Likeness::SameFile), (0, 2, Likeness::SameBytes), (0, 3, Likeness::SameReadings)]
         );
+    }
+
+    #[test]
+    fn readings_zeroed_anew_are_one_line() {
+        let one = scan(1);
+        for by in [0.0125, -3.7, 0.000_04] {
+            let mut shifted = one.clone();
+            for p in &mut shifted.points {
+                p.z = ((p.z + by) * 1000.0).round() / 1000.0;
+            }
+            let found = find(&[(&identity("a", b"a"), &one), (&identity("b", b"b"), &shifted)]);
+            assert_eq!(found, [Copy { of: 0, line: 1, how: Likeness::SameReadings }], "by {by}");
+        }
+        // The same radii measured again with a good sensor (noise of 2 µm) are another line.
+        let mut seed = 9;
+        let mut again = one.clone();
+        for p in &mut again.points {
+            p.z += 0.0125 + 0.002 * normal(&mut seed);
+        }
+        assert_eq!(find(&[(&identity("a", b"a"), &one), (&identity("b", b"b"), &again)]), []);
     }
 
     #[test]

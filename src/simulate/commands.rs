@@ -1,7 +1,7 @@
-//! What one block commands: its words sorted into modal groups and values, before anything is carried out.
+//! The commands of one block: its words sorted into modal groups and values, before the block is executed.
 //!
 //! A block may hold one word of each modal group (NISTIR 6556, 3.4, from memory) and one of each other letter (3.3.5).
-//! Which G words exist, and which of two families, is in the control's description.
+//! Which G words exist, and of which of two families, follows from the control's description.
 
 use super::interpreter::Setup;
 use super::modal::{
@@ -12,7 +12,7 @@ use super::reader::{Block, Word};
 use crate::diagnostics::{FindingCollector, Place, ProgramRule};
 use crate::job::{Control, FeedWords, SpindleLimitWord, UnitWord};
 
-/// What one block orders.
+/// The commands of one block.
 #[derive(Debug, Clone, Default)]
 pub(crate) struct BlockCommands {
     pub motion: Option<Motion>,
@@ -59,7 +59,7 @@ enum Preparatory {
     NonModal(NonModal),
 }
 
-/// What a G word of a code (ten times its number) means at a control, or why it means nothing here.
+/// The meaning of a G word at a control, by its code (ten times its number), or the rule that it breaks there.
 fn preparatory(code: u32, control: &Control) -> Result<Preparatory, ProgramRule> {
     use Preparatory as P;
     let first_units = matches!(control.unit_word, UnitWord::G20 | UnitWord::G21);
@@ -114,29 +114,29 @@ pub(crate) fn commands(
     text: impl Fn(&Word) -> String,
     notes: &mut FindingCollector,
 ) -> BlockCommands {
-    let mut sorting = Sorting { out: BlockCommands::default(), place: block.place(), text, notes };
+    let mut sorter = CommandSorter { out: BlockCommands::default(), place: block.place(), text, notes };
     for word in &block.words {
         match word.letter {
-            'G' => sorting.preparatory(word, setup.control),
-            'M' => sorting.miscellaneous(word),
-            _ => sorting.value(word, setup.increments_uw()),
+            'G' => sorter.preparatory(word, setup.control),
+            'M' => sorter.miscellaneous(word),
+            _ => sorter.value(word, setup.increments_uw()),
         }
     }
     if block.words.iter().filter(|w| w.letter == 'M').count() > MOST_M_WORDS {
-        sorting.notes.add(ProgramRule::ManyMWords, sorting.place, "more than four M words".into());
+        sorter.notes.add(ProgramRule::ManyMWords, sorter.place, "more than four M words".into());
     }
-    sorting.out
+    sorter.out
 }
 
-/// A block as far as it is sorted.
-struct Sorting<'n, F> {
+/// A block of which some words have been sorted.
+struct CommandSorter<'n, F> {
     out: BlockCommands,
     place: Place,
     text: F,
     notes: &'n mut FindingCollector,
 }
 
-/// Puts a value in a slot; whether the slot was free.
+/// Puts a value into an empty slot; returns whether it was empty.
 fn put<T>(slot: &mut Option<T>, value: T) -> bool {
     let free = slot.is_none();
     if free {
@@ -145,7 +145,7 @@ fn put<T>(slot: &mut Option<T>, value: T) -> bool {
     free
 }
 
-impl<F: Fn(&Word) -> String> Sorting<'_, F> {
+impl<F: Fn(&Word) -> String> CommandSorter<'_, F> {
     fn preparatory(&mut self, word: &Word, control: &Control) {
         let meaning = match word.code().map_or(Err(ProgramRule::UnknownWord), |c| preparatory(c, control)) {
             Ok(meaning) => meaning,
@@ -181,7 +181,7 @@ impl<F: Fn(&Word) -> String> Sorting<'_, F> {
             Some(40) => put(&mut out.turning, Turning::CounterClockwise),
             Some(50) => put(&mut out.turning, Turning::Off),
             Some(60) => put(&mut out.change, ()),
-            // Mist and flood may stand together, off with neither (NISTIR 6556, table 4).
+            // Mist and flood may be in one block, off with neither (NISTIR 6556, table 4).
             Some(70) => out.coolant_off.is_none() && put(&mut out.mist, CoolantWord::Mist),
             Some(80) => out.coolant_off.is_none() && put(&mut out.flood, CoolantWord::Flood),
             Some(90) => {

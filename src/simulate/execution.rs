@@ -1,7 +1,7 @@
-//! One execution of a program, the block-skip switch in one position: what the machine would do, block by block.
+//! One execution of a program, with the block-skip switch in one position: what the machine would do, block by block.
 //!
-//! Each block is carried out once, and what it did is kept: its motions, its events, and the state before and after. So nobody
-//! has to run the program again to explain it. A state is stored only where it changes, which is rare: most blocks
+//! Each block is executed once, and its effect is kept: its motions, its events, and the state before and after. So
+//! explaining a block does not need another execution. A state is stored only where it changes, which is rare: most blocks
 //! move the tool and change nothing else.
 
 use super::interpreter::{Event, Interpreter, Setup};
@@ -13,20 +13,20 @@ use crate::diagnostics::{Finding, Place, ProgramRule};
 use crate::geometry::Point;
 use crate::units::Time;
 
-/// How the block-skip switch stands.
+/// Position of the block-skip switch.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize)]
 #[serde(rename_all = "lowercase")]
 pub enum SkipSwitch {
-    /// Off: blocks with a `/` are carried out.
+    /// Off: blocks with a `/` are executed.
     Off,
-    /// On: they are left out.
+    /// On: they are skipped.
     On,
 }
 
-/// What the machine would do with the switch standing one way.
+/// What the machine would do with the switch in one position.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Execution {
-    /// How the switch stands.
+    /// Position of the switch.
     pub switch: SkipSwitch,
     /// Motions in order.
     pub movements: Vec<Movement>,
@@ -40,16 +40,16 @@ pub struct Execution {
     pub time: Option<Time>,
     /// Every different state, in order; the first is the one before the program.
     states: Vec<State>,
-    /// How things stand before the first block, then after each block.
+    /// A snapshot before the first block, then one after each block.
     after: Vec<Snapshot>,
 }
 
-/// How things stand between two blocks.
+/// The situation between two blocks, by indices.
 #[derive(Debug, Clone, Copy, PartialEq)]
 struct Snapshot {
     /// Index of the state in force.
     state: usize,
-    /// Where the programmed point stands.
+    /// Position of the programmed point.
     position: Point,
     /// How many motions have been made.
     movements: usize,
@@ -57,16 +57,16 @@ struct Snapshot {
     events: usize,
 }
 
-/// What one block did.
+/// The effect of one block.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Effect<'a> {
     /// State before the block.
     pub before: &'a State,
     /// State after it.
     pub after: &'a State,
-    /// Where the programmed point stood before it.
+    /// Position of the programmed point before it.
     pub from: Point,
-    /// Where it stands after it.
+    /// Position after it.
     pub to: Point,
     /// The block's motions.
     pub movements: &'a [Movement],
@@ -75,7 +75,7 @@ pub(crate) struct Effect<'a> {
 }
 
 impl Execution {
-    /// Carries out the blocks of a program; gives what is wrong with them beside.
+    /// Executes the blocks of a program; also returns the findings about them.
     pub(super) fn new(program: &ProgramRead, setup: Setup<'_>, switch: SkipSwitch) -> (Self, Vec<Finding>) {
         let mut interpreter = Interpreter::new(program, setup);
         let mut states = vec![interpreter.state.clone()];
@@ -115,7 +115,7 @@ impl Execution {
         (execution, notes.into_findings())
     }
 
-    /// What the block of an index did; none where the program has no such block.
+    /// The effect of the block with an index; none where the program has no such block.
     pub(crate) fn effect_of(&self, block: usize) -> Option<Effect<'_>> {
         let (a, b) = (self.after.get(block)?, self.after.get(block.checked_add(1)?)?);
         Some(Effect {
@@ -129,7 +129,7 @@ impl Execution {
     }
 }
 
-/// How things stand now; a state that differs from the last one kept is kept.
+/// The present snapshot; the state is stored if it differs from the last one stored.
 fn snapshot(interpreter: &Interpreter<'_>, states: &mut Vec<State>) -> Snapshot {
     if states.last() != Some(&interpreter.state) {
         states.push(interpreter.state.clone());

@@ -1,4 +1,4 @@
-//! Any program text, read and run once as the control of the job would: [`simulate()`] gives the value that everything else borrows.
+//! Reads and runs any program text once, as the job's control would: [`simulate()`] returns the value that all users borrow.
 //!
 //! ```text
 //! text ─► reader ─► blocks ─► interpreter ─► movements, times, events, findings

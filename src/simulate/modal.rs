@@ -1,7 +1,7 @@
 //! The modal groups as types, and the state a control carries from block to block.
 //!
-//! Groups follow NISTIR 6556, table 4, from memory, less what a two-axis lathe does not have, and with
-//! the turning words that table lacks: G96 and G97 (spindle mode), and the spindle limit.
+//! The groups are those of NISTIR 6556, table 4 (from memory), without those that a two-axis lathe does not have, and with
+//! the turning words that the table lacks: G96 and G97 (spindle mode), and the spindle limit.
 
 use super::movement::{Feed, Spindle};
 use crate::units::{FeedPerMinute, FeedPerRev, MM_PER_INCH, SpindleSpeed, SurfaceSpeed};
@@ -13,9 +13,9 @@ pub enum Motion {
     Rapid,
     /// G01.
     Line,
-    /// G02: with the hands of a clock, seen against the third axis.
+    /// G02: clockwise, seen against the third axis.
     Clockwise,
-    /// G03: against them.
+    /// G03: counter-clockwise.
     CounterClockwise,
     /// G80.
     None,
@@ -37,16 +37,16 @@ pub enum Plane {
 pub enum Distance {
     /// G90: from the zero.
     Absolute,
-    /// G91: from where the tool stands.
+    /// G91: from the present position.
     Increments,
 }
 
 /// What F means.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum FeedMode {
-    /// For each minute.
+    /// Feed per minute.
     PerMinute,
-    /// For each revolution.
+    /// Feed per revolution.
     PerRev,
 }
 
@@ -60,7 +60,7 @@ pub enum Unit {
 }
 
 impl Unit {
-    /// Millimetres in one.
+    /// Millimetres in one unit.
     #[must_use]
     pub const fn in_mm(self) -> f64 {
         match self {
@@ -102,7 +102,7 @@ pub enum Compensation {
 /// What S means.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum SpindleMode {
-    /// G97: revolutions for each minute.
+    /// G97: revolutions per minute.
     Revolutions,
     /// G96: surface speed.
     Surface,
@@ -153,14 +153,14 @@ pub enum PathControl {
     Continuous,
 }
 
-/// Words that hold in their block only.
+/// Words that apply to their block only.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum NonModal {
     /// G04.
     Dwell,
     /// G53.
     MachineFrame,
-    /// G92 or G50, whichever the control has for its spindle limit.
+    /// The spindle limit, by G92 or G50 as the control has it.
     Limit,
 }
 
@@ -173,7 +173,7 @@ pub struct ToolInForce {
     pub offset: bool,
 }
 
-/// Everything a control carries from one block to the next but the position. None: never set by the program.
+/// Everything a control keeps from one block to the next, except the position. None: never set by the program.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct State {
     /// Motion.
@@ -190,15 +190,15 @@ pub struct State {
     pub compensation: Option<Compensation>,
     /// Spindle mode.
     pub spindle_mode: Option<SpindleMode>,
-    /// Which way the spindle turns; it stands at the start.
+    /// Which way the spindle turns; off at the start.
     pub turning: Turning,
     /// F in the feed mode in force, millimetres.
     pub feed: Option<f64>,
-    /// Speed as revolutions for each minute.
+    /// Spindle speed, revolutions per minute.
     pub speed: Option<f64>,
     /// Surface speed, millimetres per minute.
     pub surface: Option<f64>,
-    /// Spindle limit, revolutions for each minute.
+    /// Spindle limit, revolutions per minute.
     pub limit: Option<f64>,
     /// Mist is on.
     pub mist: bool,

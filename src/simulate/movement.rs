@@ -1,4 +1,4 @@
-//! What the machine would do in one block: one motion with everything that was in force.
+//! One motion of the machine with the tool, spindle, feed and coolant in force.
 
 use crate::geometry::Piece;
 use crate::units::{FeedPerMinute, FeedPerRev, SpindleSpeed, SurfaceSpeed};
@@ -6,7 +6,7 @@ use crate::units::{FeedPerMinute, FeedPerRev, SpindleSpeed, SurfaceSpeed};
 /// Rapid or at feed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum MovementKind {
-    /// Rapid traverse: the two axes may run at their own speeds, so a move in both may leave the straight line.
+    /// Rapid traverse: the two axes may run at their own speeds, so a move in both may deviate from the straight line.
     Rapid,
     /// At feed, along the piece.
     Feed,
@@ -15,7 +15,7 @@ pub enum MovementKind {
 /// The spindle in force.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Spindle {
-    /// Standing.
+    /// Not turning.
     Off,
     /// Turning at one speed.
     Fixed {
@@ -40,13 +40,13 @@ pub enum Spindle {
 pub enum Feed {
     /// No F word was read in the mode in force.
     Missing,
-    /// Feed for each revolution.
+    /// Feed per revolution.
     PerRev(FeedPerRev),
-    /// Feed for each minute.
+    /// Feed per minute.
     PerMinute(FeedPerMinute),
 }
 
-/// One motion with everything that was in force.
+/// One motion with the tool, spindle, feed and coolant in force.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Movement {
     /// Index of the block in the program that was read.
@@ -57,7 +57,7 @@ pub struct Movement {
     pub line: usize,
     /// Rapid or at feed.
     pub kind: MovementKind,
-    /// Path of the programmed point, in millimetres of radius and height in the program's own frame.
+    /// Path of the programmed point, in millimetres of radius and height in the program's coordinates.
     pub piece: Piece,
     /// Number of the tool in force; none where none was called.
     pub tool: Option<u32>,
@@ -67,6 +67,6 @@ pub struct Movement {
     pub feed: Feed,
     /// Whether coolant was on.
     pub coolant: bool,
-    /// How many stops (M00 or M01) the machine has passed before this motion, as (M00, M01).
+    /// How many stops the machine has passed before this motion, as (M00, M01).
     pub stops_before: (u32, u32),
 }

@@ -1,8 +1,8 @@
 //! The simulation of a program: its text read and run once, in one value.
 //!
-//! Proof, plain words, comparison and page all borrow a [`Simulation`], so the page that is signed shows the motions that were
-//! proved. How the control takes numbers (a missing decimal point, increments by U and W) follows from the control's description
-//! alone and is asked in one place, [`Setup`]: one text at one control cannot be run in two ways by mistake. A program with
+//! Proof, explanation, comparison and page all borrow a [`Simulation`], so the page that is signed shows the motions that were
+//! proved. How the control reads numbers (a missing decimal point, increments by U and W) depends on the control's description
+//! alone and is decided in one place, [`Setup`], so one text at one control cannot be run in two ways. A program with
 //! block-skip marks is executed twice, once for each position of the switch.
 
 use super::execution::{Execution, SkipSwitch};
@@ -25,8 +25,8 @@ pub struct Simulation {
     pub findings: Vec<Finding>,
 }
 
-/// Reads a program and runs it on a machine, its control and tools, such as those of a job. Never fails: what cannot be
-/// read or carried out is a finding.
+/// Reads a program and runs it on a machine with its control and tools, such as those of a job. Never fails: what cannot be
+/// read or executed is a finding.
 #[must_use]
 pub fn simulate<'a>(text: &[u8], setup: impl Into<Setup<'a>>) -> Simulation {
     let setup = setup.into();
@@ -53,7 +53,7 @@ impl Simulation {
     }
 }
 
-/// The findings of both executions: one that both have is said once, any other says for which way the switch stands.
+/// The findings of both executions: one that both have is kept once, any other names the position of the switch.
 pub(crate) fn merge(off: Vec<Finding>, on: Vec<Finding>) -> Vec<Finding> {
     let key = |f: &Finding| (f.line(), f.rule, f.what.clone());
     let in_off: BTreeSet<_> = off.iter().map(key).collect();
@@ -72,8 +72,8 @@ pub(crate) fn merge(off: Vec<Finding>, on: Vec<Finding>) -> Vec<Finding> {
     carried_out.chain(left_out).collect()
 }
 
-/// The findings that a function notes as it goes through a text.
-pub(super) fn noted(note: impl FnOnce(&mut FindingCollector)) -> Vec<Finding> {
+/// The findings that a function adds to a collector.
+pub(super) fn collect_findings(note: impl FnOnce(&mut FindingCollector)) -> Vec<Finding> {
     let mut notes = FindingCollector::default();
     note(&mut notes);
     notes.into_findings()

@@ -1,7 +1,7 @@
-//! What is checked in the text as a whole: its beginning and end, its numbers, its size.
+//! Checks of the text as a whole: beginning and end, program and sequence numbers, size.
 
 use super::reader::ProgramRead;
-use super::simulation::noted;
+use super::simulation::collect_findings;
 use crate::diagnostics::{Finding, FindingCollector, Place, ProgramRule};
 use crate::job::Control;
 use std::collections::HashMap;
@@ -9,9 +9,9 @@ use std::collections::HashMap;
 /// Largest sequence number (NISTIR 6556, 3.3.1, from memory).
 const LARGEST_SEQUENCE: u64 = 99_999;
 
-/// Looks at the text as a whole.
+/// Checks the text as a whole.
 pub(super) fn check(read: &ProgramRead, control: &Control) -> Vec<Finding> {
-    noted(|notes| {
+    collect_findings(|notes| {
         size(read, control, notes);
         numbers(read, control, notes);
         sequence(read, notes);

@@ -1,8 +1,8 @@
 //! How long a motion takes, in closed form.
 //!
-//! At feed f a revolution and surface speed v the spindle makes n = v / (2·π·|x|) revolutions a minute, so ds = f·n·dt gives
-//! t = 2·π/(f·v) · ∫ |x| ds; where the spindle limit holds, t = s/(f·n). ∫ |x| ds is exact on lines and arcs once they are
-//! cut where |x| passes the radius of the limit, and zero. Acceleration is left out: no control states it.
+//! At a feed f per revolution and a surface speed v the spindle makes n = v / (2·π·|x|) revolutions per minute, so ds = f·n·dt gives
+//! t = 2·π/(f·v) · ∫ |x| ds; where the spindle limit applies, t = s/(f·n). ∫ |x| ds is exact on lines and arcs that are
+//! split where |x| is zero and where the limit begins to apply. Acceleration is left out: no control states it.
 
 use super::interpreter::arc;
 use super::movement::{Feed, Movement, MovementKind, Spindle};
@@ -31,7 +31,7 @@ fn revolutions_time(movement: &Movement, feed: f64) -> Option<f64> {
         Spindle::Fixed { speed, .. } => Some(movement.piece.length() / (feed * speed?.as_rpm())),
         Spindle::Surface { speed, limit, .. } => {
             let v = speed?.as_mm_per_min();
-            // Below this radius the limit holds.
+            // Below this radius the spindle limit applies.
             let held = limit.map_or(0.0, |n| v / (TAU * n.as_rpm()));
             let sections = sections(&movement.piece, held);
             let minutes = sections.iter().map(|s| {
@@ -46,7 +46,7 @@ fn revolutions_time(movement: &Movement, feed: f64) -> Option<f64> {
     }
 }
 
-/// A section of a piece on which |x| stays on one side of a radius and of zero.
+/// A part of a piece on which x does not cross zero, nor |x| a given radius.
 struct Section {
     /// Its length.
     length: f64,
@@ -89,7 +89,7 @@ fn sections(piece: &Piece, radius: f64) -> Vec<Section> {
     }
 }
 
-/// Sections between the cuts that lie inside `(0, end)`.
+/// The sections between those splits that are inside `(0, end)`.
 fn between(cuts: impl Iterator<Item = f64>, end: f64, section: impl Fn(f64, f64) -> Section) -> Vec<Section> {
     let mut at: Vec<f64> = cuts.filter(|t| *t > 0.0 && *t < end).collect();
     at.sort_by(f64::total_cmp);
@@ -111,7 +111,7 @@ mod tests {
     use crate::units::{FeedPerRev, SpindleSpeed, SurfaceSpeed};
     use proptest::prelude::*;
 
-    /// The point at a share of the length of a piece.
+    /// The point at a fraction of the length of a piece.
     fn along(piece: &Piece, share: f64) -> Point {
         match piece {
             Piece::Line(l) => {

@@ -10,18 +10,21 @@ mod harm;
 mod judge;
 mod measurement;
 mod metal;
+mod noise;
 mod quality;
 mod rings;
 mod running;
 
 pub use depth::{Kind, Pass, Passes, passes_for};
 
+use crate::diagnostics::SurveyRule;
 pub use crate::diagnostics::{Finding, Rank, Topic};
 use crate::face::model::{WheelModel, Witness};
 use crate::face::{self, Face, FaceError, OneLine};
 use crate::geometry::{Point, Profile};
 use crate::job::{Job, Sensor};
 use crate::numeric::order::median;
+use crate::numeric::waviness::Noise;
 use crate::scan::{Cleaned, MeasuredLine, MeasuredLines, Reading, ball};
 use crate::units::Length;
 use serde::Serialize;
@@ -254,6 +257,8 @@ pub struct Survey {
     face: Face,
     #[serde(skip)]
     model: WheelModel,
+    #[serde(skip)]
+    noise: Option<Noise>,
 }
 
 /// The survey stands against the cut.
@@ -299,6 +304,12 @@ impl Survey {
         &self.model
     }
 
+    /// The noise of the readings as one row, by which the waviness of a finished face is expected; none where it is not known.
+    #[must_use]
+    pub const fn noise(&self) -> Option<Noise> {
+        self.noise
+    }
+
     /// The lines as they are drawn, in the order of the job: radius and height in rising order, a height that is no number
     /// where nothing was measured.
     #[must_use]
@@ -342,12 +353,15 @@ pub fn survey(job: &Job, lines: &MeasuredLines) -> Result<Survey, FaceError> {
         allowance: &allowance,
     };
     let findings = judge::findings(&case);
+    let quality: Vec<LineQuality> =
+        lines.lines.iter().enumerate().map(|(k, l)| line_quality(&model, k, l)).collect();
     Ok(Survey {
         job: job.title.clone(),
         wheel: job.wheel.name.clone(),
         verdict: verdict(&findings),
         findings,
-        lines: lines.lines.iter().enumerate().map(|(k, l)| line_quality(&model, k, l)).collect(),
+        noise: noise::row(job, &quality, &model),
+        lines: quality,
         noise_mm: face_error(job, &model),
         run_out,
         damage: damage(job, &model),
@@ -361,12 +375,12 @@ pub fn survey(job: &Job, lines: &MeasuredLines) -> Result<Survey, FaceError> {
 
 /// The verdict that findings lead to: what cannot be cut before what must be measured again, that before remounting.
 fn verdict(findings: &[Finding]) -> Verdict {
-    let of = |rank: Rank, quality: bool| {
-        findings.iter().any(|f| f.rank == rank && (f.rule.topic() == Topic::Quality) == quality)
+    let stopped_by = |measurement: bool| {
+        findings.iter().any(|f| f.rank == Rank::Stop && is_of_the_measurement(f) == measurement)
     };
-    if of(Rank::Stop, false) {
+    if stopped_by(false) {
         Verdict::DoNotCut
-    } else if of(Rank::Stop, true) {
+    } else if stopped_by(true) {
         Verdict::MeasureAgain
     } else if findings.iter().any(|f| f.rank == Rank::Remount) {
         Verdict::CutAfterRemounting
@@ -375,6 +389,12 @@ fn verdict(findings: &[Finding]) -> Verdict {
     } else {
         Verdict::Cut
     }
+}
+
+/// Whether a finding speaks of the measurement and not of the wheel: another measurement can take it away.
+fn is_of_the_measurement(finding: &Finding) -> bool {
+    let unseen = [SurveyRule::BendUnseen, SurveyRule::IndicatorHidesBend];
+    finding.rule.topic() == Topic::Quality || unseen.iter().any(|&rule| finding.rule == rule.into())
 }
 
 /// Whether the zones lie within what was measured.

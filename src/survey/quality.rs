@@ -7,8 +7,8 @@ use super::coverage::{self, Spread, in_zones};
 use super::harm::{self, line_name, place_on};
 use super::judge::Case;
 use crate::diagnostics::{Finding, Place, SurveyRule, Unit};
-use crate::face::model::{Reason, SetAside, WhyUnwitnessed};
-use crate::job::{Acceptance, HeightSense};
+use crate::face::model::{Reason, SetAside, Unexplained, WhyUnwitnessed};
+use crate::job::{Acceptance, HeightSense, Job, Zone};
 use crate::scan::{LineDoubt, Stretch};
 
 /// Lines must look at the wheel from all round: with a wider angle free of lines (degrees) the fit
@@ -28,6 +28,10 @@ const UNEXPLAINED: f64 = 0.05;
 const LEAST_LENGTH: f64 = 2.0;
 /// Lines from which on two lobes are told from tilt: a constant and two harmonics have five terms.
 const ENOUGH_FOR_TWO_LOBES: usize = 5;
+/// Metal that stands over the others up to the end of its line is a burr up to this length, millimetres of radius; beyond it the rim.
+const BURR: f64 = 6.0;
+/// What ends this near a line's last reading, or the end of listed damage, millimetres, reaches it: as well as a person measures.
+const AT_THE_END: f64 = 1.0;
 /// Bend that three or four lines show shows only a part of itself from this size on, millimetres: noise has less.
 const BEND_SHOWS: f64 = 0.02;
 /// Readings round the wheel that show two lobes: five terms, and some to spare.
@@ -82,7 +86,7 @@ fn lines(case: &Case<'_>, Spread { distinct, widest }: Spread) -> Finding {
         };
     }
     if measured_round || distinct >= ENOUGH_FOR_TWO_LOBES {
-        return angles(distinct, widest, measured_round);
+        return part_of_a_bend(case, distinct).unwrap_or_else(|| angles(distinct, widest, measured_round));
     }
     if distinct > 2 && widest > WIDEST_ANGLE {
         return angles(distinct, widest, false);
@@ -106,6 +110,27 @@ fn lines(case: &Case<'_>, Spread { distinct, widest }: Spread) -> Finding {
     }
     let says = format!("{distinct} lines cannot show a bend in two lobes: if there is one, {could}.");
     row(SurveyRule::FewLines, says).measured(hides, None, Unit::Mm)
+}
+
+/// A bend that the lines show without showing all of its shape: pushed in at a place, it stands on few of them.
+fn part_of_a_bend(case: &Case<'_>, distinct: usize) -> Option<Finding> {
+    let bend = case.run_out.map_or(0.0, |r| r.bend_mm);
+    let hides = case.rings.iter().map(|r| r.uncertainty).fold(0.0, f64::max);
+    let cut = last_cut(case);
+    // The uncertainty is two standard errors.
+    if bend <= BEND_SHOWS || hides <= 2.0 * NOISE_SHOWS * cut {
+        return None;
+    }
+    let says = format!(
+        "{distinct} lines show a bend of {bend:.2} mm, but not all of its shape: highest and lowest place may be off by {hides:.2} mm."
+    );
+    let found =
+        |rule| Finding::new(rule, Place::Whole, says.clone()).measured(bend, Some(BEND_SHOWS), Unit::Mm);
+    Some(if hides > cut {
+        case.unless_accepted(found(SurveyRule::BendBetweenLines), Acceptance::TwoLobeBendUnseen)
+    } else {
+        found(SurveyRule::FewLines)
+    })
 }
 
 fn angles(distinct: usize, widest: f64, measured_round: bool) -> Finding {
@@ -158,11 +183,16 @@ fn unmeasured(case: &Case<'_>) -> Vec<Finding> {
     found
 }
 
-/// What noise is left in the face, against the last cut.
-fn noise(case: &Case<'_>) -> Finding {
+/// Depth of the last cut, millimetres: the finish cut's, or the rough cut's where there is none.
+fn last_cut(case: &Case<'_>) -> f64 {
     let schedule = &case.job.schedule;
     let finish = schedule.finish.as_ref().map(|f| f.depth.as_mm()).filter(|&d| d > 0.0);
-    let cut = finish.or_else(|| schedule.rough.as_ref().map(|r| r.depth.as_mm())).unwrap_or(f64::INFINITY);
+    finish.or_else(|| schedule.rough.as_ref().map(|r| r.depth.as_mm())).unwrap_or(f64::INFINITY)
+}
+
+/// What noise is left in the face, against the last cut.
+fn noise(case: &Case<'_>) -> Finding {
+    let cut = last_cut(case);
     let left = super::face_error(case.job, case.model);
     let (rule, share, says) = if left > NOISE_STOPS * cut {
         let says = format!(
@@ -208,7 +238,10 @@ fn one_lines_word(case: &Case<'_>) -> Vec<Finding> {
 /// What no part of the model explains.
 fn unexplained(case: &Case<'_>) -> Vec<Finding> {
     let large = case.model.unexplained.iter().filter(|u| {
-        in_zones(case.job, &u.stretch) && u.size.abs() >= UNEXPLAINED && u.stretch.length() >= LEAST_LENGTH
+        in_zones(case.job, &u.stretch)
+            && u.size.abs() >= UNEXPLAINED
+            && u.stretch.length() >= LEAST_LENGTH
+            && !is_listed(case.job, u)
     });
     large
         .map(|u| {
@@ -224,6 +257,18 @@ fn unexplained(case: &Case<'_>) -> Vec<Finding> {
             Finding::new(SurveyRule::Unexplained, place, says).measured(u.size.abs(), Some(UNEXPLAINED), Unit::Mm)
         })
         .collect()
+}
+
+/// Whether the job lists damage as deep where a line departs: rash over the rim's edge has one foot, as a bent rim has, and a
+/// person saw which it is.
+fn is_listed(job: &Job, u: &Unexplained) -> bool {
+    let inside = |z: &Zone| (u.stretch.from.max(z.from.as_mm()), u.stretch.to.min(z.to.as_mm()));
+    job.zones.iter().map(inside).filter(|(from, to)| from < to).all(|(from, to)| {
+        job.damage.iter().any(|d| {
+            let covers = d.from.as_mm() <= from + AT_THE_END && to - AT_THE_END <= d.to.as_mm();
+            covers && (-d.depth.as_mm()..=0.0).contains(&u.size)
+        })
+    })
 }
 
 /// Stretches in the zones that stand over the face.
@@ -281,6 +326,10 @@ fn raised(case: &Case<'_>) -> Vec<Finding> {
                 u.stretch.to
             );
             let place = place_on(case.model, Some(u.line), u.stretch);
+            if is_the_rim(case, u) {
+                let bent = Finding::new(SurveyRule::Unexplained, place, says);
+                return bent.measured(u.off, Some(RAISED), Unit::Mm);
+            }
             if deepest >= u.off {
                 return Finding::new(SurveyRule::RaisedSpot, place, says).measured(
                     u.off,
@@ -293,6 +342,13 @@ fn raised(case: &Case<'_>) -> Vec<Finding> {
             case.unless_accepted(alone, Acceptance::RaisedSpot)
         })
         .collect()
+}
+
+/// Whether what stands over the others is no burr but the rim: a rise that has one foot only and lasts to the end of its line.
+fn is_the_rim(case: &Case<'_>, over: &SetAside) -> bool {
+    let Some(line) = case.lines.lines.get(over.line) else { return false };
+    let radii = line.line.readings.iter().filter(|r| !r.suspect).map(|r| r.x);
+    over.stretch.length() > BURR && over.stretch.to >= radii.fold(f64::NEG_INFINITY, f64::max) - AT_THE_END
 }
 
 /// Readings that no scrape explains, one by one; wild single readings by their number.

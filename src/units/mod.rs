@@ -1,32 +1,32 @@
-//! Quantities with their units: the only form in which a number crosses a public border.
+//! Quantities with their units: the only form in which the public interface takes or gives a physical value.
 //!
 //! Inside, lengths are millimetres, angles radians, times seconds, spindle speeds revolutions per
 //! minute, and every speed of a tool or a surface millimetres per minute (so that `v = 2·π·r·n`
 //! and `feed per minute = feed per revolution · n` need no factor of 60).
 //!
-//! Every kind reads itself from text with its unit and prints itself with it; a number without a
-//! unit, or with that of another kind, is refused, and the refusal says what to write instead:
+//! Every kind is read from text with its unit and printed with it. A number without a
+//! unit, or with a unit of another kind, is refused, and the error says what to write instead:
 //!
 //! ```
 //! use facewright::units::Length;
 //!
 //! let depth: Length = "0.004 in".parse()?;
 //! assert_eq!(depth.to_string(), "0.1016 mm");
-//! let fault = "0.1".parse::<Length>().unwrap_err();
+//! let error = "0.1".parse::<Length>().unwrap_err();
 //! assert_eq!(
-//!     fault.to_string(),
+//!     error.to_string(),
 //!     "found `0.1`, a number without a unit; expected a length such as `0.1 mm` or `0.1 in`"
 //! );
 //! # Ok::<(), facewright::units::QuantityError>(())
 //! ```
 
-// Whatever a file holds, no index may fail.
+// Text from files is read here: no index may panic.
 #![warn(clippy::indexing_slicing)]
 
 /// The decimal places, at least `least`, at which two numbers that differ are printed differently.
 #[must_use]
 pub fn decimals_apart(a: f64, b: f64, least: usize) -> usize {
-    /// Beyond these places millimetres are rounding alone.
+    /// Beyond this many decimals, differences in millimetres are only rounding.
     const MOST: usize = 9;
     (least..MOST).find(|&d| format!("{a:.d$}") != format!("{b:.d$}")).unwrap_or(MOST.max(least))
 }

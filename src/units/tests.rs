@@ -1,6 +1,7 @@
 //! Laws of reading and printing, and values from outside.
 
 use super::*;
+use float_cmp::assert_approx_eq;
 use proptest::prelude::*;
 use std::fmt::Display;
 use std::str::FromStr;
@@ -9,7 +10,7 @@ fn parse<Q: Quantity>(text: &str) -> Result<Q, QuantityError> {
     Q::read(text)
 }
 
-/// The message of a refusal; the value itself where there was none.
+/// The error message; where the text was accepted, a text that says so.
 fn refusal<Q: Quantity + FromStr<Err = QuantityError> + Display>(text: &str) -> String {
     text.parse::<Q>().map_or_else(|fault| fault.to_string(), |value| format!("taken as {value}"))
 }
@@ -102,8 +103,8 @@ fn serde_takes_text_and_refuses_a_bare_number_with_the_fix() {
 fn surface_speed_and_spindle_speed_are_each_others_inverse() {
     let speed = SurfaceSpeed::mm_per_min(280_000.0);
     let turns = speed.at_radius(Length::mm(220.0));
-    assert!((turns.as_rpm() - 1000.0 * 280.0 / (PI * 440.0)).abs() < 1e-9);
-    assert!((turns.at_radius(Length::mm(220.0)).as_mm_per_min() - 280_000.0).abs() < 1e-6);
+    assert_approx_eq!(f64, turns.as_rpm(), 1000.0 * 280.0 / (PI * 440.0), epsilon = 1e-9);
+    assert_approx_eq!(f64, turns.at_radius(Length::mm(220.0)).as_mm_per_min(), 280_000.0, epsilon = 1e-6);
     assert_eq!(
         FeedPerRev::mm_per_rev(0.2).at_speed(SpindleSpeed::rpm(700.0)),
         FeedPerMinute::mm_per_min(140.0)
@@ -136,14 +137,14 @@ proptest! {
         round_trip::<Size>(inside)?;
     }
 
-    /// What a person writes in the kind's own unit is what is held, to the bit.
+    /// Text in the inside unit is read without rounding.
     #[test]
     fn decimal_text_in_the_inside_unit_is_held_exactly(whole in -100_000..100_000_i64, thousandths in 0..1000_u32) {
         let text = format!("{whole}.{thousandths:03}");
         prop_assert_eq!(parse::<Length>(&format!("{text} mm")).ok().map(Length::as_mm), text.parse().ok());
     }
 
-    /// No text at all makes reading panic, and nothing but a finite value is ever read.
+    /// No text makes reading panic, and every value read is finite.
     #[test]
     fn any_text_is_read_or_refused(text in "\\PC*") {
         if let Ok(length) = parse::<Length>(&text) {
@@ -159,7 +160,7 @@ proptest! {
     }
 }
 
-/// Nothing that is no finite number becomes a quantity: not by text, not by serde, not by the inside unit.
+/// Nothing but a finite number becomes a quantity: neither from text, nor by serde, nor from the inside unit.
 #[test]
 fn a_quantity_from_outside_is_finite() {
     for value in [f64::NAN, f64::INFINITY, f64::NEG_INFINITY] {

@@ -1,7 +1,7 @@
-//! Quantities as people write them: a number, a unit, and blanks between as one likes.
+//! Quantities as people write them: a number and a unit, with or without blanks between.
 //!
 //! A number is decimal digits with a decimal point, a sign and an exponent where wanted. A unit is
-//! spelt as in the tables below, capitals and all (`mm` and `Mm` differ a billionfold). Printing
+//! spelt as in the tables below, and capitals matter (`mm` and `Mm` differ by a factor of a billion). Printing
 //! gives at most [`DECIMALS`] decimals of the kind's first unit; reading it again gives the same
 //! value to within half of the last of them. Unit factors are those of NIST SP 811, appendix B.
 
@@ -13,7 +13,7 @@ use std::f64::consts::PI;
 use std::fmt;
 
 /// Decimals printed at most: a millionth of any first unit (a nanometre, a microsecond) is finer than anything
-/// a lathe, a sensor or a person tells apart, and hides the last bits of binary arithmetic.
+/// a lathe, a sensor or a person can distinguish, and hides the rounding of binary arithmetic.
 const DECIMALS: usize = 6;
 
 /// Millimetres in one foot, exact (NIST SP 811, appendix B): twelve inches.
@@ -35,25 +35,25 @@ const fn unit(spellings: &'static [&'static str], times: f64, over: f64) -> Unit
     Unit { spellings, times, over }
 }
 
-/// A kind of quantity: what it is called and the units it may be written in.
+/// A kind of quantity: its name and the units it may be written in.
 pub trait Quantity: Copy + PartialOrd {
-    /// With its article, as in "a length".
+    /// Its name with the article, as in "a length".
     const KIND: &'static str;
     /// The units it may be written in; the first is the one it is printed in.
     const UNITS: &'static [Unit];
-    /// How many units from the first on are offered to a person who wrote none.
+    /// How many units, from the first on, a message suggests to a person who wrote none.
     const OFFERED: usize;
-    /// One as a person would write it.
+    /// An example as a person would write it.
     const EXAMPLE: &'static str;
-    /// From the inside unit; none where the value is no finite number.
+    /// From a value in the inside unit; none where it is not finite.
     fn from_inside(value: f64) -> Option<Self>;
-    /// In the inside unit.
+    /// The value in the inside unit.
     fn inside(self) -> f64;
 
-    /// Reads one from text.
+    /// Reads a quantity from text.
     ///
     /// # Errors
-    /// Where the text is no finite number followed by one of the kind's units.
+    /// Where the text is not a finite number followed by one of the kind's units.
     fn read(text: &str) -> Result<Self, QuantityError> {
         parse(text)
     }
@@ -117,7 +117,7 @@ kind!(Size, "a size", 1, "64 kB", [
     ["MB"] => 1_000_000.0, 1.0;
 ]);
 
-/// Every kind with its units, for saying what a wrong unit would have measured.
+/// Every kind with its units, for naming the kind that a wrong unit belongs to.
 const KINDS: [(&str, &[Unit]); 9] = [
     (Length::KIND, Length::UNITS),
     (Angle::KIND, Angle::UNITS),
@@ -134,11 +134,11 @@ const KINDS: [(&str, &[Unit]); 9] = [
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 #[error("found {found}; expected {expected}")]
 pub struct QuantityError {
-    /// What stood there.
+    /// What was found.
     pub found: String,
     /// What was expected.
     pub expected: String,
-    /// What the person can do.
+    /// How to correct it.
     pub fix: String,
 }
 
@@ -231,29 +231,29 @@ fn one_of(words: &[&str]) -> String {
     }
 }
 
-/// From here on a number is a slip of the pen, and hundreds of digits would hide it: printed as a power of ten.
+/// From this size on a number is surely a typing mistake. It is printed as a power of ten, since hundreds of digits would hide it.
 const HUGE: f64 = 1e12;
 
-/// Two numbers in as few decimals as tell them apart, at least `least`: a number refused by its limit must not look like it.
+/// Two numbers with the fewest decimals, at least `least`, that show them different: a number beyond its limit must not look equal to it.
 #[must_use]
 pub fn told_apart(a: f64, b: f64, least: usize) -> [String; 2] {
     if a.abs().max(b.abs()) >= HUGE {
         return [a, b].map(|v| format!("{v:e}"));
     }
     let both = |decimals: usize| [a, b].map(|v| format!("{v:.decimals$}"));
-    (least..=DOUBLE).map(both).find(|[a, b]| a != b).unwrap_or_else(|| both(least))
+    (least..=DOUBLE_DECIMALS).map(both).find(|[a, b]| a != b).unwrap_or_else(|| both(least))
 }
 
-/// A number in as many digits as it has, as a power of ten from where that would be hundreds.
+/// A number with all its digits, or as a power of ten where that would be too many.
 #[must_use]
 pub fn in_full(value: f64) -> String {
     if value.abs() < HUGE { value.to_string() } else { format!("{value:e}") }
 }
 
-/// Decimals beyond which two numbers are one: those of a double near one.
-const DOUBLE: usize = 15;
+/// Decimals beyond which two doubles near one cannot differ.
+const DOUBLE_DECIMALS: usize = 15;
 
-/// Prints a quantity: the asked number of decimals, or as many as its value has up to [`DECIMALS`].
+/// Prints a quantity with the requested number of decimals, or as many as its value has, up to [`DECIMALS`].
 pub(super) fn print<Q: Quantity>(quantity: Q, f: &mut fmt::Formatter<'_>) -> fmt::Result {
     let Some(unit) = Q::UNITS.first() else { return Err(fmt::Error) };
     let value = quantity.inside() * unit.over / unit.times;
@@ -271,7 +271,7 @@ pub(super) fn print<Q: Quantity>(quantity: Q, f: &mut fmt::Formatter<'_>) -> fmt
     write!(f, "{digits} {}", unit.spellings.first().copied().unwrap_or_default())
 }
 
-/// Gives a kind its reading and printing: `FromStr`, `Display`, serde both ways.
+/// Implements reading and printing for a kind: `FromStr`, `Display`, serde both ways.
 macro_rules! written {
     ($name:ident) => {
         impl std::str::FromStr for $name {
@@ -295,7 +295,7 @@ macro_rules! written {
 
         impl<'de> serde::Deserialize<'de> for $name {
             fn deserialize<D: serde::Deserializer<'de>>(from: D) -> Result<Self, D::Error> {
-                from.deserialize_any($crate::units::text::Reader(std::marker::PhantomData))
+                from.deserialize_any($crate::units::text::QuantityVisitor(std::marker::PhantomData))
             }
         }
     };
@@ -308,17 +308,17 @@ impl From<QuantityError> for Mismatch {
     }
 }
 
-/// Reads a quantity through serde; takes what is no text too, only to refuse it with what to write instead.
-pub(super) struct Reader<Q>(pub(super) std::marker::PhantomData<Q>);
+/// The serde visitor of a quantity. It accepts values other than text only to refuse them with a message that says what to write.
+pub(super) struct QuantityVisitor<Q>(pub(super) std::marker::PhantomData<Q>);
 
-impl<Q: Quantity> Reader<Q> {
+impl<Q: Quantity> QuantityVisitor<Q> {
     fn refused<E: serde::de::Error>() -> E {
         let expected = format!("{} such as `{}`", Q::KIND, Q::EXAMPLE);
         E::custom(Mismatch::expected(expected, "write a number and its unit"))
     }
 }
 
-impl<'de, Q: Quantity> serde::de::Visitor<'de> for Reader<Q> {
+impl<'de, Q: Quantity> serde::de::Visitor<'de> for QuantityVisitor<Q> {
     type Value = Q;
 
     fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {

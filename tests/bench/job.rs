@@ -6,8 +6,8 @@
 //! Three lines of the demo's wheel, measured ever more closely, at the demo's shop and schedule. Each stage is timed alone on what
 //! the stage before it left; of some runs the fastest counts, since everything that disturbs a run makes it longer.
 //!
-//! Every stage runs as in the product: the lines are read and conditioned side by side on all processors, as `scan::open_all` does
-//! it, so *read* and *condition* are the time that passes, not the time that the processors spend. The bare loop runs on one of them.
+//! Every stage runs as in the product: the lines are read and cleaned side by side on all processors, as `scan::open_all` does
+//! it, so *read* and *clean* are the time that passes, not the time that the processors spend. The bare loop runs on one of them.
 
 #[allow(dead_code)]
 #[path = "../fixtures/mod.rs"]
@@ -19,7 +19,7 @@ use facewright::geometry::Curve;
 use facewright::job::{self, Job, passes};
 use facewright::plan::pass_paths::pass_paths;
 use facewright::plan::{Only, Options, plan};
-use facewright::scan::{self, Trace, reader};
+use facewright::scan::{self, MeasuredLines, clean, reader};
 use facewright::{gcode, proof, survey};
 use rayon::prelude::*;
 use std::fmt::Display;
@@ -34,7 +34,7 @@ static MEMORY: peak_alloc::PeakAlloc = peak_alloc::PeakAlloc;
 
 const LINES: usize = 3;
 
-/// Trace points in all, and how often a stage is run.
+/// Points in all, and how often a stage is run.
 const SIZES: [(usize, usize); 4] = [(1_000, 15), (10_000, 15), (100_000, 9), (1_000_000, 5)];
 
 /// A point is two numbers of eight bytes.
@@ -48,7 +48,7 @@ fn main() {
     let processors = thread::available_parallelism().map_or(1, NonZero::get);
     println!("whole job on {processors} processors, the bare loop on one; nanoseconds a point");
     println!(
-        "| points | bare loop | read | condition | survey | plan | its paths | write | prove | all | all ms | ratio to the bare loop |"
+        "| points | bare loop | read | clean | survey | plan | its paths | write | prove | all | all ms | ratio to the bare loop |"
     );
     println!("|---|---|---|---|---|---|---|---|---|---|---|---|");
     for (points, runs) in SIZES {
@@ -65,10 +65,10 @@ fn stages(job: &Job, points: usize, runs: usize) {
     let bare = fastest(runs, || texts.iter().map(|t| bare_loop(t)).sum::<usize>());
     let read = fastest(runs, || scans(job, &texts));
     let scans = scans(job, &texts);
-    let condition = fastest(runs, || traces(job, &scans));
-    let traces = traces(job, &scans);
-    let survey = fastest(runs, || survey::survey(job, &traces).is_ok());
-    let surveyed = sound(survey::survey(job, &traces));
+    let cleaning = fastest(runs, || lines(job, &scans));
+    let lines = lines(job, &scans);
+    let survey = fastest(runs, || survey::survey(job, &lines).is_ok());
+    let surveyed = sound(survey::survey(job, &lines));
     let face = surveyed.face();
     let planning = fastest(runs, || plan(job, face, Options::default()).is_ok());
     let paths = fastest(runs, || exact_paths(job, face));
@@ -78,9 +78,9 @@ fn stages(job: &Job, points: usize, runs: usize) {
     let prove = fastest(runs, || {
         parts.iter().map(|p| proof::prove(p.text.as_bytes(), job, face).movements).sum::<usize>()
     });
-    let all = read + condition + survey + planning + write + prove;
+    let all = read + cleaning + survey + planning + write + prove;
     let each = |time: Duration| format!("{:.1}", time.as_secs_f64() * 1e9 / points as f64);
-    let row = [bare, read, condition, survey, planning, paths, write, prove, all].map(each).join(" | ");
+    let row = [bare, read, cleaning, survey, planning, paths, write, prove, all].map(each).join(" | ");
     println!(
         "| {points} | {row} | {:.1} | {:.1} |",
         all.as_secs_f64() * 1e3,
@@ -138,9 +138,10 @@ fn scans(job: &Job, texts: &[String]) -> Vec<reader::Scan> {
     texts.par_iter().map(|t| sound(read(t))).collect()
 }
 
-fn traces(job: &Job, scans: &[reader::Scan]) -> Vec<Trace> {
+fn lines(job: &Job, scans: &[reader::Scan]) -> MeasuredLines {
     let pairs: Vec<_> = scans.iter().zip(&job.measured.lines).collect();
-    pairs.par_iter().map(|(s, l)| sound(Trace::from_scan(s, l, &job.measured))).collect()
+    let lines = pairs.par_iter().map(|(s, l)| clean(s, l.at.as_rad())).collect();
+    MeasuredLines { lines, ..MeasuredLines::default() }
 }
 
 /// The paths of all passes before they are fitted: what planning is without the fit, but for a few sums.
@@ -182,8 +183,8 @@ fn memory(job: &Job) {
 
 /// The whole job, as the command line runs it.
 fn run(job: &Job) -> usize {
-    let traces = sound(scan::open_all(&job.measured));
-    let surveyed = sound(survey::survey(job, &traces));
+    let lines = sound(scan::open_all(&job.measured));
+    let surveyed = sound(survey::survey(job, &lines));
     let face = surveyed.face();
     let plan = sound(plan(job, face, Options::default()));
     let parts = sound(gcode::write(job, &plan));

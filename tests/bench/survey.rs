@@ -6,11 +6,12 @@ mod fixtures;
 
 use divan::{Bencher, counter::ItemsCount};
 use facewright::job::{self, Job};
-use facewright::scan::{Trace, reader};
+use facewright::scan::{MeasuredLines, clean, reader};
 use facewright::survey;
 use std::path::Path;
 
-const POINTS: [usize; 3] = [10_000, 100_000, 1_000_000];
+/// Points a line: the demo's first.
+const POINTS: [usize; 4] = [1_250, 10_000, 100_000, 1_000_000];
 const LINES: usize = 3;
 
 fn main() {
@@ -44,9 +45,9 @@ fn scans(job: &Job, texts: &[String]) -> Vec<reader::Scan> {
     texts.iter().map(|t| read(t).unwrap_or_else(|e| panic!("{e}"))).collect()
 }
 
-fn traces(job: &Job, scans: &[reader::Scan]) -> Vec<Trace> {
-    let pair = scans.iter().zip(&job.measured.lines);
-    pair.map(|(s, l)| Trace::from_scan(s, l, &job.measured).unwrap_or_else(|e| panic!("{e}"))).collect()
+fn lines(job: &Job, scans: &[reader::Scan]) -> MeasuredLines {
+    let pairs = scans.iter().zip(&job.measured.lines);
+    MeasuredLines { lines: pairs.map(|(s, l)| clean(s, l.at.as_rad())).collect(), ..MeasuredLines::default() }
 }
 
 /// Reading and parsing alone.
@@ -56,18 +57,18 @@ fn read(bencher: Bencher, points: usize) {
     bencher.counter(ItemsCount::new(points * LINES)).bench(|| scans(&job, &texts));
 }
 
-/// Conditioning alone.
+/// Cleaning alone.
 #[divan::bench(args = POINTS, sample_count = 5)]
-fn condition(bencher: Bencher, points: usize) {
+fn cleaning(bencher: Bencher, points: usize) {
     let job = the_job();
     let scans = scans(&job, &texts(points));
-    bencher.counter(ItemsCount::new(points * LINES)).bench(|| traces(&job, &scans));
+    bencher.counter(ItemsCount::new(points * LINES)).bench(|| lines(&job, &scans));
 }
 
 /// The survey alone.
 #[divan::bench(args = POINTS, sample_count = 5)]
-fn survey_of_traces(bencher: Bencher, points: usize) {
+fn survey_of_lines(bencher: Bencher, points: usize) {
     let job = the_job();
-    let traces = traces(&job, &scans(&job, &texts(points)));
-    bencher.counter(ItemsCount::new(points * LINES)).bench(|| survey::survey(&job, &traces));
+    let lines = lines(&job, &scans(&job, &texts(points)));
+    bencher.counter(ItemsCount::new(points * LINES)).bench(|| survey::survey(&job, &lines));
 }

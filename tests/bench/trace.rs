@@ -1,4 +1,4 @@
-//! How long a scan takes: reading beside a bare loop over the same bytes, and conditioning beside reading.
+//! How long a scan takes: reading beside a bare loop over the same bytes, and cleaning beside reading.
 //!
 //! `cargo bench --bench trace` prints the ratio of reading to the bare loop, then divan's table.
 
@@ -8,7 +8,7 @@ mod fixtures;
 
 use divan::{Bencher, black_box, counter::ItemsCount};
 use facewright::job::Measured;
-use facewright::scan::{Trace, reader};
+use facewright::scan::{clean, reader};
 use facewright::units::Length;
 use std::fmt::Write;
 use std::path::Path;
@@ -87,9 +87,7 @@ fn read(bencher: Bencher, n: u32) {
 }
 
 #[divan::bench(args = [1_000, 10_000, 100_000, MILLION])]
-fn condition(bencher: Bencher, n: u32) {
+fn cleaning(bencher: Bencher, n: u32) {
     let scan = reader(&text(n, ';'));
-    bencher
-        .counter(ItemsCount::new(n))
-        .bench_local(|| Trace::from_scan(&scan, &fixtures::job::line(), &measured()).ok());
+    bencher.counter(ItemsCount::new(n)).bench_local(|| clean(&scan, 0.0));
 }

@@ -5,12 +5,12 @@ use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
 
 /// A copy of the demo that a test may change.
-struct Bench {
+pub struct Bench {
     folder: tempfile::TempDir,
 }
 
 impl Bench {
-    fn new() -> Self {
+    pub fn new() -> Self {
         let folder = tempfile::tempdir().expect("a folder for the test");
         for entry in fs::read_dir("demo-data").expect("the demo is there") {
             let entry = entry.expect("the demo can be read").path();
@@ -22,24 +22,24 @@ impl Bench {
         Self { folder }
     }
 
-    fn path(&self, name: &str) -> PathBuf {
+    pub fn path(&self, name: &str) -> PathBuf {
         self.folder.path().join(name)
     }
 
     /// Changes what stands in a file; it must have stood there.
-    fn change(&self, name: &str, old: &str, new: &str) -> &Self {
+    pub fn change(&self, name: &str, old: &str, new: &str) -> &Self {
         let text = fs::read_to_string(self.path(name)).expect("the file is there");
         assert!(text.contains(old), "{name} holds no `{old}`");
         fs::write(self.path(name), text.replacen(old, new, 1)).expect("the file can be written");
         self
     }
 
-    fn put(&self, name: &str, text: &str) -> &Self {
+    pub fn put(&self, name: &str, text: &str) -> &Self {
         fs::write(self.path(name), text).expect("the file can be written");
         self
     }
 
-    fn run(&self, arguments: &[&str]) -> Output {
+    pub fn run(&self, arguments: &[&str]) -> Output {
         Command::new(env!("CARGO_BIN_EXE_facewright"))
             .args(arguments)
             .current_dir(self.folder.path())
@@ -48,7 +48,7 @@ impl Bench {
     }
 
     /// Writes the program and expects to be turned away: no file, this exit code, these words.
-    fn turned_away(&self, code: i32, words: &[&str]) {
+    pub fn turned_away(&self, code: i32, words: &[&str]) {
         let output = self.run(&["write", "job.yaml", "-o", "out.nc"]);
         let said = text(&output.stderr);
         assert_eq!(output.status.code(), Some(code), "{said}");
@@ -59,7 +59,8 @@ impl Bench {
     }
 }
 
-fn text(bytes: &[u8]) -> String {
+/// Output as text.
+pub fn text(bytes: &[u8]) -> String {
     String::from_utf8_lossy(bytes).into_owned()
 }
 

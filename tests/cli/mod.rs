@@ -1,3 +1,4 @@
 //! What a person meets at the command line.
 
 mod journeys;
+mod settled;

@@ -1,3 +1,4 @@
 //! The face found from measured lines, held against known wheels.
 
 mod known_wheels;
+mod outside;

@@ -4,6 +4,7 @@ use facewright::geometry::envelope::{
     Graph, close, dilate, dilate_disk, erode, erode_disk, greatest_excess, higher, lower,
 };
 use facewright::geometry::{Curve, Holder, Outline, Piece, Point, Profile};
+use float_cmp::assert_approx_eq;
 use proptest::prelude::*;
 
 /// A path may lie no more than this below the exact one: the rounding of x (3e-14 mm at 200 mm) on the steepest wall
@@ -324,7 +325,7 @@ proptest! {
     fn excess(a in any_curve(), b in any_curve()) {
         let b = shifted(&b, a.start() - b.start(), 0.0)?;
         let most = greatest_excess(&a, &b).unwrap();
-        prop_assert!((a.at(most.x) - b.at(most.x) - most.height).abs() < ABOVE);
+        assert_approx_eq!(f64, a.at(most.x) - b.at(most.x), most.height, epsilon = ABOVE);
         let end = a.end().min(b.end());
         for i in 0..=2000 {
             let x = a.start() + (end - a.start()) * f64::from(i) / 2000.0;
@@ -366,10 +367,11 @@ fn ridge_gives_an_arc_of_the_nose_radius() {
     let path = dilate(&face, &tool(0.8, 20.0, 20.0), [80.0, 100.0]);
     let [Piece::Line(_), Piece::Arc(arc), Piece::Line(_)] = path.pieces() else { panic!("{path:?}") };
     assert!(arc.centre.distance(Point::new(90.0, 3.0 - 0.8)) < 1e-12);
-    assert!((arc.radius() - 0.8).abs() < 1e-12);
+    assert_approx_eq!(f64, arc.radius(), 0.8, epsilon = 1e-12);
     // It touches each side along the normal of the slope 1/2.
     let side = 0.8 * (1.0_f64 / 5.0_f64.sqrt());
-    assert!((arc.from.x - (90.0 - side)).abs() < 1e-12 && (arc.to.x - (90.0 + side)).abs() < 1e-12);
+    assert_approx_eq!(f64, arc.from.x, 90.0 - side, epsilon = 1e-12);
+    assert_approx_eq!(f64, arc.to.x, 90.0 + side, epsilon = 1e-12);
 }
 
 /// Plane geometry: the parallel curves of a circle of radius R are circles of R + r and R − r around the same centre.
@@ -389,9 +391,8 @@ fn circles_stay_circles() {
             arcs.clone().any(|a| a.centre.distance(centre) < 1e-12 && (a.radius() - radius).abs() < 1e-12)
         );
         for x in [132.0, 140.0, 150.0, 163.0] {
-            assert!(
-                (curve.at(x) - (centre.z + (radius * radius - (x - centre.x).powi(2)).sqrt())).abs() < 1e-12
-            );
+            let exact = centre.z + (radius * radius - (x - centre.x).powi(2)).sqrt();
+            assert_approx_eq!(f64, curve.at(x), exact, epsilon = 1e-12);
         }
     }
     // A cup tighter than the disk is touched at its two ends only.
@@ -419,16 +420,16 @@ fn step_is_climbed_along_the_edge() {
     let path = dilate(&face, &t, [80.0, 100.0]);
     // The top corner lies on the edge: f = 2 at the distance w outward of the nose.
     for w in [0.9, 1.0, 1.2] {
-        assert!((path.at(90.000_001 - w) - (2.0 - t.height(w))).abs() < 1e-12);
+        assert_approx_eq!(f64, path.at(90.000_001 - w), 2.0 - t.height(w), epsilon = 1e-12);
     }
     // Left of where the edge passes the wall's top, the floor.
-    assert!(path.at(85.0).abs() < 1e-12);
+    assert_approx_eq!(f64, path.at(85.0), 0.0, epsilon = 1e-12);
     // And the rest left in the corner: the edge's and the nose's outline itself, lowered on the floor.
     let left = close(&face, &t, [80.0, 100.0]);
     let stand = path.pieces().iter().find(|p| p.to().z > 1e-9).unwrap().from().x;
     for u in [89.0, 89.5, 89.9] {
         let rest = if u > stand { t.height(u - stand) } else { 0.0 };
-        assert!((left.at(u) - rest).abs() < 1e-9);
+        assert_approx_eq!(f64, left.at(u), rest, epsilon = 1e-9);
     }
 }
 

@@ -47,7 +47,7 @@ fn a_whole_program_and_excerpts_of_the_others() {
     }
 }
 
-/// The report of the demo's program, and of the same with one finish block 0.3 mm deeper.
+/// The report of the demo's program, and of the same with a plunge of 0.3 mm put into the finish pass, down and up again.
 #[test]
 fn reports_of_the_demo_as_written_and_as_edited_at_the_machine() {
     let AtControl { job, parts, .. } = &at_controls()[0];
@@ -55,16 +55,18 @@ fn reports_of_the_demo_as_written_and_as_edited_at_the_machine() {
     insta::assert_snapshot!("report", prove(text.as_bytes(), job, &job_and_face().1));
 
     let begins = text.rfind("(FINISH PASS 1 OF 1").expect("the finish pass has its comment");
-    let line = text[begins..]
-        .lines()
-        .filter(|line| line.contains(" G01 X") && line.contains(" Z"))
-        .nth(1)
-        .expect("the finish pass has a straight block");
-    let (head, z) = line.split_once(" Z").expect("chosen for its Z");
-    let z: f64 = z.parse().expect("Z is the last word");
-    let deeper = format!("{head} Z{:.3}", z - 0.3);
-    let edited = text.replacen(line, &deeper, 1);
+    // A block that names its kind of motion may follow any other; one that does not would become a straight one.
+    let is_named_arc = |line: &&str| line.contains(" G02 X") || line.contains(" G03 X");
+    let arc = text[begins..].lines().filter(is_named_arc).nth(2).expect("the finish pass turns");
+    let before = text[..text.find(arc).expect("found above")].lines().next_back().expect("a block");
+    let z = before.split(' ').find_map(|w| w.strip_prefix('Z')).expect("the finish pass names Z");
+    let deeper = z.parse::<f64>().expect("a number") - 0.3;
+    let put_in = format!("G01 Z{deeper:.3}\nZ{z}\n");
+    let edited = text.replacen(arc, &format!("{put_in}{arc}"), 1);
     let report = prove(edited.as_bytes(), job, &job_and_face().1);
     assert_eq!(report.verdict, facewright::proof::Verdict::Stop);
-    insta::assert_snapshot!("report-of-an-edited-program", format!("{line}\nbecame\n{deeper}\n\n{report}"));
+    insta::assert_snapshot!(
+        "report-of-an-edited-program",
+        format!("before\n{arc}\ncame\n{put_in}\n{report}")
+    );
 }

@@ -11,6 +11,7 @@ use facewright::job::{
 };
 use facewright::proof::{EventKind, Feed, Rank, Setup, SkipSwitch, Spindle, simulate};
 use facewright::units::{FeedPerMinute, FeedPerRev, SpindleSpeed};
+use float_cmp::assert_approx_eq;
 
 /// Blocks put between a sound start and a sound end, and the stops and warnings that they must bring up: no more, no fewer.
 const RULES: &[(&str, &str, &[&str])] = &[
@@ -466,7 +467,12 @@ fn sense_of_arcs() {
         }]
     );
     // Such an arc bulges outward and up, away from the wheel's axis: its middle lies 45 degrees up.
-    assert!((arcs[0].centre.distance(Point::new(107.071_068, 47.071_068)) - 10.0).abs() < 1e-6);
+    assert_approx_eq!(
+        f64,
+        arcs[0].centre.distance(Point::new(107.071_068, 47.071_068)),
+        10.0,
+        epsilon = 1e-6
+    );
     // R of the same arc finds the same centre; G02 of it the centre on the other side.
     let by_radius = plain().with(|c| c.arcs = Arcs::Radius);
     for (word, centre) in [("G03", Point::new(100.0, 40.0)), ("G02", Point::new(110.0, 50.0))] {
@@ -517,7 +523,8 @@ fn inches_and_diameters() {
     let Spindle::Surface { speed: Some(v), limit: Some(n), .. } = moves[1].spindle else {
         panic!("no speed")
     };
-    assert!((v.as_mm_per_min() - 920.0 * 304.8).abs() < 1e-6 && n == SpindleSpeed::rpm(700.0));
+    assert_approx_eq!(f64, v.as_mm_per_min(), 920.0 * 304.8, epsilon = 1e-6);
+    assert_eq!(n, SpindleSpeed::rpm(700.0));
 }
 
 /// Trade: with implied decimals a number without a point counts steps; with increments by letter U and W step from where the tool stands.

@@ -2,4 +2,7 @@
 
 mod hard_wheel;
 mod limits;
+mod lines;
+mod settled;
+mod truth;
 mod verdicts;

@@ -1,11 +1,11 @@
-//! Every rule that a finding can break or keep: one table, so that the same thing never gets two ranks or two explanations.
+//! Every rule that a finding can refer to, in one table, so that no rule has two ranks or two explanations by accident.
 //!
-//! A row gives the rule's id, which scripts and `explain` rely on, its rank, a short title, why it matters at the lathe and what to do.
-//! What was found, with its numbers, is said where it is found. The rows stand in one file a room: [`ProgramRule`] for the text and
+//! A row gives the rule's id, which scripts rely on, its rank, a short title, why it matters at the lathe and what to do.
+//! The text of a finding, with its numbers, is written where it is found. There is one file of rows for each module that makes findings: [`ProgramRule`] for the text and
 //! its run, [`SweepRule`] for what the tool does to the wheel, [`SurveyRule`] for the measured lines, [`PlanRule`] for plans.
 //!
-//! Rules may share an id where a person knows them as one and their cause decides rank, why or what to do: a `gouge` is a groove in a
-//! zone or a cut outside of all. The tables in docs/proof.md and docs/survey.md are made from here.
+//! Rules may share an id where users see one problem, but the cause decides rank, why or what to do: a `gouge` is a groove in a
+//! zone or a cut outside all zones. The tables in docs/proof.md and docs/survey.md are generated from this table.
 
 mod plan;
 mod program;
@@ -20,7 +20,7 @@ pub use sweep::SweepRule;
 use super::Rank;
 use std::fmt;
 
-/// What is the same each time a rule's finding is made.
+/// What all findings of a rule share.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 struct Row {
     topic: Topic,
@@ -32,7 +32,7 @@ struct Row {
     remedy: &'static str,
 }
 
-/// What a rule is about, in the order in which a report tells it.
+/// What a rule is about, in the order of a report.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Topic {
     /// The text of a program as a whole.
@@ -51,15 +51,15 @@ pub enum Topic {
     Tool,
     /// Travel, and what is left on at the end.
     End,
-    /// Where a motion leads the tool.
+    /// Where a motion takes the tool.
     Motion,
     /// What a cut takes.
     Cut,
-    /// The run above the metal before a tool's first cut.
+    /// The air pass.
     DryRun,
-    /// Speeds and feeds as they come out at the radius of the cut.
+    /// Speeds and feeds at the radius of the cut.
     Rates,
-    /// The finished face against what the job asked for.
+    /// The finished face compared with what the job asked for.
     Job,
     /// The measurement.
     Quality,
@@ -75,10 +75,10 @@ pub enum Topic {
     Plan,
 }
 
-/// One thing that can be found, by the room that finds it.
+/// A rule, by the module that makes its findings.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Rule {
-    /// In a program's text or its run.
+    /// In a program's text or its execution.
     Program(ProgramRule),
     /// In what the tool does to the wheel.
     Sweep(SweepRule),
@@ -89,7 +89,7 @@ pub enum Rule {
 }
 
 impl Rule {
-    /// Every rule there is, in the order of the tables.
+    /// Every rule, in the order of the tables.
     pub fn all() -> impl Iterator<Item = Self> {
         let program = ProgramRule::ALL.iter().copied().map(Self::Program);
         let sweep = SweepRule::ALL.iter().copied().map(Self::Sweep);
@@ -120,13 +120,13 @@ impl Rule {
         }
     }
 
-    /// The word by which users and scripts know it, such as `no-spindle-limit`.
+    /// The id for users and scripts, such as `no-spindle-limit`.
     #[must_use]
     pub const fn id(self) -> &'static str {
         self.row().id
     }
 
-    /// What was looked at, or what is wrong, in a few words.
+    /// What was checked, or what is wrong, in a few words.
     #[must_use]
     pub const fn title(self) -> &'static str {
         self.row().title
@@ -138,13 +138,13 @@ impl Rule {
         self.row().topic
     }
 
-    /// How its findings weigh.
+    /// How serious its findings are.
     #[must_use]
     pub const fn rank(self) -> Rank {
         self.row().rank
     }
 
-    /// How its findings weigh in a program that others of the same job follow, where that differs.
+    /// How serious they are in a program that is followed by others of the same job, where that differs.
     #[must_use]
     pub const fn rank_before_others(self) -> Option<Rank> {
         self.row().before_others
@@ -156,7 +156,7 @@ impl Rule {
         self.row().why
     }
 
-    /// What to do, in general; a finding may say it with its numbers. Empty where all is as it should be.
+    /// What to do, in general; a finding may say it with its numbers. Empty where nothing is wrong.
     #[must_use]
     pub const fn remedy(self) -> &'static str {
         self.row().remedy
@@ -169,7 +169,7 @@ impl fmt::Display for Rule {
     }
 }
 
-/// One room's rules: by topic `Name = Rank "id" "title", why, what to do;`, the rank followed by `or Rank` where it
+/// Declares the rules of one module: by topic `Name = Rank "id" "title", why, what to do;`, the rank followed by `or Rank` where it
 /// differs in a program that others follow.
 macro_rules! rules {
     ($(#[$doc:meta])* $name:ident { $($topic:ident { $(
@@ -244,15 +244,15 @@ mod tests {
             let id = rule.id();
             assert!(!id.is_empty() && id.chars().all(|c| c.is_ascii_lowercase() || c == '-'), "{id}");
             assert!(!rule.title().is_empty() && !rule.why().is_empty(), "{id}");
-            // As it should be, or said of the job itself: nothing is to be done.
+            // Nothing is wrong, or the finding is about the job itself: there is nothing to do.
             assert_eq!(rule.remedy().is_empty(), rule.rank() == Rank::Fine || id == "limit", "{id}");
-            // The tables of the pages are split at bars and line ends.
+            // Bars and line ends would break the tables in docs/.
             let texts = [rule.title(), rule.why(), rule.remedy()];
             assert!(!texts.iter().any(|t| t.contains(['|', '\n'])), "{id}");
         }
     }
 
-    /// Rules under one id have one title, differ in what they say, and come from one room, or are two rooms' eyes on one thing.
+    /// Rules with one id have the same title and different texts, and come from one module, or from two that check the same thing.
     #[test]
     fn rules_of_one_id_are_told_apart_by_their_cause() {
         let mut ids: BTreeMap<&str, Vec<Rule>> = BTreeMap::new();
@@ -272,7 +272,7 @@ mod tests {
         }
     }
 
-    /// No other rank can be lowered: what stops a program stops a part of it.
+    /// Only warnings can be lowered: what stops a program also stops a part of it.
     #[test]
     fn only_warnings_weigh_less_before_other_programs() {
         let lowered = |r: &Rule| r.rank_before_others().is_some();

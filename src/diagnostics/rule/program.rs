@@ -1,7 +1,7 @@
-//! What the text of a program and its run at the control show, whoever wrote it.
+//! Rules about the text of a program and its execution at the control, whoever wrote it.
 //!
 //! Where a rank rests on how controls behave and no standard says so, it is
-//! common practice, no source; rules marked NISTIR stand in NISTIR 6556 (2000), from memory.
+//! common practice, no source; rules marked NISTIR are from NISTIR 6556 (2000), from memory.
 
 super::rules! {
     /// What the text of a program and its run at the control show.

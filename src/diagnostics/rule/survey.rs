@@ -1,9 +1,9 @@
-//! What the measured lines say of the wheel, each against its limit.
+//! What the measured lines show about the wheel, each value with its limit.
 //!
-//! A title is the label of its row on the survey's page. Ranks are common practice, no source; the figures of service manuals
-//! that bend and run-out are held against stand where they are judged.
+//! A title is the label of its row on the survey's page. Ranks are common practice, no source. The figures from service manuals
+//! that bend and run-out are compared with are given where they are judged.
 
-/// What is not cut, and who decides where this program does not.
+/// What must not be cut, and who decides about it.
 macro_rules! refer {
     ($first:literal) => {
         concat!(
@@ -13,7 +13,7 @@ macro_rules! refer {
     };
 }
 
-/// Why it matters that the lines lie all round the wheel.
+/// Why the lines must be spread round the wheel.
 const ALL_ROUND: &str = "The highest place of the turn and the tilt come from lines all round: where none lies, the wheel is a guess, and the first contact with it.";
 /// Why noise matters.
 const NOISE: &str = "Noise of the measurement goes into the path and shows in the bright face.";
@@ -66,7 +66,7 @@ super::rules! {
             BendBetweenLines = Decision "lines" "lines", TWO_LOBES,
                 "Measure five lines, write eight dial readings round the rim under `turn`, or accept it: `accept: [two-lobe bend unseen]`.";
             FewLines = Warning "lines" "lines", TWO_LOBES,
-                "Turn the wheel under a dial indicator at the rim, and write what it reads every 45 degrees: `turn: [{ at: 214 mm, every: 45 deg, reads: [0.00 mm, ...] }]`.";
+                "Turn the wheel under a dial indicator at the rim, and write what it reads every 45 degrees: `turn: [{ at: 214 mm, every: 45 deg, reads: [0.00 mm, 0.03 mm, and six more] }]`.";
             Lines = Fine "lines" "lines", ALL_ROUND, "";
             TooNoisy = Stop "noise" "noise", NOISE,
                 "Steady the sensor, clean or mat the surface, measure more slowly or more lines.";

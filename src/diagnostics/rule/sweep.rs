@@ -2,14 +2,14 @@
 //!
 //! Ranks are common practice, no source.
 
-/// A dry run is part of every program: why it must be there, whole, and looked at.
+/// Why every program needs a complete air pass that is watched.
 const LAST_LOOK: &str =
     "the dry run is the last look before metal flies: wrong zero points and wrong tools show there";
-/// How a tool begins.
+/// How a tool must begin.
 const BEGIN_DRY: &str = "begin each tool with its first pass's path lifted above the face, then M00";
-/// How a dry run runs.
+/// How an air pass must run.
 const SAME_PATH: &str = "make the air pass the first pass's path, lifted";
-/// What mends a block that cuts too deep.
+/// How to correct a block that cuts too deep.
 const MEND_BLOCK: &str = "mend the block's coordinates, or write the program anew";
 
 super::rules! {
@@ -28,7 +28,7 @@ super::rules! {
             RapidNear = Stop "rapid-near" "rapid within the clearance",
                 "at rapid nobody can stop the machine in time",
                 "keep rapids at the clearance, and go the last way at feed";
-            // Straight up, a rapid only gains distance: no danger, but a sound program leaves the face at feed.
+            // A rapid straight up only moves away: not dangerous, but a correct program leaves the face at feed.
             RapidOffFace = Warning "rapid-off-face" "rapid straight up from within the clearance",
                 "the tool jumps off where it should leave at feed: a block may be missing, and the face shows the mark",
                 "look for a missing block before it; leave the face at feed, to the clearance";

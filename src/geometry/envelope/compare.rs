@@ -1,10 +1,10 @@
-//! Two curves against each other: the higher, the lower, and how far one stands above the other.
+//! Compares two curves: the higher, the lower, and how far one is above the other.
 
 use super::shape::{Shape, crossing};
-use super::weld::{Run, weld};
+use super::stitch::{Run, stitch};
 use crate::geometry::{Curve, Piece};
 
-/// Differences below this count as none when two curves are compared: rounding of coordinates of some hundred millimetres.
+/// Smaller differences between two curves count as equal: rounding of coordinates of some hundred millimetres.
 const EQUAL: f64 = 1e-12;
 
 /// The higher of two curves at every x where either is defined; their ranges must meet.
@@ -18,7 +18,7 @@ pub fn higher(a: &Curve, b: &Curve) -> Curve {
     assert!(a.start() <= b.end() && b.start() <= a.end(), "two curves with a gap between them");
     let mut runs = Vec::new();
     let mut end = f64::NEG_INFINITY;
-    together(a, b, |a, b, from, to| {
+    for_each_overlap(a, b, |a, b, from, to| {
         match (a, b) {
             (Some(a), Some(b)) => higher_between(&mut runs, &Shape::of(a), &Shape::of(b), from, to),
             (Some(p), None) | (None, Some(p)) => runs.push(Run { shape: Shape::of(p), start: from }),
@@ -26,7 +26,7 @@ pub fn higher(a: &Curve, b: &Curve) -> Curve {
         }
         end = to;
     });
-    weld(&runs, end).unwrap_or_else(|| a.clone())
+    stitch(&runs, end).unwrap_or_else(|| a.clone())
 }
 
 /// The lower of two curves at every x where either is defined; their ranges must meet.
@@ -38,7 +38,7 @@ pub fn lower(a: &Curve, b: &Curve) -> Curve {
     higher(&a.flipped(), &b.flipped()).flipped()
 }
 
-/// How far one curve stands above another, where it does so most.
+/// The most by which one curve is above another.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Excess {
     /// Where.
@@ -53,7 +53,7 @@ pub struct Excess {
 #[must_use]
 pub fn greatest_excess(a: &Curve, b: &Curve) -> Option<Excess> {
     let mut best: Option<Excess> = None;
-    together(a, b, |a, b, from, to| {
+    for_each_overlap(a, b, |a, b, from, to| {
         let (Some(a), Some(b)) = (a, b) else { return };
         let (a, b) = (Shape::of(a), Shape::of(b));
         let turn = a.same_slope(&b).filter(|&x| x > from && x < to);
@@ -67,14 +67,14 @@ pub fn greatest_excess(a: &Curve, b: &Curve) -> Option<Excess> {
     best
 }
 
-/// The longest stretch of x over which two curves differ nowhere by more than `within`, made of whole pieces of both; nothing where
-/// there is none.
+/// The longest interval of x on which two curves differ nowhere by more than `within`, made of whole pieces of both; none where
+/// there is no such interval.
 #[must_use]
 pub fn agreement(a: &Curve, b: &Curve, within: f64) -> Option<[f64; 2]> {
     let longer =
         |one: [f64; 2], other: [f64; 2]| if other[1] - other[0] > one[1] - one[0] { other } else { one };
     let (mut longest, mut here) = ([0.0; 2], [0.0; 2]);
-    together(a, b, |a, b, from, to| {
+    for_each_overlap(a, b, |a, b, from, to| {
         let (Some(a), Some(b)) = (a, b) else { return };
         let (a, b) = (Shape::of(a), Shape::of(b));
         let turn = a.same_slope(&b).filter(|&x| x > from && x < to);
@@ -90,15 +90,15 @@ pub fn agreement(a: &Curve, b: &Curve, within: f64) -> Option<[f64; 2]> {
     (longest[0] < longest[1]).then_some(longest)
 }
 
-/// Visits the stretches of x on which each curve is one piece or undefined.
-fn together(a: &Curve, b: &Curve, mut visit: impl FnMut(Option<&Piece>, Option<&Piece>, f64, f64)) {
+/// Calls `visit` for each interval of x on which each curve is one piece or undefined.
+fn for_each_overlap(a: &Curve, b: &Curve, mut visit: impl FnMut(Option<&Piece>, Option<&Piece>, f64, f64)) {
     let (mut left, mut right) = (a.pieces().iter().peekable(), b.pieces().iter().peekable());
     let mut x = a.start().min(b.start());
     loop {
         while left.next_if(|p| p.to().x <= x).is_some() {}
         while right.next_if(|p| p.to().x <= x).is_some() {}
         let begun = |p: &&Piece| p.from().x <= x;
-        // A piece under way is left at its end, one still to come is met at its start.
+        // The interval ends at the end of a present piece, or at the start of one still to come.
         let stop = |p: &Piece| if p.from().x <= x { p.to().x } else { p.from().x };
         let (l, r) = (left.peek().copied(), right.peek().copied());
         let Some(next) = l.into_iter().chain(r).map(stop).reduce(f64::min) else { return };

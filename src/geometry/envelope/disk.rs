@@ -1,14 +1,14 @@
 //! The disk as a tool: candidates are a piece's parallel curve and the caps around its two ends.
 
-use super::order::Candidate;
 use super::shape::{Shape, caps_meet};
-use super::weld::SLIVER;
+use super::stitch::SLIVER;
+use super::upper_envelope::Candidate;
 use crate::geometry::{Arc, Line, Piece, Point, Turn};
 
-/// What a piece asks of the centre of a disk that rests on it from above.
+/// The lowest centre of a disk that rests on one piece from above, over x.
 ///
-/// A line asks for itself moved by r along its normal; a cap of radius R for one of R + r; a cup of
-/// R > r for one of R − r; a tighter cup is touched at its ends only.
+/// Over a line it is the line moved by r along its normal; over a cap (upper half circle) of radius R, a cap of R + r;
+/// over a cup (lower half) of R > r, a cup of R − r. A tighter cup is touched at its ends only.
 pub(super) fn candidate(piece: &Piece, r: f64) -> Candidate {
     let (from, to) = (piece.from(), piece.to());
     let (middle, breaks) = match *piece {

@@ -1,14 +1,14 @@
-//! A straight stretch of the tool's outline of finite length: an edge, or the holder's underside.
+//! A straight part of the tool's outline of finite length: an edge, or the holder's underside.
 //!
 //! With T(w) = T₀ + k·w on one interval, f(u) − T(u−x) = (f(u) − k·u) + k·x − T₀: the greatest value of a
-//! sheared face within a sliding window. A stretch of the face that climbs faster than k is met by
-//! the interval's far end, then its top by all of the interval; one that climbs slower the other way round.
+//! sheared face within a sliding window. A piece of the face steeper than k is touched first by
+//! the far end of the interval, then at its top by the whole interval; a less steep piece in the reverse order.
 
-use super::order::Candidate;
 use super::shape::Shape;
+use super::upper_envelope::Candidate;
 use crate::geometry::{Piece, Point};
 
-/// A straight stretch of the outline: from (w, T(w)) to (w, T(w)), w growing.
+/// A straight part of the outline between two points (w, T(w)), in order of rising w.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Edge {
     pub near: Point,
@@ -16,21 +16,21 @@ pub(super) struct Edge {
 }
 
 impl Edge {
-    /// How fast it climbs with w.
+    /// Its slope over w.
     fn slope(&self) -> f64 {
         (self.far.z - self.near.z) / (self.far.x - self.near.x)
     }
 
-    /// What a piece of the face asks of the tool on account of this edge.
+    /// The lowest tool positions that a piece of the face allows this edge.
     pub fn candidates(self, piece: Piece) -> impl Iterator<Item = Candidate> {
         split_at_slope(piece, self.slope()).into_iter().flatten().map(move |p| self.candidate(&p))
     }
 
-    /// The same for a piece on which f(u) − k·u only grows or only falls.
+    /// The same for a piece on which f(u) − k·u is monotonic.
     fn candidate(&self, piece: &Piece) -> Candidate {
         let (from, to) = (piece.from(), piece.to());
         let moved = |w: Point| Shape::of(&piece.shifted(-w.x, -w.z));
-        // The edge resting on one point of the face: seen from the tool's place it runs the same way.
+        // The tool positions at which the edge rests on one point of the face: a line of the edge's own slope.
         let resting = |p: Point| Shape::Line {
             from: p.shifted(-self.far.x, -self.far.z),
             to: p.shifted(-self.near.x, -self.near.z),
@@ -50,7 +50,7 @@ impl Edge {
     }
 }
 
-/// A piece as one or two on each of which the slope is nowhere above or nowhere below `slope`.
+/// The piece split into one or two parts; on each, the slope is nowhere above or nowhere below `slope`.
 pub(super) fn split_at_slope(piece: Piece, slope: f64) -> [Option<Piece>; 2] {
     let Piece::Arc(arc) = piece else { return [Some(piece), None] };
     let shape = Shape::of(&piece);

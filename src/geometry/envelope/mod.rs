@@ -6,43 +6,43 @@
 //! filters of ISO 16610-40 and -41 with the tool as structuring element. Both are exact, as lines and
 //! arcs, up to rounding and to slivers of 1e-10 mm; on a wall of a nanometre the rounding of x shows in z.
 //!
-//! Every stretch of the outline is convex by itself, so the best u grows with x and one pass with a
-//! stack gives the dilation by that stretch in linear time (`order`). Endless edges are dealt with first,
-//! which thins a noisy face (`cone`); then the nose rolls over what is left (`disk`). With a
-//! holder the edges end and the outline is no longer convex as a whole: the dilation by each stretch
-//! is taken by itself (`disk`, `edge`), and the highest counts (`compare`).
+//! Nose, edges and holder flats are each convex, so the u of the maximum grows with x and one pass with a
+//! stack gives the dilation by one of them in linear time (`upper_envelope`). Endless edges are applied first,
+//! which removes most points of a noisy face (`edge_closing`); then the nose rolls over the rest (`disk`). With a
+//! holder the edges end and the outline is no longer convex as a whole: the dilations by its parts
+//! are computed one by one (`disk`, `edge`), and the highest is taken (`compare`).
 //!
 //! Paths are those of the front point: x of the nose centre, z of the nose's lowest point. A
-//! face ends where its data end: beyond, there is nothing to hit. Likewise a path takes nothing off
-//! beyond what the tool reaches from its two ends.
+//! face ends where its data end: beyond, there is no metal. Likewise a path removes nothing
+//! beyond the tool's reach from its two ends.
 //!
 //! Limit: an edge shorter than r·tan(α/2), with no holder behind it, ends inside the nose's own width;
 //! the nose is then taken as a full half disk, which errs by less than the nose radius in width.
 
 mod compare;
-mod cone;
 mod disk;
 mod edge;
-mod order;
+mod edge_closing;
 mod shape;
-mod weld;
+mod stitch;
+mod upper_envelope;
 
 pub use compare::{Excess, agreement, greatest_excess, higher, lower};
 
 use super::{Curve, Flank, Outline, Piece, Point, Profile};
 use edge::Edge;
-use order::Candidate;
+use upper_envelope::Candidate;
 
-/// A height over x that can be walked through as pieces, each starting where the one before ends.
+/// A height over x, given as pieces that each start where the one before ends.
 pub trait Graph {
-    /// Its pieces, to larger x.
-    fn walk(&self) -> impl Iterator<Item = Piece> + '_;
+    /// Its pieces in order of rising x.
+    fn pieces_outward(&self) -> impl Iterator<Item = Piece> + '_;
     /// The smallest and the largest x.
     fn range(&self) -> [f64; 2];
 }
 
 impl Graph for Profile {
-    fn walk(&self) -> impl Iterator<Item = Piece> + '_ {
+    fn pieces_outward(&self) -> impl Iterator<Item = Piece> + '_ {
         self.points().windows(2).map(|w| Piece::line(w[0], w[1]))
     }
 
@@ -52,7 +52,7 @@ impl Graph for Profile {
 }
 
 impl Graph for Curve {
-    fn walk(&self) -> impl Iterator<Item = Piece> + '_ {
+    fn pieces_outward(&self) -> impl Iterator<Item = Piece> + '_ {
         self.pieces().iter().copied()
     }
 
@@ -63,11 +63,11 @@ impl Graph for Curve {
 
 /// The lowest path of the front point, over `over`, on which the tool cuts nothing of the face: p(x) = max over u of f(u) − T(u−x).
 ///
-/// Endless edges meet the face from everywhere, so without a holder the path spans all of `over`,
-/// also beyond the face; with a holder, only as far as the tool reaches the face.
+/// Endless edges meet the face from any position, so without a holder the path spans all of `over`,
+/// also beyond the face; with a holder, it spans the positions from which the tool reaches the face.
 ///
 /// # Panics
-/// If `over` is no interval, or the tool meets the face nowhere in it.
+/// If `over` is not an interval, or the tool meets the face nowhere in it.
 ///
 /// ```
 /// use facewright::geometry::{Outline, Point, Profile, envelope::dilate};
@@ -83,11 +83,15 @@ pub fn dilate(face: &impl Graph, tool: &Outline, over: [f64; 2]) -> Curve {
     let r = tool.nose_radius;
     let path = if tool.holder.is_none() {
         let slopes = [tool.inner().slope, tool.outer().slope];
-        rolled(cone::filled(face.walk(), slopes, [over[0] - r, over[1] + r]).into_iter(), r, over)
+        rolled(
+            edge_closing::filled(face.pieces_outward(), slopes, [over[0] - r, over[1] + r]).into_iter(),
+            r,
+            over,
+        )
     } else {
         let edges = straight_stretches(tool).into_iter();
-        let lifted = edges.filter_map(|e| upper(face.walk().flat_map(|p| e.candidates(p)), over));
-        rolled(face.walk(), r, over).into_iter().chain(lifted).reduce(|a, b| higher(&a, &b))
+        let lifted = edges.filter_map(|e| upper(face.pieces_outward().flat_map(|p| e.candidates(p)), over));
+        rolled(face.pieces_outward(), r, over).into_iter().chain(lifted).reduce(|a, b| higher(&a, &b))
     };
     match path {
         Some(path) => path,
@@ -95,24 +99,24 @@ pub fn dilate(face: &impl Graph, tool: &Outline, over: [f64; 2]) -> Curve {
     }
 }
 
-/// The surface that a path of the front point leaves over `over`, if the metal stood high before: q(u) = min over x of p(x) + T(u−x).
+/// The surface that a path of the front point leaves over `over`, if the metal was high before: q(u) = min over x of p(x) + T(u−x).
 ///
 /// # Panics
-/// If `over` is no interval, or the tool reaches nothing of it from the path.
+/// If `over` is not an interval, or the tool reaches nothing of it from the path.
 #[must_use]
 pub fn erode(path: &impl Graph, tool: &Outline, over: [f64; 2]) -> Curve {
     dilate(&Flipped(path), &tool.mirrored(), over).flipped()
 }
 
-/// The lowest surface above the face that the tool can cut: the erosion of the dilation. Never below the face; the same again if closed again.
+/// The lowest surface above the face that the tool can cut: the erosion of the dilation. Never below the face, and idempotent.
 ///
 /// # Panics
 /// As [`erode`].
 #[must_use]
 pub fn close(face: &impl Graph, tool: &Outline, over: [f64; 2]) -> Curve {
     let [start, end] = face.range();
-    // From beyond these ends no place of the face is cut. Without a holder it is enough to go one nose radius beyond
-    // the face and what is asked for: from there on the endless edges only slide along themselves.
+    // From positions beyond these ends the tool cuts nothing of the face. Without a holder, one nose radius beyond
+    // the face and the range asked for is enough: farther out only the endless edges touch, along the same lines.
     let [before, behind] = match tool.holder {
         None => [start.min(over[0]) - tool.nose_radius, end.max(over[1]) + tool.nose_radius],
         Some(_) => [start - tool.outer().width(), end + tool.inner().width()],
@@ -127,16 +131,16 @@ pub fn close(face: &impl Graph, tool: &Outline, over: [f64; 2]) -> Curve {
 pub fn dilate_disk(curve: &impl Graph, radius: f64) -> Curve {
     let [start, end] = curve.range();
     let over = [start - radius, end + radius];
-    match upper(curve.walk().map(|p| disk::candidate(&p, radius)), over) {
+    match upper(curve.pieces_outward().map(|p| disk::candidate(&p, radius)), over) {
         Some(path) => path,
-        // A curve has a piece, and a piece a width: there is always a candidate.
-        None => Curve::from_pieces(curve.walk().collect()),
+        // A curve has at least one piece, and a piece has a width: there is always a candidate.
+        None => Curve::from_pieces(curve.pieces_outward().collect()),
     }
 }
 
 /// The lower parallel curve: the path of the CENTRE of a disk that rolls along the curve from below, one radius beyond each end.
 ///
-/// With the path of a ball's centre as curve, it is the surface that the ball has touched.
+/// If the curve is the path of a ball's centre, this is the surface that the ball touched.
 #[must_use]
 pub fn erode_disk(curve: &impl Graph, radius: f64) -> Curve {
     dilate_disk(&Flipped(curve), radius).flipped()
@@ -144,8 +148,8 @@ pub fn erode_disk(curve: &impl Graph, radius: f64) -> Curve {
 
 /// The greatest of the candidates as a curve.
 fn upper(candidates: impl Iterator<Item = Candidate>, over: [f64; 2]) -> Option<Curve> {
-    let (runs, end) = order::greatest(candidates, over);
-    weld::weld(&runs, end)
+    let (runs, end) = upper_envelope::greatest(candidates, over);
+    stitch::stitch(&runs, end)
 }
 
 /// The path of the front point of a nose that rolls over the pieces.
@@ -153,12 +157,12 @@ fn rolled(pieces: impl Iterator<Item = Piece>, r: f64, over: [f64; 2]) -> Option
     upper(pieces.map(|p| disk::candidate(&p.shifted(0.0, -r), r)), over)
 }
 
-/// A graph upside down.
+/// A graph with z replaced by −z.
 struct Flipped<'a, G>(&'a G);
 
 impl<G: Graph> Graph for Flipped<'_, G> {
-    fn walk(&self) -> impl Iterator<Item = Piece> + '_ {
-        self.0.walk().map(|p| p.flipped())
+    fn pieces_outward(&self) -> impl Iterator<Item = Piece> + '_ {
+        self.0.pieces_outward().map(|p| p.flipped())
     }
 
     fn range(&self) -> [f64; 2] {

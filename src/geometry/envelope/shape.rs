@@ -1,4 +1,4 @@
-//! The line or circle that a piece lies on, as a function of x, and where two of them meet.
+//! The line or half circle that a piece is part of, as a function of x, and where two of them meet.
 
 use crate::geometry::{Arc, Line, Piece, Point, Turn};
 
@@ -17,7 +17,7 @@ pub(super) enum Shape {
 }
 
 impl Shape {
-    /// What a piece that runs to larger x lies on.
+    /// The shape that a piece, running to larger x, is part of.
     pub fn of(piece: &Piece) -> Self {
         match *piece {
             Piece::Line(Line { from, to }) => Self::Line { from, to },
@@ -34,14 +34,14 @@ impl Shape {
         Self::Arc { centre, radius, side: 1.0 }
     }
 
-    /// The height at x; beyond a circle's sides, that of its centre.
+    /// The height at x; beyond a circle's sides, the height of its centre.
     #[inline]
     pub fn at(&self, x: f64) -> f64 {
         match *self {
             Self::Line { from, to } => from.z + (to.z - from.z) * ((x - from.x) / (to.x - from.x)),
             Self::Arc { centre, radius, side } => {
                 let dx = x - centre.x;
-                // (r − dx)(r + dx) keeps its digits where r² − dx² would lose them: near the circle's sides.
+                // (r − dx)(r + dx) is accurate near the circle's sides, where r² − dx² would cancel.
                 centre.z + side * ((radius - dx) * (radius + dx)).max(0.0).sqrt()
             }
         }
@@ -66,7 +66,7 @@ impl Shape {
         }
     }
 
-    /// Where the slope is `slope`; nothing for a line.
+    /// The x at which the slope is `slope`; none for a line.
     pub fn with_slope(&self, slope: f64) -> Option<f64> {
         match *self {
             Self::Line { .. } => None,
@@ -76,7 +76,7 @@ impl Shape {
         }
     }
 
-    /// The place where two shapes have the same slope, so where their difference may turn; there is at most one.
+    /// The x at which two shapes have the same slope, where their difference may have an extreme; there is at most one.
     pub fn same_slope(&self, other: &Self) -> Option<f64> {
         match (*self, *other) {
             (Self::Line { .. }, Self::Line { .. }) => None,
@@ -95,15 +95,15 @@ impl Shape {
     }
 }
 
-/// Most steps of the search for a crossing: each second one halves the bracket, so 100 leave nothing between two neighbouring numbers.
+/// Most steps of the search for a crossing: every second step at least halves the bracket, so 100 reduce it to two neighbouring numbers.
 const MOST_STEPS: usize = 110;
 
-/// Where two shapes meet between `lo` and `hi`, given that one lies above at `lo` and the other at `hi`.
+/// The x at which two shapes cross between `lo` and `hi`, given that one is higher at `lo` and the other at `hi`.
 ///
-/// Two lines, and two caps of one radius (the two commonest pairs), in closed form; the others by
-/// regula falsi with the Illinois correction, each second step a halving where the bracket shrinks slowly.
-/// Evaluating the shapes inside the bracket keeps all digits where a closed form would
-/// extend a line of a tenth of a micrometre over a radius of metres.
+/// Two lines, and two caps of one radius (the two commonest pairs), have a closed form. The others are found by
+/// regula falsi with the Illinois correction, with a bisection every second step where the bracket shrinks slowly.
+/// Evaluating the shapes inside the bracket is accurate; a closed form would
+/// extrapolate a line of a tenth of a micrometre over metres.
 pub(super) fn crossing(a: &Shape, b: &Shape, lo: f64, hi: f64) -> f64 {
     let gap = |x: f64| b.at(x) - a.at(x);
     if let (
@@ -157,7 +157,7 @@ pub(super) fn crossing(a: &Shape, b: &Shape, lo: f64, hi: f64) -> f64 {
     if gap(x0).abs() <= gap(x1).abs() { x0 } else { x1 }
 }
 
-/// Where the caps of one radius around two points meet: on the perpendicular through their middle, upward.
+/// Where the caps of one radius around two points cross: on the perpendicular bisector, upward.
 pub(super) fn caps_meet(p: Point, q: Point, r: f64) -> f64 {
     let (p, q) = if p.x <= q.x { (p, q) } else { (q, p) };
     let d = p.distance(q);

@@ -1,27 +1,27 @@
-//! The air pass (dry run): before a tool cuts, it must have crossed the same radii above the face, with a stop after it to look.
+//! The air pass: before a tool cuts, it must have crossed the same radii above the face, and then stopped (M00) for a look.
 //!
-//! Each tool needs its own, because each is touched off by itself. A tool's air pass is everything it does at feed between its
+//! Each tool needs its own, because each is touched off separately. A tool's air pass is everything it does at feed between its
 //! call and the last stop (M00) before its first cut. At every radius that the first pass cuts, the air pass must have been
-//! above the metal, and near enough to show that the path is right. Where the air pass jumps over a few
-//! millimetres the tool's flanks are still near the metal, so nearness alone does not find the jump. It is found by comparing how far
-//! the first pass lies below the air pass there and elsewhere.
+//! above the metal, and near enough to show that the path is right. If the air pass skips a few
+//! millimetres, the tool's flanks are still near the metal, so the distance alone does not reveal the gap. It is found by comparing how far
+//! the first pass is below the air pass there and elsewhere.
 
 use super::cut::Contact;
+use super::findings::{mm, note, radius};
 use super::metal::Metal;
-use super::notes::{mm, note, radius};
 use crate::diagnostics::{Finding, SweepRule, Unit};
 use crate::job::Job;
 use crate::proof::Movement;
 use std::ops::Range;
 
-/// A dry run nearer than this to the highest place touches: touching off by hand and the run-out measured are no better, millimetres.
+/// An air pass nearer than this to the highest place may touch: touching off by hand and the measured run-out are no more accurate, millimetres.
 /// Common practice, no source.
 pub const TOUCH: f64 = 0.05;
 
-/// The first pass may stand off the dry run by this much more or less than it does elsewhere, millimetres; the tube's tolerance comes on top.
+/// The distance of the first pass from the air pass may vary by this much, millimetres, and by the tolerance of the written path.
 const EVEN: f64 = 0.05;
 
-/// A dry run higher than this many times its set height, and a millimetre, shows nothing.
+/// An air pass higher than this many times its set height plus a millimetre does not show whether the path is right.
 const TOO_HIGH: f64 = 2.0;
 
 /// A group of motions at feed, as the check of the air pass needs it.
@@ -33,20 +33,20 @@ pub struct FeedGroup<'a> {
     pub movements: Range<usize>,
     /// Its pass.
     pub pass: usize,
-    /// What it contact.
+    /// Its contact with the metal.
     pub contact: &'a Contact,
 }
 
-/// How the dry run lies.
+/// The distance of an air pass from the metal.
 #[derive(Debug, Clone, Copy, PartialEq, serde::Serialize)]
 pub struct DryRun {
-    /// Nearest it comes to the metal, millimetres.
+    /// The least distance, millimetres.
     pub nearest: f64,
     /// Radius there, millimetres.
     pub at: f64,
 }
 
-/// Judges the dry run of every tool; gives how the nearest of them lies, where every tool that cuts has one.
+/// Judges the air pass of every tool; returns the nearest, if every tool that cuts has one.
 pub fn judge(
     job: &Job,
     metal: &Metal,
@@ -64,7 +64,7 @@ pub fn judge(
     runs?.into_iter().min_by(|a, b| a.nearest.total_cmp(&b.nearest))
 }
 
-/// Judges the dry run of one tool, from its call to the next tool's.
+/// Judges the air pass of one tool, from its call to the next tool's.
 fn of_one_tool(
     job: &Job,
     metal: &Metal,
@@ -90,7 +90,7 @@ fn of_one_tool(
     // Where the first pass cuts: radius index, height before, height left.
     let cuts: Vec<(usize, f64, f64)> = groups
         .iter()
-        // Every ring of a trial is a first pass: each depth is its own.
+        // Every ring of a trial is a first pass with its own depth.
         .filter(|s| s.pass == first.pass || !job.rings.is_empty())
         .flat_map(|s| s.contact.taken().map(|(i, p, taken)| (i, p.z + taken, p.z)))
         .collect();

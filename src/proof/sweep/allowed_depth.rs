@@ -9,20 +9,20 @@ use crate::units::Length;
 pub struct AllowedDepth {
     rough: Option<(u32, f64)>,
     finish: Option<(u32, f64)>,
-    /// What the schedule comes to: counted passes, or as many as the deepest damage needs.
+    /// Total depth of the schedule: of its counted passes, or of as many as the deepest damage needs.
     pub total: f64,
-    /// The deepest that a program of this schedule can have reason to go.
+    /// The deepest that a program of this schedule can need to go.
     pub most: f64,
     /// What the wheel may still lose.
     pub allowance: f64,
-    /// What was taken of this face before the program begins.
+    /// Depth removed from this face before the program begins.
     pub already: f64,
     /// Least and greatest radius of each ring of a trial, and its depth.
     rings: Vec<([f64; 2], f64)>,
 }
 
 impl AllowedDepth {
-    /// Reads the job's schedule against the face.
+    /// The depths that the job's schedule gives for the face.
     #[must_use]
     pub fn new(job: &Job, face: &Face, already: f64) -> Self {
         let number = |name: &str| job.tool(name).map(|t| t.number);
@@ -42,14 +42,14 @@ impl AllowedDepth {
         }
     }
 
-    /// How deep one pass of a tool may go at a radius: in a trial no deeper than the ring there.
+    /// The scheduled depth of one pass of a tool at a radius; in a trial, the depth of the ring there.
     #[must_use]
     pub fn of_tool_at(&self, tool: Option<u32>, radius: f64) -> f64 {
         let of_tool = self.of_tool(tool);
         if self.rings.is_empty() { of_tool } else { of_tool.min(self.ring_depth(radius)) }
     }
 
-    /// How deep the finished face lies at a radius where the deepest pass lies at `lies`: in a trial as deep as the ring there.
+    /// Depth of the finished face at a radius if the deepest pass is at `lies`; in a trial, the depth of the ring there.
     #[must_use]
     pub fn finished_depth(&self, lies: f64, radius: f64) -> f64 {
         if self.rings.is_empty() { lies } else { self.ring_depth(radius) }
@@ -60,7 +60,7 @@ impl AllowedDepth {
         here.map_or(0.0, |(_, depth)| *depth)
     }
 
-    /// The scheduled depth of one pass of a tool; where one tool does both, the greater. Zero for a tool that the schedule does not name.
+    /// The scheduled depth of one pass of a tool; if one tool makes both kinds, the greater. Zero for a tool that the schedule does not name.
     #[must_use]
     pub fn of_tool(&self, tool: Option<u32>) -> f64 {
         [self.rough, self.finish]

@@ -1,26 +1,26 @@
-//! The depth of a pass, held against what it may take.
+//! Compares the depth of a pass with what it may take.
 //!
-//! Three limits hold at every radius of a zone. First, the surface may lie below the measured face by no more than the sum of the
-//! scheduled depths of the passes so far: a right path follows the face lowered by that sum, and no tool cuts below
-//! the face its path follows. Second, one pass may take no more than its own scheduled depth. Third, no point of a pass may lie
+//! Three limits apply at every radius of a zone. First, the surface may lie below the measured face by no more than the sum of the
+//! scheduled depths of the passes so far: a correct path follows the face lowered by that sum, and no tool cuts below
+//! the face that its path follows. Second, one pass may take no more than its own scheduled depth. Third, no point of a pass may be
 //! deeper than the pass as a whole. That depth is measured on the motions: the radii cut are divided into twenty parts,
 //! and it is the median of the deepest point in each, which one wrong block cannot move. Outside the zones nothing may be cut.
 
 use super::allowed_depth::AllowedDepth;
-use super::metal::{HIDDEN, LowestPoints, Metal};
-use super::notes::{mm, note, radius};
+use super::findings::{mm, note, radius};
+use super::metal::{LowestPoints, MOST_HIDDEN, Metal};
 use super::segment::LowestPoint;
 use super::tool_shape::{Part, ToolShape};
 use crate::diagnostics::{Finding, SweepRule, Unit};
 use crate::job::Job;
 use crate::proof::{Movement, Spindle};
 
-/// Metal below this is a touch, not a cut, millimetres: a tenth of what a hand-held gauge tells.
-pub const CUT_LEAST: f64 = 0.002;
+/// Removing less than this counts as touching, not cutting, millimetres: a tenth of what a hand-held gauge can show.
+pub const LEAST_CUT: f64 = 0.002;
 
-/// Deeper than what is right by more than this is a gouge, millimetres. A right path has no reason for any;
-/// this leaves room for a control's 0.001 mm and for what the radii can hide.
-pub const SLACK: f64 = 0.003 + HIDDEN;
+/// Deeper than allowed by more than this is a gouge, millimetres. A correct path is not deeper at all;
+/// this allows for a control's steps of 0.001 mm and for what can be missed between the radii.
+pub const SLACK: f64 = 0.003 + MOST_HIDDEN;
 
 /// Cutting this far outside the zones is a gouge, millimetres.
 pub const OUTSIDE: f64 = 0.01;
@@ -29,21 +29,21 @@ pub const OUTSIDE: f64 = 0.01;
 const NARROW: f64 = 4.0;
 
 /// Number of parts that the radii of a pass are divided into to find its depth.
-const WINDOWS: usize = 20;
+const DEPTH_PARTS: usize = 20;
 
 /// A group of motions at feed and the metal it meets.
 #[derive(Debug)]
 pub struct Contact {
     /// Lowest points of the tool.
     pub lowest: LowestPoints,
-    /// What stood there before, over the same radii.
+    /// Height of the metal before, over the same radii.
     pub before: Vec<f64>,
-    /// Deepest it went into what stood there; zero or less where it cut nothing.
+    /// Greatest depth below the metal before; zero or less where it cut nothing.
     pub deepest: f64,
 }
 
 impl Contact {
-    /// Runs a group over the metal, without cutting it.
+    /// Compares the lowest points of a group with the metal, without removing it.
     #[must_use]
     pub fn new(metal: &Metal, lowest: LowestPoints) -> Self {
         let before: Vec<f64> = lowest.each().map(|(i, _)| metal.now[i]).collect();
@@ -52,15 +52,15 @@ impl Contact {
         Self { lowest, before, deepest }
     }
 
-    /// Whether it took metal off.
+    /// Whether it removes metal.
     #[must_use]
     pub fn cuts(&self) -> bool {
-        self.deepest > CUT_LEAST
+        self.deepest > LEAST_CUT
     }
 
-    /// The points where it took metal: index of the radius, point, depth taken.
+    /// The points where it removes metal: index of the radius, point, depth taken.
     pub fn taken(&self) -> impl Iterator<Item = (usize, &LowestPoint, f64)> {
-        self.lowest.each().zip(&self.before).map(|((i, p), b)| (i, p, b - p.z)).filter(|t| t.2 > CUT_LEAST)
+        self.lowest.each().zip(&self.before).map(|((i, p), b)| (i, p, b - p.z)).filter(|t| t.2 > LEAST_CUT)
     }
 }
 
@@ -79,7 +79,7 @@ struct WorstPoint {
 struct WorstPoints {
     /// Metal outside the zones.
     outside: Option<WorstPoint>,
-    /// Below what the schedule comes to.
+    /// Below the sum of the scheduled depths.
     below: Option<WorstPoint>,
     /// More in one pass than a pass may take.
     deep: Option<WorstPoint>,
@@ -87,7 +87,7 @@ struct WorstPoints {
     edge: Option<WorstPoint>,
     /// By the holder.
     holder: Option<WorstPoint>,
-    /// While the spindle stands.
+    /// While the spindle is off.
     standing: Option<WorstPoint>,
 }
 
@@ -97,7 +97,7 @@ fn worse(worst: &mut Option<WorstPoint>, new: WorstPoint) {
     }
 }
 
-/// What holds for every group of one pass.
+/// What is the same for all groups of one pass.
 #[derive(Debug, Clone, Copy)]
 pub struct PassLimits<'a> {
     /// The job.
@@ -110,7 +110,7 @@ pub struct PassLimits<'a> {
     pub tool: Option<u32>,
     /// Number of the pass, from 1.
     pub pass: usize,
-    /// Whether a different tool cut before: its rest may still stand.
+    /// Whether a different tool cut before: its rest may remain.
     pub changed: bool,
 }
 
@@ -149,7 +149,7 @@ pub fn judge(
         match limits.shape.part(point.w) {
             Part::Nose => {}
             Part::Edge => worse(edge, at(taken, 0.0, tolerance + SLACK)),
-            Part::Holder => worse(holder, at(taken, 0.0, CUT_LEAST)),
+            Part::Holder => worse(holder, at(taken, 0.0, LEAST_CUT)),
         }
         if movements.get(point.movement).is_some_and(|m| m.spindle == Spindle::Off) {
             worse(standing, at(taken, 0.0, 0.0));
@@ -158,7 +158,7 @@ pub fn judge(
     say(limits, metal, &found, movements, findings);
 }
 
-/// Says what was found.
+/// Adds the findings.
 fn say(
     limits: &PassLimits,
     metal: &Metal,
@@ -217,7 +217,7 @@ pub struct PassDepth {
 
 /// Finds the depth of a pass that cuts in the zones.
 #[must_use]
-pub fn own(shape: &ToolShape, metal: &Metal, contacts: &[Contact]) -> Option<PassDepth> {
+pub fn pass_depth(shape: &ToolShape, metal: &Metal, contacts: &[Contact]) -> Option<PassDepth> {
     let depths: Vec<(usize, LowestPoint, f64)> = contacts
         .iter()
         .flat_map(|contact| {
@@ -234,8 +234,8 @@ pub fn own(shape: &ToolShape, metal: &Metal, contacts: &[Contact]) -> Option<Pas
     Some(PassDepth { depth, worst, narrow: to - from < NARROW * shape.nose_radius() })
 }
 
-/// Judges a whole pass against its own depth. A narrow one is held against the tool's next pass instead, where there
-/// is one: what lies no deeper than that is taken with it.
+/// Compares a pass with its own depth. A narrow one is compared with the tool's next pass instead, where there
+/// is one: what is no deeper than that is removed with it.
 pub fn judge_evenness(
     limits: &PassLimits,
     own: &PassDepth,
@@ -265,7 +265,7 @@ pub fn judge_evenness(
 
 /// The median of the deepest points in equal parts of the radii cut.
 fn own_depth(mut depths: Vec<(usize, LowestPoint, f64)>, metal: &Metal) -> Option<f64> {
-    let each = depths.len().div_ceil(WINDOWS).max(1);
+    let each = depths.len().div_ceil(DEPTH_PARTS).max(1);
     depths.sort_by(|a, b| metal.radii[a.0].total_cmp(&metal.radii[b.0]));
     let mut deepest: Vec<f64> =
         depths.chunks(each).map(|part| part.iter().map(|d| d.2).fold(0.0, f64::max)).collect();

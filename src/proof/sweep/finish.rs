@@ -1,14 +1,14 @@
 //! The face as the last pass leaves it, from the program's motions alone: waviness, and the angles at which motions meet.
 //!
-//! Waviness is what the metal stands above the face that the tool could have left, looked at in the band of wavelengths from 0.8 mm to
-//! 8 mm: the difference of two Gaussian means (ISO 16610-21), its greatest less its least value. What the tool could have left is
-//! searched for without any path ([`super::reach`]), so form, edges and grooves are no waviness, and what the program's
-//! path adds is. At the ends of a zone the weights that lie inside it are made to add up to one (ISO 16610-28, order 0).
+//! Waviness is computed from the height of the metal above the face that the tool could have left, in the band of wavelengths from 0.8 mm to
+//! 8 mm: the difference of two Gaussian means (ISO 16610-21), its maximum minus its minimum. What the tool could have left is
+//! found without any path ([`super::reach`]), so form, edges and grooves do not count as waviness, and deviations of the program's
+//! path do. At the ends of a zone the weights inside it are scaled to a sum of one (ISO 16610-28, order 0).
 //!
-//! Limits: a face that is itself not as it was measured shows its own waves too; they are not in this number.
+//! Limits: where the real face differs from the measured one, its own waves are not in this number.
 
+use super::findings::{note, radius};
 use super::metal::Metal;
-use super::notes::{note, radius};
 use super::{GatheredPass, PassKind, SweptPass};
 use crate::diagnostics::{Finding, SweepRule, Unit};
 use crate::geometry::{Piece, Point, Turn};
@@ -19,17 +19,17 @@ use std::f64::consts::{LN_2, PI};
 /// The band's short and long end, millimetres: the usual cut-off of roughness, and ten times that.
 const BAND: [f64; 2] = [0.8, 8.0];
 
-/// Distance of the places at which the band is looked at, millimetres: eight to the short cut-off.
+/// Distance of the samples, millimetres: eight per short cut-off.
 const STEP: f64 = 0.1;
 
-/// How the last pass leaves the face.
+/// The finish that the last pass leaves.
 #[derive(Debug, Clone, Copy, PartialEq, serde::Serialize)]
 pub struct FinishedSurface {
     /// Number of the pass.
     pub pass: usize,
-    /// Waviness that its path adds, from peak to valley, millimetres along the normal; none where no place can tell.
+    /// Waviness that its path adds, from peak to valley, millimetres along the normal; none where it is known nowhere.
     pub waviness_mm: Option<f64>,
-    /// The greatest angle at which two of its motions meet inside a zone; none where they are one.
+    /// The greatest angle at which two of its motions meet inside a zone; none where there is no joint.
     pub greatest_joint: Option<MotionJoint>,
 }
 
@@ -44,30 +44,30 @@ pub struct MotionJoint {
     pub line: usize,
 }
 
-/// Where a zone's ends are left out: the nose climbs there.
+/// The zones without their ends, where the nose climbs.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Inside<'a> {
     pub job: &'a Job,
-    /// How far from an end the nose climbs, millimetres.
+    /// Distance from an end within which the nose climbs, millimetres.
     pub climb: f64,
 }
 
 impl Inside<'_> {
-    /// The stretches of the zones between the climbs at their ends.
+    /// The parts of the zones between the climbs at their ends.
     fn stretches(self) -> impl Iterator<Item = [f64; 2]> {
         let inner =
             move |zone: &crate::job::Zone| [zone.from.as_mm() + self.climb, zone.to.as_mm() - self.climb];
         self.job.zones.iter().map(inner).filter(|[a, b]| a < b)
     }
 
-    /// Whether a radius of the nose centre is so far inside a zone that motions there are cuts: a nose's width further in than the
-    /// climb, where no lead stands any more.
+    /// Whether a radius of the nose centre is so far inside a zone that motions there are cuts: a nose's width farther in than the
+    /// climb, where there are no leads.
     fn cuts_at(self, u: f64, nose_radius: f64) -> bool {
         self.stretches().any(|[a, b]| a + nose_radius <= u && u <= b - nose_radius)
     }
 }
 
-/// How the last pass that runs on the face leaves it. `reachable` are the heights that its tool could have left at every radius.
+/// The finish that the last pass on the face leaves. `reachable` are the heights that its tool could have left at every radius.
 pub(super) fn finished(
     inside: Inside<'_>,
     metal: &Metal,
@@ -90,7 +90,7 @@ pub(super) fn finished(
     })
 }
 
-/// How far the metal stands above what the tool could have left, along the normal, over the radii where that is known.
+/// Height of the metal above what the tool could have left, along the normal, over the radii where that is known.
 fn excess(metal: &Metal, reachable: &[f64]) -> Vec<(f64, f64)> {
     let points: Vec<(f64, f64, f64)> = metal
         .radii
@@ -110,7 +110,7 @@ fn excess(metal: &Metal, reachable: &[f64]) -> Vec<(f64, f64)> {
     points.iter().enumerate().map(along_normal).collect()
 }
 
-/// Peak to valley in the band over a stretch of radii.
+/// Peak to valley in the band over a range of radii.
 fn waviness(over: &[(f64, f64)], [from, to]: [f64; 2]) -> Option<f64> {
     let row: Vec<f64> = std::iter::successors(Some(from), |u| Some(u + STEP))
         .take_while(|u| *u <= to)
@@ -121,14 +121,14 @@ fn waviness(over: &[(f64, f64)], [from, to]: [f64; 2]) -> Option<f64> {
     Some(band().max_by(f64::total_cmp)? - band().min_by(f64::total_cmp)?)
 }
 
-/// A value between two places by the straight line.
+/// Linear interpolation between two samples.
 fn between(points: &[(f64, f64)], u: f64) -> Option<f64> {
     let next = points.partition_point(|p| p.0 < u);
     let (a, b) = (points.get(next.checked_sub(1)?)?, points.get(next)?);
     Some(a.1 + (b.1 - a.1) * (u - a.0) / (b.0 - a.0))
 }
 
-/// The Gaussian mean at every place of a row.
+/// The Gaussian mean at every sample of a row.
 fn mean(row: &[f64], cutoff: f64) -> Vec<f64> {
     // exp(−π·(x/(α·λ))²) with α² = ln 2/π; beyond one cut-off less than a millionth of the middle's weight.
     let mut weights = Vec::new();
@@ -165,7 +165,7 @@ fn joints<'a>(run: &'a [Movement], tool: &Tool) -> impl Iterator<Item = MotionJo
     })
 }
 
-/// Which way a piece runs at a place, as an angle; none for one without length.
+/// Direction of a piece at a point, as an angle; none for a piece without length.
 fn heading(piece: &Piece, at: Point) -> Option<f64> {
     let (dx, dz) = match piece {
         Piece::Line(line) => (line.to.x - line.from.x, line.to.z - line.from.z),
@@ -177,7 +177,7 @@ fn heading(piece: &Piece, at: Point) -> Option<f64> {
     (dx != 0.0 || dz != 0.0).then(|| dz.atan2(dx))
 }
 
-/// Warns of a finish whose path alone waves by more than the schedule allows.
+/// Warns if the path alone causes more waviness than the schedule allows.
 pub(super) fn judge(
     job: &Job,
     finished: Option<FinishedSurface>,

@@ -1,15 +1,15 @@
-//! Obstacles: what no part of the tool may come near. They are the metal in rapids, the keep-outs, and radii that were not measured.
+//! Obstacles that no part of the tool may approach: for rapids the metal, and always the keep-outs and the radii that were not measured.
 //!
-//! The tool is taken to reach up without end from its lower outline, so it enters a polygon exactly when
-//! it is lower than one of its edges over that edge's radii, whichever side of the edge the polygon lies on; how much lower
-//! at most has a closed form for lines and arcs. A rapid in both axes may leave the straight line, each axis at its own speed:
-//! it is held to the path along the two sides of its rectangle that run lowest, which no other way between its ends
-//! can go below. Outside the measured radii the wheel is taken to go on as high as it ends.
+//! The tool is assumed to extend upward without end from its lower outline, so it enters a polygon exactly where
+//! it is lower than one of the edges over the radii of that edge, whichever side of the edge the polygon is on. The greatest depth
+//! has a closed form for lines and arcs. A rapid in both axes may leave the straight line, each axis at its own speed:
+//! it is checked along the two lowest sides of the rectangle between its ends; no other path between them
+//! can go lower. Outside the measured radii the wheel is assumed as high as at its ends.
 
 use super::allowed_depth::AllowedDepth;
 use super::cut::{OUTSIDE, SLACK};
-use super::metal::{Metal, Over};
-use super::notes::{mm, note, radius};
+use super::findings::{mm, note, radius};
+use super::metal::{Metal, RadiusRange};
 use super::segment::Segment;
 use super::tool_shape::ToolShape;
 use super::tree::Tree;
@@ -20,10 +20,10 @@ use crate::proof::{Movement, MovementKind};
 use geo::Line;
 use std::ops::Range;
 
-/// Rapids may come nearer than the clearance by this much, millimetres: rounding of the words, and no more.
+/// Rapids may be nearer than the clearance by this much, millimetres: rounding of the words.
 const CLEARANCE_SLACK: f64 = 0.01;
 
-/// What the tool must stay out of: all that lies below its edges.
+/// An obstacle: all that is below its edges.
 #[derive(Debug, Clone, PartialEq)]
 struct Obstacle {
     name: String,
@@ -37,11 +37,11 @@ struct Edge {
     radii: [f64; 2],
     /// Its height at the first radius: for movements at feed, and for rapids.
     heights: [f64; 2],
-    /// How steeply it climbs outward.
+    /// Its slope, outward.
     climb: f64,
 }
 
-/// Which movements an obstacle is held clear of.
+/// The movements that are checked.
 #[derive(Debug, Clone, Copy)]
 enum Speed {
     Feed,
@@ -49,7 +49,7 @@ enum Speed {
 }
 
 impl Edge {
-    /// An edge of an outline; none where it is upright, since its ends belong to other edges too.
+    /// An edge of an outline; none where it is vertical, since its ends also belong to other edges.
     fn of(edge: Line) -> Option<Self> {
         let (a, b) = if edge.start.x < edge.end.x { (edge.start, edge.end) } else { (edge.end, edge.start) };
         let climb = (b.y - a.y) / (b.x - a.x);
@@ -65,31 +65,31 @@ impl Edge {
     }
 }
 
-/// Everything that the tool must stay out of.
+/// All obstacles.
 #[derive(Debug, Clone)]
 pub struct Hazards {
     obstacles: Vec<Obstacle>,
     clearance: f64,
 }
 
-/// The tool in force, as it is and grown by the clearance.
+/// The tool in force, with its true outline and the one inflated by the clearance.
 #[derive(Debug)]
 pub struct SweptTool<'a> {
     /// The tool.
     pub tool: &'a Tool,
-    /// As it is.
+    /// The true outline.
     pub shape: ToolShape,
-    /// Grown by the clearance.
-    pub grown: ToolShape,
+    /// The outline inflated by the clearance.
+    pub inflated: ToolShape,
 }
 
 impl<'a> SweptTool<'a> {
-    /// A tool and its growth by the machine's clearance.
+    /// A tool, inflated by the machine's clearance.
     #[must_use]
     pub fn new(tool: &'a Tool, job: &Job) -> Self {
         let outline = tool.outline();
         let by = (job.machine.clearance.as_mm() - CLEARANCE_SLACK).max(0.0);
-        Self { tool, shape: ToolShape::new(&outline), grown: ToolShape::grown(&outline, by) }
+        Self { tool, shape: ToolShape::new(&outline), inflated: ToolShape::inflated(&outline, by) }
     }
 
     /// The shift from the programmed point to the front point.
@@ -101,7 +101,7 @@ impl<'a> SweptTool<'a> {
 }
 
 impl Hazards {
-    /// The job's keep-outs and what lies outside the measured radii.
+    /// The job's keep-outs and the radii that were not measured.
     #[must_use]
     pub fn new(job: &Job, metal: &Metal, allowed: &AllowedDepth) -> Self {
         let mut obstacles: Vec<Obstacle> = job
@@ -115,7 +115,7 @@ impl Hazards {
             .collect();
         let mut unmeasured = |from: f64, to: f64, end: usize| {
             let Some(&height) = metal.face.get(end) else { return };
-            // Where a zone runs to the last measured radius, its passes may run off there as deep as they go.
+            // Where a zone ends at the last measured radius, its passes may leave the face there at their depth.
             let deep = if metal.in_zone.get(end) == Some(&true) { allowed.most } else { 0.0 };
             let name = "the part of the wheel that was not measured".to_owned();
             let heights = [height - deep - OUTSIDE, height];
@@ -145,7 +145,7 @@ impl Hazards {
         }
     }
 
-    /// Judges a group of rapids against the obstacles and the metal as it stands, and takes off what they hit.
+    /// Judges a group of rapids against the obstacles and the present metal, and removes what they hit.
     pub fn judge_rapids(
         &self,
         swept: &SweptTool,
@@ -163,7 +163,7 @@ impl Hazards {
         for obstacle in &self.obstacles {
             if let Some((depth, movement)) = deepest(&all, &swept.shape, obstacle, Speed::Rapid) {
                 findings.push(entered(obstacle, depth, movements.get(movement)));
-            } else if let Some((_, movement)) = deepest(&towards, &swept.grown, obstacle, Speed::Rapid) {
+            } else if let Some((_, movement)) = deepest(&towards, &swept.inflated, obstacle, Speed::Rapid) {
                 findings.push(note(
                     TOWARDS.rule,
                     movements.get(movement),
@@ -177,7 +177,7 @@ impl Hazards {
         }
     }
 
-    /// Judges rapids of one sort that come nearer to the metal than the clearance.
+    /// Judges rapids of one kind that are nearer to the metal than the clearance.
     fn judge_near(
         &self,
         nearness: &Nearness,
@@ -187,7 +187,7 @@ impl Hazards {
         movements: &[Movement],
         findings: &mut Vec<Finding>,
     ) {
-        let Some((_, index, movement)) = deepest_in(metal, &swept.grown, segments) else { return };
+        let Some((_, index, movement)) = deepest_in(metal, &swept.inflated, segments) else { return };
         let Nearness { rule, what } = nearness;
         let clearance = mm(self.clearance);
         let what = format!("{what} nearer than {clearance} to the face at {}", radius(metal.radii[index]));
@@ -195,26 +195,26 @@ impl Hazards {
     }
 }
 
-/// What is said of rapids that come nearer than the clearance.
+/// Rule and text for rapids that are nearer than the clearance.
 struct Nearness {
     rule: SweepRule,
     what: &'static str,
 }
 
-/// Any rapid but one straight up.
+/// For any rapid that is not straight up.
 const TOWARDS: Nearness = Nearness { rule: SweepRule::RapidNear, what: "a rapid comes" };
 
-/// Straight up, a rapid only gains distance: no danger, but a sound program leaves the face at feed.
+/// For a rapid straight up, which only moves away: not dangerous, but a correct program leaves the face at feed.
 const UP: Nearness = Nearness { rule: SweepRule::RapidOffFace, what: "a rapid straight up begins" };
 
 /// How deep a tool goes into the metal, with the index of the radius and of the movement.
 fn deepest_in(metal: &Metal, shape: &ToolShape, segments: Vec<Segment>) -> Option<(f64, usize, usize)> {
-    let left = metal.under(shape, &Tree::new(segments), Over::Metal);
+    let left = metal.under(shape, &Tree::new(segments), RadiusRange::Metal);
     let all = left.each().map(|(i, p)| (metal.now[i] - p.z, i, p.movement));
     all.max_by(|a, b| a.0.total_cmp(&b.0)).filter(|d| d.0 > SLACK)
 }
 
-/// Judges rapids against the metal itself; takes off what they hit.
+/// Judges rapids against the metal itself; removes what they hit.
 fn rapid_in_metal(
     swept: &SweptTool,
     all: Vec<Segment>,
@@ -222,7 +222,7 @@ fn rapid_in_metal(
     movements: &[Movement],
     findings: &mut Vec<Finding>,
 ) -> bool {
-    let left = metal.under(&swept.shape, &Tree::new(all), Over::Metal);
+    let left = metal.under(&swept.shape, &Tree::new(all), RadiusRange::Metal);
     let deepest = left.each().map(|(i, p)| (metal.now[i] - p.z, i, *p)).max_by(|a, b| a.0.total_cmp(&b.0));
     let Some((depth, index, point)) = deepest.filter(|d| d.0 > SLACK) else { return false };
     let what = format!("a rapid goes {} into the metal at {}", mm(depth), radius(metal.radii[index]));
@@ -241,7 +241,7 @@ fn entered(obstacle: &Obstacle, depth: f64, at: Option<&Movement>) -> Finding {
     note(rule, at, what).measured(depth, Some(0.0), Unit::Mm)
 }
 
-/// How deep the tool goes into an obstacle, and the first movement that goes deepest; none where it stays out.
+/// How deep the tool goes into an obstacle, and the first movement that goes deepest; none where it does not enter.
 fn deepest(
     segments: &[Segment],
     shape: &ToolShape,

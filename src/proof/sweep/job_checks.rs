@@ -1,9 +1,9 @@
-//! Job checks: where a program does something else than the job asks for, without being unsafe by that alone.
+//! Checks whether a program does what the job asks for; a deviation is not unsafe by itself.
 
 use super::allowed_depth::AllowedDepth;
 use super::cut::SLACK;
+use super::findings::{mm, note, radius};
 use super::metal::Metal;
-use super::notes::{mm, note, radius};
 use super::{PassKind, SweptPass};
 use crate::diagnostics::{Finding, Place, SweepRule, Unit};
 use crate::face::Face;
@@ -11,19 +11,19 @@ use crate::job::{Job, passes};
 use crate::proof::Movement;
 use crate::units::Length;
 
-/// The allowance is kept to this, millimetres: the least step of a control's words.
+/// Depth by which the allowance may be exceeded, millimetres: the smallest step of a control's words.
 const ALLOWANCE_SLACK: f64 = 0.001;
 
-/// Metal that stands over where it should be, millimetres, and the radius there.
+/// Metal that remains above where it should be, and the radius there, millimetres.
 #[derive(Debug, Clone, Copy, PartialEq, serde::Serialize)]
 pub struct RemainingMetal {
-    /// How much.
+    /// Height of the metal.
     pub amount: f64,
-    /// Where.
+    /// Radius.
     pub radius: f64,
 }
 
-/// Judges the finished face against the allowance and the depth that the job needs.
+/// Compares the depth of the finished face with the allowance and with the depth that the job needs.
 pub fn judge_total(
     metal: &Metal,
     allowed: &AllowedDepth,
@@ -61,36 +61,39 @@ pub fn judge_total(
     }
 }
 
-/// The most damage that stands in the zones after the program, beside the climb at the zones' ends.
+/// The most damage that remains in the zones after the program, except where the nose climbs out at their ends.
 #[must_use]
 pub fn damage_left(metal: &Metal, job: &Job, face: &Face, climb: f64) -> Option<RemainingMetal> {
     let depths = face.damage.at_each(&metal.radii);
     let bottom: Vec<f64> =
         face.lowest.at_each(&metal.radii).zip(depths).map(|(z, depth)| z - depth).collect();
-    most(metal, |i, u| if at_end(job, u, climb) { 0.0 } else { metal.now[i] - bottom[i] })
+    most(metal, |i, u| if near_zone_end(job, u, climb) { 0.0 } else { metal.now[i] - bottom[i] })
 }
 
-/// The most metal that stands in the zones over the face lowered by what the last pass took, beside the climb at the zones' ends.
+/// The most metal that remains in the zones above the face lowered by `total`, except where the nose climbs out at their ends.
 #[must_use]
 pub fn rest(metal: &Metal, job: &Job, total: &dyn Fn(f64) -> f64, climb: f64) -> Option<RemainingMetal> {
-    most(metal, |i, u| if at_end(job, u, climb) { 0.0 } else { total(u) - metal.depth_at(i, metal.now[i]) })
+    most(
+        metal,
+        |i, u| if near_zone_end(job, u, climb) { 0.0 } else { total(u) - metal.depth_at(i, metal.now[i]) },
+    )
 }
 
-/// How high a right path may leave metal, millimetres: it lies within the tolerance.
+/// How much metal a correct path may leave, millimetres: the tolerance.
 #[must_use]
 pub fn path_tolerance(job: &Job) -> f64 {
     job.schedule.tolerance.as_mm() + SLACK
 }
 
-/// Where the most metal stands over what the last tool could have left, beside the climb at the zones' ends: index of the radius and amount.
+/// The most metal above what the last tool could have left, except where the nose climbs out at the ends of the zones: index of the radius and amount.
 #[must_use]
 pub fn left(metal: &Metal, job: &Job, reachable: &[f64], climb: f64) -> Option<(usize, f64)> {
-    let inside = |&i: &usize| metal.in_zone[i] && !at_end(job, metal.radii[i], climb);
+    let inside = |&i: &usize| metal.in_zone[i] && !near_zone_end(job, metal.radii[i], climb);
     let over = |i: usize| Some((i, (metal.now[i] - reachable.get(i)?) * metal.cosine[i]));
     (0..metal.len()).filter(inside).filter_map(over).max_by(|a, b| a.1.total_cmp(&b.1))
 }
 
-/// Warns of metal that the tool could have taken, and that a right path, which lies within the tolerance, would have.
+/// Warns of metal that the tool could have removed, by more than a correct path within the tolerance may leave.
 pub fn judge_left(
     job: &Job,
     metal: &Metal,
@@ -110,8 +113,8 @@ pub fn judge_left(
     }
 }
 
-/// Whether a radius lies where the nose climbs out of a zone.
-fn at_end(job: &Job, u: f64, climb: f64) -> bool {
+/// Whether a radius is where the nose climbs out of a zone.
+fn near_zone_end(job: &Job, u: f64, climb: f64) -> bool {
     job.zones.iter().any(|z| (u - z.from.as_mm()).abs() < climb || (u - z.to.as_mm()).abs() < climb)
 }
 
@@ -122,7 +125,7 @@ fn most(metal: &Metal, amount: impl Fn(usize, f64) -> f64) -> Option<RemainingMe
         .max_by(|a, b| a.amount.total_cmp(&b.amount))
 }
 
-/// Judges which zones were gone over, which way, and how often.
+/// Checks which zones were cut, in which direction, and in how many passes.
 pub fn judge_job(
     job: &Job,
     metal: &Metal,
@@ -203,7 +206,7 @@ fn counts(job: &Job, swept: &[SweptPass], already: f64, findings: &mut Vec<Findi
     }
 }
 
-/// Warns of damage and rest that stay.
+/// Warns of damage and rest that remain.
 pub fn judge_remaining(
     job: &Job,
     damage: Option<RemainingMetal>,

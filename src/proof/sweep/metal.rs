@@ -1,9 +1,9 @@
 //! The metal: its height over the radius, and how each group of motions lowers it.
 //!
-//! The heights are those of the highest place of the turn, so every depth counts what comes off there. They are kept at
-//! the radii of the measured face and at radii between. Between two radii h apart on a slope θ, a nose of radius r can hide at most
+//! The height at a radius is the highest of the turn, so every depth is the metal removed there. Heights are stored at
+//! the radii of the measured face and at radii between. Between two radii h apart on a slope θ, a nose of radius r can leave undetected at most
 //! `h² / (8·r·cos² θ)` along the normal (the sagitta of the nose's arc); the radii between are chosen so that this
-//! stays under [`HIDDEN`]. Nothing is known outside the measured radii; `hazard` says what is taken there.
+//! stays under [`MOST_HIDDEN`]. Nothing is known outside the measured radii; `hazard` says what is assumed there.
 
 use super::cut::Contact;
 use super::segment::LowestPoint;
@@ -13,44 +13,44 @@ use crate::face::Face;
 use crate::geometry::{Point, Profile};
 use crate::job::{Job, Step, Zone};
 
-/// The most that can hide between neighbouring radii, millimetres: a twentieth of the depth that counts as a gouge.
-pub const HIDDEN: f64 = 0.0005;
+/// The greatest depth that can be missed between neighbouring radii, millimetres: a seventh of the depth beyond which a cut is a gouge.
+pub const MOST_HIDDEN: f64 = 0.0005;
 
-/// How far outside a zone its uncut neighbour is looked at, millimetres: under the steepest edge in use, 10°, this is 0.006 mm of height.
+/// Distance outside a zone at which its uncut neighbour is checked, millimetres: under the steepest edge in use, 10°, this is 0.006 mm of height.
 const BESIDE_ZONE: f64 = 0.001;
 
-/// A tool this far below the metal touches it, millimetres: the rounding of a coordinate reckoned in f64, and no more.
+/// A tool this far below the metal touches it, millimetres: the rounding of a coordinate computed in f64, and no more.
 const ROUNDING: f64 = 1e-6;
 
-/// Metal at every radius looked at.
+/// The metal at every radius that is checked.
 #[derive(Debug)]
 pub struct Metal {
     /// The radii, rising.
     pub radii: Vec<f64>,
-    /// The face as measured: highest place of the turn.
+    /// The measured face: the highest of the turn.
     pub face: Vec<f64>,
-    /// What stands now.
+    /// The present height.
     pub now: Vec<f64>,
-    /// Index of the movement that left what stands now; of no movement where nothing was cut.
+    /// Index of the movement that cut the present height; `usize::MAX` where nothing was cut.
     pub by: Vec<usize>,
-    /// Depth below the face that is allowed after the passes so far: the sum of the scheduled depths of those that came by.
+    /// Depth below the face that is allowed after the passes so far: the sum of the scheduled depths of those that covered this radius.
     pub allowed: Vec<f64>,
-    /// The pass that was counted in `allowed` last.
+    /// The last pass counted in `allowed`.
     counted: Vec<usize>,
     /// Cosine of the steepest slope within the nose's reach.
     pub cosine: Vec<f64>,
     /// Whether the radius lies in a zone.
     pub in_zone: Vec<bool>,
-    /// Which way depth is measured.
+    /// In which direction depth is measured.
     pub step: Step,
 }
 
-/// Over which radii the lowest points of a tool are wanted.
+/// The radii over which the lowest points of a tool are computed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Over {
-    /// Wherever it runs, and wherever it reaches below the metal's top.
+pub enum RadiusRange {
+    /// All that the tool crosses, and all where it reaches below the top of the metal.
     WholeRun,
-    /// Only where it may reach below the metal's top.
+    /// Only those where it may reach below the top of the metal.
     Metal,
 }
 
@@ -77,7 +77,7 @@ impl LowestPoints {
 }
 
 impl Metal {
-    /// The metal of a face of which a depth has been taken already.
+    /// The metal of a face from which a depth has already been removed.
     #[must_use]
     pub fn new(face: &Face, job: &Job, already: f64) -> Self {
         let finest = job.tools.iter().map(|t| t.nose_radius.as_mm()).fold(f64::INFINITY, f64::min);
@@ -96,7 +96,7 @@ impl Metal {
         metal
     }
 
-    /// The face as measured after a depth, by the radius, has gone everywhere in the zones.
+    /// The measured face lowered by a depth, which may depend on the radius, everywhere in the zones.
     #[must_use]
     pub fn lowered(&self, face: &Face, depth: &dyn Fn(f64) -> f64) -> Vec<f64> {
         let points = face.highest.points();
@@ -112,19 +112,21 @@ impl Metal {
 
     /// The lowest points of a tool that runs along the segments: over all radii it crosses, and wherever it reaches below the top of the metal.
     #[must_use]
-    pub fn under(&self, shape: &ToolShape, tree: &Tree, over: Over) -> LowestPoints {
+    pub fn under(&self, shape: &ToolShape, tree: &Tree, over: RadiusRange) -> LowestPoints {
         let Some((x0, x1, z)) = tree.extent() else { return LowestPoints { first: 0, points: Vec::new() } };
         let top = self.now.iter().copied().fold(f64::NEG_INFINITY, f64::max);
         let lowest = z + shape.height(0.0);
         let height = match over {
             // A run above the metal is known wherever the next one may cut, were it with the tool's edge high up a wall.
-            Over::WholeRun => (top - z).max(top - self.now.iter().copied().fold(f64::INFINITY, f64::min)),
-            Over::Metal if top > lowest => top - z,
-            Over::Metal => return LowestPoints { first: 0, points: Vec::new() },
+            RadiusRange::WholeRun => {
+                (top - z).max(top - self.now.iter().copied().fold(f64::INFINITY, f64::min))
+            }
+            RadiusRange::Metal if top > lowest => top - z,
+            RadiusRange::Metal => return LowestPoints { first: 0, points: Vec::new() },
         };
         let (inner, outer) = shape.reach_below(height);
         let (mut from, mut to) = (x0 - inner, x1 + outer);
-        if over == Over::WholeRun {
+        if over == RadiusRange::WholeRun {
             // The nose's whole width at least.
             from = from.min(x0 - shape.nose_radius());
             to = to.max(x1 + shape.nose_radius());
@@ -136,7 +138,7 @@ impl Metal {
         LowestPoints { first, points: points.iter().map(|&u| tree.lowest(shape, u, &mut near)).collect() }
     }
 
-    /// How deep a height lies below the face as measured: along the axis, or the nearest way where passes go down along the normal.
+    /// Depth of a height below the measured face: along the axis, or the shortest distance where passes are stepped along the normal.
     #[must_use]
     pub fn depth_at(&self, index: usize, z: f64) -> f64 {
         let down = self.face[index] - z;
@@ -157,7 +159,7 @@ impl Metal {
         }
     }
 
-    /// Takes off what stands above the points.
+    /// Removes the metal above the points.
     pub fn cut(&mut self, left: &LowestPoints) {
         for (i, point) in left.each() {
             if let Some(now) = self.now.get_mut(i).filter(|now| point.z < **now) {
@@ -167,10 +169,10 @@ impl Metal {
         }
     }
 
-    /// Counts a pass that cuts as having come by, with its scheduled depth: wherever its nose centre ran over a radius no further than `near` above the metal, wherever its nose
-    /// stood beside that no further above than its depth, and wherever it took anything. So a fillet at a zone's end counts as come by: there many
-    /// passes may each take less than counts as a cut, and the next tool lowers the fillet that they left.
-    pub fn come_by(
+    /// Counts the scheduled depth of a pass that cuts: at every radius that its nose centre crossed within `near` above the metal, where its nose
+    /// stood beside that no further above than its depth, and where it removed anything. So a fillet at a zone's end is counted: there
+    /// many passes may each remove less than counts as a cut, and the next tool lowers the fillet that they left.
+    pub fn count_pass(
         &mut self,
         contact: &Contact,
         nose: &ToolShape,
@@ -215,9 +217,9 @@ fn in_zone(zones: &[Zone], u: f64) -> bool {
     zones.iter().any(|zone| zone.from.as_mm() <= u && u <= zone.to.as_mm())
 }
 
-/// The face's own radii, the zones' ends with a neighbour outside each, and radii between.
+/// The radii of the face, the ends of the zones with a neighbour outside each, and radii between.
 fn radii(face: &Profile, zones: &[Zone], nose_radius: f64) -> Vec<f64> {
-    let longest = (8.0 * nose_radius * HIDDEN).sqrt();
+    let longest = (8.0 * nose_radius * MOST_HIDDEN).sqrt();
     let mut all = vec![face.start()];
     for pair in face.points().windows(2) {
         let [a, b] = pair else { continue };
@@ -248,7 +250,7 @@ fn cosines(radii: &[f64], heights: &[f64], reach: f64) -> Vec<f64> {
         .zip(heights.windows(2))
         .map(|(u, z)| ((z[1] - z[0]) / (u[1] - u[0])).abs())
         .collect();
-    // The greatest of a moving window: a queue of falling slopes, each dropped when it has left or a greater one came.
+    // Maximum of a sliding window: a queue of falling slopes; a slope is dropped when it leaves the window or a greater one enters.
     let mut queue = std::collections::VecDeque::new();
     let mut entered = 0;
     radii
@@ -270,7 +272,7 @@ fn cosines(radii: &[f64], heights: &[f64], reach: f64) -> Vec<f64> {
         .collect()
 }
 
-/// The face's height at `u` after `depth` has gone: moved down, or as its lower parallel curve.
+/// The height of the face at `u` lowered by `depth`: moved down, or its lower parallel curve.
 fn lowered(face: &[Point], u: f64, height: f64, depth: f64, step: Step) -> f64 {
     if depth <= 0.0 || step == Step::Axial {
         return height - depth;
@@ -283,7 +285,7 @@ fn lowered(face: &[Point], u: f64, height: f64, depth: f64, step: Step) -> f64 {
         .fold(height - depth, f64::min)
 }
 
-/// The lowest that a disk of radius `d` reaches over `u` when its centre runs along a segment; infinite where it never comes there.
+/// The lowest that a disk of radius `d` reaches over `u` when its centre runs along a segment; infinite where it does not reach `u`.
 fn disk_under(a: Point, b: Point, u: f64, d: f64) -> f64 {
     let slope = (b.z - a.z) / (b.x - a.x);
     let under = |v: f64| {

@@ -3,21 +3,21 @@
 //! The metal is a height over the radius ([`metal`]). The motions are split into groups that cross the face one way
 //! ([`split`]). For each group, the lowest point that the tool's outline reaches over every radius is found from closed
 //! forms for lines and arcs ([`segment`]), many at a time in a tree of boxes ([`tree`]). The group is then judged, and the
-//! metal is lowered to what it leaves. Judged are the depth ([`cut`]), the air pass ([`air`]), rapids, keep-outs and
-//! radii that were not measured ([`hazard`]), speeds and feeds ([`rate`]), and at the end the finished face against the
-//! job ([`job_checks`]). The time is near-linear in motions and radii.
+//! metal is lowered to the surface that it leaves. Checked are the depth ([`cut`]), the air pass ([`air`]), rapids, keep-outs and
+//! radii that were not measured ([`hazard`]), speeds and feeds ([`rate`]), and at the end whether the finished face is what the
+//! job asks for ([`job_checks`]). The time is near-linear in motions and radii.
 //!
 //! Limits: only the measured face is known, nothing else of wheel, jaws and machine. The tool is rigid and has the
-//! outline of the job. Between neighbouring radii at most [`metal::HIDDEN`] of metal can be missed.
+//! outline of the job. Between neighbouring radii at most [`metal::MOST_HIDDEN`] of metal can be missed.
 
 mod air;
 mod allowed_depth;
 mod cut;
+mod findings;
 mod finish;
 mod hazard;
 mod job_checks;
 mod metal;
-mod notes;
 mod rate;
 mod reach;
 mod segment;
@@ -37,18 +37,18 @@ use crate::job::{Coolant, Direction, Job};
 use air::FeedGroup;
 use allowed_depth::AllowedDepth;
 use cut::{Contact, PassDepth, PassLimits};
+use findings::note;
 use hazard::{Hazards, SweptTool, segments};
-use metal::{Metal, Over};
-use notes::note;
+use metal::{Metal, RadiusRange};
 use serde::Serialize;
 use split::MovementGroup;
 use tree::Tree;
 
-/// Points of a depth curve are left out where a straight line between others is this close, millimetres.
-const THIN: f64 = 0.0002;
+/// Points of a depth curve are left out where a straight line between the others is within this distance, millimetres.
+const CURVE_TOLERANCE: f64 = 0.0002;
 
-/// A pass counts at a radius where its nose came this near to the metal, or as near as the rest limit allows, millimetres.
-const NEAR: f64 = 0.5;
+/// A pass counts at a radius where its nose was this near to the metal (or within the rest limit, if that is greater), millimetres.
+const PASS_NEAR: f64 = 0.5;
 
 /// What a whole program does to the metal.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -61,21 +61,21 @@ pub struct Sweep {
     pub deepest: Option<Deepest>,
     /// The first movement that meets metal.
     pub first_contact: Option<Deepest>,
-    /// How the nearest of the tools' dry runs lies.
+    /// The air pass nearest to the metal.
     pub dry_run: Option<DryRun>,
-    /// The most damage that stays in the zones.
+    /// The most damage that remains in the zones.
     pub damage_left: Option<RemainingMetal>,
     /// The most metal in the zones that the tools do not reach.
     pub rest: Option<RemainingMetal>,
-    /// How the last pass leaves the face.
+    /// The finish that the last pass leaves.
     pub finished: Option<FinishedSurface>,
     /// Depth that the job allows in all, millimetres.
     pub allowed: f64,
-    /// The most that can hide between the radii looked at, millimetres along the normal.
+    /// The greatest depth that can be missed between the radii checked, millimetres along the normal.
     pub hidden: f64,
-    /// Number of radii looked at.
+    /// Number of radii checked.
     pub radii: usize,
-    /// What is to be said.
+    /// The findings.
     pub findings: Vec<Finding>,
 }
 
@@ -85,9 +85,9 @@ pub struct Sweep {
 pub enum PassKind {
     /// Runs above the metal before its tool cuts.
     Air,
-    /// Takes metal.
+    /// Removes metal.
     Cut,
-    /// Takes nothing, after its tool's first cut: a spring pass, or a way back.
+    /// Removes nothing, after its tool's first cut: a spring pass, or a return motion.
     Idle,
 }
 
@@ -113,7 +113,7 @@ pub struct Deepest {
     pub line: usize,
 }
 
-/// One pass as the metal sees it.
+/// The effect of one pass on the metal.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct SweptPass {
     /// Its number among all passes at feed, from 1.
@@ -129,21 +129,21 @@ pub struct SweptPass {
     /// Which way it crosses the face.
     #[serde(serialize_with = "direction_word")]
     pub direction: Option<Direction>,
-    /// Depth taken at each radius: along the axis, off what stood there before.
+    /// Depth taken at each radius: along the axis, below the metal before the pass.
     pub taken: Vec<DepthAt>,
     /// The deepest it takes.
     pub deepest: Option<Deepest>,
-    /// How deep it lies below the face as measured, as a whole.
+    /// Depth of the pass as a whole below the measured face.
     pub lies: Option<f64>,
     /// How long it takes at feed, seconds; none where a speed or feed is missing.
     pub seconds: Option<f64>,
-    /// Length of the spiral that the nose centre runs over the turning wheel at feed, millimetres; feeds by the minute left out.
+    /// Length of the spiral that the nose centre runs over the turning wheel at feed, millimetres; motions with a feed per minute are left out.
     pub spiral_mm: f64,
     /// Speeds, feeds and ridges.
     pub rates: Rates,
 }
 
-// The signature is serde's.
+// serde requires this signature.
 #[allow(clippy::ref_option, clippy::trivially_copy_pass_by_ref)]
 fn direction_word<S: serde::Serializer>(direction: &Option<Direction>, to: S) -> Result<S::Ok, S::Error> {
     match direction {
@@ -159,7 +159,7 @@ pub fn sweep(movements: &[Movement], job: &Job, face: &Face) -> Sweep {
     sweep_after(movements, job, face, &Circumstances::default())
 }
 
-/// Sweeps a program that goes on where earlier ones have taken metal off the face as measured, or that others follow.
+/// Sweeps a program that follows others, which have removed metal from the measured face, or that others follow.
 #[must_use]
 pub fn sweep_after(movements: &[Movement], job: &Job, face: &Face, circumstances: &Circumstances) -> Sweep {
     let already = circumstances.already.as_mm();
@@ -193,7 +193,7 @@ pub fn sweep_after(movements: &[Movement], job: &Job, face: &Face, circumstances
     sweep
 }
 
-/// One pass while it is being gathered.
+/// A pass whose groups are being collected.
 struct GatheredPass {
     number: usize,
     tool: Option<u32>,
@@ -230,17 +230,17 @@ impl Sweeper<'_> {
         }
         self.hazards.judge_feed(&swept, range.clone(), self.movements, &mut self.findings);
         let tree = Tree::new(segments(self.movements, range.clone(), swept.shift()));
-        let contact = Contact::new(metal, metal.under(&swept.shape, &tree, Over::WholeRun));
+        let contact = Contact::new(metal, metal.under(&swept.shape, &tree, RadiusRange::WholeRun));
         let changed = self.last_tool.is_some_and(|t| Some(t) != group.tool);
         let number = group.pass + 1;
         if contact.cuts() {
-            metal.come_by(
+            metal.count_pass(
                 &contact,
                 &swept.shape,
                 tree.extent(),
                 number,
                 &|radius| self.allowed.of_tool_at(group.tool, radius),
-                job.schedule.rest_limit.as_mm().max(NEAR),
+                job.schedule.rest_limit.as_mm().max(PASS_NEAR),
             );
             let limits = PassLimits {
                 job,
@@ -251,7 +251,7 @@ impl Sweeper<'_> {
                 changed,
             };
             cut::judge(&limits, metal, &contact, self.movements, &mut self.findings);
-            self.dry(&contact);
+            self.check_coolant(&contact);
         }
         metal.cut(&contact.lowest);
         let pass = self.pass(number, group, changed);
@@ -264,8 +264,8 @@ impl Sweeper<'_> {
         }
     }
 
-    /// A cut without the coolant that the control's description asks for, said once.
-    fn dry(&mut self, contact: &Contact) {
+    /// Adds one finding if a cut is made without the coolant that the control's description requires.
+    fn check_coolant(&mut self, contact: &Contact) {
         if self.job.control.coolant == Coolant::None
             || self.findings.iter().any(|f| f.rule == SweepRule::NoCoolant.into())
         {
@@ -306,7 +306,7 @@ impl Sweeper<'_> {
         ));
     }
 
-    /// What holds for the whole.
+    /// The judgements about the whole program, and the result.
     fn finish(mut self, metal: &Metal, face: &Face) -> Sweep {
         let (job, movements) = (self.job, self.movements);
         let groups: Vec<FeedGroup> = self
@@ -329,11 +329,12 @@ impl Sweeper<'_> {
         drop(groups);
         let mut swept = Vec::new();
         let mut cutting = None;
-        let owns: Vec<Option<PassDepth>> = self.passes.iter().map(|p| own(p, job, metal)).collect();
+        let pass_depths: Vec<Option<PassDepth>> =
+            self.passes.iter().map(|p| pass_depth(p, job, metal)).collect();
         for (i, pass) in self.passes.iter().enumerate() {
-            let later = self.passes.iter().zip(&owns).skip(i + 1);
+            let later = self.passes.iter().zip(&pass_depths).skip(i + 1);
             let next = later.filter(|(p, _)| p.tool == pass.tool).find_map(|(_, own)| *own);
-            let depth = PassDepths { own: owns[i], next: next.map(|o| o.depth) };
+            let depth = PassDepths { own: pass_depths[i], next: next.map(|o| o.depth) };
             let summary =
                 summary(pass, depth, &mut cutting, self.allowed, job, metal, movements, &mut self.findings);
             swept.push(summary);
@@ -347,7 +348,7 @@ impl Sweeper<'_> {
             .map(|t| tool_shape::ToolShape::new(&t.outline()).reach_below(lies))
             .map(|(a, b)| a.max(b))
             .fold(0.0, f64::max);
-        // On the scrap wheel of a trial damage may stay.
+        // On the scrap wheel of a trial damage may remain.
         let repairs = job.rings.is_empty();
         let damage_left = repairs.then(|| job_checks::damage_left(metal, job, face, climb)).flatten();
         let asked = |radius: f64| self.allowed.finished_depth(lies, radius);
@@ -379,26 +380,26 @@ impl Sweeper<'_> {
             rest,
             finished,
             allowed: self.allowed.most,
-            hidden: metal::HIDDEN,
+            hidden: metal::MOST_HIDDEN,
             radii: metal.len(),
             findings: self.findings,
         }
     }
 }
 
-/// How deep a pass lies that cuts, and its tool's next one.
+/// The depth of a pass that cuts, and of its tool's next pass.
 #[derive(Debug, Clone, Copy)]
 struct PassDepths {
     own: Option<PassDepth>,
     next: Option<f64>,
 }
 
-fn own(pass: &GatheredPass, job: &Job, metal: &Metal) -> Option<PassDepth> {
+fn pass_depth(pass: &GatheredPass, job: &Job, metal: &Metal) -> Option<PassDepth> {
     let tool = split::tool_of(job, pass.tool)?;
     pass.contacts
         .iter()
         .any(Contact::cuts)
-        .then(|| cut::own(&tool_shape::ToolShape::new(&tool.outline()), metal, &pass.contacts))?
+        .then(|| cut::pass_depth(&tool_shape::ToolShape::new(&tool.outline()), metal, &pass.contacts))?
 }
 
 #[allow(clippy::too_many_arguments)]
@@ -487,7 +488,7 @@ fn named(depth: f64, radius: f64, movement: usize, movements: &[Movement]) -> De
     Deepest { depth, radius, block: at.and_then(|m| m.sequence), line: at.map_or(0, |m| m.line) }
 }
 
-/// Leaves out points that a straight line from the last one kept passes within [`THIN`] (the range of slopes still open narrows with every point).
+/// Leaves out points that a straight line from the last one kept passes within [`CURVE_TOLERANCE`] (the range of possible slopes narrows with every point).
 fn thinned(curve: &[DepthAt]) -> Vec<DepthAt> {
     let mut kept: Vec<DepthAt> = Vec::new();
     let mut open = (f64::NEG_INFINITY, f64::INFINITY);
@@ -501,8 +502,8 @@ fn thinned(curve: &[DepthAt]) -> Vec<DepthAt> {
         if width <= 0.0 {
             continue;
         }
-        open.0 = f64::max(open.0, (here.depth - THIN - base.depth) / width);
-        open.1 = f64::min(open.1, (here.depth + THIN - base.depth) / width);
+        open.0 = f64::max(open.0, (here.depth - CURVE_TOLERANCE - base.depth) / width);
+        open.1 = f64::min(open.1, (here.depth + CURVE_TOLERANCE - base.depth) / width);
         let slope = (next.depth - base.depth) / (next.radius - base.radius);
         if slope < open.0 || slope > open.1 {
             kept.push(*here);

@@ -1,10 +1,10 @@
 //! Speeds and feeds: spindle speed, surface speed and feed at the radius of the cut, and the ridges that feed and nose leave.
 //!
-//! At constant surface speed the control divides by the programmed radius and keeps to the spindle limit:
+//! At constant surface speed the control computes the spindle speed from the programmed radius and limits it:
 //! `n = min(limit, v / (2·π·x))`. A nose of radius r leaves ridges of `r − √(r² − f²/4)`, with an arithmetic mean of about
 //! `f² / (18·√3·r)` (Machinery's Handbook; ISO 4287, from memory).
 
-use super::notes::{note, radius};
+use super::findings::{note, radius};
 use crate::diagnostics::{Finding, SweepRule, Unit};
 use crate::geometry::{Piece, Turn};
 use crate::job::{Feed as Wanted, Job, Tool, TrialRing};
@@ -13,19 +13,19 @@ use crate::units::{Length, Time};
 use std::f64::consts::{PI, TAU};
 use std::ops::Range;
 
-/// Share by which a surface speed may pass the schedule's before it is said.
+/// Factor by which a surface speed may exceed the schedule's without a finding.
 const SPEED_OVER: f64 = 1.05;
 
-/// Share by which a feed or a texture may pass the schedule's before it is said.
+/// Factor by which a feed or a texture may exceed the schedule's without a finding.
 const FEED_OVER: f64 = 1.10;
 
-/// A speed or feed of more than this many times the schedule's is no choice but a slip.
+/// A speed or feed of more than this many times the schedule's is a mistake, not a choice.
 const SLIP: f64 = 2.0;
 
-/// Room for rounding of a spindle speed.
+/// Rounding allowed in a spindle speed.
 const ROUNDING: f64 = 1.001;
 
-/// Lowest and highest of something.
+/// The lowest and the highest value.
 #[derive(Debug, Clone, Copy, PartialEq, serde::Serialize)]
 pub struct Interval {
     /// Lowest.
@@ -47,7 +47,7 @@ pub struct Rates {
     pub ridges: Option<f64>,
 }
 
-/// Spindle speed at a programmed radius; none where it stands or no speed was set.
+/// Spindle speed at a programmed radius; none where the spindle is off or no speed was set.
 #[must_use]
 pub fn spindle_at(spindle: &Spindle, x: f64) -> Option<f64> {
     match spindle {
@@ -75,13 +75,13 @@ fn widen(span: &mut Option<Interval>, value: f64) {
     }));
 }
 
-/// Height of the ridges that a feed leaves under a nose; the whole nose where the feed passes it by.
+/// Height of the ridges that a feed leaves under a nose; the nose radius where the feed is wider than the nose.
 #[must_use]
 pub fn ridge(feed: f64, nose_radius: f64) -> f64 {
     nose_radius - (nose_radius * nose_radius - feed * feed / 4.0).max(0.0).sqrt()
 }
 
-/// Adds what a group at feed does to a pass's rates.
+/// Adds the speeds and feeds of a group at feed to those of a pass.
 pub fn gather(rates: &mut Rates, range: Range<usize>, movements: &[Movement], tool: &Tool) {
     for m in movements.get(range).unwrap_or_default() {
         for x in [m.piece.from().x, m.piece.to().x] {
@@ -106,7 +106,7 @@ pub fn seconds(range: Range<usize>, job: &Job, movements: &[Movement]) -> Option
 }
 
 /// Length of the spiral that the nose centre of a tool runs over the turning wheel, millimetres: a turn of `2·π·x` for every
-/// feed's length of path. A feed by the minute draws another curve, and is left out.
+/// feed's length of path. Motions with a feed per minute are left out.
 #[must_use]
 pub fn spiral(range: Range<usize>, tool: Option<&Tool>, movements: &[Movement]) -> f64 {
     let offset = tool.map_or(0.0, |t| t.point_offset().0);
@@ -118,7 +118,7 @@ pub fn spiral(range: Range<usize>, tool: Option<&Tool>, movements: &[Movement]) 
     part.iter().map(length).sum()
 }
 
-/// The integral of x over the length of a piece; on an arc of radius R run against the clock dz = (x − cx)·ds/R.
+/// The integral of x over the length of a piece; on a counter-clockwise arc of radius R, dz = (x − cx)·ds/R.
 fn moment(piece: &Piece) -> f64 {
     match piece {
         Piece::Line(line) => f64::midpoint(line.from.x, line.to.x) * piece.length(),
@@ -129,7 +129,7 @@ fn moment(piece: &Piece) -> f64 {
     }
 }
 
-/// Spindle speeds beyond what wheel and machine bear, over every movement.
+/// Judges the spindle speeds of all movements by the limits of wheel and machine.
 pub fn judge_spindle(job: &Job, movements: &[Movement], findings: &mut Vec<Finding>) {
     let limit = job.wheel.speed_limit.as_rpm().min(job.machine.spindle_limit.as_rpm());
     let fastest = movements
@@ -155,7 +155,7 @@ pub fn judge_spindle(job: &Job, movements: &[Movement], findings: &mut Vec<Findi
     }
 }
 
-/// What the schedule, or the ring of a trial, asks of a tool: fastest surface speed in metres per minute, and greatest feed.
+/// What the schedule, or the ring of a trial, gives for a tool: fastest surface speed in metres per minute, and greatest feed.
 fn wanted(job: &Job, tool: &Tool, ring: Option<&TrialRing>) -> Option<(f64, f64)> {
     if let Some(TrialRing { finish, .. }) = ring {
         let speed = finish.surface_speed.as_mm_per_min() / 1000.0;
@@ -181,7 +181,7 @@ fn wanted_feed(feed: Wanted, nose: Length) -> f64 {
     }
 }
 
-/// Holds the rates of a pass that cuts, deepest at a radius, against the schedule or the ring of a trial there.
+/// Compares the speeds and feeds of a pass that cuts with the schedule, or with the ring of a trial at the radius of its deepest cut.
 pub fn judge(
     job: &Job,
     tool: &Tool,
@@ -214,7 +214,7 @@ pub fn judge(
     judge_grooves(job, tool, (rates, ring), (pass, at), findings);
 }
 
-/// Grooves that must match others may not be closer either. A tool that takes metal off too has no grooves of its own.
+/// Grooves that must match others may not be closer either. A tool that also makes rough passes is not checked for its grooves.
 fn judge_grooves(
     job: &Job,
     tool: &Tool,

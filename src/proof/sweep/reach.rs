@@ -1,9 +1,9 @@
-//! The metal that the last tool could have reached, found without any path: the face lowered by the depth of the pass, closed by the tool.
+//! The metal that the last tool could have removed, found without any path: above the face lowered by the depth of the pass and closed by the tool.
 //!
-//! At v the tool is lowest where `p(v) = max over u of f(u) − T(u − v)` touches f, and it leaves
-//! `q(u) = min over v of p(v) + T(u − v)`. The first is the second upside down with the tool mirrored, so the same search
-//! ([`super::tree`]) gives both. Between the radii p is taken as straight, too low by [`super::metal::HIDDEN`] at most: a
-//! little too much may be reported as left, never too little.
+//! At v the lowest position of the tool is `p(v) = max over u of f(u) − T(u − v)`, and it leaves
+//! `q(u) = min over v of p(v) + T(u − v)`. With z negated and the tool mirrored the first has the form of the second, so the same search
+//! ([`super::tree`]) gives both. Between the radii p is assumed straight, too low by [`super::metal::MOST_HIDDEN`] at most: slightly
+//! too much may be reported as left, never too little.
 
 use super::metal::Metal;
 use super::segment::Segment;
@@ -13,7 +13,7 @@ use crate::face::Face;
 use crate::geometry::{Holder, Outline, Point};
 use crate::job::Tool;
 
-/// Heights that the tool leaves at every radius of the zones when its path lies `depth`, by the radius, below the face in them; infinite at
+/// Heights that the tool leaves at every radius of the zones if its path is below the face by `depth`, which may depend on the radius; infinite at
 /// every other radius.
 #[must_use]
 pub fn reachable(face: &Face, tool: &Tool, depth: &dyn Fn(f64) -> f64, metal: &Metal) -> Vec<f64> {
@@ -24,18 +24,19 @@ pub fn reachable(face: &Face, tool: &Tool, depth: &dyn Fn(f64) -> f64, metal: &M
     let (low, high) =
         wanted.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), &z| (a.min(z), b.max(z)));
     let (inner, outer) = shape.reach_below((high - low).max(shape.nose_radius()));
-    let path_asked = about(radii, &metal.in_zone, inner.max(outer));
+    let path_asked = within_reach(radii, &metal.in_zone, inner.max(outer));
     let upside_down: Vec<f64> = wanted.iter().map(|z| -z).collect();
     let all = vec![true; radii.len()];
-    let path: Vec<f64> = along(radii, &upside_down, &all, &ToolShape::new(&mirrored(&outline)), &path_asked)
-        .into_iter()
-        .map(|z| -z)
-        .collect();
-    along(radii, &path, &path_asked, &shape, &metal.in_zone)
+    let path: Vec<f64> =
+        lowest_along(radii, &upside_down, &all, &ToolShape::new(&mirrored(&outline)), &path_asked)
+            .into_iter()
+            .map(|z| -z)
+            .collect();
+    lowest_along(radii, &path, &path_asked, &shape, &metal.in_zone)
 }
 
-/// The radii within `reach` of one that is asked for.
-fn about(radii: &[f64], asked: &[bool], reach: f64) -> Vec<bool> {
+/// Marks the radii within `reach` of one that is asked for.
+fn within_reach(radii: &[f64], asked: &[bool], reach: f64) -> Vec<bool> {
     let wanted: Vec<f64> = radii.iter().zip(asked).filter(|(_, asked)| **asked).map(|(u, _)| *u).collect();
     let near = |u: f64| {
         let next = wanted.partition_point(|&w| w < u - reach);
@@ -44,8 +45,14 @@ fn about(radii: &[f64], asked: &[bool], reach: f64) -> Vec<bool> {
     radii.iter().map(|&u| near(u)).collect()
 }
 
-/// The lowest of a tool over each radius asked for, whose front point runs along a curve of straight lines, known at some of the radii.
-fn along(radii: &[f64], heights: &[f64], known: &[bool], shape: &ToolShape, asked: &[bool]) -> Vec<f64> {
+/// The lowest point of a tool over each radius asked for, whose front point runs along a curve of straight lines, known at some of the radii.
+fn lowest_along(
+    radii: &[f64],
+    heights: &[f64],
+    known: &[bool],
+    shape: &ToolShape,
+    asked: &[bool],
+) -> Vec<f64> {
     let points: Vec<(Point, bool)> =
         radii.iter().zip(heights).zip(known).map(|((&u, &z), &known)| (Point::new(u, z), known)).collect();
     let line = |(i, pair): (usize, &[(Point, bool)])| match pair {

@@ -1,11 +1,11 @@
-//! Where a tool comes lowest over one radius while its front point runs along one line or arc.
+//! The lowest position of a tool over one radius while its front point moves along one line or arc.
 //!
 //! With the front point at `(x, z(x))` the underside over the radius u is at `z(x) + T(u − x)`, T being the outline. The
 //! least value lies at an end of the segment, where u is below a corner of the outline, or where segment and
 //! outline have the same slope. The last has a closed form in each case: the nose touches a line at its tangent point and an
 //! arc on the line through both centres; an edge touches an arc where the arc is as steep as the edge; the
-//! holder's flat touches an arc at its lowest point. Every candidate is a position the tool really takes, so none is too
-//! low, and the least of all is among them.
+//! holder's flat touches an arc at its lowest point. Every candidate is a real position of the tool, so none is too
+//! low, and the lowest is among them.
 
 use super::tool_shape::{Slope, ToolShape};
 use crate::geometry::{Arc, Line, Piece, Point, Turn};
@@ -31,12 +31,12 @@ enum Form {
     Arc { centre: Point, radius: f64, upper: bool },
 }
 
-/// Where a tool's underside comes lowest over a radius, and which part of the tool is there.
+/// The lowest point of a tool's underside over a radius, and which part of the tool it is.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct LowestPoint {
     /// Height of the tool's underside.
     pub z: f64,
-    /// Distance of the radius from the nose centre, outward positive: it tells which part of the tool is there.
+    /// Distance of the radius from the nose centre, outward positive; it determines the part of the tool.
     pub w: f64,
     /// Index of the movement.
     pub movement: usize,
@@ -64,17 +64,17 @@ impl Segment {
         }
     }
 
-    /// An arc of any sweep, up to a full turn, cut at the circle's innermost and outermost point.
+    /// An arc of up to a full turn, split at the circle's innermost and outermost point.
     fn push_arc(arc: &Arc, movement: usize, into: &mut Vec<Self>) {
         let Arc { from, to, centre, turn } = *arc;
         let angle = |p: Point| (p.z - centre.z).atan2(p.x - centre.x);
         let radius = f64::midpoint(from.distance(centre), to.distance(centre));
-        // Run against the clock; the way does not matter for what is swept.
+        // Taken counter-clockwise; the sense does not matter for the swept area.
         let (start, end) = if turn == Turn::CounterClockwise { (from, to) } else { (to, from) };
         let a = angle(start);
         let sweep = (angle(end) - a).rem_euclid(TAU);
         let b = a + if sweep == 0.0 { TAU } else { sweep };
-        // The ends as they are written stand apart: with unlike radii they lie off the mean circle.
+        // The written ends are added separately: if their radii differ they are not on the mean circle.
         into.push(Self::line(from, from, movement));
         into.push(Self::line(to, to, movement));
         let mut at = a;
@@ -129,9 +129,9 @@ impl Segment {
 
     /// The least height of the tool over a line that climbs outward from height zero at the first of two radii to the second.
     ///
-    /// Over the radius `u = x + w` the tool stands `z(x) + T(w)` high. Taking the line away leaves a sum of one function of `x` and one
-    /// of `w`, so where `u` lies inside, both are at a least of their own: the segment at an end or where it is as steep as the line, the
-    /// outline at a corner or where the nose is as steep as the line. Else `u` is one of the two radii.
+    /// Over the radius `u = x + w` the height of the tool is `z(x) + T(w)`. Minus the line, it is a sum of a function of `x` and one
+    /// of `w`, so where `u` is inside, both have a minimum: the segment at an end or where it is as steep as the line, the
+    /// outline at a corner or where the nose is as steep as the line. Otherwise `u` is one of the two radii.
     #[must_use]
     pub fn lowest_above(&self, shape: &ToolShape, [from, to]: [f64; 2], climb: f64) -> f64 {
         let line = |u: f64| if climb == 0.0 { 0.0 } else { climb * (u - from) };

@@ -1,6 +1,6 @@
 //! The motions of a program, split into groups and passes.
 //!
-//! A group is a row of motions of one kind and one tool. At feed it also ends where the tool turns back over radii it
+//! A group is a sequence of motions of one kind and one tool. At feed it also ends where the tool turns back over radii it
 //! has just crossed, so a group at feed crosses the face in one direction. Successive groups belong to one pass as long as
 //! the tool is the same, no stop comes between, and they cover different radii (the zones of one pass). A group over radii
 //! that the pass has covered already begins the next pass.
@@ -10,13 +10,13 @@ use crate::job::{Direction, Job, Tool};
 use crate::proof::{Movement, MovementKind};
 use std::ops::Range;
 
-/// Turning back by less than this is part of a lead-in or a corner, millimetres.
+/// A reversal shorter than this is part of a lead-in or a corner, millimetres.
 const HOOK: f64 = 1.0;
 
 /// A group over radii already covered by more than this share of the shorter of both begins a new pass.
 const OVERLAP: f64 = 0.5;
 
-/// Movements of one kind and tool in a row.
+/// A sequence of movements of one kind and tool.
 #[derive(Debug, Clone, PartialEq)]
 pub struct MovementGroup {
     /// Rapid or at feed.
@@ -51,12 +51,12 @@ pub fn split(movements: &[Movement]) -> Vec<MovementGroup> {
     groups
 }
 
-/// Splits a row of motions at feed where it turns back by more than a hook.
+/// Splits a sequence of motions at feed where it reverses by more than [`HOOK`].
 fn one_way(movements: &[Movement], run: Range<usize>) -> Vec<Range<usize>> {
     let mut parts = Vec::new();
     let mut start = run.start;
     let Some(first) = movements.get(start) else { return parts };
-    // Outward is +1, inward −1, not yet known 0; how far it has come in that sense, and the movement after.
+    // Direction (outward +1, inward −1, unknown 0), the farthest radius in it, and the movement after that.
     let mut sense = 0.0;
     let mut furthest = first.piece.from().x;
     let mut after = start;

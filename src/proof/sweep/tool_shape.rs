@@ -1,9 +1,9 @@
-//! The tool's lower outline, prepared for the sweep: which part of the tool is at a distance, how high it is, and the outline grown by a clearance.
+//! The tool's lower outline, prepared for the sweep: which part of the tool is at a distance, its height there, and the outline inflated by a clearance.
 //!
 //! The outline is a height T(w) over the distance w from the nose centre. It never falls on either side of zero, so over a
-//! range of radii the tool is lowest at the radius nearest the nose centre; the searches rest on that. A tool grown by c has a
-//! nose radius larger by c, edges moved out by c and a holder lower and wider by c. It enters metal exactly when
-//! the true tool comes nearer than c (at the holder's square corner somewhat sooner).
+//! range of radii the tool is lowest at the radius nearest the nose centre; the searches depend on that. A tool inflated by c has a
+//! nose radius larger by c, edges moved out by c and a holder lower and wider by c. It enters metal exactly where
+//! the true tool is nearer than c (at the holder's square corner somewhat sooner).
 
 use crate::geometry::{Holder, Outline};
 
@@ -14,7 +14,7 @@ pub enum Part {
     Nose,
     /// A straight edge beside it.
     Edge,
-    /// What holds the tool.
+    /// The holder.
     Holder,
 }
 
@@ -37,7 +37,7 @@ pub struct Slope {
 }
 
 impl Slope {
-    /// Of a slope.
+    /// From a slope.
     #[must_use]
     pub fn new(slope: f64) -> Self {
         Self { rise: slope, length: slope.hypot(1.0) }
@@ -53,7 +53,7 @@ struct ToolSide {
     nose_top: f64,
     /// How steeply the edge climbs.
     climb: f64,
-    /// Where the edge ends; infinite where the tool's back is unknown.
+    /// Where the edge ends; infinite where the holder is unknown.
     edge_end: f64,
     /// The holder's underside: its height and its reach.
     under: Option<(f64, f64)>,
@@ -63,7 +63,7 @@ struct ToolSide {
 #[derive(Debug, Clone)]
 pub struct ToolShape {
     nose_radius: f64,
-    /// How far the lowest point lies below the front point: the growth.
+    /// How far the lowest point is below the front point: the clearance.
     drop: f64,
     inner: ToolSide,
     outer: ToolSide,
@@ -72,26 +72,26 @@ pub struct ToolShape {
 }
 
 impl ToolShape {
-    /// The tool as it is.
+    /// The true tool.
     #[must_use]
     pub fn new(outline: &Outline) -> Self {
-        Self::grown(outline, 0.0)
+        Self::inflated(outline, 0.0)
     }
 
-    /// The tool grown all round by a distance, still named by the front point of the tool as it is.
+    /// The tool inflated by a distance on all sides; its position is still that of the front point of the true tool.
     #[must_use]
-    pub fn grown(outline: &Outline, by: f64) -> Self {
+    pub fn inflated(outline: &Outline, by: f64) -> Self {
         let Outline { nose_radius, inner_edge, outer_edge, edge_length, holder } = *outline;
         let reach = |pick: fn(Holder) -> f64| holder.map(pick);
-        let inner = ToolSide::grown(nose_radius, inner_edge, edge_length, reach(|h| h.inner), by);
-        let outer = ToolSide::grown(nose_radius, outer_edge, edge_length, reach(|h| h.outer), by);
+        let inner = ToolSide::inflated(nose_radius, inner_edge, edge_length, reach(|h| h.inner), by);
+        let outer = ToolSide::inflated(nose_radius, outer_edge, edge_length, reach(|h| h.outer), by);
         let corners =
             [(-1.0, inner), (1.0, outer)].into_iter().flat_map(|(sign, side)| side.corners(sign)).collect();
         let edges = [-inner.climb, outer.climb].map(Slope::new);
         Self { nose_radius: nose_radius + by, drop: by, inner, outer, edges, corners }
     }
 
-    /// Nose radius, growth counted in.
+    /// Nose radius, with the clearance.
     #[must_use]
     pub const fn nose_radius(&self) -> f64 {
         self.nose_radius
@@ -119,7 +119,7 @@ impl ToolShape {
     #[must_use]
     pub fn part(&self, w: f64) -> Part {
         let side = self.side(w);
-        // A thousandth more than the nose reaches is rounding, not the edge.
+        // Up to a thousandth beyond the end of the nose is rounding, not the edge.
         let rounding = 1e-3 * self.nose_radius;
         if w.abs() <= side.nose_end + rounding {
             Part::Nose
@@ -142,7 +142,7 @@ impl ToolShape {
         &self.corners
     }
 
-    /// How the outline climbs outward on its inner and its outer edge.
+    /// The slopes of the inner and the outer edge, outward.
     #[must_use]
     pub const fn edges(&self) -> [Slope; 2] {
         self.edges
@@ -171,7 +171,7 @@ impl ToolShape {
 }
 
 impl ToolSide {
-    fn grown(nose_radius: f64, edge: f64, edge_length: f64, reach: Option<f64>, by: f64) -> Self {
+    fn inflated(nose_radius: f64, edge: f64, edge_length: f64, reach: Option<f64>, by: f64) -> Self {
         let r = nose_radius + by;
         let climb = 1.0 / edge.tan();
         let nose_end = r * edge.cos();
@@ -183,7 +183,7 @@ impl ToolSide {
         let true_edge_end = nose_radius * edge.cos() + edge_length * edge.sin();
         let reach = reach.max(true_edge_end) + by;
         if under < nose_top {
-            // Grown so far that the holder's underside meets the nose below its end.
+            // Inflated so much that the holder's underside meets the nose below its end.
             let rise = under + by;
             let end = (r * r - (r - rise) * (r - rise)).max(0.0).sqrt();
             return Self {

@@ -1,6 +1,6 @@
 //! The lowest point of a tool over a radius, over many segments, in logarithmic time.
 //!
-//! The segments are the leaves of a binary tree of bounding boxes. If the front points in a box are no lower than z and no
+//! The segments are the leaves of a binary tree of bounding boxes. If the front points in a box are not lower than z and not
 //! nearer to u than w, the tool is nowhere below `z + T(w)`, because T never falls away from the nose centre. Such a
 //! box is skipped once a lower point is known (branch and bound). The answer is exact whatever the order of the segments;
 //! the time is logarithmic where segments that follow one another in the program are near one another in space, as along any path.
@@ -8,7 +8,7 @@
 use super::segment::{LowestPoint, Segment};
 use super::tool_shape::ToolShape;
 
-/// Two heights closer than this are the same; the earlier movement is named.
+/// Heights closer than this count as equal; the earlier movement is then named.
 const SAME: f64 = 1e-10;
 
 #[derive(Debug, Clone, Copy)]
@@ -25,13 +25,13 @@ impl Bounds {
         Self { x0: self.x0.min(other.x0), x1: self.x1.max(other.x1), z: self.z.min(other.z) }
     }
 
-    /// The tool comes no lower over `u` while its front point is in the box; infinite for an empty box.
+    /// Lower bound of the tool's height over `u` while its front point is in the box; infinite for an empty box.
     fn floor(&self, shape: &ToolShape, u: f64) -> f64 {
         self.z + shape.height(u - u.max(self.x0).min(self.x1))
     }
 }
 
-/// Strokes in a tree of boxes.
+/// Segments in a tree of bounding boxes.
 #[derive(Debug)]
 pub struct Tree {
     segments: Vec<Segment>,
@@ -64,7 +64,7 @@ impl Tree {
 
     /// The lowest point of the tool over a radius. `near` is the leaf found for a neighbouring radius; the leaf found is left in it.
     ///
-    /// The search begins at that leaf and climbs to the root: at each step the half that was left out is looked into, if anything lower can be there.
+    /// The search begins at that leaf and goes up to the root; at each step the other half is searched if it can contain a lower point.
     #[must_use]
     pub fn lowest(&self, shape: &ToolShape, u: f64, near: &mut usize) -> LowestPoint {
         let mut best = LowestPoint::NONE;

@@ -1,7 +1,7 @@
-//! The pictures that need no script: the face before and after, and how fast spindle, surface and feed go over the radius.
+//! The pictures that need no script: the face before and after, and spindle speed, surface speed and feed over the radius.
 
 use super::Sheet;
-use super::journey::Journey;
+use super::listing::Listing;
 use super::passes::Pass;
 use super::text::short;
 use crate::proof::sweep::{DepthAt, PassKind, spindle_at};
@@ -10,20 +10,20 @@ use crate::report::drawing::{Anchor, Colour, Drawing, Frame, Stroke};
 use crate::survey::Survey;
 use std::f64::consts::TAU;
 
-/// Width of every picture, in units of the drawing: the letters of size 11 stay legible on a page 640 pixels wide and
-/// grow with it.
+/// Width of every picture, in units of the drawing: letters of size 11 are legible on a page 640 pixels wide, and scale
+/// with the page.
 pub(super) const WIDTH: f64 = 760.0;
 const LEFT: f64 = 54.0;
-/// Room for names beside a frame.
+/// Width for names beside a frame.
 const RIGHT: f64 = 150.0;
 
-/// Radii at which speeds are drawn: finer than a print shows.
+/// Number of radii at which speeds are drawn: finer than a print shows.
 const SAMPLES: usize = 240;
 
-/// Two passes run alike where their speeds and feeds differ by no more than this share: rounding, and a tenth of a millimetre of depth.
+/// Passes are drawn as one where their speeds and feeds differ by no more than this fraction: rounding, and the effect of a tenth of a millimetre of depth.
 const ALIKE: f64 = 0.01;
 
-/// A frame over the radii that the page shows, as high as asked.
+/// A frame of a given height over the radii that the page shows.
 pub(super) fn frame(span: [f64; 2], top: f64, height: f64, y: [f64; 2]) -> Frame {
     Frame { place: [LEFT, top, WIDTH - LEFT - RIGHT, height], x: span, y }
 }
@@ -33,7 +33,7 @@ pub(super) fn radii(survey: &Survey) -> [f64; 2] {
     [survey.face().highest.start(), survey.face().highest.end()]
 }
 
-/// The height of a depth curve at a radius; nothing is taken outside it.
+/// The depth of a curve at a radius; zero outside it.
 pub(super) fn depth_at(curve: &[DepthAt], r: f64) -> f64 {
     let i = curve.partition_point(|d| d.radius <= r);
     match (i.checked_sub(1).and_then(|i| curve.get(i)), curve.get(i)) {
@@ -84,7 +84,7 @@ pub(super) fn face(sheet: &Sheet<'_>, survey: &Survey) -> String {
 /// Spindle speed, surface speed and feed at one radius.
 type Speeds = [f64; 3];
 
-/// Speeds over the radii for passes that run alike.
+/// Speeds over the radii for passes that are drawn as one.
 struct SpeedCurve {
     name: String,
     curve: Vec<Option<Speeds>>,
@@ -95,10 +95,10 @@ pub(super) fn speeds(
     sheet: &Sheet<'_>,
     survey: &Survey,
     passes: &[Pass<'_>],
-    journey: &Journey<'_>,
+    listing: &Listing<'_>,
 ) -> String {
     let span = radii(survey);
-    let curves = curves(span, passes, journey);
+    let curves = curves(span, passes, listing);
     let limit = sheet.job.wheel.speed_limit.as_rpm().min(sheet.job.machine.spindle_limit.as_rpm());
     let mut d = Drawing::in_page(WIDTH, 480.0, "Spindle speed, surface speed and feed against the radius");
     let rows =
@@ -133,11 +133,11 @@ fn radius_of([from, to]: [f64; 2], sample: usize) -> f64 {
     from + (to - from) * sample as f64 / (SAMPLES - 1) as f64
 }
 
-fn curves(span: [f64; 2], passes: &[Pass<'_>], journey: &Journey<'_>) -> Vec<SpeedCurve> {
+fn curves(span: [f64; 2], passes: &[Pass<'_>], listing: &Listing<'_>) -> Vec<SpeedCurve> {
     let mut out: Vec<(Vec<usize>, Vec<Option<Speeds>>)> = Vec::new();
     for (i, pass) in passes.iter().enumerate() {
         let mut curve = vec![None; SAMPLES];
-        for step in journey.steps.get(pass.steps.clone()).unwrap_or_default() {
+        for step in listing.steps.get(pass.steps.clone()).unwrap_or_default() {
             if step.movement.kind == MovementKind::Feed {
                 sample(&mut curve, span, step.movement);
             }
@@ -150,7 +150,7 @@ fn curves(span: [f64; 2], passes: &[Pass<'_>], journey: &Journey<'_>) -> Vec<Spe
     out.into_iter().map(|(numbers, curve)| SpeedCurve { name: numbered(&numbers), curve }).collect()
 }
 
-/// Sets the speeds of a motion at the samples that it passes.
+/// Sets the speeds of a motion at the sampled radii that it crosses.
 fn sample(curve: &mut [Option<Speeds>], span: [f64; 2], m: &Movement) {
     let (a, b) = (m.piece.from().x, m.piece.to().x);
     let (low, high) = (a.min(b), a.max(b));
@@ -176,7 +176,7 @@ fn alike(a: &[Option<Speeds>], b: &[Option<Speeds>]) -> bool {
     let near = |x: f64, y: f64| (x - y).abs() <= ALIKE * x.abs().max(y.abs());
     let both = a.iter().zip(b).filter_map(|(a, b)| a.zip(*b));
     let one = a.iter().zip(b).filter(|(a, b)| a.is_some() != b.is_some()).count();
-    // The ends of passes over a slope move a little with their depth.
+    // On a slope the ends of passes shift slightly with their depth.
     one <= SAMPLES / 50 && both.into_iter().all(|(a, b)| a.iter().zip(b).all(|(x, y)| near(*x, y)))
 }
 

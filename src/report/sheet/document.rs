@@ -1,7 +1,7 @@
 //! The HTML document around the body: style, script, and the policy that allows these two and nothing else.
 //!
-//! The policy (W3C, Content Security Policy Level 3) names both by the SHA-256 of their text: no other script or style
-//! runs, nothing is fetched, no form is sent.
+//! The policy (W3C, Content Security Policy Level 3) identifies both by the SHA-256 of their text. No other script or style
+//! is applied, nothing is fetched, no form is sent.
 
 use base64::Engine as _;
 use base64::engine::general_purpose::STANDARD;
@@ -56,7 +56,7 @@ mod tests {
         assert_eq!(hash("abc"), "'sha256-ungWv48Bz+pBQUDeXa4iI7ADYaOWF3qctBD/YfIAFa0='");
     }
 
-    /// Text inside `style` and `script` is not escaped, so neither may hold what ends it.
+    /// Text inside `style` and `script` is not escaped, so neither may contain its own end tag.
     #[test]
     fn style_and_script_cannot_end_their_elements() {
         assert!(!STYLE.contains("</") && !SCRIPT.contains("</") && !SCRIPT.contains("<!--"));

@@ -1,14 +1,14 @@
 //! The sheet: one page that the technician reviews and signs before the cut.
 //!
-//! [`page()`] turns what survey, plan and proof say into one HTML file that needs nothing beside itself. It is complete
+//! [`page()`] makes one self-contained HTML file from the results of survey, plan and proof. It is complete
 //! without a script: pictures, tables and listing are in its text. A small script, the only one that its policy allows, links the
-//! listing with the picture. Whatever came from a file is shown as text. The page computes no decision of its own: every number comes
+//! listing with the picture. Text from files is escaped. The page decides nothing: every number comes
 //! from survey, plan or proof.
 
 mod charts;
-mod cutting;
 mod document;
-mod journey;
+mod listing;
+mod metal_removed;
 mod motions;
 mod page;
 mod passes;
@@ -33,18 +33,18 @@ use crate::units::Length;
 pub enum Origin {
     /// Written from the plan.
     Written,
-    /// A file that somebody gave, edited by hand or written elsewhere.
+    /// A file given by the user: edited by hand, or written elsewhere.
     Given,
 }
 
-/// One program with what it does.
+/// One program with its simulation and proof.
 #[derive(Debug, Clone)]
 pub struct Program {
-    /// What the page calls it.
+    /// Its name on the page.
     pub name: String,
-    /// Its text, read and run: the value that the proof judged.
+    /// Its simulation, the one that was proved.
     pub simulation: Simulation,
-    /// What the proof says of that simulation.
+    /// The proof of that simulation.
     pub report: Report,
 }
 
@@ -53,15 +53,15 @@ pub struct Program {
 pub struct Sheet<'a> {
     /// The job.
     pub job: &'a Job,
-    /// What the traces say, or why they say nothing.
+    /// The survey, or why there is none.
     pub survey: Result<&'a Survey, String>,
-    /// What is planned, or why nothing is.
+    /// The plan, or why there is none.
     pub plan: Result<&'a Plan, String>,
-    /// What an earlier program of this job has taken off already.
+    /// Depth that earlier programs of this job have removed.
     pub already: Length,
     /// How the planned tools are touched off, in the order of the programs.
     pub touch_offs: Vec<TouchOffWords>,
-    /// Where the programs come from.
+    /// The origin of the programs.
     pub origin: Origin,
     /// The programs, in the order in which they run; none where nothing may be cut.
     pub programs: Vec<Program>,

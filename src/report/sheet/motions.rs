@@ -1,7 +1,7 @@
-//! The motions as numbers for the script of the page: one JSON value, written once.
+//! The motions as data for the page's script: one JSON value.
 
 use super::Sheet;
-use super::journey::Journey;
+use super::listing::Listing;
 use super::passes::Pass;
 use super::text::{plain, short};
 use crate::geometry::{Curve, Outline, Piece, Point, Turn};
@@ -11,53 +11,53 @@ use crate::units::{SpindleSpeed, SurfaceSpeed};
 use serde::Serialize;
 use serde_json::{Value, json};
 
-/// Chords of a nose leave it by no more than this, millimetres.
+/// Greatest distance of the drawn chords from the nose, millimetres.
 const NOSE_WITHIN: f64 = 0.002;
 
 /// Height that a tool is drawn above its edges, millimetres.
 const SHANK: f64 = 3.0;
 
-/// What was in force in motions.
+/// The tool, spindle and feed in force during a motion. Many motions share one.
 #[derive(PartialEq)]
-struct Force {
+struct InForce {
     tool: Option<u32>,
     spindle: Spindle,
     feed: Feed,
 }
 
-/// What the script reads.
+/// The data that the script reads.
 #[derive(Serialize)]
 struct Data {
     /// Middle of the picture (x, z), its width in millimetres, how much taller heights are drawn.
     view: [Value; 4],
-    /// Number, name, outline about the programmed point.
+    /// Number, name, outline relative to the programmed point.
     tools: Vec<Value>,
-    /// Tool; 0 standing or 1 turning at a speed or 2 at a surface speed; that speed (rpm or mm/min); limit (rpm, 0 for none); feed;
-    /// 0 none or 1 a revolution or 2 a minute.
+    /// Tool; spindle: 0 off, 1 fixed speed, 2 surface speed; that speed (rpm or mm/min); limit (rpm, 0 for none); feed;
+    /// unit of the feed: 0 none, 1 per revolution, 2 per minute.
     force: Vec<Value>,
-    /// First and last motion, name, how deep it lies.
+    /// First and last motion, name, depth.
     passes: Vec<Value>,
-    /// Flat: row, kind (0 rapid, 1 line, 2 arc with the clock, 3 against it; 10 more where it does not start at the end of the one
-    /// before: then its start follows), force, seconds (−1 for none), stops before, end x, end z, centre x and z of arcs.
+    /// Flat: row, kind (0 rapid, 1 line, 2 clockwise arc, 3 counter-clockwise arc; plus 10 where it does not start at the end of the one
+    /// before: then its start follows after the stops), index into `force`, seconds (−1 for none), stops before, end x, end z, centre x and z of arcs.
     moves: Vec<Value>,
 }
 
-/// Tools, states, passes and motions as JSON that no tag can end; the view is middle x, middle z, width and stretch.
+/// The data as JSON in which no tag can begin; `view` is middle x, middle z, width, and the factor by which heights are stretched.
 pub(super) fn json_text(
     sheet: &Sheet<'_>,
     passes: &[Pass<'_>],
-    journey: &Journey<'_>,
+    listing: &Listing<'_>,
     view: [f64; 4],
 ) -> String {
-    let mut forces: Vec<Force> = Vec::new();
+    let mut states: Vec<InForce> = Vec::new();
     let mut moves: Vec<Value> = Vec::new();
     let mut pen: Option<Point> = None;
-    for step in &journey.steps {
+    for step in &listing.steps {
         let m = &step.movement;
-        let force = Force { tool: m.tool, spindle: m.spindle, feed: m.feed };
-        let at = forces.iter().rposition(|f| *f == force).unwrap_or_else(|| {
-            forces.push(force);
-            forces.len() - 1
+        let state = InForce { tool: m.tool, spindle: m.spindle, feed: m.feed };
+        let at = states.iter().rposition(|f| *f == state).unwrap_or_else(|| {
+            states.push(state);
+            states.len() - 1
         });
         let kind = match (m.kind, &m.piece) {
             (MovementKind::Rapid, _) => 0,
@@ -83,7 +83,7 @@ pub(super) fn json_text(
     let data = Data {
         view: [rounded(x, 3), rounded(z, 3), rounded(width, 4), rounded(stretch, 0)],
         tools: sheet.job.tools.iter().map(tool).collect(),
-        force: forces.iter().map(in_force).collect(),
+        force: states.iter().map(in_force).collect(),
         passes: passes
             .iter()
             .filter(|p| !p.steps.is_empty())
@@ -91,12 +91,12 @@ pub(super) fn json_text(
             .collect(),
         moves,
     };
-    // Numbers and text always are JSON; inside text no character may end a script element.
+    // Serializing numbers and text cannot fail. No text may contain the end tag of a script element.
     let text = serde_json::to_string(&data).unwrap_or_default();
     text.replace('<', "\\u003c").replace('>', "\\u003e")
 }
 
-/// A number as short as its value allows at so many decimals.
+/// A number with at most `decimals` decimals, without zeros at the end.
 fn rounded(value: f64, decimals: usize) -> Value {
     let text = short(value, decimals);
     let whole = text.parse::<i64>().map(Value::from);
@@ -107,7 +107,7 @@ fn place(point: Point, decimals: usize) -> [Value; 2] {
     [point.x, point.z].map(|v| rounded(v, decimals))
 }
 
-fn in_force(f: &Force) -> Value {
+fn in_force(f: &InForce) -> Value {
     let tool = f.tool.map_or(-1, i64::from);
     let (mode, speed, limit) = match f.spindle {
         Spindle::Off => (0, 0.0, 0.0),
@@ -124,14 +124,14 @@ fn in_force(f: &Force) -> Value {
     json!([tool, mode, rounded(speed, 3), rounded(limit, 3), rounded(feed, 4), unit])
 }
 
-/// A tool's number, name, and outline about the point that the program names.
+/// A tool's number, name, and outline relative to the programmed point.
 fn tool(tool: &Tool) -> Value {
     let (dx, dz) = tool.point_offset();
     let points = shape(&tool.outline()).into_iter().flat_map(|p| place(p.shifted(-dx, -dz), 3));
     json!([tool.number, plain(&tool.name), points.collect::<Vec<_>>()])
 }
 
-/// The outline as a closed figure about the front point.
+/// The outline as a closed polygon relative to the front point.
 fn shape(outline: &Outline) -> Vec<Point> {
     let (inner, outer) = (outline.inner(), outline.outer());
     let centre = Point::new(0.0, outline.nose_radius);

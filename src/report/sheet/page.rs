@@ -1,17 +1,17 @@
 //! The page from top to bottom.
 
-use super::journey::Journey;
+use super::listing::Listing;
 use super::passes::{Pass, finished, passes, table};
 use super::text::plain;
-use super::{Sheet, charts, cutting, document, stepper, summary};
+use super::{Sheet, charts, document, metal_removed, stepper, summary};
 use crate::survey::Survey;
 use maud::{Markup, PreEscaped, html};
 
-/// The sheet as one HTML file that needs nothing beside itself.
+/// The sheet as one self-contained HTML file.
 #[must_use]
 pub fn page(sheet: &Sheet<'_>) -> String {
-    let journey = Journey::new(sheet);
-    let passes = passes(sheet, &journey);
+    let listing = Listing::new(sheet);
+    let passes = passes(sheet, &listing);
     let title = plain(&sheet.job.title);
     let body = html! {
         header {
@@ -27,13 +27,13 @@ pub fn page(sheet: &Sheet<'_>) -> String {
             section aria-labelledby="metal" {
                 h2 #metal { "Metal" }
                 (summary::metal(sheet))
-                @if let Ok(survey) = &sheet.survey { (pictures(sheet, survey, &passes, &journey)) }
+                @if let Ok(survey) = &sheet.survey { (pictures(sheet, survey, &passes, &listing)) }
             }
             @if !passes.is_empty() {
                 section aria-labelledby="passes" { h2 #passes { "Passes" } (table(sheet, &passes)) (finished(sheet)) }
             }
             @if let (Ok(survey), false) = (&sheet.survey, sheet.programs.is_empty()) {
-                (stepper::section(sheet, survey, &passes, &journey))
+                (stepper::section(sheet, survey, &passes, &listing))
             }
             (summary::signing(sheet))
         }
@@ -41,17 +41,17 @@ pub fn page(sheet: &Sheet<'_>) -> String {
     document::document(&format!("Sheet: {title}"), &body)
 }
 
-fn pictures(sheet: &Sheet<'_>, survey: &Survey, passes: &[Pass<'_>], journey: &Journey<'_>) -> Markup {
-    let any = cutting::count(passes) > 0;
+fn pictures(sheet: &Sheet<'_>, survey: &Survey, passes: &[Pass<'_>], listing: &Listing<'_>) -> Markup {
+    let any = metal_removed::count(passes) > 0;
     html! {
         (figure("The face as measured, mended, and as it will be", "The mended face is the highest place of the whole turn: what the tool meets first.", charts::face(sheet, survey)))
         (figure(
             if any { "Metal removed against the radius, one band for each pass" } else { "Clean-up depth against the radius" },
             "Depth has a scale of its own and grows downward, as the tool goes. Where the bands reach below the clean-up depth, the damage goes.",
-            cutting::bands(sheet, survey, passes),
+            metal_removed::bands(sheet, survey, passes),
         ))
         @if !passes.is_empty() {
-            (figure("Spindle speed, surface speed and feed against the radius", "Passes that run alike share a line.", charts::speeds(sheet, survey, passes, journey)))
+            (figure("Spindle speed, surface speed and feed against the radius", "Passes that run alike share a line.", charts::speeds(sheet, survey, passes, listing)))
         }
     }
 }

@@ -1,6 +1,6 @@
 //! The passes as the proof found them, each with its name, time, spiral and texture.
 
-use super::journey::{Journey, anchor};
+use super::listing::{Listing, anchor};
 use super::text::{mm, number, plain, short};
 use super::{Origin, Sheet};
 use crate::plan::{PassKind, texture};
@@ -10,28 +10,28 @@ use maud::{Markup, html};
 
 /// One pass with what the page adds to it.
 pub(super) struct Pass<'a> {
-    /// What it is called.
+    /// Its name.
     pub name: String,
     /// The program it belongs to, from 0.
     pub program: usize,
-    /// What the proof found.
+    /// Its result in the proof.
     pub swept: &'a SweptPass,
     /// Its motions among all steps.
     pub steps: std::ops::Range<usize>,
 }
 
 /// The passes of all programs.
-pub(super) fn passes<'a>(sheet: &'a Sheet<'_>, journey: &Journey<'_>) -> Vec<Pass<'a>> {
+pub(super) fn passes<'a>(sheet: &'a Sheet<'_>, listing: &Listing<'_>) -> Vec<Pass<'a>> {
     let names = planned_names(sheet);
     let mut rows_before = 0;
     let mut out: Vec<Pass<'a>> = Vec::new();
-    for (program, rows) in sheet.programs.iter().zip(&journey.rows) {
+    for (program, rows) in sheet.programs.iter().zip(&listing.rows) {
         let index = out.last().map_or(0, |p| p.program + 1);
         let row_of = |line: usize| rows_before + rows.partition_point(|r| line_of(&r.anchor) < line);
         for swept in &program.report.sweep.passes {
             let [from, to] = [swept.from_line, swept.to_line].map(row_of);
-            let start = journey.steps.partition_point(|s| s.row < from);
-            let end = journey.steps.partition_point(|s| s.row <= to);
+            let start = listing.steps.partition_point(|s| s.row < from);
+            let end = listing.steps.partition_point(|s| s.row <= to);
             let name = names.get(out.len()).cloned().unwrap_or_else(|| plain_name(swept));
             out.push(Pass { name, program: index, swept, steps: start..end });
         }
@@ -50,7 +50,7 @@ fn line_of(anchor: &str) -> usize {
     anchor.rsplit('l').next().and_then(|n| n.parse().ok()).unwrap_or(0)
 }
 
-/// What the plan calls its passes, where the program is its own.
+/// The plan's names of its passes, if the program was written from it.
 fn planned_names(sheet: &Sheet<'_>) -> Vec<String> {
     let Ok(plan) = sheet.plan.as_ref().copied() else { return Vec::new() };
     if sheet.origin == Origin::Given || sheet.programs.len() != 1 {
@@ -126,7 +126,7 @@ pub(super) fn table(sheet: &Sheet<'_>, passes: &[Pass<'_>]) -> Markup {
     }
 }
 
-/// What the last pass leaves to be seen beside its texture: as the proof finds it in the program, and as the plan expects it.
+/// The visible result of the last pass apart from its texture, as proved and as planned.
 pub(super) fn finished(sheet: &Sheet<'_>) -> Markup {
     let proved = sheet.programs.iter().rev().find_map(|p| p.report.sweep.finished);
     let planned = sheet.plan.as_ref().ok().filter(|_| sheet.origin == Origin::Written).map(|p| &p.finished);
@@ -145,6 +145,13 @@ pub(super) fn finished(sheet: &Sheet<'_>) -> Markup {
                 @if let Some(limit) = sheet.job.schedule.waviness { div { dt { "Waviness allowed" } dd { (um(limit.as_mm())) } } }
                 @if let Some(joint) = found.greatest_joint {
                     div { dt { "Greatest angle between motions" } dd { (number(joint.turn_deg, 2)) "° at radius " (number(joint.radius, 1)) " mm, line " (joint.line) } }
+                }
+                @if let Some(face) = planned.filter(|face| !face.corners.is_empty()) {
+                    div { dt { "Corners of the face, kept" } dd {
+                        @for (i, c) in face.corners.iter().enumerate() {
+                            @if i > 0 { "; " } (number(c.turn.as_deg().abs(), 1)) "° at radius " (number(c.at.as_mm(), 1)) " mm"
+                        }
+                    } }
                 }
                 @if let Some(face) = planned {
                     div { dt { "The last pass begins and ends at radius" } dd {

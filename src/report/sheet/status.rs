@@ -4,7 +4,7 @@ use super::{Origin, Sheet};
 use crate::proof::Verdict as Proved;
 use crate::survey::{Rank, Verdict as Surveyed};
 
-/// What the page says first.
+/// The status at the top of the page.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Status {
     /// Nothing was found against the cut.
@@ -15,8 +15,8 @@ pub enum Status {
     Stop,
 }
 
-/// The worst of survey, plan and proof. A program that was given is proved by itself; that nothing could be planned for
-/// the job is then a warning.
+/// The worst of survey, plan and proof. For a program given by the user, the failure of the job's own plan is only
+/// a warning.
 #[must_use]
 pub fn status(sheet: &Sheet<'_>) -> Status {
     let survey = match &sheet.survey {

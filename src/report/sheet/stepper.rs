@@ -4,7 +4,7 @@
 //! changes the transform to zoom and pan. Motions are written once, as one flat list of numbers.
 
 use super::charts::{cuts, depth_at};
-use super::journey::{Journey, Step};
+use super::listing::{Listing, Step};
 use super::passes::Pass;
 use super::text::{plain, short};
 use super::{Sheet, motions};
@@ -16,23 +16,23 @@ use geo::{Coord, LineString, Simplify};
 use maud::{Markup, PreEscaped, html};
 use std::fmt::Write as _;
 
-/// Size of the picture where no script fits it to its place.
+/// Size of the picture without a script that fits it to the page.
 const SIZE: [f64; 2] = [1000.0, 420.0];
 
 /// Margin around the face in the picture, millimetres: beside it, below it, and above it for the air pass and the tool.
 const MARGIN: [f64; 3] = [4.0, 2.0, 6.0];
 
-/// Heights are drawn at most so many times as large as radii, so that a shallow face fills the picture.
+/// Heights are stretched at most by this factor, so that a shallow face fills the picture.
 const MOST_STRETCH: f64 = 5.0;
 
-/// Outlines of the face keep within this of what they draw, millimetres: a hundredth of a pass.
+/// Greatest deviation of the drawn outlines of the face, millimetres: a hundredth of a pass.
 const DRAWN_WITHIN: f64 = 0.001;
 
-/// Rows of the listing that a browser lays out together, once they come into view: few enough to be quick, enough that a program
-/// of many thousand blocks has few such stretches to watch.
+/// Number of listing rows that a browser lays out together when they come into view: few enough to be quick, enough that a program
+/// of many thousand blocks has few such groups.
 const ROWS_TOGETHER: usize = 100;
 
-/// What the picture shows when it is opened: the middle, units for each millimetre across, and how much taller heights are drawn.
+/// The initial view of the picture: its middle, units per millimetre of radius, and the factor by which heights are stretched.
 struct View {
     middle: Point,
     scale: f64,
@@ -65,7 +65,7 @@ pub(super) fn section(
     sheet: &Sheet<'_>,
     survey: &Survey,
     passes: &[Pass<'_>],
-    journey: &Journey<'_>,
+    listing: &Listing<'_>,
 ) -> Markup {
     let face = survey.face().highest.points();
     let view = View::of(face);
@@ -79,7 +79,7 @@ pub(super) fn section(
             div.stage {
                 div.view {
                     div.scene #scene tabindex="0" role="group" aria-label="Picture of the tool on the face; arrows move it, plus and minus zoom" {
-                        (PreEscaped(scene(sheet, survey, passes, journey, &view)))
+                        (PreEscaped(scene(sheet, survey, passes, listing, &view)))
                     }
                     p.scale #scale { "Heights are drawn " (short(view.stretch, 0)) " times as large as radii." }
                     (legend())
@@ -88,10 +88,10 @@ pub(super) fn section(
                 }
                 div.listing-box {
                     label.choice { input #print-listing type="checkbox" autocomplete="off"; span { "Print the listing too" } }
-                    (rows(sheet, journey))
+                    (rows(sheet, listing))
                 }
             }
-            script #motions type="application/json" { (PreEscaped(numbers(sheet, passes, journey, &view))) }
+            script #motions type="application/json" { (PreEscaped(numbers(sheet, passes, listing, &view))) }
         }
     }
 }
@@ -131,10 +131,10 @@ fn readout() -> Markup {
     }
 }
 
-fn rows(sheet: &Sheet<'_>, journey: &Journey<'_>) -> Markup {
+fn rows(sheet: &Sheet<'_>, listing: &Listing<'_>) -> Markup {
     html! {
         div.listing #listing tabindex="0" role="region" aria-label="Program listing" {
-            @for (program, rows) in sheet.programs.iter().zip(&journey.rows) {
+            @for (program, rows) in sheet.programs.iter().zip(&listing.rows) {
                 @if sheet.programs.len() > 1 { h3 { (plain(&program.name)) } }
                 @for stretch in rows.chunks(ROWS_TOGETHER) { ol { @for row in stretch {
                     li id=(row.anchor) { i { (row.anchor.rsplit('l').next().unwrap_or_default()) } code { (block(row.block)) } span { (sentence(&row.says)) } }
@@ -144,7 +144,7 @@ fn rows(sheet: &Sheet<'_>, journey: &Journey<'_>) -> Markup {
     }
 }
 
-/// A block as written. No line ends inside a word: a browser would end it after a minus sign, and half a number is another number.
+/// A block as written, without line breaks inside words: a browser would break after a minus sign and so split a number.
 fn block(text: &str) -> Markup {
     let text = plain(text);
     html! {
@@ -155,12 +155,12 @@ fn block(text: &str) -> Markup {
     }
 }
 
-/// The plain words of a row. A remark that the block itself shows is not said twice.
+/// The explanation of a row, without a remark that the block itself shows.
 fn sentence(says: &str) -> String {
     if says.starts_with("Remark: ") { "A remark: the control reads over it.".to_owned() } else { plain(says) }
 }
 
-/// What the lines of the picture mean.
+/// The legend of the picture.
 fn legend() -> Markup {
     let line = |class: &str, words: &str| {
         html! { li { svg.sample viewBox="0 0 44 14" aria-hidden="true" { path class=(class) d="M1 7L43 7"; } (words) } }
@@ -181,7 +181,7 @@ fn scene(
     sheet: &Sheet<'_>,
     survey: &Survey,
     passes: &[Pass<'_>],
-    journey: &Journey<'_>,
+    listing: &Listing<'_>,
     view: &View,
 ) -> String {
     let face = survey.face().highest.points();
@@ -210,17 +210,17 @@ fn scene(
     }
     let _ = writeln!(d, "<path class=\"face\" d=\"{}\"/>", polyline(&face));
     let _ = writeln!(d, "<path class=\"left\" d=\"{}\"/>", polyline(&left));
-    let rapids = journey.steps.iter().filter(|s| s.movement.kind == MovementKind::Rapid);
+    let rapids = listing.steps.iter().filter(|s| s.movement.kind == MovementKind::Rapid);
     let _ = writeln!(d, "<path class=\"rapid\" d=\"{}\"/>", path(rapids));
     for pass in passes {
-        let steps = journey.steps.get(pass.steps.clone()).unwrap_or_default();
+        let steps = listing.steps.get(pass.steps.clone()).unwrap_or_default();
         let at_feed = steps.iter().filter(|s| s.movement.kind == MovementKind::Feed);
         let class = if cuts(pass) { "cut" } else { "air" };
         let _ = writeln!(d, "<path class=\"{class}\" d=\"{}\"/>", path(at_feed));
     }
     d.push_str("</g>\n<g id=\"over\">");
     for k in &sheet.job.keep_out {
-        // Its name stands where it is nearest the face, above its edge.
+        // Its name is placed above its edge, where it is nearest the face.
         let (x, z) = (k.radii()[0], k.top());
         let name = for_markup(k.name());
         let (px, py) = (
@@ -237,7 +237,7 @@ fn scene(
     out
 }
 
-/// Fewer points that keep the outline.
+/// The outline with fewer points.
 fn thinned(points: &[Point]) -> Vec<Point> {
     let line: LineString = points.iter().map(|p| Coord { x: p.x, y: p.z }).collect();
     line.simplify(DRAWN_WITHIN).0.into_iter().map(|c| Point::new(c.x, c.y)).collect()
@@ -274,7 +274,7 @@ fn path<'a>(steps: impl Iterator<Item = &'a Step<'a>>) -> String {
     d
 }
 
-/// Whether an arc runs over more than half its circle.
+/// Whether an arc is more than half a circle.
 fn is_large(piece: &Piece) -> bool {
     let Piece::Arc(a) = piece else { return false };
     let (from, to) =
@@ -284,7 +284,7 @@ fn is_large(piece: &Piece) -> bool {
 }
 
 /// The motions and the view for the script.
-fn numbers(sheet: &Sheet<'_>, passes: &[Pass<'_>], journey: &Journey<'_>, view: &View) -> String {
+fn numbers(sheet: &Sheet<'_>, passes: &[Pass<'_>], listing: &Listing<'_>, view: &View) -> String {
     let view = [view.middle.x, view.middle.z, SIZE[0] / view.scale, view.stretch];
-    motions::json_text(sheet, passes, journey, view)
+    motions::json_text(sheet, passes, listing, view)
 }

@@ -1,6 +1,6 @@
-//! The sections in words: verdict, findings, set-up with touch-off, cautions, the metal, boxes to tick and the place to sign.
+//! The text sections: verdict, findings, set-up with touch-off, cautions, metal, check boxes and signature.
 
-use super::journey::anchor;
+use super::listing::anchor;
 use super::status::{Status, status};
 use super::text::{many, minutes, mm, number, plain, short};
 use super::{Origin, Sheet};
@@ -9,7 +9,7 @@ use crate::job::{ProgrammedPoint, Tool, Tyre, XWords};
 use crate::survey::{Survey, Verdict};
 use maud::{Markup, html};
 
-/// What is said before every cut, whatever the wheel.
+/// The cautions, the same for every wheel.
 const CAUTIONS: &[&str] = &[
     "Eye protection on. Door closed whenever the spindle turns. No gloves, sleeves or rags near it.",
     "Check jaws, wheel seat and balance. Turn the wheel by hand once, all the way round.",
@@ -31,7 +31,7 @@ const TICKS: &[&str] = &[
     "Air pass watched from beginning to end",
 ];
 
-/// The verdict, in words and with its reasons.
+/// The verdict with its reasons.
 pub(super) fn verdict(sheet: &Sheet<'_>) -> Markup {
     let (class, sign, words) = match status(sheet) {
         Status::Ready => ("ready", "✓", "Ready"),
@@ -46,7 +46,7 @@ pub(super) fn verdict(sheet: &Sheet<'_>) -> Markup {
                     Ok(s) => li { "Survey: " strong { (survey_words(s.verdict)) } }
                     Err(why) => li { "Survey: " strong { "no face to cut" } ". " (plain(why)) }
                 }
-                // Why the survey refuses stands under the findings.
+                // The reasons of the survey are among the findings.
                 @if let (Err(why), Ok(Survey { verdict: Verdict::Cut, .. })) = (&sheet.plan, &sheet.survey) {
                     li.prose { "Plan: " strong { "none" } ". " (plain_lines(why)) }
                 }
@@ -87,7 +87,7 @@ fn plain_lines(text: &str) -> String {
     out
 }
 
-/// Everything that survey, plan and proof have to say, the heaviest first.
+/// All findings of survey, plan and proof, the most serious first.
 pub(super) fn findings(sheet: &Sheet<'_>) -> Markup {
     let survey = sheet.survey.as_ref().map(|s| s.findings.as_slice()).unwrap_or_default();
     let mut heavy: Vec<_> = survey.iter().filter(|f| f.rank >= Rank::Note).collect();
@@ -229,7 +229,7 @@ pub(super) fn metal(sheet: &Sheet<'_>) -> Markup {
     }
 }
 
-/// Boxes to tick, and a place to sign.
+/// Check boxes and the field for the signature.
 pub(super) fn signing(sheet: &Sheet<'_>) -> Markup {
     let warnings = status(sheet) != Status::Ready;
     html! {

@@ -1,6 +1,6 @@
-//! Words and numbers as the page shows them.
+//! Formats words and numbers for the page.
 
-/// Text from a file as a page may show it; tags and quotes are escaped where it enters the page.
+/// Text from a file with control characters made visible; tags and quotes are escaped later, in the template.
 pub(super) use crate::diagnostics::text::visible as plain;
 
 /// A length to the micrometre.
@@ -8,14 +8,14 @@ pub(super) fn mm(value: f64) -> String {
     format!("{} mm", number(value, 3))
 }
 
-/// A number with so many decimals, and no minus before a zero.
+/// A number with `decimals` decimals; zero has no minus sign.
 pub(super) fn number(value: f64, decimals: usize) -> String {
     let text = format!("{value:.decimals$}");
     let zero = text.strip_prefix('-').filter(|t| t.chars().all(|c| matches!(c, '0' | '.')));
     zero.map_or_else(|| text.clone(), str::to_owned)
 }
 
-/// A number as short as its value allows at so many decimals.
+/// A number with at most `decimals` decimals, without zeros at the end.
 pub(super) fn short(value: f64, decimals: usize) -> String {
     let text = number(value, decimals);
     if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.').to_owned() } else { text }

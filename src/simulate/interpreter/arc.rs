@@ -1,13 +1,13 @@
 //! Arcs as a control makes them from their words: centre, sense, sweep.
 //!
-//! # Which way G02 and G03 run
+//! # The sense of G02 and G03
 //! The axes are right-handed with X across the spindle and Z along it (ISO 841), so the third axis
-//! is Y = Z × X. G02 runs with the hands of a clock and G03 against them, seen from the positive end
+//! is Y = Z × X. G02 is clockwise and G03 counter-clockwise, seen from the positive end
 //! of Y toward its negative end (ISO 6983-1; NISTIR 6556, 3.5.3; both from memory). A turn from +Z
-//! toward +X is a positive turn about Y, which seen so runs against the clock: it is G03. In the
-//! picture used here, x to the right and z upward, a turn from up (+Z) to the right (+X) runs *with*
-//! the clock. So G03 is [`Turn::Clockwise`] and G02 is [`Turn::CounterClockwise`]: the picture swaps
-//! the axes of the usual drawing of a lathe, Z to the right and X upward, and with them the sense.
+//! toward +X is a positive turn about Y, counter-clockwise in that view: it is G03. In the
+//! view used here, x to the right and z upward, a turn from up (+Z) to the right (+X) is *clockwise*.
+//! So G03 is [`Turn::Clockwise`] and G02 is [`Turn::CounterClockwise`]: this view swaps
+//! the axes of the usual drawing of a lathe, Z to the right and X upward, and so reverses the sense.
 
 use crate::geometry::{Arc, Piece, Point, Turn};
 use std::f64::consts::{PI, TAU};
@@ -28,9 +28,9 @@ pub(crate) fn sweep(from: Point, to: Point, centre: Point, turn: Turn) -> f64 {
     if swept == 0.0 { TAU } else { swept }
 }
 
-/// The centre of the shorter arc of a radius between two points; none where they lie too far apart for it.
+/// The centre of the shorter arc of a radius between two points; none where they are too far apart.
 ///
-/// Half a chord that exceeds the radius by no more than `slack` counts as the radius: rounding makes that of half a circle.
+/// Half a chord that exceeds the radius by at most `slack` counts as the radius: on a half circle, rounding can cause that.
 pub(crate) fn centre(from: Point, to: Point, radius: f64, turn: Turn, slack: f64) -> Option<Point> {
     let chord = from.distance(to);
     let half = chord / 2.0;
@@ -38,7 +38,7 @@ pub(crate) fn centre(from: Point, to: Point, radius: f64, turn: Turn, slack: f64
         return None;
     }
     let height = (radius * radius - half * half).max(0.0).sqrt();
-    // The shorter arc against the clock has its centre on the left of the way from start to end.
+    // The shorter counter-clockwise arc has its centre on the left of the line from start to end.
     let side = match turn {
         Turn::CounterClockwise => height / chord,
         Turn::Clockwise => -height / chord,
@@ -47,7 +47,7 @@ pub(crate) fn centre(from: Point, to: Point, radius: f64, turn: Turn, slack: f64
     Some(Point::new(f64::midpoint(from.x, to.x) - dz * side, f64::midpoint(from.z, to.z) + dx * side))
 }
 
-/// The arc as pieces of less than half a turn each: one, or three where it turns that far or further.
+/// The arc as pieces of less than half a turn each: one, or three for half a turn or more.
 pub(crate) fn pieces(from: Point, to: Point, centre: Point, turn: Turn) -> Vec<Piece> {
     let swept = sweep(from, to, centre, turn);
     if swept < PI {
@@ -112,9 +112,10 @@ mod tests {
             let c = centre(a, b, r, turn, 0.0);
             prop_assert!(c.is_some());
             let c = c.unwrap_or_default();
-            prop_assert!((c.distance(a) - r).abs() < 1e-6 && (c.distance(b) - r).abs() < 1e-6);
+            assert_approx_eq!(f64, c.distance(a), r, epsilon = 1e-6);
+            assert_approx_eq!(f64, c.distance(b), r, epsilon = 1e-6);
             prop_assert!(sweep(a, b, c, turn) < PI);
-            prop_assert!((sweep(a, b, c, turn) + sweep(a, b, c, turn.reversed()) - TAU).abs() < 1e-9);
+            assert_approx_eq!(f64, sweep(a, b, c, turn) + sweep(a, b, c, turn.reversed()), TAU, epsilon = 1e-9);
         }
 
         /// No sampled point of an arc lies outside its extent, and the extent is reached.
@@ -131,8 +132,10 @@ mod tests {
             let samples: Vec<Point> = (0..=2000).map(|i| at(f64::from(i) / 2000.0)).collect();
             let least = |f: fn(&Point) -> f64| samples.iter().map(f).fold(f64::INFINITY, f64::min);
             let most = |f: fn(&Point) -> f64| samples.iter().map(f).fold(f64::NEG_INFINITY, f64::max);
-            prop_assert!((x[0] - least(|p| p.x)).abs() < 1e-5 && (x[1] - most(|p| p.x)).abs() < 1e-5);
-            prop_assert!((z[0] - least(|p| p.z)).abs() < 1e-5 && (z[1] - most(|p| p.z)).abs() < 1e-5);
+            assert_approx_eq!(f64, x[0], least(|p| p.x), epsilon = 1e-5);
+            assert_approx_eq!(f64, x[1], most(|p| p.x), epsilon = 1e-5);
+            assert_approx_eq!(f64, z[0], least(|p| p.z), epsilon = 1e-5);
+            assert_approx_eq!(f64, z[1], most(|p| p.z), epsilon = 1e-5);
         }
     }
 

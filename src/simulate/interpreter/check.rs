@@ -1,4 +1,4 @@
-//! What is looked at when a motion is made, and at the end: everything that needs no face.
+//! Checks at each motion and at the end that do not need the face.
 
 use super::{Interpreter, LENGTH_ROUNDING, RPM_ROUNDING, arc};
 use crate::diagnostics::ProgramRule;
@@ -9,21 +9,21 @@ use crate::simulate::movement::{Feed, Movement, MovementKind, Spindle};
 use crate::units::SpindleSpeed;
 use std::f64::consts::TAU;
 
-/// Feed for each revolution below which an edge only rubs, millimetres; the finest finishing feeds are some ten times that (common practice, no source).
+/// Feed per revolution below which an edge only rubs, millimetres; the finest finishing feeds are about ten times as large (common practice, no source).
 const FINEST_FEED: f64 = 0.005;
-/// How far F or S may lie above the schedule's before it is said: room for rounding to the word's digits.
+/// Factor by which F or S may exceed the schedule's without a finding: rounding to the word's digits.
 const ABOVE_SCHEDULE: f64 = 1.01;
-/// Nose radius taken where the tool is not known, millimetres: the largest of the usual turning inserts (ISO 1832: 24).
+/// Nose radius assumed where the tool is not known, millimetres: the largest of the usual turning inserts (ISO 1832: 24).
 const LARGEST_NOSE: f64 = 2.4;
 
 impl Interpreter<'_> {
-    /// What a motion relies on must have been set by the program itself.
+    /// The modes that a motion depends on must have been set by the program.
     pub(super) fn check_relied_on(&mut self, motion: Motion) {
         let State { unit, distance, compensation, plane, work_offset, .. } = self.state;
         if unit.is_none() {
             self.note(ProgramRule::UnitUnset, "a motion, and no unit was ever set");
         }
-        // In the other family X and Z are absolute by themselves.
+        // In the other family X and Z are always absolute.
         if distance.is_none() && self.set.control.feed_words == FeedWords::G94G95 {
             self.note(ProgramRule::DistanceUnset, "a motion, and neither G90 nor G91 was ever given");
         }
@@ -48,19 +48,19 @@ impl Interpreter<'_> {
         }
     }
 
-    /// Where a motion starts must be known.
-    pub(super) fn check_start(&mut self, motion: Motion, o: &BlockCommands) {
+    /// The start of a motion must be known.
+    pub(super) fn check_start(&mut self, motion: Motion, commands: &BlockCommands) {
         let known = self.state.known;
         let increments = self.state.distance == Some(Distance::Increments);
         let steps = |place: bool, step: bool| step || (place && increments);
-        let step_from_unknown = (!known.0 && steps(o.x.is_some(), o.u.is_some()))
-            || (!known.1 && steps(o.z.is_some(), o.w.is_some()));
+        let step_from_unknown = (!known.0 && steps(commands.x.is_some(), commands.u.is_some()))
+            || (!known.1 && steps(commands.z.is_some(), commands.w.is_some()));
         if step_from_unknown {
             self.note(ProgramRule::PositionUnknown, "a step from a place that the program never stated");
         } else if known != (true, true) {
-            let both = o.x.is_some() && o.z.is_some();
+            let both = commands.x.is_some() && commands.z.is_some();
             if motion == Motion::Rapid && both {
-                // The first motion of any sound program: only its way is unknown, not its end.
+                // The first motion of any correct program: its end is known, only its path is not.
             } else if motion == Motion::Rapid {
                 self.note(ProgramRule::FirstPosition, "a rapid before both axes have been stated");
             } else {
@@ -84,7 +84,7 @@ impl Interpreter<'_> {
         }
     }
 
-    /// The coarsest feed of the schedule, where all of them are given as feeds.
+    /// The coarsest feed of the schedule, if all its feeds are given as feeds.
     fn coarsest_planned(&self) -> Option<f64> {
         let schedule = self.set.schedule?;
         let rough = schedule.rough.as_ref().map(|p| p.feed);
@@ -144,7 +144,7 @@ impl Interpreter<'_> {
         }
     }
 
-    /// Looks at the spindle; the slowest and the fastest that it turns on the way, where it turns at a known speed.
+    /// Checks the spindle; returns its slowest and fastest speed during the motion, where known.
     fn check_spindle(&mut self, movement: &Movement) -> Option<[f64; 2]> {
         let (clockwise, turns) = match movement.spindle {
             Spindle::Off => {
@@ -197,7 +197,7 @@ impl Interpreter<'_> {
             self.note(ProgramRule::ZeroFeed, "a motion at a feed of zero");
             return;
         }
-        // Without a known speed only one of the two forms of the feed is known.
+        // Without a known spindle speed only one of feed per revolution and feed per minute is known.
         let (per_minute, per_rev) = if matches!(movement.feed, Feed::PerMinute(_)) {
             (Some(written), turns.map(|n| [written / n[1], written / n[0]]))
         } else {

@@ -1,16 +1,16 @@
-//! Carries out a program block by block as a control would, and notes what is wrong with it on the way.
+//! Executes a program block by block as a control would, and collects findings.
 //!
 //! # Order within a block
 //! NISTIR 6556, 3.8, table 8 (from memory): feed mode, F, S, tool, tool change, spindle, coolant, dwell,
 //! plane, unit, compensation, work offset, path control, distance mode, motion, stop. The turning words that
-//! the table lacks come where they act: G96 and G97 and the spindle limit before S. In one thing the unit
-//! word goes ahead of its place: F and S of its own block are taken in the new unit, as most controls do,
-//! and a warning says that the order matters there.
+//! the table lacks (G96, G97 and the spindle limit) come before S. There is one exception: F and S
+//! are read in the unit of a unit word in the same block, as most controls do,
+//! and a warning says that controls differ there.
 //!
-//! # What is taken for granted
+//! # Assumptions
 //! X words, and increments of X, are diameters where the control says so; I and R are always radius
-//! values, I and K from the start point. The tool stands at the park before the first motion. A block
-//! that cannot be understood whole is carried out as far as it is, after a finding that stops it.
+//! values, I and K from the start point. The tool is at the park before the first motion. A block
+//! that is understood only in part is executed in part, after a finding that stops the program.
 
 pub(crate) mod arc;
 mod check;
@@ -28,7 +28,7 @@ use crate::simulate::movement::{Movement, Spindle};
 use crate::simulate::reader::{Block, ProgramRead, Word};
 use crate::units::{SpindleSpeed, Time};
 
-/// What a program is held against.
+/// The machine, control, tools and limits that a program is run on and checked against.
 #[derive(Debug, Clone, Copy)]
 pub struct Setup<'a> {
     /// The machine.
@@ -39,7 +39,7 @@ pub struct Setup<'a> {
     pub tools: &'a [Tool],
     /// Fastest the wheel may turn.
     pub wheel_limit: SpindleSpeed,
-    /// The schedule, for what is faster or coarser than any pass of it.
+    /// The schedule: a speed or feed above that of all its passes is a finding.
     pub schedule: Option<&'a Schedule>,
 }
 
@@ -56,7 +56,7 @@ impl<'a> From<&'a Job> for Setup<'a> {
 }
 
 impl Setup<'_> {
-    /// The fastest the spindle may turn: the least of machine and wheel, revolutions per minute.
+    /// The fastest the spindle may turn, the lower limit of machine and wheel, revolutions per minute.
     pub(crate) fn speed_limit(&self) -> f64 {
         self.machine.spindle_limit.as_rpm().min(self.wheel_limit.as_rpm())
     }
@@ -83,24 +83,24 @@ impl Setup<'_> {
     }
 }
 
-/// What else than motion happens.
+/// The kinds of event.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum EventKind {
     /// M00.
     Stop,
     /// M01.
     OptionalStop,
-    /// A tool comes into force.
+    /// A tool is called.
     Tool {
         /// Its number.
         number: u32,
     },
-    /// The tool stands still for a while.
+    /// A dwell.
     Dwell {
         /// How long.
         time: Time,
     },
-    /// The spindle starts, stops or turns otherwise; the event's `spindle` is what it does from now on.
+    /// The spindle starts, stops, or changes direction or speed; the event's `spindle` is the new state.
     Spindle,
     /// Coolant on.
     CoolantOn,
@@ -110,7 +110,7 @@ pub enum EventKind {
     End,
 }
 
-/// Something that happens between motions.
+/// An event between motions.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Event {
     /// Index of the block in the program that was read.
@@ -121,36 +121,36 @@ pub struct Event {
     pub line: usize,
     /// What happens.
     pub kind: EventKind,
-    /// Where the programmed point stands.
+    /// Position of the programmed point.
     pub at: Point,
-    /// What the spindle does, the event done.
+    /// The spindle after the event.
     pub spindle: Spindle,
     /// How many movements come before it.
     pub movements_before: usize,
 }
 
-/// A control at work on a program.
+/// A control that executes a program.
 pub(crate) struct Interpreter<'a> {
     read: &'a ProgramRead,
     set: Setup<'a>,
     pub state: State,
-    /// Where the programmed point stands.
+    /// Position of the programmed point.
     pub position: Point,
     pub notes: FindingCollector,
     pub movements: Vec<Movement>,
     pub events: Vec<Event>,
-    /// The block at hand: its index and place.
+    /// The present block: its index and place.
     index: usize,
     place: Place,
 }
 
-/// Room for rounding where a written speed or feed is held against a limit, per minute: far below any step of a word.
+/// Rounding allowed where a written speed or feed is compared with a limit, per minute: far below any step of a word.
 const RPM_ROUNDING: f64 = 1e-6;
-/// Room for rounding where a length is held against a limit, millimetres: far below any step of a word.
+/// Rounding allowed where a length is compared with a limit, millimetres: far below any step of a word.
 const LENGTH_ROUNDING: f64 = 1e-9;
 
 impl<'a> Interpreter<'a> {
-    /// A machine before its first block.
+    /// A control before the first block.
     pub fn new(read: &'a ProgramRead, set: Setup<'a>) -> Self {
         let park = Point::new(set.machine.park_x.as_mm(), set.machine.park_z.as_mm());
         Self {
@@ -182,7 +182,7 @@ impl<'a> Interpreter<'a> {
         });
     }
 
-    /// Carries out one block.
+    /// Executes one block.
     pub fn step(&mut self, index: usize, block: &Block) {
         self.index = index;
         self.place = block.place();
@@ -191,38 +191,38 @@ impl<'a> Interpreter<'a> {
         }
         let read = self.read;
         let text = |w: &Word| read.word_text(w).to_owned();
-        let o = commands(block, self.set, text, &mut self.notes);
-        let unit = self.unit_of_block(&o);
-        self.feed_mode(&o);
-        self.spindle_mode(&o);
-        self.limit(&o);
-        self.feed(&o, unit);
-        self.speed(&o, unit);
-        self.tool(&o);
-        self.turning(&o);
-        self.coolant(&o);
-        self.dwell(&o);
-        self.modes(&o);
-        self.motion(&o, unit);
-        self.stop(&o);
+        let commands = commands(block, self.set, text, &mut self.notes);
+        let unit = self.unit_of_block(&commands);
+        self.feed_mode(&commands);
+        self.spindle_mode(&commands);
+        self.limit(&commands);
+        self.feed(&commands, unit);
+        self.speed(&commands, unit);
+        self.tool(&commands);
+        self.turning(&commands);
+        self.coolant(&commands);
+        self.dwell(&commands);
+        self.modes(&commands);
+        self.motion(&commands, unit);
+        self.stop(&commands);
     }
 
-    fn unit_of_block(&mut self, o: &BlockCommands) -> Unit {
+    fn unit_of_block(&mut self, commands: &BlockCommands) -> Unit {
         let control = self.set.unit();
-        if let Some(unit) = o.unit {
+        if let Some(unit) = commands.unit {
             if unit != control {
                 let what = format!("{}, and the control works in {}", unit.name(), control.name());
                 self.note(ProgramRule::WrongUnit, what);
             }
-            if self.state.unit != Some(unit) && (o.f.is_some() || o.s.is_some()) {
+            if self.state.unit != Some(unit) && (commands.f.is_some() || commands.s.is_some()) {
                 self.note(ProgramRule::UnitOrder, "the unit is set in a block with F or S");
             }
         }
-        o.unit.or(self.state.unit).unwrap_or(control)
+        commands.unit.or(self.state.unit).unwrap_or(control)
     }
 
-    fn feed_mode(&mut self, o: &BlockCommands) {
-        if let Some(mode) = o.feed_mode {
+    fn feed_mode(&mut self, commands: &BlockCommands) {
+        if let Some(mode) = commands.feed_mode {
             if self.state.feed_mode != Some(mode) {
                 self.state.feed = None;
             }
@@ -230,8 +230,8 @@ impl<'a> Interpreter<'a> {
         }
     }
 
-    fn spindle_mode(&mut self, o: &BlockCommands) {
-        let Some(mode) = o.spindle_mode else { return };
+    fn spindle_mode(&mut self, commands: &BlockCommands) {
+        let Some(mode) = commands.spindle_mode else { return };
         if self.state.spindle_mode != Some(mode) {
             self.state.speed = None;
             self.state.surface = None;
@@ -243,27 +243,27 @@ impl<'a> Interpreter<'a> {
     }
 
     /// The spindle limit, by G92, G50 or D.
-    fn limit(&mut self, o: &BlockCommands) {
+    fn limit(&mut self, commands: &BlockCommands) {
         let by_d = self.set.control.spindle_limit_word == SpindleLimitWord::D;
-        let word = match (o.once, o.d) {
+        let word = match (commands.once, commands.d) {
             (Some(NonModal::Limit), _) => {
-                if let Some(word) = o.x.or(o.z).or(o.u).or(o.w) {
+                if let Some(word) = commands.x.or(commands.z).or(commands.u).or(commands.w) {
                     let what = format!("{} beside the word of the spindle limit", self.read.word_text(&word));
                     self.note(ProgramRule::FrameShift, what);
-                } else if o.s.is_none() {
+                } else if commands.s.is_none() {
                     self.note(ProgramRule::MissingWord, "the word of the spindle limit stands without S");
                 }
-                o.s
+                commands.s
             }
-            (_, Some(d)) if by_d && o.spindle_mode == Some(SpindleMode::Surface) => Some(d),
+            (_, Some(d)) if by_d && commands.spindle_mode == Some(SpindleMode::Surface) => Some(d),
             _ => None,
         };
-        if let Some(d) = o.d.filter(|_| word != o.d) {
+        if let Some(d) = commands.d.filter(|_| word != commands.d) {
             self.note(ProgramRule::UnusedWord, self.read.word_text(&d));
         }
         let Some(word) = word else { return };
         if word.value <= 0.0 {
-            // Zero takes the limit off on some controls (common practice, no source).
+            // Zero removes the limit on some controls (common practice, no source).
             self.note(ProgramRule::NoSpindleLimit, format!("a spindle limit of {} rpm", word.value));
             self.state.limit = None;
             return;
@@ -284,9 +284,9 @@ impl<'a> Interpreter<'a> {
         }
     }
 
-    fn feed(&mut self, o: &BlockCommands, unit: Unit) {
-        let Some(word) = o.f else { return };
-        if o.once == Some(NonModal::Dwell) {
+    fn feed(&mut self, commands: &BlockCommands, unit: Unit) {
+        let Some(word) = commands.f else { return };
+        if commands.once == Some(NonModal::Dwell) {
             self.note(
                 ProgramRule::UnknownWord,
                 "F in a block with G04: a dwell on one control, a feed on another",
@@ -306,9 +306,9 @@ impl<'a> Interpreter<'a> {
         self.state.feed = Some(word.value * unit.in_mm());
     }
 
-    fn speed(&mut self, o: &BlockCommands, unit: Unit) {
-        let Some(word) = o.s.filter(|_| o.once != Some(NonModal::Limit)) else { return };
-        if o.once == Some(NonModal::Dwell) {
+    fn speed(&mut self, commands: &BlockCommands, unit: Unit) {
+        let Some(word) = commands.s.filter(|_| commands.once != Some(NonModal::Limit)) else { return };
+        if commands.once == Some(NonModal::Dwell) {
             self.note(
                 ProgramRule::UnknownWord,
                 "S in a block with G04: a dwell on one control, a speed on another",
@@ -338,24 +338,24 @@ impl<'a> Interpreter<'a> {
             }
             self.state.speed = Some(word.value);
         }
-        if self.state.turning != Turning::Off && o.turning.is_none() {
+        if self.state.turning != Turning::Off && commands.turning.is_none() {
             self.event(EventKind::Spindle);
         }
     }
 
-    fn turning(&mut self, o: &BlockCommands) {
+    fn turning(&mut self, commands: &BlockCommands) {
         let before = self.state.turning;
-        if let Some(turning) = o.turning {
+        if let Some(turning) = commands.turning {
             if before != Turning::Off && turning != Turning::Off && before != turning {
                 self.note(ProgramRule::ReversedRunning, "the spindle is reversed while it turns");
             }
             self.state.turning = turning;
             self.event(EventKind::Spindle);
         }
-        // Said where the spindle is spoken to, not at every block after.
-        let spoken = o.turning.is_some() || o.spindle_mode.is_some();
+        // Reported only at blocks with a spindle word, not at every block after them.
+        let spindle_addressed = commands.turning.is_some() || commands.spindle_mode.is_some();
         let surface = self.state.spindle_mode == Some(SpindleMode::Surface);
-        if spoken && surface && self.state.turning != Turning::Off && self.state.limit.is_none() {
+        if spindle_addressed && surface && self.state.turning != Turning::Off && self.state.limit.is_none() {
             self.note(
                 ProgramRule::NoSpindleLimit,
                 "the spindle turns at a constant surface speed and no limit is in force",
@@ -363,11 +363,11 @@ impl<'a> Interpreter<'a> {
         }
     }
 
-    fn coolant(&mut self, o: &BlockCommands) {
+    fn coolant(&mut self, commands: &BlockCommands) {
         let before = self.state.mist || self.state.flood;
-        self.state.mist |= o.mist.is_some();
-        self.state.flood |= o.flood.is_some();
-        if o.coolant_off.is_some() {
+        self.state.mist |= commands.mist.is_some();
+        self.state.flood |= commands.flood.is_some();
+        if commands.coolant_off.is_some() {
             self.state.mist = false;
             self.state.flood = false;
         }
@@ -379,48 +379,52 @@ impl<'a> Interpreter<'a> {
     }
 
     /// A dwell: P or X, taken as seconds.
-    fn dwell(&mut self, o: &BlockCommands) {
-        let dwell = o.once == Some(NonModal::Dwell);
-        let spare = if dwell { o.x.filter(|_| o.p.is_some()).or(o.z).or(o.u).or(o.w) } else { o.p };
+    fn dwell(&mut self, commands: &BlockCommands) {
+        let dwell = commands.once == Some(NonModal::Dwell);
+        let spare = if dwell {
+            commands.x.filter(|_| commands.p.is_some()).or(commands.z).or(commands.u).or(commands.w)
+        } else {
+            commands.p
+        };
         if let Some(word) = spare {
             self.note(ProgramRule::UnusedWord, self.read.word_text(&word));
         }
         if !dwell {
             return;
         }
-        match o.p.or(o.x) {
+        match commands.p.or(commands.x) {
             None => self.note(ProgramRule::MissingWord, "G04 without P or X"),
             Some(word) if word.value < 0.0 => self.note(ProgramRule::Negative, self.read.word_text(&word)),
             Some(word) => self.event(EventKind::Dwell { time: Time::s(word.value) }),
         }
     }
 
-    /// The modes that only motion minds.
-    fn modes(&mut self, o: &BlockCommands) {
+    /// The modes that only affect motion.
+    fn modes(&mut self, commands: &BlockCommands) {
         let state = &mut self.state;
-        state.plane = o.plane.or(state.plane);
-        state.unit = o.unit.or(state.unit);
-        state.compensation = o.compensation.or(state.compensation);
-        state.distance = o.distance.or(state.distance);
-        state.work_offset = o.work_offset.or(state.work_offset);
-        if matches!(o.plane, Some(Plane::Xy | Plane::Yz)) {
+        state.plane = commands.plane.or(state.plane);
+        state.unit = commands.unit.or(state.unit);
+        state.compensation = commands.compensation.or(state.compensation);
+        state.distance = commands.distance.or(state.distance);
+        state.work_offset = commands.work_offset.or(state.work_offset);
+        if matches!(commands.plane, Some(Plane::Xy | Plane::Yz)) {
             self.note(ProgramRule::WrongPlane, "a plane other than G18 is chosen");
         }
-        if matches!(o.compensation, Some(Compensation::Left | Compensation::Right)) {
+        if matches!(commands.compensation, Some(Compensation::Left | Compensation::Right)) {
             self.note(ProgramRule::Compensation, "cutter compensation is switched on");
         }
-        if o.path == Some(PathControl::Continuous) {
+        if commands.path == Some(PathControl::Continuous) {
             self.note(ProgramRule::RoundedCorners, "G64");
         }
-        if let Some(offset) = o.work_offset.filter(|n| self.set.control.work_offset != Some(*n)) {
+        if let Some(offset) = commands.work_offset.filter(|n| self.set.control.work_offset != Some(*n)) {
             let wanted =
                 self.set.control.work_offset.map_or_else(|| "uses none".into(), |n| format!("uses G{n}"));
             self.note(ProgramRule::OtherOffset, format!("G{offset}; the shop {wanted}"));
         }
     }
 
-    fn stop(&mut self, o: &BlockCommands) {
-        match o.stop {
+    fn stop(&mut self, commands: &BlockCommands) {
+        match commands.stop {
             None => {}
             Some(Stop::Stop) => {
                 self.state.stops.0 += 1;

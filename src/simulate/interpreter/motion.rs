@@ -14,27 +14,28 @@ const NEAR_HALF: f64 = 0.9962;
 
 impl Interpreter<'_> {
     /// Motion, after everything else but the stop.
-    pub(super) fn motion(&mut self, o: &BlockCommands, unit: Unit) {
-        match o.once {
+    pub(super) fn motion(&mut self, commands: &BlockCommands, unit: Unit) {
+        match commands.once {
             Some(NonModal::MachineFrame) => {
                 self.note(ProgramRule::MachineFrame, "G53");
                 self.state.known = (false, false);
                 return;
             }
-            // Their axis words, where they have any, are spoken for.
+            // Their axis words, if any, have another meaning and are checked elsewhere.
             Some(NonModal::Dwell | NonModal::Limit) => return,
             None => {}
         }
-        self.state.motion = o.motion.or(self.state.motion);
-        let axes = o.x.is_some() || o.z.is_some() || o.u.is_some() || o.w.is_some();
+        self.state.motion = commands.motion.or(self.state.motion);
+        let axes =
+            commands.x.is_some() || commands.z.is_some() || commands.u.is_some() || commands.w.is_some();
         let arc = matches!(self.state.motion, Some(Motion::Clockwise | Motion::CounterClockwise));
-        if !(arc && (axes || o.motion.is_some())) {
-            for word in [o.i, o.k, o.r].into_iter().flatten() {
+        if !(arc && (axes || commands.motion.is_some())) {
+            for word in [commands.i, commands.k, commands.r].into_iter().flatten() {
                 self.note(ProgramRule::UnusedWord, self.read.word_text(&word));
             }
         }
         if !axes {
-            match o.motion {
+            match commands.motion {
                 Some(Motion::Rapid | Motion::Line) => {
                     self.note(ProgramRule::MotionWithoutAxes, "a motion word without X or Z");
                 }
@@ -54,25 +55,25 @@ impl Interpreter<'_> {
         };
         self.check_relied_on(motion);
         let from = self.position;
-        let to = self.target(o, unit);
-        self.check_start(motion, o);
+        let to = self.target(commands, unit);
+        self.check_start(motion, commands);
         let known = &mut self.state.known;
-        *known = (known.0 || o.x.is_some(), known.1 || o.z.is_some());
+        *known = (known.0 || commands.x.is_some(), known.1 || commands.z.is_some());
         self.position = to;
         match motion {
-            Motion::Rapid if from != to => self.go(MovementKind::Rapid, Piece::line(from, to)),
-            Motion::Line if from != to => self.go(MovementKind::Feed, Piece::line(from, to)),
-            Motion::Clockwise => self.arc(o, unit, from, to, Turn::CounterClockwise),
-            Motion::CounterClockwise => self.arc(o, unit, from, to, Turn::Clockwise),
+            Motion::Rapid if from != to => self.push_movement(MovementKind::Rapid, Piece::line(from, to)),
+            Motion::Line if from != to => self.push_movement(MovementKind::Feed, Piece::line(from, to)),
+            Motion::Clockwise => self.arc(commands, unit, from, to, Turn::CounterClockwise),
+            Motion::CounterClockwise => self.arc(commands, unit, from, to, Turn::Clockwise),
             Motion::Rapid | Motion::Line | Motion::None => {}
         }
     }
 
-    fn target(&mut self, o: &BlockCommands, unit: Unit) -> Point {
+    fn target(&mut self, commands: &BlockCommands, unit: Unit) -> Point {
         let from = self.position;
         let absolute = self.state.distance != Some(Distance::Increments);
         let across = if self.set.control.x_words == XWords::Diameter { 0.5 } else { 1.0 };
-        for (place, step) in [(o.x, o.u), (o.z, o.w)] {
+        for (place, step) in [(commands.x, commands.u), (commands.z, commands.w)] {
             if let (Some(_), Some(step)) = (place, step) {
                 self.note(
                     ProgramRule::RepeatedWord,
@@ -85,8 +86,8 @@ impl Interpreter<'_> {
             (Some(word), _) | (None, Some(word)) => at + self.length(&word, unit) * factor,
             (None, None) => at,
         };
-        let x = axis(o.x, o.u, across, from.x);
-        let z = axis(o.z, o.w, 1.0, from.z);
+        let x = axis(commands.x, commands.u, across, from.x);
+        let z = axis(commands.z, commands.w, 1.0, from.z);
         Point::new(x, z)
     }
 
@@ -113,13 +114,13 @@ impl Interpreter<'_> {
         word.value * unit.in_mm()
     }
 
-    fn arc(&mut self, o: &BlockCommands, unit: Unit, from: Point, to: Point, turn: Turn) {
+    fn arc(&mut self, commands: &BlockCommands, unit: Unit, from: Point, to: Point, turn: Turn) {
         if from == to {
             self.note(ProgramRule::ZeroArc, "the arc ends where it starts");
             return;
         }
         let tolerance = self.set.control.arc_tolerance.as_mm();
-        let centre = match (o.r, o.i.is_some() || o.k.is_some()) {
+        let centre = match (commands.r, commands.i.is_some() || commands.k.is_some()) {
             (Some(_), true) => {
                 self.note(ProgramRule::SameGroup, "an arc with R and with I or K");
                 return;
@@ -134,7 +135,7 @@ impl Interpreter<'_> {
             }
             (None, true) => {
                 self.arc_form(Arcs::Centre);
-                let [i, k] = [o.i, o.k].map(|w| w.map_or(0.0, |w| self.length(&w, unit)));
+                let [i, k] = [commands.i, commands.k].map(|w| w.map_or(0.0, |w| self.length(&w, unit)));
                 from.shifted(i, k)
             }
             (None, false) => {
@@ -158,7 +159,7 @@ impl Interpreter<'_> {
             self.note(ProgramRule::LongArc, format!("the arc turns {:.1} degrees", swept.to_degrees()));
         }
         for piece in arc::pieces(from, to, centre, turn) {
-            self.go(MovementKind::Feed, piece);
+            self.push_movement(MovementKind::Feed, piece);
         }
     }
 
@@ -194,7 +195,7 @@ impl Interpreter<'_> {
         centre
     }
 
-    fn go(&mut self, kind: MovementKind, piece: Piece) {
+    fn push_movement(&mut self, kind: MovementKind, piece: Piece) {
         let movement = Movement {
             block: self.index,
             sequence: self.place.block(),

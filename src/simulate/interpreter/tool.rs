@@ -1,4 +1,4 @@
-//! T words and tool changes in the three forms that a control's description knows.
+//! T words and tool changes, in the three forms that a control's description can name.
 
 use super::{EventKind, Interpreter};
 use crate::diagnostics::ProgramRule;
@@ -6,14 +6,14 @@ use crate::job::ToolWord;
 use crate::simulate::commands::BlockCommands;
 use crate::simulate::modal::{ToolInForce, Turning};
 
-/// A T word of number and offset holds each in two digits; the number's leading zero may be left off.
+/// Digits of number and of offset in a T word that holds both; the number's leading zero may be left out.
 const OFFSET_DIGITS: u32 = 2;
 
 impl Interpreter<'_> {
     /// The T word, then the change.
-    pub(super) fn tool(&mut self, o: &BlockCommands) {
+    pub(super) fn tool(&mut self, commands: &BlockCommands) {
         let form = self.set.control.tool_word;
-        if let Some(word) = o.t {
+        if let Some(word) = commands.t {
             let number = word.whole().and_then(|n| u32::try_from(n).ok()).filter(|_| !word.point);
             let written = self.read.word_text(&word).to_owned();
             match (number, form) {
@@ -25,7 +25,7 @@ impl Interpreter<'_> {
                 (Some(n), ToolWord::NumberAndM06) => self.state.selected = Some(n),
             }
         }
-        if o.change.is_some() {
+        if commands.change.is_some() {
             if form == ToolWord::NumberAndM06 {
                 match self.state.selected {
                     Some(n) => self.in_force(n, true),

@@ -1,7 +1,7 @@
-//! One line into its words, by small parsers that each eat one token and leave the rest.
+//! Splits one line into its words, by small parsers that each read one token and return the rest.
 //!
-//! A token that cannot be read is noted at its column, and reading goes on behind it, so that one
-//! slip does not hide the next.
+//! A token that cannot be read becomes a finding at its column, and reading goes on after it, so that one
+//! mistake does not hide the next.
 
 use super::{Block, Skip, Word};
 use crate::diagnostics::{FindingCollector, ProgramRule};
@@ -12,7 +12,7 @@ use nom::combinator::{map, opt, recognize, rest};
 use nom::sequence::{delimited, preceded};
 use nom::{IResult, Parser};
 
-/// A number from here on is held by no control (common practice, no source: eight digits), and would only carry nonsense further.
+/// No control holds a number of this size (common practice, no source: eight digits); it is refused here.
 const LARGEST: f64 = 1e9;
 
 /// One token of a line.
@@ -20,7 +20,7 @@ const LARGEST: f64 = 1e9;
 enum Token<'a> {
     /// Blanks.
     Blank,
-    /// `/`, with the digit that may follow at once.
+    /// `/`, with the digit that may follow directly.
     Skip(Option<char>),
     /// `%`.
     TapeMark,
@@ -30,9 +30,9 @@ enum Token<'a> {
     Tail(&'a str),
     /// A bracket that is opened and never closed, with all that follows.
     Unclosed,
-    /// A letter or a colon, and what stands for its number.
+    /// A letter or a colon, and the text of its number.
     Word(char, &'a str),
-    /// Anything else, as far as it goes.
+    /// Anything else, up to the next character that can begin a token.
     Unknown(&'a str),
 }
 
@@ -64,7 +64,7 @@ fn tape_mark(input: &str) -> IResult<&str, Token<'_>> {
     map(char('%'), |_| Token::TapeMark).parse_complete(input)
 }
 
-/// Sign, digits, points and blanks, as they stand.
+/// Sign, digits, points and blanks, as written.
 fn number(input: &str) -> IResult<&str, &str> {
     recognize((
         take_while(is_blank),
@@ -81,7 +81,7 @@ fn word(input: &str) -> IResult<&str, Token<'_>> {
     .parse_complete(input)
 }
 
-/// At least one character, then all that can begin no token.
+/// At least one character, then all that cannot begin a token.
 fn unknown(input: &str) -> IResult<&str, Token<'_>> {
     let lost = |c: char| !(c.is_ascii_alphabetic() || is_blank(c) || ":(;/%".contains(c));
     map(recognize((anychar, take_while(lost))), Token::Unknown).parse_complete(input)
@@ -95,7 +95,7 @@ fn token(input: &str) -> IResult<&str, Token<'_>> {
 pub(super) fn read_line(content: &str, start: usize, line: usize, notes: &mut FindingCollector) -> Block {
     let mut out = LineReader { block: Block { line, ..Block::default() }, begun: false, notes };
     let mut left = content;
-    // Column of the token at hand, in characters.
+    // Column of the present token, in characters.
     let mut column = 1;
     while let Ok((next, token)) = token(left) {
         let at = start + (content.len() - left.len());
@@ -111,7 +111,7 @@ pub(super) fn read_line(content: &str, start: usize, line: usize, notes: &mut Fi
     out.block
 }
 
-/// A line as far as it is read.
+/// A line of which some tokens have been read.
 struct LineReader<'n> {
     block: Block,
     /// Whether a word or mark has been read.

@@ -1,9 +1,9 @@
 //! Reads the text of a numerically controlled turning program (ISO 6983 style) into blocks of words.
 //!
-//! Reading knows letters and numbers only, not what they order; that is the part of the interpreter. What
-//! cannot be read is a finding of the highest rank at its line and never skipped in silence. Rules
-//! of the text follow NISTIR 6556 (Kramer, Proctor, Messina, 2000), chapter 3, from memory: one
-//! block a line, blanks without meaning, letters in either case, numbers without exponents,
+//! The reader knows letters and numbers, not their meaning; that is left to the interpreter. Text that
+//! cannot be read is a finding of the highest rank at its line, never skipped silently. The rules
+//! follow NISTIR 6556 (Kramer, Proctor, Messina, 2000), chapter 3, from memory: one
+//! block per line, blanks without meaning, letters in either case, numbers without exponents,
 //! comments in brackets that do not nest, `/` first on a line for block skip, N next, and a pair of
 //! `%` lines around it all. Comments after a semicolon are common practice, no source.
 //!
@@ -22,7 +22,7 @@ pub struct Word {
     pub letter: char,
     /// The number as written, before implied decimals and units.
     pub value: f64,
-    /// Digits after the point, zeros at the end left off.
+    /// Digits after the point, without zeros at the end.
     pub decimals: u32,
     /// Digits in all.
     pub digits: u32,
@@ -30,7 +30,7 @@ pub struct Word {
     pub point: bool,
     /// Column of the letter in characters, counted from 1.
     pub column: usize,
-    /// Where the word stands in the text, in bytes: start and end.
+    /// Byte range of the word in the text: start and end.
     bytes: (usize, usize),
 }
 
@@ -46,7 +46,7 @@ impl Word {
     /// Ten times the number, where that is a whole number: the code of a G or M word (`G01` is 10).
     #[must_use]
     pub fn code(&self) -> Option<u32> {
-        // A tenth has no exact binary form, so ten times one may miss a whole number by rounding alone.
+        // A tenth has no exact binary form, so ten times it may miss a whole number by rounding.
         const ROUNDING: f64 = 1e-6;
         let tenths = self.value * 10.0;
         let code = tenths.round();
@@ -61,19 +61,19 @@ impl Word {
 pub struct Block {
     /// Line, counted from 1.
     pub line: usize,
-    /// The block-skip mark, where one stands first.
+    /// The block-skip mark, where the line begins with one.
     pub skip: Option<Skip>,
     /// Sequence number: the N word.
     pub sequence: Option<u64>,
     /// Program number: the O word, or the number after a colon.
     pub number: Option<u64>,
-    /// The other words, in the order they stand.
+    /// The other words, in their order.
     pub words: Vec<Word>,
     /// Comments, without their brackets or semicolon.
     pub comments: Vec<String>,
     /// Whether the line is a `%`.
     pub tape_mark: bool,
-    /// Where the line stands in the text, in bytes: start and end without the line end.
+    /// Byte range of the line in the text: start, and end without the line end.
     bytes: (usize, usize),
 }
 
@@ -85,27 +85,27 @@ impl Block {
     }
 }
 
-/// A block-skip mark: the block is carried out or not, as a switch at the control stands.
+/// A block-skip mark: a switch at the control decides whether the block is executed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Skip {
     /// Its number, 1 where none was written: some controls have a switch for each.
     pub switch: u32,
 }
 
-/// A whole text, read.
+/// A program text that was read.
 #[derive(Debug, Clone, PartialEq)]
 pub struct ProgramRead {
     /// The text.
     text: String,
-    /// Its size in bytes as it came.
+    /// Its size in bytes before decoding.
     pub bytes: usize,
-    /// Every line that holds anything.
+    /// Every line that is not empty.
     pub blocks: Vec<Block>,
     /// Line of the `%` that opens it.
     pub opened: Option<usize>,
     /// Line of the `%` that closes it.
     pub closed: Option<usize>,
-    /// First line that holds anything after the closing `%`; it and what follows is not read.
+    /// First line after the closing `%` that is not empty; it and all after it are not read.
     pub after_close: Option<usize>,
     /// What could not be read.
     pub findings: Vec<Finding>,
@@ -157,7 +157,7 @@ pub fn read(text: &[u8]) -> ProgramRead {
     let mut any_words = false;
     for (index, (start, content)) in lines(&text).enumerate() {
         let number = index + 1;
-        // A byte order mark is no part of the first line; controls know none.
+        // A byte order mark is not part of the first line; controls do not know it.
         let (start, content) = match content.strip_prefix('\u{feff}') {
             Some(rest) if index == 0 => {
                 notes.add(

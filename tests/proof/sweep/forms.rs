@@ -8,6 +8,7 @@ use facewright::geometry::envelope::dilate;
 use facewright::proof::sweep::{PassKind, Sweep, sweep, sweep_after};
 use facewright::proof::{Circumstances, Movement, Rank};
 use facewright::units::Angle;
+use float_cmp::{approx_eq, assert_approx_eq};
 
 /// A flat face from 50 to 150 mm, cut over its whole width.
 fn flat(passes: &[f64]) -> Vec<Movement> {
@@ -36,11 +37,15 @@ fn a_straight_pass_over_a_flat_face_takes_exactly_its_depth() {
         [PassKind::Air, PassKind::Cut, PassKind::Cut]
     );
     for pass in s.passes.iter().skip(1) {
-        assert!(pass.taken.iter().all(|d| (d.depth - 0.1).abs() < 1e-12), "{:?}", pass.taken);
+        assert!(
+            pass.taken.iter().all(|d| approx_eq!(f64, d.depth, 0.1, epsilon = 1e-12)),
+            "{:?}",
+            pass.taken
+        );
     }
-    assert!(s.total.iter().all(|d| (d.depth - 0.2).abs() < 1e-12));
+    assert!(s.total.iter().all(|d| approx_eq!(f64, d.depth, 0.2, epsilon = 1e-12)));
     let dry = s.dry_run.expect("a dry run");
-    assert!((dry.nearest - 0.9).abs() < 1e-12);
+    assert_approx_eq!(f64, dry.nearest, 0.9, epsilon = 1e-12);
 }
 
 #[test]
@@ -78,7 +83,7 @@ fn a_plunge_leaves_the_tools_outline() {
     let s = sweep(&movements, &job, &face(&[(50.0, 0.0), (150.0, 0.0)]));
     for d in s.total.iter().filter(|d| d.depth > 0.0) {
         let exact = (2.0 - outline.height(d.radius - 100.0)).max(0.0);
-        assert!((d.depth - exact).abs() < 1e-9, "{d:?} {exact}");
+        assert_approx_eq!(f64, d.depth, exact, epsilon = 1e-9);
     }
     assert!(kinds(&s).contains(&"no-air-pass") && kinds(&s).contains(&"edge-cuts"));
 }
@@ -96,7 +101,7 @@ fn a_nose_along_a_hollow_arc_leaves_the_wider_arc() {
     for d in s.total.iter().filter(|d| (d.radius - 100.0).abs() < 19.0) {
         // The nose's centre runs on an arc about (100, 39.5 + r).
         let exact = 39.5 + r - ((big + r).powi(2) - (d.radius - 100.0).powi(2)).sqrt();
-        assert!((5.0 - d.depth - exact).abs() < 1e-9, "{d:?} {exact}");
+        assert_approx_eq!(f64, 5.0 - d.depth, exact, epsilon = 1e-9);
     }
 }
 

@@ -49,8 +49,8 @@ fn the_page_opens_from_disk_and_asks_for_nothing() {
 fn a_block_lights_up_in_the_picture() {
     let mut b = opened();
     b.eval("document.getElementById('walk').scrollIntoView()");
-    b.eval("document.getElementById('p1-l200').click()");
-    assert_eq!(b.eval(CURRENT), json!("p1-l200"));
+    b.eval("document.getElementById('p1-l110').click()");
+    assert_eq!(b.eval(CURRENT), json!("p1-l110"));
     // The lit path ends where the readout says the tool is, and the tool stands there.
     let end = b.eval(
         "document.querySelector('.lit').getAttribute('d').match(/(\\S+) (\\S+)$/).slice(1).map(Number)",
@@ -94,7 +94,7 @@ fn the_chosen_block_stays_in_sight() {
     );
     let places = opened().eval(&look_up);
     let places: Vec<&str> = places.as_array().into_iter().flatten().filter_map(Value::as_str).collect();
-    assert!(places.len() > 3, "{places:?}");
+    assert!(!places.is_empty(), "{places:?}");
     for place in places {
         let mut b = opened();
         b.look(1500, 940, "light");
@@ -141,8 +141,8 @@ fn a_place_on_the_picture_lights_its_blocks_up() {
 #[test]
 fn keys_and_buttons_step_play_zoom_and_pan() {
     let mut b = opened();
-    b.eval("document.getElementById('p1-l200').click(); document.getElementById('scene').focus()");
-    for (key, expected) in [("n", 201.0), ("N", 202.0), ("b", 201.0)] {
+    b.eval("document.getElementById('p1-l110').click(); document.getElementById('scene').focus()");
+    for (key, expected) in [("n", 111.0), ("N", 112.0), ("b", 111.0)] {
         b.key(key);
         assert_eq!(line(&mut b), expected, "key {key}");
     }
@@ -157,12 +157,12 @@ fn keys_and_buttons_step_play_zoom_and_pan() {
     assert_eq!(seen.first(), seen.last(), "0 shows the whole face again");
     b.eval("document.getElementById('listing').focus()");
     b.key("ArrowDown");
-    assert_eq!(line(&mut b), 202.0);
+    assert_eq!(line(&mut b), 112.0);
     b.key("Home");
     assert_eq!(line(&mut b), 1.0);
-    b.eval("document.getElementById('p1-l202').click()");
+    b.eval("document.getElementById('p1-l112').click()");
     b.eval("document.getElementById('next').click()");
-    assert_eq!(line(&mut b), 203.0);
+    assert_eq!(line(&mut b), 113.0);
     b.eval("document.getElementById('pass-next').click()");
     assert_eq!(b.eval("document.getElementById('r-pass').textContent"), json!("3 rough 2 of 5"));
     b.eval("document.getElementById('heights').click()");
@@ -250,7 +250,7 @@ fn without_scripts_the_page_is_complete() {
         b.eval("[...document.querySelectorAll('.needs-script')].every(e => e.offsetParent === null)"),
         json!(true)
     );
-    assert_eq!(b.eval("document.querySelectorAll('.listing li').length > 900"), json!(true));
+    assert_eq!(b.eval("document.querySelectorAll('.listing li').length > 400"), json!(true));
     let shown = b.eval("[...document.querySelectorAll('.verdict, table, .touch, .cautions, .scene, .signing, .listing')].every(e => e.getBoundingClientRect().height > 40)");
     assert_eq!(shown, json!(true));
     // Paths of every pass stand inside the picture.

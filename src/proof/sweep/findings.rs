@@ -1,11 +1,11 @@
-//! Findings in one form, with their numbers.
+//! Makes findings and formats their numbers.
 
 use crate::diagnostics::{Finding, Place, SweepRule};
 use crate::proof::Movement;
 
 /// A length as text.
 pub fn mm(value: f64) -> String {
-    // Rounded first, so that nothing is ever less than zero by less than it shows.
+    // Rounded first, so that a tiny negative number is not shown as −0.
     format!("{:.3} mm", (value * 1000.0).round() / 1000.0 + 0.0)
 }
 

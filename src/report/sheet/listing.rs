@@ -1,17 +1,17 @@
-//! What the machine would do, in the order of the listing: rows of text, motions, and what was in force in each.
+//! The listing of all programs: its rows of text, and the motions that each row makes.
 
 use super::{Program, Sheet};
 use crate::proof::{self, Explained, Movement};
 use crate::simulate::reader::Block;
 use crate::units::Time;
 
-/// One line of a program with its plain words.
+/// One line of a program with its explanation.
 pub(super) struct Row<'a> {
-    /// Where the row stands in its page: program and line, both from 1.
+    /// The id of the row in the page, from program and line, both from 1.
     pub anchor: String,
     /// The block as written.
     pub block: &'a str,
-    /// What it does.
+    /// Its explanation.
     pub says: String,
 }
 
@@ -25,27 +25,27 @@ pub(super) struct Step<'a> {
     pub seconds: Option<f64>,
 }
 
-/// All programs, one after another.
-pub(super) struct Journey<'a> {
+/// All programs, in order.
+pub(super) struct Listing<'a> {
     /// The rows of each program.
     pub rows: Vec<Vec<Row<'a>>>,
-    /// The motions, the block-skip switch off.
+    /// The motions, with the block-skip switch off.
     pub steps: Vec<Step<'a>>,
 }
 
-/// The place of a line in the page.
+/// The id of a line in the page.
 pub(super) fn anchor(program: usize, line: usize) -> String {
     format!("p{}-l{line}", program + 1)
 }
 
-impl<'a> Journey<'a> {
+impl<'a> Listing<'a> {
     pub fn new(sheet: &'a Sheet<'_>) -> Self {
-        let mut journey = Self { rows: Vec::new(), steps: Vec::new() };
+        let mut listing = Self { rows: Vec::new(), steps: Vec::new() };
         let mut before = 0;
         for (index, program) in sheet.programs.iter().enumerate() {
-            before += journey.add(index, program, before);
+            before += listing.add(index, program, before);
         }
-        journey
+        listing
     }
 
     fn add(&mut self, index: usize, program: &'a Program, before: usize) -> usize {

@@ -1,6 +1,6 @@
-//! Metal removed against the radius: one band a pass, stacked downward, under the clean-up depth and what the wheel may lose.
+//! The picture of the metal removed over the radius: one band per pass, stacked downward, with the clean-up depth and what the wheel may lose.
 //!
-//! The depth has a scale of its own: a tenth of a millimetre on two hundred could not be seen otherwise.
+//! The depth has its own scale: a tenth of a millimetre beside two hundred could not be seen otherwise.
 
 use super::Sheet;
 use super::charts::{self, WIDTH, cuts, depth_at, frame, label, radii};
@@ -8,10 +8,10 @@ use super::passes::Pass;
 use crate::report::drawing::{Colour, Drawing, Stroke};
 use crate::survey::Survey;
 
-/// Radii at which the bands are drawn: two to each unit of the drawing.
+/// Number of radii at which the bands are drawn: two per unit of the drawing.
 const SAMPLES: usize = 1100;
 
-/// A band needs this height, in units of the drawing, for its number to stand inside.
+/// Height of a band, in units of the drawing, from which its number is written inside.
 const ROOM_FOR_NUMBER: f64 = 12.0;
 
 const HEIGHT: f64 = 300.0;
@@ -56,7 +56,7 @@ pub(super) fn bands(sheet: &Sheet<'_>, survey: &Survey, passes: &[Pass<'_>]) -> 
         d.band(&f, colour, 0.5, band);
         let edge = Stroke { colour: Colour::Black, width: 0.8, dash: k };
         d.curve(&f, edge, band.iter().map(|&(r, _, low)| (r, low)));
-        // In turn to the left and right so that numbers do not pile up.
+        // Alternately to the left and right, so that numbers do not cover each other.
         let place = if k % 2 == 0 { SAMPLES * 2 / 7 } else { SAMPLES * 5 / 8 };
         let at = band.get(place).copied().unwrap_or_default();
         let tall = (f.at(0.0, at.2).1 - f.at(0.0, at.1).1).abs();

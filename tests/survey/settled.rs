@@ -1,0 +1,172 @@
+//! What the lines cannot show and a person settles: the turn measured by dial, a key that accepts, a stretch without metal, the
+//! angle of damage.
+//!
+//! The lines are exact and the faces are formulas, so what must come out is reckoned by hand.
+
+use super::lines::{even, job, rank, surveyed, told};
+use facewright::job::{Acceptance, Damage, DamageKind, DamageSector, Job, Zone};
+use facewright::scan::ring::{DIAL_NOISE, RingReadings};
+use facewright::scan::{MeasuredLine, MeasuredLines};
+use facewright::survey::{self, Rank, Survey, Verdict};
+use facewright::units::{Angle, Length};
+
+/// Two lobes, 0.16 mm from high to low at 216 mm, high at 0 degrees.
+fn two_lobes(r: f64, angle: f64) -> f64 {
+    0.08 * r / 216.0 * (2.0 * angle).cos()
+}
+
+/// The same wheel with readings round it at one radius, from a zero of their own.
+fn with_ring(job: &Job, lines: u32, readings: u32, z: impl Fn(f64, f64) -> f64) -> Survey {
+    let exact = |at: &f64| {
+        let points: Vec<(f64, f64)> =
+            (0..1565).map(|i| 62.0 + 0.1 * f64::from(i)).map(|r| (r, z(r, at.to_radians()))).collect();
+        MeasuredLine::exact(at.to_radians(), &points)
+    };
+    let angle = |i: u32| std::f64::consts::TAU * f64::from(i) / f64::from(readings);
+    let ring = RingReadings {
+        radius: 214.0,
+        heights: (0..readings).map(|i| (angle(i), 7.0 + z(214.0, angle(i)))).collect(),
+        noise: DIAL_NOISE,
+    };
+    let lines =
+        MeasuredLines { rings: vec![ring], ..MeasuredLines::known(even(lines).iter().map(exact).collect()) };
+    survey::survey(job, &lines).unwrap_or_else(|e| panic!("{e}"))
+}
+
+/// How far the highest place of the turn at a radius is told wrong, where the turn's truth is `height·r/216`.
+fn highest_off(s: &Survey, r: f64, height: f64) -> f64 {
+    (s.face().highest.at(r) - height * r / 216.0).abs()
+}
+
+/// On three lines two lobes read as a tilt; eight readings at the rim show what they are.
+#[test]
+fn eight_readings_round_the_rim_show_two_lobes_that_three_lines_take_for_tilt() {
+    let bend = |s: &Survey| s.run_out.as_ref().map_or(0.0, |r| r.bend_mm);
+    let tilt = |s: &Survey| s.run_out.as_ref().and_then(|r| r.tilt.as_ref()).map_or(0.0, |t| t.at_rim_mm);
+    let three = surveyed(&job(), &even(3), two_lobes);
+    assert!(bend(&three) < 0.01 && tilt(&three) > 0.1, "the check needs three lines that are wrong");
+    assert_eq!(rank(&three, "lines"), Some(Rank::Warning));
+
+    let read = with_ring(&job(), 3, 8, two_lobes);
+    assert_eq!(rank(&read, "lines"), Some(Rank::Fine), "{:?}", told(&read, "lines"));
+    // A dial's reading is known within 0.007 mm; two lobes rest on eight of them and three lines.
+    assert!((bend(&read) - 0.16).abs() < 0.01, "{}", bend(&read));
+    assert!(tilt(&read) < 0.01, "{}", tilt(&read));
+    for r in [100.0, 160.0, 214.0] {
+        assert!(highest_off(&read, r, 0.08) < 0.007, "{r}: {}", highest_off(&read, r, 0.08));
+    }
+    // A bend beyond its limit is now seen, and the wheel sent away.
+    let mut limited = job();
+    limited.wheel.bend_limit = Some(Length::mm(0.10));
+    assert_eq!(with_ring(&limited, 3, 8, two_lobes).verdict, Verdict::DoNotCut);
+}
+
+/// Too few readings round the wheel settle nothing.
+#[test]
+fn four_readings_round_the_rim_do_not_settle_a_bend() {
+    let read = with_ring(&job(), 3, 4, |_, _| 0.0);
+    assert_eq!(rank(&read, "lines"), Some(Rank::Warning), "{:?}", told(&read, "lines"));
+}
+
+/// What two lines cannot show waits for a person; the job's word lets it pass, and it stays told.
+#[test]
+fn two_lines_are_cut_once_the_job_accepts_what_they_cannot_show() {
+    let flat = |_: f64, _: f64| 0.0;
+    let mut job = job();
+    let asked = surveyed(&job, &[0.0, 180.0], flat);
+    assert_eq!(asked.verdict, Verdict::DecideFirst);
+    let lines = told(&asked, "lines").unwrap_or_else(|| panic!("no row"));
+    assert_eq!(lines.rank, Rank::Decision);
+    assert!(lines.remedy.contains("`accept: [two-lobe bend unseen]`"), "{}", lines.remedy);
+    assert!(asked.cleared().is_err());
+
+    // Another word does not settle it.
+    job.accept = vec![Acceptance::RaisedSpot];
+    assert_eq!(surveyed(&job, &[0.0, 180.0], flat).verdict, Verdict::DecideFirst);
+    job.accept = vec![Acceptance::TwoLobeBendUnseen];
+    let accepted = surveyed(&job, &[0.0, 180.0], flat);
+    assert_eq!(accepted.verdict, Verdict::Cut);
+    assert_eq!(rank(&accepted, "lines"), Some(Rank::Warning));
+    assert!(accepted.warnings().any(|f| f.rule.title() == "lines"));
+}
+
+/// Nothing that is refused is accepted: one line, lines on one side.
+#[test]
+fn what_is_refused_cannot_be_accepted() {
+    let flat = |_: f64, _: f64| 0.0;
+    let mut job = job();
+    job.accept = vec![Acceptance::TwoLobeBendUnseen, Acceptance::RaisedSpot];
+    for degrees in [&[0.0][..], &[0.0, 20.0, 40.0]] {
+        assert_eq!(surveyed(&job, degrees, flat).verdict, Verdict::MeasureAgain, "{degrees:?}");
+    }
+}
+
+/// Metal that stands over one line and nothing below any: a burr, or a scrape on a face that is upside down. A person knows.
+#[test]
+fn a_spot_that_stands_over_the_face_is_asked_about() {
+    let raised = |r: f64, at: f64| if at == 0.0 && (120.0..126.0).contains(&r) { 0.2 } else { 0.0 };
+    let mut job = job();
+    let asked = surveyed(&job, &even(5), raised);
+    assert_eq!(rank(&asked, "raised spot"), Some(Rank::Decision), "{:?}", asked.findings);
+    assert_eq!(asked.verdict, Verdict::DecideFirst);
+    job.accept = vec![Acceptance::RaisedSpot];
+    let accepted = surveyed(&job, &even(5), raised);
+    assert_eq!(accepted.verdict, Verdict::Cut);
+    assert_eq!(rank(&accepted, "raised spot"), Some(Rank::Warning));
+}
+
+/// Lines over a face with a ring that none of them measured.
+fn with_gap(job: &Job) -> Survey {
+    let exact = |at: &f64| {
+        let radii = (0..1565).map(|i| 62.0 + 0.1 * f64::from(i)).filter(|r| !(150.0..156.0).contains(r));
+        MeasuredLine::exact(at.to_radians(), &radii.map(|r| (r, 0.0)).collect::<Vec<_>>())
+    };
+    let lines = MeasuredLines::known(even(5).iter().map(exact).collect());
+    survey::survey(job, &lines).unwrap_or_else(|e| panic!("{e}"))
+}
+
+/// A ring of a zone that no line measured is refused, until the job says that no metal is there.
+#[test]
+fn a_ring_that_no_line_measured_is_refused_unless_it_has_no_metal() {
+    let mut job = job();
+    let refused = with_gap(&job);
+    assert_eq!(rank(&refused, "unmeasured"), Some(Rank::Stop));
+    assert_eq!(refused.verdict, Verdict::MeasureAgain);
+    // A stretch that does not cover it settles nothing.
+    job.mending.no_metal = vec![Zone { from: Length::mm(152.0), to: Length::mm(157.0) }];
+    assert_eq!(with_gap(&job).verdict, Verdict::MeasureAgain);
+    job.mending.no_metal = vec![Zone { from: Length::mm(149.0), to: Length::mm(157.0) }];
+    assert_eq!(with_gap(&job).verdict, Verdict::Cut, "{:?}", with_gap(&job).findings);
+}
+
+/// Listed damage whose angle is known asks for no more than it needs there: on the high side of a tilt of 0.2 mm a scrape of 0.30 mm
+/// needs 0.30 mm and what the tilt falls away over its width, and not the whole run-out beside it.
+#[test]
+fn damage_of_known_angle_counts_at_its_angle() {
+    let tilted = |r: f64, angle: f64| 0.1 * r / 216.0 * angle.cos();
+    let clean_up = |sector: Option<DamageSector>| {
+        let mut job = job();
+        job.damage = vec![Damage {
+            from: Length::mm(150.0),
+            to: Length::mm(156.0),
+            depth: Length::mm(0.30),
+            kind: DamageKind::Scrape,
+            sector,
+        }];
+        // Between the lines, where none of them shows it.
+        let s = surveyed(&job, &[36.0, 108.0, 180.0, 252.0, 324.0], tilted);
+        s.face().clean_up_at(153.0).as_mm()
+    };
+    let half = 0.1 * 153.0 / 216.0;
+    let over = |at: f64| Some(DamageSector { at: Angle::deg(at), over: Angle::deg(60.0) });
+    assert!((clean_up(None) - (2.0 * half + 0.30)).abs() < 0.003, "unknown: {}", clean_up(None));
+    let low = clean_up(over(180.0));
+    assert!((low - (2.0 * half + 0.30)).abs() < 0.003, "on the low side: {low}");
+    let falls = half * (1.0 - 30.0_f64.to_radians().cos());
+    let high = clean_up(over(0.0));
+    assert!(
+        (high - (falls + 0.30)).abs() < 0.003,
+        "on the high side: {high} where {} is needed",
+        falls + 0.30
+    );
+}
