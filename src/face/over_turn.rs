@@ -114,7 +114,8 @@ fn floor(model: &WheelModel, listed: &[Damage], r: f64, lowest: f64) -> Option<f
     });
     let told = listed.iter().filter(|d| d.from.as_mm() <= r && r <= d.to.as_mm()).map(|d| {
         let stretch = Stretch { from: d.from.as_mm(), to: d.to.as_mm() };
-        let sectors = listed_sectors(model, &stretch, r);
+        let said = d.sector.map(|s| Sector { at: s.at.as_rad(), width: s.over.as_rad() });
+        let sectors = said.map_or_else(|| listed_sectors(model, &stretch, r), |s| vec![s]);
         let sound = sectors.into_iter().map(|s| lowest_in(model, r, s)).reduce(f64::min);
         sound.unwrap_or(lowest).max(lowest) - d.depth.as_mm()
     });

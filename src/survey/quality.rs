@@ -6,6 +6,7 @@
 use super::coverage::{self, Spread, in_zones};
 use super::harm::{self, line_name, place_on};
 use super::judge::Case;
+use super::rings::Ring;
 use crate::diagnostics::{Finding, Place, SurveyRule, Unit};
 use crate::face::model::{Reason, SetAside, Unexplained, WhyUnwitnessed};
 use crate::job::{Acceptance, HeightSense, Job, Zone};
@@ -115,7 +116,12 @@ fn lines(case: &Case<'_>, Spread { distinct, widest }: Spread) -> Finding {
 /// A bend that the lines show without showing all of its shape: pushed in at a place, it stands on few of them.
 fn part_of_a_bend(case: &Case<'_>, distinct: usize) -> Option<Finding> {
     let bend = case.run_out.map_or(0.0, |r| r.bend_mm);
-    let hides = case.rings.iter().map(|r| r.uncertainty).fold(0.0, f64::max);
+    // What the face itself leaves open, as in a contested stretch, is told where it is.
+    let of_the_turn = |r: &Ring| {
+        let face = 2.0 * case.model.face_error_at(r.r);
+        (r.uncertainty * r.uncertainty - face * face).max(0.0).sqrt()
+    };
+    let hides = case.rings.iter().map(of_the_turn).fold(0.0, f64::max);
     let cut = last_cut(case);
     // The uncertainty is two standard errors.
     if bend <= BEND_SHOWS || hides <= 2.0 * NOISE_SHOWS * cut {

@@ -42,7 +42,7 @@ fn a_ridge_comes_back() {
         let off = p.z + 0.5 * (p.x - 90.0).abs();
         assert!(off > -2.0 * chord && off < 1e-3, "{p:?} is off by {off}");
     }
-    assert!(unreached.is_empty(), "{:?}", unreached);
+    assert!(unreached.is_empty(), "{unreached:?}");
 }
 
 /// In a valley of two walls of slope 1 the ball touches R·sin 45° to either side of the bottom: between is unreached.
@@ -50,7 +50,7 @@ fn a_ridge_comes_back() {
 fn a_valley_is_told_as_unreached_and_never_too_low() {
     let surface = [(70.0, 20.0), (90.0, 0.0), (110.0, 20.0)];
     let (points, unreached) = probed(rolled(&surface));
-    assert_eq!(unreached.len(), 1, "{:?}", unreached);
+    assert_eq!(unreached.len(), 1, "{unreached:?}");
     let s = unreached[0];
     let reach = RADIUS * std::f64::consts::FRAC_1_SQRT_2;
     assert!((s.from - (90.0 - reach)).abs() < 0.05 && (s.to - (90.0 + reach)).abs() < 0.05, "{s:?}");
