@@ -42,6 +42,7 @@ pub mod fit;
 pub mod gcode;
 pub mod geometry;
 pub mod job;
+pub mod ledger;
 pub mod numeric;
 pub mod pipeline;
 pub mod plan;

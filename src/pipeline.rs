@@ -7,9 +7,14 @@
 //! Programs from elsewhere are proved against the same survey by [`Surveyed::prove_other`]; that returns a simulation and a report, never a
 //! [`ProvedProgram`].
 
+mod passport;
+
+pub use passport::{face_to_keep, hash};
+
 use crate::face::FaceError;
 use crate::gcode::{self, GcodeError, ProgramText};
 use crate::job::{self, Job, JobError};
+use crate::ledger::LedgerError;
 use crate::plan::{self, Only, Options, Plan, PlanError};
 use crate::proof::{self, Circumstances, ReadBack, Report, Simulation, Verdict};
 use crate::scan::{self, MeasuredLines, ScanError};
@@ -37,6 +42,9 @@ pub enum PipelineError {
     /// The plan cannot be expressed in the control's words.
     #[error(transparent)]
     Gcode(#[from] GcodeError),
+    /// The ledger contradicts the job, or cannot be used.
+    #[error(transparent)]
+    Ledger(#[from] LedgerError),
     /// The written program did not pass its proof.
     #[error(
         "the program does not pass its own proof, and no file is written. This is a fault of facewright, not of the job: please report it with the job, the shop file and the scans\n{0}"
@@ -44,23 +52,28 @@ pub enum PipelineError {
     Proof(Box<Report>),
 }
 
-/// A job with the shop file that it names.
+/// A job with the shop file that it names, and what the ledger says of its wheel.
 #[derive(Debug, Clone)]
 pub struct Loaded {
     job: Job,
+    known: Option<passport::Known>,
 }
 
-/// Reads a job file and the shop file that it names.
+/// Reads a job file and the shop file that it names, and asks the shop's ledger for the wheel where the job gives its number: what
+/// was taken comes from there then.
 ///
 /// # Errors
-/// If either cannot be read or contains errors.
+/// If either cannot be read or contains errors, if the job claims less than the ledger holds, or if the ledger cannot be read.
 pub fn load(path: &Path) -> Result<Loaded, PipelineError> {
-    Ok(Loaded { job: job::load(path)? })
+    let mut job = job::load(path)?;
+    let known = passport::ask(&mut job)?;
+    Ok(Loaded { job, known })
 }
 
+/// A job by itself: no ledger is asked.
 impl From<Job> for Loaded {
     fn from(job: Job) -> Self {
-        Self { job }
+        Self { job, known: None }
     }
 }
 
@@ -71,10 +84,11 @@ impl Loaded {
         &self.job
     }
 
-    /// The trial that the job lists, as a separate job; none where it lists no rings.
+    /// The trial that the job lists, as a separate job; none where it lists no rings. It is cut on a scrap wheel, and nothing of it is
+    /// entered in the ledger.
     #[must_use]
     pub fn into_trial(self) -> Option<Self> {
-        Some(Self { job: self.job.for_trial()? })
+        Some(Self { job: self.job.for_trial()?, known: None })
     }
 
     /// Reads and conditions the scans that the job names.

@@ -13,6 +13,7 @@ mod gcode;
 mod geometry;
 mod independence;
 mod job;
+mod ledger;
 mod plan;
 mod proof;
 mod report;

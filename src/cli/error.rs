@@ -1,6 +1,7 @@
 //! Why a command ended without doing what it was asked, and the exit code that says so.
 
 use crate::job::JobError;
+use crate::ledger::LedgerError;
 use crate::pipeline::PipelineError;
 use crate::scan::ScanError;
 use std::io;
@@ -15,6 +16,9 @@ pub(super) enum CliError {
     /// The command line or an input file is wrong.
     #[error("{0}")]
     Input(String),
+    /// The ledger could not be read or written.
+    #[error(transparent)]
+    Ledger(LedgerError),
     /// The folder for an output file does not exist.
     #[error("cannot write {}: there is no folder {}\n  to mend it: make the folder, or name another file", path.display(), folder.display())]
     NoFolder {
@@ -41,7 +45,7 @@ impl CliError {
         match self {
             Self::Refused(_) => 1,
             Self::Input(_) => 2,
-            Self::File { .. } | Self::NoFolder { .. } => 3,
+            Self::Ledger(_) | Self::File { .. } | Self::NoFolder { .. } => 3,
         }
     }
 }
@@ -54,8 +58,26 @@ impl From<PipelineError> for CliError {
             | PipelineError::Scan(ScanError::Unreadable { file: path, source }) => {
                 Self::File { action: "read", path, source }
             }
+            PipelineError::Ledger(wrong) => wrong.into(),
             PipelineError::Scan(wrong) => Self::Input(wrong.to_string()),
             refusal => Self::Refused(refusal.to_string()),
+        }
+    }
+}
+
+impl From<LedgerError> for CliError {
+    fn from(error: LedgerError) -> Self {
+        match error {
+            LedgerError::ClaimsLess { .. }
+            | LedgerError::AlreadyLess { .. }
+            | LedgerError::Outdated { .. } => Self::Refused(error.to_string()),
+            LedgerError::TakenNotKnown { .. } | LedgerError::Asked(_) | LedgerError::NoLedger { .. } => {
+                Self::Input(error.to_string())
+            }
+            LedgerError::Unusable { .. }
+            | LedgerError::Held { .. }
+            | LedgerError::Damaged { .. }
+            | LedgerError::Newer { .. } => Self::Ledger(error),
         }
     }
 }

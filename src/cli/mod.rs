@@ -4,6 +4,7 @@
 //! command line or an input file is wrong; 3 a file could not be read or written.
 
 mod error;
+mod ledger;
 mod output;
 mod proof;
 mod sheet;
@@ -31,6 +32,7 @@ struct Arguments {
 
 #[derive(Debug, Subcommand)]
 enum Command {
+    Ledger(ledger::Ledger),
     Proof(proof::Proof),
     Sheet(sheet::Sheet),
     Survey(survey::Survey),
@@ -41,6 +43,7 @@ enum Command {
 #[must_use]
 pub fn run() -> ExitCode {
     let done = match Arguments::parse().command {
+        Command::Ledger(ledger) => ledger.run(),
         Command::Proof(proof) => proof.run(),
         Command::Sheet(sheet) => sheet.run(),
         Command::Survey(survey) => survey.run(),

@@ -40,7 +40,10 @@ pub(super) fn write_program(path: &Path, part: &ProvedPart, job: &Job) -> Result
 fn refuse_input_as_output(path: &Path, job: &Job) -> Result<(), CliError> {
     let Ok(target) = path.canonicalize() else { return Ok(()) };
     let scans = job.measured.lines.iter().map(|l| &l.file);
-    let mut inputs = scans.chain([&job.file, &job.shop_file]).filter_map(|f| f.canonicalize().ok());
+    let mut inputs = scans
+        .chain([&job.file, &job.shop_file])
+        .chain(job.passport.as_ref().map(|p| &p.ledger))
+        .filter_map(|f| f.canonicalize().ok());
     if inputs.any(|input| input == target) {
         return Err(CliError::Input(format!(
             "{}: the job is read from this file, and it would be lost\n  to mend it: name another file to write to",

@@ -25,9 +25,10 @@ pub(super) struct Sheet {
     /// Show and prove this program, edited by hand or written elsewhere, instead of writing one
     #[arg(long, value_name = "FILE")]
     program: Option<PathBuf>,
-    /// Depth that an earlier program of this job has taken off already, such as 0.32mm
-    #[arg(long, value_name = "DEPTH", default_value = "0 mm", value_parser = proving::depth)]
-    already: Length,
+    /// Depth that an earlier program of this job has taken off already, such as 0.32mm; if left out as the ledger holds it, and
+    /// none with --program
+    #[arg(long, value_name = "DEPTH", value_parser = proving::depth)]
+    already: Option<Length>,
     /// With --program: another program of this job follows, and what this one leaves undone is no warning
     #[arg(long, requires = "program")]
     goes_on: bool,
@@ -38,15 +39,19 @@ impl Sheet {
     pub fn run(self) -> Result<(), CliError> {
         let loaded = pipeline::load(&self.job)?;
         let job = loaded.job();
+        let already = match self.program {
+            Some(_) => self.already.unwrap_or_default(),
+            None => loaded.already(self.already)?,
+        };
         let surveyed = refused(loaded.measure()?.survey())?;
         let written = match &surveyed {
-            Ok(surveyed) => refused(self.write(surveyed))?,
+            Ok(surveyed) => refused(write(surveyed, already))?,
             Err(why) => Err(why.clone()),
         };
         let given = self.program.as_deref().map(proving::read).transpose()?;
         let origin = if given.is_some() { Origin::Given } else { Origin::Written };
         let programs = match (given, &surveyed, &written) {
-            (Some(text), Ok(surveyed), _) => vec![self.given(&text, surveyed)],
+            (Some(text), Ok(surveyed), _) => vec![self.given(&text, surveyed, already)],
             (None, _, Ok(written)) => written.parts().iter().map(written_part).collect(),
             _ => Vec::new(),
         };
@@ -56,7 +61,7 @@ impl Sheet {
             survey: surveyed.as_ref().map(Surveyed::survey).map_err(Clone::clone),
             plan: written.as_ref().map(ProvedProgram::plan).map_err(Clone::clone),
             touch_offs: parts.iter().flat_map(|p| p.program().touch_offs.clone()).collect(),
-            already: self.already,
+            already,
             origin,
             programs,
         };
@@ -73,18 +78,17 @@ impl Sheet {
         }
     }
 
-    /// The program written from the plan. One that does not pass its proof is not shown, just as `write` would not save it.
-    fn write(&self, surveyed: &Surveyed<'_>) -> Result<ProvedProgram, PipelineError> {
-        let options = Options { already: self.already, ..Options::default() };
-        surveyed.plan(options)?.write()?.prove()
-    }
-
-    fn given(&self, text: &[u8], surveyed: &Surveyed<'_>) -> Program {
-        let circumstances = Circumstances { already: self.already, goes_on: self.goes_on };
+    fn given(&self, text: &[u8], surveyed: &Surveyed<'_>, already: Length) -> Program {
+        let circumstances = Circumstances { already, goes_on: self.goes_on };
         let ReadBack { simulation, report } = surveyed.prove_other(text, &circumstances);
         let name = self.program.as_deref().and_then(Path::file_name).unwrap_or_default();
         Program { name: name.to_string_lossy().into_owned(), simulation, report }
     }
+}
+
+/// The program written from the plan. One that does not pass its proof is not shown, just as `write` would not save it.
+fn write(surveyed: &Surveyed<'_>, already: Length) -> Result<ProvedProgram, PipelineError> {
+    surveyed.plan(Options { already, ..Options::default() })?.write()?.prove()
 }
 
 /// A part of the program written from the plan, for the page.

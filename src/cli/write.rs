@@ -1,8 +1,9 @@
 //! `facewright write`: plan, write and prove a program, then save it.
 
 use super::error::CliError;
-use super::{output, proof};
+use super::{ledger, output, proof};
 use crate::diagnostics::text::visible_lines;
+use crate::ledger::Stamp;
 use crate::pipeline::{self, Loaded, ProvedPart};
 use crate::plan::{Only, Options};
 use crate::proof::Rank;
@@ -32,9 +33,9 @@ pub(super) struct Write {
     /// Cut the rings that the job lists under `trial`, and nothing else: for a scrap wheel, to find a texture by eye
     #[arg(long, conflicts_with_all = ["only", "already"])]
     trial: bool,
-    /// Depth that an earlier program of this job has taken off already, such as 0.32mm
-    #[arg(long, value_name = "DEPTH", default_value = "0 mm", value_parser = proof::depth)]
-    already: Length,
+    /// Depth that an earlier program of this job has taken off already, such as 0.32mm; as the ledger holds it if left out
+    #[arg(long, value_name = "DEPTH", value_parser = proof::depth)]
+    already: Option<Length>,
 }
 
 #[derive(Debug, Clone, Copy, ValueEnum)]
@@ -54,9 +55,11 @@ impl Write {
             Some(Kind::Rough) => Only::Rough,
             Some(Kind::Finish) => Only::Finish,
         };
-        let options = Options { only, already: self.already, ..Options::default() };
+        let options = Options { only, already: loaded.already(self.already)?, ..Options::default() };
         let program = surveyed.plan(options)?.write()?.prove()?;
         let parts = program.parts();
+        // Before the program is on disk: what can be run can also be confirmed.
+        loaded.record(&surveyed, &program, &Stamp { at: ledger::now(), by: String::new() })?;
         let account = account::of(job, program.plan()) + &proof_lines(parts);
         let Some(path) = &self.output else {
             let [part] = parts else {

@@ -48,6 +48,8 @@ pub struct ProgramText {
     pub of: usize,
     /// How deep the face lies below the highest place as measured when it begins: what earlier parts and programs took off.
     pub before: Length,
+    /// How many of the plan's passes that cut it runs, those of the parts before it left out.
+    pub passes: usize,
     /// Its blocks, one a line.
     pub blocks: Vec<Block>,
     /// How its tools are touched off, in the order in which they cut.

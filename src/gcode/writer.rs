@@ -80,7 +80,8 @@ pub(super) fn write_part(job: &Job, plan: &Plan, part: &Part) -> Result<ProgramT
     let touch_offs =
         part.operations.iter().map(|o| header::touch_off_words(o, &scale)).collect::<Result<_, _>>()?;
     let before = part.before();
-    Ok(ProgramText { part: part.number, of: part.of, before, blocks, touch_offs, text })
+    let passes = part.operations.iter().flat_map(|o| &o.passes).filter(|p| p.kind != PassKind::Air).count();
+    Ok(ProgramText { part: part.number, of: part.of, before, passes, blocks, touch_offs, text })
 }
 
 /// Parts count on from the first one's number.

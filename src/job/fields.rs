@@ -148,6 +148,25 @@ where
     from.deserialize_any(Text(refused, read, std::marker::PhantomData))
 }
 
+/// Longest number of a wheel, in characters: more is a description, and belongs under `name`.
+const LONGEST_NUMBER: usize = 40;
+
+/// A shop's own number of a wheel, as it is painted or stamped on it: digits alone, or with letters.
+pub(super) fn some_wheel_number<'de, D: Deserializer<'de>>(from: D) -> Result<Option<String>, D::Error> {
+    let refused = Mismatch::expected(
+        format!(
+            "the shop's own number of this wheel, such as `R-1042`, of {LONGEST_NUMBER} characters at most"
+        ),
+        "write the number or name that the shop marks this one wheel with",
+    );
+    text(from, refused.clone(), |number| {
+        let fits = !number.trim().is_empty()
+            && number.chars().count() <= LONGEST_NUMBER
+            && !number.chars().any(char::is_control);
+        if fits { Ok(Some(number.trim().to_owned())) } else { Err(refused) }
+    })
+}
+
 /// A whole number from `LEAST` to `MOST`.
 pub(super) fn count<'de, D, T, const LEAST: u32, const MOST: u32>(from: D) -> Result<T, D::Error>
 where

@@ -2,7 +2,7 @@
 //!
 //! Keys with a default: `bend_limit` (the run-out limit), `run_out` (what the lines show), `touch_off` (the middle of the widest
 //! zone), `damage` (none), `turn` (not measured), `mend`, `leave`, `no_metal` and `accept` (the lines decide), `keep_out` where the
-//! tyre is off, and `trial` (no rings).
+//! tyre is off, `trial` (no rings), and `taken` where the ledger knows the wheel by its `number`.
 
 use super::fields;
 use super::keep_out::{KeepOut, KeepOutFile};

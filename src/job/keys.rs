@@ -28,6 +28,10 @@ const fn decided(key: &'static str, example: &'static str, why: &'static str) ->
     Needed { key, example, why: Some(why) }
 }
 
+/// What earlier jobs took: needed unless the shop's ledger says it.
+pub(super) const TAKEN: Needed =
+    decided("taken", "0 mm", "the metal earlier jobs took; `0 mm` for a wheel never cut");
+
 /// The required keys of a group of a type.
 pub(super) fn needed(kind: &str) -> &'static [Needed] {
     GROUPS.iter().find(|(name, _)| *name == kind).map_or(&[], |(_, keys)| keys)
@@ -60,13 +64,7 @@ const GROUPS: &[(&str, &[Needed])] = &[
             decided("run_out_limit", "0.30 mm", "a person decides how untrue a wheel is still cut"),
         ],
     ),
-    (
-        "Allowance",
-        &[
-            decided("limit", "1.0 mm", "all the metal this wheel may ever lose"),
-            decided("taken", "0 mm", "the metal earlier jobs took; `0 mm` for a wheel never cut"),
-        ],
-    ),
+    ("Allowance", &[decided("limit", "1.0 mm", "all the metal this wheel may ever lose")]),
     (
         "Measured",
         &[

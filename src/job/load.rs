@@ -5,7 +5,7 @@ use super::schedule_file::{self, Known, ScheduleFile};
 use super::shop_file::{self, Shop};
 use super::source::{self, Node};
 use super::trial;
-use super::{Arcs, Feed, Job, Mending, Schedule, Tool, Tyre, reader};
+use super::{Arcs, Feed, Job, Mending, Passport, Schedule, Tool, Tyre, Wheel, keys, reader};
 use crate::diagnostics::InputError;
 use crate::units::{FeedPerRev, SpindleSpeed, SurfaceSpeed};
 use std::path::{Path, PathBuf};
@@ -93,6 +93,8 @@ pub fn load_all(path: &Path) -> Result<Job, Box<JobErrors>> {
     let mut keep_out = file::keep_outs(&file.keep_out, root.at("keep_out"), &mut errors);
     let Some(schedule) = schedule(&root, &shop, &mut errors) else { return Err(refused(errors, &root)) };
     keep_out.extend_from_slice(&shop.keep_out);
+    let passport = passport(&file.wheel, shop.ledger.as_deref(), &shop_file, &root);
+    errors.extend(check_taken(passport.as_ref(), &root));
     let known = Known { tools: &shop.tools, textures: &shop.textures };
     let trial = trial::rings(&file.trial, &schedule, &known, root.at("trial"), &mut errors);
     let job = Job {
@@ -109,6 +111,7 @@ pub fn load_all(path: &Path) -> Result<Job, Box<JobErrors>> {
         accept: file.accept,
         zones: file.zones,
         keep_out,
+        passport,
         trial,
         rings: Vec::new(),
         machine: shop.machine,
@@ -150,6 +153,19 @@ impl<'n> Nodes<'n> {
         };
         Self { shop, schedule }
     }
+}
+
+/// How the wheel is found in the ledger, where the shop keeps one and the wheel has a number.
+fn passport(wheel: &Wheel, ledger: Option<&str>, shop_file: &Path, root: &Node) -> Option<Passport> {
+    let beside = shop_file.parent().unwrap_or(Path::new(""));
+    let claims_taken = root.at("wheel").at("allowance").has("taken");
+    Some(Passport { ledger: beside.join(ledger?), number: wheel.number.clone()?, claims_taken })
+}
+
+/// Without the ledger only the job can say what earlier jobs took.
+fn check_taken(passport: Option<&Passport>, root: &Node) -> Option<InputError> {
+    let allowance = root.at("wheel").at("allowance");
+    (passport.is_none() && !allowance.has("taken")).then(|| allowance.missing(&keys::TAKEN))
 }
 
 /// The schedule that the job names or writes out.

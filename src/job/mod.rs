@@ -1,7 +1,7 @@
 //! The job file and the shop file, read once into types that cannot hold invalid values.
 //!
 //! A file becomes a tree of nodes with their positions ([`source`]); serde reads the tree into the types of the files
-//! ([`reader`], [`file`], [`shop_file`], [`control`], [`schedule_file`]); checks between values follow, with positions
+//! ([`reader`], [`mod@file`], [`shop_file`], [`control`], [`schedule_file`]); checks between values follow, with positions
 //! from the same tree. So every error names its line and column, what was found, what was expected and how to correct it.
 
 // Files from outside are read here: no index may panic.
@@ -79,6 +79,19 @@ pub struct Job {
     pub trial: Vec<TrialRing>,
     /// The rings that this job cuts, if it is a trial; its zones are these rings. See [`Job::for_trial`].
     pub rings: Vec<TrialRing>,
+    /// Where the shop's ledger lies and under which number the wheel stands there; none where either file does not say.
+    pub passport: Option<Passport>,
+}
+
+/// How the job's wheel is found in the shop's ledger.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Passport {
+    /// The ledger.
+    pub ledger: PathBuf,
+    /// The shop's own number of the wheel.
+    pub number: String,
+    /// Whether the job itself says what earlier jobs took; otherwise the ledger does.
+    pub claims_taken: bool,
 }
 
 impl Job {

@@ -2,7 +2,7 @@
 //!
 //! Only these keys have a default: a tool's `holder` (if left out, the edges are taken to have no end, the safe assumption) and its
 //! `cutting_edge_radius` (0.010 mm as on a ground and polished insert for aluminium; common practice, no source); `keep_out`, for a machine
-//! without jaws or stops near the tool; and `textures`, for a shop that has named none.
+//! without jaws or stops near the tool; and `textures`, for a shop that has named none. Without `ledger` none is kept.
 
 use super::control::{self, ControlFile};
 use super::fields::{self, Named};
@@ -38,6 +38,8 @@ pub(super) struct ShopFile {
     schedules: Named<ScheduleFile>,
     #[serde(default)]
     keep_out: Vec<KeepOutFile>,
+    /// Where the ledger lies, from the folder of the shop file.
+    ledger: Option<String>,
 }
 
 #[derive(Debug, Deserialize)]
@@ -106,6 +108,7 @@ pub(super) struct Shop {
     pub(super) textures: Vec<(String, Texture)>,
     pub(super) schedules: Vec<Schedule>,
     pub(super) keep_out: Vec<KeepOut>,
+    pub(super) ledger: Option<String>,
 }
 
 /// Reads a shop file; every error is added to `errors`, and nothing is given where one was found.
@@ -130,7 +133,11 @@ pub(super) fn read(root: &Node, errors: &mut Vec<InputError>) -> Option<Shop> {
     }
     let keep_out = file::keep_outs(&file.keep_out, root.at("keep_out"), errors);
     let control = control.filter(|_| errors.len() == before)?;
-    Some(Shop { machine, control, tools, textures, schedules, keep_out })
+    if file.ledger.as_ref().is_some_and(|name| name.trim().is_empty()) {
+        errors.push(root.at("ledger").error("the name of a file", "write for example `ledger: wheels.db`"));
+        return None;
+    }
+    Some(Shop { machine, control, tools, textures, schedules, keep_out, ledger: file.ledger })
 }
 
 fn machine(file: &MachineFile, node: &Node, errors: &mut Vec<InputError>) -> Machine {

@@ -22,8 +22,8 @@ pub struct Allowance {
     /// All that may ever be taken.
     #[serde(deserialize_with = "fields::above_zero")]
     pub limit: Length,
-    /// What earlier jobs took.
-    #[serde(deserialize_with = "fields::not_negative")]
+    /// What earlier jobs took. A job may leave it to the ledger (see [`Passport`](super::Passport)), and it is zero until that was asked.
+    #[serde(default, deserialize_with = "fields::not_negative")]
     pub taken: Length,
 }
 
@@ -38,6 +38,9 @@ impl Allowance {
 /// The wheel.
 #[derive(Debug, Clone, PartialEq, Deserialize)]
 pub struct Wheel {
+    /// The shop's own number of this one wheel, under which the ledger knows it.
+    #[serde(default, deserialize_with = "fields::some_wheel_number")]
+    pub number: Option<String>,
     /// Its name.
     pub name: String,
     /// Its material, as written.

@@ -130,7 +130,7 @@ fn speeds(motions: &[Motion]) -> Vec<SteppedSpeed> {
 
 /// What a person should know of the face that the last pass leaves.
 pub(super) fn findings(job: &Job, operations: &[Operation], face: &FinishedFace) -> Vec<Finding> {
-    let passes = operations.iter().flat_map(|o| o.passes.last().map(|p| (&o.tool, p)));
+    let passes = operations.iter().filter_map(|o| o.passes.last().map(|p| (&o.tool, p)));
     let mut findings: Vec<Finding> = passes.filter_map(|(tool, pass)| too_fine(tool, pass)).collect();
     findings.extend(job.schedule.waviness.and_then(|limit| too_wavy(limit, &face.waviness)));
     findings

@@ -178,8 +178,11 @@ impl<'a> ToolContext<'a> {
                 form,
             })
         });
+        // A piece divided for its spindle speed ends on the grid, up to a step above it: that much is kept free for it.
+        let tolerance = schedule.tolerance.as_mm();
+        let kept = if control.surface_speed { 0.0 } else { self.grid.dz.min(tolerance / 2.0) };
         Tube {
-            tolerance: schedule.tolerance.as_mm(),
+            tolerance: tolerance - kept,
             grid: self.grid,
             arcs,
             tangent_jump: schedule.tangent_jump.as_rad(),

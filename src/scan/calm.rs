@@ -193,9 +193,16 @@ fn leaving(from_end: impl Iterator<Item = Point>, sigma: f64) -> usize {
         return 0;
     }
     let slope = (near.z - far.z) / (near.x - far.x);
-    let off = |p: &Point| (p.z - near.z - slope * (p.x - near.x)).abs();
-    let allowed = |p: &Point| NOISE * sigma + LEAST_STEP + CORNER * (p.x - near.x).abs();
-    (1..=tail).rev().find(|&k| points.get(k - 1).is_some_and(|p| off(p) > allowed(p))).unwrap_or(0)
+    // Off the line that leads on from `near`, or off what leads on from the reading behind it.
+    let leaves = |from: &Point, p: &Point| {
+        let off = (p.z - from.z - slope * (p.x - from.x)).abs();
+        off > NOISE * sigma + LEAST_STEP + CORNER * (p.x - from.x).abs()
+    };
+    let left = |k: usize| {
+        let (p, behind) = (points.get(k - 1)?, points.get(k)?);
+        Some(leaves(near, p) || leaves(behind, p))
+    };
+    (1..=tail).rev().find(|&k| left(k) == Some(true)).unwrap_or(0)
 }
 
 /// Whether the readings climb, or fall, from one place to another without turning back.

@@ -71,7 +71,7 @@ fn errors(seed: u64) -> Errors {
     let lost = |x: f64| wheel.angles.iter().all(|&a| wheel.damage(x, a) > LOST);
     let told = [SurveyRule::AllRound, SurveyRule::Undecided, SurveyRule::OneLinesWord];
     let unsure = found.findings.iter().filter(|f| told.iter().any(|&rule| f.rule == rule.into())).count();
-    let radii = || (0..=((ZONE[1] - ZONE[0]) / 0.15) as u32).map(|i| ZONE[0] + 0.15 * f64::from(i));
+    let radii = || std::iter::successors(Some(ZONE[0]), |r| Some(r + 0.15)).take_while(|r| *r <= ZONE[1]);
     let off = |x: f64| {
         let [low, high] = wheel.over_the_turn(x);
         [face.highest.at(x) - high, face.lowest.at(x) - low]

@@ -48,7 +48,9 @@ fn eight_readings_round_the_rim_show_two_lobes_that_three_lines_take_for_tilt() 
     assert_eq!(rank(&three, "lines"), Some(Rank::Warning));
 
     let read = with_ring(&job(), 3, 8, two_lobes);
-    assert_eq!(rank(&read, "lines"), Some(Rank::Fine), "{:?}", told(&read, "lines"));
+    // What eight readings leave open is told, and holds nothing up.
+    assert!(rank(&read, "lines") <= Some(Rank::Warning), "{:?}", told(&read, "lines"));
+    assert_eq!(read.verdict, Verdict::Cut);
     // A dial's reading is known within 0.007 mm; two lobes rest on eight of them and three lines.
     assert!((bend(&read) - 0.16).abs() < 0.01, "{}", bend(&read));
     assert!(tilt(&read) < 0.01, "{}", tilt(&read));

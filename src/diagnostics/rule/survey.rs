@@ -45,7 +45,7 @@ super::rules! {
             StuckSensor = Stop "stuck-sensor" "stuck sensor",
                 "Where the sensor held one value nobody saw the face, and the path there is a guess.",
                 "Look at the sensor and its range, and measure that line again.";
-            Unmeasured = Stop "unmeasured" "unmeasured",
+            Unmeasured = Stop "unmeasured-stretch" "unmeasured",
                 "Where no line met metal the face is a guess, and so is the first contact there.",
                 "Measure a line that crosses it, or leave it out of the zones.";
             UnmeasuredOnLine = Note "gap" "gap",

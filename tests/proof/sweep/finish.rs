@@ -43,7 +43,7 @@ fn an_even_path_does_not_wave_and_a_kink_is_told() {
     let finished = swept(&flat_job(), |_| -0.1).finished.expect("a finished face");
     assert!(finished.waviness_mm.is_some_and(|w| w < 1e-9), "{finished:?}");
     assert!(finished.greatest_joint.is_some_and(|j| j.turn_deg < 1e-9), "{finished:?}");
-    let kinked = swept(&flat_job(), |x| -0.1 + 0.001 * (x - 100.0).max(0.0).min(4.0));
+    let kinked = swept(&flat_job(), |x| -0.1 + 0.001 * (x - 100.0).clamp(0.0, 4.0));
     let joint = kinked.finished.and_then(|f| f.greatest_joint).expect("lines meet");
     let at = [100.0, 104.0].iter().any(|x| (joint.radius - x).abs() < 1e-6);
     assert!(
@@ -89,5 +89,5 @@ fn grooves_closer_than_asked_are_told() {
         let told = swept(&job, |_| -0.1).findings.iter().any(|f| f.rule.id() == "grooves");
         assert_eq!(told, closer, "{pitch}");
     }
-    assert!(NOSE > 0.3);
+    const { assert!(NOSE > 0.3) };
 }

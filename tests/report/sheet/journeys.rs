@@ -62,7 +62,7 @@ fn a_block_lights_up_in_the_picture() {
     assert_eq!(b.eval("document.querySelector('.tool').getBBox().width > 2"), json!(true));
     // The sentence of the block names the same place.
     let says = b.eval("document.getElementById('says').textContent");
-    assert!(says.as_str().unwrap_or_default().starts_with("Line 200: Feed"), "{says}");
+    assert!(says.as_str().unwrap_or_default().starts_with("Line 110: Feed"), "{says}");
     // Spindle speed by n = v / (2 π r): Machinery's Handbook, cutting speeds (from memory).
     let rpm = number(&b.eval("Number(document.getElementById('r-rpm').textContent)"));
     let expected = (280_000.0 / (2.0 * std::f64::consts::PI * number(&radius))).min(650.0);
@@ -112,13 +112,13 @@ fn the_chosen_block_stays_in_sight() {
 fn a_place_on_the_picture_lights_its_blocks_up() {
     let mut b = opened();
     b.eval("document.getElementById('walk').scrollIntoView()");
-    // Where the block of line 250 ends, on the screen.
-    b.eval("document.getElementById('p1-l250').click()");
+    // Where the block of line 115 ends, on the screen.
+    b.eval("document.getElementById('p1-l115').click()");
     let at = b.eval("(() => { const r = document.querySelector('.dot').getBoundingClientRect(); return [r.left + r.width / 2, r.top + r.height / 2]; })()");
     b.eval("document.getElementById('p1-l60').click()");
     b.click(number(&at[0]), number(&at[1]));
     let near = b.eval("[...document.querySelectorAll('li.near')].map(r => r.id)");
-    assert!(near.as_array().is_some_and(|n| n.contains(&json!("p1-l250"))), "{near}");
+    assert!(near.as_array().is_some_and(|n| n.contains(&json!("p1-l115"))), "{near}");
     let first = b.eval(CURRENT);
     assert!(near.as_array().is_some_and(|n| n.contains(&first)), "{first} of {near}");
     // The same place again takes the next block there.
