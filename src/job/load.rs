@@ -5,7 +5,7 @@ use super::schedule_file::{self, Known, ScheduleFile};
 use super::shop_file::{self, Shop};
 use super::source::{self, Node};
 use super::trial;
-use super::{Arcs, Feed, Job, Mending, Passport, Schedule, Tool, Tyre, Wheel, keys, reader};
+use super::{Feed, Job, Mending, Passport, Schedule, Tool, Tyre, Wheel, keys, reader};
 use crate::diagnostics::InputError;
 use crate::units::{FeedPerRev, SpindleSpeed, SurfaceSpeed};
 use std::path::{Path, PathBuf};
@@ -122,7 +122,6 @@ pub fn load_all(path: &Path) -> Result<Job, Box<JobErrors>> {
         let checks = [check_tyre(&job, &root), check_touch_off(&job, &root), check_travel(&job, &root)];
         errors.extend(checks.into_iter().flatten());
         errors.extend(check_resolution(&job, &nodes));
-        errors.extend(check_line(&job, &nodes));
         errors.extend(check_feeds(&job, &nodes));
         errors.extend(check_speed_changes(&job, &nodes));
     }
@@ -243,19 +242,6 @@ fn check_resolution(job: &Job, nodes: &Nodes<'_>) -> Option<InputError> {
             format!("a tolerance of {tolerance} on a control that names steps of {resolution}"),
             format!("a tolerance of {resolution} at least"),
             "raise the schedule's `tolerance`, or correct the control's `resolution`",
-        )
-    })
-}
-
-/// An arc's block must have room in a line.
-fn check_line(job: &Job, nodes: &Nodes<'_>) -> Option<InputError> {
-    let control = &job.control;
-    let has_room = control.arcs == Arcs::None || control.flattest_arc(job.machine.furthest()).is_some();
-    (!has_room).then(|| {
-        nodes.shop.at("control").at("longest_line").error_with_found(
-            format!("lines of {} characters with arcs", control.longest_line),
-            "room in a line for the ends and the centre of an arc within the machine's travel",
-            "raise `longest_line` if the control reads more, or write `arcs: none`",
         )
     })
 }

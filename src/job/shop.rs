@@ -27,15 +27,6 @@ pub struct Machine {
     pub clearance: Length,
 }
 
-impl Machine {
-    /// How far from the axis, or from the height's zero, a place of the machine may lie.
-    #[must_use]
-    pub fn furthest(&self) -> Length {
-        let ends = self.travel_x.iter().chain(&self.travel_z);
-        Length::mm(ends.map(|l| l.as_mm().abs()).fold(0.0, f64::max))
-    }
-}
-
 /// What X words mean.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
 #[serde(rename_all = "lowercase")]

@@ -3,6 +3,7 @@
 mod figures;
 mod finished;
 mod laws;
+mod leads;
 mod no_fault;
 mod trial;
 mod turning;
