@@ -170,12 +170,12 @@ impl Metal {
     }
 
     /// Counts the scheduled depth of a pass that cuts: at every radius that its nose centre crossed within `near` above the metal, where its nose
-    /// stood beside that no further above than its depth, and where it removed anything. So a fillet at a zone's end is counted: there
+    /// or edge stood beside that no further above than its depth, and where it removed anything. So a fillet at a zone's end is counted: there
     /// many passes may each remove less than counts as a cut, and the next tool lowers the fillet that they left.
     pub fn count_pass(
         &mut self,
         contact: &Contact,
-        nose: &ToolShape,
+        tool: &ToolShape,
         extent: Option<(f64, f64, f64)>,
         pass: usize,
         depth: &dyn Fn(f64) -> f64,
@@ -184,7 +184,7 @@ impl Metal {
         let Some((x0, x1, _)) = extent else { return };
         for ((i, point), before) in contact.lowest.each().zip(&contact.before) {
             let above = point.z - before;
-            let beside = nose.part(point.w) == Part::Nose && above <= depth(self.radii[i]);
+            let beside = tool.part(point.w) != Part::Holder && above <= depth(self.radii[i]);
             let over = x0 <= self.radii[i] && self.radii[i] <= x1 && above <= near || beside;
             let touches = before - point.z > ROUNDING;
             if self.in_zone[i] && (over || touches) && self.counted[i] != pass {
