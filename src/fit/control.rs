@@ -151,7 +151,14 @@ impl ArcLimits {
         if small < self.min_radius || large > self.max_radius || !on_half || !in_reach {
             return None;
         }
-        Some(Rounded::of(Arc { from, to, centre: at, turn }))
+        let arc = Arc { from, to, centre: at, turn };
+        self.room.is_none_or(|room| room.holds(&arc, self.form)).then(|| Rounded::of(arc))
+    }
+
+    /// The greatest radius that is read and has room in a line between two places, where the tangent leans by an angle of this sine at most.
+    pub(super) fn flattest(&self, ends: [Point; 2], lean: f64) -> f64 {
+        let has_room = self.room.map_or(f64::INFINITY, |room| room.flattest(ends, lean, self.form));
+        self.max_radius.min(has_room)
     }
 }
 

@@ -47,9 +47,11 @@ mod search;
 mod smooth;
 #[cfg(test)]
 mod tests;
+mod word_room;
 
 pub use again::{Fitted, fit_again};
 pub use corner::{Corner, corners};
+pub use word_room::WordRoom;
 
 use crate::geometry::{Curve, Grid};
 use search::{Post, Search};
@@ -91,6 +93,8 @@ pub struct ArcLimits {
     pub end_tolerance: f64,
     /// The words that give the circle.
     pub form: ArcForm,
+    /// Room for an arc's words in a line; none where lines are as long as they need to be.
+    pub room: Option<WordRoom>,
 }
 
 /// The words that give an arc's circle.
@@ -144,7 +148,7 @@ pub enum FitError {
 ///     Piece::line(Point::new(90.0, 0.9996), Point::new(100.0, 2.0)),
 /// ]);
 /// let form = ArcForm::Centre { step: 0.001 };
-/// let limits = ArcLimits { min_radius: 0.1, max_radius: 5000.0, end_tolerance: 0.002, form };
+/// let limits = ArcLimits { min_radius: 0.1, max_radius: 5000.0, end_tolerance: 0.002, form, room: None };
 /// let tube = Tube {
 ///     tolerance: 0.005,
 ///     grid: Grid::square(0.001),

@@ -109,6 +109,15 @@ impl<'c> ProgramBuilder<'c> {
         Ok(())
     }
 
+    /// Whether words have room in the next block.
+    pub(super) fn has_room(&self, words: &[Word]) -> bool {
+        let number = match self.control.sequence {
+            Sequence::None => String::new(),
+            Sequence::StepsOf(step) => format!("N{} ", self.sequence.saturating_add(u64::from(step))),
+        };
+        number.len() + Block::Words(words.to_vec()).to_string().len() <= self.width
+    }
+
     /// Leaves room for the checksum, which [`finish`](Self::finish) writes.
     pub(super) fn checksum(&mut self) {
         self.comment(checksum::LABEL, &NO_CHECKSUM.to_string());

@@ -17,8 +17,9 @@
 //! - **Tools** change at the park with the spindle off, then M00 for the touch-off. After it the tool word is
 //!   said again, because many controls take up a changed offset only when it is called; a tool change
 //!   by M06 is not repeated.
-//! - **End.** Spindle and coolant off, G97, G40, the feed mode and G90 stated, the work offset back to G54, the tool offset
-//!   cancelled where the tool word carries one (T0100): at the park, with nothing that moves after it. The spindle
+//! - **End.** Spindle and coolant off, G97, G40, the feed mode and G90 stated, the tool offset
+//!   cancelled where the tool word carries one (T0100): at the park, with nothing that moves after it. The work offset
+//!   stays the shop's: another one would be in force for whatever is moved by hand next. The spindle
 //!   limit stays: it only ever makes the next program slower, and nothing says what it was before.
 
 use super::arc;
@@ -377,7 +378,12 @@ impl Writer<'_> {
         }
         words.extend(coordinates);
         words.extend_from_slice(centre);
-        words.extend_from_slice(tail);
+        let whole: Vec<Word> = words.iter().chain(tail).copied().collect();
+        if self.program.has_room(&whole) {
+            return self.words(&whole);
+        }
+        // Feed and speed are modal: in a block of their own ahead they hold for this motion just the same.
+        self.words(tail)?;
         self.words(&words)
     }
 
@@ -395,9 +401,6 @@ impl Writer<'_> {
         words.extend(self.distance_mode());
         words.extend([feed, Word::code('G', 97)]);
         self.words(&words)?;
-        if self.control.work_offset.is_some_and(|n| n != 54) {
-            self.words(&[Word::code('G', 54)])?;
-        }
         if self.control.tool_word == ToolWord::NumberAndOffset {
             self.words(&[Word::whole('T', i64::from(tool.number) * 100, 4)])?;
         }

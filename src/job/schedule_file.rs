@@ -140,6 +140,7 @@ pub(super) fn check(
         waviness: file.waviness,
     };
     errors.extend(check_tolerance(&schedule, node));
+    errors.extend(check_air_feed(&schedule, known.tools, node));
     (errors.len() == before).then_some(schedule)
 }
 
@@ -201,15 +202,23 @@ fn tool<'t>(name: &str, tools: &'t [Tool], node: &Node) -> Result<&'t Tool, Inpu
     ))
 }
 
-/// A feed of two nose radii or more leaves uncut metal between the turns.
+/// A feed beyond the nose radius leaves ridges of a seventh of it, and soon uncut metal between the turns: the plan and the proof refuse it too.
 pub(super) fn given_feed(feed: FeedPerRev, tool: &Tool, node: &Node) -> Result<Feed, InputError> {
-    if feed.as_mm_per_rev() < 2.0 * tool.nose_radius.as_mm() {
+    if feed.as_mm_per_rev() <= tool.nose_radius.as_mm() {
         return Ok(Feed::PerRev(feed));
     }
     Err(node.error(
-        format!("`feed` below twice the nose radius of `{}`, {}", tool.name, tool.nose_radius),
+        format!("`feed` no greater than the nose radius of `{}`, {}", tool.name, tool.nose_radius),
         "lessen the feed; check its unit",
     ))
+}
+
+/// The air pass is run with each tool, and a tool that was touched off too low would cut in it.
+fn check_air_feed(schedule: &Schedule, tools: &[Tool], node: &Node) -> Option<InputError> {
+    let names = [schedule.rough.as_ref().map(|p| &p.tool), schedule.finish.as_ref().map(|p| &p.tool)];
+    let used = tools.iter().filter(|t| names.contains(&Some(&t.name)));
+    let sharpest = used.min_by(|a, b| a.nose_radius.as_mm().total_cmp(&b.nose_radius.as_mm()))?;
+    given_feed(schedule.air.feed?, sharpest, node.at("air").at("feed")).err()
 }
 
 /// The schedule that a node names.

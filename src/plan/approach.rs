@@ -1,6 +1,7 @@
 //! How a tool comes to a cut and leaves it: leads that leave no mark, hops that stay clear of everything.
 
 use super::surface::Span;
+use crate::fit::{ArcForm, WordRoom};
 use crate::geometry::{Arc, Curve, Grid, Outline, Piece, Point, Turn, envelope};
 use crate::job::{Arcs, Control, KeepOut};
 use geo::Coord;
@@ -28,6 +29,8 @@ pub struct LeadSpace<'a> {
     pub grid: Grid,
     /// The control, for the arcs it can run.
     pub control: &'a Control,
+    /// Room in a line for an arc's words.
+    pub room: WordRoom,
 }
 
 impl LeadSpace<'_> {
@@ -54,11 +57,13 @@ impl LeadSpace<'_> {
         // The normal on the side of the tool.
         let (nx, nz) = (-tz * outward, tx * outward);
         let turn = if tx >= 0.0 { Turn::CounterClockwise } else { Turn::Clockwise };
-        let arcs = LEAD_RADII.iter().filter_map(|&r| {
+        let (sin, cos) = LEAD_SWEEP.sin_cos();
+        // Beside a wall an arc would turn back over itself, and bulge into the wall: there the lead is straight.
+        let turns_back = (tx * cos + nx * sin) * outward <= 0.0;
+        let arcs = LEAD_RADII.iter().filter(|_| !turns_back).filter_map(|&r| {
             // A radius that an R word can name.
             let step = self.control.resolution.as_mm();
             let r = (r / step).round() * step;
-            let (sin, cos) = LEAD_SWEEP.sin_cos();
             let far = at.shifted(r * (tx * sin + nx * (1.0 - cos)), r * (tz * sin + nz * (1.0 - cos)));
             arc(self.grid.nearest(far), turn, r)
         });
@@ -80,21 +85,19 @@ impl LeadSpace<'_> {
             f64::midpoint(near.x, far.x) - (far.z - near.z) / chord * depth,
             f64::midpoint(near.z, far.z) + (far.x - near.x) / chord * depth,
         );
-        let centre = match self.control.arcs {
+        let step = self.control.resolution.as_mm();
+        let (centre, form) = match self.control.arcs {
             Arcs::Centre => {
-                let step = self.control.resolution.as_mm();
                 let on_step = |from: f64, to: f64| ((to - from) / step).round() * step + from;
-                Point::new(on_step(begins.x, exact.x), on_step(begins.z, exact.z))
+                let centre = Point::new(on_step(begins.x, exact.x), on_step(begins.z, exact.z));
+                (centre, ArcForm::Centre { step })
             }
-            Arcs::Radius | Arcs::None => exact,
+            Arcs::Radius | Arcs::None => (exact, ArcForm::Radius { step }),
         };
+        let arc = Arc { from: near, to: far, centre, turn };
         let miss = (near.distance(centre) - far.distance(centre)).abs();
-        (miss <= self.control.arc_tolerance.as_mm()).then_some(Piece::Arc(Arc {
-            from: near,
-            to: far,
-            centre,
-            turn,
-        }))
+        let is_read = miss <= self.control.arc_tolerance.as_mm() && self.room.holds(&arc, form);
+        is_read.then_some(Piece::Arc(arc))
     }
 
     /// Whether a lead stays above the path everywhere and climbs away from it.

@@ -7,10 +7,10 @@ use super::spindle::{SpindleLaw, moment};
 use super::stepped::step_speeds;
 use super::surface::{self, Span};
 use super::{Figures, Motion, Pass, PassKind, PlanError, Role};
-use crate::fit::{self, ArcForm, ArcLimits, ArcRule, Corner, FitError, Fitted, Tube};
+use crate::fit::{self, ArcForm, ArcLimits, ArcRule, Corner, FitError, Fitted, Tube, WordRoom};
 use crate::geometry::{Arc, Curve, Grid, Outline, Piece, Point, Turn, envelope};
-use crate::job::{Arcs, Direction, Job, KeepOut, PassDepth, Step, Zone};
-use crate::units::{FeedPerMinute, Length, SpindleSpeed};
+use crate::job::{Arcs, Direction, Job, KeepOut, PassDepth, Sequence, Step, XWords, Zone};
+use crate::units::{FeedPerMinute, Length, MM_PER_INCH, SpindleSpeed};
 use std::f64::consts::TAU;
 
 /// The least radius of a written arc, millimetres: under it the arc is shorter than the rounding of its own words matters.
@@ -19,6 +19,10 @@ const SHARPEST_ARC: f64 = 0.1;
 /// The greatest radius of a written arc, millimetres: old controls reckon arcs in few digits, and beyond some metres
 /// an arc over a wheel's face is no flatter than the resolution of a line. Common practice, no source.
 const FLATTEST_ARC: f64 = 5000.0;
+
+/// Characters of an arc's block ahead of its coordinates: the greatest sequence number with its blank (`N99999 `), then `G02`.
+const SEQUENCE_WIDTH: usize = 7;
+const MOTION_WIDTH: usize = 3;
 
 /// A tool may go this far below where the measured face ends, millimetres: a lead's rounding, and less than any sensor tells.
 const BESIDE: f64 = 0.005;
@@ -39,6 +43,8 @@ pub(super) struct ToolContext<'a> {
     unmeasured: Vec<Curve>,
     park: Point,
     limit: SpindleSpeed,
+    /// The deepest that its passes go.
+    deepest: Length,
 }
 
 /// One run of the tool over one zone, in the direction of the schedule.
@@ -93,7 +99,7 @@ impl<'a> ToolContext<'a> {
         let [first, last] = inflated.end_heights;
         let ends = [end(inflated.face.from, first), end(inflated.face.to, last)];
         let unmeasured = unmeasured_heights(ends, &outline, over).into();
-        Ok(Self { job, cutting, outline, grid, clear, keep_outs, unmeasured, park, limit })
+        Ok(Self { job, cutting, outline, grid, clear, keep_outs, unmeasured, park, limit, deepest })
     }
 
     const fn law(&self) -> SpindleLaw {
@@ -127,7 +133,7 @@ impl<'a> ToolContext<'a> {
             Direction::Outward => fitted.fit.pieces().to_vec(),
             Direction::Inward => fitted.fit.pieces().iter().rev().map(Piece::reversed).collect(),
         };
-        let space = LeadSpace { path, grid: self.grid, control: &self.job.control };
+        let space = LeadSpace { path, grid: self.grid, control: &self.job.control, room: self.word_room() };
         let (first, last) = (cut[0], cut[cut.len() - 1]);
         let stroke = Stroke {
             lead_in: space.lead_in(first.from(), tangent(&first, first.from())),
@@ -156,7 +162,9 @@ impl<'a> ToolContext<'a> {
             Direction::Inward => {
                 let grid = Grid { x0: -self.grid.x0, ..self.grid };
                 let known = known.map(|k| k.mirrored());
-                fit(&exact.mirrored(), &Tube { grid, ..tube }, known.as_ref())?.mirrored()
+                let seen_from_behind = fit(&exact.mirrored(), &Tube { grid, ..tube }, known.as_ref());
+                let radius = |e| if let FitError::Narrow { x } = e { FitError::Narrow { x: -x } } else { e };
+                seen_from_behind.map_err(radius)?.mirrored()
             }
         };
         Ok(Fitted { path: exact, fit })
@@ -177,6 +185,7 @@ impl<'a> ToolContext<'a> {
                 max_radius: FLATTEST_ARC,
                 end_tolerance: control.arc_tolerance.as_mm(),
                 form,
+                room: Some(self.word_room()),
             })
         });
         // A piece divided for its spindle speed ends on the grid, up to a step above it: that much is kept free for it.
@@ -187,6 +196,21 @@ impl<'a> ToolContext<'a> {
             grid: self.grid,
             arcs,
             tangent_jump: schedule.tangent_jump.as_rad(),
+        }
+    }
+
+    /// The room in a line for the words of this tool's arcs.
+    fn word_room(&self) -> WordRoom {
+        let control = &self.job.control;
+        let number = if control.sequence == Sequence::None { 0 } else { SEQUENCE_WIDTH };
+        let (dx, dz) = self.cutting.tool.point_offset();
+        WordRoom {
+            characters: control.longest_line.saturating_sub(number + MOTION_WIDTH),
+            places: control.decimals,
+            unit: if control.unit_word.is_inch() { MM_PER_INCH } else { 1.0 },
+            x_factor: if control.x_words == XWords::Diameter { 2.0 } else { 1.0 },
+            offset: Point::new(dx, dz),
+            moves: [self.deepest.as_mm(), self.job.schedule.air.height.as_mm() + self.grid.dz],
         }
     }
 

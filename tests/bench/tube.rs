@@ -40,6 +40,7 @@ fn with_arcs(bencher: divan::Bencher, n: u32) {
         max_radius: 5000.0,
         end_tolerance: 0.002,
         form: ArcForm::Centre { step: 0.001 },
+        room: None,
     };
     let tube = tube(ArcRule::Allowed(limits));
     let path = path(n);

@@ -94,6 +94,8 @@ pub(super) struct Search<'a> {
     pins: &'a [Pin],
     anchor: Anchor,
     effort: Effort,
+    /// Every arc of a greater curvature can be told, wherever it lies.
+    surely_told: f64,
     /// Whether the direction had to change where the path does not ask for it.
     eased: bool,
     /// By column, height and class.
@@ -113,7 +115,12 @@ impl<'a> Search<'a> {
         pins: &'a [Pin],
         anchor: Anchor,
     ) -> Self {
+        let heights = columns.iter().flat_map(|c| &c.heights).copied();
+        let [low, high] = heights.fold([f64::INFINITY, f64::NEG_INFINITY], |[l, h], z| [l.min(z), h.max(z)]);
+        let furthest = columns.iter().map(|c| c.x.abs()).fold(0.0, f64::max);
+        let anywhere = [low, high].map(|z| Point::new(furthest, z));
         Self {
+            surely_told: curvature_of(ground.limits.flattest(anywhere, 1.0)),
             tube: ground.tube,
             limits: ground.limits,
             columns,
@@ -297,7 +304,7 @@ impl<'a> Search<'a> {
         // An arc leaves its chord by half of what it turns.
         let outset = chord.turned(-(slot.curvature * from.distance(to) / 2.0).clamp(-1.0, 1.0).asin());
         // One that stands for a flatter arc is not the one that the walk along the tube let pass.
-        if slot.curvature.abs() <= self.flattest() && !self.passes(from, outset, slot.curvature, to.x) {
+        if slot.curvature.abs() <= self.surely_told && !self.passes(from, outset, slot.curvature, to.x) {
             return None;
         }
         let (piece, leaves, direction) = if slot.curvature == 0.0 {
@@ -338,11 +345,6 @@ impl<'a> Search<'a> {
         self.tube.tangent_jump.min(SMOOTH)
     }
 
-    /// The curvature of the flattest arc that the control reads, a hair more for its centre's rounding.
-    fn flattest(&self) -> f64 {
-        (1.0 + HAIR) / self.limits.max_radius
-    }
-
     /// Whether a piece passes every point watched.
     fn passes(&self, from: Point, direction: Direction, curvature: f64, to: f64) -> bool {
         let first = self.pins.partition_point(|p| p.at.x <= from.x);
@@ -380,7 +382,6 @@ impl<'a> Search<'a> {
         let q = to.shifted(-from.x, -from.z);
         let square = q.x * q.x + q.z * q.z;
         let (a, b) = (2.0 * q.x / square, 2.0 * q.z / square);
-        let flattest = self.flattest();
         for (n, (x, z)) in lanes.x.iter().zip(&lanes.z).enumerate() {
             let curvature = x * b - z * a;
             if curvature < lanes.low[n] || curvature > lanes.high[n] {
@@ -392,15 +393,20 @@ impl<'a> Search<'a> {
             let along = x * a + z * b;
             // The start's direction mirrored at the chord.
             let mut direction = Direction { x: along * q.x - x, z: along * q.z - z };
-            if curvature.abs() < flattest {
-                // The nearest that can be told: a line, or the flattest arc.
-                let told = if curvature.abs() < flattest / 2.0 { 0.0 } else { flattest.copysign(curvature) };
-                let turn = (told - curvature) * square.sqrt() / 2.0;
-                if turn.abs() > self.smooth() && !parent.free {
-                    continue;
+            if curvature.abs() < self.surely_told {
+                let lean = z.abs().max(direction.z.abs());
+                let flattest = curvature_of(self.limits.flattest([from, to], lean));
+                if curvature.abs() < flattest {
+                    // The nearest that can be told: a line, or the flattest arc.
+                    let told =
+                        if curvature.abs() < flattest / 2.0 { 0.0 } else { flattest.copysign(curvature) };
+                    let turn = (told - curvature) * square.sqrt() / 2.0;
+                    if turn.abs() > self.smooth() && !parent.free {
+                        continue;
+                    }
+                    curvature = told;
+                    direction = direction.turned(turn);
                 }
-                curvature = told;
-                direction = direction.turned(turn);
             }
             let change = if parent.free {
                 0.0
@@ -430,6 +436,11 @@ impl<'a> Search<'a> {
         way.reverse();
         way
     }
+}
+
+/// The curvature of an arc of a radius, a hair more for its centre's rounding.
+fn curvature_of(radius: f64) -> f64 {
+    (1.0 + HAIR) / radius
 }
 
 /// The class that a number lies in, the outermost ones beyond them all.

@@ -114,6 +114,7 @@ fn centre_arcs() -> ArcRule {
         max_radius: 5000.0,
         end_tolerance: 0.002,
         form: ArcForm::Centre { step: 0.001 },
+        room: None,
     })
 }
 
@@ -123,6 +124,7 @@ fn radius_arcs() -> ArcRule {
         max_radius: 5000.0,
         end_tolerance: 0.002,
         form: ArcForm::Radius { step: 0.001 },
+        room: None,
     })
 }
 

@@ -5,6 +5,9 @@
 //! the face that its path follows. Second, one pass may take no more than its own scheduled depth. Third, no point of a pass may be
 //! deeper than the pass as a whole. That depth is measured on the motions: the radii cut are divided into twenty parts,
 //! and it is the median of the deepest point in each, which one wrong block cannot move. Outside the zones nothing may be cut.
+//!
+//! So what counts as a pass at a radius ([`Metal::count_pass`]) lets nothing be cut deeper than the passes as a whole, which the first limit
+//! holds wherever they run: it only says where a sound pass may be as deep as it is elsewhere, and one pass still takes its own depth at most.
 
 use super::allowed_depth::AllowedDepth;
 use super::findings::{mm, note, radius};
@@ -12,7 +15,7 @@ use super::metal::{LowestPoints, MOST_HIDDEN, Metal};
 use super::segment::LowestPoint;
 use super::tool_shape::{Part, ToolShape};
 use crate::diagnostics::{Finding, SweepRule, Unit};
-use crate::job::{Job, Step};
+use crate::job::Job;
 use crate::proof::{Movement, Spindle};
 
 /// Removing less than this counts as touching, not cutting, millimetres: a tenth of what a hand-held gauge can show.
@@ -138,12 +141,14 @@ pub fn judge(
         let depth = metal.depth_at(index, point.z);
         if metal.in_zone[index] {
             worse(below, at(depth, metal.allowed[index].min(allowed.most), SLACK));
-            let along = match metal.step {
-                Step::Axial => 1.0,
-                Step::Normal => metal.cosine[index],
-            };
             let own = allowed.of_tool_at(limits.tool, metal.radii[index]);
-            worse(deep, at(taken, own / along, tolerance / metal.cosine[index] + rest + SLACK));
+            // A path may lie above the exact one by the tolerance along the normal: along the axis by more, where the face or the fillet
+            // that the nose leaves is steep.
+            let cosine = metal.cosine[index].min(limits.shape.cosine(point.w));
+            let slack = tolerance / cosine + rest + SLACK;
+            // On the slope of a fillet a pass along the normal takes more along the axis; the nearest way is looked for only then.
+            let bite = if taken > own + slack { metal.taken_at(index, point.z) } else { taken };
+            worse(deep, at(bite, own, slack));
         } else {
             worse(outside, at(depth, 0.0, OUTSIDE));
         }
@@ -212,23 +217,28 @@ fn say(
 pub struct PassDepth {
     /// As a whole, millimetres below the face.
     pub depth: f64,
-    worst: (usize, LowestPoint, f64),
+    /// The deepest point of those where it takes more than paths of one depth differ by.
+    worst: Option<(usize, LowestPoint, f64)>,
     narrow: bool,
 }
 
-/// Finds the depth of a pass that cuts in the zones.
+/// Finds the depth of a pass that cuts in the zones, along a path of this tolerance.
 #[must_use]
-pub fn pass_depth(shape: &ToolShape, metal: &Metal, contacts: &[Contact]) -> Option<PassDepth> {
-    let depths: Vec<(usize, LowestPoint, f64)> = contacts
-        .iter()
-        .flat_map(|contact| {
-            contact
-                .taken()
-                .filter(|(i, ..)| metal.in_zone[*i])
-                .map(|(i, p, _)| (i, *p, metal.depth_at(i, p.z)))
-        })
-        .collect();
-    let worst = *depths.iter().max_by(|a, b| a.2.total_cmp(&b.2))?;
+pub fn pass_depth(
+    shape: &ToolShape,
+    metal: &Metal,
+    contacts: &[Contact],
+    tolerance: f64,
+) -> Option<PassDepth> {
+    let cuts = || contacts.iter().flat_map(Contact::taken).filter(|(i, ..)| metal.in_zone[*i]);
+    let deep = |(i, p, _): (usize, &LowestPoint, f64)| (i, *p, metal.depth_at(i, p.z));
+    let depths: Vec<(usize, LowestPoint, f64)> = cuts().map(deep).collect();
+    // A spring pass takes a little here and there, in the fillets at a zone's ends above all, which shows no depth of its own; how deep the metal
+    // lies there was judged with the pass that cut it.
+    let more = |(i, p, taken): &(usize, &LowestPoint, f64)| {
+        *taken > tolerance / metal.cosine[*i].min(shape.cosine(p.w)) + SLACK
+    };
+    let worst = cuts().filter(more).map(deep).max_by(|a, b| a.2.total_cmp(&b.2));
     let at = |d: &(usize, LowestPoint, f64)| metal.radii[d.0];
     let (from, to) = depths.iter().map(at).fold((f64::INFINITY, 0.0_f64), |(a, b), u| (a.min(u), b.max(u)));
     let depth = own_depth(depths, metal)?;
@@ -247,7 +257,7 @@ pub fn judge_evenness(
 ) {
     let slack = limits.job.schedule.tolerance.as_mm() + SLACK;
     let even = next.filter(|_| own.narrow).map_or(own.depth, |next| own.depth.max(next));
-    let (index, point, deepest) = own.worst;
+    let Some((index, point, deepest)) = own.worst else { return };
     if deepest > even + slack {
         let what = format!(
             "cuts {} below the face at {}, where the rest of pass {} goes down to {}",

@@ -5,9 +5,9 @@
 //! `h² / (8·r·cos² θ)` along the normal (the sagitta of the nose's arc); the radii between are chosen so that this
 //! stays under [`MOST_HIDDEN`]. Nothing is known outside the measured radii; `hazard` says what is assumed there.
 
-use super::cut::{Contact, LEAST_CUT};
+use super::cut::Contact;
 use super::segment::LowestPoint;
-use super::tool_shape::ToolShape;
+use super::tool_shape::{Part, ToolShape};
 use super::tree::Tree;
 use crate::face::Face;
 use crate::geometry::{Point, Profile};
@@ -18,6 +18,9 @@ pub const MOST_HIDDEN: f64 = 0.0005;
 
 /// Distance outside a zone at which its uncut neighbour is checked, millimetres: under the steepest edge in use, 10°, this is 0.006 mm of height.
 const BESIDE_ZONE: f64 = 0.001;
+
+/// A tool this far below the metal touches it, millimetres: the rounding of a coordinate computed in f64, and no more.
+const ROUNDING: f64 = 1e-6;
 
 /// The metal at every radius that is checked.
 #[derive(Debug)]
@@ -113,16 +116,18 @@ impl Metal {
         let Some((x0, x1, z)) = tree.extent() else { return LowestPoints { first: 0, points: Vec::new() } };
         let top = self.now.iter().copied().fold(f64::NEG_INFINITY, f64::max);
         let lowest = z + shape.height(0.0);
-        let (mut from, mut to) = if top > lowest {
-            let (inner, outer) = shape.reach_below(top - z);
-            (x0 - inner, x1 + outer)
-        } else if over == RadiusRange::WholeRun {
-            (x0, x1)
-        } else {
-            return LowestPoints { first: 0, points: Vec::new() };
+        let height = match over {
+            // A run above the metal is known wherever the next one may cut, were it with the tool's edge high up a wall.
+            RadiusRange::WholeRun => {
+                (top - z).max(top - self.now.iter().copied().fold(f64::INFINITY, f64::min))
+            }
+            RadiusRange::Metal if top > lowest => top - z,
+            RadiusRange::Metal => return LowestPoints { first: 0, points: Vec::new() },
         };
+        let (inner, outer) = shape.reach_below(height);
+        let (mut from, mut to) = (x0 - inner, x1 + outer);
         if over == RadiusRange::WholeRun {
-            // With the whole width of the nose, so that an air pass is known wherever the next pass cuts.
+            // The nose's whole width at least.
             from = from.min(x0 - shape.nose_radius());
             to = to.max(x1 + shape.nose_radius());
         }
@@ -140,7 +145,17 @@ impl Metal {
         match self.step {
             Step::Axial => down,
             Step::Normal if down <= 0.0 => down,
-            Step::Normal => self.nearest(index, z, down),
+            Step::Normal => self.nearest(&self.face, index, z, down),
+        }
+    }
+
+    /// How deep a height lies in the metal as it stands now: along the axis, or the nearest way where passes go down along the normal.
+    #[must_use]
+    pub fn taken_at(&self, index: usize, z: f64) -> f64 {
+        let down = self.now[index] - z;
+        match self.step {
+            Step::Normal if down > 0.0 => self.nearest(&self.now, index, z, down),
+            _ => down,
         }
     }
 
@@ -154,10 +169,13 @@ impl Metal {
         }
     }
 
-    /// Counts the scheduled depth of a pass that cuts: at every radius that its nose crossed within `near` above the metal, or where it cut.
+    /// Counts the scheduled depth of a pass that cuts: at every radius that its nose centre crossed within `near` above the metal, where its nose
+    /// or edge stood beside that no further above than its depth, and where it removed anything. So a fillet at a zone's end is counted: there
+    /// many passes may each remove less than counts as a cut, and the next tool lowers the fillet that they left.
     pub fn count_pass(
         &mut self,
         contact: &Contact,
+        tool: &ToolShape,
         extent: Option<(f64, f64, f64)>,
         pass: usize,
         depth: &dyn Fn(f64) -> f64,
@@ -165,23 +183,26 @@ impl Metal {
     ) {
         let Some((x0, x1, _)) = extent else { return };
         for ((i, point), before) in contact.lowest.each().zip(&contact.before) {
-            let over = x0 <= self.radii[i] && self.radii[i] <= x1 && point.z - before <= near;
-            let cuts = before - point.z > LEAST_CUT;
-            if self.in_zone[i] && (over || cuts) && self.counted[i] != pass {
+            let above = point.z - before;
+            let beside = tool.part(point.w) != Part::Holder && above <= depth(self.radii[i]);
+            let over = x0 <= self.radii[i] && self.radii[i] <= x1 && above <= near || beside;
+            let touches = before - point.z > ROUNDING;
+            if self.in_zone[i] && (over || touches) && self.counted[i] != pass {
                 self.counted[i] = pass;
                 self.allowed[i] += depth(self.radii[i]);
             }
         }
     }
 
-    /// Distance from a point below the face to the face, at most `most`.
-    fn nearest(&self, index: usize, z: f64, most: f64) -> f64 {
+    /// Distance from a point below a surface, of which the heights are given, to that surface, at most `most`.
+    fn nearest(&self, heights: &[f64], index: usize, z: f64, most: f64) -> f64 {
+        let point = |i: usize| Point::new(self.radii[i], heights[i]);
         let p = Point::new(self.radii[index], z);
         let mut best = most;
         for step in [-1_isize, 1] {
             let mut i = index;
             while let Some(j) = i.checked_add_signed(step).filter(|&j| j < self.len()) {
-                best = best.min(to_segment(p, self.point(i), self.point(j)));
+                best = best.min(to_segment(p, point(i), point(j)));
                 if (self.radii[j] - p.x).abs() >= best {
                     break;
                 }
@@ -189,10 +210,6 @@ impl Metal {
             }
         }
         best
-    }
-
-    fn point(&self, i: usize) -> Point {
-        Point::new(self.radii[i], self.face[i])
     }
 }
 

@@ -236,6 +236,7 @@ impl Sweeper<'_> {
         if contact.cuts() {
             metal.count_pass(
                 &contact,
+                &swept.shape,
                 tree.extent(),
                 number,
                 &|radius| self.allowed.of_tool_at(group.tool, radius),
@@ -395,10 +396,10 @@ struct PassDepths {
 
 fn pass_depth(pass: &GatheredPass, job: &Job, metal: &Metal) -> Option<PassDepth> {
     let tool = split::tool_of(job, pass.tool)?;
-    pass.contacts
-        .iter()
-        .any(Contact::cuts)
-        .then(|| cut::pass_depth(&tool_shape::ToolShape::new(&tool.outline()), metal, &pass.contacts))?
+    let shape = tool_shape::ToolShape::new(&tool.outline());
+    let tolerance = job.schedule.tolerance.as_mm();
+    let cuts = pass.contacts.iter().any(Contact::cuts);
+    cuts.then(|| cut::pass_depth(&shape, metal, &pass.contacts, tolerance))?
 }
 
 #[allow(clippy::too_many_arguments)]

@@ -130,6 +130,17 @@ impl ToolShape {
         }
     }
 
+    /// Cosine of the angle at which the nose or the edge beside it slopes at a distance from the nose centre.
+    #[must_use]
+    pub fn cosine(&self, w: f64) -> f64 {
+        let side = self.side(w);
+        if w.abs() < side.nose_end {
+            (1.0 - (w / self.nose_radius).powi(2)).max(0.0).sqrt()
+        } else {
+            1.0 / side.climb.hypot(1.0)
+        }
+    }
+
     /// Distances from the nose centre, inward and outward and both counted positive, beyond which the outline stands at `height` or higher.
     #[must_use]
     pub fn reach_below(&self, height: f64) -> (f64, f64) {

@@ -1,5 +1,6 @@
 //! The sweep against closed forms, outside values and its laws.
 
+mod beside;
 mod finish;
 mod forms;
 mod keep_outs;
