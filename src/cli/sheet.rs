@@ -1,8 +1,9 @@
 //! `facewright sheet`: the page that the technician reviews and signs before the cut.
 
 use super::error::CliError;
+use super::write::load;
 use super::{output, proof as proving};
-use crate::pipeline::{self, PipelineError, ProvedPart, ProvedProgram, Surveyed};
+use crate::pipeline::{PipelineError, ProvedPart, ProvedProgram, Surveyed};
 use crate::plan::Options;
 use crate::proof::{Circumstances, ReadBack};
 use crate::report::sheet::{self, Origin, Program, Sheet as Contents, Status};
@@ -25,6 +26,9 @@ pub(super) struct Sheet {
     /// Show and prove this program, edited by hand or written elsewhere, instead of writing one
     #[arg(long, value_name = "FILE")]
     program: Option<PathBuf>,
+    /// The page of the rings that the job lists under `trial`, as `write --trial` cuts them
+    #[arg(long, conflicts_with = "already")]
+    trial: bool,
     /// Depth that an earlier program of this job has taken off already, such as 0.32mm; if left out as the ledger holds it, and
     /// none with --program
     #[arg(long, value_name = "DEPTH", value_parser = proving::depth)]
@@ -37,7 +41,7 @@ pub(super) struct Sheet {
 impl Sheet {
     /// Runs the command.
     pub fn run(self) -> Result<(), CliError> {
-        let loaded = pipeline::load(&self.job)?;
+        let loaded = load(&self.job, self.trial)?;
         let job = loaded.job();
         let already = match self.program {
             Some(_) => self.already.unwrap_or_default(),

@@ -5,6 +5,7 @@
 //! texture ([`spindle`], [`stepped`], [`texture`]), and in how many programs ([`parts`]). What is not safe as asked comes back as a [`PlanError`] with its numbers.
 
 pub mod approach;
+pub mod corners;
 mod error;
 mod figures;
 pub mod finished;
