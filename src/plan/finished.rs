@@ -94,11 +94,20 @@ pub(super) fn finished(pass: &Pass, strokes: &[Stroke], noise: Option<&Noise>) -
     }
 }
 
-/// Waviness of what is written above the exact path, along the normal.
+/// Waviness of what is written above the exact path, along the normal; where the nose climbs the metal that is left alone beside a zone
+/// there is no face to wave.
 fn path_waviness(stroke: &Stroke) -> f64 {
     let step = RINGS.short / STEPS_PER_SHORT;
     let (exact, written) = (&stroke.fitted.path, &stroke.fitted.fit);
-    let (from, to) = (exact.start().max(written.start()), exact.end().min(written.end()));
+    let (mut from, mut to) = (exact.start().max(written.start()), exact.end().min(written.end()));
+    let middle = f64::midpoint(from, to);
+    for (corner, _) in stroke.corners.iter().filter(|(_, evidence)| *evidence == Evidence::ZoneEnd) {
+        if corner.x < middle {
+            from = from.max(corner.x + AT_A_CORNER);
+        } else {
+            to = to.min(corner.x - AT_A_CORNER);
+        }
+    }
     let over: Vec<f64> = std::iter::successors(Some(from), |x| Some(x + step))
         .take_while(|x| *x <= to)
         .map(|x| (written.at(x) - exact.at(x)) / exact.slope_at(x).hypot(1.0))
