@@ -13,7 +13,7 @@ pub use passport::{face_to_keep, hash};
 
 use crate::face::FaceError;
 use crate::gcode::{self, GcodeError, ProgramText};
-use crate::job::{self, Job, JobError};
+use crate::job::{self, Job, JobError, Variation};
 use crate::ledger::LedgerError;
 use crate::plan::{self, Only, Options, Plan, PlanError};
 use crate::proof::{self, Circumstances, ReadBack, Report, Simulation, Verdict};
@@ -65,7 +65,15 @@ pub struct Loaded {
 /// # Errors
 /// If either cannot be read or contains errors, if the job claims less than the ledger holds, or if the ledger cannot be read.
 pub fn load(path: &Path) -> Result<Loaded, PipelineError> {
-    let mut job = job::load(path)?;
+    load_varied(path, &Variation::default())
+}
+
+/// Reads a job as [`load`] does, varied for one program.
+///
+/// # Errors
+/// As [`load`].
+pub fn load_varied(path: &Path, variation: &Variation) -> Result<Loaded, PipelineError> {
+    let mut job = job::load_varied(path, variation).map_err(|errors| errors.first)?;
     let known = passport::ask(&mut job)?;
     Ok(Loaded { job, known })
 }

@@ -5,6 +5,7 @@
 
 mod error;
 mod ledger;
+mod next;
 mod output;
 mod proof;
 mod sheet;

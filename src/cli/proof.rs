@@ -1,6 +1,7 @@
 //! `facewright proof`: read any program back and say what it would do to the wheel.
 
 use super::error::CliError;
+use super::next::Varied;
 use super::output;
 use super::survey::Format;
 use crate::proof::{self, Circumstances, ReadBack, Report, Simulation, Verdict, simulate};
@@ -33,6 +34,8 @@ pub(super) struct Proof {
     /// Depth that an earlier program of this job has taken off already, such as 0.32mm
     #[arg(long, value_name = "DEPTH", default_value = "0 mm", value_parser = depth)]
     already: Length,
+    #[command(flatten)]
+    varied: Varied,
     /// The program cuts the rings that the job lists under `trial`
     #[arg(long)]
     trial: bool,
@@ -46,10 +49,11 @@ impl Proof {
     pub fn run(self) -> Result<(), CliError> {
         let text = read(&self.program)?;
         let other = self.against.as_deref().map(read).transpose()?;
-        let loaded = super::write::load(&self.job, self.trial)?;
+        let loaded = super::write::load(&self.job, &self.varied, self.trial)?;
         let job = loaded.job();
         let surveyed = loaded.measure()?.survey()?;
-        let circumstances = Circumstances { already: self.already, goes_on: self.goes_on };
+        let circumstances =
+            Circumstances { already: self.already, goes_on: self.goes_on || self.varied.goes_on() };
         let ReadBack { simulation, report } = surveyed.prove_other(&text, &circumstances);
         let other = other.map(|text| simulate(&text, job));
         let out = match self.format {

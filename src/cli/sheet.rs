@@ -1,8 +1,10 @@
 //! `facewright sheet`: the page that the technician reviews and signs before the cut.
 
 use super::error::CliError;
+use super::next::Varied;
 use super::write::load;
 use super::{output, proof as proving};
+use crate::job::Only;
 use crate::pipeline::{PipelineError, ProvedPart, ProvedProgram, Surveyed};
 use crate::plan::Options;
 use crate::proof::{Circumstances, ReadBack};
@@ -23,11 +25,13 @@ pub(super) struct Sheet {
     /// Where the page goes; standard output if left out
     #[arg(short, long, value_name = "FILE.html")]
     output: Option<PathBuf>,
+    #[command(flatten)]
+    varied: Varied,
     /// Show and prove this program, edited by hand or written elsewhere, instead of writing one
     #[arg(long, value_name = "FILE")]
     program: Option<PathBuf>,
     /// The page of the rings that the job lists under `trial`, as `write --trial` cuts them
-    #[arg(long, conflicts_with = "already")]
+    #[arg(long, conflicts_with_all = ["next", "already"])]
     trial: bool,
     /// Depth that an earlier program of this job has taken off already, such as 0.32mm; if left out as the ledger holds it, and
     /// none with --program
@@ -41,7 +45,7 @@ pub(super) struct Sheet {
 impl Sheet {
     /// Runs the command.
     pub fn run(self) -> Result<(), CliError> {
-        let loaded = load(&self.job, self.trial)?;
+        let loaded = load(&self.job, &self.varied, self.trial)?;
         let job = loaded.job();
         let already = match self.program {
             Some(_) => self.already.unwrap_or_default(),
@@ -49,7 +53,7 @@ impl Sheet {
         };
         let surveyed = refused(loaded.measure()?.survey())?;
         let written = match &surveyed {
-            Ok(surveyed) => refused(write(surveyed, already))?,
+            Ok(surveyed) => refused(write(surveyed, self.varied.only(None), already))?,
             Err(why) => Err(why.clone()),
         };
         let given = self.program.as_deref().map(proving::read).transpose()?;
@@ -83,7 +87,7 @@ impl Sheet {
     }
 
     fn given(&self, text: &[u8], surveyed: &Surveyed<'_>, already: Length) -> Program {
-        let circumstances = Circumstances { already, goes_on: self.goes_on };
+        let circumstances = Circumstances { already, goes_on: self.goes_on || self.varied.goes_on() };
         let ReadBack { simulation, report } = surveyed.prove_other(text, &circumstances);
         let name = self.program.as_deref().and_then(Path::file_name).unwrap_or_default();
         Program { name: name.to_string_lossy().into_owned(), simulation, report }
@@ -91,8 +95,8 @@ impl Sheet {
 }
 
 /// The program written from the plan. One that does not pass its proof is not shown, just as `write` would not save it.
-fn write(surveyed: &Surveyed<'_>, already: Length) -> Result<ProvedProgram, PipelineError> {
-    surveyed.plan(Options { already, ..Options::default() })?.write()?.prove()
+fn write(surveyed: &Surveyed<'_>, only: Only, already: Length) -> Result<ProvedProgram, PipelineError> {
+    surveyed.plan(Options { only, already, ..Options::default() })?.write()?.prove()
 }
 
 /// A part of the program written from the plan, for the page.

@@ -1,15 +1,16 @@
 //! `facewright write`: plan, write and prove a program, then save it.
 
 use super::error::CliError;
+use super::next::{Kind, Varied};
 use super::{ledger, output, proof};
 use crate::diagnostics::text::visible_lines;
 use crate::ledger::Stamp;
-use crate::pipeline::{self, Loaded, ProvedPart};
-use crate::plan::{Only, Options};
+use crate::pipeline::{Loaded, ProvedPart};
+use crate::plan::Options;
 use crate::proof::Rank;
 use crate::report::account;
 use crate::units::Length;
-use clap::{Args, ValueEnum};
+use clap::Args;
 use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
 
@@ -27,35 +28,30 @@ pub(super) struct Write {
     /// Write the program to this file
     #[arg(short, long, value_name = "FILE")]
     output: Option<PathBuf>,
+    #[command(flatten)]
+    varied: Varied,
     /// Only the rough passes, or only the finish passes
-    #[arg(long)]
+    #[arg(long, conflicts_with = "next")]
     only: Option<Kind>,
     /// Cut the rings that the job lists under `trial`, and nothing else: for a scrap wheel, to find a texture by eye
-    #[arg(long, conflicts_with_all = ["only", "already"])]
+    #[arg(long, conflicts_with_all = ["only", "next", "already"])]
     trial: bool,
     /// Depth that an earlier program of this job has taken off already, such as 0.32mm; as the ledger holds it if left out
     #[arg(long, value_name = "DEPTH", value_parser = proof::depth)]
     already: Option<Length>,
 }
 
-#[derive(Debug, Clone, Copy, ValueEnum)]
-enum Kind {
-    Rough,
-    Finish,
-}
-
 impl Write {
     /// Runs the command.
     pub fn run(self) -> Result<(), CliError> {
-        let loaded = load(&self.job, self.trial)?;
+        let loaded = load(&self.job, &self.varied, self.trial)?;
         let job = loaded.job();
         let surveyed = loaded.measure()?.survey()?;
-        let only = match self.only {
-            None => Only::All,
-            Some(Kind::Rough) => Only::Rough,
-            Some(Kind::Finish) => Only::Finish,
+        let options = Options {
+            only: self.varied.only(self.only),
+            already: loaded.already(self.already)?,
+            ..Options::default()
         };
-        let options = Options { only, already: loaded.already(self.already)?, ..Options::default() };
         let program = surveyed.plan(options)?.write()?.prove()?;
         let parts = program.parts();
         // Before the program is on disk: what can be run can also be confirmed.
@@ -90,9 +86,9 @@ impl Write {
     }
 }
 
-/// The job of a file, or the trial that it lists.
-pub(super) fn load(path: &Path, trial: bool) -> Result<Loaded, CliError> {
-    let loaded = pipeline::load(path)?;
+/// The job of a file, varied for this time, or the trial that it lists.
+pub(super) fn load(path: &Path, varied: &Varied, trial: bool) -> Result<Loaded, CliError> {
+    let loaded = varied.load(path)?;
     if !trial {
         return Ok(loaded);
     }

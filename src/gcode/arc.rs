@@ -175,6 +175,7 @@ mod tests {
             work_offset: None,
             spindle_turns: SpindleTurns::M03,
             coolant: Coolant::None,
+            stops: crate::job::Stops::Optional,
         }
     }
 

@@ -47,6 +47,13 @@ pub(super) fn write(
                 .comment("TOUCH-OFF", &format!("AT THE STOP IN THE PROGRAM, ON WHAT IS LEFT THEN. {text}"));
         }
     }
+    let before = part.before();
+    if before.as_mm() > 0.0 {
+        program.comment(
+            "GONE",
+            &format!("BEFORE THIS PROGRAM {} OFF THE HIGHEST PLACE AS MEASURED", scale.length_text(before)),
+        );
+    }
     program.comment(
         "TAKES",
         &format!(

@@ -9,8 +9,9 @@
 //!   is never written: X and Z are absolute there by themselves.
 //! - **Every pass is a place to begin again.** A stop may end in a reset, so after each stop everything
 //!   but the tool call is said anew: modes, limit, spindle, coolant, feed, both coordinates.
-//! - **Spindle.** It starts with G97 at the slowest speed of the pass, then the limit being already
-//!   in force takes up G96. It stands at every stop: not every control stops it at M00 and M01.
+//! - **Spindle.** It starts with G97 at the speed that the pass begins with; where the control holds a surface speed, G96 takes over
+//!   once the tool stands at that radius. Said earlier, at the park, it would slow the spindle and then speed it up again on the
+//!   way in. The limit is in force before the spindle turns. It stands at every stop: not every control stops it at M00 and M01.
 //! - **Air pass.** The dry run: the spindle turns as in the cut, so that jaws, balance and noise are seen with the path; no
 //!   coolant, so that it can be seen. Then M00.
 //! - **Tools** change at the park with the spindle off, then M00 for the touch-off. After it the tool word is
@@ -28,7 +29,7 @@ use super::word::Word;
 use super::{GcodeError, ProgramText};
 use crate::geometry::Piece;
 use crate::job::{
-    Control, Coolant, FeedWords, Job, SpindleLimitWord, SpindleTurns, Tool, ToolWord, UnitWord,
+    Control, Coolant, FeedWords, Job, SpindleLimitWord, SpindleTurns, Stops, Tool, ToolWord, UnitWord, passes,
 };
 use crate::plan::parts::Part;
 use crate::plan::{Motion, Operation, Pass, PassKind, Plan, Role};
@@ -36,6 +37,9 @@ use crate::units::SpindleSpeed;
 
 /// What the operator decides at the stop after the air pass.
 const AIR_PASS_DONE: &str = "AIR PASS DONE. GO ON ONLY IF IT WAS CLEAR OF FACE, JAWS AND TYRE ALL THE WAY";
+
+/// What the operator looks at between passes.
+const LOOK: &str = "LOOK WHERE THE FACE IS STILL DARK AND AT THE DAMAGE BEFORE THE NEXT PASS";
 
 /// What the control has been told and will hold to, so that words are written only as needed.
 #[derive(Debug, Default)]
@@ -143,7 +147,7 @@ impl Writer<'_> {
         self.tool_call(first, operation)?;
         for (i, pass) in operation.passes.iter().enumerate() {
             if i > 0 {
-                self.stop_before(operation.passes.get(i - 1))?;
+                self.stop_after(operation.passes.get(i - 1))?;
             }
             here = self.pass(pass, &scale, here)?;
             if here != home {
@@ -182,14 +186,28 @@ impl Writer<'_> {
         })
     }
 
-    /// The stop after a pass: to look at the air pass, else optional.
-    fn stop_before(&mut self, done: Option<&Pass>) -> Result<(), GcodeError> {
-        if done.is_some_and(|p| p.kind == PassKind::Air) {
+    /// The stop after a pass, at which the operator looks and decides.
+    fn stop_after(&mut self, done: Option<&Pass>) -> Result<(), GcodeError> {
+        let Some(done) = done else { return Ok(()) };
+        if done.kind == PassKind::Air {
             self.program.comment("STOP.", AIR_PASS_DONE);
-            self.stop(0)
-        } else {
-            self.program.comment("OPTIONAL STOP", "");
-            self.stop(1)
+            return self.stop(0);
+        }
+        let left = passes::left_after(&self.job.wheel, done.total);
+        let look = format!(
+            "{} IS OFF THE HIGHEST PLACE, {} OF THE ALLOWANCE LEFT. {LOOK}",
+            self.scale.length_text(done.total),
+            self.scale.length_text(left)
+        );
+        match self.control.stops {
+            Stops::Optional => {
+                self.program.comment("OPTIONAL STOP.", &look);
+                self.stop(1)
+            }
+            Stops::Program => {
+                self.program.comment("STOP.", &look);
+                self.stop(0)
+            }
         }
     }
 
@@ -207,8 +225,9 @@ impl Writer<'_> {
         if !self.modal.safe {
             self.modes()?;
         }
-        let start = whole_rpm(pass.start_speed())?;
-        self.spindle_on(pass, start)?;
+        let start =
+            whole_rpm(if self.control.surface_speed { pass.entry_speed() } else { pass.start_speed() })?;
+        let mut held = self.spindle_on(pass, start)?;
         // The tool may have been moved by hand: up to the park's height first, where nothing stands, then across.
         self.move_to(0, &[('Z', here.z)], &[], &[])?;
         self.move_to(0, &[('X', here.x)], &[], &[])?;
@@ -218,6 +237,11 @@ impl Writer<'_> {
                 return Err(GcodeError::Gap { at, motion: i + 1 });
             }
             let there = scale.place(motion.piece.to(), &at)?;
+            if motion.role != Role::Rapid
+                && let Some(held) = held.take()
+            {
+                self.words(&held)?;
+            }
             let rpm = self.stepped_speed(pass, motion, &at)?;
             self.motion((motion, rpm), [here, there], feed, &at)?;
             here = there;
@@ -248,8 +272,8 @@ impl Writer<'_> {
         }
     }
 
-    /// Limit, spindle, coolant, then the surface speed where the control holds one.
-    fn spindle_on(&mut self, pass: &Pass, start: i64) -> Result<(), GcodeError> {
+    /// Limit, spindle, coolant. Returned are the words of the surface speed, where the control holds one, for when the tool is there.
+    fn spindle_on(&mut self, pass: &Pass, start: i64) -> Result<Option<Vec<Word>>, GcodeError> {
         let limit = whole_rpm(pass.spindle_limit)?;
         let mut held =
             vec![Word::code('G', 96), Word::whole('S', self.scale.surface_speed(pass.surface_speed)?, 1)];
@@ -270,7 +294,7 @@ impl Writer<'_> {
         if pass.kind != PassKind::Air {
             self.coolant(7, 8)?;
         }
-        if self.control.surface_speed { self.words(&held) } else { Ok(()) }
+        Ok(self.control.surface_speed.then_some(held))
     }
 
     fn coolant(&mut self, mist: u32, flood: u32) -> Result<(), GcodeError> {

@@ -10,7 +10,7 @@ use super::fields;
 use super::keys::Needed;
 use super::node::quoted;
 use super::shop::{
-    Arcs, BareNumbers, Control, Coolant, FeedWords, LineEnd, Sequence, SpindleLimitWord, SpindleTurns,
+    Arcs, BareNumbers, Control, Coolant, FeedWords, LineEnd, Sequence, SpindleLimitWord, SpindleTurns, Stops,
     ToolWord, UnitWord, XWords,
 };
 use super::source::Node;
@@ -80,6 +80,8 @@ pub(super) struct ControlFile {
     spindle_turns: SpindleTurns,
     #[serde(default = "no_coolant")]
     coolant: Coolant,
+    #[serde(default)]
+    stops: Stops,
 }
 
 /// The unit that the unit word sets, as written in `units`.
@@ -205,6 +207,7 @@ pub(super) fn check(file: &ControlFile, node: &Node, errors: &mut Vec<InputError
         work_offset: file.work_offset.number(),
         spindle_turns: file.spindle_turns,
         coolant: file.coolant,
+        stops: file.stops,
     })
 }
 

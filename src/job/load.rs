@@ -5,7 +5,7 @@ use super::schedule_file::{self, Known, ScheduleFile};
 use super::shop_file::{self, Shop};
 use super::source::{self, Node};
 use super::trial;
-use super::{Feed, Job, Mending, Passport, Schedule, Tool, Tyre, Wheel, keys, reader};
+use super::{Feed, Job, Mending, Passport, Schedule, Tool, Tyre, Variation, Wheel, keys, reader};
 use crate::diagnostics::InputError;
 use crate::units::{FeedPerRev, SpindleSpeed, SurfaceSpeed};
 use std::path::{Path, PathBuf};
@@ -72,16 +72,26 @@ impl From<InputError> for JobErrors {
 /// # Errors
 /// Every error, those of the shop file before the job file's own where the job file names it.
 pub fn load_all(path: &Path) -> Result<Job, Box<JobErrors>> {
-    let root = source::open(path).map_err(JobErrors::from)?;
+    load_varied(path, &Variation::default())
+}
+
+/// Reads a job as [`load_all`] does, varied for one program.
+///
+/// # Errors
+/// As [`load_all`]; an error in what is varied names the option in place of a file.
+pub fn load_varied(path: &Path, variation: &Variation) -> Result<Job, Box<JobErrors>> {
+    let mut root = source::open(path).map_err(JobErrors::from)?;
+    variation.name_schedule(&mut root);
     let folder = path.parent().unwrap_or(Path::new(""));
     let mut in_job = Vec::new();
     let file: Option<JobFile> = reader::read(&root, &mut in_job);
     let named = file.as_ref().map(|file| file.shop.as_str()).or_else(|| root.under("shop")?.text().ok());
     let Some(named) = named else { return Err(refused(in_job, &root)) };
     let shop_file = folder.join(named);
-    let shop_root = source::open(&shop_file)
+    let mut shop_root = source::open(&shop_file)
         .map_err(|first| JobErrors { first, more: in_job.iter().cloned().map(JobError::Input).collect() })?;
     let mut errors = Vec::new();
+    errors.extend(variation.vary_passes(&mut root, &mut shop_root).err());
     let shop = shop_file::read(&shop_root, &mut errors);
     let (Some(mut file), Some(shop)) = (file, shop) else {
         errors.append(&mut in_job);
@@ -91,7 +101,8 @@ pub fn load_all(path: &Path) -> Result<Job, Box<JobErrors>> {
     let damage = file::damage(&file.damage, root.at("damage"), &mut errors);
     file.measured.turn = file::turn(&file.turn, root.at("turn"), folder, &mut errors);
     let mut keep_out = file::keep_outs(&file.keep_out, root.at("keep_out"), &mut errors);
-    let Some(schedule) = schedule(&root, &shop, &mut errors) else { return Err(refused(errors, &root)) };
+    let Some(mut schedule) = schedule(&root, &shop, &mut errors) else { return Err(refused(errors, &root)) };
+    variation.count_from_here(&mut schedule);
     keep_out.extend_from_slice(&shop.keep_out);
     let passport = passport(&file.wheel, shop.ledger.as_deref(), &shop_file, &root);
     errors.extend(check_taken(passport.as_ref(), &root));

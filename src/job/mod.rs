@@ -23,17 +23,19 @@ mod shop_file;
 mod source;
 mod texture;
 mod trial;
+mod variation;
 pub mod wheel;
 
 pub use keep_out::KeepOut;
-pub use load::{JobError, JobErrors, load, load_all};
-pub use passes::{Need, Only, PassDepth, PassKind, ScheduleError};
+pub use load::{JobError, JobErrors, load, load_all, load_varied};
+pub use passes::{Counted, Need, Only, PassDepth, PassKind, ScheduleError};
 pub use shop::{
     AirPass, Arcs, BareNumbers, Control, Coolant, Direction, Feed, FeedWords, FinishPass, LineEnd, Machine,
-    PassCount, ProgrammedPoint, RoughPass, Schedule, Sequence, SpindleLimitWord, SpindleTurns, Step, Tool,
-    ToolWord, UnitWord, XWords,
+    PassCount, ProgrammedPoint, RoughPass, Schedule, Sequence, SpindleLimitWord, SpindleTurns, Step, Stops,
+    Tool, ToolWord, UnitWord, XWords,
 };
 pub use trial::{TrialRing, deepest};
+pub use variation::{NextPasses, Variation};
 pub use wheel::{
     Acceptance, Allowance, Column, Damage, DamageKind, DamageSector, HeightSense, LengthUnit, Measured,
     Mending, RingSource, ScanLine, Sensor, TurnReadings, Tyre, Wheel, XMeaning, Zone,

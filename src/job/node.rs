@@ -67,7 +67,7 @@ impl Node {
         self.under(key).unwrap_or(self)
     }
 
-    fn is_under(&self, key: &str) -> bool {
+    pub(super) fn is_under(&self, key: &str) -> bool {
         self.key.as_ref().is_some_and(|k| k.text == key)
     }
 

@@ -54,6 +54,16 @@ pub enum Only {
     Finish,
 }
 
+/// From where the passes of a schedule are counted.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Counted {
+    /// From the face as measured: rough passes that earlier programs made are left out.
+    #[default]
+    FromMeasured,
+    /// From the face as it stands: that many more, whatever was cut before.
+    FromHere,
+}
+
 /// The depth that clean-up needs, and the radius that determines it.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Need {
@@ -106,7 +116,8 @@ pub enum ScheduleError {
 /// counted number of them comes to, each as deep as scheduled; the last is evened out with the one before so
 /// that none is thinner than half the set depth. Depths that are computed are whole steps of the control's
 /// `resolution`, rounded up where the set depth allows it: so passes follow the same path, moved down.
-/// `already` is what earlier programs of this job took off: rough passes that it covers are left out.
+/// `already` is what earlier programs of this job took off: rough passes that it covers are left out, unless the schedule counts
+/// its passes from the face as it stands.
 ///
 /// # Errors
 /// If the schedule has no pass to make, or more than any schedule has.
@@ -122,11 +133,14 @@ pub fn lay_out(
     if only != Only::Finish
         && let Some(rough) = &schedule.rough
     {
-        let all = match rough.passes {
-            PassCount::Count(n) => f64::from(n) * rough.depth.as_mm(),
-            PassCount::Auto => need.as_mm() - finish,
+        let left = match (rough.passes, schedule.counted) {
+            (PassCount::Count(n), Counted::FromHere) => f64::from(n) * rough.depth.as_mm(),
+            (PassCount::Count(n), Counted::FromMeasured) => {
+                f64::from(n) * rough.depth.as_mm() - already.as_mm()
+            }
+            (PassCount::Auto, _) => need.as_mm() - finish - already.as_mm(),
         };
-        let depths = rough_depths(rough, resolution.as_mm(), all - already.as_mm())?;
+        let depths = rough_depths(rough, resolution.as_mm(), left)?;
         passes.extend(depths.into_iter().map(|d| of_kind(PassKind::Rough, d)));
     }
     if only != Only::Rough
@@ -260,7 +274,10 @@ pub struct ToCome {
 /// The rough passes come first; where their number is not set, the removed depth does not show whether finish passes were made.
 #[must_use]
 pub fn to_come(schedule: &Schedule, already: Length, slack: Length) -> ToCome {
-    let mut gone = already.as_mm();
+    let mut gone = match schedule.counted {
+        Counted::FromMeasured => already.as_mm(),
+        Counted::FromHere => 0.0,
+    };
     let mut open = |count: u32, depth: Length| {
         let mut left = count;
         while left > 0 && gone > (depth.as_mm() - slack.as_mm()).max(0.0) {
@@ -302,6 +319,7 @@ mod tests {
                 surface_speed,
                 feed,
             }),
+            counted: Counted::FromMeasured,
             finish: Some(FinishPass {
                 tool: "a".into(),
                 depth: Length::mm(finish_depth),

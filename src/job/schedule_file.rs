@@ -7,6 +7,7 @@
 use super::fields;
 use super::keys::Needed;
 use super::node::{nearest, quoted};
+use super::passes::Counted;
 use super::shop::{
     AirPass, Direction, Feed, FinishPass, MOST_PASSES, PassCount, RoughPass, Schedule, Step, Tool,
 };
@@ -127,6 +128,7 @@ pub(super) fn check(
     });
     let schedule = Schedule {
         name,
+        counted: Counted::FromMeasured,
         air: file.air,
         rough,
         finish,

@@ -1,6 +1,7 @@
 //! The workshop's machine, control, tools and schedules.
 
 use super::fields;
+use super::passes::Counted;
 use crate::diagnostics::Mismatch;
 use crate::geometry::{Grid, Holder, Outline};
 use crate::units::{Angle, FeedPerMinute, FeedPerRev, Length, Speed, SpindleSpeed, SurfaceSpeed};
@@ -157,6 +158,17 @@ pub enum Coolant {
     M08,
 }
 
+/// The stop between passes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Stops {
+    /// M01: the control stops where its switch for optional stops is on.
+    #[default]
+    Optional,
+    /// M00: it always stops.
+    Program,
+}
+
 /// What a machine control reads: its words, formats and limits, never its maker.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Control {
@@ -202,6 +214,8 @@ pub struct Control {
     pub spindle_turns: SpindleTurns,
     /// Coolant.
     pub coolant: Coolant,
+    /// The stop between passes.
+    pub stops: Stops,
 }
 
 impl Control {
@@ -401,6 +415,8 @@ pub enum Direction {
 pub struct Schedule {
     /// Its name, where it has one.
     pub name: Option<String>,
+    /// From where its passes are counted.
+    pub counted: Counted,
     /// The air pass.
     pub air: AirPass,
     /// Rough passes.
@@ -449,6 +465,7 @@ mod tests {
             work_offset: None,
             spindle_turns: SpindleTurns::M03,
             coolant: Coolant::None,
+            stops: Stops::Optional,
         }
     }
 

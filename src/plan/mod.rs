@@ -39,6 +39,10 @@ pub struct Plan {
     pub operations: Vec<Operation>,
     /// The spindle limit in force: the least of machine and wheel.
     pub spindle_limit: SpindleSpeed,
+    /// What earlier programs had taken off the highest place before it.
+    pub already: Length,
+    /// What clean-up needs off the highest place as measured, in all.
+    pub needed: Length,
     /// All that the plan takes off the highest place of the turn.
     pub removed: Length,
     /// What may still be taken after it.

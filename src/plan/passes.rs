@@ -96,7 +96,17 @@ pub fn plan(job: &Job, face: &Face, options: Options) -> Result<Plan, PlanError>
     let finished =
         last.map(|pass| finished::finished(pass, &written, options.noise.as_ref())).unwrap_or_default();
     findings.extend(finished::findings(job, &operations, &finished));
-    Ok(Plan { operations, spindle_limit, removed, left, rest, finished, findings })
+    Ok(Plan {
+        operations,
+        spindle_limit,
+        already: options.already,
+        needed: need.depth,
+        removed,
+        left,
+        rest,
+        finished,
+        findings,
+    })
 }
 
 /// The strokes of each pass. The first pass of each tool is fitted from nothing; the others of that tool go on from its fit, since

@@ -50,6 +50,13 @@ impl Pass {
         let at_feed = self.motions.iter().filter(|m| m.role != Role::Rapid);
         self.allowed_at(at_feed.map(|m| radii(&m.piece)[1]).fold(0.0, f64::max))
     }
+
+    /// The speed at the place where the pass first moves at feed.
+    #[must_use]
+    pub fn entry_speed(&self) -> SpindleSpeed {
+        let entry = self.motions.iter().find(|m| m.role != Role::Rapid);
+        self.allowed_at(entry.map_or(0.0, |m| m.piece.from().x.abs()))
+    }
 }
 
 /// Gives every motion at feed a whole spindle speed where the control cannot hold a surface speed; long pieces are divided.

@@ -52,6 +52,8 @@ pub(super) fn plan_rings(job: &Job, face: &Face, options: Options) -> Result<Pla
     Ok(Plan {
         operations,
         spindle_limit: first.spindle_limit,
+        already: first.already,
+        needed: most(&|p| p.needed),
         removed: most(&|p| p.removed),
         left,
         rest,

@@ -42,6 +42,16 @@ fn write_account(out: &mut String, job: &Job, plan: &Plan) -> std::fmt::Result {
         chips / 1000.0,
         plan.left
     )?;
+    if plan.already.as_mm() > 0.0 {
+        let after = plan.already.as_mm() + plan.removed.as_mm();
+        writeln!(
+            out,
+            "gone     {:.3} before this program, {:.3} after it; clean-up needs {:.3} in all",
+            plan.already,
+            Length::mm(after),
+            plan.needed
+        )?;
+    }
     if let Some(last) = passes(plan).last() {
         writeln!(
             out,

@@ -11,15 +11,15 @@ use crate::face::model::WheelModel;
 use crate::job::Job;
 use crate::numeric::waviness::{Noise, RINGS};
 
-/// Half-widths are of one kind where the widest is less than this share above the narrowest: what noise leaves of waves falls with the width
-/// to the power of three halves at most, so that the middle one stands for all to 8 %.
-const SAME_WIDTH: f64 = 1.1;
+/// Half-widths are of one kind where the widest is less than this share above the narrowest: a tenth to either side of the middle one, which
+/// stands for all; what they leave above it and under it nearly cancels.
+const SAME_WIDTH: f64 = 1.2;
 
 /// Between these half-widths that of the one row is looked for, millimetres: no face is averaged over less or more.
 const HALF_WIDTHS: [f64; 2] = [0.05, 50.0];
 
-/// Halvings of that range: to a thousandth.
-const HALVINGS: usize = 20;
+/// Halvings of that range: to less than a hundredth.
+const HALVINGS: usize = 10;
 
 /// The readings of all lines as one row; none where no line has noise, or the zones are too short to hold the longest wave of the band.
 ///

@@ -200,6 +200,42 @@ fn a_follow_on_program_starts_where_the_first_ended() {
     assert!(finish.contains("(FINISH PASS 1") && !finish.contains("(ROUGH PASS"));
 }
 
+/// The operator looked and wants one more like that: written, proved and shown with the same arguments.
+#[test]
+fn the_next_pass_in_one_command() {
+    let bench = Bench::new();
+    let how = ["--next", "rough", "--depth", "0.08mm", "--already", "0.30mm"];
+    let with = |first: &[&str], rest: &[&str]| bench.run(&[first, &how, rest].concat());
+    let written = with(&["write", "job.yaml"], &["-o", "next.nc"]);
+    let said = text(&written.stdout);
+    assert_eq!(written.status.code(), Some(0), "{}", text(&written.stderr));
+    assert!(
+        said.contains("gone     0.300 mm before this program, 0.380 mm after it; clean-up needs"),
+        "{said}"
+    );
+    let program = fs::read_to_string(bench.path("next.nc")).expect("written");
+    assert!(
+        program.contains("(GONE BEFORE THIS PROGRAM 0.3 MM OFF THE HIGHEST PLACE AS MEASURED)"),
+        "{program}"
+    );
+    assert!(program.contains("(AIR PASS 1 OF 1") && program.contains("(ROUGH PASS 1 OF 1, DEPTH 0.08 MM"));
+    assert!(!program.contains("(FINISH PASS"));
+    let proved = with(&["proof", "next.nc", "--job", "job.yaml"], &[]);
+    assert_eq!(proved.status.code(), Some(0), "{}", text(&proved.stdout));
+    assert!(text(&proved.stdout).contains("0 stops, 0 warnings"), "{}", text(&proved.stdout));
+    let shown = with(&["sheet", "job.yaml"], &["-o", "next.html"]);
+    assert_eq!(shown.status.code(), Some(0), "{}", text(&shown.stderr));
+    let page = fs::read_to_string(bench.path("next.html")).expect("written");
+    assert!(page.contains("Taken off by an earlier program") && page.contains("Touch-off"), "{page}");
+    bench.change("shop.yaml", "    rough: {", "    # rough: {");
+    let lacking = with(&["write", "job.yaml"], &[]);
+    let said = text(&lacking.stderr);
+    assert!(lacking.status.code() == Some(2) && said.contains("a schedule without `rough`"), "{said}");
+    assert!(said.contains("ask for `finish` passes next"), "{said}");
+    // What is varied belongs to the next passes: nothing is varied in silence.
+    assert_eq!(bench.run(&["write", "job.yaml", "--depth", "0.08mm"]).status.code(), Some(2));
+}
+
 /// The folder that is missing is named, not a file that nobody asked for.
 #[test]
 fn a_missing_folder_is_named() {

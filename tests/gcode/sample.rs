@@ -85,6 +85,7 @@ impl Sample {
             finish.feed = Feed::PerRev(FeedPerRev::mm_per_rev(0.1256));
         }
         Schedule {
+            counted: facewright::job::Counted::FromMeasured,
             name: Some("kerbside".into()),
             air: AirPass { height: self.length(1.0), feed: Some(FeedPerRev::mm_per_rev(0.4)) },
             direction: self.direction,
@@ -211,6 +212,8 @@ impl Sample {
                 },
             ],
             spindle_limit: SpindleSpeed::rpm(700.0),
+            already: self.length(0.0),
+            needed: self.length(0.22),
             removed: self.length(0.25),
             left: self.length(0.55),
             rest: Rest { amount: Length::mm(0.0), at: self.length(60.0) },

@@ -3,5 +3,6 @@
 mod figures;
 mod finished;
 mod laws;
+mod next;
 mod trial;
 mod turning;
