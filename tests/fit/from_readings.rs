@@ -10,6 +10,7 @@ use facewright::pipeline;
 use facewright::plan::Options;
 use facewright::survey::Survey;
 use std::f64::consts::PI;
+use std::fmt::Write as _;
 use std::path::Path;
 
 /// Noise of a reading, millimetres.
@@ -90,7 +91,7 @@ fn measured(face: fn(f64) -> f64, seed: u64) -> tempfile::TempDir {
             seed: Random::new(3 * seed + u64::from(line)).bits(),
         };
         write(&format!("line-{line}.csv"), &csv(&["made up"], &how.of(&wheel, degrees.to_radians())));
-        lines += &format!("    - {{ file: line-{line}.csv, at: {degrees} deg }}\n");
+        let _ = writeln!(lines, "    - {{ file: line-{line}.csv, at: {degrees} deg }}");
     }
     write("shop.yaml", &std::fs::read_to_string("demo-data/shop.yaml").expect("the demo's shop"));
     let [from, to] = ZONE;
@@ -256,6 +257,9 @@ fn off_at_edges(face: fn(f64) -> f64, edges: &[f64]) -> f64 {
     off[off.len() * 95 / 100]
 }
 
+/// Height over the radius.
+type Face = fn(f64) -> f64;
+
 fn gentle(x: f64) -> f64 {
     groove_and_lip(x, 4, 3.0)
 }
@@ -277,7 +281,7 @@ const KEPT: f64 = 0.010;
 fn edges_keep_their_shape() {
     let (ends, groove) = ([ZONE[0], ZONE[1]], [172.0, 180.0]);
     let feet = |lip: f64| [LIP_FOOT, LIP_FOOT + lip];
-    let cases: [(fn(f64) -> f64, [f64; 2]); 7] = [
+    let cases: [(Face, [f64; 2]); 7] = [
         (gentle, ends),
         (gentle, groove),
         (gentle, feet(3.0)),
