@@ -2,6 +2,7 @@
 
 use super::error::CliError;
 use super::next::Varied;
+use super::write::load;
 use super::{output, proof as proving};
 use crate::job::Only;
 use crate::pipeline::{PipelineError, ProvedPart, ProvedProgram, Surveyed};
@@ -29,6 +30,9 @@ pub(super) struct Sheet {
     /// Show and prove this program, edited by hand or written elsewhere, instead of writing one
     #[arg(long, value_name = "FILE")]
     program: Option<PathBuf>,
+    /// The page of the rings that the job lists under `trial`, as `write --trial` cuts them
+    #[arg(long, conflicts_with_all = ["next", "already"])]
+    trial: bool,
     /// Depth that an earlier program of this job has taken off already, such as 0.32mm; if left out as the ledger holds it, and
     /// none with --program
     #[arg(long, value_name = "DEPTH", value_parser = proving::depth)]
@@ -41,7 +45,7 @@ pub(super) struct Sheet {
 impl Sheet {
     /// Runs the command.
     pub fn run(self) -> Result<(), CliError> {
-        let loaded = self.varied.load(&self.job)?;
+        let loaded = load(&self.job, &self.varied, self.trial)?;
         let job = loaded.job();
         let already = match self.program {
             Some(_) => self.already.unwrap_or_default(),

@@ -38,6 +38,17 @@ pub struct Face {
     pub lowest: Profile,
     /// Depth of the known damage below the lowest place: heights are depths, zero where there is none; over the same radii.
     pub damage: Profile,
+    /// How well the readings tell the highest place; none for a face that was not measured.
+    pub errors: Option<StandardErrors>,
+}
+
+/// Standard errors of a face at every radius.
+#[derive(Debug, Clone, PartialEq)]
+pub struct StandardErrors {
+    /// Of its height, millimetres.
+    pub height: Profile,
+    /// Of its slope.
+    pub slope: Profile,
 }
 
 impl Face {

@@ -9,7 +9,8 @@
 //! that height. More than [`WALL`] of eccentricity is therefore not asked for; where it is left, the survey says so.
 
 use super::model::{Dent, Sector, TurnAt, WheelModel};
-use super::{Face, FaceError};
+use super::{Face, FaceError, StandardErrors};
+use crate::geometry::profile::ProfileError;
 use crate::geometry::{Point, Profile};
 use crate::job::Damage;
 use crate::scan::line::Stretch;
@@ -73,6 +74,27 @@ pub fn over_turn(
         highest: over(|p| p.highest)?,
         lowest: over(|p| p.lowest)?,
         damage: over(|p| (p.lowest - p.floor).max(0.0))?,
+        errors: Some(errors(model)?),
+    })
+}
+
+/// The standard error of a local parabola's slope over that of its height, times the half-width: √(∫u²w²/m2²) over √(∫w²(m4 − m2·u²)²/(m0·m4 − m2²)²)
+/// with the biweight weights w = (1 − u²)² over [−1, 1] and their moments m0, m2, m4, which is √(3.1818/1.4074).
+const SLOPE_OVER_HEIGHT: f64 = 1.503_6;
+
+/// An error that is no number, where the face is bridged: unknown.
+const UNKNOWN: f64 = 1.0;
+
+/// How well the model's readings tell the face. What its windows hide of the slope is in the height's error already.
+fn errors(model: &WheelModel) -> Result<StandardErrors, ProfileError> {
+    let profile = |of: &dyn Fn(f64, f64) -> f64| {
+        let errors = model.face_error.iter().zip(&model.half_width).map(|(e, h)| of(*e, *h));
+        let known = errors.map(|e| if e.is_finite() { e } else { UNKNOWN });
+        Profile::new(known.enumerate().map(|(i, e)| Point::new(model.grid.at(i), e)).collect())
+    };
+    Ok(StandardErrors {
+        height: profile(&|error, _| error)?,
+        slope: profile(&|error, half_width| SLOPE_OVER_HEIGHT * error / half_width)?,
     })
 }
 

@@ -1,12 +1,12 @@
 //! A piece as the control reckons it: rounded words in, the circle it will run out.
 
-use super::band::Band;
-use super::fan::{Side, bend_through, slope_to};
+use super::corridor::Corridor;
+use super::feasible::{Side, bend_through, slope_to};
 use super::graph::Graph;
 use super::{ArcForm, ArcLimits, ArcRule};
 use crate::geometry::{Arc, Piece, Point, Turn};
 
-/// How often a circle that leaves the band is bent back into it before it is given up.
+/// How often a circle that leaves the corridor is bent back into it before it is given up.
 const REPAIRS: usize = 3;
 
 /// An arc with a chord of fewer steps of its words than this is no longer the circle that was meant: a line is tried instead.
@@ -32,16 +32,16 @@ fn heading(piece: &Piece, at: Point) -> f64 {
     }
 }
 
-/// The line from start to end, if it keeps the band.
-pub(super) fn lay_line(band: &Band, from: Point, to: Point) -> Option<Piece> {
+/// The line from start to end, if it keeps the corridor.
+pub(super) fn lay_line(corridor: &Corridor, from: Point, to: Point) -> Option<Piece> {
     let piece = Piece::line(from, to);
     let graph = Graph::of(&piece);
-    band.breach(&graph, &graph, from.x, to.x).is_none().then_some(piece)
+    corridor.breach(&graph, &graph, from.x, to.x).is_none().then_some(piece)
 }
 
-/// An arc from start to end with k in a range, near a wish, if one keeps the band after rounding.
+/// An arc from start to end with k in a range, near a wish, if one keeps the corridor after rounding.
 pub(super) fn lay_arc(
-    band: &Band,
+    corridor: &Corridor,
     rule: &ArcRule,
     ends: (Point, Point),
     range: (f64, f64),
@@ -58,7 +58,7 @@ pub(super) fn lay_arc(
         }
         let k = wish.clamp(lo, hi);
         let rounded = limits.round(from, to, k)?;
-        let Some(breach) = rounded.breach(band) else { return Some(Piece::Arc(rounded.arc)) };
+        let Some(breach) = rounded.breach(corridor) else { return Some(Piece::Arc(rounded.arc)) };
         let bound = bend_through(q, breach.at.shifted(-from.x, -from.z))?;
         // Past the bound by as much as rounding just missed it.
         match breach.side {
@@ -173,8 +173,8 @@ impl Rounded {
         Self { arc, low, high }
     }
 
-    /// Where either circle leaves the band worst, if one does.
-    pub(super) fn breach(&self, band: &Band) -> Option<super::band::Breach> {
-        band.breach(&self.low, &self.high, self.arc.from.x, self.arc.to.x)
+    /// Where either circle leaves the corridor worst, if one does.
+    pub(super) fn breach(&self, corridor: &Corridor) -> Option<super::corridor::Breach> {
+        corridor.breach(&self.low, &self.high, self.arc.from.x, self.arc.to.x)
     }
 }

@@ -59,6 +59,12 @@ pub fn corners(path: &Curve, tube: &Tube) -> Vec<Corner> {
 }
 
 impl Corner {
+    /// How far from the corner the arc begins that goes round it at half the tolerance, millimetres.
+    pub(super) fn tangent(&self, tolerance: f64) -> f64 {
+        let half = (self.turn.abs() / 2.0).min(1.0);
+        tolerance / 2.0 / (half.cos().recip() - 1.0) * half.tan()
+    }
+
     /// Whether no arc worth writing goes round it.
     pub(super) fn is_sharp(&self) -> bool {
         self.turn.abs() >= SHARP

@@ -7,17 +7,17 @@
 //!
 //! One step asks: from this start, how far does one piece reach? All lines and circles through a
 //! start P are the points (m, k) of a plane, m the tangent's slope at P, k a signed curvature, and
-//! passing above or below a given point is one **linear** inequality in (m, k) (see `fan`): the
+//! passing above or below a given point is one **linear** inequality in (m, k) (see `feasible`): the
 //! pieces that keep the tube are a convex polygon, clipped point by point until it is empty. The
 //! same holds for an end Q on the grid: the circles through P and Q are a line of that plane, and
 //! what the polygon leaves of it is the interval of the one free number. No piece is taken on that
 //! reckoning alone: it is rounded as the control would round it and then compared with path and
-//! roof in closed form (`graph`, `band`); only what passes is kept.
+//! roof in closed form (`graph`, `corridor`); only what passes is kept.
 //!
 //! With arcs the pieces are fair: their tangents agree wherever the path has no corner (`fair`, `corner`). Lines, arcs without a limit
 //! on joints, and stretches where no smooth way is found are laid one after the other from several starts at once; of the ends in reach those
 //! go on from which the next piece reaches furthest (`search`). Passes that go down along the axis follow one path, each deeper: the
-//! fit of the first is kept for the others wherever their paths agree (`again`).
+//! fit of the first is kept for the others wherever their paths agree (`refit`).
 //!
 //! Furthest reach, and fewest pieces as a shortest path: H. Imai, M. Iri, Polygonal
 //! approximations of a curve, in: Computational Morphology (1988). Arcs in a tolerance band, also
@@ -35,26 +35,26 @@
 //! envelope has welded two of its pieces. The limit on joints gives way where the grid leaves no piece
 //! that keeps it.
 
-mod again;
-mod band;
 mod control;
 mod corner;
+mod corridor;
 mod fair;
-mod fan;
+mod feasible;
 mod graph;
-mod row;
+mod index;
+mod refit;
 mod search;
 mod smooth;
 #[cfg(test)]
 mod tests;
 mod word_room;
 
-pub use again::{Fitted, fit_again};
 pub use corner::{Corner, corners};
+pub use refit::{Fitted, from_behind, refit};
 pub use word_room::WordRoom;
 
 use crate::geometry::{Curve, Grid};
-use search::{Post, Search};
+use search::{EndPoint, Search};
 use std::f64::consts::PI;
 
 /// What rounding of f64 may amount to, millimetres: coordinates under 1000 mm and radii under 10⁵ mm keep their sums within 10⁻¹⁰.
@@ -62,7 +62,7 @@ pub const NOISE: f64 = 1e-9;
 
 /// The one-sided tolerance and what the control can say.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Tube {
+pub struct Tube<'a> {
     /// How far above the path the fit may lie, along the normal, millimetres.
     pub tolerance: f64,
     /// The places at which pieces may end.
@@ -71,6 +71,11 @@ pub struct Tube {
     pub arcs: ArcRule,
     /// How much the direction may change where two pieces meet and the path itself is smooth, radians; π for no limit.
     pub tangent_jump: f64,
+    /// Radii of the grid in rising order at which a piece must end, such as where a fixed spindle speed changes. Where no height of the
+    /// grid lies in the tube there, the nearest radius that has one takes its place.
+    pub breaks: &'a [f64],
+    /// Radii of corners of the path that the face does not have beyond doubt: there the pieces go round with tangents that agree.
+    pub doubted: &'a [f64],
 }
 
 /// Whether arcs are written.
@@ -154,6 +159,8 @@ pub enum FitError {
 ///     grid: Grid::square(0.001),
 ///     arcs: ArcRule::Allowed(limits),
 ///     tangent_jump: 1f64.to_radians(),
+///     breaks: &[],
+///     doubted: &[],
 /// };
 /// let fitted = fit(&path, &tube)?;
 /// assert_eq!(fitted.pieces().len(), 1);
@@ -176,10 +183,10 @@ pub fn fit(path: &Curve, tube: &Tube) -> Result<Curve, FitError> {
     {
         return Ok(Curve::from_pieces(pieces));
     }
-    Search::new(path, tube, Post::Column(start), Post::Column(end)).run().map(Curve::from_pieces)
+    Search::new(path, tube, EndPoint::Column(start), EndPoint::Column(end)).run().map(Curve::from_pieces)
 }
 
-impl Tube {
+impl Tube<'_> {
     /// The arcs whose tangents are to agree; none where arcs are not written, or joints have no limit and only pieces are counted.
     fn fair_arcs(&self) -> Option<&ArcLimits> {
         match &self.arcs {

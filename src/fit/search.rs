@@ -5,10 +5,10 @@
 //! piece starts badly. So every end is judged by the reach of what can follow it, and only the best
 //! are laid out, rounded and checked.
 
-use super::band::{Band, Pin};
 use super::control::{arrives, lay_arc, lay_line, leaves};
-use super::fan::{Fan, Ray, Side, bend_to, ending_in, slope_to};
-use super::row::Row;
+use super::corridor::{Constraint, Corridor};
+use super::feasible::{ArcParameter, FeasibleArcs, Side, bend_to, ending_in, slope_to};
+use super::index::BucketIndex;
 use super::{ArcRule, FitError, NOISE, Tube, smooth};
 use crate::geometry::{Curve, Piece, Point};
 
@@ -26,7 +26,7 @@ struct Width {
 /// With arcs, which make up for an end that is a little off.
 const FOR_ARCS: Width = Width { states: 5, heights: 6, setbacks: &[0.0, 0.02, 0.05, 0.1, 0.17, 0.3] };
 
-/// With lines only: the ends decide all, and a fan of lines costs little.
+/// With lines only: the ends decide all, and a polygon of lines costs little.
 const FOR_LINES: Width =
     Width { states: 8, heights: 12, setbacks: &[0.0, 0.03, 0.06, 0.1, 0.15, 0.2, 0.25, 0.3, 0.4, 0.5] };
 
@@ -94,14 +94,14 @@ struct Effort {
 
 /// Where a way begins or ends.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) enum Post {
+pub(super) enum EndPoint {
     /// At any height of a column, in any direction.
     Column(f64),
     /// At a place, and there in the direction of the piece that it joins.
     Fixed { at: Point, heading: f64 },
 }
 
-impl Post {
+impl EndPoint {
     const fn x(self) -> f64 {
         match self {
             Self::Column(x) => x,
@@ -118,44 +118,44 @@ impl Post {
 }
 
 pub(super) struct Search<'a> {
-    tube: &'a Tube,
-    band: Band,
-    /// The points that stand for the band, by x; the last two stand in the goal's column.
-    pins: Row<Pin>,
+    tube: &'a Tube<'a>,
+    corridor: Corridor,
+    /// The points that stand for the corridor, by x; the last two stand in the goal's column.
+    constraints: BucketIndex<Constraint>,
     width: Width,
-    start: Post,
-    goal: Post,
+    start: EndPoint,
+    goal: EndPoint,
     /// The goal's column, and the heights in which a way may end there.
     end: f64,
     goal_heights: Vec<f64>,
     states: Vec<State>,
-    fan: Fan,
-    /// The polygons after each pin, one after the other, and where each stands.
-    history: Vec<Ray>,
+    feasible: FeasibleArcs,
+    /// The polygons after each constraint, one after the other, and where each stands.
+    history: Vec<ArcParameter>,
     marks: Vec<(usize, usize)>,
 }
 
 impl<'a> Search<'a> {
     /// A search along a path that reaches from the start to the goal at least.
-    pub(super) fn new(path: &Curve, tube: &'a Tube, start: Post, goal: Post) -> Self {
-        let (band, pins) = Band::new(path, tube.tolerance);
+    pub(super) fn new(path: &Curve, tube: &'a Tube<'a>, start: EndPoint, goal: EndPoint) -> Self {
+        let (corridor, constraints) = Corridor::new(path, tube.tolerance);
         let mut search = Self {
             tube,
-            pins: pins_to(goal.x(), pins, &band),
-            band,
+            constraints: constraints_to(goal.x(), constraints, &corridor),
+            corridor,
             width: if tube.arcs == ArcRule::None { FOR_LINES } else { FOR_ARCS },
             start,
             goal,
             end: goal.x(),
             goal_heights: Vec::new(),
             states: Vec::new(),
-            fan: Fan::default(),
+            feasible: FeasibleArcs::default(),
             history: Vec::new(),
             marks: Vec::new(),
         };
         search.goal_heights = match goal {
-            Post::Column(x) => search.heights_at(x).collect(),
-            Post::Fixed { at, .. } => vec![at.z],
+            EndPoint::Column(x) => search.heights_at(x).collect(),
+            EndPoint::Fixed { at, .. } => vec![at.z],
         };
         search
     }
@@ -172,8 +172,8 @@ impl<'a> Search<'a> {
 
     fn run_within(mut self, most: usize, joints: &[Joints]) -> Result<Vec<Piece>, FitError> {
         let places = match self.start {
-            Post::Column(x) => self.heights_at(x).map(|z| Point::new(x, z)).collect(),
-            Post::Fixed { at, .. } => vec![at],
+            EndPoint::Column(x) => self.heights_at(x).map(|z| Point::new(x, z)).collect(),
+            EndPoint::Fixed { at, .. } => vec![at],
         };
         let heading = self.start.heading();
         let state = |at| State { at, heading, piece: None, parent: 0, bent: 0.0 };
@@ -279,7 +279,7 @@ impl<'a> Search<'a> {
 
     fn turn_at(&self, x: f64, joints: Joints) -> f64 {
         match joints {
-            Joints::Smooth => smooth::allowed(&self.band, x, self.tube.tolerance, self.tube.tangent_jump),
+            Joints::Smooth => smooth::allowed(&self.corridor, x, self.tube.tolerance, self.tube.tangent_jump),
             Joints::Free => std::f64::consts::PI,
         }
     }
@@ -299,11 +299,12 @@ impl<'a> Search<'a> {
         });
         (self.history, self.marks) = (history, marks);
         let dx = self.tube.grid.dx;
+        let reach = self.next_break(state.at.x).map_or(reach, |x| reach.min(x));
         let columns = ((reach - state.at.x) / dx).round();
         if columns < 1.0 {
             return;
         }
-        let first_pin = self.pins.up_to(state.at.x);
+        let first_constraint = self.constraints.up_to(state.at.x);
         let mut last = f64::INFINITY;
         for &share in setbacks {
             let first = (columns * (1.0 - share)).floor().max(1.0);
@@ -314,17 +315,24 @@ impl<'a> Search<'a> {
                     }
                     let x = if n == columns { reach } else { self.tube.grid.nearest_x(state.at.x + n * dx) };
                     let known = ends.len();
-                    self.ends_in(x, parent, first_pin, ends);
+                    self.ends_in(x, parent, first_constraint, ends);
                     ends.len() > known
                 });
             last = found.unwrap_or(last);
         }
     }
 
-    /// The places of a column that a piece from a state may end in, as the fan's history says.
-    fn ends_in(&self, x: f64, parent: usize, first_pin: usize, ends: &mut Vec<End>) {
+    /// The first radius beyond x at which a piece must end; one within so few columns as are looked at for an end counts as reached.
+    fn next_break(&self, x: f64) -> Option<f64> {
+        let breaks = self.tube.breaks.iter().copied();
+        let dx = self.tube.grid.dx;
+        breaks.filter(|b| self.end - b > dx).find(|b| b - x > f64::from(ASIDE) * dx)
+    }
+
+    /// The places of a column that a piece from a state may end in, as the polygons' history says.
+    fn ends_in(&self, x: f64, parent: usize, first_constraint: usize, ends: &mut Vec<End>) {
         let from = self.states[parent].at;
-        let passed = self.pins.before(x).saturating_sub(first_pin);
+        let passed = self.constraints.before(x).saturating_sub(first_constraint);
         let Some(&(start, len)) = self.marks.get(passed.min(self.marks.len() - 1)) else { return };
         let corners = &self.history[start..start + len];
         let end_at = |z: f64| {
@@ -341,7 +349,7 @@ impl<'a> Search<'a> {
         if self.tube.grid.z_not_below(low) > high + NOISE {
             return;
         }
-        let heights = self.heights(low.max(self.band.floor_at(x)), high.min(self.band.roof_at(x)));
+        let heights = self.heights(low.max(self.corridor.floor_at(x)), high.min(self.corridor.roof_at(x)));
         ends.extend(heights.filter_map(end_at));
     }
 
@@ -359,22 +367,22 @@ impl<'a> Search<'a> {
         let (a, b) = (arrives(end.bends.0), arrives(end.bends.1));
         end.reach = self.sweep(end.at, Some((a.min(b) - turn, a.max(b) + turn)), |_, _| {});
         let (lo, hi) = self
-            .fan
+            .feasible
             .last()
             .iter()
             .fold((f64::INFINITY, f64::NEG_INFINITY), |(lo, hi), r| (lo.min(r.m), hi.max(r.m)));
         end.onward = Some(f64::midpoint(lo, hi).atan());
     }
 
-    /// Clips the fan of a start until nothing is left, and tells after each pin what is; about how far its pieces reach.
+    /// Clips the feasible arcs of a start until nothing is left, and tells after each constraint what is; about how far its pieces reach.
     ///
-    /// The piece that comes nearest to passing the pin that ends it leaves the band between that pin and the one before it on the
+    /// The piece that comes nearest to passing the constraint that ends it leaves the corridor between that constraint and the one before it on the
     /// same side, about where its room falls to nothing.
     fn sweep(
         &mut self,
         at: Point,
         headings: Option<(f64, f64)>,
-        mut passed: impl FnMut(&[Ray], bool),
+        mut passed: impl FnMut(&[ArcParameter], bool),
     ) -> f64 {
         let steepest = STEEPEST.atan();
         let slopes = headings
@@ -386,27 +394,27 @@ impl<'a> Search<'a> {
                 (-most, most)
             }
         };
-        self.fan.open(slopes, bends);
-        passed(self.fan.corners(), true);
-        let mut last: [Option<Pin>; 2] = [None; 2];
+        self.feasible.open(slopes, bends);
+        passed(self.feasible.corners(), true);
+        let mut last: [Option<Constraint>; 2] = [None; 2];
         let mut reached = at.x;
-        for pin in self.pins.beyond(at.x) {
-            let v = pin.at.shifted(-at.x, -at.z);
-            let changed = self.fan.clip(v, pin.side);
-            if self.fan.corners().is_empty() {
-                let Some((nearest, missed)) = self.fan.nearest(v, pin.side) else { break };
-                let before = last[pin.side as usize].map(|p| {
+        for constraint in self.constraints.beyond(at.x) {
+            let v = constraint.at.shifted(-at.x, -at.z);
+            let changed = self.feasible.clip(v, constraint.side);
+            if self.feasible.corners().is_empty() {
+                let Some((nearest, missed)) = self.feasible.nearest(v, constraint.side) else { break };
+                let before = last[constraint.side as usize].map(|p| {
                     let room = nearest.room(p.at.shifted(-at.x, -at.z), p.side).max(0.0);
-                    p.at.x + (pin.at.x - p.at.x) * room / (room - missed)
+                    p.at.x + (constraint.at.x - p.at.x) * room / (room - missed)
                 });
                 return self.tube.grid.column_to(before.unwrap_or(reached).max(reached));
             }
-            passed(self.fan.corners(), changed);
-            reached = pin.at.x;
-            last[pin.side as usize] = Some(*pin);
+            passed(self.feasible.corners(), changed);
+            reached = constraint.at.x;
+            last[constraint.side as usize] = Some(*constraint);
         }
         let ends_in =
-            |z: &f64| ending_in(self.fan.corners(), Point::new(self.end - at.x, z - at.z)).is_some();
+            |z: &f64| ending_in(self.feasible.corners(), Point::new(self.end - at.x, z - at.z)).is_some();
         if self.goal_heights.iter().any(ends_in) {
             self.end
         } else {
@@ -414,7 +422,7 @@ impl<'a> Search<'a> {
         }
     }
 
-    /// The state at an end, if a piece to it keeps the band and bends by no more than `turns` at its start and at the goal: a line
+    /// The state at an end, if a piece to it keeps the corridor and bends by no more than `turns` at its start and at the goal: a line
     /// where one holds.
     fn lay(&self, end: &End, turns: [f64; 2]) -> Option<State> {
         let from = self.states[end.parent];
@@ -423,11 +431,11 @@ impl<'a> Search<'a> {
         let joints = |piece: &Piece| [joint(leaves(piece), from.heading), joint(arrives(piece), onward)];
         let smooth = |piece: &Piece| joints(piece).iter().zip(turns).all(|(joint, most)| joint.abs() <= most);
         let line = (end.bends.0 <= 0.0 && end.bends.1 >= 0.0)
-            .then(|| lay_line(&self.band, from.at, end.at).filter(smooth))
+            .then(|| lay_line(&self.corridor, from.at, end.at).filter(smooth))
             .flatten();
         let piece = match line {
             Some(line) => line,
-            None => lay_arc(&self.band, &self.tube.arcs, (from.at, end.at), end.bends, self.wish(end))
+            None => lay_arc(&self.corridor, &self.tube.arcs, (from.at, end.at), end.bends, self.wish(end))
                 .filter(smooth)?,
         };
         Some(State {
@@ -466,21 +474,24 @@ impl<'a> Search<'a> {
             .map(move |i| grid.nearest_z(low + i * grid.dz))
     }
 
-    /// The same over all of the band in a column.
+    /// The same over all of the corridor in a column.
     fn heights_at(&self, x: f64) -> impl Iterator<Item = f64> {
-        self.heights(self.band.floor_at(x), self.band.roof_at(x))
+        self.heights(self.corridor.floor_at(x), self.corridor.roof_at(x))
     }
 }
 
-/// The pins before a column, and there the band's own heights.
-fn pins_to(x: f64, mut pins: Vec<Pin>, band: &Band) -> Row<Pin> {
-    pins.truncate(pins.partition_point(|p| p.at.x < x));
-    let pin = |z, side| Pin { at: Point::new(x, z), side };
-    pins.extend([pin(band.floor_at(x), Side::Above), pin(band.roof_at(x), Side::Below)]);
-    Row::new(pins)
+/// The constraints before a column, and there the corridor's own heights.
+fn constraints_to(x: f64, mut constraints: Vec<Constraint>, corridor: &Corridor) -> BucketIndex<Constraint> {
+    constraints.truncate(constraints.partition_point(|p| p.at.x < x));
+    let constraint = |z, side| Constraint { at: Point::new(x, z), side };
+    constraints.extend([
+        constraint(corridor.floor_at(x), Side::Above),
+        constraint(corridor.roof_at(x), Side::Below),
+    ]);
+    BucketIndex::new(constraints)
 }
 
-impl Tube {
+impl Tube<'_> {
     /// The first and the last column of the grid on a path.
     pub(super) fn columns(&self, path: &Curve) -> (f64, f64) {
         (self.grid.column_from(path.start()), self.grid.column_to(path.end()))

@@ -4,20 +4,20 @@
 //! for that is how far from a kink of θ two lines that keep the tube can meet. Any other joint is a
 //! kink that the fit would add, and must stay under the limit.
 
-use super::band::{Band, Chord};
+use super::corridor::{Chord, Corridor};
 
 /// Halvings of the range in which the largest excused angle is sought: to better than a tenth.
 const HALVINGS: usize = 5;
 
 /// The largest change of direction allowed at x.
-pub(super) fn allowed(band: &Band, x: f64, tolerance: f64, limit: f64) -> f64 {
+pub(super) fn allowed(corridor: &Corridor, x: f64, tolerance: f64, limit: f64) -> f64 {
     if limit >= std::f64::consts::PI {
         return limit;
     }
     let reaches = |c: &Chord, reach: f64| c.to > x - reach && c.from < x + reach;
     // No angle sought is less than the limit, so no other reach is greater than this.
     let furthest = tolerance / limit;
-    let near = band.chords.beyond(x - furthest).iter().take_while(|c| reaches(c, furthest));
+    let near = corridor.chords.beyond(x - furthest).iter().take_while(|c| reaches(c, furthest));
     let turn_within = |reach: f64| {
         let (lo, hi) = near
             .clone()

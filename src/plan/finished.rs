@@ -6,9 +6,11 @@
 //!
 //! Limits: the machine's own waviness (slides, spindle, chatter) is in neither.
 
+use super::corners::Evidence;
 use super::tool_context::Stroke;
 use super::{Motion, Operation, Pass, Role, texture};
 use crate::diagnostics::{Finding, Place, PlanRule, Unit};
+use crate::fit::Corner;
 use crate::geometry::joint::joints;
 use crate::job::{Job, Tool};
 use crate::numeric::waviness::{Noise, RINGS, STEPS_PER_SHORT};
@@ -65,6 +67,8 @@ pub struct PathCorner {
     pub turn: Angle,
     /// Radius of the nose centre.
     pub at: Length,
+    /// What shows it.
+    pub evidence: Evidence,
 }
 
 /// A fixed spindle speed of a pass.
@@ -90,11 +94,20 @@ pub(super) fn finished(pass: &Pass, strokes: &[Stroke], noise: Option<&Noise>) -
     }
 }
 
-/// Waviness of what is written above the exact path, along the normal.
+/// Waviness of what is written above the exact path, along the normal; where the nose climbs the metal that is left alone beside a zone
+/// there is no face to wave.
 fn path_waviness(stroke: &Stroke) -> f64 {
     let step = RINGS.short / STEPS_PER_SHORT;
     let (exact, written) = (&stroke.fitted.path, &stroke.fitted.fit);
-    let (from, to) = (exact.start().max(written.start()), exact.end().min(written.end()));
+    let (mut from, mut to) = (exact.start().max(written.start()), exact.end().min(written.end()));
+    let middle = f64::midpoint(from, to);
+    for (corner, _) in stroke.corners.iter().filter(|(_, evidence)| *evidence == Evidence::ZoneEnd) {
+        if corner.x < middle {
+            from = from.max(corner.x + AT_A_CORNER);
+        } else {
+            to = to.min(corner.x - AT_A_CORNER);
+        }
+    }
     let over: Vec<f64> = std::iter::successors(Some(from), |x| Some(x + step))
         .take_while(|x| *x <= to)
         .map(|x| (written.at(x) - exact.at(x)) / exact.slope_at(x).hypot(1.0))
@@ -104,7 +117,7 @@ fn path_waviness(stroke: &Stroke) -> f64 {
 
 fn greatest_joint(strokes: &[Stroke]) -> Option<GreatestJoint> {
     let joints = strokes.iter().flat_map(|s| {
-        let cornered = |x: f64| s.corners.iter().any(|c| (c.x - x).abs() <= AT_A_CORNER);
+        let cornered = |x: f64| s.corners.iter().any(|(c, _)| (c.x - x).abs() <= AT_A_CORNER);
         joints(s.fitted.fit.pieces()).into_iter().filter(move |j| !cornered(j.at.x))
     });
     let greatest = joints.max_by(|a, b| a.turn.abs().total_cmp(&b.turn.abs()))?;
@@ -112,8 +125,12 @@ fn greatest_joint(strokes: &[Stroke]) -> Option<GreatestJoint> {
 }
 
 fn corners(strokes: &[Stroke]) -> Vec<PathCorner> {
-    let corners = strokes.iter().flat_map(|s| &s.corners);
-    corners.map(|c| PathCorner { turn: Angle::rad(c.turn), at: Length::mm(c.x) }).collect()
+    let corner = |(c, evidence): &(Corner, Evidence)| PathCorner {
+        turn: Angle::rad(c.turn),
+        at: Length::mm(c.x),
+        evidence: *evidence,
+    };
+    strokes.iter().flat_map(|s| &s.corners).map(corner).collect()
 }
 
 /// The fixed speeds of cuts, each where it first differs from the one before.

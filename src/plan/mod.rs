@@ -6,6 +6,7 @@
 
 pub mod approach;
 pub mod contact;
+pub mod corners;
 mod error;
 mod figures;
 pub mod finished;

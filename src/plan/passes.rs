@@ -9,11 +9,11 @@ use super::touching::TouchGround;
 use super::{Operation, Pass, PassKind, Plan, PlanError, Rest, TouchOff};
 use crate::diagnostics::{Finding, Place, PlanRule, Unit};
 use crate::face::touch_check::Ground;
-use crate::face::{Face, Touch};
+use crate::face::{Face, StandardErrors, Touch};
 use crate::fit::Fitted;
 use crate::geometry::{Curve, envelope};
 use crate::job::passes::{self, Need, PassDepth};
-use crate::job::{FinishPass, Job, Only, RoughPass, ScheduleError, Tool};
+use crate::job::{Job, Only, RoughPass, ScheduleError, Tool};
 use crate::numeric::waviness::Noise;
 use crate::units::{FeedPerRev, Length, SpindleSpeed, SurfaceSpeed};
 use rayon::prelude::*;
@@ -38,6 +38,8 @@ pub(super) struct Cutting<'a> {
     pub tool: &'a Tool,
     pub surface_speed: SurfaceSpeed,
     pub feed: FeedPerRev,
+    /// Where a person says that a fixed spindle speed changes; nothing where the plan may choose.
+    pub speed_changes: &'a [Length],
 }
 
 /// Plans a job on a face.
@@ -59,7 +61,7 @@ pub fn plan(job: &Job, face: &Face, options: Options) -> Result<Plan, PlanError>
     let as_measured = Curve::from(&face.highest);
     let deepest = Length::mm(options.already.as_mm() + passes::removed(&passes).as_mm());
     let (contexts, paths) = rayon::join(
-        || contexts(job, &as_measured, &passes, spindle_limit, deepest),
+        || contexts(job, (&as_measured, face.errors.as_ref()), &passes, spindle_limit, deepest),
         || pass_paths(job, &as_measured, &passes, options.already),
     );
     let (contexts, PassPaths { tools, left: surface, mut floors }) = (contexts?, paths?);
@@ -152,7 +154,7 @@ impl<'j> ToolContexts<'j> {
 
 fn contexts<'j>(
     job: &'j Job,
-    face: &Curve,
+    (face, errors): (&Curve, Option<&'j StandardErrors>),
     passes: &[PassDepth],
     limit: SpindleSpeed,
     deepest: Length,
@@ -160,7 +162,9 @@ fn contexts<'j>(
     let face = InflatedFace::new(face, job.machine.clearance.as_mm());
     let context = |finish: bool| {
         let pass = passes.iter().find(|p| p.kind.is_finish() == finish);
-        pass.map(|p| ToolContext::new(job, &face, cutting(job, p.kind)?, limit, deepest)).transpose()
+        let of =
+            |p: &PassDepth| ToolContext::new(job, (&face, errors), cutting(job, p.kind)?, limit, deepest);
+        pass.map(of).transpose()
     };
     Ok(ToolContexts { rough: context(false)?, finish: context(true)? })
 }
@@ -192,18 +196,19 @@ pub(super) fn cutting(job: &Job, kind: PassKind) -> Result<Cutting<'_>, PlanErro
         .schedule
         .rough
         .as_ref()
-        .map(|RoughPass { tool, surface_speed, feed, .. }| (tool, surface_speed, feed));
+        .map(|RoughPass { tool, surface_speed, feed, .. }| (tool, surface_speed, feed, [].as_slice()));
     let finish = job
         .schedule
         .finish
         .as_ref()
-        .map(|FinishPass { tool, surface_speed, feed, .. }| (tool, surface_speed, feed));
+        .map(|f| (&f.tool, &f.surface_speed, &f.feed, f.speed_changes.as_slice()));
     let wanted = if kind.is_finish() { finish } else { rough };
-    let (name, &surface_speed, feed) = wanted.ok_or(PlanError::Schedule(ScheduleError::NothingToDo))?;
+    let (name, &surface_speed, feed, speed_changes) =
+        wanted.ok_or(PlanError::Schedule(ScheduleError::NothingToDo))?;
     let tool = job.tool(name).ok_or(PlanError::Schedule(ScheduleError::NothingToDo))?;
     let feed = super::texture::feed_of(*feed, tool.nose_radius, job.control.unit_word)?;
     let surface_speed = job.control.nameable_surface_speed(surface_speed);
-    Ok(Cutting { tool, surface_speed, feed: job.control.nameable_feed(feed) })
+    Ok(Cutting { tool, surface_speed, feed: job.control.nameable_feed(feed), speed_changes })
 }
 
 /// Where a tool touches the highest place of the face: on the face as measured, or on what the strokes before have left.

@@ -2,18 +2,23 @@
 //!
 //! At a radius r the plan allows n(r) = min(limit, v / 2πr). A stretch of path gets one whole spindle
 //! speed that is nowhere above n(r) and nowhere more than [`SHORTFALL`] under it; so it is set by the
-//! stretch's largest radius whichever way the tool runs. Speeds change where two pieces of the path
-//! meet; only a piece too long for one speed is divided, at a radius on the grid where the piece
-//! nearly meets the grid's heights and is rounded up to them, so that the path neither falls below the exact one nor leaves its tolerance. An arc keeps its centre in
-//! every part. Radii are those of the nose centre.
+//! stretch's largest radius whichever way the tool runs. Each change may leave a faint ring, so there are as few as that allows:
+//! from the outermost place inward, each speed as far as it is good ([`change_radii`]). The path is fitted so that pieces end at these radii,
+//! inside its tolerance like every other end.
+//!
+//! A pass that was fitted without regard to speeds can be stepped too: there a piece too long for one speed is divided, at a radius on the grid
+//! where the piece nearly meets the grid's heights and is rounded up to them. An arc keeps its centre in every part. Radii are those of the nose centre.
 
 use super::{Motion, Pass, PlanError, Role};
 use crate::geometry::{Arc, Grid, Piece, Point};
 use crate::job::{Control, Tool};
-use crate::units::{Length, SpindleSpeed};
+use crate::units::{Length, SpindleSpeed, SurfaceSpeed};
 
 /// How far the surface speed may fall under the plan's, as a share, except where the spindle limit holds.
 const SHORTFALL: f64 = 0.05;
+
+/// So much of it is planned; the rest is for pieces that end a little beside, where the grid has a height in the tube.
+const PLANNED: f64 = 0.049;
 
 /// How much of the stretch that one speed could serve may be given up to divide a piece where it nearly meets the grid.
 const SLIDE: f64 = 0.25;
@@ -56,7 +61,7 @@ impl Pass {
 
 /// Gives every motion at feed a whole spindle speed where the control cannot hold a surface speed; long pieces are divided.
 ///
-/// Where a person says at which radii the speed `changes`, it changes there and nowhere else.
+/// Where radii are given at which the speed `changes`, it changes there and nowhere else, and the cuts have pieces that end there.
 ///
 /// # Errors
 /// Where no whole speed keeps within its share of the surface speed, or is a speed at all.
@@ -64,7 +69,7 @@ pub fn step_speeds(
     pass: &mut Pass,
     tool: &Tool,
     control: &Control,
-    changes: &[Length],
+    changes: &[f64],
 ) -> Result<(), PlanError> {
     if control.surface_speed {
         return Ok(());
@@ -85,6 +90,35 @@ pub fn step_speeds(
     assign(pass, &mut motions)?;
     pass.motions = motions;
     Ok(())
+}
+
+/// The radii at which the speed changes, in rising order, for paths from one radius to another: from the outermost place
+/// inward, each whole speed down to where the surface speed has fallen by its share. Radii of the grid.
+#[must_use]
+pub fn change_radii(
+    surface_speed: SurfaceSpeed,
+    limit: SpindleSpeed,
+    grid: &Grid,
+    [inner, outer]: [f64; 2],
+) -> Vec<f64> {
+    let mut changes = Vec::new();
+    let mut at = outer;
+    loop {
+        let wanted = surface_speed.at_radius(Length::mm(at)).as_rpm();
+        let rpm = whole(wanted);
+        // At the limit one speed serves for all that lies further in.
+        if at <= 0.0 || wanted >= limit.as_rpm() || rpm < 1.0 {
+            break;
+        }
+        let next = grid.x_not_below((1.0 - PLANNED) * radius_at(surface_speed, rpm));
+        if !(next > inner && next < at - SAME_RADIUS) {
+            break;
+        }
+        changes.push(next);
+        at = next;
+    }
+    changes.reverse();
+    changes
 }
 
 /// The whole speeds that suit a stretch of radii.
@@ -115,15 +149,13 @@ impl SpeedRange {
 }
 
 /// Changes the speed at these radii only. Between two of them the outermost place sets it, so that it is nowhere too fast.
-fn change_at(pass: &mut Pass, grid: &Grid, changes: &[Length]) -> Result<(), PlanError> {
-    let mut changes: Vec<f64> = changes.iter().map(|r| grid.x_not_below(r.as_mm())).collect();
-    changes.sort_by(f64::total_cmp);
+fn change_at(pass: &mut Pass, grid: &Grid, changes: &[f64]) -> Result<(), PlanError> {
     let mut motions = Vec::new();
     for motion in &pass.motions {
-        let parts = if motion.role == Role::Rapid {
-            vec![motion.piece]
-        } else {
-            cut_at(&motion.piece, &changes, grid)
+        let parts = match motion.role {
+            // Cuts have been fitted with these ends.
+            Role::Rapid | Role::Cut => vec![motion.piece],
+            Role::LeadIn | Role::LeadOut => cut_at(&motion.piece, changes, grid),
         };
         motions.extend(parts.into_iter().map(|piece| Motion { piece, ..*motion }));
     }
@@ -244,7 +276,7 @@ fn divided(pass: &Pass, piece: &Piece, grid: &Grid, word: Length) -> Result<Vec<
     let mut outer = high;
     while !suits(low, outer) {
         let rpm = whole(pass.allowed_at(outer).as_rpm());
-        let furthest = grid.x_not_below((1.0 - SHORTFALL) * radius_of(pass, rpm));
+        let furthest = grid.x_not_below((1.0 - SHORTFALL) * radius_at(pass.surface_speed, rpm));
         let inner = nearest_the_grid(piece, grid, word.as_mm(), [furthest, outer]);
         // A comparison with no number, as after a speed of zero, is refused as well.
         let goes_on = inner <= outer - SAME_RADIUS && inner > low;
@@ -286,9 +318,9 @@ fn nearest_the_grid(piece: &Piece, grid: &Grid, word: f64, [inner, outer]: [f64;
     places.map(|x| (lift(x), x)).min_by(|a, b| a.0.total_cmp(&b.0)).map_or(inner, |(_, x)| x)
 }
 
-/// The radius at which a spindle speed gives the pass's surface speed exactly.
-fn radius_of(pass: &Pass, rpm: f64) -> f64 {
-    pass.surface_speed.as_mm_per_min() / SpindleSpeed::rpm(rpm).at_radius(Length::mm(1.0)).as_mm_per_min()
+/// The radius at which a spindle speed gives a surface speed exactly.
+fn radius_at(surface_speed: SurfaceSpeed, rpm: f64) -> f64 {
+    surface_speed.as_mm_per_min() / SpindleSpeed::rpm(rpm).at_radius(Length::mm(1.0)).as_mm_per_min()
 }
 
 fn with_ends(piece: &Piece, from: Point, to: Point) -> Piece {

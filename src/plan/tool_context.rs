@@ -1,12 +1,14 @@
 //! One tool at one wheel: the strokes it makes over the zones, the motions between them, and what a pass costs.
 
 use super::approach::{ClearHeights, InflatedFace, LeadSpace, keep_out_heights, unmeasured_heights};
+use super::corners::{self, Evidence};
 use super::figures::Conditions;
 use super::passes::{Cutting, ROOM};
 use super::spindle::{SpindleLaw, moment};
-use super::stepped::step_speeds;
+use super::stepped::{change_radii, step_speeds};
 use super::surface::{self, Span};
 use super::{Figures, Motion, Pass, PassKind, PlanError, Role};
+use crate::face::StandardErrors;
 use crate::fit::{self, ArcForm, ArcLimits, ArcRule, Corner, FitError, Fitted, Tube, WordRoom};
 use crate::geometry::{Arc, Curve, Grid, Outline, Piece, Point, Turn, envelope};
 use crate::job::{Arcs, Direction, Job, KeepOut, PassDepth, Sequence, Step, XWords, Zone};
@@ -23,6 +25,8 @@ const FLATTEST_ARC: f64 = 5000.0;
 /// Characters of an arc's block ahead of its coordinates: the greatest sequence number with its blank (`N99999 `), then `G02`.
 const SEQUENCE_WIDTH: usize = 7;
 const MOTION_WIDTH: usize = 3;
+/// Contacts beside a corner are looked at so many steps of the grid from it: a corner is no wider.
+const BESIDE_CORNER: f64 = 3.0;
 
 /// A tool may go this far below where the measured face ends, millimetres: a lead's rounding, and less than any sensor tells.
 const BESIDE: f64 = 0.005;
@@ -45,6 +49,10 @@ pub(super) struct ToolContext<'a> {
     limit: SpindleSpeed,
     /// The deepest that its passes go.
     deepest: Length,
+    /// How well the face is known, where it was measured.
+    errors: Option<&'a StandardErrors>,
+    /// Radii of the grid, in rising order, at which a fixed spindle speed changes; none where the control holds a surface speed.
+    speed_changes: Vec<f64>,
 }
 
 /// One run of the tool over one zone, in the direction of the schedule.
@@ -55,8 +63,8 @@ pub(super) struct Stroke {
     lead_out: Piece,
     /// The exact path and the cut, both as graphs over x.
     pub fitted: Fitted,
-    /// The corners of the exact path: there two pieces may meet at an angle.
-    pub corners: Vec<Corner>,
+    /// The corners of the exact path, and what shows each: there two pieces may meet at an angle.
+    pub corners: Vec<(Corner, Evidence)>,
     /// The outline of the tool that runs it.
     pub outline: Outline,
     /// Between which radii the nose touches the floor of the zone.
@@ -67,7 +75,7 @@ impl<'a> ToolContext<'a> {
     /// Looks at what surrounds a tool, at a face.
     pub fn new(
         job: &'a Job,
-        inflated: &InflatedFace,
+        (inflated, errors): (&InflatedFace, Option<&'a StandardErrors>),
         cutting: Cutting<'a>,
         limit: SpindleSpeed,
         deepest: Length,
@@ -99,7 +107,21 @@ impl<'a> ToolContext<'a> {
         let [first, last] = inflated.end_heights;
         let ends = [end(inflated.face.from, first), end(inflated.face.to, last)];
         let unmeasured = unmeasured_heights(ends, &outline, over).into();
-        Ok(Self { job, cutting, outline, grid, clear, keep_outs, unmeasured, park, limit, deepest })
+        let speed_changes = speed_changes(job, &cutting, limit, &grid);
+        Ok(Self {
+            job,
+            cutting,
+            outline,
+            grid,
+            clear,
+            keep_outs,
+            unmeasured,
+            park,
+            limit,
+            deepest,
+            errors,
+            speed_changes,
+        })
     }
 
     const fn law(&self) -> SpindleLaw {
@@ -128,7 +150,15 @@ impl<'a> ToolContext<'a> {
             .filter(|w| w.to - w.from > 2.0 * self.grid.dx)
             .ok_or_else(unreachable)?;
         let exact = path.slice(window.from, window.to).ok_or_else(unreachable)?;
-        let fitted = self.fit(exact, known)?;
+        let beside = BESIDE_CORNER * self.grid.dx;
+        let (mut corners, mut doubted) = (Vec::new(), Vec::new());
+        for corner in fit::corners(&exact, &self.tube(&[])) {
+            match corners::evidence(&corner, (path, tool), zone, self.errors, beside) {
+                Some(evidence) => corners.push((corner, evidence)),
+                None => doubted.push(corner.x),
+            }
+        }
+        let fitted = self.fit(exact, known, &doubted)?;
         let cut: Vec<Piece> = match self.job.schedule.direction {
             Direction::Outward => fitted.fit.pieces().to_vec(),
             Direction::Inward => fitted.fit.pieces().iter().rev().map(Piece::reversed).collect(),
@@ -138,7 +168,7 @@ impl<'a> ToolContext<'a> {
         let stroke = Stroke {
             lead_in: space.lead_in(first.from(), tangent(&first, first.from())),
             lead_out: space.lead_out(last.to(), tangent(&last, last.to())),
-            corners: fit::corners(&fitted.path, &self.tube()),
+            corners,
             fitted,
             cut,
             outline: self.outline,
@@ -151,18 +181,20 @@ impl<'a> ToolContext<'a> {
 
     /// The few lines and arcs that are written for an exact path. The control reckons an arc from where it
     /// begins, so a path that is run inward is fitted as seen from behind.
-    fn fit(&self, exact: Curve, known: Option<Fitted>) -> Result<Fitted, FitError> {
-        let tube = self.tube();
-        let fit = |path: &Curve, tube: &Tube, known: Option<&Fitted>| match known {
-            Some(known) => fit::fit_again(path, tube, known),
+    fn fit(&self, exact: Curve, known: Option<Fitted>, doubted: &[f64]) -> Result<Fitted, FitError> {
+        let tube = self.tube(doubted);
+        let fitted = |path: &Curve, tube: &Tube, known: Option<&Fitted>| match known {
+            Some(known) => fit::refit(path, tube, known),
             None => fit::fit(path, tube),
         };
         let fit = match self.job.schedule.direction {
-            Direction::Outward => fit(&exact, &tube, known.as_ref())?,
+            Direction::Outward => fitted(&exact, &tube, known.as_ref())?,
             Direction::Inward => {
                 let grid = Grid { x0: -self.grid.x0, ..self.grid };
                 let known = known.map(|k| k.mirrored());
-                let seen_from_behind = fit(&exact.mirrored(), &Tube { grid, ..tube }, known.as_ref());
+                let [breaks, doubted] = [tube.breaks, tube.doubted].map(fit::from_behind);
+                let behind = Tube { grid, breaks: &breaks, doubted: &doubted, ..tube };
+                let seen_from_behind = fitted(&exact.mirrored(), &behind, known.as_ref());
                 let radius = |e| if let FitError::Narrow { x } = e { FitError::Narrow { x: -x } } else { e };
                 seen_from_behind.map_err(radius)?.mirrored()
             }
@@ -170,8 +202,8 @@ impl<'a> ToolContext<'a> {
         Ok(Fitted { path: exact, fit })
     }
 
-    /// What the written path must keep to.
-    fn tube(&self) -> Tube {
+    /// What the written path must keep to, round corners that are in doubt.
+    fn tube<'t>(&'t self, doubted: &'t [f64]) -> Tube<'t> {
         let (control, schedule) = (&self.job.control, &self.job.schedule);
         let step = control.resolution.as_mm();
         let form = match control.arcs {
@@ -188,14 +220,13 @@ impl<'a> ToolContext<'a> {
                 room: Some(self.word_room()),
             })
         });
-        // A piece divided for its spindle speed ends on the grid, up to a step above it: that much is kept free for it.
-        let tolerance = schedule.tolerance.as_mm();
-        let kept = if control.surface_speed { 0.0 } else { self.grid.dz.min(tolerance / 2.0) };
         Tube {
-            tolerance: tolerance - kept,
+            tolerance: schedule.tolerance.as_mm(),
             grid: self.grid,
             arcs,
             tangent_jump: schedule.tangent_jump.as_rad(),
+            breaks: &self.speed_changes,
+            doubted,
         }
     }
 
@@ -272,6 +303,7 @@ impl<'a> ToolContext<'a> {
             clear: self.clear.clone(),
             keep_outs: Vec::new(),
             unmeasured: Vec::new(),
+            speed_changes: self.speed_changes.clone(),
             ..*self
         };
         let lift = dry.grid.z_not_below(air.height.as_mm() + dry.grid.z0) - dry.grid.z0;
@@ -355,9 +387,7 @@ impl<'a> ToolContext<'a> {
 
     /// Steps the spindle where the control needs that, and reckons what the pass costs and leaves, but for chips.
     fn finish(&self, pass: &mut Pass) -> Result<(), PlanError> {
-        let finish = self.job.schedule.finish.as_ref().filter(|_| pass.kind.is_finish());
-        let changes = finish.map(|f| f.speed_changes.as_slice()).unwrap_or_default();
-        step_speeds(pass, self.cutting.tool, &self.job.control, changes)?;
+        step_speeds(pass, self.cutting.tool, &self.job.control, &self.speed_changes)?;
         let figures = self.conditions().figures(&pass.motions);
         let Figures { fastest, .. } = figures;
         let fastest_feed = FeedPerMinute::mm_per_min(pass.feed.as_mm_per_rev() * fastest.as_rpm());
@@ -398,6 +428,24 @@ impl Stroke {
         std::iter::once(&self.lead_in).chain(&self.cut).chain(std::iter::once(&self.lead_out))
     }
 }
+
+/// Where a fixed spindle speed changes: where a person says, else at as few radii as its share of the surface speed allows.
+fn speed_changes(job: &Job, cutting: &Cutting<'_>, limit: SpindleSpeed, grid: &Grid) -> Vec<f64> {
+    if job.control.surface_speed {
+        return Vec::new();
+    }
+    if cutting.speed_changes.is_empty() {
+        let inner = job.zones.iter().map(|z| z.from.as_mm()).fold(f64::INFINITY, f64::min);
+        let outer = job.zones.iter().map(|z| z.to.as_mm()).fold(0.0, f64::max);
+        return change_radii(cutting.surface_speed, limit, grid, [inner - BEYOND_ZONE, outer + BEYOND_ZONE]);
+    }
+    let mut changes: Vec<f64> = cutting.speed_changes.iter().map(|r| grid.nearest_x(r.as_mm())).collect();
+    changes.sort_by(f64::total_cmp);
+    changes
+}
+
+/// How far a stroke may run beyond its zone with its leads and the nose's own width, millimetres; one speed serves for that too.
+const BEYOND_ZONE: f64 = 4.0;
 
 /// Motions one after the other.
 struct MotionBuilder {

@@ -3,7 +3,8 @@
 use crate::diagnostics::text::visible;
 use crate::job::Job;
 use crate::plan::contact::{Contact, TOUCH_ERROR};
-use crate::plan::finished::{FinishedFace, Waviness};
+use crate::plan::corners::Evidence;
+use crate::plan::finished::{FinishedFace, PathCorner, Waviness};
 use crate::plan::{Operation, Pass, PassKind, Plan};
 use crate::units::{Length, Time};
 use std::fmt::Write;
@@ -164,16 +165,9 @@ fn write_finished(out: &mut String, face: &FinishedFace) -> std::fmt::Result {
         write!(out, "; its pieces meet at {:.2} deg at most, radius {:.1}", joint.turn.as_deg(), joint.at)?;
     }
     writeln!(out)?;
-    let sharpest = face.corners.iter().max_by(|a, b| a.turn.as_deg().abs().total_cmp(&b.turn.as_deg().abs()));
-    if let Some(sharpest) = sharpest {
-        let count = face.corners.len();
-        writeln!(
-            out,
-            "corners  {count} of the face {}, the sharpest of {:.1} deg at radius {:.1}",
-            if count == 1 { "is kept" } else { "are kept" },
-            sharpest.turn.as_deg().abs(),
-            sharpest.at
-        )?;
+    let corners: Vec<String> = face.corners.iter().map(corner).collect();
+    if !corners.is_empty() {
+        writeln!(out, "corners  kept: {}", corners.join("; "))?;
     }
     let zones: Vec<String> = face.zones.iter().map(|[a, b]| format!("{a:.3} to {b:.3}")).collect();
     writeln!(out, "ends     the last pass touches the face from radius {}", zones.join(" and from "))?;
@@ -184,6 +178,18 @@ fn write_finished(out: &mut String, face: &FinishedFace) -> std::fmt::Result {
         writeln!(out, "speeds   the last pass turns at {}, {rest}", first.speed)?;
     }
     Ok(())
+}
+
+/// A corner that the path keeps, and what shows it.
+pub(super) fn corner(corner: &PathCorner) -> String {
+    let (turn, at) = (corner.turn.as_deg().abs(), corner.at);
+    match corner.evidence {
+        Evidence::Readings(error) => {
+            format!("{turn:.1} deg at radius {at:.1}, by the readings to {:.1} deg", error.as_deg())
+        }
+        Evidence::ZoneEnd => format!("{turn:.1} deg at radius {at:.1}, where the zone ends"),
+        Evidence::Given => format!("{turn:.1} deg at radius {at:.1}"),
+    }
 }
 
 fn write_operation(out: &mut String, operation: &Operation) -> std::fmt::Result {

@@ -420,7 +420,12 @@ fn one_line(job: &Job, seen: usize) -> Option<OneLine> {
 /// The face under a ball's readings, which are the dilation of the face by the ball.
 fn under_ball(face: Face, radius: f64) -> Result<Face, FaceError> {
     let under = |p: &Profile| Profile::new(ball::surface(p, radius).0);
-    Ok(Face { highest: under(&face.highest)?, lowest: under(&face.lowest)?, damage: face.damage })
+    Ok(Face {
+        highest: under(&face.highest)?,
+        lowest: under(&face.lowest)?,
+        damage: face.damage,
+        errors: face.errors,
+    })
 }
 
 /// The face's usual standard error inside the zones (median), millimetres.

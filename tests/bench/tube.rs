@@ -28,9 +28,9 @@ fn path(n: u32) -> Curve {
     dilate(&face, &tool, [70.0, 220.0])
 }
 
-fn tube(arcs: ArcRule) -> Tube {
+fn tube(arcs: ArcRule) -> Tube<'static> {
     let grid = Grid { dx: 0.0005, dz: 0.001, x0: 0.0, z0: 0.0 };
-    Tube { tolerance: 0.005, grid, arcs, tangent_jump: 1f64.to_radians() }
+    Tube { tolerance: 0.005, grid, arcs, tangent_jump: 1f64.to_radians(), breaks: &[], doubted: &[] }
 }
 
 #[divan::bench(args = [1_000, 3_000, 10_000, 100_000], sample_count = 10, sample_size = 1)]

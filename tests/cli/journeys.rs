@@ -278,3 +278,18 @@ fn no_text_from_a_file_steers_the_terminal() {
     let output = bench.run(&["write", "job.yaml"]);
     assert!(!text(&output.stderr).contains('\u{202E}'));
 }
+
+/// The rings of a trial have a page of their own, with each ring's name; without rings there is none.
+#[test]
+fn a_trial_has_a_sheet_of_its_own() {
+    let bench = Bench::new();
+    let none = bench.run(&["sheet", "job.yaml", "--trial", "-o", "trial.html"]);
+    assert_eq!(none.status.code(), Some(2), "{}", text(&none.stderr));
+    let rings = "trial: [{ name: old grooves, from: 100 mm, to: 108 mm, feed: 0.10 mm/rev }]\n\nzones:";
+    let output =
+        bench.change("job.yaml", "zones:", rings).run(&["sheet", "job.yaml", "--trial", "-o", "trial.html"]);
+    assert_eq!(output.status.code(), Some(0), "{}", text(&output.stderr));
+    let page = fs::read_to_string(bench.path("trial.html")).expect("written");
+    assert!(page.contains("OLD GROOVES") || page.contains("old grooves"));
+    assert!(!page.contains("ROUGH PASS"), "the job's own passes are no part of it");
+}

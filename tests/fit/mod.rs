@@ -1,3 +1,5 @@
-//! What is written for the demo against the exact paths.
+//! What is written against the exact paths, and against true faces.
 
 mod demo;
+mod from_readings;
+mod picture;

@@ -142,6 +142,38 @@ fn speeds_change_where_a_person_says() {
     }
 }
 
+/// Words so coarse that a step is most of the tolerance leave few places for a change of speed; it is made at one of them.
+#[test]
+fn coarse_words_leave_places_for_a_change_of_speed() {
+    for direction in [Direction::Outward, Direction::Inward] {
+        let (job, plan) = planned(|job| {
+            job.control.surface_speed = false;
+            job.control.spindle_limit_word = job::SpindleLimitWord::None;
+            job.control.resolution = Length::mm(0.01);
+            job.control.arc_tolerance = Length::mm(0.02);
+            job.schedule.tolerance = Length::mm(0.013);
+            job.schedule.direction = direction;
+        });
+        assert!(plan.finished.speeds.len() > 10, "{}", plan.finished.speeds.len());
+        facewright::gcode::write(&job, &plan).expect("a program");
+    }
+}
+
+/// Corners of the demo's finish are those of its zone's ends: no other is beyond doubt.
+#[test]
+fn every_corner_has_its_evidence() {
+    use facewright::plan::corners::Evidence;
+    let (_, plan) = planned(|_| {});
+    assert!(!plan.finished.corners.is_empty());
+    for corner in &plan.finished.corners {
+        match corner.evidence {
+            Evidence::Readings(error) => assert!(corner.turn.as_rad().abs() >= 5.0 * error.as_rad()),
+            Evidence::ZoneEnd => assert!(corner.at.as_mm() < 71.0 || corner.at.as_mm() > 215.0),
+            Evidence::Given => panic!("the demo is measured"),
+        }
+    }
+}
+
 /// Horizontal reach of a motion.
 fn span(piece: &Piece) -> [f64; 2] {
     let (a, b) = (piece.from().x, piece.to().x);

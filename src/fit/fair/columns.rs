@@ -5,8 +5,8 @@
 //! columns stand at shares of L. Where the path turns sharply by itself (a corner), columns stand close by, and the direction is
 //! free there.
 
-use super::super::band::{Band, Pin};
-use super::super::fan::{Fan, Side};
+use super::super::corridor::{Constraint, Corridor};
+use super::super::feasible::{FeasibleArcs, Side};
 use super::super::{ArcLimits, NOISE, Tube};
 use super::{Direction, Effort};
 use crate::fit::corner::Corner;
@@ -29,6 +29,9 @@ const CLEAR_OF_CORNER: f64 = 4.0;
 
 /// Points watched from one column to the next: so close that a piece strays by less than the room for rounding between two.
 const WATCHED: usize = 3;
+
+/// So many steps of the grid on either side a radius is looked for at which pieces can end.
+const FURTHEST_BREAK: i32 = 100;
 
 /// A joint of path or roof at which the direction changes by more than this is watched too, radians.
 const KINK: f64 = 1.0 * std::f64::consts::PI / 180.0;
@@ -64,17 +67,21 @@ pub(super) struct Column {
     pub(super) classes_per_radian: f64,
     /// What it costs to leave in another direction than the one in which the piece before arrives, where that may be.
     pub(super) corner: Option<f64>,
+    /// No piece runs on over it.
+    pub(super) every_piece_ends: bool,
 }
 
 /// What the raster is made from.
 #[derive(Clone, Copy)]
 pub(super) struct Ground<'a> {
     pub(super) path: &'a Curve,
-    pub(super) band: &'a Band,
-    pub(super) pins: &'a [Pin],
-    pub(super) tube: &'a Tube,
+    pub(super) corridor: &'a Corridor,
+    pub(super) constraints: &'a [Constraint],
+    pub(super) tube: &'a Tube<'a>,
     pub(super) limits: &'a ArcLimits,
     pub(super) corners: &'a [Corner],
+    /// Corners of the path that are gone round.
+    pub(super) doubted: &'a [Corner],
     pub(super) effort: Effort,
 }
 
@@ -96,7 +103,7 @@ impl Scale {
         let mut xs: Vec<f64> = forward.iter().chain(backward).copied().collect();
         xs.sort_by(f64::total_cmp);
         xs.dedup();
-        // The last reach of a row ends where the row does, not where it must.
+        // The last reach of a index ends where the index does, not where it must.
         let (only, whole) = (xs.len() <= 2, xs[xs.len() - 1] - xs[0]);
         let length = |ends: &[f64], x: f64, cut_short: usize| {
             let i = ends.partition_point(|e| *e <= x).clamp(1, ends.len() - 1);
@@ -133,7 +140,7 @@ impl Scale {
 
 impl Ground<'_> {
     /// The columns between two radii of the grid, both included, and the points at which pieces between them are watched.
-    pub(super) fn raster(&self, start: f64, end: f64) -> (Vec<Column>, Vec<Pin>) {
+    pub(super) fn raster(&self, start: f64, end: f64) -> (Vec<Column>, Vec<Constraint>) {
         let dx = self.tube.grid.dx;
         let parts = self.effort.parts as f64;
         // At the ends the direction is free anyway.
@@ -148,6 +155,8 @@ impl Ground<'_> {
         bounds.push(end);
         let mut columns = Vec::new();
         let mut watched = Vec::new();
+        let inside = self.tube.breaks.iter().filter(|x| **x > start + dx && **x < end - dx);
+        let breaks: Vec<f64> = inside.filter_map(|x| self.break_near(*x, [start, end])).collect();
         for (n, pair) in bounds.windows(2).enumerate() {
             let (from, to) = (pair[0], pair[1]);
             let forward = self.reaches(from, to, 1.0);
@@ -158,11 +167,12 @@ impl Ground<'_> {
             let mut x = from;
             while x < to - dx / 2.0 {
                 places.push((self.tube.grid.nearest_x(x), None));
-                let step = (scale.at(x) / parts).max(dx);
+                let step = (self.length_at(&scale, x) / parts).max(dx);
                 watched.extend((0..WATCHED).map(|i| x + step * i as f64 / WATCHED as f64));
                 x += step;
             }
             places.push((self.tube.grid.nearest_x(to), None));
+            places.extend(breaks.iter().filter(|x| **x > from && **x < to).map(|x| (*x, None)));
             let beside = |c: &&Corner, first: bool| {
                 let cost = if c.is_sharp() { SHARP_COST } else { BLUNT_COST };
                 let on_this_side = move |n: &f64| if first { *n > 0.0 } else { *n <= 0.0 };
@@ -192,7 +202,7 @@ impl Ground<'_> {
             places.sort_by(|a, b| a.0.total_cmp(&b.0).then(b.1.is_some().cmp(&a.1.is_some())));
             places.dedup_by(|b, a| b.0 - a.0 < dx / 2.0);
             for (x, corner) in places {
-                let length = scale.at(x);
+                let length = self.length_at(&scale, x);
                 columns.push(self.column(x, corner, length, [start, end]));
             }
         }
@@ -201,62 +211,74 @@ impl Ground<'_> {
         });
         columns.dedup_by(|b, a| b.x - a.x < dx / 2.0);
         columns.retain(|c| !c.heights.is_empty() || c.x == start);
+        for x in &breaks {
+            let nearest = columns.partition_point(|c| c.x < x - dx / 2.0);
+            if let Some(column) = columns.get_mut(nearest) {
+                column.every_piece_ends = true;
+            }
+        }
         watched.retain(|x| *x < end);
         watched.push(end);
-        let mut pins: Vec<Pin> = watched.iter().flat_map(|x| self.pins_at(*x)).collect();
-        pins.extend(
-            self.band
+        let mut constraints: Vec<Constraint> = watched.iter().flat_map(|x| self.constraints_at(*x)).collect();
+        constraints.extend(
+            self.corridor
                 .kinks(KINK)
                 .into_iter()
                 .filter(|x| *x > start && *x < end)
-                .flat_map(|x| self.pins_at(x)),
+                .flat_map(|x| self.constraints_at(x)),
         );
-        pins.sort_by(|a, b| a.at.x.total_cmp(&b.at.x));
-        (columns, pins)
+        constraints.sort_by(|a, b| a.at.x.total_cmp(&b.at.x));
+        (columns, constraints)
+    }
+
+    /// The length of piece that fits at x: by the scale, and beside a corner that is gone round by the arc that goes round it.
+    fn length_at(&self, scale: &Scale, x: f64) -> f64 {
+        let round = |c: &Corner| 2.0 * c.tangent(self.tube.tolerance) + GROWTH * (x - c.x).abs();
+        self.doubted.iter().map(round).fold(scale.at(x), f64::min)
     }
 
     /// The points to pass above and below at x, with room for rounding.
-    fn pins_at(&self, x: f64) -> [Pin; 2] {
-        let (floor, roof) = (self.band.floor_at(x), self.band.roof_at(x));
+    fn constraints_at(&self, x: f64) -> [Constraint; 2] {
+        let (floor, roof) = (self.corridor.floor_at(x), self.corridor.roof_at(x));
         let room = (roof - floor) * self.effort.margin;
-        let pin = |z, side| Pin { at: Point::new(x, z), side };
-        [pin(floor + room, Side::Above), pin(roof - room, Side::Below)]
+        let constraint = |z, side| Constraint { at: Point::new(x, z), side };
+        [constraint(floor + room, Side::Above), constraint(roof - room, Side::Below)]
     }
 
     /// Where one piece after the other ends, each as far as it reaches in any direction; seen from behind where `side` is −1.
     fn reaches(&self, start: f64, end: f64, side: f64) -> Vec<f64> {
-        let mut fan = Fan::default();
+        let mut feasible = FeasibleArcs::default();
         let mut ends = vec![start];
         let mut x = start;
         let dx = self.tube.grid.dx;
         while x < end - dx / 2.0 {
-            let middle = f64::midpoint(self.band.floor_at(side * x), self.band.roof_at(side * x));
-            let reached = self.reach(&mut fan, Point::new(x, middle), side);
+            let middle = f64::midpoint(self.corridor.floor_at(side * x), self.corridor.roof_at(side * x));
+            let reached = self.reach(&mut feasible, Point::new(x, middle), side);
             x = if reached > end - dx / 2.0 { end } else { reached.max(x + dx) };
             ends.push(x);
         }
         ends
     }
 
-    fn reach(&self, fan: &mut Fan, at: Point, side: f64) -> f64 {
+    fn reach(&self, feasible: &mut FeasibleArcs, at: Point, side: f64) -> f64 {
         let most = STEEPEST / self.limits.min_radius;
-        fan.open((-STEEPEST, STEEPEST), (-most, most));
+        feasible.open((-STEEPEST, STEEPEST), (-most, most));
         let mut reached = at.x;
-        let mut pass = |pin: &Pin| {
-            let v = Point::new(side * pin.at.x - at.x, pin.at.z - at.z);
-            fan.clip(v, pin.side);
-            if !fan.corners().is_empty() {
+        let mut pass = |constraint: &Constraint| {
+            let v = Point::new(side * constraint.at.x - at.x, constraint.at.z - at.z);
+            feasible.clip(v, constraint.side);
+            if !feasible.corners().is_empty() {
                 reached = v.x + at.x;
             }
-            fan.corners().is_empty()
+            feasible.corners().is_empty()
         };
         let x = side * at.x;
         let ended = if side > 0.0 {
-            let first = self.pins.partition_point(|p| p.at.x <= x);
-            self.pins.get(first..).unwrap_or_default().iter().any(&mut pass)
+            let first = self.constraints.partition_point(|p| p.at.x <= x);
+            self.constraints.get(first..).unwrap_or_default().iter().any(&mut pass)
         } else {
-            let first = self.pins.partition_point(|p| p.at.x < x);
-            self.pins.get(..first).unwrap_or_default().iter().rev().any(&mut pass)
+            let first = self.constraints.partition_point(|p| p.at.x < x);
+            self.constraints.get(..first).unwrap_or_default().iter().rev().any(&mut pass)
         };
         if ended { reached } else { f64::INFINITY }
     }
@@ -275,7 +297,7 @@ impl Ground<'_> {
             let both = self.direction(x, width, over);
             (both, both)
         };
-        let (floor, roof) = (self.band.floor_at(x), self.band.roof_at(x));
+        let (floor, roof) = (self.corridor.floor_at(x), self.corridor.roof_at(x));
         let margin = (roof - floor) * self.effort.margin;
         let heights = self.heights(floor + margin, roof - margin);
         let unit = self.effort.quantum * self.tube.tolerance * leaving.x.min(arriving.x) / length;
@@ -288,7 +310,21 @@ impl Ground<'_> {
             unit,
             classes_per_radian: 1.0 / unit,
             corner,
+            every_piece_ends: false,
         }
+    }
+
+    /// The radius nearest to one at which pieces must end that has a height of the grid in the tube.
+    fn break_near(&self, x: f64, [start, end]: [f64; 2]) -> Option<f64> {
+        let grid = self.tube.grid;
+        let aside = (0..FURTHEST_BREAK).flat_map(|n| [f64::from(n), -f64::from(n)]);
+        aside.map(|n| grid.nearest_x(x + n * grid.dx)).find(|&x| {
+            let (floor, roof) = (self.corridor.floor_at(x), self.corridor.roof_at(x));
+            let margin = (roof - floor) * self.effort.margin;
+            x > start + grid.dx / 2.0
+                && x < end - grid.dx / 2.0
+                && !self.heights(floor + margin, roof - margin).is_empty()
+        })
     }
 
     /// The last corner so near the start that no column stands between: the way begins beyond it.

@@ -4,7 +4,7 @@
 //! passes above. So a point bounds the curvatures of every direction by a number that is linear in the direction, and one walk along the tube
 //! serves them all.
 
-use super::super::fan::Side;
+use super::super::feasible::Side;
 use super::Direction;
 use crate::geometry::Point;
 

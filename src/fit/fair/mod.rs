@@ -20,10 +20,10 @@ mod columns;
 mod lanes;
 mod search;
 
-use super::band::{Band, Pin};
 use super::control::{Anchor, Rounded};
-use super::corner::corners;
-use super::fan::Side;
+use super::corner::{Corner, corners};
+use super::corridor::{Constraint, Corridor};
+use super::feasible::Side;
 use super::graph::Graph;
 use super::{ArcLimits, Tube};
 use crate::geometry::{Curve, Piece, Point};
@@ -65,6 +65,9 @@ const ROUNDS: usize = 8;
 /// The greatest change of direction at a joint of a smooth stretch, radians: what a control that names 0.001 mm can tell over
 /// pieces of some millimetres.
 pub(super) const SMOOTH: f64 = 0.05 * std::f64::consts::PI / 180.0;
+
+/// Corners this near to each other are one, in steps of the grid.
+const SAME_CORNER: f64 = 2.0;
 
 /// A unit vector.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -115,14 +118,24 @@ pub(super) fn fair(
     origin: Origin,
     anchor: Anchor,
 ) -> Result<Vec<Piece>, Stuck> {
-    let (band, pins) = Band::new(path, tube.tolerance);
+    let (corridor, constraints) = Corridor::new(path, tube.tolerance);
     let (_, end) = tube.columns(path);
     let start = match origin {
         Origin::Column(x) => x,
         Origin::Place { at, .. } => at.x,
     };
-    let corners = corners(path, tube);
-    let ground = |effort| Ground { path, band: &band, pins: &pins, tube, limits, corners: &corners, effort };
+    let in_doubt = |c: &Corner| tube.doubted.iter().any(|x| (c.x - x).abs() <= SAME_CORNER * tube.grid.dx);
+    let (doubted, corners): (Vec<Corner>, Vec<Corner>) = corners(path, tube).into_iter().partition(in_doubt);
+    let ground = |effort| Ground {
+        path,
+        corridor: &corridor,
+        constraints: &constraints,
+        tube,
+        limits,
+        corners: &corners,
+        doubted: &doubted,
+        effort,
+    };
     let usual = laid(&ground(USUAL), origin, anchor, [start, end]);
     match usual {
         Ok(way) if !way.eased || way.columns > MOST_COLUMNS => Ok(way.pieces),
@@ -135,31 +148,32 @@ pub(super) fn fair(
 
 /// A way that keeps the tube.
 fn laid(ground: &Ground, origin: Origin, anchor: Anchor, over: [f64; 2]) -> Result<Way, Stuck> {
-    let (columns, mut pins) = ground.raster(over[0], over[1]);
+    let (columns, mut constraints) = ground.raster(over[0], over[1]);
     for _ in 0..ROUNDS {
-        let way = Search::new(ground, &columns, &pins, anchor).run(origin, over)?;
-        let breaches: Vec<Pin> = way.pieces.iter().filter_map(|p| breach(ground.band, p)).collect();
+        let way = Search::new(ground, &columns, &constraints, anchor).run(origin, over)?;
+        let breaches: Vec<Constraint> =
+            way.pieces.iter().filter_map(|p| breach(ground.corridor, p)).collect();
         if breaches.is_empty() {
             return Ok(way);
         }
-        for pin in breaches {
-            pins.insert(pins.partition_point(|p| p.at.x <= pin.at.x), pin);
+        for constraint in breaches {
+            constraints.insert(constraints.partition_point(|p| p.at.x <= constraint.at.x), constraint);
         }
     }
     Err(Stuck)
 }
 
 /// Where a piece leaves the tube worst, as a point to pass with room for the rounding that made it leave.
-fn breach(band: &Band, piece: &Piece) -> Option<Pin> {
+fn breach(corridor: &Corridor, piece: &Piece) -> Option<Constraint> {
     let found = match piece {
         Piece::Line(line) => {
             let graph = Graph::of(piece);
-            band.breach(&graph, &graph, line.from.x, line.to.x)
+            corridor.breach(&graph, &graph, line.from.x, line.to.x)
         }
-        Piece::Arc(arc) => Rounded::of(*arc).breach(band),
+        Piece::Arc(arc) => Rounded::of(*arc).breach(corridor),
     };
-    let mut pin = found?;
-    let room = (band.roof_at(pin.at.x) - band.floor_at(pin.at.x)) * MARGIN * 2.0;
-    pin.at.z += if pin.side == Side::Above { room } else { -room };
-    Some(pin)
+    let mut constraint = found?;
+    let room = (corridor.roof_at(constraint.at.x) - corridor.floor_at(constraint.at.x)) * MARGIN * 2.0;
+    constraint.at.z += if constraint.side == Side::Above { room } else { -room };
+    Some(constraint)
 }

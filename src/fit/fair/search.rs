@@ -1,8 +1,8 @@
 //! The states, column by column: which places are reached in which directions, at what cost, and from where.
 
-use super::super::band::Pin;
 use super::super::control::Anchor;
-use super::super::fan::Side;
+use super::super::corridor::Constraint;
+use super::super::feasible::Side;
 use super::super::{ArcLimits, Tube};
 use super::columns::{Column, Ground, Upright};
 use super::lanes::Lanes;
@@ -88,10 +88,10 @@ pub(super) struct Way {
 
 /// A search over one raster.
 pub(super) struct Search<'a> {
-    tube: &'a Tube,
+    tube: &'a Tube<'a>,
     limits: &'a ArcLimits,
     columns: &'a [Column],
-    pins: &'a [Pin],
+    constraints: &'a [Constraint],
     anchor: Anchor,
     effort: Effort,
     /// Every arc of a greater curvature can be told, wherever it lies.
@@ -112,7 +112,7 @@ impl<'a> Search<'a> {
     pub(super) fn new(
         ground: &'a Ground<'a>,
         columns: &'a [Column],
-        pins: &'a [Pin],
+        constraints: &'a [Constraint],
         anchor: Anchor,
     ) -> Self {
         let heights = columns.iter().flat_map(|c| &c.heights).copied();
@@ -124,7 +124,7 @@ impl<'a> Search<'a> {
             tube: ground.tube,
             limits: ground.limits,
             columns,
-            pins,
+            constraints,
             anchor,
             effort: ground.effort,
             eased: false,
@@ -347,8 +347,8 @@ impl<'a> Search<'a> {
 
     /// Whether a piece passes every point watched.
     fn passes(&self, from: Point, direction: Direction, curvature: f64, to: f64) -> bool {
-        let first = self.pins.partition_point(|p| p.at.x <= from.x);
-        self.pins.iter().skip(first).take_while(|p| p.at.x < to).all(|p| {
+        let first = self.constraints.partition_point(|p| p.at.x <= from.x);
+        self.constraints.iter().skip(first).take_while(|p| p.at.x < to).all(|p| {
             let v = p.at.shifted(-from.x, -from.z);
             let bound = 2.0 * (direction.x * v.z - direction.z * v.x) / (v.x * v.x + v.z * v.z);
             if p.side == Side::Above { curvature >= bound } else { curvature <= bound }
@@ -359,18 +359,21 @@ impl<'a> Search<'a> {
     fn expand(&mut self, i: usize, from: Point, of: &[u32]) {
         let mut lanes = std::mem::take(&mut self.lanes);
         lanes.open(of.iter().map(|&i| (i, self.states[i as usize].direction)), 1.0 / self.limits.min_radius);
-        let mut pin = self.pins.partition_point(|p| p.at.x <= from.x);
+        let mut constraint = self.constraints.partition_point(|p| p.at.x <= from.x);
         for j in i + 1..self.columns.len() {
             let column = &self.columns[j];
-            while let Some(p) = self.pins.get(pin).filter(|p| p.at.x < column.x) {
+            while let Some(p) = self.constraints.get(constraint).filter(|p| p.at.x < column.x) {
                 lanes.pass(p.at.shifted(-from.x, -from.z), p.side);
-                pin += 1;
+                constraint += 1;
             }
             if lanes.close() {
                 break;
             }
             for (h, z) in column.heights.iter().enumerate() {
                 self.reach(&lanes, from, j, h, Point::new(column.x, *z));
+            }
+            if column.every_piece_ends {
+                break;
             }
         }
         self.lanes = lanes;

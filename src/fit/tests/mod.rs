@@ -1,9 +1,9 @@
 //! The tube's laws, by a check that shares nothing with the fit but the path.
 
-mod again;
 mod facets;
 mod fair;
 mod optimum;
+mod refit;
 
 use super::{ArcForm, ArcLimits, ArcRule, FitError, NOISE, Tube, fit};
 use crate::geometry::envelope::dilate;
@@ -99,12 +99,14 @@ fn face(dice: &mut Dice, points: usize, spacing: f64, noise: f64) -> Vec<Point> 
         .collect()
 }
 
-fn tube(arcs: ArcRule) -> Tube {
+fn tube(arcs: ArcRule) -> Tube<'static> {
     Tube {
         tolerance: 0.005,
         grid: Grid { dx: 0.0005, dz: 0.001, x0: 0.0, z0: 0.0 },
         arcs,
         tangent_jump: 1f64.to_radians(),
+        breaks: &[],
+        doubted: &[],
     }
 }
 
@@ -328,7 +330,7 @@ fn path_of(dice: &mut Dice, points: usize, spacing: f64, noise: f64, straight: b
 }
 
 /// A control drawn at random: grid with its offsets, tolerance, arcs.
-fn random_tube(dice: &mut Dice, i: usize) -> Tube {
+fn random_tube(dice: &mut Dice, i: usize) -> Tube<'static> {
     // Diameter and radius words of 0.001 mm, and diameter words of 0.0001 in.
     let (dx, dz, step) = [(0.0005, 0.001, 0.001), (0.001, 0.001, 0.001), (0.00127, 0.00254, 0.00254)][i % 3];
     let limits =
@@ -343,6 +345,8 @@ fn random_tube(dice: &mut Dice, i: usize) -> Tube {
         grid: Grid { dx, dz, x0: dice.between(0.0, dx), z0: dice.between(0.0, dz) },
         arcs,
         tangent_jump: dice.between(0.5, 3.0).to_radians(),
+        breaks: &[],
+        doubted: &[],
     }
 }
 
@@ -379,10 +383,10 @@ fn the_roof_is_the_edge_of_the_tolerance() {
     for i in 0..200 {
         let path = random_path(&mut dice, 60, [0.002, 0.01, 0.03][i % 3], i % 2 == 0);
         let (pieces, tolerance) = (path.pieces(), dice.between(0.002, 0.05));
-        let (band, _) = super::band::Band::new(&path, tolerance);
+        let (corridor, _) = super::corridor::Corridor::new(&path, tolerance);
         for _ in 0..100 {
             let x = dice.between(path.start(), path.end());
-            let p = Point::new(x, band.roof_at(x));
+            let p = Point::new(x, corridor.roof_at(x));
             let off = pieces.iter().map(|q| distance(p, q)).fold(f64::INFINITY, f64::min);
             assert!(off <= tolerance + NOISE, "above the edge by {}", off - tolerance);
             assert!(off >= tolerance - 1e-7, "below the edge by {}: {i} {x}", tolerance - off);

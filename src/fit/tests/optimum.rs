@@ -2,8 +2,8 @@
 
 use geo::{LineString, Simplify};
 
-use super::super::band::Band;
-use super::super::fan::bend_through;
+use super::super::corridor::Corridor;
+use super::super::feasible::bend_through;
 use super::{Dice, centre_arcs, path_of, tube};
 use crate::fit::{ArcRule, Tube, fit};
 use crate::geometry::{Curve, Piece, Point};
@@ -29,7 +29,7 @@ const GIVE_UP: usize = 12;
 /// Imai and Iri (1988) state the fewest pieces as a shortest path through the graph of all pieces
 /// that keep the tolerance; here the graph is searched whole.
 fn least_pieces(path: &Curve, tube: &Tube, fitted: &Curve) -> usize {
-    let (band, _) = Band::new(path, tube.tolerance);
+    let (corridor, _) = Corridor::new(path, tube.tolerance);
     let mut xs = Vec::new();
     for p in path.pieces() {
         for i in 0..JUDGED {
@@ -38,7 +38,7 @@ fn least_pieces(path: &Curve, tube: &Tube, fitted: &Curve) -> usize {
     }
     xs.push(path.end());
     let floor: Vec<f64> = xs.iter().map(|&x| path.at(x)).collect();
-    let roof: Vec<f64> = xs.iter().map(|&x| band.roof_at(x)).collect();
+    let roof: Vec<f64> = xs.iter().map(|&x| corridor.roof_at(x)).collect();
     // The columns and, in each, every height of the grid inside the tube; some columns may have none.
     let grid = &tube.grid;
     let mut abscissae: Vec<f64> = (0..=path.pieces().len() * COLUMNS_PER_PIECE)
@@ -59,7 +59,7 @@ fn least_pieces(path: &Curve, tube: &Tube, fitted: &Curve) -> usize {
         .into_iter()
         .map(|x| {
             let low = grid.z_not_below(path.at(x));
-            let count = ((band.roof_at(x) - low) / grid.dz).floor().max(-1.0);
+            let count = ((corridor.roof_at(x) - low) / grid.dz).floor().max(-1.0);
             let stride = (count / HEIGHTS as f64).max(1.0);
             let mut heights: Vec<f64> = (0..HEIGHTS)
                 .map(|h| (h as f64 * stride).floor())

@@ -3,6 +3,7 @@
 use super::listing::{Listing, anchor};
 use super::text::{mm, number, plain, short};
 use super::{Origin, Sheet};
+use crate::plan::corners::Evidence;
 use crate::plan::{PassKind, texture};
 use crate::proof::sweep::{Interval, PassKind as Swept, SweptPass};
 use crate::units::{FeedPerRev, Length};
@@ -149,7 +150,10 @@ pub(super) fn finished(sheet: &Sheet<'_>) -> Markup {
                 @if let Some(face) = planned.filter(|face| !face.corners.is_empty()) {
                     div { dt { "Corners of the face, kept" } dd {
                         @for (i, c) in face.corners.iter().enumerate() {
-                            @if i > 0 { "; " } (number(c.turn.as_deg().abs(), 1)) "° at radius " (number(c.at.as_mm(), 1)) " mm"
+                            @if i > 0 { "; " } (number(c.turn.as_deg().abs(), 1)) "°"
+                            @if let Evidence::Readings(error) = c.evidence { " ± " (number(error.as_deg(), 1)) "°" }
+                            " at radius " (number(c.at.as_mm(), 1)) " mm"
+                            @if c.evidence == Evidence::ZoneEnd { ", where the zone ends" }
                         }
                     } }
                 }

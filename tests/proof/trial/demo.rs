@@ -2,6 +2,8 @@
 
 use super::Case;
 use crate::fixtures::demo::{at_controls, job_and_face};
+use facewright::gcode;
+use facewright::plan::{self, Options};
 
 /// The programs that the tool writes for the demo, every part of one that is split for itself.
 pub fn cases() -> Vec<Case> {
@@ -27,3 +29,17 @@ pub fn cases() -> Vec<Case> {
     });
     written.collect()
 }
+
+/// The same passes written by lines so short that they stand above what is said by hardly more than a step of the control; none where the
+/// control's memory would take them in parts, and for programs by hand.
+pub fn closer(case: &Case) -> Option<String> {
+    let control = at_controls().iter().find(|c| c.name == case.name)?;
+    let mut job = control.job.clone();
+    job.schedule.tolerance = job.control.resolution * CLOSER;
+    let plan = plan::plan(&job, &job_and_face().1, Options::default()).ok()?;
+    let mut parts = gcode::write(&job, &plan).ok()?;
+    (parts.len() == 1).then(|| parts.remove(0).text)
+}
+
+/// Steps of the control: the fewest at which every line of the demo finds its places.
+const CLOSER: f64 = 1.5;

@@ -109,10 +109,14 @@ fn fault(kind: &str, cases: &[Case], dice: &mut Dice) -> Option<(usize, String)>
 fn trial(cases: &[Case], count: usize) -> Trial {
     let judges: Vec<_> = cases
         .iter()
-        .map(|Case { name, text, before, job, face, .. }| {
+        .map(|case| {
+            let Case { name, text, before, job, face, .. } = case;
             let mut oracle = Oracle::new(job, face);
             before.iter().for_each(|part| oracle.goes_on_after(part));
-            let sound = oracle.sound(text);
+            let mut sound = oracle.sound(text);
+            if let Some(closer) = demo::closer(case) {
+                sound = sound.said_by(&oracle.sound(&closer));
+            }
             assert!(sound.harm().is_empty(), "{name}: untouched, it does harm: {:?}", sound.harm());
             (oracle, sound)
         })

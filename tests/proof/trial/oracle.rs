@@ -28,7 +28,7 @@ const TABLE: f64 = 0.01;
 /// How far from the nose centre the tool's outline is looked at, millimetres.
 const REACH: f64 = 60.0;
 
-/// Deeper than the sound program by more than this is a gouge (the figure that the tool promises).
+/// Deeper than what was said by more than this is a gouge (the figure that the tool promises).
 const GOUGE: f64 = 0.01;
 
 /// A bite deeper than the deepest of the schedule by more than this is a harm of its own.
@@ -60,9 +60,18 @@ pub struct Sound {
     /// What each pass leaves, and the line after it.
     passes: Vec<(usize, Arc<Vec<f64>>)>,
     end: Wheel,
+    /// The surface that was said to be left; a sound program may stand above it by its tolerance.
+    said: Arc<Vec<f64>>,
 }
 
 impl Sound {
+    /// The same, with what was said taken from another program of the same passes that keeps closer to them. Where that one stands higher
+    /// the sound one is the nearer.
+    pub fn said_by(self, closer: &Self) -> Self {
+        let nearer = self.end.surface.iter().zip(closer.end.surface.iter()).map(|(a, b)| a.min(*b));
+        Self { said: Arc::new(nearer.collect()), ..self }
+    }
+
     /// Harm it did; a trial begins with a program that does none.
     pub fn harm(&self) -> &[&'static str] {
         &self.end.harm
@@ -207,7 +216,8 @@ impl<'a> Oracle<'a> {
             }
         }
         passes.push((usize::MAX, Arc::new(wheel.surface.clone())));
-        Sound { lines, marks, passes, end: wheel }
+        let said = Arc::new(wheel.surface.clone());
+        Sound { lines, marks, passes, end: wheel, said }
     }
 
     /// What a program does, a fault away from the sound one.
@@ -238,7 +248,7 @@ impl<'a> Oracle<'a> {
             }
         }
         let (low, high) = wheel.window.unwrap_or((0, self.heights.len() - 1));
-        if (low..=high).any(|k| wheel.surface[k] < sound.end.surface[k] - GOUGE) {
+        if (low..=high).any(|k| wheel.surface[k] < sound.said[k] - GOUGE) {
             wheel.harm.push("gouge");
         }
         wheel.seen()

@@ -2,8 +2,8 @@
 
 use super::facets::{jumps, smooth_path};
 use super::*;
-use crate::fit::again::GIVEN_UP;
-use crate::fit::{Fitted, fit_again};
+use crate::fit::refit::GIVEN_UP;
+use crate::fit::{Fitted, refit};
 use crate::geometry::envelope::{agreement, higher};
 
 /// The path of the next pass: moved down by a depth, but for walls at both ends that the tool's edges slide along.
@@ -29,7 +29,7 @@ fn a_path_moved_by_whole_steps_keeps_its_fit() {
     for i in 0..100 {
         let tube = random_tube(&mut dice, i);
         let known = fitted(random_path(&mut dice, 40, 0.002, i % 2 == 0), &tube).moved(-0.3, &tube.grid);
-        let again = fit_again(&known.path, &tube, &known).unwrap_or_else(|e| panic!("{i}: {e}"));
+        let again = refit(&known.path, &tube, &known).unwrap_or_else(|e| panic!("{i}: {e}"));
         assert_eq!(again.pieces().len(), known.fit.pieces().len());
         assert_holds(&known.path, &again, &tube);
     }
@@ -47,7 +47,7 @@ fn the_next_pass_keeps_every_law() {
         let steps = (dice.between(0.02, 0.2) / tube.grid.dz).round();
         let depth = steps * tube.grid.dz;
         let next = next_pass(&known.path, depth, dice.between(0.6, 4.0));
-        let result = fit_again(&next, &tube, &known.moved(-depth, &tube.grid))
+        let result = refit(&next, &tube, &known.moved(-depth, &tube.grid))
             .unwrap_or_else(|e| panic!("pass {i}: {e} {tube:?}"));
         assert_holds(&next, &result, &tube);
         first += known.fit.pieces().len();
@@ -69,7 +69,7 @@ fn the_middle_is_the_known_fit() {
         let known = fitted(path_of_smooth_face(&mut dice), &tube);
         let moved = known.moved(-0.1, &tube.grid);
         let next = next_pass(&known.path, 0.1, 1.7);
-        let again = fit_again(&next, &tube, &moved).unwrap_or_else(|e| panic!("{i}: {e}"));
+        let again = refit(&next, &tube, &moved).unwrap_or_else(|e| panic!("{i}: {e}"));
         assert_holds(&next, &again, &tube);
         let Some([from, to]) = agreement(&next, &moved.path, 1e-10) else { panic!("{i}: no agreement") };
         let near = |a: Point, b: Point| a.distance(b) < 1e-9;
@@ -103,7 +103,7 @@ fn where_nothing_agrees_all_is_fitted_anew() {
     let tube = tube(centre_arcs());
     let known = fitted(random_path(&mut dice, 40, 0.002, false), &tube);
     let other = random_path(&mut dice, 40, 0.002, false);
-    assert_eq!(fit_again(&other, &tube, &known), fit(&other, &tube));
+    assert_eq!(refit(&other, &tube, &known), fit(&other, &tube));
 }
 
 /// Beyond the walls' reach the path is smooth, and so is the fit: no joint there over the limit, also none where kept pieces and new
@@ -115,7 +115,7 @@ fn the_ends_join_smoothly() {
         let tube = tube([centre_arcs(), radius_arcs(), ArcRule::None][i % 3]);
         let known = fitted(smooth_path(&mut dice, 12.0), &tube).moved(-0.1, &tube.grid);
         let next = next_pass(&known.path.raised(0.1), 0.1, dice.between(1.7, 8.0));
-        let again = fit_again(&next, &tube, &known).unwrap_or_else(|e| panic!("{i}: {e}"));
+        let again = refit(&next, &tube, &known).unwrap_or_else(|e| panic!("{i}: {e}"));
         assert_holds(&next, &again, &tube);
         let Some([from, to]) = agreement(&next, &known.path, 1e-10) else { panic!("{i}: no agreement") };
         for (joint, angle) in again.pieces().iter().skip(1).map(|p| p.from().x).zip(jumps(&again)) {
@@ -134,7 +134,7 @@ fn a_hair_is_a_difference() {
         let known = fitted(random_path(&mut dice, 40, 0.002, i % 2 == 0), &tube);
         let hair = [1e-4, 1e-5, 1e-6][i / 3 % 3];
         let higher = known.path.raised(hair);
-        let again = fit_again(&higher, &tube, &known).unwrap_or_else(|e| panic!("{i}: {e}"));
+        let again = refit(&higher, &tube, &known).unwrap_or_else(|e| panic!("{i}: {e}"));
         assert_holds(&higher, &again, &tube);
         assert_eq!(Ok(again), fit(&higher, &tube));
     }

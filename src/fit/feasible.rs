@@ -1,4 +1,4 @@
-//! The fan: all lines and circles through one start point, as a polygon in a plane of two numbers.
+//! What is feasible: all lines and circles through one start point, as a polygon in a plane of two numbers.
 //!
 //! Let the start be the origin, m the slope of the tangent there, κ the curvature (positive where
 //! the arc bulges upward) and k = κ·√(1 + m²). The circle is `z = m·x − k·(x² + z²)/2`: put in the
@@ -12,12 +12,12 @@ use crate::geometry::Point;
 
 /// A tangent's slope at the start and a curvature: one line or circle through the start.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Ray {
+pub(super) struct ArcParameter {
     pub(super) m: f64,
     pub(super) k: f64,
 }
 
-impl Ray {
+impl ArcParameter {
     /// The height of this piece at x, both given from the start; none where its circle ends before.
     pub(super) fn height(&self, x: f64) -> Option<f64> {
         // The root near the start of k·z²/2 + z = m·x − k·x²/2, in the form that loses no digits.
@@ -54,34 +54,34 @@ pub(super) enum Side {
 
 /// The corners of a convex polygon of rays, in order; empty when nothing is left.
 #[derive(Debug, Clone, Default)]
-pub(super) struct Fan {
-    corners: Vec<Ray>,
-    spare: Vec<Ray>,
+pub(super) struct FeasibleArcs {
+    corners: Vec<ArcParameter>,
+    spare: Vec<ArcParameter>,
 }
 
-impl Fan {
+impl FeasibleArcs {
     /// All rays with slope and curvature in the two ranges.
     pub(super) fn open(&mut self, m: (f64, f64), k: (f64, f64)) {
         self.corners.clear();
-        self.corners.push(Ray { m: m.0, k: k.0 });
-        self.corners.push(Ray { m: m.1, k: k.0 });
+        self.corners.push(ArcParameter { m: m.0, k: k.0 });
+        self.corners.push(ArcParameter { m: m.1, k: k.0 });
         if k.0 < k.1 {
-            self.corners.push(Ray { m: m.1, k: k.1 });
-            self.corners.push(Ray { m: m.0, k: k.1 });
+            self.corners.push(ArcParameter { m: m.1, k: k.1 });
+            self.corners.push(ArcParameter { m: m.0, k: k.1 });
         }
     }
 
-    pub(super) fn corners(&self) -> &[Ray] {
+    pub(super) fn corners(&self) -> &[ArcParameter] {
         &self.corners
     }
 
     /// The corners as they were before the last of them went.
-    pub(super) fn last(&self) -> &[Ray] {
+    pub(super) fn last(&self) -> &[ArcParameter] {
         if self.corners.is_empty() { &self.spare } else { &self.corners }
     }
 
     /// The corner that comes nearest to passing a point on a side, and its room.
-    pub(super) fn nearest(&self, v: Point, side: Side) -> Option<(Ray, f64)> {
+    pub(super) fn nearest(&self, v: Point, side: Side) -> Option<(ArcParameter, f64)> {
         self.last().iter().map(|r| (*r, r.room(v, side))).max_by(|a, b| a.1.total_cmp(&b.1))
     }
 
@@ -89,7 +89,7 @@ impl Fan {
     pub(super) fn clip(&mut self, v: Point, side: Side) -> bool {
         let half = half_square(v);
         let sign = if side == Side::Above { 1.0 } else { -1.0 };
-        let room = |r: &Ray| sign * (r.m * v.x - r.k * half - v.z);
+        let room = |r: &ArcParameter| sign * (r.m * v.x - r.k * half - v.z);
         if self.corners.iter().all(|r| room(r) >= 0.0) {
             return false;
         }
@@ -115,23 +115,23 @@ impl Fan {
 }
 
 /// Adds a corner to a polygon unless it is the one added last.
-fn keep(corners: &mut Vec<Ray>, corner: Ray) {
+fn keep(corners: &mut Vec<ArcParameter>, corner: ArcParameter) {
     if corners.last() != Some(&corner) {
         corners.push(corner);
     }
 }
 
 /// Where the room on an edge is zero, reckoned from the corner with room so that both directions give the same bits.
-fn crossing(a: (Ray, f64), b: (Ray, f64)) -> Ray {
+fn crossing(a: (ArcParameter, f64), b: (ArcParameter, f64)) -> ArcParameter {
     let (with, without) = if a.1 >= 0.0 { (a, b) } else { (b, a) };
     let t = with.1 / (with.1 - without.1);
-    Ray { m: with.0.m + t * (without.0.m - with.0.m), k: with.0.k + t * (without.0.k - with.0.k) }
+    ArcParameter { m: with.0.m + t * (without.0.m - with.0.m), k: with.0.k + t * (without.0.k - with.0.k) }
 }
 
 /// The range of k among a polygon's rays that end in a point, given from the start.
-pub(super) fn ending_in(corners: &[Ray], q: Point) -> Option<(f64, f64)> {
+pub(super) fn ending_in(corners: &[ArcParameter], q: Point) -> Option<(f64, f64)> {
     let half = half_square(q);
-    let room = |r: &Ray| r.m * q.x - r.k * half - q.z;
+    let room = |r: &ArcParameter| r.m * q.x - r.k * half - q.z;
     let mut range: Option<(f64, f64)> = None;
     let mut take = |k: f64| {
         range = Some(range.map_or((k, k), |(lo, hi)| (lo.min(k), hi.max(k))));

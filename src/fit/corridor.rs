@@ -1,9 +1,9 @@
-//! The band between the exact path and its roof, and the exact check of a piece against it.
+//! The corridor between the exact path and its roof, and the exact check of a piece against it.
 
 use super::NOISE;
-use super::fan::Side;
+use super::feasible::Side;
 use super::graph::Graph;
-use super::row::{Placed, Row};
+use super::index::{BucketIndex, Positioned};
 use crate::geometry::envelope::dilate_disk;
 use crate::geometry::{Curve, Point};
 
@@ -26,7 +26,7 @@ pub(super) struct Span {
     pub(super) graph: Graph,
 }
 
-impl Placed for Span {
+impl Positioned for Span {
     /// Where it ends.
     fn x(&self) -> f64 {
         self.to
@@ -35,12 +35,12 @@ impl Placed for Span {
 
 /// A point that pieces must pass on a side.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Pin {
+pub(super) struct Constraint {
     pub(super) at: Point,
     pub(super) side: Side,
 }
 
-impl Placed for Pin {
+impl Positioned for Constraint {
     fn x(&self) -> f64 {
         self.at.x
     }
@@ -54,29 +54,29 @@ pub(super) struct Chord {
     pub(super) heading: f64,
 }
 
-impl Placed for Chord {
+impl Positioned for Chord {
     /// Where it ends.
     fn x(&self) -> f64 {
         self.to
     }
 }
 
-/// Where a piece leaves the band, and on which side of that point it should pass.
-pub(super) type Breach = Pin;
+/// Where a piece leaves the corridor, and on which side of that point it should pass.
+pub(super) type Breach = Constraint;
 
 /// The tube as two functions.
-pub(super) struct Band {
+pub(super) struct Corridor {
     /// The exact path.
-    floor: Row<Span>,
+    floor: BucketIndex<Span>,
     /// The path dilated by a disk of the tolerance.
-    roof: Row<Span>,
+    roof: BucketIndex<Span>,
     /// The path as chords between the points that stand for it.
-    pub(super) chords: Row<Chord>,
+    pub(super) chords: BucketIndex<Chord>,
 }
 
-impl Band {
-    /// The band of a path, and the points that stand for it in the search, by x.
-    pub(super) fn new(path: &Curve, tolerance: f64) -> (Self, Vec<Pin>) {
+impl Corridor {
+    /// The corridor of a path, and the points that stand for it in the search, by x.
+    pub(super) fn new(path: &Curve, tolerance: f64) -> (Self, Vec<Constraint>) {
         let floor: Vec<Span> = path
             .pieces()
             .iter()
@@ -93,8 +93,8 @@ impl Band {
             })
             .filter(|s| s.to > s.from)
             .collect();
-        let mut pins = watched(&floor, Side::Above, tolerance);
-        let chords = pins
+        let mut constraints = watched(&floor, Side::Above, tolerance);
+        let chords = constraints
             .windows(2)
             .map(|w| Chord {
                 from: w[0].at.x,
@@ -102,9 +102,16 @@ impl Band {
                 heading: (w[1].at.z - w[0].at.z).atan2(w[1].at.x - w[0].at.x),
             })
             .collect();
-        pins.extend(watched(&roof, Side::Below, tolerance));
-        pins.sort_by(|a, b| a.at.x.total_cmp(&b.at.x));
-        (Self { floor: Row::new(floor), roof: Row::new(roof), chords: Row::new(chords) }, pins)
+        constraints.extend(watched(&roof, Side::Below, tolerance));
+        constraints.sort_by(|a, b| a.at.x.total_cmp(&b.at.x));
+        (
+            Self {
+                floor: BucketIndex::new(floor),
+                roof: BucketIndex::new(roof),
+                chords: BucketIndex::new(chords),
+            },
+            constraints,
+        )
     }
 
     /// Where path or roof change their direction by more than an angle at once.
@@ -127,7 +134,7 @@ impl Band {
         height(&self.roof, x, f64::min)
     }
 
-    /// Where a piece leaves the band worst, if it does: `low` must not pass below the path, nor `high` above the roof.
+    /// Where a piece leaves the corridor worst, if it does: `low` must not pass below the path, nor `high` above the roof.
     pub(super) fn breach(&self, low: &Graph, high: &Graph, from: f64, to: f64) -> Option<Breach> {
         let mut worst = (NOISE, None);
         for s in self.floor.beyond(from) {
@@ -136,7 +143,7 @@ impl Band {
             }
             let (d, x) = s.graph.most_above(low, s.from.max(from), s.to.min(to));
             if d > worst.0 {
-                worst = (d, Some(Pin { at: Point::new(x, s.graph.at(x)), side: Side::Above }));
+                worst = (d, Some(Constraint { at: Point::new(x, s.graph.at(x)), side: Side::Above }));
             }
         }
         for s in self.roof.beyond(from) {
@@ -145,15 +152,15 @@ impl Band {
             }
             let (d, x) = high.most_above(&s.graph, s.from.max(from), s.to.min(to));
             if d > worst.0 {
-                worst = (d, Some(Pin { at: Point::new(x, s.graph.at(x)), side: Side::Below }));
+                worst = (d, Some(Constraint { at: Point::new(x, s.graph.at(x)), side: Side::Below }));
             }
         }
         worst.1
     }
 }
 
-fn height(row: &Row<Span>, x: f64, of_two: fn(f64, f64) -> f64) -> f64 {
-    let (spans, i) = (row.things(), row.before(x));
+fn height(index: &BucketIndex<Span>, x: f64, of_two: fn(f64, f64) -> f64) -> f64 {
+    let (spans, i) = (index.things(), index.before(x));
     let Some(s) = spans.get(i) else { return spans.last().map_or(0.0, |s| s.graph.at(s.to)) };
     let here = s.graph.at(x.max(s.from));
     match spans.get(i + 1) {
@@ -166,11 +173,11 @@ fn height(row: &Row<Span>, x: f64, of_two: fn(f64, f64) -> f64) -> f64 {
 ///
 /// One way through the points of the curve, keeping one when the chord from the last one kept would
 /// leave those between: the cone method of Imai and Iri's class of one-sided approximations.
-fn watched(spans: &[Span], side: Side, tolerance: f64) -> Vec<Pin> {
+fn watched(spans: &[Span], side: Side, tolerance: f64) -> Vec<Constraint> {
     let slack = tolerance * SHARE_OF_TOLERANCE;
     let sign = if side == Side::Above { 1.0 } else { -1.0 };
     let mut points = Vec::new();
-    let mut kept: Vec<Pin> = Vec::new();
+    let mut kept: Vec<Constraint> = Vec::new();
     let mut thin = Thinning { anchor: None, last: None, slopes: (f64::NEG_INFINITY, f64::INFINITY) };
     for s in spans {
         points.clear();
@@ -179,11 +186,11 @@ fn watched(spans: &[Span], side: Side, tolerance: f64) -> Vec<Pin> {
             let (above, below) = (tolerance * SHARE_OF_HOLLOW, slack / 2.0);
             let room = if sign > 0.0 { (below, above) } else { (above, below) };
             if let Some(at) = thin.next(p, room) {
-                kept.push(Pin { at, side });
+                kept.push(Constraint { at, side });
             }
         }
     }
-    kept.extend(thin.last.map(|at| Pin { at, side }));
+    kept.extend(thin.last.map(|at| Constraint { at, side }));
     kept
 }
 

@@ -7,7 +7,7 @@
 
 use super::control::{Anchor, arrives, leaves};
 use super::fair::{Origin, fair};
-use super::search::{Post, Search};
+use super::search::{EndPoint, Search};
 use super::{FitError, NOISE, Tube, fit};
 use crate::geometry::envelope::agreement;
 use crate::geometry::{Arc, Curve, Grid, Piece, Point};
@@ -55,7 +55,7 @@ impl Fitted {
 ///
 /// # Errors
 /// As [`fit`].
-pub fn fit_again(path: &Curve, tube: &Tube, known: &Fitted) -> Result<Curve, FitError> {
+pub fn refit(path: &Curve, tube: &Tube, known: &Fitted) -> Result<Curve, FitError> {
     tube.check()?;
     match kept(path, tube, known).and_then(|kept| kept.with_ends(path, tube)) {
         Some(pieces) => Ok(Curve::from_pieces(pieces)),
@@ -136,22 +136,32 @@ impl Kept {
 /// The pieces from a column to the start of a kept piece, which they meet in its direction.
 fn lead_to(path: &Curve, tube: &Tube, first: &Piece, start: f64, most: usize) -> Option<Vec<Piece>> {
     let Some(limits) = tube.fair_arcs() else {
-        let goal = Post::Fixed { at: first.from(), heading: leaves(first) };
-        return Search::new(path, tube, Post::Column(start), goal).run_smooth(most).ok();
+        let goal = EndPoint::Fixed { at: first.from(), heading: leaves(first) };
+        return Search::new(path, tube, EndPoint::Column(start), goal).run_smooth(most).ok();
     };
     // Seen from behind, the place to meet is where the search begins; the control still reckons each arc from its end at smaller x.
-    let behind = Tube { grid: Grid { x0: -tube.grid.x0, ..tube.grid }, ..*tube };
+    let [breaks, doubted] = [tube.breaks, tube.doubted].map(from_behind);
+    let grid = Grid { x0: -tube.grid.x0, ..tube.grid };
+    let behind = Tube { grid, breaks: &breaks, doubted: &doubted, ..*tube };
     let at = first.from();
     let origin = Origin::Place { at: Point::new(-at.x, at.z), heading: -leaves(first) };
     let pieces = fair(&path.mirrored(), &behind, limits, origin, Anchor::End).ok()?;
     Some(pieces.iter().rev().map(|p| on_grid(&p.mirrored(), &tube.grid)).collect())
 }
 
+/// Radii as seen from behind: x becomes −x.
+#[must_use]
+pub fn from_behind(radii: &[f64]) -> Vec<f64> {
+    radii.iter().rev().map(|x| -x).collect()
+}
+
 /// The pieces from the end of a kept piece, which they leave in its direction, to a column.
 fn lead_on(path: &Curve, tube: &Tube, last: &Piece, end: f64, most: usize) -> Option<Vec<Piece>> {
     let (at, heading) = (last.to(), arrives(last));
     match tube.fair_arcs() {
-        None => Search::new(path, tube, Post::Fixed { at, heading }, Post::Column(end)).run_smooth(most).ok(),
+        None => Search::new(path, tube, EndPoint::Fixed { at, heading }, EndPoint::Column(end))
+            .run_smooth(most)
+            .ok(),
         Some(limits) => fair(path, tube, limits, Origin::Place { at, heading }, Anchor::Start).ok(),
     }
 }

@@ -1,15 +1,15 @@
-//! A row of things by x, and a table of where in it to look: the search asks for thousands of columns.
+//! Things in order of x with an index by equal cells of x: the search asks for thousands of columns.
 
-/// Something that has a place in a row.
-pub(super) trait Placed {
+/// Something that has a place in an index.
+pub(super) trait Positioned {
     fn x(&self) -> f64;
 }
 
 /// Things in order of x.
 ///
-/// The row's whole range is cut into as many equal cells as it has things; a look-up reckons the cell and goes through the few
+/// The index's whole range is cut into as many equal cells as it has things; a look-up reckons the cell and goes through the few
 /// things in it.
-pub(super) struct Row<T> {
+pub(super) struct BucketIndex<T> {
     things: Vec<T>,
     first: f64,
     cells_per_mm: f64,
@@ -17,23 +17,23 @@ pub(super) struct Row<T> {
     before: Vec<usize>,
 }
 
-impl<T: Placed> Row<T> {
-    /// A row of things that are in order of x.
+impl<T: Positioned> BucketIndex<T> {
+    /// An index of things that are in order of x.
     pub(super) fn new(things: Vec<T>) -> Self {
         let (first, last) = match (things.first(), things.last()) {
             (Some(first), Some(last)) => (first.x(), last.x()),
             _ => (0.0, 0.0),
         };
         let cells_per_mm = if last > first { things.len() as f64 / (last - first) } else { 0.0 };
-        let mut row = Self { things, first, cells_per_mm, before: Vec::new() };
-        for (i, thing) in row.things.iter().enumerate() {
-            let cell = row.cell(thing.x());
-            if row.before.len() <= cell {
-                row.before.resize(cell + 1, i);
+        let mut index = Self { things, first, cells_per_mm, before: Vec::new() };
+        for (i, thing) in index.things.iter().enumerate() {
+            let cell = index.cell(thing.x());
+            if index.before.len() <= cell {
+                index.before.resize(cell + 1, i);
             }
         }
-        row.before.push(row.things.len());
-        row
+        index.before.push(index.things.len());
+        index
     }
 
     pub(super) fn things(&self) -> &[T] {
@@ -73,9 +73,9 @@ impl<T: Placed> Row<T> {
 
 #[cfg(test)]
 mod tests {
-    use super::{Placed, Row};
+    use super::{BucketIndex, Positioned};
 
-    impl Placed for f64 {
+    impl Positioned for f64 {
         fn x(&self) -> f64 {
             *self
         }
@@ -86,12 +86,12 @@ mod tests {
         let crowded: Vec<f64> =
             (0..50).map(|i| 70.0 + 1e-4 * f64::from(i * i)).chain([80.0, 80.0, 90.0]).collect();
         for things in [crowded, vec![70.0, 70.0], vec![70.0], Vec::new()] {
-            let row = Row::new(things.clone());
+            let index = BucketIndex::new(things.clone());
             let near = things.iter().flat_map(|x| [x.next_down(), *x, x.next_up()]);
             for x in near.chain((0..400).map(|i| 60.0 + f64::from(i) / 10.0)) {
-                assert_eq!(row.before(x), things.partition_point(|t| *t < x), "before {x}");
-                assert_eq!(row.up_to(x), things.partition_point(|t| *t <= x), "up to {x}");
-                assert_eq!(row.beyond(x).len(), things.len() - row.up_to(x), "beyond {x}");
+                assert_eq!(index.before(x), things.partition_point(|t| *t < x), "before {x}");
+                assert_eq!(index.up_to(x), things.partition_point(|t| *t <= x), "up to {x}");
+                assert_eq!(index.beyond(x).len(), things.len() - index.up_to(x), "beyond {x}");
             }
         }
     }
