@@ -2,6 +2,7 @@
 
 use super::listing::Listing;
 use super::passes::{Pass, finished, passes, table};
+use super::status::{Status, status};
 use super::text::plain;
 use super::{Sheet, charts, contact, document, metal_removed, stepper, summary};
 use crate::survey::Survey;
@@ -21,8 +22,9 @@ pub fn page(sheet: &Sheet<'_>) -> String {
         }
         main {
             (summary::verdict(sheet))
-            (summary::findings(sheet))
-            (summary::set_up(sheet))
+            // Two minutes by the lathe: what to set first, unless nothing may be cut and the reason comes first.
+            @if status(sheet) == Status::Stop { (summary::findings(sheet)) (summary::set_up(sheet)) }
+            @else { (summary::set_up(sheet)) (summary::findings(sheet)) }
             (summary::cautions())
             section aria-labelledby="metal" {
                 h2 #metal { "Metal" }

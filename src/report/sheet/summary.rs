@@ -5,6 +5,7 @@ use super::status::{Status, status};
 use super::text::{many, minutes, mm, number, plain, short};
 use super::{Origin, Sheet};
 use crate::diagnostics::Rank;
+use crate::diagnostics::checksum::Checksum;
 use crate::gcode::TouchOffWords;
 use crate::job::{ProgrammedPoint, Tool, Tyre, XWords};
 use crate::survey::{Survey, Verdict};
@@ -28,7 +29,7 @@ const TICKS: &[&str] = &[
     "Tools and their numbers agree with this sheet",
     "Each tool touched off as written here",
     "Every warning above read and dealt with",
-    "Program on the control is the one listed here",
+    "Program on the control is the one listed here: its head has this checksum",
     "Air pass watched from beginning to end",
 ];
 
@@ -57,6 +58,7 @@ pub(super) fn verdict(sheet: &Sheet<'_>) -> Markup {
                         "Proof of " (plain(&program.name)) ": "
                         strong { (match of(Rank::Stop) { 0 => "nothing stops it".to_owned(), n => many(n, "stop") }) }
                         ", " (many(of(Rank::Warning), "warning")) ", " (many(of(Rank::Note), "note"))
+                        ". Checksum " code { (Checksum::of(program.simulation.program.text()).to_string()) }
                     }
                 }
                 @if sheet.programs.is_empty() { li { "There is no program." } }
@@ -105,7 +107,8 @@ pub(super) fn findings(sheet: &Sheet<'_>) -> Markup {
                         @if !f.remedy.is_empty() { p.do { "Do: " (plain(&f.remedy)) } }
                     }
                 }
-                @if let Ok(plan) = &sheet.plan { @for f in &plan.findings {
+                // The survey's warnings stand in the plan too, for whoever reads the program alone.
+                @if let Ok(plan) = &sheet.plan { @for f in plan.findings.iter().filter(|f| !survey.contains(f)) {
                     @let (class, word) = rank_shown(f.rank);
                     li.(class) { p { strong.rank { (word) } " plan: " (plain(&f.what)) } }
                 } }
