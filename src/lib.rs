@@ -41,6 +41,7 @@ pub mod face;
 pub mod fit;
 pub mod gcode;
 pub mod geometry;
+pub mod input;
 pub mod job;
 pub mod ledger;
 pub mod numeric;

@@ -13,7 +13,6 @@ mod survey;
 mod touch;
 mod write;
 
-use crate::diagnostics::text::visible_lines;
 use clap::{Parser, Subcommand};
 use std::process::ExitCode;
 
@@ -56,7 +55,7 @@ pub fn run() -> ExitCode {
     match done {
         Ok(()) => ExitCode::SUCCESS,
         Err(failure) => {
-            eprintln!("facewright: {}", visible_lines(&failure.to_string()));
+            output::tell(&format!("facewright: {failure}\n"));
             ExitCode::from(failure.exit_code())
         }
     }

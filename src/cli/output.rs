@@ -1,50 +1,156 @@
-//! Writes output files atomically: a temporary file in the same folder is written, synced and then renamed.
+//! Writes output files atomically: temporary files in the same folder are written, synced and then renamed, all parts of a program together.
+//!
+//! What facewright did not write, or what was edited since, is replaced only by force: a program is known by its checksum, a page or
+//! picture by the comment at its end.
 
 use super::error::CliError;
+use crate::diagnostics::checksum::Checksum;
 use crate::diagnostics::text::visible_lines;
 use crate::job::Job;
-use crate::pipeline::ProvedPart;
 use std::io::Write;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
-/// Writes a file so that its name always refers to the complete old or new content. Refuses to overwrite an input of the job.
-pub(super) fn write_file(path: &Path, content: &[u8], job: &Job) -> Result<(), CliError> {
-    refuse_input_as_output(path, job)?;
-    let folder = match path.parent() {
-        Some(parent) if !parent.as_os_str().is_empty() => parent,
-        _ => Path::new("."),
-    };
-    let failed = |source| CliError::File { action: "write", path: path.to_owned(), source };
-    if path.exists() && !path.is_file() {
-        return Err(failed(std::io::Error::other("it is no file; name a file")));
+/// What an output replaces, and what it must not.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Replacing<'a> {
+    /// The job: none of the files that it is read from is ever replaced.
+    pub job: &'a Job,
+    /// Further files that the command reads.
+    pub inputs: &'a [&'a Path],
+    /// Whether a file that facewright did not write, or that was edited since, may be replaced.
+    pub force: bool,
+}
+
+/// A file that is written but does not bear its name yet.
+struct Staged {
+    beside: tempfile::NamedTempFile,
+    target: PathBuf,
+}
+
+/// Writes files so that each name always refers to the complete old or new content; none is replaced before all are on disk.
+pub(super) fn write_files(files: &[(PathBuf, &[u8])], replacing: Replacing<'_>) -> Result<(), CliError> {
+    let staged: Vec<Staged> =
+        files.iter().map(|(path, content)| stage(path, content, replacing)).collect::<Result<_, _>>()?;
+    for Staged { beside, target } in staged {
+        let failed = |source| CliError::File { action: "write", path: target.clone(), source };
+        beside.persist(&target).map_err(|e| failed(e.error))?;
+        // The name is on disk only after the folder is synced.
+        #[cfg(unix)]
+        std::fs::File::open(folder_of(&target)).and_then(|f| f.sync_all()).map_err(failed)?;
     }
-    if !folder.is_dir() {
-        return Err(CliError::NoFolder { path: path.to_owned(), folder: folder.to_owned() });
-    }
-    let mut beside = temporary_file_in(folder).map_err(failed)?;
-    beside.write_all(content).map_err(failed)?;
-    beside.as_file().sync_all().map_err(failed)?;
-    beside.persist(path).map_err(|e| failed(e.error))?;
-    // The name is on disk only after the folder is synced.
-    #[cfg(unix)]
-    std::fs::File::open(folder).and_then(|f| f.sync_all()).map_err(failed)?;
     Ok(())
 }
 
-/// Writes a program that was proved; the type admits no other.
-pub(super) fn write_program(path: &Path, part: &ProvedPart, job: &Job) -> Result<(), CliError> {
-    write_file(path, part.program().text.as_bytes(), job)
+/// Refuses to remove files that facewright did not write, or that were edited since, unless by force.
+pub(super) fn refuse_loss(old: &[PathBuf], replacing: Replacing<'_>) -> Result<(), CliError> {
+    let kept = |path: &&PathBuf| !std::fs::read(path).is_ok_and(|there| may_be_replaced(&there));
+    match old.iter().find(kept) {
+        Some(path) if !replacing.force => Err(CliError::Input(format!(
+            "{}: it bears the name of a part of this program, and facewright did not write it, or it was edited since\n  to mend it: move it away, name another file, or say `--force`",
+            path.display()
+        ))),
+        _ => Ok(()),
+    }
 }
 
-/// Refuses to overwrite an input of the job.
-fn refuse_input_as_output(path: &Path, job: &Job) -> Result<(), CliError> {
-    let Ok(target) = path.canonicalize() else { return Ok(()) };
-    let scans = job.measured.lines.iter().map(|l| &l.file);
-    let mut inputs = scans
-        .chain([&job.file, &job.shop_file])
-        .chain(job.passport.as_ref().map(|p| &p.ledger))
-        .filter_map(|f| f.canonicalize().ok());
-    if inputs.any(|input| input == target) {
+/// Removes files.
+pub(super) fn remove(old: &[PathBuf]) -> Result<(), CliError> {
+    let failed = |path: &Path, source| CliError::File { action: "remove", path: path.to_owned(), source };
+    old.iter().try_for_each(|path| std::fs::remove_file(path).map_err(|e| failed(path, e)))
+}
+
+/// Writes one file; see [`write_files`].
+pub(super) fn write_file(path: &Path, content: &[u8], replacing: Replacing<'_>) -> Result<(), CliError> {
+    write_files(&[(path.to_owned(), content)], replacing)
+}
+
+/// Writes the content beside its place.
+fn stage(path: &Path, content: &[u8], replacing: Replacing<'_>) -> Result<Staged, CliError> {
+    let failed = |source| CliError::File { action: "write", path: path.to_owned(), source };
+    let target = followed(path);
+    refuse_input_as_output(path, &target, replacing)?;
+    if target.exists() && !target.is_file() {
+        return Err(failed(std::io::Error::other("it is no file; name a file")));
+    }
+    let folder = folder_of(&target);
+    if !folder.is_dir() {
+        return Err(CliError::NoFolder { path: path.to_owned(), folder: folder.to_owned() });
+    }
+    let old = target.metadata().ok();
+    if old.as_ref().is_some_and(|m| m.permissions().readonly()) {
+        return Err(failed(std::io::Error::other(
+            "it may not be written to; change its permissions, or name another file",
+        )));
+    }
+    if old.is_some() && !replacing.force {
+        let there = std::fs::read(&target).map_err(failed)?;
+        if !may_be_replaced(&there) {
+            return Err(CliError::Input(format!(
+                "{}: there is a file that facewright did not write, or that was edited since, and it would be lost\n  to mend it: name another file, or say `--force`",
+                path.display()
+            )));
+        }
+    }
+    let mut beside = temporary_file_in(folder).map_err(failed)?;
+    beside.write_all(content).map_err(failed)?;
+    if let Some(old) = old {
+        beside.as_file().set_permissions(old.permissions()).map_err(failed)?;
+    }
+    beside.as_file().sync_all().map_err(failed)?;
+    Ok(Staged { beside, target })
+}
+
+fn folder_of(path: &Path) -> &Path {
+    match path.parent() {
+        Some(parent) if !parent.as_os_str().is_empty() => parent,
+        _ => Path::new("."),
+    }
+}
+
+/// Where a link leads, also one to a file that is not there yet; any other path as it is.
+fn followed(path: &Path) -> PathBuf {
+    match path.read_link() {
+        Err(_) => path.to_owned(),
+        Ok(to) => path.canonicalize().unwrap_or_else(|_| folder_of(path).join(to)),
+    }
+}
+
+/// Whether the content of a file is ours and as we wrote it, or nothing.
+fn may_be_replaced(content: &[u8]) -> bool {
+    let Ok(text) = std::str::from_utf8(content) else { return false };
+    if text.trim().is_empty() {
+        return true;
+    }
+    if let Some((page, seal)) = text.rsplit_once(SEAL_BEGINS) {
+        return seal == seal_of(page);
+    }
+    let written =
+        text.lines().find_map(|line| Checksum::read(line.trim().strip_prefix('(')?.strip_suffix(')')?));
+    written == Some(Checksum::of(text))
+}
+
+/// How the comment begins by which a page or picture is known as ours.
+const SEAL_BEGINS: &str = "<!-- facewright ";
+
+fn seal_of(page: &str) -> String {
+    format!("{} -->\n", Checksum::of(page))
+}
+
+/// A page or picture with the comment by which a later run knows it as ours and not edited since.
+pub(super) fn sealed(page: &str) -> String {
+    format!("{page}{SEAL_BEGINS}{}", seal_of(page))
+}
+
+/// Refuses to overwrite an input.
+fn refuse_input_as_output(path: &Path, target: &Path, replacing: Replacing<'_>) -> Result<(), CliError> {
+    let Ok(target) = target.canonicalize() else { return Ok(()) };
+    let job = replacing.job;
+    let read: Vec<&Path> = (job.measured.lines.iter().map(|l| l.file.as_path()))
+        .chain([job.file.as_path(), job.shop_file.as_path()])
+        .chain(job.passport.as_ref().map(|p| p.ledger.as_path()))
+        .chain(replacing.inputs.iter().copied())
+        .collect();
+    if read.iter().filter_map(|f| f.canonicalize().ok()).any(|input| input == target) {
         return Err(CliError::Input(format!(
             "{}: the job is read from this file, and it would be lost\n  to mend it: name another file to write to",
             path.display()
@@ -59,6 +165,11 @@ fn temporary_file_in(folder: &Path) -> std::io::Result<tempfile::NamedTempFile> 
     #[cfg(unix)]
     builder.permissions(std::os::unix::fs::PermissionsExt::from_mode(0o666));
     builder.tempfile_in(folder)
+}
+
+/// Writes text for a person to standard error. That it is full or closed is no reason to fail: there is nowhere left to say so.
+pub(super) fn tell(text: &str) {
+    let _ = std::io::stderr().lock().write_all(visible_lines(text).as_bytes());
 }
 
 /// Writes text for a person to standard output, with control characters made visible.

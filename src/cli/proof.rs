@@ -4,6 +4,7 @@ use super::error::CliError;
 use super::next::Varied;
 use super::output;
 use super::survey::Format;
+use crate::input;
 use crate::proof::{self, Circumstances, ReadBack, Report, Simulation, Verdict, simulate};
 use crate::units::{Length, QuantityError};
 use clap::Args;
@@ -120,7 +121,11 @@ impl Proof {
 
 /// The bytes of a program.
 pub(super) fn read(path: &Path) -> Result<Vec<u8>, CliError> {
-    std::fs::read(path).map_err(|source| CliError::File { action: "read", path: path.to_owned(), source })
+    input::read(path, input::LARGEST_PROGRAM).map_err(|source| CliError::File {
+        action: "read",
+        path: path.to_owned(),
+        source,
+    })
 }
 
 /// A depth on the command line: a length, not below zero.

@@ -2,8 +2,9 @@
 
 use super::error::CliError;
 use super::next::Varied;
+use super::output::{self, Replacing};
+use super::proof as proving;
 use super::write::load;
-use super::{output, proof as proving};
 use crate::job::Only;
 use crate::pipeline::{PipelineError, ProvedPart, ProvedProgram, Surveyed};
 use crate::plan::Options;
@@ -25,6 +26,9 @@ pub(super) struct Sheet {
     /// Where the page goes; standard output if left out
     #[arg(short, long, value_name = "FILE.html")]
     output: Option<PathBuf>,
+    /// Replace a file that facewright did not write, or that was edited since
+    #[arg(long)]
+    force: bool,
     #[command(flatten)]
     varied: Varied,
     /// Show and prove this program, edited by hand or written elsewhere, instead of writing one
@@ -75,7 +79,11 @@ impl Sheet {
         };
         let page = sheet::page(&contents);
         match &self.output {
-            Some(path) => output::write_file(path, page.as_bytes(), job)?,
+            Some(path) => {
+                let given: Vec<&Path> = self.program.iter().map(PathBuf::as_path).collect();
+                let replacing = Replacing { job, inputs: &given, force: self.force };
+                output::write_file(path, output::sealed(&page).as_bytes(), replacing)?;
+            }
             None => output::print(page.as_bytes())?,
         }
         match sheet::status(&contents) {

@@ -1,7 +1,7 @@
 //! `facewright survey`: what the traces say about the wheel.
 
 use super::error::CliError;
-use super::output;
+use super::output::{self, Replacing};
 use crate::pipeline;
 use crate::report::{survey_page, survey_picture::picture};
 use crate::survey::Verdict;
@@ -24,6 +24,9 @@ pub(super) struct Survey {
     /// Draw face, traces, damage and clean-up depth into this SVG file
     #[arg(long, value_name = "FILE.svg")]
     picture: Option<PathBuf>,
+    /// Replace a file that facewright did not write, or that was edited since
+    #[arg(long)]
+    force: bool,
 }
 
 /// The form of a result.
@@ -49,7 +52,8 @@ impl Survey {
             })?,
         };
         if let Some(file) = &self.picture {
-            output::write_file(file, picture(survey, job).as_bytes(), job)?;
+            let replacing = Replacing { job, inputs: &[], force: self.force };
+            output::write_file(file, output::sealed(&picture(survey, job)).as_bytes(), replacing)?;
         }
         match self.format {
             Format::Json => output::print(text.as_bytes())?,

@@ -2,8 +2,8 @@
 
 use super::error::CliError;
 use super::next::{Kind, Varied};
-use super::{ledger, output, proof};
-use crate::diagnostics::text::visible_lines;
+use super::output::{self, Replacing};
+use super::{ledger, proof};
 use crate::ledger::Stamp;
 use crate::pipeline::{Loaded, ProvedPart};
 use crate::plan::Options;
@@ -28,6 +28,9 @@ pub(super) struct Write {
     /// Write the program to this file
     #[arg(short, long, value_name = "FILE")]
     output: Option<PathBuf>,
+    /// Replace a file that facewright did not write, or that was edited since
+    #[arg(long)]
+    force: bool,
     #[command(flatten)]
     varied: Varied,
     /// Only the rough passes, or only the finish passes
@@ -64,14 +67,20 @@ impl Write {
                     parts.len()
                 )));
             };
-            eprint!("{}", visible_lines(&account));
+            output::tell(&account);
             return output::print(part.program().text.as_bytes());
         };
+        let files: Vec<(PathBuf, &[u8])> = (parts.iter().map(ProvedPart::program))
+            .map(|program| (part_path(path, &program.name_suffix()), program.text.as_bytes()))
+            .collect();
+        let replacing = Replacing { job, inputs: &[], force: self.force };
+        let old = parts_of_before(path, &files);
+        output::refuse_loss(&old, replacing)?;
+        output::write_files(&files, replacing)?;
+        output::remove(&old)?;
         let mut written = String::new();
-        for part in parts {
+        for (part, (path, _)) in parts.iter().zip(&files) {
             let program = part.program();
-            let path = part_path(path, &program.name_suffix());
-            output::write_program(&path, part, job)?;
             // Writing to a string cannot fail.
             let _ = write!(written, "written  {} ({} blocks)", path.display(), program.blocks.len());
             if program.of == 1 {
@@ -125,6 +134,28 @@ fn proof_lines(parts: &[ProvedPart]) -> String {
 
 fn counted(count: usize, what: &str) -> String {
     format!("{count} {what}{}", if count == 1 { "" } else { "s" })
+}
+
+/// Programs of the same name that another division into parts has left: beside the new ones they would be taken for parts of these.
+fn parts_of_before(path: &Path, now: &[(PathBuf, &[u8])]) -> Vec<PathBuf> {
+    let folder = path.parent().filter(|f| !f.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    let Ok(entries) = std::fs::read_dir(folder) else { return Vec::new() };
+    let begin = part_path(path, "-part-");
+    let begin = begin.file_stem().unwrap_or_default().to_string_lossy().into_owned();
+    let is_part = |other: &Path| {
+        let numbers = other.file_stem().and_then(|s| s.to_str()?.strip_prefix(&begin)?.split_once("-of-"));
+        let digits = |s: &str| !s.is_empty() && s.bytes().all(|b| b.is_ascii_digit());
+        other.extension() == path.extension() && numbers.is_some_and(|(k, n)| digits(k) && digits(n))
+    };
+    let whole = (now.len() > 1).then(|| path.to_owned());
+    let mut old: Vec<PathBuf> = entries
+        .filter_map(|e| Some(folder.join(e.ok()?.file_name())))
+        .filter(|other| is_part(other))
+        .chain(whole.filter(|p| p.is_file()))
+        .filter(|other| !now.iter().any(|(new, _)| new.file_name() == other.file_name()))
+        .collect();
+    old.sort();
+    old
 }
 
 /// The path of a part: its suffix is inserted before the file extension.

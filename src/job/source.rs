@@ -10,6 +10,7 @@
 
 use super::JobError;
 use crate::diagnostics::{InputError, shown};
+use crate::input;
 use saphyr_parser::{Event, Parser, ScalarStyle, Span, StrInput};
 use serde_yaml::Value;
 use std::path::Path;
@@ -73,7 +74,8 @@ enum MarkShape {
 
 /// Reads a YAML file.
 pub(super) fn open(path: &Path) -> Result<Node, JobError> {
-    let bytes = std::fs::read(path).map_err(|source| JobError::Io { path: path.to_owned(), source })?;
+    let bytes = input::read(path, input::LARGEST_YAML)
+        .map_err(|source| JobError::Io { path: path.to_owned(), source })?;
     let text = match std::str::from_utf8(&bytes) {
         Ok(text) => text,
         Err(error) => {

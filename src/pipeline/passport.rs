@@ -3,6 +3,7 @@
 //! A job without a passport never touches the ledger, and everything is as if there were none.
 
 use super::{Loaded, PipelineError, ProvedProgram, Surveyed};
+use crate::input;
 use crate::job::{Job, Passport};
 use crate::ledger::{
     FaceProfile, Ledger, LedgerError, Pass, ProgramRecord, Stamp, Standing, SurveyRecord, Touch,
@@ -45,7 +46,7 @@ fn digits(bytes: &[u8]) -> String {
 fn measurement(job: &Job) -> Result<String, PipelineError> {
     let mut all = Sha256::new();
     for line in &job.measured.lines {
-        let scan = std::fs::read(&line.file)
+        let scan = input::read(&line.file, input::LARGEST_SCAN)
             .map_err(|source| ScanError::Unreadable { file: line.file.clone(), source })?;
         // Each scan's own hash: where one ends and the next begins cannot be mistaken.
         all.update(Sha256::digest(&scan));

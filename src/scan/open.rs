@@ -7,6 +7,7 @@ use super::line::MeasuredLine;
 use super::reader::{self, Scan};
 use super::ring::{DIAL_NOISE, RingReadings};
 use crate::geometry::Point;
+use crate::input;
 use crate::job::{Column, LengthUnit, Measured, RingSource, ScanLine, TurnReadings, XMeaning};
 use crate::units::{Length, MM_PER_INCH};
 use rayon::prelude::*;
@@ -111,7 +112,7 @@ struct Read {
 }
 
 fn read(line: &ScanLine, measured: &Measured) -> Result<Read, ScanError> {
-    let bytes = std::fs::read(&line.file)
+    let bytes = input::read(&line.file, input::LARGEST_SCAN)
         .map_err(|source| ScanError::Unreadable { file: line.file.clone(), source })?;
     let scan = reader::read(&bytes, &line.file, measured)?;
     let first = scan.points.first().map(|p| p.x);
@@ -134,8 +135,8 @@ fn ring(turn: &TurnReadings, measured: &Measured) -> Result<RingReadings, ScanEr
             })
         }
         RingSource::Scan { file } => {
-            let bytes =
-                std::fs::read(file).map_err(|source| ScanError::Unreadable { file: file.clone(), source })?;
+            let bytes = input::read(file, input::LARGEST_SCAN)
+                .map_err(|source| ScanError::Unreadable { file: file.clone(), source })?;
             // The first column holds degrees, which the reader of radii takes as they are.
             let columns = Measured {
                 x: XMeaning::Radius,

@@ -1,0 +1,55 @@
+//! Input files read whole, within bounds: no pipe that waits for ever, no device that never ends.
+//!
+//! A job and a shop file are a few kilobytes, a scan of a million points some 40 MB, a program some hundred kilobytes. The bounds
+//! are far above and are stated in docs/trust.md.
+
+use std::fs::File;
+use std::io::{self, Read};
+use std::path::Path;
+
+/// The largest job or shop file, bytes.
+pub const LARGEST_YAML: u64 = 4 << 20;
+/// The largest scan, bytes.
+pub const LARGEST_SCAN: u64 = 256 << 20;
+/// The largest program, bytes.
+pub const LARGEST_PROGRAM: u64 = 64 << 20;
+
+/// Reads a file.
+///
+/// # Errors
+/// If it cannot be read, is no file (a folder, pipe or device), or holds more than `largest` bytes.
+pub fn read(path: &Path, largest: u64) -> io::Result<Vec<u8>> {
+    // Asked before it is opened: opening a pipe waits for whoever writes into it.
+    if !std::fs::metadata(path)?.is_file() {
+        return Err(io::Error::other("it is a folder, a pipe or a device; name a file"));
+    }
+    let mut bytes = Vec::new();
+    // A file may grow while it is read.
+    File::open(path)?.take(largest + 1).read_to_end(&mut bytes)?;
+    if u64::try_from(bytes.len()).unwrap_or(u64::MAX) > largest {
+        return Err(io::Error::other(format!(
+            "it is larger than {} MB; is it the right file?",
+            largest >> 20
+        )));
+    }
+    Ok(bytes)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_ends_is_read_and_nothing_else() -> io::Result<()> {
+        let folder = tempfile::tempdir()?;
+        let path = folder.path().join("a");
+        std::fs::write(&path, b"1234")?;
+        assert_eq!(read(&path, 4)?, b"1234");
+        assert!(read(&path, 3).is_err_and(|e| e.to_string().contains("larger than")));
+        assert!(read(folder.path(), 4).is_err_and(|e| e.to_string().contains("name a file")));
+        assert!(read(&folder.path().join("b"), 4).is_err_and(|e| e.kind() == io::ErrorKind::NotFound));
+        #[cfg(target_os = "linux")]
+        assert!(read(Path::new("/dev/zero"), 4).is_err_and(|e| e.to_string().contains("device")));
+        Ok(())
+    }
+}
