@@ -19,6 +19,9 @@ const CAUTIONS: [&str; 7] = [
     "AFTER A STOP DO NOT GO ON UNLESS THE TOOL STANDS WHERE THE PROGRAM LEFT IT",
 ];
 
+/// What is said of a tool that the part before has used: touched off once more on the face it has cut, it could only be set worse.
+const SAME_TOOL: &str = "THE SAME TOOL AS IN THE PART BEFORE, DO NOT TOUCH IT OFF AGAIN. ONLY IF IT OR ITS INSERT WAS CHANGED, BEFORE START,";
+
 /// Writes the header of one part.
 pub(super) fn write(
     program: &mut ProgramBuilder<'_>,
@@ -42,7 +45,8 @@ pub(super) fn write(
         program.comment("TOOL", &tool_text(&operation.tool, scale));
         let text = touch_words::touch_off_text(operation, job, scale)?;
         if i == 0 {
-            program.comment("TOUCH-OFF", &format!("BEFORE START. {text}"));
+            let when = if part.goes_on_with_tool { SAME_TOOL } else { "BEFORE START." };
+            program.comment("TOUCH-OFF", &format!("{when} {text}"));
         } else {
             program
                 .comment("TOUCH-OFF", &format!("AT THE STOP IN THE PROGRAM, ON WHAT IS LEFT THEN. {text}"));

@@ -19,6 +19,8 @@ pub struct Part {
     pub number: usize,
     /// How many parts there are.
     pub of: usize,
+    /// Whether its first tool is the one that the part before it ended with, touched off already.
+    pub goes_on_with_tool: bool,
     /// Its operations, each beginning with an air pass.
     pub operations: Vec<Operation>,
 }
@@ -27,7 +29,7 @@ impl Part {
     /// A whole plan as one part.
     #[must_use]
     pub fn whole(plan: &Plan) -> Self {
-        Self { number: 1, of: 1, operations: plan.operations.clone() }
+        Self { number: 1, of: 1, goes_on_with_tool: false, operations: plan.operations.clone() }
     }
 
     /// How deep the face lies below the highest place as measured when the part begins.
@@ -72,10 +74,11 @@ pub fn split<E>(job: &Job, plan: &Plan, fit: impl Fn(&Part) -> Result<Fit<E>, E>
         let mut best: Option<(usize, Vec<Operation>)> = None;
         for count in 1..=rest.len() {
             let (chosen, _) = rest.split_at(count);
-            // As if there were as many parts as passes: no part's header can then turn out longer than here.
+            // As if there were as many parts as passes, and a tool to go on with: no part's header can then turn out longer than here.
             let part = Part {
                 number: parts.len() + 1,
                 of: passes.len().max(2),
+                goes_on_with_tool: true,
                 operations: operations_of(job, plan, chosen),
             };
             match fit(&part)? {
@@ -85,7 +88,10 @@ pub fn split<E>(job: &Job, plan: &Plan, fit: impl Fn(&Part) -> Result<Fit<E>, E>
             }
         }
         let Some((count, operations)) = best else { break };
-        parts.push(Part { number: parts.len() + 1, of: 0, operations });
+        let number = |o: &Operation| o.tool.number;
+        let before = parts.last().and_then(|p| p.operations.last()).map(number);
+        let goes_on_with_tool = before.is_some() && before == operations.first().map(number);
+        parts.push(Part { number: parts.len() + 1, of: 0, goes_on_with_tool, operations });
         rest = rest.split_at(count).1;
     }
     let of = parts.len();

@@ -16,7 +16,8 @@ fn folder() -> PathBuf {
 pub fn sheet(arguments: &[&str]) -> Output {
     Command::new(env!("CARGO_BIN_EXE_facewright"))
         .current_dir(env!("CARGO_MANIFEST_DIR"))
-        .arg("sheet")
+        // Pages of an earlier run, perhaps of an earlier version, may stand there.
+        .args(["sheet", "--force"])
         .args(arguments)
         .output()
         .expect("facewright runs")
@@ -82,7 +83,7 @@ pub fn in_parts() -> (PathBuf, Vec<String>) {
     let out = sheet(&[&job.display().to_string(), "-o", &page.display().to_string()]);
     assert!(out.status.success(), "{}", String::from_utf8_lossy(&out.stderr));
     let out = Command::new(env!("CARGO_BIN_EXE_facewright"))
-        .arg("write")
+        .args(["write", "--force"])
         .arg(&job)
         .arg("-o")
         .arg(folder.join("wheel.nc"))
