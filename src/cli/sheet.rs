@@ -77,12 +77,12 @@ impl Sheet {
             origin,
             programs,
         };
-        let page = sheet::page(&contents);
+        let page = output::sealed(&sheet::page(&contents));
         match &self.output {
             Some(path) => {
                 let given: Vec<&Path> = self.program.iter().map(PathBuf::as_path).collect();
                 let replacing = Replacing { job, inputs: &given, force: self.force };
-                output::write_file(path, output::sealed(&page).as_bytes(), replacing)?;
+                output::write_file(path, page.as_bytes(), replacing)?;
             }
             None => output::print(page.as_bytes())?,
         }
