@@ -49,7 +49,7 @@ fn old_parts_do_not_stay_beside_new_ones() {
     let names = || {
         let all = fs::read_dir(bench.path(".")).expect("a folder").filter_map(Result::ok);
         let mut names: Vec<String> = all.map(|e| e.file_name().to_string_lossy().into_owned()).collect();
-        names.retain(|n| n.ends_with(".nc"));
+        names.retain(|n| std::path::Path::new(n).extension().is_some_and(|e| e == "nc"));
         names.sort();
         names
     };
