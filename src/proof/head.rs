@@ -32,6 +32,16 @@ pub(super) fn judge(program: &ProgramRead, job: &Job) -> Vec<Finding> {
     findings
 }
 
+/// What only our own programs say: where it stands without a checksum, somebody took that out.
+const OURS: [&str; 6] = [
+    "TOUCH-OFF ",
+    "TOUCH CHECK ",
+    "AIR PASS 1 OF ",
+    "ROUGH PASS 1 OF ",
+    "FINISH PASS 1 OF ",
+    "STOP. TOUCH OFF THIS TOOL",
+];
+
 /// The first statement of a label, with the lines on which it goes on.
 fn statement(blocks: &[Block], label: &str) -> Option<(Place, String)> {
     let comments = || blocks.iter().flat_map(|b| b.comments.iter().map(move |c| (b.place(), c.as_str())));
@@ -66,12 +76,12 @@ fn changed(program: &ProgramRead) -> Option<Finding> {
             "its comments are not those that were written: touch-off, depths and stops may have been edited",
         )),
         None => {
-            let ours = comments().find(|(_, c)| c.starts_with("TOUCH-OFF "));
+            let ours = comments().find(|(_, c)| OURS.iter().any(|label| c.starts_with(label)));
             ours.map(|(place, _)| {
                 Finding::new(
                     ProgramRule::TextChanged,
                     place,
-                    "it tells how to touch off, and its checksum is missing",
+                    "it tells people what to do as our programs do, and its checksum is missing",
                 )
             })
         }

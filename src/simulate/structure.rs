@@ -42,11 +42,19 @@ fn size(read: &ProgramRead, control: &Control, notes: &mut FindingCollector) {
 
 fn numbers(read: &ProgramRead, control: &Control, notes: &mut FindingCollector) {
     let mut seen = None;
-    for block in read.blocks.iter().filter(|b| b.number.is_some()) {
-        if seen.is_some() {
+    let mut begun = false;
+    for block in &read.blocks {
+        if block.number.is_some() && seen.is_some() {
             notes.add(ProgramRule::SecondProgram, block.place(), "another program number".into());
+        } else if block.number.is_some() && (begun || block.sequence.is_some()) {
+            notes.add(
+                ProgramRule::SecondProgram,
+                block.place(),
+                "a program number behind the first block".into(),
+            );
         }
         seen = seen.or(block.number);
+        begun |= !block.words.is_empty() || block.sequence.is_some();
     }
     if let Some(wanted) = control.program_number.filter(|n| seen != Some(u64::from(*n))) {
         let found = seen.map_or_else(|| "no program number".to_owned(), |n| format!("program number {n}"));

@@ -69,6 +69,42 @@ fn a_hand_may_be_in_there() {
     assert!(ids(|t| second(t, "T0202", "T0200"), Rank::Stop).contains(&"tool-offset-off"));
 }
 
+/// An air pass lowered or raised all along shows the path no better: it is told.
+#[test]
+fn an_air_pass_at_another_height_is_told() {
+    let moved = |by: f64| {
+        move |text: &str| -> String {
+            let (mut air, mut out) = (0, String::new());
+            for line in text.split_inclusive('\n') {
+                air += i32::from(line.starts_with("(AIR PASS 1"));
+                air += i32::from(line.starts_with("(STOP."));
+                // The second time the title stands before the pass itself; rapids and lead-in stay above the park's clearance.
+                let z = line
+                    .split('Z')
+                    .nth(1)
+                    .and_then(|z| z.split_whitespace().next())
+                    .and_then(|z| z.parse::<f64>().ok());
+                match z.filter(|z| air == 2 && *z < 1.5) {
+                    Some(z) => out.push_str(&line.replacen(
+                        &format!(
+                            "Z{}",
+                            line.split('Z').nth(1).and_then(|z| z.split_whitespace().next()).unwrap_or("")
+                        ),
+                        &format!("Z{:.3}", z + by),
+                        1,
+                    )),
+                    None => out.push_str(line),
+                }
+            }
+            out
+        }
+    };
+    for by in [-0.6, 0.8] {
+        let found = ids(moved(by), Rank::Warning);
+        assert!(found.contains(&"air-pass-height"), "{by}: {found:?}");
+    }
+}
+
 /// A wheel that the survey refuses is refused by the proof too, whatever the program.
 #[test]
 fn the_verdict_of_the_survey_binds_the_proof() {

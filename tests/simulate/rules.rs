@@ -37,7 +37,17 @@ const RULES: &[(&str, &str, &[&str])] = &[
     ("3.3.4 a comment is closed on its line", "G01 X90. Z40. (down\n", &["open-comment"]),
     ("3.3.4 a closing bracket alone", "G01 X90. Z40.)\n", &["unreadable"]),
     ("3.3.4 words in a comment do nothing", "G01 X90. Z40. (G0 X0 Z-50)\n", &[]),
-    ("trade: a semicolon begins a comment", "G01 X90. Z40. ; G0 X0\n", &[]),
+    ("trade: a semicolon begins a comment", "G01 X90. Z40. ; G0 X0\n", &["semicolon"]),
+    ("trade: a semicolon alone", "G01 X90. Z40. ;\n", &[]),
+    ("trade: a carriage return in a comment", "(LOOK\rG00 X0.)\n", &["comment-character"]),
+    ("trade: a tape mark in a comment", "(LOOK % )\n", &["comment-character"]),
+    ("trade: a program number in mid program", "O12\nG01 X90. Z40.\n", &["second-program"]),
+    ("trade: a tool called again over the wheel", "M05\nT1\nM03\n", &["change-away-from-park"]),
+    (
+        "trade: across and then up after a touch-off",
+        "M05\nG00 Z250.\nX330.\nT2\nM00\nT2\nM03\nX330.\nZ250.\nX100.\nZ50.\nG01 X90. Z40.\n",
+        &["not-up-first"],
+    ),
     ("3.3 block skip stands first", "G01 / X90. Z40.\n", &["unreadable"]),
     // What a hand may meet (trade).
     ("trade: a stop while the spindle turns", "G00 Z60.\nM00\n", &["stop-while-turning"]),
@@ -187,7 +197,7 @@ const RULES: &[(&str, &str, &[&str])] = &[
     ("trade: a character nobody knows", "G01 X90. Z40. !\n", &["unreadable"]),
     ("trade: a limit of zero", "G92 S0\n", &["no-spindle-limit"]),
     ("trade: a number no control holds", "G00 Z1000000000.\n", &["motion-without-axes", "unreadable"]),
-    ("trade: a second program number", "O1001\nO1002\n", &["second-program"]),
+    ("trade: a second program number", "O1001\nO1002\n", &["second-program", "second-program"]),
 ];
 
 #[test]
@@ -620,6 +630,8 @@ fn beyond_the_schedule() {
         ("S300\nG01 X90. Z40.\n", vec!["other-surface-speed"]),
         ("G01 X90. Z40. F0.22\n", vec!["other-feed"]),
         ("S0.1\nG01 X90. Z40.\n", vec!["nearly-stands"]),
+        ("G92 S6\nG01 X90. Z40.\n", vec!["nearly-stands"]),
+        ("G97 S5\nG01 X90. Z40.\n", vec!["nearly-stands"]),
     ] {
         let run = simulate(whole(middle).as_bytes(), setup);
         assert_eq!(kinds(&run.findings, Rank::Warning), expected, "{middle}");

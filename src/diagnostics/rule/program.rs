@@ -25,6 +25,12 @@ super::rules! {
             NestedComment = Stop "nested-comment" "comment within a comment",
                 "A control ends the comment at the first closing bracket and reads what follows as words (NISTIR 6556, 3.3.4).",
                 "Take the inner bracket out of the comment.";
+            CommentCharacter = Stop "comment-character" "character in a comment that steers the reading",
+                "Some controls end the block at a carriage return and the program at `%`, also inside a comment, and read on behind it.",
+                "Write comments in plain letters and digits.";
+            Semicolon = Warning "semicolon" "text behind a semicolon",
+                "To some controls a semicolon ends the block: what stands behind it is then read as words.",
+                "Write comments in brackets.";
             BlankInNumber = Warning "blank-in-number" "blank inside a number",
                 "NISTIR 6556, 3.3, reads over blanks inside a number; another control may end the number there.",
                 "Write the number without blanks.";

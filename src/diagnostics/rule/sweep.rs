@@ -78,6 +78,9 @@ super::rules! {
             AirPassTouches = Stop "air-pass-touches" "air pass that touches",
                 "a dry run that touches is a cut nobody looked at",
                 "lift the air pass";
+            AirPassHeight = Warning "air-pass-height" "air pass at another height than asked",
+                "too low it may touch, too high it shows nothing",
+                SAME_PATH;
             AirPassUneven = Warning "air-pass-uneven" "air pass along another path than the first cut",
                 "the dry run shows another path than the one that is cut",
                 SAME_PATH;

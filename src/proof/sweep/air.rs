@@ -21,6 +21,9 @@ pub const TOUCH: f64 = 0.05;
 /// The distance of the first pass from the air pass may vary by this much, millimetres, and by the tolerance of the written path.
 const EVEN: f64 = 0.05;
 
+/// The height of an air pass over the first pass may differ from the one asked for by this share.
+const SHARE: f64 = 0.2;
+
 /// An air pass higher than this many times its set height plus a millimetre does not show whether the path is right.
 const TOO_HIGH: f64 = 2.0;
 
@@ -164,6 +167,15 @@ fn nearest(
     offs.sort_by(|a, b| a.0.total_cmp(&b.0));
     let (middle, _) = *offs.get(offs.len() / 2)?;
     let even = EVEN + job.schedule.tolerance.as_mm();
+    let asked = job.schedule.air.height.as_mm();
+    if (middle - asked).abs() > (SHARE * asked).max(even) {
+        let what = format!(
+            "the air pass runs {} above the first pass; the schedule asks for {}",
+            mm(middle),
+            mm(asked)
+        );
+        findings.push(note(SweepRule::AirPassHeight, block, what).measured(middle, Some(asked), Unit::Mm));
+    }
     let (most, over) = *offs.last()?;
     if most - middle > job.schedule.air.height.as_mm() {
         let what = format!(

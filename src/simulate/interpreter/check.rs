@@ -13,7 +13,7 @@ use std::f64::consts::TAU;
 const FINEST_FEED: f64 = 0.005;
 /// Factor by which F or S may exceed the schedule's without a finding: rounding to the word's digits.
 const ABOVE_SCHEDULE: f64 = 1.01;
-/// Below this share of the schedule's slowest surface speed a digit or the unit is wrong: no metal is turned so slowly.
+/// Below this share of the slowest speed that the schedule gives a digit or the unit is wrong: no metal is turned so slowly.
 const NEARLY_STANDS: f64 = 0.1;
 /// Nose radius assumed where the tool is not known, millimetres: the largest of the usual turning inserts (ISO 1832: 24).
 const LARGEST_NOSE: f64 = 2.4;
@@ -86,12 +86,20 @@ impl Interpreter<'_> {
             );
             self.note(ProgramRule::OtherSurfaceSpeed, what);
         }
+    }
+
+    /// The wheel nearly stands while the tool is fed: by the words of surface speed, limit or revolutions.
+    fn check_nearly_stands(&mut self, movement: &Movement, fastest: f64) {
+        let Some(schedule) = self.set.schedule else { return };
+        let rough = schedule.rough.as_ref().map(|p| p.surface_speed.as_mm_per_min());
+        let finish = schedule.finish.as_ref().map(|p| p.surface_speed.as_mm_per_min());
         let least = rough.into_iter().chain(finish).fold(f64::INFINITY, f64::min);
-        if least.is_finite() && surface < least * NEARLY_STANDS {
+        let (x, _) = arc::extent(&movement.piece);
+        let far = x[0].abs().max(x[1].abs());
+        let scheduled = (least / (TAU * far)).min(self.set.speed_limit());
+        if scheduled.is_finite() && fastest < scheduled * NEARLY_STANDS {
             let what = format!(
-                "a surface speed of {:.2} m/min; the schedule's slowest is {:.0} m/min",
-                surface / 1000.0,
-                least / 1000.0
+                "a motion at feed at {fastest:.1} rpm; the schedule's slowest there is {scheduled:.0} rpm"
             );
             self.note(ProgramRule::NearlyStands, what);
         }
@@ -189,7 +197,7 @@ impl Interpreter<'_> {
             Some([_, fastest]) if fastest <= 0.0 => {
                 self.note(ProgramRule::SpindleOff, "a motion at feed with S0");
             }
-            Some(_) => {}
+            Some([_, fastest]) => self.check_nearly_stands(movement, fastest),
         }
         turns.filter(|[slowest, fastest]| *slowest > 0.0 && fastest.is_finite())
     }

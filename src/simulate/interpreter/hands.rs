@@ -9,6 +9,7 @@ use super::{EventKind, Interpreter};
 use crate::diagnostics::{Place, ProgramRule};
 use crate::geometry::Point;
 use crate::job::{Machine, ToolWord};
+use crate::simulate::commands::BlockCommands;
 use crate::simulate::modal::{Distance, Motion, Turning};
 use crate::simulate::movement::MovementKind;
 
@@ -103,13 +104,14 @@ impl Interpreter<'_> {
     }
 
     /// A motion is about to be made.
-    pub(super) fn check_before_motion(&mut self, motion: Motion, to: Point) {
+    pub(super) fn check_before_motion(&mut self, motion: Motion, commands: &BlockCommands, to: Point) {
         let &Machine { park_x, park_z, .. } = self.set.machine;
         let absolute = motion == Motion::Rapid && self.state.distance != Some(Distance::Increments);
         let high = absolute && to.z >= park_z.as_mm() - PARK_NEAR;
-        let up = high && to.x == self.position.x;
+        let up = high && commands.z.is_some() && commands.x.is_none() && commands.u.is_none();
         // Before the start the operator brings the tool to the park, so a first rapid to there leads through nothing.
-        let to_park = high && to.x >= park_x.as_mm() - PARK_NEAR && self.movements.is_empty();
+        let both = commands.z.is_some() && commands.x.is_some();
+        let to_park = high && both && to.x >= park_x.as_mm() - PARK_NEAR && self.state.stops == (0, 0);
         match self.hands.moved_by_hand {
             Moved::No => {}
             Moved::ByHand if up || to_park => self.hands.moved_by_hand = Moved::Up,

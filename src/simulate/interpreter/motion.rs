@@ -57,7 +57,7 @@ impl Interpreter<'_> {
         let from = self.position;
         let to = self.target(commands, unit);
         let went_up = self.went_up();
-        self.check_before_motion(motion, to);
+        self.check_before_motion(motion, commands, to);
         self.check_start(motion, commands, went_up || self.went_up());
         let known = &mut self.state.known;
         *known = (known.0 || commands.x.is_some(), known.1 || commands.z.is_some());

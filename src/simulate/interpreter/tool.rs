@@ -53,6 +53,9 @@ impl Interpreter<'_> {
 
     fn in_force(&mut self, number: u32, offset: bool) {
         let changed = self.state.tool.is_none_or(|t| t.number != number);
+        if number != 0 {
+            self.check_change_place(number);
+        }
         if offset && number != 0 {
             self.tool_called(number);
         }
@@ -66,9 +69,6 @@ impl Interpreter<'_> {
                 ProgramRule::OtherTool,
                 format!("tool {number}; the job has tool {}", numbers.join(" and tool ")),
             );
-        }
-        if number != 0 {
-            self.check_change_place(number);
         }
         if self.state.turning != Turning::Off {
             self.note(

@@ -129,7 +129,7 @@ impl LineReader<'_> {
         match token {
             Token::Blank => {}
             Token::Comment(text) => self.comment(text, column),
-            Token::Tail(text) => self.block.comments.push(text.trim().to_owned()),
+            Token::Tail(text) => self.tail(text, column),
             Token::Unclosed => {
                 let place = self.block.place();
                 self.notes.add(
@@ -161,7 +161,29 @@ impl LineReader<'_> {
         }
     }
 
+    /// What stands behind a semicolon: a comment to most controls, the next block to some.
+    fn tail(&mut self, text: &str, column: usize) {
+        if !text.trim().is_empty() {
+            let place = self.block.place();
+            let what = format!("text behind the `;` at column {column}");
+            self.notes.add(ProgramRule::Semicolon, place, what);
+        }
+        self.check_comment(text, column);
+        self.block.comments.push(text.trim().to_owned());
+    }
+
+    /// Characters that steer a reader, though they stand in a comment.
+    fn check_comment(&mut self, text: &str, column: usize) {
+        let steers = |c: &char| *c == '%' || (c.is_control() && *c != '\t');
+        if let Some(found) = text.chars().find(steers) {
+            let place = self.block.place();
+            let what = format!("`{}` in the comment at column {column}", found.escape_debug());
+            self.notes.add(ProgramRule::CommentCharacter, place, what);
+        }
+    }
+
     fn comment(&mut self, text: &str, column: usize) {
+        self.check_comment(text, column);
         if text.contains('(') {
             let place = self.block.place();
             self.notes.add(
