@@ -7,6 +7,7 @@ mod columns;
 mod contested;
 mod damage;
 pub mod estimate;
+mod feet;
 mod global;
 mod judge;
 pub mod model;
@@ -19,6 +20,7 @@ mod settle;
 #[cfg(test)]
 mod tests;
 pub mod touch;
+mod weigh;
 
 pub use over_turn::{OneLine, over_turn};
 pub use touch::{Touch, touch};

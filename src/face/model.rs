@@ -284,7 +284,8 @@ pub struct Contested {
     pub stretch: Stretch,
     /// How it was decided.
     pub decided: Decision,
-    /// Least damage of any line there, as the feet tell it, and its standard error; `None` where no foot could tell.
+    /// Least damage of any line there, as the feet tell it, and its standard error; below nothing where lines stand over the face;
+    /// `None` where no foot could tell.
     pub least_depth: Option<(f64, f64)>,
     /// By how much the sound face may be off there, millimetres.
     pub uncertainty: f64,
@@ -297,8 +298,8 @@ pub enum Decision {
     UpperLinesSound,
     /// All lines are damaged, differently.
     DamageAllRound,
-    /// One line stands over the others, which are sound.
-    OneLineRaised,
+    /// The upper lines stand over the face, which the others show.
+    LinesRaised,
     /// A person said so.
     AsTold,
     /// Nothing decides: the highest line was taken.

@@ -1,38 +1,36 @@
 //! Contested stretches settled: who is sound, and what the face is there.
 //!
-//! [`super::contested`] tells what the differences between the lines say; here it is decided. Lines that agree with the
-//! uppermost are sound unless the feet show that they are damaged too; where the feet tell nothing, listed damage does;
-//! where nothing does, the uppermost line is kept, so that the tool stays too high and never too low, and that is told.
+//! [`super::contested`] tells what the differences between the lines say, [`super::weigh`] what is likely; here it is decided.
+//! What the other answers leave open is the stretch's uncertainty. Where nothing decides, the uppermost line is kept, so
+//! that the tool stays too high and never too low, and that is told.
 
 use super::cells::gather;
 use super::contested::{self, CommonShape, Fine, Levels};
 use super::estimate::{Fit, Settled, Standing, overlap};
 use super::model::{Contested, Decision};
+use super::weigh::Evidence;
 use crate::numeric::grid::Grid;
+use crate::numeric::order::sigma_about_zero;
 use crate::scan::line::Stretch;
 
 /// Lines nearer than this always agree, millimetres.
 const AGREE: f64 = 0.006;
-/// Feet that know the least depth no better than this decide nothing, millimetres.
-const LEAST_CERTAIN: f64 = 0.03;
-/// A least depth this many standard errors from nothing is a depth.
-const FEET_BEYOND: f64 = 3.0;
-/// The same where one line alone stands above the others.
-const FEET_BEYOND_ALONE: f64 = 2.0;
+/// A line so many standard errors off the face stands over it, or lies below it.
+const BEYOND: f64 = 3.0;
+/// One shape explains this share of what lines differ by; the rest is places, texture and what the turn leaves.
+const ONE_SHAPE: f64 = 0.92;
 /// And no less than this, millimetres.
 const FEET_LEAST: f64 = 0.012;
-/// One shape must explain this share of the differences for the feet to speak of it.
-const EXPLAINED: f64 = 0.85;
 /// A contested stretch is looked at with its fine bins in so many places.
 const PHASES: u32 = 3;
-/// The deepest line has commonly this share of the depth that a person listed for the whole turn.
-const DEEPEST_OF_LISTED: f64 = 0.85;
-/// A person finds the deepest place of damage within this share of its depth.
-const MORE_THAN_LISTED: f64 = 1.1;
 /// A sound face that so lies below a line is none, millimetres: metal does not grow.
 const BELOW_A_LINE: f64 = 0.02;
 /// Fine bins over whose mean a line is held against the face: a millimetre.
 const BELOW_OVER: usize = 4;
+/// Fewer bins tell no noise.
+const FEW_BINS: usize = 20;
+/// No mean of a few readings is known better, millimetres: texture.
+const LEAST_NOISE: f64 = 0.0003;
 
 impl Fit<'_> {
     /// Finds where lines disagree, and settles who is sound.
@@ -122,86 +120,71 @@ impl Fit<'_> {
         };
         shape.common = common;
         let upper = Self::upper_lines(stretch, levels, &shape);
-        let all = &shape.lines;
-        let others = |sound: &[usize]| all.iter().copied().filter(|k| !sound.contains(k)).collect::<Vec<_>>();
         let top = upper.len();
-        if let (Some(feet), Some(listed)) = (shape.common, self.listed_depth(stretch, &shape)) {
-            // What a person measured counts beside what the feet say.
-            let (v, w) = (feet.1.powi(-2), listed.1.powi(-2));
-            shape.common = Some(((v * feet.0 + w * listed.0) / (v + w), (v + w).recip().sqrt()));
-        }
+        let deepest = |of: &[f64]| of.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+        let highest = shape.relative.iter().copied().fold(f64::INFINITY, f64::min);
+        let spread = deepest(&shape.relative) - highest;
+        let misfit = spread * (ONE_SHAPE - shape.explained).max(0.0).sqrt();
+        if std::env::var("DBG").is_ok() { eprintln!("{:.2}..{:.2} explained {:.3} common {:?} rel {:?} upper {:?} err {:.4} binnoise {:.4}", stretch.from, stretch.to, shape.explained, shape.common, shape.relative, upper, shape.error, fine.bin_noise); }
         let least = shape.least();
-        // A line alone above all others that differ is seldom the sound one: less certainty will do.
-        let beyond_errors = if top == 1 { FEET_BEYOND_ALONE } else { FEET_BEYOND };
-        let by_feet = least.filter(|l| {
-            (l.1 < LEAST_CERTAIN || l.0.abs() > beyond_errors * l.1) && shape.explained > EXPLAINED
-        });
-        if let Some((depth, error)) = by_feet {
-            // What one shape does not explain, the mix of the lines follows.
-            let misfit = depth.abs() * (1.0 - shape.explained).max(0.0).sqrt();
-            let uncertainty = error.hypot(misfit);
-            let beyond = (beyond_errors * error).max(FEET_LEAST);
-            let majority = top >= 3 && 2 * top > all.len();
-            let deepest = shape.relative.iter().copied().fold(f64::NEG_INFINITY, f64::max)
-                - shape.relative.iter().copied().fold(f64::INFINITY, f64::min)
-                + depth;
-            // Lines that agree are believed where their damage would make the deepest line deeper than a person measured.
-            let too_deep = top >= 2 && self.deeper_than_listed(stretch, deepest - 2.0 * error);
-            if depth > beyond && !majority && !too_deep {
-                return Self::all_round(
-                    stretch,
-                    &fine,
-                    &shape,
-                    account(Decision::DamageAllRound, least, uncertainty),
-                );
+        let evidence = Evidence {
+            // What one shape does not explain the feet do not speak of.
+            least: least.map(|(depth, error)| (depth, error.hypot(misfit))),
+            spread,
+            agree: top,
+            within: AGREE + 2.0 * shape.error,
+            lines: shape.lines.len(),
+            listed: self.listed_here(stretch),
+        };
+        let weighed = evidence.weigh();
+        let others = |above: &[usize]| -> Vec<usize> {
+            shape.lines.iter().copied().filter(|k| !above.contains(k)).collect()
+        };
+        let (likely, depth, deviation) = weighed.damaged;
+        if weighed.raised > 0.5 {
+            let (common, error) = shape.common.unwrap_or_default();
+            let beyond = (BEYOND * error).max(FEET_LEAST);
+            let side = |s: f64| -> Vec<usize> {
+                let lines = shape.lines.iter().zip(&shape.relative);
+                lines.filter(|(_, r)| s * (*r + common) > beyond).map(|(k, _)| *k).collect()
+            };
+            let (raised, damaged) = (side(-1.0), side(1.0));
+            if !raised.is_empty() {
+                return plain(Decision::LinesRaised, damaged, raised, least, error);
             }
-            if depth < -beyond && top == 1 {
-                return plain(Decision::OneLineRaised, Vec::new(), upper, least, error);
-            }
-            return plain(Decision::UpperLinesSound, others(&upper), Vec::new(), least, 0.0);
         }
-        let majority = top >= 3 && 2 * top > all.len();
-        if let Some((depth, error)) = self.listed_depth(stretch, &shape).filter(|l| l.0 > 0.0 && !majority) {
-            shape.common = Some((depth, error));
-            let least = shape.least();
-            return Self::all_round(stretch, &fine, &shape, account(Decision::DamageAllRound, least, error));
+        if std::env::var("DBG").is_ok() { eprintln!("   {evidence:?} {weighed:?}"); }
+        if likely > 0.5 {
+            shape.common = Some((depth - highest, deviation));
+            let uncertainty = deviation.hypot(depth * weighed.sound.sqrt());
+            let least = Some((depth, deviation));
+            return Self::all_round(
+                stretch,
+                &fine,
+                &shape,
+                account(Decision::DamageAllRound, least, uncertainty),
+            );
         }
-        if top >= 2 {
-            // Two damaged lines may agree by chance where others are damaged too and no foot tells.
-            let damaged = others(&upper);
-            let spread = shape.relative.iter().copied().fold(f64::NEG_INFINITY, f64::max)
-                - shape.relative.iter().copied().fold(f64::INFINITY, f64::min);
-            let by_chance = if majority || damaged.len() < 2 { 0.0 } else { spread / 2.0 };
-            return plain(Decision::UpperLinesSound, damaged, Vec::new(), least, by_chance);
+        let open = (likely * (depth * depth + deviation * deviation)).sqrt();
+        if top >= 2 || evidence.least.is_some() {
+            return plain(Decision::UpperLinesSound, others(&upper), Vec::new(), least, open);
         }
         // One line above: most of the others agree, and it is raised; or nothing decides, and the upper one is kept.
-        let rest: Vec<f64> = shape.relative.clone();
-        let mut sorted = rest;
+        let mut sorted = shape.relative.clone();
         sorted.sort_by(f64::total_cmp);
         let near = sorted.iter().skip(1).filter(|g| (*g - sorted[1]).abs() < AGREE).count();
-        if near >= 3 && 2 * near > all.len() {
-            return plain(Decision::OneLineRaised, Vec::new(), upper, least, 0.0);
+        if near >= 3 && 2 * near > shape.lines.len() {
+            return plain(Decision::LinesRaised, Vec::new(), upper, least, 0.0);
         }
         let apart = sorted.get(1).map_or(0.0, |b| b - sorted[0]);
-        plain(Decision::Undecided, others(&upper), Vec::new(), least, apart)
+        plain(Decision::Undecided, others(&upper), Vec::new(), least, apart.max(open))
     }
 
-    /// Whether a depth is more than the job lists where it lists damage.
-    fn deeper_than_listed(&self, stretch: Stretch, depth: f64) -> bool {
+    /// The depth that the job lists where it lists damage.
+    fn listed_here(&self, stretch: Stretch) -> Option<f64> {
         let middle = f64::midpoint(stretch.from, stretch.to);
-        let mut here = self.given.listed.iter().filter(|l| l.stretch.holds(middle)).map(|l| l.depth);
-        here.clone().count() > 0 && here.all(|listed| depth > MORE_THAN_LISTED * listed)
-    }
-
-    /// The common depth that listed damage tells where the feet tell none: no line is deeper than what was listed, and the
-    /// deepest line seldom much less deep.
-    fn listed_depth(&self, stretch: Stretch, shape: &CommonShape) -> Option<(f64, f64)> {
-        let middle = f64::midpoint(stretch.from, stretch.to);
-        let listed = self.given.listed.iter().find(|l| (l.stretch.from..=l.stretch.to).contains(&middle))?;
-        let most = shape.relative.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-        let least = shape.relative.iter().copied().fold(f64::INFINITY, f64::min);
-        let common = DEEPEST_OF_LISTED * listed.depth - most;
-        (common + least > 0.0).then_some((common, (1.0 - DEEPEST_OF_LISTED) * listed.depth))
+        let here = self.given.listed.iter().filter(|l| l.stretch.holds(middle)).map(|l| l.depth);
+        here.max_by(f64::total_cmp)
     }
 
     /// The lines that agree with the uppermost over a stretch.
@@ -277,6 +260,7 @@ impl Fit<'_> {
         let grid = Grid { start: from + contested::FINE / 2.0, step: contested::FINE, len };
         let shifts = self.shifts();
         let mut halves = [(); 2].map(|()| vec![vec![(0.0, 0.0); len]; self.lines.len()]);
+        let mut places = vec![vec![0.0; len]; self.lines.len()];
         for (k, line) in self.lines.iter().enumerate() {
             let order = &self.order[k];
             let first = order.partition_point(|&i| line.readings[i].x < from);
@@ -294,8 +278,10 @@ impl Fit<'_> {
                     - self.added(k, r.x, r.time, r.sweep)
                     - self.grid.interpolate(&self.curve.value, r.x - shifts[k]);
                 turn += 1;
-                let cell = &mut halves[turn % 2][k][grid.nearest(r.x)];
+                let bin = grid.nearest(r.x);
+                let cell = &mut halves[turn % 2][k][bin];
                 *cell = (cell.0 + r.weight * left, cell.1 + r.weight);
+                places[k][bin] += r.weight * (r.x - grid.at(bin));
             }
         }
         let mean = |sums: &[(f64, f64)]| -> Vec<f64> {
@@ -305,12 +291,35 @@ impl Fit<'_> {
         let both = |k: usize| -> Vec<f64> {
             let together: Vec<(f64, f64)> =
                 even[k].iter().zip(&odd[k]).map(|(a, b)| (a.0 + b.0, a.1 + b.1)).collect();
-            mean(&together)
+            let heights = mean(&together);
+            // The readings' mean place is seldom the middle of the bin, and a foot is steep.
+            let slope = |j: usize| {
+                let at = |i: Option<usize>| i.and_then(|i| heights.get(i)).copied().unwrap_or(f64::NAN);
+                (at(Some(j + 1)) - at(j.checked_sub(1))) / (2.0 * grid.step)
+            };
+            let moved = |(j, z): (usize, &f64)| {
+                let by = slope(j) * places[k][j] / together[j].1;
+                if by.is_finite() { z - by } else { *z }
+            };
+            heights.iter().enumerate().map(moved).collect()
         };
+        let all: Vec<Vec<f64>> = (0..self.lines.len()).map(both).collect();
+        let odd: Vec<Vec<f64>> = odd.iter().map(|row| mean(row)).collect();
+        let even: Vec<Vec<f64>> = even.iter().map(|row| mean(row)).collect();
+        // The halves of a bin differ by its noise alone: twice that of all its readings.
+        let mut apart: Vec<f64> = odd
+            .iter()
+            .zip(&even)
+            .flat_map(|(a, b)| a.iter().zip(b).map(|(a, b)| (a - b) / 2.0))
+            .filter(|d| d.is_finite())
+            .collect();
+        let usual = self.noise / contested::FINE_READINGS.sqrt();
+        let bin_noise = if apart.len() < FEW_BINS { usual } else { sigma_about_zero(&mut apart).unwrap_or(usual) };
         Fine {
-            all: (0..self.lines.len()).map(both).collect(),
-            odd: odd.iter().map(|row| mean(row)).collect(),
-            even: even.iter().map(|row| mean(row)).collect(),
+            bin_noise: bin_noise.max(LEAST_NOISE),
+            all,
+            odd,
+            even,
             face: (0..len).map(|j| self.grid.interpolate(&self.curve.value, grid.at(j))).collect(),
             noise: self.noise,
             grid,

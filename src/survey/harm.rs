@@ -13,6 +13,8 @@ const WELL_KNOWN: f64 = 0.02;
 pub(super) const LEAST_DEPTH: f64 = 0.03;
 /// Standard deviations in a dent's uncertainty: the deepest of many places is the one told.
 pub(super) const COVERAGE: f64 = 3.0;
+/// What the answers that were not taken leave open is told from here on, millimetres: a fifth of a usual finish cut.
+const UNSURE: f64 = 0.01;
 /// Shorter than this, millimetres of radius, no difference of the lines is anything to look at.
 const LEAST_LENGTH: f64 = 1.0;
 
@@ -70,7 +72,14 @@ fn contested(case: &Case<'_>, c: &Contested) -> Option<Finding> {
                 "From {from:.1} mm to {to:.1} mm the lines differ, and the highest was taken with nothing to hold it against."
             ),
         ),
-        Decision::UpperLinesSound | Decision::OneLineRaised | Decision::AsTold => return None,
+        Decision::UpperLinesSound if c.uncertainty > UNSURE => (
+            SurveyRule::Undecided,
+            format!(
+                "From {from:.1} mm to {to:.1} mm lines differ, and the upper ones are taken to be sound; they may be damaged too: the sound face there is known within {:.2} mm.",
+                c.uncertainty
+            ),
+        ),
+        Decision::UpperLinesSound | Decision::LinesRaised | Decision::AsTold => return None,
     };
     let place = Place::Radius { from_mm: from, to_mm: to };
     Some(Finding::new(rule, place, says).measured(c.uncertainty, None, Unit::Mm))
