@@ -5,6 +5,7 @@
 //! that the tool stays too high and never too low, and that is told.
 
 use super::cells::gather;
+use super::bridge::Bridge;
 use super::contested::{self, CommonShape, Fine, Levels};
 use super::estimate::{Fit, Settled, Standing, overlap};
 use super::model::{Contested, Decision};
@@ -27,6 +28,8 @@ const PHASES: u32 = 3;
 const BELOW_A_LINE: f64 = 0.02;
 /// Fine bins over whose mean a line is held against the face: a millimetre.
 const BELOW_OVER: usize = 4;
+/// Damage that fades away is seen up to this share of its width before its foot.
+const FADES: f64 = 0.06;
 /// Fewer bins tell no noise.
 const FEW_BINS: usize = 20;
 /// No mean of a few readings is known better, millimetres: texture.
@@ -124,12 +127,17 @@ impl Fit<'_> {
         let deepest = |of: &[f64]| of.iter().copied().fold(f64::NEG_INFINITY, f64::max);
         let highest = shape.relative.iter().copied().fold(f64::INFINITY, f64::min);
         let spread = deepest(&shape.relative) - highest;
+        // What one shape does not explain the feet do not speak of.
         let misfit = spread * (ONE_SHAPE - shape.explained).max(0.0).sqrt();
         if std::env::var("DBG").is_ok() { eprintln!("{:.2}..{:.2} explained {:.3} common {:?} rel {:?} upper {:?} err {:.4} binnoise {:.4}", stretch.from, stretch.to, shape.explained, shape.common, shape.relative, upper, shape.error, fine.bin_noise); }
-        let least = shape.least();
+        let by_feet = shape.least().map(|(depth, error)| (depth, error.hypot(misfit)));
+        // The continuation from both sides speaks of the same depth.
+        let carried = self.carried_over(stretch);
+        let by_bridge = carried.as_ref().map(|b| shape.least_under(&fine, stretch, |x| b.at(x), b.error_in(stretch)));
+        let bridged = by_bridge.is_some_and(|b| by_feet.is_none_or(|f| b.1 < f.1));
+        let least = either(by_feet, by_bridge);
         let evidence = Evidence {
-            // What one shape does not explain the feet do not speak of.
-            least: least.map(|(depth, error)| (depth, error.hypot(misfit))),
+            least,
             spread,
             agree: top,
             within: AGREE + 2.0 * shape.error,
@@ -158,6 +166,14 @@ impl Fit<'_> {
             shape.common = Some((depth - highest, deviation));
             let uncertainty = deviation.hypot(depth * weighed.sound.sqrt());
             let least = Some((depth, deviation));
+            if let Some(bridge) = carried.as_ref().filter(|_| bridged) {
+                let mut laid = self.laid(bridge.stretch, bridge);
+                laid.account = Contested {
+                    stretch: bridge.stretch,
+                    ..account(Decision::DamageAllRound, least, uncertainty)
+                };
+                return laid;
+            }
             return Self::all_round(
                 stretch,
                 &fine,
@@ -178,6 +194,17 @@ impl Fit<'_> {
         }
         let apart = sorted.get(1).map_or(0.0, |b| b - sorted[0]);
         plain(Decision::Undecided, others(&upper), Vec::new(), least, apart.max(open))
+    }
+
+    /// The face carried over a contested stretch and the damage that the job lists there, where its margins carry it.
+    fn carried_over(&self, stretch: Stretch) -> Option<Bridge> {
+        let listed = self.given.listed.iter().map(|l| l.stretch).filter(|l| overlap(*l, stretch));
+        let whole = listed.fold(stretch, |a, b| Stretch { from: a.from.min(b.from), to: a.to.max(b.to) });
+        // Damage fades away before its feet are seen.
+        let fades = FADES * stretch.length();
+        let beyond =
+            Stretch { from: whole.from.min(stretch.from - fades), to: whole.to.max(stretch.to + fades) };
+        self.bridge(beyond)
     }
 
     /// The depth that the job lists where it lists damage.
@@ -325,6 +352,16 @@ impl Fit<'_> {
             grid,
         }
     }
+}
+
+/// Two accounts of one depth: the more certain one, but no more certain than they agree.
+fn either(a: Option<(f64, f64)>, b: Option<(f64, f64)>) -> Option<(f64, f64)> {
+    let (Some(a), Some(b)) = (a, b) else { return a.or(b) };
+    let (sure, other) = if a.1 <= b.1 { (a, b) } else { (b, a) };
+    let apart = (sure.0 - other.0).abs() / sure.1.hypot(other.1);
+    // Up to two standard errors apart is chance.
+    let beyond = (apart / 2.0).max(1.0);
+    Some((sure.0, sure.1 * beyond))
 }
 
 /// Whether a face laid over fine bins lies below a line somewhere.
