@@ -148,8 +148,6 @@ pub(super) struct CommonShape {
     pub explained: f64,
     /// Standard error of each relative depth.
     pub error: f64,
-    /// The shape over the fine bins, one at its deepest place.
-    pub shape: Vec<f64>,
 }
 
 impl CommonShape {
@@ -209,30 +207,7 @@ impl CommonShape {
         let noise = noise / (lines.len() as f64).sqrt();
         let series = Series { grid: &fine.grid, mean: &mean, shape: &shape, noise, shape_noise };
         let common = feet::common_depth(&series, feet);
-        Some(Self { lines, relative, common, explained, error, shape })
-    }
-
-    /// Depth of the least damaged line below a face carried over from both sides, which is known within an error: the lines'
-    /// mean below it, as the shape weighs it.
-    pub fn least_under(
-        &self,
-        fine: &Fine,
-        stretch: Stretch,
-        carried: impl Fn(f64) -> f64,
-        error: f64,
-    ) -> (f64, f64) {
-        let (mut sum, mut squares) = (0.0, 0.0);
-        for j in (0..fine.grid.len).filter(|&j| stretch.holds(fine.grid.at(j))) {
-            let mean = self.lines.iter().map(|&k| fine.all[k][j]).sum::<f64>() / self.lines.len() as f64;
-            let below = carried(fine.grid.at(j)) - mean - fine.face[j];
-            if below.is_finite() && self.shape[j].is_finite() {
-                sum += self.shape[j] * below;
-                squares += self.shape[j] * self.shape[j];
-            }
-        }
-        let least = self.relative.iter().copied().fold(f64::INFINITY, f64::min);
-        // The error is alike all over the stretch, and the shape's mean is above half its square's.
-        (sum / squares.max(1e-9) + least, error.hypot(self.error))
+        Some(Self { lines, relative, common, explained, error })
     }
 
     /// Depth of the least damaged line by the feet, with its standard error.

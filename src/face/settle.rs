@@ -133,9 +133,16 @@ impl Fit<'_> {
         let by_feet = shape.least().map(|(depth, error)| (depth, error.hypot(misfit)));
         // The continuation from both sides speaks of the same depth.
         let carried = self.carried_over(stretch);
-        let by_bridge = carried.as_ref().map(|b| shape.least_under(&fine, stretch, |x| b.at(x), b.error_in(stretch)));
+        let dips = carried.as_ref().map(|b| dips(&fine, &shape.lines, b, stretch));
+        let by_bridge = carried.as_ref().zip(dips.as_ref()).map(|(b, dips)| {
+            (dips.iter().copied().fold(f64::INFINITY, f64::min), b.error_in(stretch).hypot(shape.error))
+        });
         let bridged = by_bridge.is_some_and(|b| by_feet.is_none_or(|f| b.1 < f.1));
         let least = either(by_feet, by_bridge);
+        let spread = match dips.as_ref().filter(|_| bridged) {
+            Some(dips) => deepest(dips) - dips.iter().copied().fold(f64::INFINITY, f64::min),
+            None => spread,
+        };
         let evidence = Evidence {
             least,
             spread,
@@ -151,10 +158,13 @@ impl Fit<'_> {
         let (likely, depth, deviation) = weighed.damaged;
         if weighed.raised > 0.5 {
             let (common, error) = shape.common.unwrap_or_default();
+            let by_shape: Vec<f64> = shape.relative.iter().map(|r| r + common).collect();
+            let depths = dips.as_ref().filter(|_| bridged).unwrap_or(&by_shape);
+            let error = if bridged { least.map_or(error, |l| l.1) } else { error };
             let beyond = (BEYOND * error).max(FEET_LEAST);
             let side = |s: f64| -> Vec<usize> {
-                let lines = shape.lines.iter().zip(&shape.relative);
-                lines.filter(|(_, r)| s * (*r + common) > beyond).map(|(k, _)| *k).collect()
+                let lines = shape.lines.iter().zip(depths);
+                lines.filter(|(_, d)| s * **d > beyond).map(|(k, _)| *k).collect()
             };
             let (raised, damaged) = (side(-1.0), side(1.0));
             if !raised.is_empty() {
@@ -352,6 +362,21 @@ impl Fit<'_> {
             grid,
         }
     }
+}
+
+/// How deep each line lies below a face carried over a stretch: the mean, by how deep the lines lie there together.
+fn dips(fine: &Fine, lines: &[usize], carried: &Bridge, stretch: Stretch) -> Vec<f64> {
+    let mut sums = vec![(0.0, 0.0); lines.len()];
+    for j in (0..fine.grid.len).filter(|&j| stretch.holds(fine.grid.at(j))) {
+        let face = carried.at(fine.grid.at(j)) - fine.face[j];
+        let below: Vec<f64> = lines.iter().map(|&k| face - fine.all[k][j]).collect();
+        let seen = below.iter().filter(|d| d.is_finite());
+        let weight = (seen.clone().sum::<f64>() / seen.count().max(1) as f64).abs();
+        for (sum, d) in sums.iter_mut().zip(below).filter(|(_, d)| d.is_finite()) {
+            *sum = (sum.0 + weight * d, sum.1 + weight);
+        }
+    }
+    sums.into_iter().map(|(sum, weight)| if weight > 0.0 { sum / weight } else { 0.0 }).collect()
 }
 
 /// Two accounts of one depth: the more certain one, but no more certain than they agree.

@@ -41,6 +41,8 @@ const DEEPEST: f64 = 0.6;
 const STEP: f64 = 0.0025;
 /// Lines stand over the face seldom: a burr, dirt, tape, or a scan that is upside down.
 const RAISED: f64 = 0.01;
+/// What stands over the face by less is what its continuation is off, millimetres.
+const LEAST_RAISED: f64 = 0.03;
 /// One line alone above others that differ among themselves is seldom the only sound one.
 const ALONE: f64 = 0.3;
 /// What the terms of the turn leave between the lines, millimetres.
@@ -78,7 +80,7 @@ impl Evidence {
         let damaged = all * STEP / DEEPEST;
         let raised = self.least.map_or(0.0, |_| {
             let places = (DEEPEST / STEP).round();
-            let mut depth = -STEP / 2.0;
+            let mut depth = -LEAST_RAISED;
             let mut sum = 0.0;
             while depth > -DEEPEST {
                 sum += feet(depth);
