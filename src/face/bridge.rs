@@ -36,6 +36,8 @@ pub(super) struct Bridge {
     half: f64,
     terms: Vec<f64>,
     covariance: Symmetric,
+    /// What the face may be off it by its own shape.
+    shape: f64,
 }
 
 impl Bridge {
@@ -51,10 +53,15 @@ impl Bridge {
     /// The greatest error within a stretch, as far as it has one.
     pub(super) fn error_in(&self, stretch: Stretch) -> f64 {
         let at = |share: f64| self.error(stretch.from + share * stretch.length());
-        [0.25, 0.5, 0.75].map(at).into_iter().fold(SHAPE, f64::max)
+        [0.25, 0.5, 0.75].map(at).into_iter().fold(0.0, f64::max)
     }
 
     fn error(&self, x: f64) -> f64 {
+        self.noise_error(x).hypot(self.shape)
+    }
+
+    /// What noise in the margins makes of it.
+    fn noise_error(&self, x: f64) -> f64 {
         self.covariance.quadratic(&self.basis(x)).max(0.0).sqrt()
     }
 }
@@ -138,10 +145,18 @@ impl Fit<'_> {
             return None;
         }
         let margin = length.clamp(MARGIN[0], MARGIN[1]);
-        SHORTER
-            .into_iter()
-            .map(|shares| shares.map(|s| (s * margin).max(MARGIN[0])))
-            .find_map(|margins| self.cubic(stretch, margins))
+        let carried = |shares: [f64; 2]| self.cubic(stretch, shares.map(|s| (s * margin).max(MARGIN[0])));
+        let (at, mut bridge) =
+            SHORTER.into_iter().enumerate().find_map(|(i, shares)| carried(shares).map(|b| (i, b)))?;
+        // A face that bends on beyond its margins shows in shorter ones (as Lepski compares widths).
+        if let Some(shorter) = SHORTER.last().filter(|_| at + 1 < SHORTER.len()).and_then(|s| carried(*s)) {
+            bridge.shape = [0.25, 0.5, 0.75]
+                .into_iter()
+                .map(|share| stretch.from + share * length)
+                .map(|x| (bridge.at(x) - shorter.at(x)).abs() - 2.0 * shorter.noise_error(x))
+                .fold(SHAPE, f64::max);
+        }
+        Some(bridge)
     }
 
     /// The cubic through margins of these lengths, if it fits them.
@@ -156,6 +171,7 @@ impl Fit<'_> {
             half: stretch.length() / 2.0 + before.max(after),
             terms: vec![0.0; 4],
             covariance: Symmetric::zeros(4),
+            shape: SHAPE,
         };
         let mut normal = Symmetric::zeros(4);
         let mut right = vec![0.0; 4];

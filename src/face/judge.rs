@@ -21,6 +21,8 @@ const STEEPEST_SCRAPE: f64 = 1.0;
 const FEWEST: usize = 5;
 /// So few readings above the face stand for no metal.
 const SHORT_RUN: usize = 15;
+/// A burr, dirt or a scrape upside down is no shorter than this, millimetres; false readings that agree are.
+const SHORTEST_RAISED: f64 = 1.0;
 /// And only where they stand this far above it, millimetres: less may be the face's own error.
 const FALSE_ABOVE: f64 = 0.05;
 
@@ -94,10 +96,11 @@ impl Fit<'_> {
             let meets = |c: &&Settled| overlap(c.account.stretch, run.stretch);
             let contested = self.contested.iter().any(|c| meets(&c));
             let raised = self.contested.iter().filter(meets).any(|c| c.raised.contains(&k));
+            let short = run.stretch.length() < SHORTEST_RAISED;
             if scatter::is_false(inside, run.depth, noise, 1.0) {
                 self.set_false_aside(k, inside, noise);
             } else if run.depth > STEEPEST_SCRAPE * run.half_width + 4.0 * noise
-                || (inside.len() <= SHORT_RUN && run.depth > FALSE_ABOVE && !contested)
+                || (inside.len() <= SHORT_RUN && run.depth > FALSE_ABOVE && (!contested || short))
             {
                 self.set_aside(k, inside, run.depth, Reason::FalseReading);
             } else if raised {

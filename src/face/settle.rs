@@ -133,7 +133,10 @@ impl Fit<'_> {
         let by_feet = shape.least().map(|(depth, error)| (depth, error.hypot(misfit)));
         // The continuation from both sides speaks of the same depth.
         let carried = self.carried_over(stretch);
-        let dips = carried.as_ref().map(|b| dips(&fine, &shape.lines, b, stretch));
+        // Metal does not grow: a continuation that every line stands over misses a feature of the face.
+        let carried = carried.map(|b| (dips(&fine, &shape.lines, &b, stretch), b));
+        let carried = carried.filter(|(dips, b)| deepest(dips) > -BEYOND * b.error_in(stretch));
+        let (dips, carried) = carried.unzip();
         let by_bridge = carried.as_ref().zip(dips.as_ref()).map(|(b, dips)| {
             (dips.iter().copied().fold(f64::INFINITY, f64::min), b.error_in(stretch).hypot(shape.error))
         });

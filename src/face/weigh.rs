@@ -41,6 +41,8 @@ const DEEPEST: f64 = 0.6;
 const STEP: f64 = 0.0025;
 /// Lines stand over the face seldom: a burr, dirt, tape, or a scan that is upside down.
 const RAISED: f64 = 0.01;
+/// And seldom on most lines alike.
+const RAISED_MOST: f64 = 1e-3;
 /// What stands over the face by less is what its continuation is off, millimetres.
 const LEAST_RAISED: f64 = 0.03;
 /// One line alone above others that differ among themselves is seldom the only sound one.
@@ -86,7 +88,9 @@ impl Evidence {
                 sum += feet(depth);
                 depth -= STEP;
             }
-            RAISED * sum / places * self.as_listed(0.0)
+            // What most lines agree on is the wheel.
+            let most = if 2 * self.agree > self.lines { RAISED_MOST } else { 1.0 };
+            RAISED * most * sum / places * self.as_listed(0.0)
         });
         let total = sound + damaged + raised;
         let share = |of: f64| if total > 0.0 { of / total } else { 0.0 };
