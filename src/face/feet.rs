@@ -116,9 +116,8 @@ impl Series<'_> {
 
     /// What one window tells of the depth, by each strength of the face; nothing where it cannot.
     fn foot(&self, shape: &[f64], window: Stretch) -> Vec<Guess> {
-        let bins = |j: &usize| {
-            window.holds(self.grid.at(*j)) && self.mean.get(*j).is_some_and(|m| m.is_finite())
-        };
+        let bins =
+            |j: &usize| window.holds(self.grid.at(*j)) && self.mean.get(*j).is_some_and(|m| m.is_finite());
         let here: Vec<usize> = (0..self.grid.len).filter(bins).collect();
         let shape_at = |j: usize| shape.get(j).copied().unwrap_or(0.0);
         let damaged = here.iter().filter(|&&j| shape_at(j) != 0.0).count();
@@ -203,11 +202,7 @@ fn least_squares(
         .iter()
         .enumerate()
         .map(|(i, d)| {
-            d - whitened
-                .iter()
-                .zip(&found)
-                .map(|(c, f)| c.get(i).copied().unwrap_or(0.0) * f)
-                .sum::<f64>()
+            d - whitened.iter().zip(&found).map(|(c, f)| c.get(i).copied().unwrap_or(0.0) * f).sum::<f64>()
         })
         .collect();
     let square = dot(&left, &left);

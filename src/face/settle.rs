@@ -4,8 +4,8 @@
 //! What the other answers leave open is the stretch's uncertainty. Where nothing decides, the uppermost line is kept, so
 //! that the tool stays too high and never too low, and that is told.
 
-use super::cells::gather;
 use super::bridge::Bridge;
+use super::cells::gather;
 use super::contested::{self, CommonShape, Fine, Levels};
 use super::estimate::{Fit, Settled, Standing, overlap};
 use super::model::{Contested, Decision};
@@ -110,6 +110,55 @@ impl Fit<'_> {
         if self.given.leave.iter().any(|s| (s.from..=s.to).contains(&middle)) {
             return plain(Decision::AsTold, Vec::new(), Vec::new(), None, 0.0);
         }
+        let Some(mut seen) = self.look(stretch, levels) else {
+            return plain(Decision::Undecided, Vec::new(), Vec::new(), None, 0.0);
+        };
+        let (least, upper, lines) = (seen.least, seen.upper.clone(), seen.shape.lines.clone());
+        let weighed = Evidence {
+            least,
+            spread: seen.spread,
+            agree: upper.len(),
+            within: AGREE + 2.0 * seen.shape.error,
+            lines: lines.len(),
+            listed: self.listed_here(stretch),
+        }
+        .weigh();
+        let (likely, depth, deviation) = weighed.damaged;
+        if weighed.raised > 0.5 {
+            let error = least.map_or(0.0, |l| l.1);
+            let (raised, damaged) = seen.off_the_face(error);
+            if !raised.is_empty() {
+                return plain(Decision::LinesRaised, damaged, raised, least, error);
+            }
+        }
+        if likely > 0.5 {
+            let uncertainty = deviation.hypot(depth * weighed.sound.sqrt());
+            let told = account(Decision::DamageAllRound, Some((depth, deviation)), uncertainty);
+            if let Some((_, bridge)) = &seen.carried {
+                let account = Contested { stretch: bridge.stretch, ..told };
+                return Settled { account, ..self.laid(bridge.stretch, bridge) };
+            }
+            seen.shape.common = Some((depth - least_of(&seen.shape.relative), deviation));
+            return Self::all_round(stretch, &seen.fine, &seen.shape, told);
+        }
+        let others: Vec<usize> = lines.iter().copied().filter(|k| !upper.contains(k)).collect();
+        let open = (likely * (depth * depth + deviation * deviation)).sqrt();
+        if upper.len() >= 2 || least.is_some() {
+            return plain(Decision::UpperLinesSound, others, Vec::new(), least, open);
+        }
+        // One line above: most of the others agree, and it is raised; or nothing decides, and the upper one is kept.
+        let mut sorted = seen.shape.relative;
+        sorted.sort_by(f64::total_cmp);
+        let near = sorted.iter().skip(1).filter(|g| (*g - sorted[1]).abs() < AGREE).count();
+        if near >= 3 && 2 * near > lines.len() {
+            return plain(Decision::LinesRaised, Vec::new(), upper, least, 0.0);
+        }
+        let apart = sorted.get(1).map_or(0.0, |b| b - sorted[0]);
+        plain(Decision::Undecided, others, Vec::new(), least, apart.max(open))
+    }
+
+    /// What the lines say of a contested stretch; `None` where fewer than two cross it.
+    fn look(&self, stretch: Stretch, levels: &Levels) -> Option<Seen> {
         // The bins' places must not decide: the mean over a few.
         let views: Vec<(Fine, CommonShape)> = (0..PHASES)
             .filter_map(|phase| {
@@ -118,95 +167,26 @@ impl Fit<'_> {
             })
             .collect();
         let common = mean_depth(views.iter().filter_map(|v| v.1.common));
-        let Some((fine, mut shape)) = views.into_iter().next() else {
-            return plain(Decision::Undecided, Vec::new(), Vec::new(), None, 0.0);
-        };
+        let (fine, mut shape) = views.into_iter().next()?;
         shape.common = common;
         let upper = Self::upper_lines(stretch, levels, &shape);
-        let top = upper.len();
-        let deepest = |of: &[f64]| of.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-        let highest = shape.relative.iter().copied().fold(f64::INFINITY, f64::min);
-        let spread = deepest(&shape.relative) - highest;
+        let spread = most_of(&shape.relative) - least_of(&shape.relative);
         // What one shape does not explain the feet do not speak of.
         let misfit = spread * (ONE_SHAPE - shape.explained).max(0.0).sqrt();
-        if std::env::var("DBG").is_ok() { eprintln!("{:.2}..{:.2} explained {:.3} common {:?} rel {:?} upper {:?} err {:.4} binnoise {:.4}", stretch.from, stretch.to, shape.explained, shape.common, shape.relative, upper, shape.error, fine.bin_noise); }
         let by_feet = shape.least().map(|(depth, error)| (depth, error.hypot(misfit)));
-        // The continuation from both sides speaks of the same depth.
-        let carried = self.carried_over(stretch);
-        // Metal does not grow: a continuation that every line stands over misses a feature of the face.
-        let carried = carried.map(|b| (dips(&fine, &shape.lines, &b, stretch), b));
-        let carried = carried.filter(|(dips, b)| deepest(dips) > -BEYOND * b.error_in(stretch));
-        let (dips, carried) = carried.unzip();
-        let by_bridge = carried.as_ref().zip(dips.as_ref()).map(|(b, dips)| {
-            (dips.iter().copied().fold(f64::INFINITY, f64::min), b.error_in(stretch).hypot(shape.error))
-        });
-        let bridged = by_bridge.is_some_and(|b| by_feet.is_none_or(|f| b.1 < f.1));
+        // The continuation from both sides speaks of the same depth. Metal does not grow: one that every line stands over
+        // misses a feature of the face.
+        let carried = self
+            .carried_over(stretch)
+            .map(|b| (dips(&fine, &shape.lines, &b, stretch), b))
+            .filter(|(dips, b)| most_of(dips) > -BEYOND * b.error_in(stretch));
+        let by_bridge =
+            carried.as_ref().map(|(dips, b)| (least_of(dips), b.error_in(stretch).hypot(shape.error)));
         let least = either(by_feet, by_bridge);
-        let spread = match dips.as_ref().filter(|_| bridged) {
-            Some(dips) => deepest(dips) - dips.iter().copied().fold(f64::INFINITY, f64::min),
-            None => spread,
-        };
-        let evidence = Evidence {
-            least,
-            spread,
-            agree: top,
-            within: AGREE + 2.0 * shape.error,
-            lines: shape.lines.len(),
-            listed: self.listed_here(stretch),
-        };
-        let weighed = evidence.weigh();
-        let others = |above: &[usize]| -> Vec<usize> {
-            shape.lines.iter().copied().filter(|k| !above.contains(k)).collect()
-        };
-        let (likely, depth, deviation) = weighed.damaged;
-        if weighed.raised > 0.5 {
-            let (common, error) = shape.common.unwrap_or_default();
-            let by_shape: Vec<f64> = shape.relative.iter().map(|r| r + common).collect();
-            let depths = dips.as_ref().filter(|_| bridged).unwrap_or(&by_shape);
-            let error = if bridged { least.map_or(error, |l| l.1) } else { error };
-            let beyond = (BEYOND * error).max(FEET_LEAST);
-            let side = |s: f64| -> Vec<usize> {
-                let lines = shape.lines.iter().zip(depths);
-                lines.filter(|(_, d)| s * **d > beyond).map(|(k, _)| *k).collect()
-            };
-            let (raised, damaged) = (side(-1.0), side(1.0));
-            if !raised.is_empty() {
-                return plain(Decision::LinesRaised, damaged, raised, least, error);
-            }
-        }
-        if std::env::var("DBG").is_ok() { eprintln!("   {evidence:?} {weighed:?}"); }
-        if likely > 0.5 {
-            shape.common = Some((depth - highest, deviation));
-            let uncertainty = deviation.hypot(depth * weighed.sound.sqrt());
-            let least = Some((depth, deviation));
-            if let Some(bridge) = carried.as_ref().filter(|_| bridged) {
-                let mut laid = self.laid(bridge.stretch, bridge);
-                laid.account = Contested {
-                    stretch: bridge.stretch,
-                    ..account(Decision::DamageAllRound, least, uncertainty)
-                };
-                return laid;
-            }
-            return Self::all_round(
-                stretch,
-                &fine,
-                &shape,
-                account(Decision::DamageAllRound, least, uncertainty),
-            );
-        }
-        let open = (likely * (depth * depth + deviation * deviation)).sqrt();
-        if top >= 2 || evidence.least.is_some() {
-            return plain(Decision::UpperLinesSound, others(&upper), Vec::new(), least, open);
-        }
-        // One line above: most of the others agree, and it is raised; or nothing decides, and the upper one is kept.
-        let mut sorted = shape.relative.clone();
-        sorted.sort_by(f64::total_cmp);
-        let near = sorted.iter().skip(1).filter(|g| (*g - sorted[1]).abs() < AGREE).count();
-        if near >= 3 && 2 * near > shape.lines.len() {
-            return plain(Decision::LinesRaised, Vec::new(), upper, least, 0.0);
-        }
-        let apart = sorted.get(1).map_or(0.0, |b| b - sorted[0]);
-        plain(Decision::Undecided, others(&upper), Vec::new(), least, apart.max(open))
+        let surer = by_bridge.is_some_and(|b| by_feet.is_none_or(|f| b.1 < f.1));
+        let carried = carried.filter(|_| surer);
+        let spread = carried.as_ref().map_or(spread, |(dips, _)| most_of(dips) - least_of(dips));
+        Some(Seen { fine, shape, upper, carried, least, spread })
     }
 
     /// The face carried over a contested stretch and the damage that the job lists there, where its margins carry it.
@@ -354,7 +334,8 @@ impl Fit<'_> {
             .filter(|d| d.is_finite())
             .collect();
         let usual = self.noise / contested::FINE_READINGS.sqrt();
-        let bin_noise = if apart.len() < FEW_BINS { usual } else { sigma_about_zero(&mut apart).unwrap_or(usual) };
+        let bin_noise =
+            if apart.len() < FEW_BINS { usual } else { sigma_about_zero(&mut apart).unwrap_or(usual) };
         Fine {
             bin_noise: bin_noise.max(LEAST_NOISE),
             all,
@@ -365,6 +346,43 @@ impl Fit<'_> {
             grid,
         }
     }
+}
+
+/// What the lines say of a contested stretch.
+struct Seen {
+    fine: Fine,
+    shape: CommonShape,
+    /// Lines that agree with the uppermost.
+    upper: Vec<usize>,
+    /// The face carried over from both sides and how deep each line lies below it, where that is surer than the feet.
+    carried: Option<(Vec<f64>, Bridge)>,
+    /// Depth of the least damaged line, and its standard error.
+    least: Option<(f64, f64)>,
+    /// How much deeper the deepest line is.
+    spread: f64,
+}
+
+impl Seen {
+    /// Lines that stand over the face, and those that lie below it, where its depth is known within an error.
+    fn off_the_face(&self, error: f64) -> (Vec<usize>, Vec<usize>) {
+        let common = self.shape.common.map_or(0.0, |c| c.0);
+        let by_shape = || self.shape.relative.iter().map(|r| r + common).collect();
+        let depths: Vec<f64> = self.carried.as_ref().map_or_else(by_shape, |(dips, _)| dips.clone());
+        let beyond = (BEYOND * error).max(FEET_LEAST);
+        let side = |s: f64| -> Vec<usize> {
+            let lines = self.shape.lines.iter().zip(&depths);
+            lines.filter(|(_, d)| s * **d > beyond).map(|(k, _)| *k).collect()
+        };
+        (side(-1.0), side(1.0))
+    }
+}
+
+fn least_of(values: &[f64]) -> f64 {
+    values.iter().copied().fold(f64::INFINITY, f64::min)
+}
+
+fn most_of(values: &[f64]) -> f64 {
+    values.iter().copied().fold(f64::NEG_INFINITY, f64::max)
 }
 
 /// How deep each line lies below a face carried over a stretch: the mean, by how deep the lines lie there together.

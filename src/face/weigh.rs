@@ -41,12 +41,10 @@ const DEEPEST: f64 = 0.6;
 const STEP: f64 = 0.0025;
 /// Lines stand over the face seldom: a burr, dirt, tape, or a scan that is upside down.
 const RAISED: f64 = 0.01;
-/// And seldom on most lines alike.
-const RAISED_MOST: f64 = 1e-3;
 /// What stands over the face by less is what its continuation is off, millimetres.
 const LEAST_RAISED: f64 = 0.03;
-/// One line alone above others that differ among themselves is seldom the only sound one.
-const ALONE: f64 = 0.3;
+/// How much less likely each line beyond half of them makes it that the others are sound and this one is damaged too.
+const FEW_SOUND: f64 = 0.5;
 /// What the terms of the turn leave between the lines, millimetres.
 const TURN: f64 = 0.003;
 /// The deepest line has commonly this share of the depth that a person listed for the whole turn, with this deviation.
@@ -65,7 +63,9 @@ impl Evidence {
                 (-0.5 * ((found - depth) / error).powi(2)).exp() / error
             })
         };
-        let alone = if self.agree < 2 && self.lines > 2 { ALONE } else { 1.0 };
+        // Damage of part of the turn seldom reaches over more than half of the lines.
+        let beyond_half = (self.lines as f64 / 2.0 - self.agree as f64).max(0.0);
+        let alone = FEW_SOUND.powf(beyond_half);
         let sound = alone * feet(0.0) * self.as_listed(0.0);
         let chance = self.agree_by_chance();
         let (mut all, mut first, mut second) = (0.0, 0.0, 0.0);
@@ -89,17 +89,13 @@ impl Evidence {
                 depth -= STEP;
             }
             // What most lines agree on is the wheel.
-            let most = if 2 * self.agree > self.lines { RAISED_MOST } else { 1.0 };
-            RAISED * most * sum / places * self.as_listed(0.0)
+            let most = self.agree >= 3 && 2 * self.agree > self.lines;
+            if most { 0.0 } else { RAISED * sum / places * self.as_listed(0.0) }
         });
         let total = sound + damaged + raised;
         let share = |of: f64| if total > 0.0 { of / total } else { 0.0 };
         if total > 0.0 {
-            Weighed {
-                sound: share(sound),
-                damaged: (share(damaged), mean, deviation),
-                raised: share(raised),
-            }
+            Weighed { sound: share(sound), damaged: (share(damaged), mean, deviation), raised: share(raised) }
         } else {
             Weighed { sound: 1.0, damaged: (0.0, 0.0, 0.0), raised: 0.0 }
         }

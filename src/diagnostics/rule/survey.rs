@@ -136,7 +136,7 @@ super::rules! {
                 "Where every line is damaged no line shows the sound face: it is carried on from both sides.",
                 "Look at the wheel there. `mend` and `leave` in the job settle it.";
             Undecided = Warning "undecided" "undecided",
-                "Where lines differ and nothing tells which is sound, the highest is taken: less metal is cut than may be needed.",
+                "Where lines differ and nothing tells for certain which is sound, the upper ones are taken: the face may be cut off it by as much as is told.",
                 "Look at the wheel there, and settle it by `mend` or `leave` in the job.";
             Dents = Fine "in-the-lines" "in the lines", DENTS, "";
             DamageListed = Fine "in-the-job" "in the job",
