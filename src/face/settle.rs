@@ -16,6 +16,8 @@ use crate::scan::line::Stretch;
 
 /// Lines nearer than this always agree, millimetres.
 const AGREE: f64 = 0.006;
+/// Feet that know the least depth no better than this do not outweigh lines that agree, millimetres.
+const LEAST_CERTAIN: f64 = 0.03;
 /// A line so many standard errors off the face stands over it, or lies below it.
 const BEYOND: f64 = 3.0;
 /// One shape explains this share of what lines differ by; the rest is places, texture and what the turn leaves.
@@ -143,7 +145,8 @@ impl Fit<'_> {
         }
         let others: Vec<usize> = lines.iter().copied().filter(|k| !upper.contains(k)).collect();
         let open = (likely * (depth * depth + deviation * deviation)).sqrt();
-        if upper.len() >= 2 || least.is_some() {
+        let by_feet = least.is_some_and(|l| l.1 < LEAST_CERTAIN);
+        if upper.len() >= 2 || by_feet {
             return plain(Decision::UpperLinesSound, others, Vec::new(), least, open);
         }
         // One line above: most of the others agree, and it is raised; or nothing decides, and the upper one is kept.
@@ -152,6 +155,9 @@ impl Fit<'_> {
         let near = sorted.iter().skip(1).filter(|g| (*g - sorted[1]).abs() < AGREE).count();
         if near >= 3 && 2 * near > lines.len() {
             return plain(Decision::LinesRaised, Vec::new(), upper, least, 0.0);
+        }
+        if least.is_some() {
+            return plain(Decision::UpperLinesSound, others, Vec::new(), least, open);
         }
         let apart = sorted.get(1).map_or(0.0, |b| b - sorted[0]);
         plain(Decision::Undecided, others, Vec::new(), least, apart.max(open))
