@@ -23,7 +23,7 @@ const DIP: f64 = 0.3;
 const PLACES: f64 = 0.1;
 
 /// A cubic over a stretch.
-struct Bridge {
+pub(super) struct Bridge {
     middle: f64,
     half: f64,
     terms: Vec<f64>,
@@ -118,7 +118,7 @@ impl Fit<'_> {
     }
 
     /// The cubic through the margins of a stretch, if they carry one.
-    fn bridge(&self, stretch: Stretch) -> Option<Bridge> {
+    pub(super) fn bridge(&self, stretch: Stretch) -> Option<Bridge> {
         let length = stretch.to - stretch.from;
         if !(length > 0.0 && length <= LONGEST) {
             return None;

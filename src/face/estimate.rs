@@ -14,12 +14,12 @@ use super::columns::{Layout, Terms, Values};
 use super::damage::Run;
 use super::global::Problem;
 use super::model::{Contested, FitError, Measurement, SetAside, Shape, Unexplained, WheelModel};
+use super::narrow;
 use crate::numeric::adaptive::{self, Curve};
 use crate::numeric::cholesky::Symmetric;
 use crate::numeric::grid::Grid;
 use crate::numeric::local::Moments;
 use crate::numeric::order::median;
-use crate::numeric::robust::tukey_weight;
 use crate::scan::line::{MeasuredLine, Stretch};
 
 /// From one place of the face to the next, millimetres: half the spacing of a usual scan.
@@ -288,41 +288,22 @@ impl<'a> Fit<'a> {
     /// The curve through all sound readings, each weighed in so many rounds against narrow curves.
     pub(super) fn fit_face(&mut self, narrow_rounds: usize) {
         let shifts = self.shifts();
-        let levelled: Vec<Vec<(f64, f64, f64)>> = self
+        let fit = &*self;
+        let levelled: Vec<(f64, f64, f64)> = fit
             .lines
             .iter()
             .enumerate()
-            .map(|(k, line)| {
-                let worth = (self.noise / line.noise.max(1e-4)).powi(2);
-                line.readings
-                    .iter()
-                    .zip(&self.standing[k])
-                    .filter(|(_, s)| **s == Standing::Sound)
-                    .map(|(r, _)| {
-                        (r.x - shifts[k], r.z - self.added(k, r.x, r.time, r.sweep), r.weight * worth)
-                    })
-                    .collect()
+            .flat_map(|(k, line)| {
+                let (worth, shift) = ((fit.noise / line.noise.max(1e-4)).powi(2), shifts[k]);
+                let sound =
+                    line.readings.iter().zip(&fit.standing[k]).filter(|(_, s)| **s == Standing::Sound);
+                sound.map(move |(r, _)| {
+                    (r.x - shift, r.z - fit.added(k, r.x, r.time, r.sweep), r.weight * worth)
+                })
             })
             .collect();
-        let mut moments = Moments::new(self.grid);
-        for &(x, z, weight) in levelled.iter().flatten() {
-            moments.add(x, z, weight);
-        }
-        self.add_replaced(&mut moments);
-        for _ in 0..narrow_rounds {
-            let [(narrowest, slope), (narrower, _)] =
-                NARROW_WIDTHS.map(|h| adaptive::at_one_width(&moments, h));
-            moments = Moments::new(self.grid);
-            for &(x, z, weight) in levelled.iter().flatten() {
-                let at = |of: &[f64]| self.grid.interpolate(of, x);
-                let (value, other) = (at(&narrowest), at(&narrower));
-                // Where two widths differ the narrow curve itself is off.
-                let allowed = self.noise + 0.6 * (value - other).abs() + 0.005 * at(&slope).abs();
-                let t = (z - value) / allowed;
-                moments.add(x, z, weight * if t.is_finite() { tukey_weight(t) } else { 1.0 });
-            }
-            self.add_replaced(&mut moments);
-        }
+        let replaced = |moments: &mut Moments| self.add_replaced(moments);
+        let moments = narrow::weighed(&levelled, self.grid, self.noise, narrow_rounds, &replaced);
         let mut curve = adaptive::curve(&moments, self.noise);
         let known: Vec<bool> = curve.value.iter().map(|v| v.is_finite()).collect();
         fill_gaps(&mut curve.value);
@@ -344,8 +325,6 @@ impl<'a> Fit<'a> {
     }
 }
 
-/// The two narrow widths against which single readings are judged, millimetres.
-const NARROW_WIDTHS: [f64; 2] = [0.3, 0.5];
 /// Rounds of narrow fits that weigh single readings; at the rough start one will do.
 const NARROW_ROUNDS: usize = 2;
 /// The error stated where the face is bridged over a gap, millimetres: unknown.

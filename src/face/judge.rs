@@ -76,6 +76,9 @@ impl Fit<'_> {
             all.iter().copied().filter(|r| self.standing[k][r.index] != Standing::Aside).collect();
         let mut runs = Vec::new();
         for run in damage::runs(&kept, noise, -1.0) {
+            if self.is_left(run.stretch) {
+                continue;
+            }
             let inside = kept.get(run.first..=run.last).unwrap_or(&[]);
             if scatter::is_false(inside, run.depth, noise, -1.0) {
                 self.set_false_aside(k, inside, noise);
@@ -90,6 +93,9 @@ impl Fit<'_> {
             }
         }
         for run in damage::runs(&kept, noise, 1.0) {
+            if self.is_left(run.stretch) {
+                continue;
+            }
             let inside = kept.get(run.first..=run.last).unwrap_or(&[]);
             let meets = |c: &&Settled| overlap(c.account.stretch, run.stretch);
             let contested = self.contested.iter().any(|c| meets(&c));

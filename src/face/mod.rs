@@ -10,6 +10,7 @@ pub mod estimate;
 mod global;
 mod judge;
 pub mod model;
+mod narrow;
 mod need;
 pub mod over_turn;
 mod revolution;

@@ -100,6 +100,9 @@ pub struct WheelModel {
     pub unwitnessed: Vec<Unwitnessed>,
     /// Stretches where the lines disagreed, and how each was decided.
     pub contested: Vec<Contested>,
+    /// Where a person left a stretch as it is although its lines differ: how far the highest of them stands over the face (radius
+    /// and height), in rising radius, nothing at both ends of each stretch.
+    pub left_over: Vec<(f64, f64)>,
     /// What no part explains.
     pub unexplained: Vec<Unexplained>,
 }

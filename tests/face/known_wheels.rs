@@ -115,6 +115,29 @@ fn asked(name: &str, usual: u64) -> u64 {
     std::env::var(name).ok().and_then(|v| v.parse().ok()).unwrap_or(usual)
 }
 
+/// What of one wheel is told further off than it may be.
+fn wrong(e: &Errors) -> Vec<String> {
+    let mut wrong = Vec::new();
+    let mut within = |holds: bool, what: String| {
+        if !holds {
+            wrong.push(format!("wheel {}: {what}", e.seed));
+        }
+    };
+    let most = share(e.face.iter().map(|e| e.abs()).collect(), 0.99);
+    within(most <= 0.015, format!("face {most:.4} mm at 99 % of the radii"));
+    let low = e.face.iter().copied().fold(f64::INFINITY, f64::min);
+    within(low > -0.1, format!("a dent of {low:.3} mm is left in the face"));
+    // A dent on all lines that differs from line to line is told; only its like on all of them is taken for shape.
+    within(e.copied > -0.1 || e.unsure > 0, format!("a dent of {:.3} mm is copied unsaid", e.copied));
+    let high = e.face.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    within(high < 0.1, format!("{high:.3} mm of a feature are mended away"));
+    within(e.tilt <= 0.01, format!("tilt {:.4} mm", e.tilt));
+    within(e.bend <= 0.02, format!("bend {:.4} mm", e.bend));
+    // A furrow's tip that falls between two readings of 0.01 mm noise is not known better than this.
+    within(e.damage.is_none_or(|d| d.off <= 0.025), format!("damage {:?}", e.damage));
+    wrong
+}
+
 #[test]
 #[ignore = "open: damage is off by more than told on a quarter of these wheels, and single places of the face by up to 1 mm"]
 fn two_hundred_known_wheels_are_recovered() {
@@ -163,25 +186,8 @@ fn two_hundred_known_wheels_are_recovered() {
         of_damage(|d| d.uncertainty > 0.02),
     );
 
-    for e in &all {
-        let seed = e.seed;
-        let most = share(e.face.iter().map(|e| e.abs()).collect(), 0.99);
-        assert!(most <= 0.015, "wheel {seed}: face {most:.4} mm at 99 % of the radii");
-        let low = e.face.iter().copied().fold(f64::INFINITY, f64::min);
-        assert!(low > -0.1, "wheel {seed}: a dent of {low:.3} mm is left in the face");
-        // A dent on all lines that differs from line to line is told; only its like on all of them is taken for shape.
-        assert!(
-            e.copied > -0.1 || e.unsure > 0,
-            "wheel {seed}: a dent of {:.3} mm is copied unsaid",
-            e.copied
-        );
-        let high = e.face.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-        assert!(high < 0.1, "wheel {seed}: {high:.3} mm of a feature are mended away");
-        assert!(e.tilt <= 0.01, "wheel {seed}: tilt {:.4} mm", e.tilt);
-        assert!(e.bend <= 0.02, "wheel {seed}: bend {:.4} mm", e.bend);
-        // A furrow's tip that falls between two readings of 0.01 mm noise is not known better than this.
-        assert!(e.damage.is_none_or(|d| d.off <= 0.025), "wheel {seed}: damage {:?}", e.damage);
-    }
+    let wrong: Vec<String> = all.iter().flat_map(wrong).collect();
+    assert!(wrong.is_empty(), "{} of {} wheels:\n{}", wrong.len(), all.len(), wrong.join("\n"));
     let most = share(off, 0.99);
     assert!(most <= 0.02, "damage {most:.4} mm at 99 % of the wheels");
     // Told as three standard deviations: of normal errors one in 370 lies beyond.
