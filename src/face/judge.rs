@@ -19,6 +19,8 @@ const BACK: f64 = 5.0;
 const STEEPEST_SCRAPE: f64 = 1.0;
 /// So few readings below the face are no scrape that could be measured.
 const FEWEST: usize = 5;
+/// Deeper than this many times what is off the face at all, a scrape has readings on its flanks.
+const HAS_FLANKS: f64 = 4.0;
 /// So few readings above the face stand for no metal.
 const SHORT_RUN: usize = 15;
 /// And only where they stand this far above it, millimetres: less may be the face's own error.
@@ -80,7 +82,7 @@ impl Fit<'_> {
                 continue;
             }
             let inside = kept.get(run.first..=run.last).unwrap_or(&[]);
-            if scatter::is_false(inside, run.depth, noise, -1.0) {
+            if scatter::is_false(inside, run.depth, noise, -1.0) || is_sudden(inside, run.depth, noise) {
                 self.set_false_aside(k, inside, noise);
             } else if run.depth > STEEPEST_SCRAPE * run.half_width + 4.0 * noise {
                 self.set_aside(k, inside, -run.depth, Reason::DeepForItsWidth);
@@ -160,4 +162,17 @@ impl Fit<'_> {
             self.set_aside.push(SetAside { line: k, stretch, readings: readings.len(), off, reason });
         }
     }
+}
+
+/// Whether a few readings lie far below the face with nothing between them and it: a sensor that jumped and came back. A nick
+/// so narrow would look alike, and could not be measured.
+fn is_sudden(inside: &[Residual], depth: f64, noise: f64) -> bool {
+    let off = |r: &Residual| BACK * noise + r.allowed;
+    let (mut deep, mut flanks) = (0, 0);
+    for r in inside {
+        deep += usize::from(-r.left > depth / 2.0);
+        flanks += usize::from(-r.left <= depth / 2.0 && -r.left > off(r));
+    }
+    let far = inside.iter().all(|r| depth > HAS_FLANKS * off(r));
+    far && flanks == 0 && deep <= FEWEST
 }

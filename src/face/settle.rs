@@ -21,6 +21,8 @@ const FEET_BEYOND: f64 = 3.0;
 const FEET_BEYOND_ALONE: f64 = 2.0;
 /// And no less than this, millimetres.
 const FEET_LEAST: f64 = 0.012;
+/// Share of the deepest line's depth by which the feet may be off: a scrape is not one shape on all lines.
+const FEET_OF_DEEPEST: f64 = 0.02;
 /// One shape must explain this share of the differences for the feet to speak of it.
 const EXPLAINED: f64 = 0.85;
 /// A contested stretch is looked at with its fine bins in so many places.
@@ -143,11 +145,13 @@ impl Fit<'_> {
             // What one shape does not explain, the mix of the lines follows.
             let misfit = depth.abs() * (1.0 - shape.explained).max(0.0).sqrt();
             let uncertainty = error.hypot(misfit);
-            let beyond = (beyond_errors * error).max(FEET_LEAST);
             let majority = top >= 3 && 2 * top > all.len();
             let deepest = shape.relative.iter().copied().fold(f64::NEG_INFINITY, f64::max)
                 - shape.relative.iter().copied().fold(f64::INFINITY, f64::min)
                 + depth;
+            // Lines that agree witness each other against a foot that is a little off.
+            let of_deepest = if top >= 2 { FEET_OF_DEEPEST * deepest } else { 0.0 };
+            let beyond = (beyond_errors * error.hypot(of_deepest)).max(FEET_LEAST);
             // Lines that agree are believed where their damage would make the deepest line deeper than a person measured.
             let too_deep = top >= 2 && self.deeper_than_listed(stretch, deepest - 2.0 * error);
             if depth > beyond && !majority && !too_deep {
