@@ -59,6 +59,9 @@ pub fn fit(measurement: &Measurement<'_>) -> Result<WheelModel, FitError> {
     for round in 0..ROUNDS {
         let before = fit.standing.clone();
         fit.fit_terms(round < CHOOSING_ROUNDS);
+        if round == 0 {
+            fit.set_jumps_aside();
+        }
         fit.settle_contested();
         fit.fit_face(if round == 0 { 1 } else { NARROW_ROUNDS });
         fit.judge_readings();

@@ -185,7 +185,8 @@ impl Fit<'_> {
         let rest: Vec<f64> = shape.relative.clone();
         let mut sorted = rest;
         sorted.sort_by(f64::total_cmp);
-        let near = sorted.iter().skip(1).filter(|g| (*g - sorted[1]).abs() < AGREE).count();
+        let near =
+            sorted.iter().skip(1).filter(|g| (*g - sorted[1]).abs() < AGREE + 4.0 * shape.error).count();
         if near >= 3 && 2 * near > all.len() {
             return plain(Decision::OneLineRaised, Vec::new(), upper, least, 0.0);
         }
