@@ -219,6 +219,11 @@ impl Fit<'_> {
             if !self.given.zones.iter().any(|z| (z.from..=z.to).contains(&r)) {
                 continue;
             }
+            // That there is nothing to see was said.
+            let said = |s: &Stretch| s.from - step <= r && r <= s.to + step;
+            if metal[i] == 0 && self.given.no_metal.iter().any(said) {
+                continue;
+            }
             let Some(why) = why(i) else { continue };
             let stretch = Stretch { from: r - step / 2.0, to: r + step / 2.0 };
             match out.last_mut() {

@@ -142,13 +142,15 @@ impl<'a> Fit<'a> {
         #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "at most MOST_PLACES")]
         let len = ((to - from) / step).floor() as usize + 2;
         let grid = Grid { start: from, step, len };
+        // Where a person says that there is no metal, readings are of what lies behind.
+        let metal = |x: f64| !given.no_metal.iter().any(|s| s.holds(x));
         let standing = lines
             .iter()
             .map(|l| {
                 l.readings
                     .iter()
                     .map(|r| {
-                        if r.suspect || !(r.x >= from && r.x <= to && r.z.is_finite()) {
+                        if r.suspect || !(r.x >= from && r.x <= to && r.z.is_finite() && metal(r.x)) {
                             Standing::Aside
                         } else {
                             Standing::Sound
@@ -162,7 +164,8 @@ impl<'a> Fit<'a> {
             .map(|l| {
                 let mut order: Vec<usize> = (0..l.readings.len())
                     .filter(|&i| {
-                        l.readings[i].x >= from && l.readings[i].x <= to && l.readings[i].z.is_finite()
+                        let r = &l.readings[i];
+                        r.x >= from && r.x <= to && r.z.is_finite() && metal(r.x)
                     })
                     .collect();
                 order.sort_by(|&a, &b| l.readings[a].x.total_cmp(&l.readings[b].x));
@@ -307,7 +310,9 @@ impl<'a> Fit<'a> {
             .collect();
         let replaced = |moments: &mut Moments| self.add_replaced(moments);
         let moments = narrow::weighed(&levelled, self.grid, self.noise, narrow_rounds, &replaced);
-        let mut curve = adaptive::curve(&moments, self.noise);
+        // Texture runs on from reading to reading: by how much more than single readings cells of half a millimetre scatter, the
+        // differences between the lines tell.
+        let mut curve = adaptive::curve(&moments, self.noise * self.scale);
         let known: Vec<bool> = curve.value.iter().map(|v| v.is_finite()).collect();
         fill_gaps(&mut curve.value);
         curve.slope = slopes(&curve.value, self.grid.step);

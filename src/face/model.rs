@@ -26,6 +26,8 @@ pub struct Measurement<'a> {
     pub mend: &'a [Stretch],
     /// Stretches that a person calls sound, even where lines disagree.
     pub leave: &'a [Stretch],
+    /// Stretches that a person calls open all round: what was read there is no face.
+    pub no_metal: &'a [Stretch],
     /// The radii that will be cut; what stands outside them is fitted, but needs no witness.
     pub zones: &'a [Stretch],
 }

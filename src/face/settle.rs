@@ -162,7 +162,14 @@ impl Fit<'_> {
                     account(Decision::DamageAllRound, least, uncertainty),
                 );
             }
-            if depth < -beyond && top == 1 {
+            // A line that stands over a sound face stands over it by as much as over the next line.
+            let mut levels = shape.relative.clone();
+            levels.sort_by(f64::total_cmp);
+            let over_next = match levels.as_slice() {
+                [least, next, ..] => next - least,
+                _ => 0.0,
+            };
+            if depth < -beyond && top == 1 && -depth > over_next / 2.0 {
                 return plain(Decision::OneLineRaised, Vec::new(), upper, least, error);
             }
             return plain(Decision::UpperLinesSound, others(&upper), Vec::new(), least, 0.0);

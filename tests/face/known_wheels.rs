@@ -69,7 +69,8 @@ fn errors(seed: u64) -> Errors {
 
     // Where every line crosses damage the sound face was not measured: no survey can know it, but it must say so.
     let lost = |x: f64| wheel.angles.iter().all(|&a| wheel.damage(x, a) > LOST);
-    let told = [SurveyRule::AllRound, SurveyRule::Undecided, SurveyRule::OneLinesWord];
+    let told =
+        [SurveyRule::AllRound, SurveyRule::Undecided, SurveyRule::UndecidedTold, SurveyRule::OneLinesWord];
     let unsure = found.findings.iter().filter(|f| told.iter().any(|&rule| f.rule == rule.into())).count();
     let radii = || std::iter::successors(Some(ZONE[0]), |r| Some(r + 0.15)).take_while(|r| *r <= ZONE[1]);
     let off = |x: f64| {
@@ -139,7 +140,6 @@ fn wrong(e: &Errors) -> Vec<String> {
 }
 
 #[test]
-#[ignore = "open: damage is off by more than told on a quarter of these wheels, and single places of the face by up to 1 mm"]
 fn two_hundred_known_wheels_are_recovered() {
     let first = asked("WHEELS_FROM", 0);
     let seeds: Vec<u64> = (first..first + asked("WHEELS", WHEELS)).collect();
@@ -221,7 +221,6 @@ fn dents(s: &Survey) -> usize {
 }
 
 #[test]
-#[ignore = "open: the face overshoots by 0.013 mm where 0.010 is allowed"]
 fn a_dip_on_all_lines_is_the_wheels_own() {
     let s = surveyed(&job_over(75.0, 165.0), dips(3, &[0, 1, 2], 0.4));
     assert!((ends(&s)[0] + 0.4).abs() < 0.01, "{:?}", ends(&s));
@@ -250,7 +249,6 @@ fn a_burr_on_one_line_of_many_does_not_lift_the_face() {
 }
 
 #[test]
-#[ignore = "open: leave does not yet keep dips of two lines in three"]
 fn a_person_has_the_last_word_on_a_dip() {
     let here = vec![Zone { from: Length::mm(117.0), to: Length::mm(125.0) }];
     let mut mend = job_over(75.0, 165.0);
