@@ -19,7 +19,7 @@ use crate::numeric::adaptive::{self, Curve};
 use crate::numeric::cholesky::Symmetric;
 use crate::numeric::grid::Grid;
 use crate::numeric::local::Moments;
-use crate::numeric::order::median;
+use crate::numeric::order::{median, sigma_about_zero};
 use crate::scan::line::{MeasuredLine, Stretch};
 
 /// From one place of the face to the next, millimetres: half the spacing of a usual scan.
@@ -88,6 +88,9 @@ pub(super) struct Fit<'a> {
     pub(super) precision: Symmetric,
     /// By how much more than the noise the cells scatter.
     pub(super) scale: f64,
+    /// Of each line, by how much more than the noise of single readings its cells scatter: texture runs on from reading to
+    /// reading, and only the differences between the lines tell it.
+    pub(super) scatter: Vec<f64>,
     /// Of each line and reading.
     pub(super) standing: Vec<Vec<Standing>>,
     /// Of each line, its readings in rising radius.
@@ -189,6 +192,7 @@ impl<'a> Fit<'a> {
             precision: Symmetric::zeros(layout.per_shape()),
             layout,
             scale: 1.0,
+            scatter: vec![1.0; lines.len()],
             standing,
             order,
             directions: lines.iter().map(directions).collect(),
@@ -282,6 +286,7 @@ impl<'a> Fit<'a> {
         }
         self.terms = terms;
         self.values = values;
+        self.scatter = (0..self.lines.len()).map(|k| scatter(&cells, &fitted.left, k, scale)).collect();
         self.precision = fitted.precision;
         self.scale = scale;
     }
@@ -300,7 +305,8 @@ impl<'a> Fit<'a> {
             .iter()
             .enumerate()
             .flat_map(|(k, line)| {
-                let (worth, shift) = ((fit.noise / line.noise.max(1e-4)).powi(2), shifts[k]);
+                let noise = line.noise.max(1e-4) * fit.scatter[k];
+                let (worth, shift) = ((fit.noise / noise).powi(2), shifts[k]);
                 let sound =
                     line.readings.iter().zip(&fit.standing[k]).filter(|(_, s)| **s == Standing::Sound);
                 sound.map(move |(r, _)| {
@@ -310,9 +316,7 @@ impl<'a> Fit<'a> {
             .collect();
         let replaced = |moments: &mut Moments| self.add_replaced(moments);
         let moments = narrow::weighed(&levelled, self.grid, self.noise, narrow_rounds, &replaced);
-        // Texture runs on from reading to reading: by how much more than single readings cells of half a millimetre scatter, the
-        // differences between the lines tell.
-        let mut curve = adaptive::curve(&moments, self.noise * self.scale);
+        let mut curve = adaptive::curve(&moments, self.noise);
         let known: Vec<bool> = curve.value.iter().map(|v| v.is_finite()).collect();
         fill_gaps(&mut curve.value);
         curve.slope = slopes(&curve.value, self.grid.step);
@@ -337,6 +341,26 @@ impl<'a> Fit<'a> {
 const NARROW_ROUNDS: usize = 2;
 /// The error stated where the face is bridged over a gap, millimetres: unknown.
 const BRIDGED_ERROR: f64 = 1.0;
+
+/// By how many of their own standard deviations the cells of a line scatter, from what a fit at a scale leaves of them.
+fn scatter(cells: &[Cell], left: &[f64], line: usize, scale: f64) -> f64 {
+    // A cell alone in its bin leaves nothing.
+    let mut own: Vec<f64> = cells
+        .iter()
+        .zip(left)
+        .filter(|(c, t)| c.line == line && **t != 0.0)
+        .map(|(_, t)| t * scale)
+        .collect();
+    if own.len() < ENOUGH_CELLS {
+        return 1.0;
+    }
+    sigma_about_zero(&mut own).unwrap_or(1.0).clamp(1.0, MOST_SCATTER)
+}
+
+/// Fewer cells tell no scatter: of fifty it is known within a sixth.
+const ENOUGH_CELLS: usize = 50;
+/// More than this is no texture but a part that the model lacks.
+const MOST_SCATTER: f64 = 4.0;
 
 /// Whether two stretches share a radius.
 pub(super) fn overlap(a: Stretch, b: Stretch) -> bool {
