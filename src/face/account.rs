@@ -207,7 +207,10 @@ impl Fit<'_> {
                 sound[i] += usize::from(2 * good > all);
             }
         }
+        // That there is nothing to see was said.
+        let said = |r: f64| self.given.no_metal.iter().any(|s| s.from - step <= r && r <= s.to + step);
         let why = |i: usize| match (metal[i], sound[i]) {
+            (0, _) if said(coarse.at(i)) => None,
             (0, _) => Some(WhyUnwitnessed::NoLine),
             (1, _) => Some(WhyUnwitnessed::OneLine),
             (_, 0) => Some(WhyUnwitnessed::AllDamaged),
@@ -217,11 +220,6 @@ impl Fit<'_> {
         for i in 0..coarse.len {
             let r = coarse.at(i);
             if !self.given.zones.iter().any(|z| (z.from..=z.to).contains(&r)) {
-                continue;
-            }
-            // That there is nothing to see was said.
-            let said = |s: &Stretch| s.from - step <= r && r <= s.to + step;
-            if metal[i] == 0 && self.given.no_metal.iter().any(said) {
                 continue;
             }
             let Some(why) = why(i) else { continue };
