@@ -26,6 +26,8 @@ pub struct Measurement<'a> {
     pub mend: &'a [Stretch],
     /// Stretches that a person calls sound, even where lines disagree.
     pub leave: &'a [Stretch],
+    /// Stretches that a person calls open all round: what was read there is no face.
+    pub no_metal: &'a [Stretch],
     /// The radii that will be cut; what stands outside them is fitted, but needs no witness.
     pub zones: &'a [Stretch],
 }
@@ -100,6 +102,9 @@ pub struct WheelModel {
     pub unwitnessed: Vec<Unwitnessed>,
     /// Stretches where the lines disagreed, and how each was decided.
     pub contested: Vec<Contested>,
+    /// Where a person left a stretch as it is although its lines differ: how far the highest of them stands over the face (radius
+    /// and height), in rising radius, nothing at both ends of each stretch.
+    pub left_over: Vec<(f64, f64)>,
     /// What no part explains.
     pub unexplained: Vec<Unexplained>,
 }

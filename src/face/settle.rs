@@ -15,7 +15,7 @@ use crate::numeric::order::sigma_about_zero;
 use crate::scan::line::Stretch;
 
 /// Lines nearer than this always agree, millimetres.
-const AGREE: f64 = 0.006;
+pub(super) const AGREE: f64 = 0.006;
 /// Feet that know the least depth no better than this do not outweigh lines that agree, millimetres.
 const LEAST_CERTAIN: f64 = 0.03;
 /// A line so many standard errors off the face stands over it, or lies below it.
@@ -61,7 +61,9 @@ impl Fit<'_> {
             .collect();
         let levels = Levels::new(&self.grid, &cells, &left, lines.len());
         let stretches = levels.disagreements();
-        let mended = |s: &Stretch| self.given.mend.iter().any(|m| overlap(*m, *s));
+        // What cannot be mended as a person asks stays in question.
+        let mended =
+            |s: &Stretch| self.given.mend.iter().any(|m| overlap(*m, *s) && self.bridge(*m).is_some());
         self.contested =
             stretches.into_iter().filter(|s| !mended(s)).map(|s| self.settle(s, &levels)).collect();
         self.lay_over_contradicted();
@@ -108,9 +110,8 @@ impl Fit<'_> {
             replaced: Vec::new(),
             contradicted: false,
         };
-        let middle = f64::midpoint(stretch.from, stretch.to);
-        if self.given.leave.iter().any(|s| (s.from..=s.to).contains(&middle)) {
-            return plain(Decision::AsTold, Vec::new(), Vec::new(), None, 0.0);
+        if self.is_left(stretch) {
+            return self.as_told(stretch);
         }
         let Some(mut seen) = self.look(stretch, levels) else {
             return plain(Decision::Undecided, Vec::new(), Vec::new(), None, 0.0);
@@ -150,9 +151,10 @@ impl Fit<'_> {
             return plain(Decision::UpperLinesSound, others, Vec::new(), least, open);
         }
         // One line above: most of the others agree, and it is raised; or nothing decides, and the upper one is kept.
+        let within = seen.shape.error;
         let mut sorted = seen.shape.relative;
         sorted.sort_by(f64::total_cmp);
-        let near = sorted.iter().skip(1).filter(|g| (*g - sorted[1]).abs() < AGREE).count();
+        let near = sorted.iter().skip(1).filter(|g| (*g - sorted[1]).abs() < AGREE + 4.0 * within).count();
         if near >= 3 && 2 * near > lines.len() {
             return plain(Decision::LinesRaised, Vec::new(), upper, least, 0.0);
         }
@@ -273,7 +275,7 @@ impl Fit<'_> {
     }
 
     /// Heights of all lines over a stretch and beside it, in fine bins.
-    fn fine(&self, stretch: Stretch, phase: f64) -> Fine {
+    pub(super) fn fine(&self, stretch: Stretch, phase: f64) -> Fine {
         let first = ((stretch.from - contested::BESIDE - self.grid.start) / contested::FINE).floor().max(0.0);
         let from = self.grid.start + (first + phase) * contested::FINE;
         let to = (stretch.to + contested::BESIDE).min(self.grid.end());
