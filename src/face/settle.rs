@@ -9,13 +9,17 @@ use super::cells::gather;
 use super::contested::{self, CommonShape, Fine, Levels};
 use super::estimate::{Fit, Settled, Standing, overlap};
 use super::model::{Contested, Decision};
-use super::weigh::Evidence;
+use super::weigh::{self, Evidence};
 use crate::numeric::grid::Grid;
 use crate::numeric::order::sigma_about_zero;
 use crate::scan::line::Stretch;
 
 /// Lines nearer than this always agree, millimetres.
 pub(super) const AGREE: f64 = 0.006;
+/// One line's word is taken where damage of all of them is less likely than this.
+const UNDECIDED: f64 = 0.1;
+/// Lines that agree but for noise are nearer than this, millimetres.
+const AGREE_CLOSELY: f64 = LEAST_NOISE;
 /// Feet that know the least depth no better than this do not outweigh lines that agree, millimetres.
 const LEAST_CERTAIN: f64 = 0.03;
 /// A line so many standard errors off the face stands over it, or lies below it.
@@ -119,14 +123,21 @@ impl Fit<'_> {
         let (least, upper, lines) = (seen.least, seen.upper.clone(), seen.shape.lines.clone());
         let weighed = Evidence {
             least,
+            lies: seen.lies,
+            other: seen.other,
             spread: seen.spread,
             agree: upper.len(),
             within: AGREE + 2.0 * seen.shape.error,
+            below: seen.below_upper(),
+            within_below: seen.within_below(),
             lines: lines.len(),
             listed: self.listed_here(stretch),
         }
         .weigh();
         let (likely, depth, deviation) = weighed.damaged;
+        if weighed.over > 0.5 {
+            return plain(Decision::LinesRaised, Vec::new(), upper, least, least.map_or(0.0, |l| l.1));
+        }
         if weighed.raised > 0.5 {
             let error = least.map_or(0.0, |l| l.1);
             let (raised, damaged) = seen.off_the_face(error);
@@ -137,7 +148,10 @@ impl Fit<'_> {
         if likely > 0.5 {
             let uncertainty = deviation.hypot(depth * weighed.sound.sqrt());
             let told = account(Decision::DamageAllRound, Some((depth, deviation)), uncertainty);
-            if let Some((_, bridge)) = &seen.carried {
+            let near = |dips: &[f64], b: &Bridge| {
+                (least_of(dips) - depth).abs() <= BEYOND * b.error_in(stretch).hypot(deviation)
+            };
+            if let Some((_, bridge)) = seen.carried.as_ref().filter(|(dips, b)| near(dips, b)) {
                 let account = Contested { stretch: bridge.stretch, ..told };
                 return Settled { account, ..self.laid(bridge.stretch, bridge) };
             }
@@ -158,7 +172,7 @@ impl Fit<'_> {
         if near >= 3 && 2 * near > lines.len() {
             return plain(Decision::LinesRaised, Vec::new(), upper, least, 0.0);
         }
-        if least.is_some() {
+        if least.is_some() && likely < UNDECIDED {
             return plain(Decision::UpperLinesSound, others, Vec::new(), least, open);
         }
         let apart = sorted.get(1).map_or(0.0, |b| b - sorted[0]);
@@ -193,8 +207,14 @@ impl Fit<'_> {
         let least = either(by_feet, by_bridge);
         let surer = by_bridge.is_some_and(|b| by_feet.is_none_or(|f| b.1 < f.1));
         let carried = carried.filter(|_| surer);
+        // Feet that know it and say the same confirm what is carried over.
+        let same = |(feet, bridge): ((f64, f64), (f64, f64))| {
+            feet.1 < LEAST_CERTAIN && (feet.0 - bridge.0).abs() <= BEYOND * feet.1.hypot(bridge.1)
+        };
+        let alone = carried.as_ref().filter(|_| !by_feet.zip(by_bridge).is_some_and(same));
+        let lies = alone.map_or(0.0, |(_, b)| weigh::misses(b.stretch.length()));
         let spread = carried.as_ref().map_or(spread, |(dips, _)| most_of(dips) - least_of(dips));
-        Some(Seen { fine, shape, upper, carried, least, spread })
+        Some(Seen { fine, shape, upper, carried, least, lies, other: by_feet, spread })
     }
 
     /// The face carried over a contested stretch and the damage that the job lists there, where its margins carry it.
@@ -248,9 +268,14 @@ impl Fit<'_> {
         }
         let upper: Vec<usize> = lines.iter().zip(&damaged).filter(|(_, d)| !**d).map(|(k, _)| *k).collect();
         if upper.is_empty() {
-            let least =
-                shape.relative.iter().enumerate().min_by(|a, b| a.1.total_cmp(b.1)).map_or(0, |m| m.0);
-            return lines.get(least).copied().into_iter().collect();
+            // None is above everywhere; over the whole stretch some are.
+            let least = least_of(&shape.relative) + AGREE + 2.0 * shape.error;
+            return lines
+                .iter()
+                .zip(&shape.relative)
+                .filter(|(_, d)| **d <= least)
+                .map(|(k, _)| *k)
+                .collect();
         }
         upper
     }
@@ -366,11 +391,31 @@ struct Seen {
     carried: Option<(Vec<f64>, Bridge)>,
     /// Depth of the least damaged line, and its standard error.
     least: Option<(f64, f64)>,
+    /// The chance that it is none of it, and what the feet say then.
+    lies: f64,
+    other: Option<(f64, f64)>,
     /// How much deeper the deepest line is.
     spread: f64,
 }
 
 impl Seen {
+    /// Within how much lines agree beyond chance.
+    fn within_below(&self) -> f64 {
+        AGREE_CLOSELY + 2.0 * self.shape.error
+    }
+
+    /// Where most lines agree below the upper ones: how many they are, and how deep they lie below.
+    fn below_upper(&self) -> Option<(usize, f64)> {
+        let below =
+            self.shape.lines.iter().zip(&self.shape.relative).filter(|(k, _)| !self.upper.contains(k));
+        let below: Vec<f64> = below.map(|(_, depth)| *depth).collect();
+        let agree = |g: f64| below.iter().filter(|o| (*o - g).abs() <= self.within_below()).count();
+        let (count, level) = below.iter().map(|&g| (agree(g), g)).max_by_key(|found| found.0)?;
+        let least = least_of(&self.shape.relative);
+        let most = count >= 3 && 2 * count > self.shape.lines.len();
+        (most && level - least > AGREE).then_some((count, level - least))
+    }
+
     /// Lines that stand over the face, and those that lie below it, where its depth is known within an error.
     fn off_the_face(&self, error: f64) -> (Vec<usize>, Vec<usize>) {
         let common = self.shape.common.map_or(0.0, |c| c.0);
