@@ -35,6 +35,8 @@ const STRENGTHS: [f64; 9] = [1e-6, 1e-5, 1e-4, 1e-3, 1e-2, 1e-1, 1.0, 1e1, 1e2];
 const TURNS: usize = 3;
 /// Where the shape rises, readings spread over a bin have their mean this share of a bin from where they are taken to be.
 const PLACES: f64 = 0.05;
+/// By this much a plain dish shifts the depth: its even curvature is no white noise, millimetres.
+const DISH: f64 = 0.003;
 /// Fewer bins in a window tell no depth beside a line and a curve.
 const FEWEST: usize = 10;
 /// Bins that a window needs on either side of its foot.
@@ -77,12 +79,13 @@ pub(super) fn common_depth(series: &Series<'_>, feet: Stretch) -> Option<(f64, f
     let shape = series.calibrated(Stretch { from: feet.from - BEGINS, to: feet.to + BEGINS });
     let inner = series.foot(&shape, Stretch { from: feet.from - OUTSIDE, to: feet.from + INSIDE });
     let outer = series.foot(&shape, Stretch { from: feet.to - INSIDE, to: feet.to + OUTSIDE });
-    match (inner.is_empty(), outer.is_empty()) {
+    let found = match (inner.is_empty(), outer.is_empty()) {
         (true, true) => None,
         (false, true) => mean(&weighed(&inner)),
         (true, false) => mean(&weighed(&outer)),
         (false, false) => mean(&both(&weighed(&inner), &weighed(&outer))),
-    }
+    };
+    found.map(|(depth, error)| (depth, error.hypot(DISH)))
 }
 
 impl Series<'_> {

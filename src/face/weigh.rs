@@ -55,8 +55,8 @@ const LEAST_RAISED: f64 = 0.03;
 /// The chance that a face carried over a millimetre misses a feature, a step or a ridge, and tells nothing: a face has one in some
 /// hundred.
 const FEATURES: f64 = 0.01;
-/// The same of feet, beyond what their error tells of it: damage is not of one shape.
-const FEET_LIE: f64 = 0.0005;
+/// The chance that feet tell nothing, beyond what their error tells of it: damage is not of one shape.
+const FEET_LIE: f64 = 0.0001;
 /// The chance that damage is equally deep on lines that do not lie side by side: a scrape with an even floor.
 const EVEN: f64 = 0.02;
 /// How much less likely each line beyond half of them makes it that the others are sound and this one is damaged too.
@@ -161,11 +161,13 @@ mod tests {
 
     const PLAIN: Evidence = Evidence {
         least: None,
+        lies: 0.0,
+        other: None,
         spread: 0.3,
         agree: 2,
         within: 0.01,
         below: None,
-        within_below: 0.002,
+        within_below: 0.0005,
         lines: 6,
         listed: None,
     };
