@@ -176,7 +176,9 @@ impl Fit<'_> {
             return plain(Decision::UpperLinesSound, others, Vec::new(), least, open);
         }
         let apart = sorted.get(1).map_or(0.0, |b| b - sorted[0]);
-        plain(Decision::Undecided, others, Vec::new(), least, apart.max(open))
+        // A person who saw deeper damage than the lines differ by may have seen what all of them have.
+        let unseen = self.listed_here(stretch).map_or(0.0, |listed| listed - seen.spread);
+        plain(Decision::Undecided, others, Vec::new(), least, apart.max(open).max(unseen))
     }
 
     /// What the lines say of a contested stretch; `None` where fewer than two cross it.

@@ -70,7 +70,7 @@ fn contested(case: &Case<'_>, c: &Contested) -> Option<Finding> {
         Decision::Undecided => (
             undecided(case, c),
             format!(
-                "From {from:.1} mm to {to:.1} mm the lines differ by {:.2} mm, and the highest was taken with nothing to hold it against.",
+                "From {from:.1} mm to {to:.1} mm the lines differ, and the highest was taken with nothing to hold it against; it may be damaged too: the sound face there is known within {:.2} mm.",
                 c.uncertainty
             ),
         ),
