@@ -6,19 +6,24 @@ use super::model::{
     Decision, Dent, Eccentricity, Sector, SensorTerms, Shape, Term, Tilt, Turn, Unwitnessed, WheelModel,
     WhyUnwitnessed, Witness,
 };
+use super::narrow;
 use super::revolution::Revolution;
+use crate::numeric::adaptive;
 use crate::numeric::cholesky::Symmetric;
 use crate::numeric::grid::Grid;
 use crate::scan::line::Stretch;
 
-/// Width over which the floor of a dent is averaged, millimetres: of furrows 1.3 mm apart it keeps 91 % of their height, and
-/// a usual scan has four readings in it.
-const FURROW: f64 = 0.3;
+/// So far beyond its feet the readings of a dent's line are looked at, millimetres: the curve through its floor is held by the
+/// face on both sides.
+const BESIDE: f64 = 3.0;
+/// Rounds in which wild readings in a dent lose their weight.
+const ROUNDS: usize = 1;
 
 impl Fit<'_> {
     /// The whole account.
     pub(super) fn account(self) -> WheelModel {
         let shifts = self.shifts();
+        let face_error = self.face_error();
         let mut dents = Vec::new();
         for (k, &shift) in shifts.iter().enumerate() {
             let all = self.residuals(k, shift);
@@ -26,10 +31,9 @@ impl Fit<'_> {
             let kept: Vec<Residual> =
                 all.iter().copied().filter(|r| self.standing[k][r.index] != Standing::Aside).collect();
             for run in &self.runs[k] {
-                dents.push(self.dent(k, run, &kept, noise));
+                dents.push(self.dent(k, run, &kept, noise, &face_error));
             }
         }
-        let face_error = self.face_error();
         let turn = self.turn();
         let eccentricity = self.eccentricity();
         let tilt = tilt(&turn, &self.terms.shapes, self.given.zones, &self.grid, self.layout.outermost);
@@ -53,6 +57,7 @@ impl Fit<'_> {
             no_metal: self.lines.iter().map(|l| l.no_metal.clone()).collect(),
             unwitnessed: self.unwitnessed(),
             contested: self.contested.iter().map(|c| c.account).collect(),
+            left_over: self.left_over(),
             face: self.curve.value,
             face_error,
             half_width: self.curve.half_width,
@@ -76,26 +81,30 @@ impl Fit<'_> {
         error
     }
 
-    fn dent(&self, line: usize, run: &Run, kept: &[Residual], noise: f64) -> Dent {
-        let inside = kept.get(run.first..=run.last).unwrap_or(&[]);
-        // A scrape is furrowed: its floor is told over a width that keeps a furrow's tip.
-        let width = (run.stretch.to - run.stretch.from).max(FURROW);
-        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "held to a few readings")]
-        let window = (inside.len() as f64 * FURROW / width).clamp(3.0, 16.0) as usize;
-        let window = window.min(inside.len().max(1));
-        let mut profile = vec![(run.stretch.from, 0.0)];
-        for part in inside.windows(window).step_by((window / 2).max(1)) {
-            let weight: f64 = part.iter().map(|r| r.weight).sum();
-            let x = part.iter().map(|r| r.weight * r.x).sum::<f64>() / weight;
-            let depth = -part.iter().map(|r| r.weight * r.left).sum::<f64>() / weight;
-            if profile.last().is_some_and(|p| x > p.0) && x < run.stretch.to {
-                profile.push((x, depth.max(0.0)));
-            }
-        }
-        profile.push((run.stretch.to, 0.0));
-        let depth = profile.iter().map(|p| p.1).fold(run.depth, f64::max);
-        let middle = f64::midpoint(run.stretch.from, run.stretch.to);
-        let face = self.grid.interpolate(&self.curve.error, middle);
+    /// A dent: its floor is the curve through its own line's readings, as smooth as they allow, so that a furrowed floor keeps
+    /// its furrows and a plain one is averaged over its width.
+    fn dent(&self, line: usize, run: &Run, kept: &[Residual], noise: f64, face_error: &[f64]) -> Dent {
+        let Stretch { from, to } = run.stretch;
+        let grid = Grid::covering(from - BESIDE, to + BESIDE, self.grid.step);
+        let first = kept.partition_point(|r| r.x < grid.start);
+        let near: Vec<(f64, f64, f64)> = kept
+            .iter()
+            .skip(first)
+            .take_while(|r| r.x <= grid.end())
+            .map(|r| (r.x, -r.left, r.weight))
+            .collect();
+        let floor = adaptive::curve(&narrow::weighed(&near, grid, noise, ROUNDS, &|_| ()), noise);
+        let places = (0..grid.len)
+            .filter(|&i| (from..to).contains(&grid.at(i)) && grid.at(i) > from)
+            .filter(|&i| floor.value[i].is_finite());
+        let deepest = places.clone().max_by(|&a, &b| floor.value[a].total_cmp(&floor.value[b]));
+        let mut profile = vec![(from, 0.0)];
+        profile.extend(places.map(|i| (grid.at(i), floor.value[i].max(0.0))));
+        profile.push((to, 0.0));
+        let depth = deepest.map_or(run.depth, |i| floor.value[i]);
+        let at = deepest.map_or(f64::midpoint(from, to), |i| grid.at(i));
+        let own = deepest.map_or(noise, |i| floor.error[i]);
+        let face = self.grid.interpolate(face_error, at);
         let contested = self.contested.iter().find(|c| overlap(c.account.stretch, run.stretch));
         let witness = match contested.map(|c| (c.account.decided, c.damaged.len())) {
             Some((Decision::DamageAllRound, _)) => Witness::DamageAllRound,
@@ -106,13 +115,12 @@ impl Fit<'_> {
             _ if self.lines.len() == 1 => Witness::OneLine,
             _ => Witness::TwoLines,
         };
-        let uncertain = contested.map_or(0.0, |c| c.account.uncertainty);
         Dent {
             line: Some(line),
             sector: Some(Sector { at: self.layout.angles[line], width: 0.0 }),
             stretch: run.stretch,
             depth,
-            error: (noise / (window as f64).sqrt()).hypot(face).hypot(uncertain),
+            error: own.hypot(face),
             profile,
             witness,
         }
@@ -199,7 +207,10 @@ impl Fit<'_> {
                 sound[i] += usize::from(2 * good > all);
             }
         }
+        // That there is nothing to see was said.
+        let said = |r: f64| self.given.no_metal.iter().any(|s| s.from - step <= r && r <= s.to + step);
         let why = |i: usize| match (metal[i], sound[i]) {
+            (0, _) if said(coarse.at(i)) => None,
             (0, _) => Some(WhyUnwitnessed::NoLine),
             (1, _) => Some(WhyUnwitnessed::OneLine),
             (_, 0) => Some(WhyUnwitnessed::AllDamaged),

@@ -19,15 +19,25 @@ const MARGIN: [f64; 2] = [3.0, 10.0];
 const MARGIN_FITS: f64 = 2.0;
 /// Listed damage is bridged where all lines dip by this share of its listed depth at least.
 const DIP: f64 = 0.3;
+/// What a cubic leaves of a plain face over such a stretch, millimetres.
+const SHAPE: f64 = 0.004;
+/// A mean of a quarter of the margins off the cubic by so many standard errors is no noise.
+const WHITE: f64 = 4.0;
+/// Margins that hold a feature further off are cut short to these shares.
+const SHORTER: [[f64; 2]; 4] = [[1.0, 1.0], [1.0, 0.5], [0.5, 1.0], [0.5, 0.5]];
 /// Places at which the bridge carries the face, millimetres apart.
 const PLACES: f64 = 0.1;
 
 /// A cubic over a stretch.
-struct Bridge {
+pub(super) struct Bridge {
+    /// The stretch that it is carried over.
+    pub(super) stretch: Stretch,
     middle: f64,
     half: f64,
     terms: Vec<f64>,
     covariance: Symmetric,
+    /// What the face may be off it by its own shape.
+    shape: f64,
 }
 
 impl Bridge {
@@ -36,11 +46,22 @@ impl Bridge {
         [1.0, t, t * t, t * t * t]
     }
 
-    fn at(&self, x: f64) -> f64 {
+    pub(super) fn at(&self, x: f64) -> f64 {
         dot(&self.terms, &self.basis(x))
     }
 
+    /// The greatest error within a stretch, as far as it has one.
+    pub(super) fn error_in(&self, stretch: Stretch) -> f64 {
+        let at = |share: f64| self.error(stretch.from + share * stretch.length());
+        [0.25, 0.5, 0.75].map(at).into_iter().fold(0.0, f64::max)
+    }
+
     fn error(&self, x: f64) -> f64 {
+        self.noise_error(x).hypot(self.shape)
+    }
+
+    /// What noise in the margins makes of it.
+    fn noise_error(&self, x: f64) -> f64 {
         self.covariance.quadratic(&self.basis(x)).max(0.0).sqrt()
     }
 }
@@ -60,7 +81,7 @@ impl Fit<'_> {
         mend.chain(listed).collect()
     }
 
-    fn laid(&self, stretch: Stretch, bridge: &Bridge) -> Settled {
+    pub(super) fn laid(&self, stretch: Stretch, bridge: &Bridge) -> Settled {
         let middle = f64::midpoint(stretch.from, stretch.to);
         let uncertainty = bridge.error(middle);
         let mut replaced = Vec::new();
@@ -117,23 +138,40 @@ impl Fit<'_> {
         })
     }
 
-    /// The cubic through the margins of a stretch, if they carry one.
-    fn bridge(&self, stretch: Stretch) -> Option<Bridge> {
+    /// The cubic through the margins of a stretch, if they carry one: the longest margins that do.
+    pub(super) fn bridge(&self, stretch: Stretch) -> Option<Bridge> {
         let length = stretch.to - stretch.from;
         if !(length > 0.0 && length <= LONGEST) {
             return None;
         }
         let margin = length.clamp(MARGIN[0], MARGIN[1]);
+        let carried = |shares: [f64; 2]| self.cubic(stretch, shares.map(|s| (s * margin).max(MARGIN[0])));
+        let (at, mut bridge) =
+            SHORTER.into_iter().enumerate().find_map(|(i, shares)| carried(shares).map(|b| (i, b)))?;
+        // A face that bends on beyond its margins shows in shorter ones (as Lepski compares widths).
+        if let Some(shorter) = SHORTER.last().filter(|_| at + 1 < SHORTER.len()).and_then(|s| carried(*s)) {
+            bridge.shape = [0.25, 0.5, 0.75]
+                .into_iter()
+                .map(|share| stretch.from + share * length)
+                .map(|x| (bridge.at(x) - shorter.at(x)).abs() - 2.0 * shorter.noise_error(x))
+                .fold(SHAPE, f64::max);
+        }
+        Some(bridge)
+    }
+
+    /// The cubic through margins of these lengths, if it fits them.
+    fn cubic(&self, stretch: Stretch, [before, after]: [f64; 2]) -> Option<Bridge> {
         let sides = [
-            Stretch { from: stretch.from - margin, to: stretch.from },
-            Stretch { from: stretch.to, to: stretch.to + margin },
+            Stretch { from: stretch.from - before, to: stretch.from },
+            Stretch { from: stretch.to, to: stretch.to + after },
         ];
-        let middle = f64::midpoint(stretch.from, stretch.to);
         let mut bridge = Bridge {
-            middle,
-            half: length / 2.0 + margin,
+            stretch,
+            middle: f64::midpoint(stretch.from, stretch.to),
+            half: stretch.length() / 2.0 + before.max(after),
             terms: vec![0.0; 4],
             covariance: Symmetric::zeros(4),
+            shape: SHAPE,
         };
         let mut normal = Symmetric::zeros(4);
         let mut right = vec![0.0; 4];
@@ -151,10 +189,23 @@ impl Fit<'_> {
         }
         normal.mirror();
         bridge.terms = normal.factor()?.solve(right);
-        let left: Vec<f64> =
-            sides.into_iter().flat_map(|s| self.levelled(s)).map(|(x, z)| z - bridge.at(x)).collect();
-        let square = dot(&left, &left) / left.len() as f64;
-        if square.sqrt() > MARGIN_FITS * self.noise {
+        let (mut squares, mut count) = (0.0, 0.0);
+        let mut quarters = [[(0.0, 0.0_f64); 4]; 2];
+        for (side, quarters) in sides.into_iter().zip(&mut quarters) {
+            for (x, z) in self.levelled(side) {
+                let left = z - bridge.at(x);
+                squares += left * left;
+                count += 1.0;
+                #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a quarter")]
+                let which = (4.0 * (x - side.from) / side.length()).clamp(0.0, 3.0) as usize;
+                if let Some(quarter) = quarters.get_mut(which) {
+                    *quarter = (quarter.0 + left, quarter.1 + 1.0);
+                }
+            }
+        }
+        let square: f64 = squares / count;
+        let white = |(sum, n): &(f64, f64)| sum.abs() <= WHITE * (n * square).sqrt() + SHAPE * n;
+        if square.sqrt() > MARGIN_FITS * self.noise || !quarters.iter().flatten().all(white) {
             return None;
         }
         let inverse = normal.inverse()?;

@@ -4,15 +4,15 @@
 //! depth times a common shape: `y_k = f − g_k·p`. The differences between the lines tell the shape and how much deeper one
 //! line is than another (the face falls out), but not how deep the least damaged line is. That is told by the feet of the
 //! shape: the face runs on smoothly where the damage begins, so what its mean over the lines has of `p` there is the mean
-//! depth. Noise in `p` would make every depth too small; the shape from odd readings and that from even ones serve as
-//! each other's instrument (A. Wald, 1940; O. Reiersøl, 1941).
+//! depth ([`super::feet`]).
 //!
 //! Where the least depth is nothing within its error the upper lines are sound; where it is above, all lines are
-//! damaged; where it is below, a line stands over a face that the others show.
+//! damaged; where it is below, the upper lines stand over a face that the others show.
 //!
-//! Limits: damage that is the same on every line is a groove to this; a foot at a corner of the face tells nothing.
+//! Limits: damage that is the same on every line is a groove to this.
 
 use super::cells::{CELL, Cell};
+use super::feet::{self, Series};
 use crate::numeric::cholesky::{Symmetric, dot};
 use crate::numeric::grid::Grid;
 use crate::numeric::order::{median, sigma_about_zero};
@@ -125,25 +125,16 @@ pub(super) struct Fine {
     pub face: Vec<f64>,
     /// Noise of one reading.
     pub noise: f64,
+    /// Noise of a line's height in a bin.
+    pub bin_noise: f64,
 }
 
 /// Width of a fine bin, millimetres: some three readings of a usual scan.
 pub(super) const FINE: f64 = 0.25;
 /// Readings of one line in a fine bin of a usual scan.
 pub(super) const FINE_READINGS: f64 = 3.5;
-/// A foot is looked at this far into the damage, millimetres: the narrowest window fits best, the widest is the least
-/// noisy.
-const FOOT_INSIDE: [f64; 5] = [1.6, 2.4, 3.6, 5.0, 7.0];
-/// And this far beside it.
-const FOOT_OUTSIDE: [f64; 3] = [1.6, 2.4, 3.4];
-/// Windows longer than this need a cubic for the face, millimetres.
-const CUBIC_BEYOND: f64 = 5.5;
 /// So far beside a stretch the fine heights reach, millimetres.
-pub(super) const BESIDE: f64 = 4.0;
-/// A foot whose residuals are worse than chance by this many standard deviations (of their mean square, or of their
-/// products from bin to bin) lies at a corner of the face.
-const FOOT_FITS: f64 = 2.5;
-
+pub(super) const BESIDE: f64 = feet::OUTSIDE + 0.6;
 /// What the differences between lines say of a stretch.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct CommonShape {
@@ -153,15 +144,10 @@ pub(super) struct CommonShape {
     pub relative: Vec<f64>,
     /// Depth common to all, if the feet tell it, with its standard error.
     pub common: Option<(f64, f64)>,
-    /// The same from each foot alone, and where the feet are.
-    pub each: [Option<(f64, f64)>; 2],
-    pub feet: Stretch,
     /// Share of the differences' squares that one shape explains.
     pub explained: f64,
     /// Standard error of each relative depth.
     pub error: f64,
-    /// The shape, one at its deepest place, over the fine bins.
-    pub shape: Vec<f64>,
 }
 
 impl CommonShape {
@@ -191,7 +177,7 @@ impl CommonShape {
         }
         products.mirror();
         let direction = first_direction(&products)?;
-        let noise = fine.noise / FINE_READINGS.sqrt();
+        let noise = fine.bin_noise;
         let first = products.quadratic(&direction);
         // Noise takes its share along every other direction.
         let chance = noise * noise * complete.len() as f64 * (lines.len() as f64 - 2.0);
@@ -219,23 +205,9 @@ impl CommonShape {
         let feet = support(&fine.grid, &shape, &odd, &even, stretch);
         let shape_noise = noise / deepest;
         let noise = noise / (lines.len() as f64).sqrt();
-        let series = Series { grid: &fine.grid, mean: &mean, odd: &odd, even: &even, noise, shape_noise };
-        let length = feet.to - feet.from;
-        let inner = best_foot(&series, length, |inside, outside| Stretch {
-            from: feet.from - outside,
-            to: feet.from + inside,
-        });
-        let outer = best_foot(&series, length, |inside, outside| Stretch {
-            from: feet.to - inside,
-            to: feet.to + outside,
-        });
-        let rough = |window: Stretch| CORNER * series.slope_range(window);
-        let widened =
-            |foot: Option<(f64, f64)>, beside: Stretch| foot.map(|(d, e)| (d, e.hypot(rough(beside))));
-        let inner = widened(inner, Stretch { from: feet.from - CORNER_WITHIN, to: feet.from });
-        let outer = widened(outer, Stretch { from: feet.to, to: feet.to + CORNER_WITHIN });
-        let common = combine(inner, outer, relative.iter().copied().fold(f64::INFINITY, f64::min));
-        Some(Self { lines, relative, common, each: [inner, outer], feet, explained, error, shape })
+        let series = Series { grid: &fine.grid, mean: &mean, shape: &shape, noise, shape_noise };
+        let common = feet::common_depth(&series, feet);
+        Some(Self { lines, relative, common, explained, error })
     }
 
     /// Depth of the least damaged line by the feet, with its standard error.
@@ -264,18 +236,6 @@ fn first_direction(products: &Symmetric) -> Option<Vec<f64>> {
     (length > 0.0).then(|| v.iter().map(|x| x / length).collect())
 }
 
-/// The mean of the lines and the shape over the fine bins.
-struct Series<'a> {
-    grid: &'a Grid,
-    mean: &'a [f64],
-    odd: &'a [f64],
-    even: &'a [f64],
-    /// Noise of the mean in a bin.
-    noise: f64,
-    /// Noise of the shape in a bin.
-    shape_noise: f64,
-}
-
 /// Where the shape stands out of its noise: the feet of the damage.
 fn support(grid: &Grid, shape: &[f64], odd: &[f64], even: &[f64], stretch: Stretch) -> Stretch {
     // Noise of the shape, from the differences of its halves.
@@ -287,7 +247,7 @@ fn support(grid: &Grid, shape: &[f64], odd: &[f64], even: &[f64], stretch: Stret
             shape.iter().skip(j.saturating_sub(1)).take(3).copied().filter(|v| v.is_finite()).collect();
         !near.is_empty()
             && near.iter().sum::<f64>() / near.len() as f64
-                > SHAPE_BEYOND * noise / (near.len() as f64).sqrt()
+                > LEAST_SHAPE + SHAPE_BEYOND * noise / (near.len() as f64).sqrt()
     };
     let deepest = (0..grid.len)
         .filter(|&j| (stretch.from..=stretch.to).contains(&grid.at(j)) && shape[j].is_finite())
@@ -304,161 +264,5 @@ fn support(grid: &Grid, shape: &[f64], odd: &[f64], even: &[f64], stretch: Stret
 
 /// A mean of the shape over three bins this many standard errors above nothing is damage.
 const SHAPE_BEYOND: f64 = 2.5;
-
-/// The common depth as one foot tells it: over the window with the least error that fits and does not contradict a
-/// narrower one.
-fn best_foot(series: &Series<'_>, length: f64, window: impl Fn(f64, f64) -> Stretch) -> Option<(f64, f64)> {
-    let mut found: Vec<(f64, f64)> = FOOT_INSIDE
-        .into_iter()
-        .map(|inside| inside.min(length + FOOT_OUTSIDE[0]))
-        .flat_map(|inside| FOOT_OUTSIDE.map(|outside| (inside, outside)))
-        .filter_map(|(inside, outside)| foot(series, window(inside, outside)))
-        .collect();
-    found.sort_by(|a, b| a.1.total_cmp(&b.1));
-    let agrees = |a: &(f64, f64)| {
-        found
-            .iter()
-            .filter(|b| b.1 > a.1)
-            .all(|b| (a.0 - b.0).abs() <= 2.5 * (b.1 * b.1 - a.1 * a.1).sqrt() + AGREE)
-    };
-    found.iter().find(|a| agrees(a)).copied()
-}
-
-/// The mean over the lines as a parabola (or a cubic) less a common depth times the shape: the depth and its standard
-/// error. `None` where it does not fit.
-fn foot(series: &Series<'_>, window: Stretch) -> Option<(f64, f64)> {
-    let Series { grid, mean, odd, even, .. } = series;
-    let middle = f64::midpoint(window.from, window.to);
-    let half = (window.to - window.from) / 2.0;
-    let terms = if 2.0 * half > CUBIC_BEYOND { 4 } else { 3 };
-    let here: Vec<usize> = (0..grid.len)
-        .filter(|&j| (window.from..=window.to).contains(&grid.at(j)))
-        .filter(|&j| mean[j].is_finite() && odd[j].is_finite() && even[j].is_finite())
-        .collect();
-    if here.len() < 8 {
-        return None;
-    }
-    let basis: Vec<Vec<f64>> = here
-        .iter()
-        .map(|&j| {
-            let t = (grid.at(j) - middle) / half;
-            [1.0, t, t * t, t * t * t].into_iter().take(terms).collect()
-        })
-        .collect();
-    let (mut depth, mut found): (f64, Option<(f64, f64, f64)>) = (0.0, None);
-    // The weights hang on the depth, which hangs on the weights.
-    for _ in 0..3 {
-        let spread: Vec<f64> = here.iter().map(|&j| series.spread(j, depth)).collect();
-        found = weighted_foot(series, &here, &basis, &spread);
-        depth = found.map_or(0.0, |f| f.0);
-    }
-    found.filter(|f| f.2 < FOOT_FITS).map(|(depth, error, _)| (depth, error))
-}
-
-/// Where the face's slope changes by one beside a foot, the depth may be off by this, millimetres.
-const CORNER: f64 = 0.1;
-/// So far beside a foot the face's slope is looked at, millimetres.
-const CORNER_WITHIN: f64 = 2.4;
-
-impl Series<'_> {
-    /// Greatest less least slope of the lines' mean in a window, over a millimetre.
-    fn slope_range(&self, window: Stretch) -> f64 {
-        let slope = |j: usize| (self.mean[j + 2] - self.mean[j - 2]) / (4.0 * self.grid.step);
-        let slopes = (2..self.grid.len.saturating_sub(2))
-            .filter(|&j| (window.from..=window.to).contains(&self.grid.at(j)))
-            .map(slope)
-            .filter(|s| s.is_finite());
-        let (low, high) = slopes.fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), s| (a.min(s), b.max(s)));
-        (high - low).max(0.0)
-    }
-
-    /// Standard deviation of what a bin leaves of a fit with a depth: noise of the mean, and where the shape rises the
-    /// places of the readings in the bin.
-    fn spread(&self, j: usize, depth: f64) -> f64 {
-        let shape = |j: usize| f64::midpoint(self.odd[j], self.even[j]);
-        let rise = match (j.checked_sub(1), j + 1 < self.grid.len) {
-            (Some(before), true) => (shape(j + 1) - shape(before)) / 2.0,
-            _ => 0.0,
-        };
-        let places = if rise.is_finite() { PLACES * depth * rise } else { 0.0 };
-        let noise = depth * self.shape_noise;
-        (self.noise * self.noise + places * places + noise * noise).sqrt()
-    }
-}
-
-/// A few readings spread evenly over a bin have their mean this share of its width from the middle, over a few lines.
-const PLACES: f64 = 0.12;
-
-/// The depth by least squares with the shape's halves as each other's instrument, its error, and by how many standard
-/// deviations what it leaves is worse than chance.
-fn weighted_foot(
-    series: &Series<'_>,
-    here: &[usize],
-    basis: &[Vec<f64>],
-    spread: &[f64],
-) -> Option<(f64, f64, f64)> {
-    let basis: Vec<Vec<f64>> =
-        basis.iter().zip(spread).map(|(row, s)| row.iter().map(|b| b / s).collect()).collect();
-    let terms = basis.first().map_or(0, Vec::len);
-    let of = |values: &[f64]| -> Option<Vec<f64>> {
-        without(&basis, here.iter().zip(spread).map(|(&j, s)| values[j] / s).collect())
-    };
-    let (y, p, q) = (of(series.mean)?, of(series.odd)?, of(series.even)?);
-    let both = dot(&p, &q);
-    // The two halves share no noise: where they do not agree there is no shape at this foot.
-    let agree = both > 0.3 * (dot(&p, &p) * dot(&q, &q)).sqrt();
-    if !agree {
-        return None;
-    }
-    let depth = -0.5 * (dot(&p, &y) + dot(&q, &y)) / both;
-    let left: Vec<f64> =
-        y.iter().zip(&p).zip(&q).map(|((y, a), b)| y + depth * f64::midpoint(*a, *b)).collect();
-    let free = (here.len() - terms - 1) as f64;
-    let square = dot(&left, &left) / free;
-    let misfit = (square - 1.0) / (2.0 / free).sqrt();
-    // Neighbours that lean the same way lie at a corner of the face.
-    let lean = left.windows(2).map(|w| w[0] * w[1]).sum::<f64>() / (square * free.sqrt());
-    let error = (square.max(1.0) / both).sqrt();
-    Some((depth, error, misfit.max(lean)))
-}
-
-/// What a parabola or cubic leaves of values.
-fn without(basis: &[Vec<f64>], mut values: Vec<f64>) -> Option<Vec<f64>> {
-    let terms = basis.first().map_or(0, Vec::len);
-    let mut normal = Symmetric::zeros(terms);
-    let mut right = vec![0.0; terms];
-    for (row, y) in basis.iter().zip(&values) {
-        normal.add_outer(1.0, row);
-        right.iter_mut().zip(row).for_each(|(r, b)| *r += b * y);
-    }
-    normal.mirror();
-    let terms = normal.factor()?.solve(right);
-    values.iter_mut().zip(basis).for_each(|(y, row)| *y -= dot(&terms, row));
-    Some(values)
-}
-
-/// Two feet together, weighted by what each is worth. Where they contradict each other one lies at a corner of the
-/// face: one that makes metal of damage (a depth below that of the least damaged line, `least`) does, otherwise the less
-/// certain one.
-fn combine(a: Option<(f64, f64)>, b: Option<(f64, f64)>, least: f64) -> Option<(f64, f64)> {
-    match (a, b) {
-        (Some((x, s)), Some((y, t))) => {
-            let (v, w) = (s.powi(-2), t.powi(-2));
-            let apart = (x - y).abs() / (s * s + t * t).sqrt();
-            let impossible = |depth: f64, error: f64| depth + least < -CONTRADICT * error;
-            if apart <= CONTRADICT {
-                return Some(((v * x + w * y) / (v + w), (v + w).recip().sqrt() * (apart / 2.0).max(1.0)));
-            }
-            match (impossible(x, s), impossible(y, t)) {
-                (true, false) => b,
-                (false, true) => a,
-                _ if s < t => a,
-                _ => b,
-            }
-        }
-        (one, other) => one.or(other),
-    }
-}
-
-/// Two values further apart than so many standard errors of their difference contradict each other.
-const CONTRADICT: f64 = 3.0;
+/// And no less than this: what the terms of the turn leave between lines has no feet.
+const LEAST_SHAPE: f64 = 0.02;

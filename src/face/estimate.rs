@@ -14,12 +14,12 @@ use super::columns::{Layout, Terms, Values};
 use super::damage::Run;
 use super::global::Problem;
 use super::model::{Contested, FitError, Measurement, SetAside, Shape, Unexplained, WheelModel};
+use super::narrow;
 use crate::numeric::adaptive::{self, Curve};
 use crate::numeric::cholesky::Symmetric;
 use crate::numeric::grid::Grid;
 use crate::numeric::local::Moments;
-use crate::numeric::order::median;
-use crate::numeric::robust::tukey_weight;
+use crate::numeric::order::{median, sigma_about_zero};
 use crate::scan::line::{MeasuredLine, Stretch};
 
 /// From one place of the face to the next, millimetres: half the spacing of a usual scan.
@@ -59,6 +59,9 @@ pub fn fit(measurement: &Measurement<'_>) -> Result<WheelModel, FitError> {
     for round in 0..ROUNDS {
         let before = fit.standing.clone();
         fit.fit_terms(round < CHOOSING_ROUNDS);
+        if round == 0 {
+            fit.set_jumps_aside();
+        }
         fit.settle_contested();
         fit.fit_face(if round == 0 { 1 } else { NARROW_ROUNDS });
         fit.judge_readings();
@@ -85,6 +88,9 @@ pub(super) struct Fit<'a> {
     pub(super) precision: Symmetric,
     /// By how much more than the noise the cells scatter.
     pub(super) scale: f64,
+    /// Of each line, by how much more than the noise of single readings its cells scatter: texture runs on from reading to
+    /// reading, and only the differences between the lines tell it.
+    pub(super) scatter: Vec<f64>,
     /// Of each line and reading.
     pub(super) standing: Vec<Vec<Standing>>,
     /// Of each line, its readings in rising radius.
@@ -139,13 +145,15 @@ impl<'a> Fit<'a> {
         #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "at most MOST_PLACES")]
         let len = ((to - from) / step).floor() as usize + 2;
         let grid = Grid { start: from, step, len };
+        // Where a person says that there is no metal, readings are of what lies behind.
+        let metal = |x: f64| !given.no_metal.iter().any(|s| s.holds(x));
         let standing = lines
             .iter()
             .map(|l| {
                 l.readings
                     .iter()
                     .map(|r| {
-                        if r.suspect || !(r.x >= from && r.x <= to && r.z.is_finite()) {
+                        if r.suspect || !(r.x >= from && r.x <= to && r.z.is_finite() && metal(r.x)) {
                             Standing::Aside
                         } else {
                             Standing::Sound
@@ -159,7 +167,8 @@ impl<'a> Fit<'a> {
             .map(|l| {
                 let mut order: Vec<usize> = (0..l.readings.len())
                     .filter(|&i| {
-                        l.readings[i].x >= from && l.readings[i].x <= to && l.readings[i].z.is_finite()
+                        let r = &l.readings[i];
+                        r.x >= from && r.x <= to && r.z.is_finite() && metal(r.x)
                     })
                     .collect();
                 order.sort_by(|&a, &b| l.readings[a].x.total_cmp(&l.readings[b].x));
@@ -183,6 +192,7 @@ impl<'a> Fit<'a> {
             precision: Symmetric::zeros(layout.per_shape()),
             layout,
             scale: 1.0,
+            scatter: vec![1.0; lines.len()],
             standing,
             order,
             directions: lines.iter().map(directions).collect(),
@@ -276,6 +286,7 @@ impl<'a> Fit<'a> {
         }
         self.terms = terms;
         self.values = values;
+        self.scatter = (0..self.lines.len()).map(|k| scatter(&cells, &fitted.left, k, scale)).collect();
         self.precision = fitted.precision;
         self.scale = scale;
     }
@@ -288,41 +299,23 @@ impl<'a> Fit<'a> {
     /// The curve through all sound readings, each weighed in so many rounds against narrow curves.
     pub(super) fn fit_face(&mut self, narrow_rounds: usize) {
         let shifts = self.shifts();
-        let levelled: Vec<Vec<(f64, f64, f64)>> = self
+        let fit = &*self;
+        let levelled: Vec<(f64, f64, f64)> = fit
             .lines
             .iter()
             .enumerate()
-            .map(|(k, line)| {
-                let worth = (self.noise / line.noise.max(1e-4)).powi(2);
-                line.readings
-                    .iter()
-                    .zip(&self.standing[k])
-                    .filter(|(_, s)| **s == Standing::Sound)
-                    .map(|(r, _)| {
-                        (r.x - shifts[k], r.z - self.added(k, r.x, r.time, r.sweep), r.weight * worth)
-                    })
-                    .collect()
+            .flat_map(|(k, line)| {
+                let noise = line.noise.max(1e-4) * fit.scatter[k];
+                let (worth, shift) = ((fit.noise / noise).powi(2), shifts[k]);
+                let sound =
+                    line.readings.iter().zip(&fit.standing[k]).filter(|(_, s)| **s == Standing::Sound);
+                sound.map(move |(r, _)| {
+                    (r.x - shift, r.z - fit.added(k, r.x, r.time, r.sweep), r.weight * worth)
+                })
             })
             .collect();
-        let mut moments = Moments::new(self.grid);
-        for &(x, z, weight) in levelled.iter().flatten() {
-            moments.add(x, z, weight);
-        }
-        self.add_replaced(&mut moments);
-        for _ in 0..narrow_rounds {
-            let [(narrowest, slope), (narrower, _)] =
-                NARROW_WIDTHS.map(|h| adaptive::at_one_width(&moments, h));
-            moments = Moments::new(self.grid);
-            for &(x, z, weight) in levelled.iter().flatten() {
-                let at = |of: &[f64]| self.grid.interpolate(of, x);
-                let (value, other) = (at(&narrowest), at(&narrower));
-                // Where two widths differ the narrow curve itself is off.
-                let allowed = self.noise + 0.6 * (value - other).abs() + 0.005 * at(&slope).abs();
-                let t = (z - value) / allowed;
-                moments.add(x, z, weight * if t.is_finite() { tukey_weight(t) } else { 1.0 });
-            }
-            self.add_replaced(&mut moments);
-        }
+        let replaced = |moments: &mut Moments| self.add_replaced(moments);
+        let moments = narrow::weighed(&levelled, self.grid, self.noise, narrow_rounds, &replaced);
         let mut curve = adaptive::curve(&moments, self.noise);
         let known: Vec<bool> = curve.value.iter().map(|v| v.is_finite()).collect();
         fill_gaps(&mut curve.value);
@@ -344,12 +337,30 @@ impl<'a> Fit<'a> {
     }
 }
 
-/// The two narrow widths against which single readings are judged, millimetres.
-const NARROW_WIDTHS: [f64; 2] = [0.3, 0.5];
 /// Rounds of narrow fits that weigh single readings; at the rough start one will do.
 const NARROW_ROUNDS: usize = 2;
 /// The error stated where the face is bridged over a gap, millimetres: unknown.
 const BRIDGED_ERROR: f64 = 1.0;
+
+/// By how many of their own standard deviations the cells of a line scatter, from what a fit at a scale leaves of them.
+fn scatter(cells: &[Cell], left: &[f64], line: usize, scale: f64) -> f64 {
+    // A cell alone in its bin leaves nothing.
+    let mut own: Vec<f64> = cells
+        .iter()
+        .zip(left)
+        .filter(|(c, t)| c.line == line && **t != 0.0)
+        .map(|(_, t)| t * scale)
+        .collect();
+    if own.len() < ENOUGH_CELLS {
+        return 1.0;
+    }
+    sigma_about_zero(&mut own).unwrap_or(1.0).clamp(1.0, MOST_SCATTER)
+}
+
+/// Fewer cells tell no scatter: of fifty it is known within a sixth.
+const ENOUGH_CELLS: usize = 50;
+/// More than this is no texture but a part that the model lacks.
+const MOST_SCATTER: f64 = 4.0;
 
 /// Whether two stretches share a radius.
 pub(super) fn overlap(a: Stretch, b: Stretch) -> bool {

@@ -243,11 +243,39 @@ impl Problem<'_> {
             let Some((next, after)) = best else { break };
             (terms, fitted) = (next, after);
         }
+        // What was taken early may have been another term's that came later.
+        while let Some((fewer, without)) = self.unearned(&terms, &fitted) {
+            (terms, fitted) = (fewer, without);
+        }
         let scale = Self::scale(&fitted);
         if scale > 1.0 {
             fitted = self.fit(&terms, scale, Some(&fitted), &all)?;
         }
         Some((terms, fitted, scale))
+    }
+
+    /// The terms without one that they do not need any more, with their fit; the one that is missed least, if there are several.
+    fn unearned(&self, terms: &Terms, fitted: &Fitted) -> Option<(Terms, Fitted)> {
+        let hinge = |s: &Shape| matches!(s, Shape::Hinge { .. });
+        let mut fewer: Vec<Terms> = (0..terms.shapes.len())
+            .filter(|&i| terms.shapes.get(i).is_some_and(hinge))
+            .map(|i| {
+                let kept = terms.shapes.iter().enumerate().filter(|(j, _)| *j != i);
+                Terms { shapes: kept.map(|(_, s)| *s).collect(), ..terms.clone() }
+            })
+            .collect();
+        if !terms.sensor.is_empty() {
+            fewer.push(Terms { sensor: Vec::new(), ..terms.clone() });
+        }
+        // One that came last was judged when it came. The eccentricity stays: the cells were taken with the lines moved by it.
+        if fewer.len() < 2 && !terms.eccentric {
+            return None;
+        }
+        let fits = fewer.into_iter().filter_map(|smaller| {
+            let without = self.fit(&smaller, 1.0, Some(fitted), &|_| true)?;
+            (!self.earned(&smaller, terms, &without, fitted, 1.0)).then_some((smaller, without))
+        });
+        fits.min_by(|a, b| a.1.loss.total_cmp(&b.1.loss))
     }
 
     /// The terms with one more, the most promising of each kind, by Huber's weights: those that could be earned.

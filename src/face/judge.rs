@@ -19,8 +19,12 @@ const BACK: f64 = 5.0;
 const STEEPEST_SCRAPE: f64 = 1.0;
 /// So few readings below the face are no scrape that could be measured.
 const FEWEST: usize = 5;
+/// Deeper than this many times what is off the face at all, a scrape has readings on its flanks.
+const HAS_FLANKS: f64 = 4.0;
 /// So few readings above the face stand for no metal.
 const SHORT_RUN: usize = 15;
+/// A burr, dirt or a scrape upside down is no shorter than this, millimetres; false readings that agree are.
+const SHORTEST_RAISED: f64 = 1.0;
 /// And only where they stand this far above it, millimetres: less may be the face's own error.
 const FALSE_ABOVE: f64 = 0.05;
 
@@ -71,13 +75,36 @@ impl Fit<'_> {
         }
     }
 
+    /// Sets aside what jumps off the start and back on one line, before the lines are held against each other: beside it
+    /// all other lines would look damaged.
+    pub(super) fn set_jumps_aside(&mut self) {
+        for (k, shift) in self.shifts().into_iter().enumerate() {
+            let noise = self.lines[k].noise.max(1e-4);
+            let mut kept = self.residuals(k, shift);
+            kept.retain(|r| self.standing[k][r.index] == Standing::Sound);
+            for side in [-1.0, 1.0] {
+                for run in damage::runs(&kept, noise, side) {
+                    let inside = kept.get(run.first..=run.last).unwrap_or(&[]);
+                    if is_sudden(inside, run.depth, noise, side) {
+                        let off = |r: &&Residual| r.left.abs() >= BACK * noise + r.allowed;
+                        inside.iter().filter(off).for_each(|r| self.standing[k][r.index] = Standing::Aside);
+                    }
+                }
+            }
+        }
+    }
+
     pub(super) fn judge_line(&mut self, k: usize, all: &[Residual], noise: f64) {
         let kept: Vec<Residual> =
             all.iter().copied().filter(|r| self.standing[k][r.index] != Standing::Aside).collect();
         let mut runs = Vec::new();
         for run in damage::runs(&kept, noise, -1.0) {
+            if self.is_left(run.stretch) {
+                continue;
+            }
             let inside = kept.get(run.first..=run.last).unwrap_or(&[]);
-            if scatter::is_false(inside, run.depth, noise, -1.0) {
+            if scatter::is_false(inside, run.depth, noise, -1.0) || is_sudden(inside, run.depth, noise, -1.0)
+            {
                 self.set_false_aside(k, inside, noise);
             } else if run.depth > STEEPEST_SCRAPE * run.half_width + 4.0 * noise {
                 self.set_aside(k, inside, -run.depth, Reason::DeepForItsWidth);
@@ -90,14 +117,18 @@ impl Fit<'_> {
             }
         }
         for run in damage::runs(&kept, noise, 1.0) {
+            if self.is_left(run.stretch) {
+                continue;
+            }
             let inside = kept.get(run.first..=run.last).unwrap_or(&[]);
             let meets = |c: &&Settled| overlap(c.account.stretch, run.stretch);
             let contested = self.contested.iter().any(|c| meets(&c));
             let raised = self.contested.iter().filter(meets).any(|c| c.raised.contains(&k));
-            if scatter::is_false(inside, run.depth, noise, 1.0) {
+            let short = run.stretch.length() < SHORTEST_RAISED;
+            if scatter::is_false(inside, run.depth, noise, 1.0) || is_sudden(inside, run.depth, noise, 1.0) {
                 self.set_false_aside(k, inside, noise);
             } else if run.depth > STEEPEST_SCRAPE * run.half_width + 4.0 * noise
-                || (inside.len() <= SHORT_RUN && run.depth > FALSE_ABOVE && !contested)
+                || (inside.len() <= SHORT_RUN && run.depth > FALSE_ABOVE && (!contested || short))
             {
                 self.set_aside(k, inside, run.depth, Reason::FalseReading);
             } else if raised {
@@ -154,4 +185,17 @@ impl Fit<'_> {
             self.set_aside.push(SetAside { line: k, stretch, readings: readings.len(), off, reason });
         }
     }
+}
+
+/// Whether a few readings lie far off the face, above it or below (`side` 1 or −1), with nothing between them and it: a
+/// sensor that jumped and came back. A nick so narrow would look alike, and could not be measured.
+fn is_sudden(inside: &[Residual], depth: f64, noise: f64, side: f64) -> bool {
+    let off = |r: &Residual| BACK * noise + r.allowed;
+    let (mut deep, mut flanks) = (0, 0);
+    for r in inside {
+        deep += usize::from(side * r.left > depth / 2.0);
+        flanks += usize::from(side * r.left <= depth / 2.0 && r.left.abs() > off(r));
+    }
+    let far = inside.iter().all(|r| depth > HAS_FLANKS * off(r));
+    far && flanks == 0 && deep <= FEWEST
 }

@@ -26,6 +26,8 @@ pub struct Measurement<'a> {
     pub mend: &'a [Stretch],
     /// Stretches that a person calls sound, even where lines disagree.
     pub leave: &'a [Stretch],
+    /// Stretches that a person calls open all round: what was read there is no face.
+    pub no_metal: &'a [Stretch],
     /// The radii that will be cut; what stands outside them is fitted, but needs no witness.
     pub zones: &'a [Stretch],
 }
@@ -100,6 +102,9 @@ pub struct WheelModel {
     pub unwitnessed: Vec<Unwitnessed>,
     /// Stretches where the lines disagreed, and how each was decided.
     pub contested: Vec<Contested>,
+    /// Where a person left a stretch as it is although its lines differ: how far the highest of them stands over the face (radius
+    /// and height), in rising radius, nothing at both ends of each stretch.
+    pub left_over: Vec<(f64, f64)>,
     /// What no part explains.
     pub unexplained: Vec<Unexplained>,
 }
@@ -284,7 +289,8 @@ pub struct Contested {
     pub stretch: Stretch,
     /// How it was decided.
     pub decided: Decision,
-    /// Least damage of any line there, as the feet tell it, and its standard error; `None` where no foot could tell.
+    /// Least damage of any line there, as the feet tell it, and its standard error; below nothing where lines stand over the face;
+    /// `None` where no foot could tell.
     pub least_depth: Option<(f64, f64)>,
     /// By how much the sound face may be off there, millimetres.
     pub uncertainty: f64,
@@ -297,8 +303,8 @@ pub enum Decision {
     UpperLinesSound,
     /// All lines are damaged, differently.
     DamageAllRound,
-    /// One line stands over the others, which are sound.
-    OneLineRaised,
+    /// The upper lines stand over the face, which the others show.
+    LinesRaised,
     /// A person said so.
     AsTold,
     /// Nothing decides: the highest line was taken.

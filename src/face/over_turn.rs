@@ -13,6 +13,7 @@ use super::{Face, FaceError, StandardErrors};
 use crate::geometry::profile::ProfileError;
 use crate::geometry::{Point, Profile};
 use crate::job::Damage;
+use crate::numeric::grid::interpolate;
 use crate::scan::line::Stretch;
 use std::f64::consts::TAU;
 
@@ -114,11 +115,13 @@ fn place(
     (turn, slope): (&TurnAt, f64),
 ) -> Place {
     let (up, down) = one_line.map_or((0.0, 0.0), |o| (o.up(r), o.run_out));
-    let highest = turn.highest + up;
+    // A stretch that is left as it is is neither cut below its highest line nor cleaned of what lies lower.
+    let left_over = interpolate(&model.left_over, r);
+    let highest = turn.highest + up + left_over;
     // What the eccentricity adds to the run-out where the highest place itself is a wall, beyond what is asked for.
     let eccentric = model.eccentricity.map_or(0.0, |e| 2.0 * e.distance * slope.abs());
     let left = (eccentric - WALL).max(0.0).min(turn.highest - turn.lowest);
-    let lowest = turn.lowest + left - down;
+    let lowest = turn.lowest + left - down + left_over;
     let floor = floor(model, listed, r, lowest).unwrap_or(lowest);
     Place { r, highest, lowest, floor }
 }

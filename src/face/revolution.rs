@@ -27,6 +27,9 @@ const SETS: [(&[u32], f64); 6] = [
 ];
 /// Size that each order commonly has at the outermost radius, millimetres: tilt of a mounting, then bends.
 const COMMON_SIZE: [f64; 4] = [0.3, 0.12, 0.12, 0.08];
+/// A wheel may be bent by that, by a quarter or by a sixteenth: with one size for all, lines on which an order hardly shows
+/// would make a large bend of it out of a small one of another order that they show well.
+const SCALES: [f64; 3] = [1.0, 0.25, 0.0625];
 /// What no harmonic explains on a sound wheel, millimetres.
 const UNEXPLAINED: f64 = 0.0015;
 /// Rivals up to this much worse (twice the difference of the log evidence) remain possible.
@@ -198,17 +201,22 @@ impl Revolution<'_> {
         let (ring_rows, ring_data) = self.ring_data(orders, &back);
         rows.extend(ring_rows);
         data.extend(ring_data);
-        let prior: Vec<f64> = radii
-            .iter()
-            .flat_map(|r| {
-                orders.iter().flat_map(move |&m| {
-                    let common = COMMON_SIZE.get(m as usize - 1).copied().unwrap_or(RARE_SIZE);
-                    let size = common * r / self.layout.outermost;
-                    [size * size; 2]
-                })
-            })
-            .collect();
-        let found = posterior(&rows, &data, &self.noise(&at_radii, rows.len()), &prior)?;
+        let prior = |scale: f64| -> Vec<f64> {
+            let size = |m: u32, r: f64| {
+                let common = COMMON_SIZE.get(m as usize - 1).copied().unwrap_or(RARE_SIZE);
+                if m > 1 {
+                    scale * common * r / self.layout.outermost
+                } else {
+                    common * r / self.layout.outermost
+                }
+            };
+            radii.iter().flat_map(|&r| orders.iter().flat_map(move |&m| [size(m, r).powi(2); 2])).collect()
+        };
+        let noise = self.noise(&at_radii, rows.len());
+        // The bend itself is told by its common size, which leaves most open.
+        let found = posterior(&rows, &data, &noise, &prior(1.0))?;
+        let of_scales = SCALES.map(|scale| posterior(&rows, &data, &noise, &prior(scale)));
+        let evidence = mean_evidence(of_scales.iter().flatten().map(|p| p.evidence));
         let transform = transform(&back, &lines);
         let full = 2 * orders.len() + 1;
         let coefficients: Vec<f64> = transform.iter().map(|row| dot(row, &found.mean)).collect();
@@ -227,7 +235,7 @@ impl Revolution<'_> {
             rivals: Vec::new(),
             underdetermined: angles < full,
         };
-        Some(Candidate { turn, score: found.evidence - price })
+        Some(Candidate { turn, score: evidence - price })
     }
 
     /// The lines' contrasts in millimetres at the radii, and what each unknown adds to them.
@@ -328,6 +336,13 @@ impl Turn {
         let regressors = self.regressors(angle);
         self.coefficients.iter().zip(heights).map(|(row, h)| h * dot(row, &regressors)).sum()
     }
+}
+
+/// Twice the logarithm of the mean likelihood whose logarithms, twice, are given.
+fn mean_evidence(each: impl Iterator<Item = f64> + Clone) -> f64 {
+    let most = each.clone().fold(f64::NEG_INFINITY, f64::max);
+    let (sum, count) = each.fold((0.0, 0.0), |(sum, n), e| (sum + ((e - most) / 2.0).exp(), n + 1.0));
+    most + 2.0 * (sum / f64::max(count, 1.0)).ln()
 }
 
 /// From millimetres at the radii to coefficients of the shapes, with the constant that makes the lines' mean nothing:

@@ -1,38 +1,45 @@
 //! Contested stretches settled: who is sound, and what the face is there.
 //!
-//! [`super::contested`] tells what the differences between the lines say; here it is decided. Lines that agree with the
-//! uppermost are sound unless the feet show that they are damaged too; where the feet tell nothing, listed damage does;
-//! where nothing does, the uppermost line is kept, so that the tool stays too high and never too low, and that is told.
+//! [`super::contested`] tells what the differences between the lines say, [`super::weigh`] what is likely; here it is decided.
+//! What the other answers leave open is the stretch's uncertainty. Where nothing decides, the uppermost line is kept, so
+//! that the tool stays too high and never too low, and that is told.
 
+use super::bridge::Bridge;
 use super::cells::gather;
 use super::contested::{self, CommonShape, Fine, Levels};
 use super::estimate::{Fit, Settled, Standing, overlap};
 use super::model::{Contested, Decision};
+use super::weigh::{self, Evidence};
 use crate::numeric::grid::Grid;
+use crate::numeric::order::sigma_about_zero;
 use crate::scan::line::Stretch;
 
 /// Lines nearer than this always agree, millimetres.
-const AGREE: f64 = 0.006;
-/// Feet that know the least depth no better than this decide nothing, millimetres.
+pub(super) const AGREE: f64 = 0.006;
+/// One line's word is taken where damage of all of them is less likely than this.
+const UNDECIDED: f64 = 0.1;
+/// Lines that agree but for noise are nearer than this, millimetres.
+const AGREE_CLOSELY: f64 = LEAST_NOISE;
+/// Feet that know the least depth no better than this do not outweigh lines that agree, millimetres.
 const LEAST_CERTAIN: f64 = 0.03;
-/// A least depth this many standard errors from nothing is a depth.
-const FEET_BEYOND: f64 = 3.0;
-/// The same where one line alone stands above the others.
-const FEET_BEYOND_ALONE: f64 = 2.0;
+/// A line so many standard errors off the face stands over it, or lies below it.
+const BEYOND: f64 = 3.0;
+/// One shape explains this share of what lines differ by; the rest is places, texture and what the turn leaves.
+const ONE_SHAPE: f64 = 0.92;
 /// And no less than this, millimetres.
 const FEET_LEAST: f64 = 0.012;
-/// One shape must explain this share of the differences for the feet to speak of it.
-const EXPLAINED: f64 = 0.85;
 /// A contested stretch is looked at with its fine bins in so many places.
 const PHASES: u32 = 3;
-/// The deepest line has commonly this share of the depth that a person listed for the whole turn.
-const DEEPEST_OF_LISTED: f64 = 0.85;
-/// A person finds the deepest place of damage within this share of its depth.
-const MORE_THAN_LISTED: f64 = 1.1;
 /// A sound face that so lies below a line is none, millimetres: metal does not grow.
 const BELOW_A_LINE: f64 = 0.02;
 /// Fine bins over whose mean a line is held against the face: a millimetre.
 const BELOW_OVER: usize = 4;
+/// Damage that fades away is seen up to this share of its width before its foot.
+const FADES: f64 = 0.06;
+/// Fewer bins tell no noise.
+const FEW_BINS: usize = 20;
+/// No mean of a few readings is known better, millimetres: texture.
+const LEAST_NOISE: f64 = 0.0003;
 
 impl Fit<'_> {
     /// Finds where lines disagree, and settles who is sound.
@@ -58,7 +65,9 @@ impl Fit<'_> {
             .collect();
         let levels = Levels::new(&self.grid, &cells, &left, lines.len());
         let stretches = levels.disagreements();
-        let mended = |s: &Stretch| self.given.mend.iter().any(|m| overlap(*m, *s));
+        // What cannot be mended as a person asks stays in question.
+        let mended =
+            |s: &Stretch| self.given.mend.iter().any(|m| overlap(*m, *s) && self.bridge(*m).is_some());
         self.contested =
             stretches.into_iter().filter(|s| !mended(s)).map(|s| self.settle(s, &levels)).collect();
         self.lay_over_contradicted();
@@ -105,10 +114,75 @@ impl Fit<'_> {
             replaced: Vec::new(),
             contradicted: false,
         };
-        let middle = f64::midpoint(stretch.from, stretch.to);
-        if self.given.leave.iter().any(|s| (s.from..=s.to).contains(&middle)) {
-            return plain(Decision::AsTold, Vec::new(), Vec::new(), None, 0.0);
+        if self.is_left(stretch) {
+            return self.as_told(stretch);
         }
+        let Some(mut seen) = self.look(stretch, levels) else {
+            return plain(Decision::Undecided, Vec::new(), Vec::new(), None, 0.0);
+        };
+        let (least, upper, lines) = (seen.least, seen.upper.clone(), seen.shape.lines.clone());
+        let weighed = Evidence {
+            least,
+            lies: seen.lies,
+            other: seen.other,
+            spread: seen.spread,
+            agree: upper.len(),
+            within: AGREE + 2.0 * seen.shape.error,
+            below: seen.below_upper(),
+            within_below: seen.within_below(),
+            lines: lines.len(),
+            listed: self.listed_here(stretch),
+        }
+        .weigh();
+        let (likely, depth, deviation) = weighed.damaged;
+        if weighed.over > 0.5 {
+            return plain(Decision::LinesRaised, Vec::new(), upper, least, least.map_or(0.0, |l| l.1));
+        }
+        if weighed.raised > 0.5 {
+            let error = least.map_or(0.0, |l| l.1);
+            let (raised, damaged) = seen.off_the_face(error);
+            if !raised.is_empty() {
+                return plain(Decision::LinesRaised, damaged, raised, least, error);
+            }
+        }
+        if likely > 0.5 {
+            let uncertainty = deviation.hypot(depth * weighed.sound.sqrt());
+            let told = account(Decision::DamageAllRound, Some((depth, deviation)), uncertainty);
+            let near = |dips: &[f64], b: &Bridge| {
+                (least_of(dips) - depth).abs() <= BEYOND * b.error_in(stretch).hypot(deviation)
+            };
+            if let Some((_, bridge)) = seen.carried.as_ref().filter(|(dips, b)| near(dips, b)) {
+                let account = Contested { stretch: bridge.stretch, ..told };
+                return Settled { account, ..self.laid(bridge.stretch, bridge) };
+            }
+            seen.shape.common = Some((depth - least_of(&seen.shape.relative), deviation));
+            return Self::all_round(stretch, &seen.fine, &seen.shape, told);
+        }
+        let others: Vec<usize> = lines.iter().copied().filter(|k| !upper.contains(k)).collect();
+        let open = (likely * (depth * depth + deviation * deviation)).sqrt();
+        let by_feet = least.is_some_and(|l| l.1 < LEAST_CERTAIN);
+        if upper.len() >= 2 || by_feet {
+            return plain(Decision::UpperLinesSound, others, Vec::new(), least, open);
+        }
+        // One line above: most of the others agree, and it is raised; or nothing decides, and the upper one is kept.
+        let within = seen.shape.error;
+        let mut sorted = seen.shape.relative;
+        sorted.sort_by(f64::total_cmp);
+        let near = sorted.iter().skip(1).filter(|g| (*g - sorted[1]).abs() < AGREE + 4.0 * within).count();
+        if near >= 3 && 2 * near > lines.len() {
+            return plain(Decision::LinesRaised, Vec::new(), upper, least, 0.0);
+        }
+        if least.is_some() && likely < UNDECIDED {
+            return plain(Decision::UpperLinesSound, others, Vec::new(), least, open);
+        }
+        let apart = sorted.get(1).map_or(0.0, |b| b - sorted[0]);
+        // A person who saw deeper damage than the lines differ by may have seen what all of them have.
+        let unseen = self.listed_here(stretch).map_or(0.0, |listed| listed - seen.spread);
+        plain(Decision::Undecided, others, Vec::new(), least, apart.max(open).max(unseen))
+    }
+
+    /// What the lines say of a contested stretch; `None` where fewer than two cross it.
+    fn look(&self, stretch: Stretch, levels: &Levels) -> Option<Seen> {
         // The bins' places must not decide: the mean over a few.
         let views: Vec<(Fine, CommonShape)> = (0..PHASES)
             .filter_map(|phase| {
@@ -117,91 +191,50 @@ impl Fit<'_> {
             })
             .collect();
         let common = mean_depth(views.iter().filter_map(|v| v.1.common));
-        let Some((fine, mut shape)) = views.into_iter().next() else {
-            return plain(Decision::Undecided, Vec::new(), Vec::new(), None, 0.0);
-        };
+        let (fine, mut shape) = views.into_iter().next()?;
         shape.common = common;
         let upper = Self::upper_lines(stretch, levels, &shape);
-        let all = &shape.lines;
-        let others = |sound: &[usize]| all.iter().copied().filter(|k| !sound.contains(k)).collect::<Vec<_>>();
-        let top = upper.len();
-        if let (Some(feet), Some(listed)) = (shape.common, self.listed_depth(stretch, &shape)) {
-            // What a person measured counts beside what the feet say.
-            let (v, w) = (feet.1.powi(-2), listed.1.powi(-2));
-            shape.common = Some(((v * feet.0 + w * listed.0) / (v + w), (v + w).recip().sqrt()));
-        }
-        let least = shape.least();
-        // A line alone above all others that differ is seldom the sound one: less certainty will do.
-        let beyond_errors = if top == 1 { FEET_BEYOND_ALONE } else { FEET_BEYOND };
-        let by_feet = least.filter(|l| {
-            (l.1 < LEAST_CERTAIN || l.0.abs() > beyond_errors * l.1) && shape.explained > EXPLAINED
-        });
-        if let Some((depth, error)) = by_feet {
-            // What one shape does not explain, the mix of the lines follows.
-            let misfit = depth.abs() * (1.0 - shape.explained).max(0.0).sqrt();
-            let uncertainty = error.hypot(misfit);
-            let beyond = (beyond_errors * error).max(FEET_LEAST);
-            let majority = top >= 3 && 2 * top > all.len();
-            let deepest = shape.relative.iter().copied().fold(f64::NEG_INFINITY, f64::max)
-                - shape.relative.iter().copied().fold(f64::INFINITY, f64::min)
-                + depth;
-            // Lines that agree are believed where their damage would make the deepest line deeper than a person measured.
-            let too_deep = top >= 2 && self.deeper_than_listed(stretch, deepest - 2.0 * error);
-            if depth > beyond && !majority && !too_deep {
-                return Self::all_round(
-                    stretch,
-                    &fine,
-                    &shape,
-                    account(Decision::DamageAllRound, least, uncertainty),
-                );
-            }
-            if depth < -beyond && top == 1 {
-                return plain(Decision::OneLineRaised, Vec::new(), upper, least, error);
-            }
-            return plain(Decision::UpperLinesSound, others(&upper), Vec::new(), least, 0.0);
-        }
-        let majority = top >= 3 && 2 * top > all.len();
-        if let Some((depth, error)) = self.listed_depth(stretch, &shape).filter(|l| l.0 > 0.0 && !majority) {
-            shape.common = Some((depth, error));
-            let least = shape.least();
-            return Self::all_round(stretch, &fine, &shape, account(Decision::DamageAllRound, least, error));
-        }
-        if top >= 2 {
-            // Two damaged lines may agree by chance where others are damaged too and no foot tells.
-            let damaged = others(&upper);
-            let spread = shape.relative.iter().copied().fold(f64::NEG_INFINITY, f64::max)
-                - shape.relative.iter().copied().fold(f64::INFINITY, f64::min);
-            let by_chance = if majority || damaged.len() < 2 { 0.0 } else { spread / 2.0 };
-            return plain(Decision::UpperLinesSound, damaged, Vec::new(), least, by_chance);
-        }
-        // One line above: most of the others agree, and it is raised; or nothing decides, and the upper one is kept.
-        let rest: Vec<f64> = shape.relative.clone();
-        let mut sorted = rest;
-        sorted.sort_by(f64::total_cmp);
-        let near = sorted.iter().skip(1).filter(|g| (*g - sorted[1]).abs() < AGREE).count();
-        if near >= 3 && 2 * near > all.len() {
-            return plain(Decision::OneLineRaised, Vec::new(), upper, least, 0.0);
-        }
-        let apart = sorted.get(1).map_or(0.0, |b| b - sorted[0]);
-        plain(Decision::Undecided, others(&upper), Vec::new(), least, apart)
+        let spread = most_of(&shape.relative) - least_of(&shape.relative);
+        // What one shape does not explain the feet do not speak of.
+        let misfit = spread * (ONE_SHAPE - shape.explained).max(0.0).sqrt();
+        let by_feet = shape.least().map(|(depth, error)| (depth, error.hypot(misfit)));
+        // The continuation from both sides speaks of the same depth. Metal does not grow: one that every line stands over
+        // misses a feature of the face.
+        let carried = self
+            .carried_over(stretch)
+            .map(|b| (dips(&fine, &shape.lines, &b, stretch), b))
+            .filter(|(dips, b)| most_of(dips) > -BEYOND * b.error_in(stretch));
+        let by_bridge =
+            carried.as_ref().map(|(dips, b)| (least_of(dips), b.error_in(stretch).hypot(shape.error)));
+        let least = either(by_feet, by_bridge);
+        let surer = by_bridge.is_some_and(|b| by_feet.is_none_or(|f| b.1 < f.1));
+        let carried = carried.filter(|_| surer);
+        // Feet that know it and say the same confirm what is carried over.
+        let same = |(feet, bridge): ((f64, f64), (f64, f64))| {
+            feet.1 < LEAST_CERTAIN && (feet.0 - bridge.0).abs() <= BEYOND * feet.1.hypot(bridge.1)
+        };
+        let alone = carried.as_ref().filter(|_| !by_feet.zip(by_bridge).is_some_and(same));
+        let lies = alone.map_or(0.0, |(_, b)| weigh::misses(b.stretch.length()));
+        let spread = carried.as_ref().map_or(spread, |(dips, _)| most_of(dips) - least_of(dips));
+        Some(Seen { fine, shape, upper, carried, least, lies, other: by_feet, spread })
     }
 
-    /// Whether a depth is more than the job lists where it lists damage.
-    fn deeper_than_listed(&self, stretch: Stretch, depth: f64) -> bool {
-        let middle = f64::midpoint(stretch.from, stretch.to);
-        let mut here = self.given.listed.iter().filter(|l| l.stretch.holds(middle)).map(|l| l.depth);
-        here.clone().count() > 0 && here.all(|listed| depth > MORE_THAN_LISTED * listed)
+    /// The face carried over a contested stretch and the damage that the job lists there, where its margins carry it.
+    fn carried_over(&self, stretch: Stretch) -> Option<Bridge> {
+        let listed = self.given.listed.iter().map(|l| l.stretch).filter(|l| overlap(*l, stretch));
+        let whole = listed.fold(stretch, |a, b| Stretch { from: a.from.min(b.from), to: a.to.max(b.to) });
+        // Damage fades away before its feet are seen.
+        let fades = FADES * stretch.length();
+        let beyond =
+            Stretch { from: whole.from.min(stretch.from - fades), to: whole.to.max(stretch.to + fades) };
+        self.bridge(beyond)
     }
 
-    /// The common depth that listed damage tells where the feet tell none: no line is deeper than what was listed, and the
-    /// deepest line seldom much less deep.
-    fn listed_depth(&self, stretch: Stretch, shape: &CommonShape) -> Option<(f64, f64)> {
+    /// The depth that the job lists where it lists damage.
+    fn listed_here(&self, stretch: Stretch) -> Option<f64> {
         let middle = f64::midpoint(stretch.from, stretch.to);
-        let listed = self.given.listed.iter().find(|l| (l.stretch.from..=l.stretch.to).contains(&middle))?;
-        let most = shape.relative.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-        let least = shape.relative.iter().copied().fold(f64::INFINITY, f64::min);
-        let common = DEEPEST_OF_LISTED * listed.depth - most;
-        (common + least > 0.0).then_some((common, (1.0 - DEEPEST_OF_LISTED) * listed.depth))
+        let here = self.given.listed.iter().filter(|l| l.stretch.holds(middle)).map(|l| l.depth);
+        here.max_by(f64::total_cmp)
     }
 
     /// The lines that agree with the uppermost over a stretch.
@@ -237,9 +270,14 @@ impl Fit<'_> {
         }
         let upper: Vec<usize> = lines.iter().zip(&damaged).filter(|(_, d)| !**d).map(|(k, _)| *k).collect();
         if upper.is_empty() {
-            let least =
-                shape.relative.iter().enumerate().min_by(|a, b| a.1.total_cmp(b.1)).map_or(0, |m| m.0);
-            return lines.get(least).copied().into_iter().collect();
+            // None is above everywhere; over the whole stretch some are.
+            let least = least_of(&shape.relative) + AGREE + 2.0 * shape.error;
+            return lines
+                .iter()
+                .zip(&shape.relative)
+                .filter(|(_, d)| **d <= least)
+                .map(|(k, _)| *k)
+                .collect();
         }
         upper
     }
@@ -264,7 +302,7 @@ impl Fit<'_> {
     }
 
     /// Heights of all lines over a stretch and beside it, in fine bins.
-    fn fine(&self, stretch: Stretch, phase: f64) -> Fine {
+    pub(super) fn fine(&self, stretch: Stretch, phase: f64) -> Fine {
         let first = ((stretch.from - contested::BESIDE - self.grid.start) / contested::FINE).floor().max(0.0);
         let from = self.grid.start + (first + phase) * contested::FINE;
         let to = (stretch.to + contested::BESIDE).min(self.grid.end());
@@ -277,6 +315,7 @@ impl Fit<'_> {
         let grid = Grid { start: from + contested::FINE / 2.0, step: contested::FINE, len };
         let shifts = self.shifts();
         let mut halves = [(); 2].map(|()| vec![vec![(0.0, 0.0); len]; self.lines.len()]);
+        let mut places = vec![vec![0.0; len]; self.lines.len()];
         for (k, line) in self.lines.iter().enumerate() {
             let order = &self.order[k];
             let first = order.partition_point(|&i| line.readings[i].x < from);
@@ -294,8 +333,10 @@ impl Fit<'_> {
                     - self.added(k, r.x, r.time, r.sweep)
                     - self.grid.interpolate(&self.curve.value, r.x - shifts[k]);
                 turn += 1;
-                let cell = &mut halves[turn % 2][k][grid.nearest(r.x)];
+                let bin = grid.nearest(r.x);
+                let cell = &mut halves[turn % 2][k][bin];
                 *cell = (cell.0 + r.weight * left, cell.1 + r.weight);
+                places[k][bin] += r.weight * (r.x - grid.at(bin));
             }
         }
         let mean = |sums: &[(f64, f64)]| -> Vec<f64> {
@@ -305,17 +346,123 @@ impl Fit<'_> {
         let both = |k: usize| -> Vec<f64> {
             let together: Vec<(f64, f64)> =
                 even[k].iter().zip(&odd[k]).map(|(a, b)| (a.0 + b.0, a.1 + b.1)).collect();
-            mean(&together)
+            let heights = mean(&together);
+            // The readings' mean place is seldom the middle of the bin, and a foot is steep.
+            let slope = |j: usize| {
+                let at = |i: Option<usize>| i.and_then(|i| heights.get(i)).copied().unwrap_or(f64::NAN);
+                (at(Some(j + 1)) - at(j.checked_sub(1))) / (2.0 * grid.step)
+            };
+            let moved = |(j, z): (usize, &f64)| {
+                let by = slope(j) * places[k][j] / together[j].1;
+                if by.is_finite() { z - by } else { *z }
+            };
+            heights.iter().enumerate().map(moved).collect()
         };
+        let all: Vec<Vec<f64>> = (0..self.lines.len()).map(both).collect();
+        let odd: Vec<Vec<f64>> = odd.iter().map(|row| mean(row)).collect();
+        let even: Vec<Vec<f64>> = even.iter().map(|row| mean(row)).collect();
+        // The halves of a bin differ by its noise alone: twice that of all its readings.
+        let mut apart: Vec<f64> = odd
+            .iter()
+            .zip(&even)
+            .flat_map(|(a, b)| a.iter().zip(b).map(|(a, b)| (a - b) / 2.0))
+            .filter(|d| d.is_finite())
+            .collect();
+        let usual = self.noise / contested::FINE_READINGS.sqrt();
+        let bin_noise =
+            if apart.len() < FEW_BINS { usual } else { sigma_about_zero(&mut apart).unwrap_or(usual) };
         Fine {
-            all: (0..self.lines.len()).map(both).collect(),
-            odd: odd.iter().map(|row| mean(row)).collect(),
-            even: even.iter().map(|row| mean(row)).collect(),
+            bin_noise: bin_noise.max(LEAST_NOISE),
+            all,
+            odd,
+            even,
             face: (0..len).map(|j| self.grid.interpolate(&self.curve.value, grid.at(j))).collect(),
             noise: self.noise,
             grid,
         }
     }
+}
+
+/// What the lines say of a contested stretch.
+struct Seen {
+    fine: Fine,
+    shape: CommonShape,
+    /// Lines that agree with the uppermost.
+    upper: Vec<usize>,
+    /// The face carried over from both sides and how deep each line lies below it, where that is surer than the feet.
+    carried: Option<(Vec<f64>, Bridge)>,
+    /// Depth of the least damaged line, and its standard error.
+    least: Option<(f64, f64)>,
+    /// The chance that it is none of it, and what the feet say then.
+    lies: f64,
+    other: Option<(f64, f64)>,
+    /// How much deeper the deepest line is.
+    spread: f64,
+}
+
+impl Seen {
+    /// Within how much lines agree beyond chance.
+    fn within_below(&self) -> f64 {
+        AGREE_CLOSELY + 2.0 * self.shape.error
+    }
+
+    /// Where most lines agree below the upper ones: how many they are, and how deep they lie below.
+    fn below_upper(&self) -> Option<(usize, f64)> {
+        let below =
+            self.shape.lines.iter().zip(&self.shape.relative).filter(|(k, _)| !self.upper.contains(k));
+        let below: Vec<f64> = below.map(|(_, depth)| *depth).collect();
+        let agree = |g: f64| below.iter().filter(|o| (*o - g).abs() <= self.within_below()).count();
+        let (count, level) = below.iter().map(|&g| (agree(g), g)).max_by_key(|found| found.0)?;
+        let least = least_of(&self.shape.relative);
+        let most = count >= 3 && 2 * count > self.shape.lines.len();
+        (most && level - least > AGREE).then_some((count, level - least))
+    }
+
+    /// Lines that stand over the face, and those that lie below it, where its depth is known within an error.
+    fn off_the_face(&self, error: f64) -> (Vec<usize>, Vec<usize>) {
+        let common = self.shape.common.map_or(0.0, |c| c.0);
+        let by_shape = || self.shape.relative.iter().map(|r| r + common).collect();
+        let depths: Vec<f64> = self.carried.as_ref().map_or_else(by_shape, |(dips, _)| dips.clone());
+        let beyond = (BEYOND * error).max(FEET_LEAST);
+        let side = |s: f64| -> Vec<usize> {
+            let lines = self.shape.lines.iter().zip(&depths);
+            lines.filter(|(_, d)| s * **d > beyond).map(|(k, _)| *k).collect()
+        };
+        (side(-1.0), side(1.0))
+    }
+}
+
+fn least_of(values: &[f64]) -> f64 {
+    values.iter().copied().fold(f64::INFINITY, f64::min)
+}
+
+fn most_of(values: &[f64]) -> f64 {
+    values.iter().copied().fold(f64::NEG_INFINITY, f64::max)
+}
+
+/// How deep each line lies below a face carried over a stretch: the mean, by how deep the lines lie there together.
+fn dips(fine: &Fine, lines: &[usize], carried: &Bridge, stretch: Stretch) -> Vec<f64> {
+    let mut sums = vec![(0.0, 0.0); lines.len()];
+    for j in (0..fine.grid.len).filter(|&j| stretch.holds(fine.grid.at(j))) {
+        let face = carried.at(fine.grid.at(j)) - fine.face[j];
+        let below: Vec<f64> = lines.iter().map(|&k| face - fine.all[k][j]).collect();
+        let seen = below.iter().filter(|d| d.is_finite());
+        let weight = (seen.clone().sum::<f64>() / seen.count().max(1) as f64).abs();
+        for (sum, d) in sums.iter_mut().zip(below).filter(|(_, d)| d.is_finite()) {
+            *sum = (sum.0 + weight * d, sum.1 + weight);
+        }
+    }
+    sums.into_iter().map(|(sum, weight)| if weight > 0.0 { sum / weight } else { 0.0 }).collect()
+}
+
+/// Two accounts of one depth: the more certain one, but no more certain than they agree.
+fn either(a: Option<(f64, f64)>, b: Option<(f64, f64)>) -> Option<(f64, f64)> {
+    let (Some(a), Some(b)) = (a, b) else { return a.or(b) };
+    let (sure, other) = if a.1 <= b.1 { (a, b) } else { (b, a) };
+    let apart = (sure.0 - other.0).abs() / sure.1.hypot(other.1);
+    // Up to two standard errors apart is chance.
+    let beyond = (apart / 2.0).max(1.0);
+    Some((sure.0, sure.1 * beyond))
 }
 
 /// Whether a face laid over fine bins lies below a line somewhere.

@@ -12,10 +12,11 @@ const FROM: f64 = 60.0;
 const TO: f64 = 218.0;
 
 /// Near enough normal noise of standard deviation one: the sum of twelve uniform numbers less six, each mixed from a
-/// counter (the finaliser of `SplitMix64`; G. Steele, D. Lea, C. Flood, 2014).
+/// counter (the finaliser of `SplitMix64`; G. Steele, D. Lea, C. Flood, 2014). No two numbers of a seed share any of their
+/// twelve: a counter that went on by one would make each a running mean of the same ones.
 pub(super) fn noise(seed: u64, i: usize) -> f64 {
     let mut state =
-        (i as u64 + 1).wrapping_mul(0x9E37_79B9_7F4A_7C15) ^ seed.wrapping_mul(0xD134_2543_DE82_EF95);
+        (12 * i as u64 + 1).wrapping_mul(0x9E37_79B9_7F4A_7C15) ^ seed.wrapping_mul(0xD134_2543_DE82_EF95);
     let mut sum = -6.0;
     for _ in 0..12 {
         state = state.wrapping_add(0x9E37_79B9_7F4A_7C15);
@@ -125,7 +126,6 @@ fn the_stated_error_is_the_true_one_on_plain_stretches() {
 
 /// Face, turn and damage add up to the readings on every line at every radius.
 #[test]
-#[ignore = "open: one stretch of sixty readings is off by 0.0064 mm where 0.006 is allowed"]
 fn the_parts_add_up_to_the_readings() {
     let scrape = dent(120.0, 128.0, 0.3);
     let surface = |r: f64, at: f64| {

@@ -240,7 +240,7 @@ pub struct Mending {
     pub mend: Vec<Zone>,
     /// Intended shape, even where lines disagree.
     pub leave: Vec<Zone>,
-    /// Known to have no metal on some lines: their readings there are not of the face.
+    /// Known to have no metal on any line: what was read there is not of the face.
     pub no_metal: Vec<Zone>,
 }
 

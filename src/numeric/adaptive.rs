@@ -2,9 +2,12 @@
 //!
 //! At each place the widest window of a ladder is taken whose residuals stay white: no mean of residuals over a short
 //! stretch beside the place may exceed what noise makes of it. Where the curve bends sharply a wide window leaves
-//! residuals of one sign, and a narrower one is taken. The width then changes by no more than half a millimetre a
+//! residuals of one sign, and a narrower one is taken. Of the width found a share is used, so that the bias which the test
+//! just does not hear is small beside the noise. The width then changes by no more than half a millimetre a
 //! millimetre, so that the curve never jumps. The test of residuals is the idea of O. V. Lepski (1991) turned from
 //! differences of estimates to the residuals themselves, which wiggle less on smooth stretches.
+//!
+//! At a step the curve is held between the means of the readings beside it, so that it does not swing over.
 //!
 //! Limits: at an edge rounder than the readings' spacing times the noise allows, the narrowest window rounds it off.
 
@@ -35,6 +38,10 @@ const RUNGS: usize = 12;
 const WHITE: f64 = 3.3;
 /// The stretches, millimetres, over which residuals are averaged on either side of a place.
 const STRETCHES: [f64; 5] = [0.2, 0.4, 0.8, 1.6, 3.2];
+/// Share of the widest white window that is taken. The test first hears a bias of about the size of the error. A
+/// parabola's bias goes with the fourth power of the width where the window lies level, its variance with the inverse of the
+/// width (Fan and Gijbels 1996, 3.2): at this share four tenths of the bias are left for an eighth more of standard error.
+const WITHIN_WHITE: f64 = 0.8;
 /// How fast the half-width may change along the curve.
 const STEEPEST: f64 = 0.5;
 /// Bins of a window's half-width: more change nothing that shows.
@@ -45,7 +52,42 @@ const BINS_A_HALF: f64 = 6.0;
 pub fn curve(moments: &Moments, sigma: f64) -> Curve {
     let pyramid = Pyramid::new(moments);
     let widths = smooth_widths(&moments.grid, widths(&pyramid, sigma));
-    evaluate(&pyramid, &widths, sigma)
+    let mut curve = evaluate(&pyramid, &widths, sigma);
+    hold_within(moments, &mut curve, sigma);
+    curve
+}
+
+/// A window no wider than this, millimetres, stands at an edge, where a parabola may swing beyond the readings.
+const EDGE: f64 = 1.0;
+/// Bins on either side of a place whose mean it may not leave: with itself three of a usual grid, a few readings.
+const BESIDE: usize = 1;
+
+/// At a step a local parabola swings over: some 3 % of the step's height. There the curve is held between the lowest and the
+/// highest of the readings' means within its window, each wider by its standard error.
+fn hold_within(moments: &Moments, curve: &mut Curve, sigma: f64) {
+    let grid = moments.grid;
+    let heights = sums((0..grid.len).map(|i| moments.residual(i, 0.0, 0.0)));
+    let weights = sums((0..grid.len).map(|i| moments.weight(i)));
+    let mean = |i: usize| {
+        let (from, to) = (i.saturating_sub(BESIDE), (i + BESIDE + 1).min(grid.len));
+        let over = |of: &[f64]| Some(of.get(to)? - of.get(from)?);
+        let (height, weight) = (over(&heights)?, over(&weights)?);
+        (weight > 0.5).then(|| (height / weight, sigma / weight.sqrt()))
+    };
+    for (i, (value, half_width)) in curve.value.iter_mut().zip(&curve.half_width).enumerate() {
+        if !value.is_finite() || *half_width > EDGE {
+            continue;
+        }
+        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a few places")]
+        let reach = (half_width / grid.step).ceil() as usize;
+        let near = (i.saturating_sub(reach)..(i + reach + 1).min(grid.len)).filter_map(mean);
+        let (low, high) = near.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), (mean, error)| {
+            (low.min(mean - error), high.max(mean + error))
+        });
+        if low <= high {
+            *value = value.clamp(low, high);
+        }
+    }
 }
 
 /// Heights and slopes through the same readings at one width everywhere, without their errors; not numbers where no
@@ -138,7 +180,7 @@ fn widths(pyramid: &Pyramid, sigma: f64) -> Vec<f64> {
         }));
         for ((i, (value, _)), (open, width)) in at.iter().enumerate().zip(open.iter_mut().zip(&mut widths)) {
             if *open && value.is_finite() && is_white(&left, &weights, i, &stretches, sigma) {
-                (*open, *width) = (false, h);
+                (*open, *width) = (false, (WITHIN_WHITE * h).max(NARROWEST));
             }
         }
         if !open.contains(&true) {
@@ -382,7 +424,6 @@ mod tests {
     }
 
     #[test]
-    #[ignore = "open: rms 1.09 um where 1.00 um is asked"]
     fn a_smooth_dish_is_known_to_a_tenth_of_the_noise_and_the_stated_error_is_the_true_one() {
         let dish = |x: f64| {
             -12.0 * (1.0 - (x - 60.0) / 150.0).powf(1.7) + 1.5 * (-((x - 120.0) / 18.0).powi(2)).exp()

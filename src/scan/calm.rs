@@ -1,12 +1,14 @@
 //! Which readings follow from their neighbours in time, and which stand off them.
 //!
-//! A line breaks where the height changes by more than noise and slope explain. Long runs without a break are the line;
+//! A line breaks where the height changes by more than noise and slope explain. Long runs without a break are the line, and
+//! so are shorter ones that lead on to each other over a spike or a cluster and are long together;
 //! what stands between them is suspect: spikes, clusters of wild readings, what a sensor writes over a window. Not
 //! all of it is false, so nothing is dropped: short runs on the line between two long ones, and readings that climb from one to
 //! the other without turning back (a wall), are calm again, and for the rest the face decides later.
 
 use super::noise::off_line;
 use crate::geometry::Point;
+use crate::numeric::order::median;
 
 /// Noise explains a difference of two readings up to this many standard deviations of one.
 const NOISE: f64 = 6.0;
@@ -41,12 +43,28 @@ const BESIDE: f64 = 0.5;
 /// A wall is no wider than this, millimetres.
 const WALL: f64 = 3.0;
 
+/// A run of this many readings has a slope of its own and may lead on to another beyond a break.
+const LEADS: usize = 3;
+
+/// So many of its readings tell the slope: a wall or a corner further back does not speak.
+const LEADING: usize = 6;
+
+/// A run leads on over no more wild readings than a cluster has, and over no more than this, millimetres.
+const LEADS_OVER: (usize, f64) = (20, 3.5);
+
+/// Readings nearer to each other than this, millimetres, tell no slope.
+const STILL: f64 = 0.05;
+
 /// Change of slope from one reading to the next that a face may make, as rise over run: a corner of some 30°.
 const CORNER: f64 = 0.5;
 
-/// A spike makes its neighbours lie off by half as much as itself on the other side; a corner does not. This share is
-/// asked for, so that noise and uneven distances do not hide one.
-const ALTERNATES: f64 = 0.25;
+/// A spike makes each neighbour lie off on the other side by the neighbour's share of the way to it; a corner does not.
+/// This part of that is asked for, so that noise does not hide one.
+const ALTERNATES: f64 = 0.5;
+
+/// Both neighbours' shares together, one at even distances: nearer to the readings beyond them than to the spike, they
+/// tell it from a corner no more.
+const SHARES: f64 = 0.5;
 
 /// A reading in the order of time, with the drop-outs before it.
 #[derive(Debug, Clone, Copy)]
@@ -69,7 +87,7 @@ pub(super) struct Calm {
 pub(super) fn calm(readings: &[Known], sigma: f64) -> Calm {
     let longest_short = LONG.min(readings.len().div_ceil(LONG_SHARE));
     let runs = runs(readings, sigma);
-    let is_long = |r: &(usize, usize)| r.1 - r.0 >= longest_short;
+    let together = together(readings, sigma, &runs);
     let mut suspect = vec![true; readings.len()];
     let mut mark = |(from, to): (usize, usize), as_suspect: bool| {
         if let Some(part) = suspect.get_mut(from..to) {
@@ -78,23 +96,25 @@ pub(super) fn calm(readings: &[Known], sigma: f64) -> Calm {
     };
     let mut long: Vec<(usize, usize)> = Vec::new();
     let mut short: Vec<(usize, usize)> = Vec::new();
-    for &run in &runs {
-        if !is_long(&run) {
+    for (&run, &together) in runs.iter().zip(&together) {
+        if together < longest_short {
             short.push(run);
             continue;
         }
         let mut run = run;
         mark(run, false);
         if let Some(before) = long.last_mut() {
-            if let Some(wall) = wall(readings, sigma, *before, run) {
+            let tail = tail(readings, sigma, *before);
+            let head = head(readings, sigma, run);
+            let (left, right) = ((before.0, before.1 - tail), (run.0 + head, run.1));
+            // A wall is another level beyond the break; where the line leads on, what stands between is wild.
+            let leads = tail + head > 0 && leads_on(readings, sigma, left, right);
+            if let Some(wall) = wall(readings, sigma, *before, run).filter(|_| !leads) {
                 mark(wall, false);
             } else {
-                let tail = tail(readings, sigma, *before);
-                mark((before.1 - tail, before.1), true);
-                before.1 -= tail;
-                let head = head(readings, sigma, run);
-                mark((run.0, run.0 + head), true);
-                run.0 += head;
+                mark((left.1, before.1), true);
+                mark((run.0, right.0), true);
+                (*before, run) = (left, right);
                 for calm in rejoined(readings, sigma, *before, &short, run) {
                     mark(calm, false);
                 }
@@ -126,6 +146,58 @@ fn runs(readings: &[Known], sigma: f64) -> Vec<(usize, usize)> {
         out.push((from, readings.len()));
     }
     out
+}
+
+/// Of each run, how many readings it has together with those that lead on to it and from it: a spike or a cluster parts
+/// the face in two, but neither part in itself.
+fn together(readings: &[Known], sigma: f64, runs: &[(usize, usize)]) -> Vec<usize> {
+    let count = |i: usize| runs.get(i).map_or(0, |r| r.1 - r.0);
+    let links: Vec<Vec<usize>> = (0..runs.len())
+        .map(|i| {
+            let Some(&here) = runs.get(i).filter(|_| count(i) >= LEADS) else { return Vec::new() };
+            let rest = runs.iter().enumerate().skip(i + 1);
+            rest.take_while(|(_, r)| r.0 - here.1 <= LEADS_OVER.0)
+                .filter(|(j, r)| count(*j) >= LEADS && leads_on(readings, sigma, here, **r))
+                .map(|(j, _)| j)
+                .collect()
+        })
+        .collect();
+    let mut before: Vec<usize> = (0..runs.len()).map(count).collect();
+    for i in 0..runs.len() {
+        for &j in &links[i] {
+            before[j] = before[j].max(before[i] + count(j));
+        }
+    }
+    let mut after: Vec<usize> = (0..runs.len()).map(count).collect();
+    for i in (0..runs.len()).rev() {
+        for &j in &links[i] {
+            after[i] = after[i].max(after[j] + count(i));
+        }
+    }
+    (0..runs.len()).map(|i| before[i] + after[i] - count(i)).collect()
+}
+
+/// Whether one run leads on to a later one: the straight line on from either meets the other.
+fn leads_on(readings: &[Known], sigma: f64, a: (usize, usize), b: (usize, usize)) -> bool {
+    let part = |r: (usize, usize)| readings.get(r.0..r.1).unwrap_or_default();
+    let (Some(last), Some(first)) = (part(a).last(), part(b).first()) else { return false };
+    let (last, first) = (last.point, first.point);
+    let dx = first.x - last.x;
+    let meets =
+        |slope: f64| (first.z - last.z - slope * dx).abs() <= NOISE * sigma + LEAST_STEP + CORNER * dx.abs();
+    let lead = |r: &[Known]| slope(&r.iter().map(|k| k.point).collect::<Vec<_>>());
+    let a_end = part(a).get(part(a).len().saturating_sub(LEADING)..).unwrap_or_default();
+    let b_end = part(b).get(..LEADING.min(part(b).len())).unwrap_or_default();
+    dx.abs() <= LEADS_OVER.1 && meets(lead(a_end)) && meets(lead(b_end))
+}
+
+/// The slope of points: the median of the slopes of their pairs (H. Theil, 1950), on which a corner among them has no say;
+/// none where they stand at one place.
+fn slope(points: &[Point]) -> f64 {
+    let pairs = points.iter().enumerate().flat_map(|(i, a)| points.iter().skip(i + 1).map(move |b| (a, b)));
+    let mut slopes: Vec<f64> =
+        pairs.filter(|(a, b)| (b.x - a.x).abs() > STILL).map(|(a, b)| (b.z - a.z) / (b.x - a.x)).collect();
+    median(&mut slopes).unwrap_or(0.0)
 }
 
 fn breaks(a: &Known, b: &Known, sigma: f64) -> bool {
@@ -188,19 +260,13 @@ fn head(readings: &[Known], sigma: f64, run: (usize, usize)) -> usize {
 fn leaving(from_end: impl Iterator<Item = Point>, sigma: f64) -> usize {
     let points: Vec<Point> = from_end.take(TAIL + LEAD).collect();
     let tail = TAIL.min(points.len() / 2);
-    let (Some(near), Some(far)) = (points.get(tail), points.last()) else { return 0 };
-    if near.x == far.x {
-        return 0;
-    }
-    let slope = (near.z - far.z) / (near.x - far.x);
-    // Off the line that leads on from `near`, or off what leads on from the reading behind it.
-    let leaves = |from: &Point, p: &Point| {
-        let off = (p.z - from.z - slope * (p.x - from.x)).abs();
-        off > NOISE * sigma + LEAST_STEP + CORNER * (p.x - from.x).abs()
-    };
+    let Some(lead) = points.get(tail..).filter(|lead| lead.len() > 1) else { return 0 };
+    let slope = slope(lead);
+    // Off the line that leads on from the reading behind: a corner turns the line but breaks it nowhere.
     let left = |k: usize| {
         let (p, behind) = (points.get(k - 1)?, points.get(k)?);
-        Some(leaves(near, p) || leaves(behind, p))
+        let off = (p.z - behind.z - slope * (p.x - behind.x)).abs();
+        Some(off > NOISE * sigma + LEAST_STEP + CORNER * (p.x - behind.x).abs())
     };
     (1..=tail).rev().find(|&k| left(k) == Some(true)).unwrap_or(0)
 }
@@ -237,12 +303,17 @@ fn spikes(readings: &[Known], sigma: f64, run: (usize, usize)) -> Vec<usize> {
         if here.abs() <= allowed(factor, c, near) {
             continue;
         }
-        let alternates = |side: f64| side * here.signum() < -ALTERNATES * here.abs();
+        // A spike moves the neighbour on the straight line to it by the neighbour's share of the way.
+        let share = |from: Point, p: Point, to: Point| ((p.x - from.x) / (to.x - from.x)).clamp(0.0, 1.0);
+        let shares = [share(a, b, c), share(e, d, c)];
+        let alternates =
+            |side: f64, share: f64| side * here.signum() < -ALTERNATES * share * here.abs() + 2.0 * sigma;
         // Without it the line leads on.
         let (left, left_factor) = off(a, b, d);
         let (right, right_factor) = off(b, d, e);
-        if alternates(off(a, b, c).0)
-            && alternates(off(c, d, e).0)
+        if shares.iter().sum::<f64>() >= SHARES
+            && alternates(off(a, b, c).0, shares[0])
+            && alternates(off(c, d, e).0, shares[1])
             && left.abs() <= allowed(left_factor, a, b)
             && right.abs() <= allowed(right_factor, d, e)
         {

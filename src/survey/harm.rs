@@ -2,6 +2,7 @@
 
 use super::coverage::in_zones;
 use super::judge::Case;
+use super::quality;
 use crate::diagnostics::{Finding, Place, SurveyRule, Unit};
 use crate::face;
 use crate::face::model::{Contested, Decision, Dent, WheelModel};
@@ -13,6 +14,8 @@ const WELL_KNOWN: f64 = 0.02;
 pub(super) const LEAST_DEPTH: f64 = 0.03;
 /// Standard deviations in a dent's uncertainty: the deepest of many places is the one told.
 pub(super) const COVERAGE: f64 = 3.0;
+/// What the answers that were not taken leave open is told from here on, millimetres: a fifth of a usual finish cut.
+const UNSURE: f64 = 0.01;
 /// Shorter than this, millimetres of radius, no difference of the lines is anything to look at.
 const LEAST_LENGTH: f64 = 1.0;
 
@@ -65,15 +68,40 @@ fn contested(case: &Case<'_>, c: &Contested) -> Option<Finding> {
             ),
         ),
         Decision::Undecided => (
-            SurveyRule::Undecided,
+            undecided(case, c),
             format!(
-                "From {from:.1} mm to {to:.1} mm the lines differ, and the highest was taken with nothing to hold it against."
+                "From {from:.1} mm to {to:.1} mm the lines differ, and the highest was taken with nothing to hold it against; it may be damaged too: the sound face there is known within {:.2} mm.",
+                c.uncertainty
             ),
         ),
-        Decision::UpperLinesSound | Decision::OneLineRaised | Decision::AsTold => return None,
+        Decision::UpperLinesSound if c.uncertainty > UNSURE => (
+            SurveyRule::UndecidedTold,
+            format!(
+                "From {from:.1} mm to {to:.1} mm lines differ, and the upper ones are taken to be sound; they may be damaged too: the sound face there is known within {:.2} mm.",
+                c.uncertainty
+            ),
+        ),
+        Decision::AsTold => (
+            SurveyRule::LeftAsItIs,
+            format!(
+                "From {from:.1} mm to {to:.1} mm the lines differ, and the job leaves the face as it is: the highest line counts."
+            ),
+        ),
+        Decision::UpperLinesSound | Decision::LinesRaised => return None,
     };
     let place = Place::Radius { from_mm: from, to_mm: to };
     Some(Finding::new(rule, place, says).measured(c.uncertainty, None, Unit::Mm))
+}
+
+/// Lines that differ undecidedly are asked about where the difference shows in the last cut, and only told where the job lists
+/// damage that is as deep: a person saw which it is.
+fn undecided(case: &Case<'_>, c: &Contested) -> SurveyRule {
+    let shows = c.uncertainty > quality::NOISE_SHOWS * quality::last_cut(case);
+    let listed = case.job.damage.iter().any(|d| {
+        let s = Stretch { from: d.from.as_mm(), to: d.to.as_mm() };
+        s.meets(&c.stretch) && d.depth.as_mm() >= c.uncertainty
+    });
+    if shows && !listed { SurveyRule::Undecided } else { SurveyRule::UndecidedTold }
 }
 
 /// The dents that the lines show in the zones, by their deepest.

@@ -24,6 +24,7 @@ pub(super) fn fitted(job: &Job, lines: &MeasuredLines) -> Result<WheelModel, Fit
         })
         .collect();
     let measured = lines.measured();
+    let no_metal = stretches(&job.mending.no_metal);
     let (mend, leave) = (stretches(&job.mending.mend), stretches(&job.mending.leave));
     let zones = stretches(&job.zones);
     let ring = |r: &RingReadings| Ring { radius: r.radius, heights: r.heights.clone(), noise: r.noise };
@@ -34,6 +35,7 @@ pub(super) fn fitted(job: &Job, lines: &MeasuredLines) -> Result<WheelModel, Fit
         listed: &listed,
         mend: &mend,
         leave: &leave,
+        no_metal: &no_metal,
         zones: &zones,
     })
 }

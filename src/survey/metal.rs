@@ -2,7 +2,7 @@
 
 use super::depth::Kind;
 use super::harm::count;
-use super::{AllowanceUse, Depth};
+use super::{AllowanceUse, Cost, Depth};
 use crate::diagnostics::{Finding, Place, SurveyRule, Unit};
 use crate::job::Job;
 use crate::units::Length;
@@ -19,6 +19,18 @@ pub(super) fn deep(depth: &Depth) -> Vec<Finding> {
             None,
             Unit::Mm,
         )];
+    let cost = |c: &Cost| format!("{:.2} mm ({:.2} mm on the mean)", c.most_mm, c.mean_mm);
+    let says = format!(
+        "Along the highest place of the turn, which is cut, {} come off; along the middle {}, along the lowest {}.",
+        cost(&depth.along.highest),
+        cost(&depth.along.middle),
+        cost(&depth.along.lowest)
+    );
+    found.push(Finding::new(SurveyRule::WhichFace, Place::Whole, says).measured(
+        depth.along.highest.most_mm,
+        None,
+        Unit::Mm,
+    ));
     if let Some(refused) = &depth.refused {
         // What to do stands in the refusal itself.
         let says = format!("The schedule cannot do it: {refused}.");

@@ -87,7 +87,8 @@ pub struct LineQuality {
 /// How the wheel runs; all figures are the worst within the zones.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct RunOut {
-    /// As mounted: the largest over the radii of highest less lowest place of one turn (ISO 1101), millimetres.
+    /// As mounted: the largest over the radii of highest less lowest place of one turn along the axis (ISO 1101), of an eccentric
+    /// wall no more than is cut for, millimetres.
     pub as_mounted_mm: f64,
     /// Radius of that, millimetres.
     pub as_mounted_at_mm: f64,
@@ -196,8 +197,30 @@ pub struct Depth {
     pub remains_mm: f64,
     /// What would remain if the job stopped one pass early.
     pub remains_one_pass_early_mm: f64,
+    /// What the same clean-up costs along each face that could be cut.
+    pub along: Along,
     /// Clean-up depth over the radius, the deepest of each millimetre.
     pub curve: Vec<CurvePoint>,
+}
+
+/// What clean-up costs along the highest place of the turn, which is cut, and along its middle and its lowest.
+#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize)]
+pub struct Along {
+    /// The highest place at every radius.
+    pub highest: Cost,
+    /// Half-way between the highest and the lowest.
+    pub middle: Cost,
+    /// The lowest place.
+    pub lowest: Cost,
+}
+
+/// Metal that a clean-up costs.
+#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize)]
+pub struct Cost {
+    /// What comes off the highest place of the turn where it is most, millimetres.
+    pub most_mm: f64,
+    /// What comes off on the mean over the face of the zones, from half-way between highest and lowest, millimetres.
+    pub mean_mm: f64,
 }
 
 /// Clean-up depth at a radius.
@@ -340,7 +363,7 @@ pub fn survey(job: &Job, lines: &MeasuredLines) -> Result<Survey, FaceError> {
     }
     let rings = rings::rings(job, &model);
     let round = lines.rings.iter().map(|r| r.heights.len()).max().unwrap_or(0);
-    let run_out = running::run_out(job, &model, &rings, seen.max(round));
+    let run_out = running::run_out(job, &model, &face, &rings, seen.max(round));
     let depth = depth::depth(job, &face, &rings);
     let allowance = depth::allowance(job, &depth.passes);
     let case = judge::Case {

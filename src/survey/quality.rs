@@ -20,7 +20,7 @@ const RAISED: f64 = 0.05;
 /// Listed damage that stands this share of its depth above the face is no burr beside it.
 const UPSIDE_DOWN: f64 = 0.5;
 /// A face known no better than this share of the last cut (one standard error, after all averaging) shows in it.
-const NOISE_SHOWS: f64 = 0.1;
+pub(super) const NOISE_SHOWS: f64 = 0.1;
 /// A face known no better than this share of the last cut is no face to cut along.
 const NOISE_STOPS: f64 = 0.25;
 /// A departure that no part of the model explains is refused from this size on, millimetres: a usual finish cut.
@@ -190,7 +190,7 @@ fn unmeasured(case: &Case<'_>) -> Vec<Finding> {
 }
 
 /// Depth of the last cut, millimetres: the finish cut's, or the rough cut's where there is none.
-fn last_cut(case: &Case<'_>) -> f64 {
+pub(super) fn last_cut(case: &Case<'_>) -> f64 {
     let schedule = &case.job.schedule;
     let finish = schedule.finish.as_ref().map(|f| f.depth.as_mm()).filter(|&d| d > 0.0);
     finish.or_else(|| schedule.rough.as_ref().map(|r| r.depth.as_mm())).unwrap_or(f64::INFINITY)

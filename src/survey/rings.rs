@@ -1,7 +1,4 @@
-//! How the wheel runs at a row of radii inside the zones: run-out, bend, and how well both are known.
-//!
-//! Run-out is highest less lowest place of one turn at a radius (ISO 1101, circular axial run-out). Where the face slopes it is told
-//! across the face: on a wall an eccentric wheel differs by much along the axis and by little in metal.
+//! How the wheel is bent at a row of radii inside the zones, and how well the turn is known there.
 
 use crate::face::model::WheelModel;
 use crate::face::round::Round;
@@ -14,9 +11,7 @@ const STEP: f64 = 1.0;
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Ring {
     pub r: f64,
-    /// Highest less lowest place, across the face.
-    pub run_out: f64,
-    /// The same along the axis with the tilt and the eccentricity taken off.
+    /// Highest less lowest place along the axis, with the tilt and the eccentricity taken off.
     pub bend: f64,
     /// How far highest and lowest place may be off.
     pub uncertainty: f64,
@@ -30,20 +25,16 @@ pub(super) fn rings(job: &Job, model: &WheelModel) -> Vec<Ring> {
         let (from, to) = (zone.from.as_mm(), zone.to.as_mm());
         let mut r = from;
         while r < to {
-            all.push(ring(model, &round, r));
+            all.push(ring(&round, r));
             r += STEP;
         }
-        all.push(ring(model, &round, to));
+        all.push(ring(&round, to));
     }
     all
 }
 
-fn ring(model: &WheelModel, round: &Round<'_>, r: f64) -> Ring {
-    let turn = round.at(r);
-    let step = model.grid.step;
-    let slope = (model.face_at(r + step) - model.face_at(r - step)) / (2.0 * step);
-    let run_out = (turn.highest - turn.lowest) / slope.hypot(1.0);
-    Ring { r, run_out, bend: round.bend_at(r), uncertainty: turn.uncertainty }
+fn ring(round: &Round<'_>, r: f64) -> Ring {
+    Ring { r, bend: round.bend_at(r), uncertainty: round.at(r).uncertainty }
 }
 
 /// The ring with the largest value of something.

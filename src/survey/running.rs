@@ -8,8 +8,9 @@
 use super::coverage;
 use super::judge::Case;
 use super::rings::{Ring, worst};
-use super::{RunOut, Tilt};
+use super::{RunOut, Tilt, depth};
 use crate::diagnostics::{Finding, Place, SurveyRule, Unit};
+use crate::face::Face;
 use crate::face::model::WheelModel;
 use crate::face::over_turn::WALL;
 use crate::job::Job;
@@ -24,11 +25,22 @@ const ENOUGH_FOR_TWO_LOBES: usize = 5;
 const INDICATOR: f64 = 0.02;
 
 /// The run-out in numbers, where lines or readings round the wheel show it.
-pub(super) fn run_out(job: &Job, model: &WheelModel, rings: &[Ring], seen: usize) -> Option<RunOut> {
+///
+/// Run-out is highest less lowest place of one turn at a radius, along the axis (ISO 1101, circular axial run-out), of the two
+/// profiles by which the wheel is cut. On a wall an eccentric face stands off by much along the axis and by little in metal,
+/// and counts there by no more than [`WALL`], as it is cut for.
+pub(super) fn run_out(
+    job: &Job,
+    model: &WheelModel,
+    face: &Face,
+    rings: &[Ring],
+    seen: usize,
+) -> Option<RunOut> {
     if seen < 2 {
         return None;
     }
-    let run_out = worst(rings, |r| r.run_out)?;
+    let places = depth::zone_points(job, face);
+    let run_out = places.iter().max_by(|a, b| a.run_out_mm.total_cmp(&b.run_out_mm))?;
     let bend = worst(rings, |r| r.bend)?;
     let rim = job.zones.iter().map(|z| z.to.as_mm()).fold(0.0, f64::max);
     let tilt = (seen >= 3).then(|| {
@@ -41,8 +53,8 @@ pub(super) fn run_out(job: &Job, model: &WheelModel, rings: &[Ring], seen: usize
         }
     });
     Some(RunOut {
-        as_mounted_mm: run_out.run_out,
-        as_mounted_at_mm: run_out.r,
+        as_mounted_mm: run_out.run_out_mm,
+        as_mounted_at_mm: run_out.r_mm,
         bend_mm: bend.bend,
         bend_at_mm: bend.r,
         uncertainty_mm: worst(rings, |r| r.uncertainty)?.uncertainty,

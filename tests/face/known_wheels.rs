@@ -52,7 +52,8 @@ fn errors(seed: u64) -> Errors {
 
     // Where every line crosses damage the sound face was not measured: no survey can know it, but it must say so.
     let lost = |x: f64| wheel.angles.iter().all(|&a| wheel.damage(x, a) > LOST);
-    let told = [SurveyRule::AllRound, SurveyRule::Undecided, SurveyRule::OneLinesWord];
+    let told =
+        [SurveyRule::AllRound, SurveyRule::Undecided, SurveyRule::UndecidedTold, SurveyRule::OneLinesWord];
     let unsure = found.findings.iter().filter(|f| told.iter().any(|&rule| f.rule == rule.into())).count();
     let radii = || std::iter::successors(Some(ZONE[0]), |r| Some(r + 0.15)).take_while(|r| *r <= ZONE[1]);
     let off = |x: f64| {
@@ -98,8 +99,30 @@ fn asked(name: &str, usual: u64) -> u64 {
     std::env::var(name).ok().and_then(|v| v.parse().ok()).unwrap_or(usual)
 }
 
+/// What of one wheel is told further off than it may be.
+fn wrong(e: &Errors) -> Vec<String> {
+    let mut wrong = Vec::new();
+    let mut within = |holds: bool, what: String| {
+        if !holds {
+            wrong.push(format!("wheel {}: {what}", e.seed));
+        }
+    };
+    let most = share(e.face.iter().map(|e| e.abs()).collect(), 0.99);
+    within(most <= 0.015, format!("face {most:.4} mm at 99 % of the radii"));
+    let low = e.face.iter().copied().fold(f64::INFINITY, f64::min);
+    within(low > -0.1, format!("a dent of {low:.3} mm is left in the face"));
+    // A dent on all lines that differs from line to line is told; only its like on all of them is taken for shape.
+    within(e.copied > -0.1 || e.unsure > 0, format!("a dent of {:.3} mm is copied unsaid", e.copied));
+    let high = e.face.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    within(high < 0.1, format!("{high:.3} mm of a feature are mended away"));
+    within(e.tilt <= 0.01, format!("tilt {:.4} mm", e.tilt));
+    within(e.bend <= 0.02, format!("bend {:.4} mm", e.bend));
+    // A furrow's tip that falls between two readings of 0.01 mm noise is not known better than this.
+    within(e.damage.is_none_or(|d| d.off <= 0.025), format!("damage {:?}", e.damage));
+    wrong
+}
+
 #[test]
-#[ignore = "open: damage is off by more than told on a quarter of these wheels, and single places of the face by up to 1 mm"]
 fn two_hundred_known_wheels_are_recovered() {
     let first = asked("WHEELS_FROM", 0);
     let seeds: Vec<u64> = (first..first + asked("WHEELS", WHEELS)).collect();
@@ -146,25 +169,8 @@ fn two_hundred_known_wheels_are_recovered() {
         of_damage(|d| d.uncertainty > 0.02),
     );
 
-    for e in &all {
-        let seed = e.seed;
-        let most = share(e.face.iter().map(|e| e.abs()).collect(), 0.99);
-        assert!(most <= 0.015, "wheel {seed}: face {most:.4} mm at 99 % of the radii");
-        let low = e.face.iter().copied().fold(f64::INFINITY, f64::min);
-        assert!(low > -0.1, "wheel {seed}: a dent of {low:.3} mm is left in the face");
-        // A dent on all lines that differs from line to line is told; only its like on all of them is taken for shape.
-        assert!(
-            e.copied > -0.1 || e.unsure > 0,
-            "wheel {seed}: a dent of {:.3} mm is copied unsaid",
-            e.copied
-        );
-        let high = e.face.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-        assert!(high < 0.1, "wheel {seed}: {high:.3} mm of a feature are mended away");
-        assert!(e.tilt <= 0.01, "wheel {seed}: tilt {:.4} mm", e.tilt);
-        assert!(e.bend <= 0.02, "wheel {seed}: bend {:.4} mm", e.bend);
-        // A furrow's tip that falls between two readings of 0.01 mm noise is not known better than this.
-        assert!(e.damage.is_none_or(|d| d.off <= 0.025), "wheel {seed}: damage {:?}", e.damage);
-    }
+    let wrong: Vec<String> = all.iter().flat_map(wrong).collect();
+    assert!(wrong.is_empty(), "{} of {} wheels:\n{}", wrong.len(), all.len(), wrong.join("\n"));
     let most = share(off, 0.99);
     assert!(most <= 0.02, "damage {most:.4} mm at 99 % of the wheels");
     // Told as three standard deviations: of normal errors one in 370 lies beyond.
@@ -198,7 +204,6 @@ fn dents(s: &Survey) -> usize {
 }
 
 #[test]
-#[ignore = "open: the face overshoots by 0.013 mm where 0.010 is allowed"]
 fn a_dip_on_all_lines_is_the_wheels_own() {
     let s = surveyed(&job_over(75.0, 165.0), dips(3, &[0, 1, 2], 0.4));
     assert!((ends(&s)[0] + 0.4).abs() < 0.01, "{:?}", ends(&s));
@@ -227,7 +232,6 @@ fn a_burr_on_one_line_of_many_does_not_lift_the_face() {
 }
 
 #[test]
-#[ignore = "open: leave does not yet keep dips of two lines in three"]
 fn a_person_has_the_last_word_on_a_dip() {
     let here = vec![Zone { from: Length::mm(117.0), to: Length::mm(125.0) }];
     let mut mend = job_over(75.0, 165.0);

@@ -1,5 +1,9 @@
 //! The numbers behind the model held against general-purpose libraries: local parabolas, robust constants, harmonics and
 //! eccentricity, as tests/reference made them.
+//!
+//! Each has been seen to fail, the code broken on purpose: parabolas with the kernel of the first power, and with a variance without
+//! its cross terms; constants with Tukey's 4.6; harmonics of the next order, and a posterior of 0.99 of its mean (which eccentricity and
+//! tilt catch too); eccentricity of the other sign, and a tilt of half its slope.
 
 use facewright::face::estimate::fit;
 use facewright::face::model::Measurement;

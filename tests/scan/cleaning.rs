@@ -20,7 +20,6 @@ fn wild(r: &Reading) -> bool {
 }
 
 #[test]
-#[ignore = "open: the noise of one seed in twenty is told as 0.0129 mm where it is 0.010"]
 fn a_clean_line_has_no_suspects_and_its_noise_is_the_noise() {
     for seed in 0..20 {
         let c = cleaned(&Faults::clean(), seed);
@@ -32,7 +31,6 @@ fn a_clean_line_has_no_suspects_and_its_noise_is_the_noise() {
 }
 
 #[test]
-#[ignore = "open: 32 of 1,503 wild readings pass as calm where 30 may"]
 fn wild_readings_are_suspect_and_the_others_are_not() {
     let faults = Faults { spikes: 6, clusters: 3, pauses: 2, backsteps: 4, ..Faults::clean() };
     let (mut kept, mut found, mut good, mut doubted) = (0, 0, 0, 0);

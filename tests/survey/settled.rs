@@ -141,6 +141,63 @@ fn a_ring_that_no_line_measured_is_refused_unless_it_has_no_metal() {
     assert_eq!(with_gap(&job).verdict, Verdict::Cut, "{:?}", with_gap(&job).findings);
 }
 
+/// What was read in a ring without metal (the chuck behind it, say) is no face: it bends nothing beside it, and nobody cuts down
+/// to it.
+#[test]
+fn what_was_read_where_no_metal_is_is_no_face() {
+    let open = |r: f64| (150.0..156.0).contains(&r);
+    let through = |r: f64, _: f64| if open(r) { -8.0 } else { 0.0 };
+    let mut job = job();
+    let seen = surveyed(&job, &even(5), through);
+    assert!(seen.face().highest.at(153.0) < -7.0, "the check needs a face that follows the readings");
+    job.mending.no_metal = vec![Zone { from: Length::mm(149.5), to: Length::mm(156.5) }];
+    let told = surveyed(&job, &even(5), through);
+    assert_eq!(told.verdict, Verdict::Cut, "{:?}", told.findings);
+    let off = (0..400).map(|i| 133.0 + 0.1 * f64::from(i)).map(|r| told.face().highest.at(r).abs());
+    assert!(off.fold(0.0, f64::max) < 0.001);
+    assert!(told.depth.clean_up_mm < 0.001, "{}", told.depth.clean_up_mm);
+}
+
+/// Two lines of which one dips between two corners of the face: nothing tells whether it is damage, and a person is asked. `leave`
+/// takes the dip for shape that the tool stays above; listed damage says what it is, and how deep.
+#[test]
+fn lines_that_differ_undecidedly_are_asked_about() {
+    // At a corner the face does not run on smoothly, so that the feet tell no depth.
+    let face = |r: f64| 0.5 * (r - 150.0).clamp(0.0, 6.0);
+    let dip = |r: f64, angle: f64| {
+        let u = ((r - 150.0) / 6.0).clamp(0.0, 1.0);
+        face(r) - if angle < 1.0 { 0.3 * (std::f64::consts::PI * u).sin().powi(2) } else { 0.0 }
+    };
+    let mut job = job();
+    job.accept.push(Acceptance::TwoLobeBendUnseen);
+    let two = [0.0, 180.0];
+    let asked = surveyed(&job, &two, dip);
+    assert_eq!(rank(&asked, "undecided"), Some(Rank::Decision), "{:?}", asked.findings);
+    assert_eq!(asked.verdict, Verdict::DecideFirst);
+    let here = Zone { from: Length::mm(149.0), to: Length::mm(157.0) };
+    let settled = |change: &dyn Fn(&mut Job)| {
+        let mut job = job.clone();
+        change(&mut job);
+        let s = surveyed(&job, &two, dip);
+        assert!(s.findings.iter().all(|f| f.rank != Rank::Decision), "{:?}", s.findings);
+        let off = s.face().highest.at(153.0) - face(153.0);
+        assert!(off.abs() < 0.005, "{off}");
+        s.face().clean_up_at(153.0).as_mm()
+    };
+    let left = settled(&|job| job.mending.leave.push(here));
+    assert!(left.abs() < 0.01, "{left}");
+    let listed = settled(&|job| {
+        job.damage.push(Damage {
+            from: here.from,
+            to: here.to,
+            depth: Length::mm(0.31),
+            kind: DamageKind::Scrape,
+            sector: None,
+        });
+    });
+    assert!((listed - 0.31).abs() < 0.01, "{listed}");
+}
+
 /// Listed damage whose angle is known asks for no more than it needs there: on the high side of a tilt of 0.2 mm a scrape of 0.30 mm
 /// needs 0.30 mm and what the tilt falls away over its width, and not the whole run-out beside it.
 #[test]

@@ -135,9 +135,15 @@ super::rules! {
             AllRound = Warning "all-round" "damage all round",
                 "Where every line is damaged no line shows the sound face: it is carried on from both sides.",
                 "Look at the wheel there. `mend` and `leave` in the job settle it.";
-            Undecided = Warning "undecided" "undecided",
+            Undecided = Decision "undecided" "undecided",
                 "Where lines differ and nothing tells which is sound, the highest is taken: less metal is cut than may be needed.",
+                "Look at the wheel there: name the stretch under `mend` if it is damaged, under `leave` if it is meant to be so, or list the damage.";
+            UndecidedTold = Warning "undecided" "undecided",
+                "Where lines differ and nothing tells for certain which is sound, the upper ones are taken: the face may be cut off it by as much as is told.",
                 "Look at the wheel there, and settle it by `mend` or `leave` in the job.";
+            LeftAsItIs = Note "left" "left as it is",
+                "Where the job leaves a stretch, nothing is mended and no depth is asked for; where its lines differ the tool stays above the highest.",
+                "Strike the stretch from `leave` if it is damage.";
             Dents = Fine "in-the-lines" "in the lines", DENTS, "";
             DamageListed = Fine "in-the-job" "in the job",
                 "Damage that the job lists is cut away as deep as it is listed.", "";
@@ -145,6 +151,8 @@ super::rules! {
         Depth {
             CleanUpDepth = Fine "clean-up-depth" "clean-up depth",
                 "So much must come off the highest place for the last damage to go at the lowest.", "";
+            WhichFace = Fine "which-face" "which face",
+                "A face cut along the highest place of the turn takes least off the highest place; along another it may take less on the mean.", "";
             NoPasses = Stop "passes" "passes", PASSES,
                 "Change the schedule as the planner says.";
             PassesTooFew = Warning "passes" "passes", PASSES,

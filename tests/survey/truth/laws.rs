@@ -63,7 +63,6 @@ fn within(what: &str, off: f64, bound: f64, at: f64) -> Result<(), String> {
 }
 
 #[test]
-#[ignore = "run-out is told across the face, the face's profiles along the axis and without the walls of an eccentric wheel: seeds 20000003, 20000007, 20000009"]
 fn the_parts_add_up() {
     holds(20, 4, Ask::default(), |trial| {
         let survey = surveyed(trial);

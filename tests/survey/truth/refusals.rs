@@ -101,6 +101,28 @@ fn distance_called_height_is_refused() {
     });
 }
 
+/// A scrape that several lines cross stands up on all of them where the face is read upside down: that they agree does not make
+/// it the wheel.
+#[test]
+fn distance_called_height_with_a_scrape_over_several_lines_is_refused() {
+    let ask = Ask { lines: 8, plain: true, ..Ask::default() };
+    refused(60, 3, ask, |trial| {
+        let to = trial.zone[1] - 8.0;
+        trial.wheel.damage.push(Damage::Scrape {
+            from: to - 6.0,
+            to,
+            middle: trial.lines[1].angle,
+            half_angle: 2.0,
+            depth: 0.3,
+            lean: 1.0,
+        });
+        trial.remeasure();
+        for line in &mut trial.lines {
+            line.rows.iter_mut().for_each(|row| row.1 = row.1.map(|z| -z));
+        }
+    });
+}
+
 /// Heights beyond the sensor's range are written as its end on every line: a part of the zone was never measured.
 #[test]
 fn readings_at_the_end_of_the_range_on_all_lines_are_refused() {
