@@ -286,8 +286,8 @@ struct Export {
     #[arg(long, value_enum, default_value_t = ExportFormat::Json)]
     format: ExportFormat,
     /// The table, for CSV
-    #[arg(long, value_enum, default_value_t = TableArgument::Cuts)]
-    table: TableArgument,
+    #[arg(long, value_enum, default_value_t = TableName::Cuts)]
+    table: TableName,
 }
 
 #[derive(Debug, Clone, Copy, ValueEnum)]
@@ -296,41 +296,12 @@ enum ExportFormat {
     Csv,
 }
 
-#[derive(Debug, Clone, Copy, ValueEnum)]
-enum TableArgument {
-    Entries,
-    Wheels,
-    Surveys,
-    Programs,
-    Passes,
-    Cuts,
-    Edges,
-    Touches,
-}
-
-impl From<TableArgument> for TableName {
-    fn from(table: TableArgument) -> Self {
-        match table {
-            TableArgument::Entries => Self::Entries,
-            TableArgument::Wheels => Self::Wheels,
-            TableArgument::Surveys => Self::Surveys,
-            TableArgument::Programs => Self::Programs,
-            TableArgument::Passes => Self::Passes,
-            TableArgument::Cuts => Self::Cuts,
-            TableArgument::Edges => Self::Edges,
-            TableArgument::Touches => Self::Touches,
-        }
-    }
-}
-
 impl Export {
     fn run(self) -> Result<(), CliError> {
         let tables = self.which.open()?.export()?;
         let text = match self.format {
             ExportFormat::Json => output::json(&tables)?,
-            ExportFormat::Csv => {
-                tables.get(&self.table.into()).map(crate::ledger::Table::csv).unwrap_or_default()
-            }
+            ExportFormat::Csv => tables.get(&self.table).map(crate::ledger::Table::csv).unwrap_or_default(),
         };
         output::print(text.as_bytes())
     }

@@ -5,8 +5,8 @@ use rusqlite::types::ValueRef;
 use serde::{Serialize, Serializer};
 use std::collections::BTreeMap;
 
-/// A table of the ledger.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+/// A table of the ledger; the command line names it as JSON does.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, clap::ValueEnum)]
 #[serde(rename_all = "lowercase")]
 #[allow(missing_docs, reason = "the tables' own names; docs/ledger.md says what each holds")]
 pub enum TableName {
