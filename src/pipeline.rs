@@ -7,6 +7,7 @@
 //! Programs from elsewhere are proved against the same survey by [`Surveyed::prove_other`]; that returns a simulation and a report, never a
 //! [`ProvedProgram`].
 
+mod edges;
 mod passport;
 
 pub use passport::{face_to_keep, hash};
@@ -17,8 +18,9 @@ use crate::job::{self, Job, JobError, Variation};
 use crate::ledger::LedgerError;
 use crate::plan::{self, Only, Options, Plan, PlanError};
 use crate::proof::{self, Circumstances, ReadBack, Report, Simulation, Verdict};
-use crate::scan::{self, MeasuredLines, ScanError};
+use crate::scan::{MeasuredLines, ScanError};
 use crate::survey::{self, NotClearedError, Survey};
+use std::borrow::Cow;
 use std::path::Path;
 
 /// Why a step failed.
@@ -75,6 +77,7 @@ pub fn load(path: &Path) -> Result<Loaded, PipelineError> {
 pub fn load_varied(path: &Path, variation: &Variation) -> Result<Loaded, PipelineError> {
     let mut job = job::load_varied(path, variation).map_err(|errors| errors.first)?;
     let known = passport::ask(&mut job)?;
+    edges::resolve(&mut job)?;
     Ok(Loaded { job, known })
 }
 
@@ -104,7 +107,7 @@ impl Loaded {
     /// # Errors
     /// If one cannot be read or contains no measurement.
     pub fn measure(&self) -> Result<Measured<'_>, PipelineError> {
-        Ok(Measured { job: &self.job, lines: scan::open_all(&self.job.measured)? })
+        Ok(Measured { job: &self.job, lines: edges::open(&self.job)? })
     }
 }
 
@@ -127,14 +130,15 @@ impl<'j> Measured<'j> {
     /// # Errors
     /// If no face over the zones of the job can be made from them.
     pub fn survey(&self) -> Result<Surveyed<'j>, PipelineError> {
-        Ok(Surveyed { job: self.job, survey: survey::survey(self.job, &self.lines)? })
+        let survey = survey::survey(self.job, &self.lines)?;
+        Ok(Surveyed { job: edges::at_face(self.job, &survey), survey })
     }
 }
 
 /// A surveyed wheel, whatever the verdict.
 #[derive(Debug, Clone)]
 pub struct Surveyed<'j> {
-    job: &'j Job,
+    job: Cow<'j, Job>,
     survey: Survey,
 }
 
@@ -151,9 +155,9 @@ impl Surveyed<'_> {
     /// If the survey refuses the wheel, or the job cannot be planned as asked.
     pub fn plan(&self, options: Options) -> Result<Planned<'_>, PipelineError> {
         let options = Options { noise: options.noise.or(self.survey.noise()), ..options };
-        let mut plan = plan::plan(self.job, self.survey.cleared()?, options)?;
+        let mut plan = plan::plan(&self.job, self.survey.cleared()?, options)?;
         // Whoever reads the program reads what the survey asked to be looked at.
-        plan.look_ahead(self.job, self.survey.model(), self.survey.face());
+        plan.look_ahead(&self.job, self.survey.model(), self.survey.face());
         plan.findings.splice(0..0, self.survey.warnings().cloned());
         Ok(Planned { surveyed: self, options, plan })
     }
@@ -161,7 +165,7 @@ impl Surveyed<'_> {
     /// Proves a program from elsewhere, or one edited by hand, on the face as surveyed.
     #[must_use]
     pub fn prove_other(&self, program: &[u8], circumstances: &Circumstances) -> ReadBack {
-        let read_back = proof::read_back(program, self.job, self.survey.face(), circumstances);
+        let read_back = proof::read_back(program, &self.job, self.survey.face(), circumstances);
         match self.survey.cleared() {
             Ok(_) => read_back,
             Err(why) => ReadBack { report: read_back.report.on_refused_wheel(why.to_string()), ..read_back },
@@ -189,7 +193,7 @@ impl<'s> Planned<'s> {
     /// # Errors
     /// If the plan cannot be expressed in the control's words.
     pub fn write(self) -> Result<Written<'s>, PipelineError> {
-        let parts = gcode::write(self.surveyed.job, &self.plan)?;
+        let parts = gcode::write(&self.surveyed.job, &self.plan)?;
         Ok(Written { planned: self, parts })
     }
 }

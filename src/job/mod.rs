@@ -8,6 +8,7 @@
 #![warn(clippy::indexing_slicing)]
 
 mod control;
+mod edge;
 mod fields;
 mod file;
 mod keep_out;
@@ -27,13 +28,14 @@ mod trial;
 mod variation;
 pub mod wheel;
 
+pub use edge::{MetalEnd, RunsOff};
 pub use keep_out::KeepOut;
 pub use load::{JobError, JobErrors, load, load_all, load_varied};
 pub use passes::{Counted, Need, Only, PassDepth, PassKind, ScheduleError};
 pub use shop::{
     AirPass, Arcs, BareNumbers, Control, Coolant, Direction, Feed, FeedWords, FinishPass, LineEnd, Machine,
-    PassCount, ProgrammedPoint, RoughPass, Schedule, Sequence, SpindleLimitWord, SpindleTurns, Step, Stops,
-    Tool, ToolWord, UnitWord, XWords,
+    PassCount, ProgrammedPoint, RestPasses, RoughPass, Schedule, Sequence, SpindleLimitWord, SpindleTurns,
+    Step, Stops, Tool, ToolWord, UnitWord, XWords,
 };
 pub use touching::{OffsetKind, Setter, Touching};
 pub use trial::{TrialRing, deepest};
@@ -79,6 +81,8 @@ pub struct Job {
     pub accept: Vec<Acceptance>,
     /// Rings to cut; at least one, in rising order, not overlapping.
     pub zones: Vec<Zone>,
+    /// Where the outermost of them run off the metal; their ends there are known once the face is (see [`Job::with_metal_between`]).
+    pub runs_off: RunsOff,
     /// Keep-outs: no part of the tool may enter them.
     pub keep_out: Vec<KeepOut>,
     /// The rings of a trial as listed, in rising order.

@@ -209,6 +209,7 @@ fn pass_to_keep(tool: &str, pass: &plan::Pass) -> Pass {
     let kind = match pass.kind {
         PassKind::Air => "air",
         PassKind::Rough => "rough",
+        PassKind::Rest => "rest",
         PassKind::Finish => "finish",
         PassKind::Spring => "spring",
     };

@@ -216,6 +216,7 @@ fn write_pass(out: &mut String, pass: &Pass) -> std::fmt::Result {
     let name = match pass.kind {
         PassKind::Air => "air",
         PassKind::Rough => "rough",
+        PassKind::Rest => "rest",
         PassKind::Finish => "finish",
         PassKind::Spring => "spring",
     };

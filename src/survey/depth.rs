@@ -56,7 +56,7 @@ pub fn passes_for(job: &Job, need: Length) -> Result<Passes, ScheduleError> {
             let kind = match p.kind {
                 PassKind::Rough => Kind::Rough,
                 PassKind::Finish => Kind::Finish,
-                PassKind::Air | PassKind::Spring => return None,
+                PassKind::Air | PassKind::Rest | PassKind::Spring => return None,
             };
             Some(Pass { kind, depth_mm: p.depth.as_mm() })
         })

@@ -222,6 +222,14 @@ pub struct PassDepth {
     narrow: bool,
 }
 
+impl PassDepth {
+    /// Whether it takes more somewhere than paths of one depth differ by.
+    #[must_use]
+    pub const fn takes(&self) -> bool {
+        self.worst.is_some()
+    }
+}
+
 /// Finds the depth of a pass that cuts in the zones, along a path of this tolerance.
 #[must_use]
 pub fn pass_depth(

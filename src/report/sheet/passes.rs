@@ -63,6 +63,7 @@ fn planned_names(sheet: &Sheet<'_>) -> Vec<String> {
             let kind = match p.kind {
                 PassKind::Air => "air",
                 PassKind::Rough => "rough",
+                PassKind::Rest => "rest",
                 PassKind::Finish => "finish",
                 PassKind::Spring => "spring",
             };
@@ -81,6 +82,7 @@ fn plain_name(swept: &SweptPass) -> String {
     match swept.kind {
         Swept::Air => "air".to_owned(),
         Swept::Cut => "cut".to_owned(),
+        Swept::Rest => "rest".to_owned(),
         Swept::Idle => "takes nothing".to_owned(),
     }
 }
@@ -106,7 +108,7 @@ pub(super) fn table(sheet: &Sheet<'_>, passes: &[Pass<'_>]) -> Markup {
                 } }
                 tbody { @for (i, pass) in passes.iter().enumerate() {
                     @let swept = pass.swept;
-                    @let cuts = swept.kind == Swept::Cut;
+                    @let cuts = matches!(swept.kind, Swept::Cut | Swept::Rest);
                     tr {
                         th scope="row" { (i + 1) " " (pass.name) }
                         td { (swept.tool.map_or_else(dash, |t| format!("T{t}"))) }
