@@ -6,7 +6,7 @@
 #![allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
 
 use crate::fixtures::job as made;
-use facewright::diagnostics::SweepRule;
+use facewright::diagnostics::{ProgramRule, SweepRule};
 use facewright::face::Face;
 use facewright::gcode;
 use facewright::geometry::{Point, Profile};
@@ -113,10 +113,12 @@ fn proved(job: &Job, face: &Face, plan: &Plan, options: Options) -> Vec<Report> 
     parts.iter().map(report).collect()
 }
 
-/// No warning of metal that stays, no stop.
+/// No stop, and no warning but of blocks that are short for the control: the fillet's own path has them.
 fn is_sound(reports: &[Report]) {
     for report in reports {
-        let said: Vec<_> = report.findings().iter().filter(|f| f.rank > Rank::Note).collect();
+        let of_blocks = ProgramRule::ShortBlock.into();
+        let said: Vec<_> =
+            report.findings().iter().filter(|f| f.rank > Rank::Note && f.rule != of_blocks).collect();
         assert!(said.is_empty() && report.verdict != Verdict::Stop, "{said:#?}");
     }
 }

@@ -113,8 +113,13 @@ pub fn judge_left(
     }
 }
 
+/// Whether a radius lies within a distance of any end of a zone.
+pub fn near_any_end(job: &Job, u: f64, within: f64) -> bool {
+    job.zones.iter().any(|z| (u - z.from.as_mm()).abs() < within || (u - z.to.as_mm()).abs() < within)
+}
+
 /// Whether a radius is where the nose climbs out of a zone; where a zone runs off the metal it does not.
-pub fn near_zone_end(job: &Job, u: f64, climb: f64) -> bool {
+fn near_zone_end(job: &Job, u: f64, climb: f64) -> bool {
     job.zones.iter().enumerate().any(|(i, z)| {
         let [inner, outer] = job.zone_runs_off(i);
         !inner && (u - z.from.as_mm()).abs() < climb || !outer && (u - z.to.as_mm()).abs() < climb

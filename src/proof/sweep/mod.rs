@@ -407,7 +407,7 @@ fn stand_as_left(metal: &mut Metal, job: &Job, face: &Face, already: f64) {
     let left = reach::reachable(face, tool, &|_| already, metal);
     let (inner, outer) = tool_shape::ToolShape::new(&tool.outline()).reach_below(already);
     for (i, left) in left.into_iter().enumerate().filter(|(_, left)| left.is_finite()) {
-        if !job_checks::near_zone_end(job, metal.radii[i], inner.max(outer)) {
+        if !job_checks::near_any_end(job, metal.radii[i], inner.max(outer)) {
             metal.now[i] = metal.now[i].max(left);
         }
     }
