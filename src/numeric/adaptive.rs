@@ -13,6 +13,7 @@
 
 use super::grid::Grid;
 use super::local::{LocalFit, Moments};
+use super::order::running_sums;
 
 /// The curve over the places of a grid.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -66,8 +67,8 @@ const BESIDE: usize = 1;
 /// highest of the readings' means within its window, each wider by its standard error.
 fn hold_within(moments: &Moments, curve: &mut Curve, sigma: f64) {
     let grid = moments.grid;
-    let heights = sums((0..grid.len).map(|i| moments.residual(i, 0.0, 0.0)));
-    let weights = sums((0..grid.len).map(|i| moments.weight(i)));
+    let heights = running_sums((0..grid.len).map(|i| moments.residual(i, 0.0, 0.0)));
+    let weights = running_sums((0..grid.len).map(|i| moments.weight(i)));
     let mean = |i: usize| {
         let (from, to) = (i.saturating_sub(BESIDE), (i + BESIDE + 1).min(grid.len));
         let over = |of: &[f64]| Some(of.get(to)? - of.get(from)?);
@@ -164,7 +165,7 @@ fn widths(pyramid: &Pyramid, sigma: f64) -> Vec<f64> {
     let n = fine.grid.len;
     let mut widths = vec![f64::NAN; n];
     // Weights summed up to each place, for the means below.
-    let weights = sums((0..n).map(|i| fine.weight(i)));
+    let weights = running_sums((0..n).map(|i| fine.weight(i)));
     let mut open: Vec<bool> = vec![true; n];
     let stretches = stretches(fine.grid.step);
     for rung in (0..RUNGS).rev() {
@@ -175,7 +176,7 @@ fn widths(pyramid: &Pyramid, sigma: f64) -> Vec<f64> {
             .map(|i| near.get(i).copied().unwrap_or(false).then(|| level.fit(level.grid.at(i), h)).flatten())
             .collect();
         let at: Vec<(f64, f64)> = (0..n).map(between_nodes(&fine.grid, &level.grid, &nodes)).collect();
-        let left = sums(at.iter().enumerate().map(|(i, &(value, slope))| {
+        let left = running_sums(at.iter().enumerate().map(|(i, &(value, slope))| {
             if value.is_finite() { fine.residual(i, value, slope) } else { 0.0 }
         }));
         for ((i, (value, _)), (open, width)) in at.iter().enumerate().zip(open.iter_mut().zip(&mut widths)) {
@@ -195,7 +196,7 @@ fn widths(pyramid: &Pyramid, sigma: f64) -> Vec<f64> {
 /// Which nodes of a coarse grid lie near an open place: the tests look as far as the longest stretch.
 fn near_open(open: &[bool], fine: f64, coarse: f64) -> Vec<bool> {
     let reach = STRETCHES.iter().copied().fold(0.0, f64::max) + 2.0 * coarse;
-    let count = sums(open.iter().map(|&o| f64::from(u8::from(o))));
+    let count = running_sums(open.iter().map(|&o| f64::from(u8::from(o))));
     let nodes = (open.len() as f64 * fine / coarse).ceil();
     #[expect(
         clippy::cast_possible_truncation,
@@ -209,17 +210,6 @@ fn near_open(open: &[bool], fine: f64, coarse: f64) -> Vec<bool> {
             let (from, to) = (index(x - reach).min(open.len()), index(x + reach).min(open.len()));
             count.get(to) != count.get(from)
         })
-        .collect()
-}
-
-/// Running sums, starting with zero.
-fn sums(values: impl Iterator<Item = f64>) -> Vec<f64> {
-    let mut sum = 0.0;
-    std::iter::once(0.0)
-        .chain(values.map(|v| {
-            sum += v;
-            sum
-        }))
         .collect()
 }
 
