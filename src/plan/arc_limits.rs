@@ -3,7 +3,8 @@
 //! An arc keeps its centre in every part. It is parted at places of the grid that lie whole words from its start, so that the words
 //! that give the centre from there give it from them too; heights are rounded up to the grid, so that the path never falls below. Among
 //! the places near the one that is wanted, the one is taken at which the arc nearly meets the grid: rounding up there lifts the path by next to
-//! nothing. On the border of a quadrant there is no choice; there the path may rise by one step of the control at that one point.
+//! nothing. On the border of a quadrant there is no choice; there the path may rise by one step of the
+//! control at that one point, for which the fit leaves room.
 
 use super::Pass;
 use crate::geometry::{Arc, Grid, Piece, Point};
@@ -18,10 +19,14 @@ const MOST_PARTS: u32 = 80;
 /// Share of a part by which its end may move to meet the grid.
 const SLIDE: f64 = 0.1;
 
+/// Whether a control wants arcs in parts.
+pub(super) fn parts_arcs(control: &Control) -> bool {
+    control.traits.longest_arc.is_some() || control.traits.quadrants == Quadrants::Split
+}
+
 /// Parts the arcs of a pass as the control wants them.
 pub(super) fn split_arcs(pass: &mut Pass, tool: &Tool, control: &Control) {
-    let traits = &control.traits;
-    if traits.longest_arc.is_none() && traits.quadrants == Quadrants::Crossed {
+    if !parts_arcs(control) {
         return;
     }
     let limits = Limits { grid: control.grid(tool), control };

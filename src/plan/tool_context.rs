@@ -221,8 +221,11 @@ impl<'a> ToolContext<'a> {
                 room: Some(self.word_room()),
             })
         });
+        // Where arcs are parted, the places between the parts are rounded up to the grid once more.
+        let parting = if super::arc_limits::parts_arcs(control) { self.grid.dz } else { 0.0 };
+        let tolerance = schedule.tolerance.as_mm();
         Tube {
-            tolerance: schedule.tolerance.as_mm(),
+            tolerance: (tolerance - parting).max(tolerance.min(self.grid.dz)),
             grid: self.grid,
             arcs,
             tangent_jump: schedule.tangent_jump.as_rad(),
