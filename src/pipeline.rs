@@ -104,7 +104,10 @@ impl Loaded {
     /// # Errors
     /// If one cannot be read or contains no measurement.
     pub fn measure(&self) -> Result<Measured<'_>, PipelineError> {
-        Ok(Measured { job: &self.job, lines: scan::open_all(&self.job.measured)? })
+        let lines = scan::open_all(&self.job.measured)?;
+        let read: Vec<_> = lines.lines.iter().map(|l| &l.line).collect();
+        scan::meaning::check(&self.job, &read).map_err(ScanError::from)?;
+        Ok(Measured { job: &self.job, lines })
     }
 }
 

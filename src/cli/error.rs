@@ -27,6 +27,9 @@ pub(super) enum CliError {
         /// The folder.
         folder: PathBuf,
     },
+    /// A scan could not be read.
+    #[error(transparent)]
+    Unreadable(ScanError),
     /// A file could not be read or written.
     #[error("cannot {action} {}: {source}", path.display())]
     File {
@@ -45,7 +48,7 @@ impl CliError {
         match self {
             Self::Refused(_) => 1,
             Self::Input(_) => 2,
-            Self::Ledger(_) | Self::File { .. } | Self::NoFolder { .. } => 3,
+            Self::Ledger(_) | Self::Unreadable(_) | Self::File { .. } | Self::NoFolder { .. } => 3,
         }
     }
 }
@@ -54,10 +57,8 @@ impl From<PipelineError> for CliError {
     fn from(error: PipelineError) -> Self {
         match error {
             PipelineError::Job(JobError::Input(wrong)) => Self::Input(wrong.to_string()),
-            PipelineError::Job(JobError::Io { path, source })
-            | PipelineError::Scan(ScanError::Unreadable { file: path, source }) => {
-                Self::File { action: "read", path, source }
-            }
+            PipelineError::Job(JobError::Io { path, source }) => Self::File { action: "read", path, source },
+            PipelineError::Scan(wrong @ ScanError::Unreadable { .. }) => Self::Unreadable(wrong),
             PipelineError::Ledger(wrong) => wrong.into(),
             PipelineError::Scan(wrong) => Self::Input(wrong.to_string()),
             refusal => Self::Refused(refusal.to_string()),

@@ -11,7 +11,8 @@ use super::source::Node;
 use super::texture::Texture;
 use super::touching::TouchOff;
 use super::wheel::{
-    Acceptance, Column, Damage, DamageKind, DamageSector, Measured, RingSource, TurnReadings, Wheel, Zone,
+    Acceptance, Column, Damage, DamageKind, DamageSector, Measured, NamedIn, RingSource, TurnReadings, Wheel,
+    Zone,
 };
 use crate::diagnostics::{InputError, Mismatch};
 use crate::units::{Angle, FeedPerRev, Length, SurfaceSpeed};
@@ -134,15 +135,17 @@ fn check_lines(measured: &mut Measured, node: &Node, folder: &Path, errors: &mut
     let mut seen = Vec::new();
     for (line, item) in measured.lines.iter_mut().zip(node.items()) {
         line.file = folder.join(&line.file);
-        if seen.contains(&line.file) {
+        let place = item.at("file");
+        line.named = Some(NamedIn { file: place.path().to_owned(), line: place.place.line });
+        if seen.contains(&(line.file.clone(), line.trace.clone())) {
             let name = item.at("file");
             errors.push(name.error_with_found(
                 format!("{} a second time", name.found()),
                 "every scan once",
-                "name the other line's file, or delete this one",
+                "name the other line's file, or delete this one; where one file holds several traces, say which with `trace`",
             ));
         }
-        seen.push(line.file.clone());
+        seen.push((line.file.clone(), line.trace.clone()));
     }
 }
 
@@ -228,7 +231,11 @@ pub(super) fn turn(
     let mut all = Vec::new();
     for (turn, item) in listed.iter().zip(node.items()) {
         let source = match (&turn.file, turn.every, turn.reads.as_slice()) {
-            (Some(file), None, []) => Some(RingSource::Scan { file: folder.join(file) }),
+            (Some(file), None, []) => {
+                let place = item.at("file");
+                let named = Some(NamedIn { file: place.path().to_owned(), line: place.place.line });
+                Some(RingSource::Scan { file: folder.join(file), named })
+            }
             (None, Some(every), reads) if reads.len() >= LEAST_READS => {
                 Some(RingSource::Dial { every, reads: reads.to_vec() })
             }

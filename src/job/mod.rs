@@ -40,7 +40,7 @@ pub use trial::{TrialRing, deepest};
 pub use variation::{NextPasses, Variation};
 pub use wheel::{
     Acceptance, Allowance, Column, Damage, DamageKind, DamageSector, HeightSense, LengthUnit, Measured,
-    Mending, RingSource, ScanLine, Sensor, TurnReadings, Tyre, Wheel, XMeaning, Zone,
+    Mending, NamedIn, RingSource, ScanLine, Sensor, TraceName, TurnReadings, Tyre, Wheel, XMeaning, Zone,
 };
 
 use crate::units::Length;

@@ -3,6 +3,7 @@
 use super::keys::{self, List, Needed};
 use super::source::{Key, Node, Place, Shape};
 use crate::diagnostics::{InputError, Mismatch, shown};
+use std::path::Path;
 
 /// Similarity from which an unknown key is taken for a misspelt known one (Jaro–Winkler, 0 to 1):
 /// one or two wrong letters score above it, another word below.
@@ -46,14 +47,36 @@ impl Node {
         expected: impl Into<String>,
         fix: impl Into<String>,
     ) -> InputError {
-        InputError {
-            file: self.file.to_path_buf(),
+        let error = InputError {
+            file: self.path().to_path_buf(),
             line: place.line,
             column: place.column,
             found: found.into(),
             expected: expected.into(),
             fix: fix.into(),
-        }
+            context: None,
+        };
+        let Some(line) = self.file.line(place.line) else { return error };
+        // The spot: the key where the error is there, else the value as it is written, else where it begins.
+        let at_key = self.key.as_ref().filter(|key| key.place == place);
+        let spot = at_key.map_or(self.written.as_str(), |key| key.text.as_str());
+        let quotes =
+            line.chars().nth(place.column.saturating_sub(1)).is_some_and(|c| matches!(c, '"' | '\''));
+        let width = match spot.chars().count() {
+            0 => line
+                .chars()
+                .skip(place.column.saturating_sub(1))
+                .take_while(|c| c.is_alphanumeric())
+                .count()
+                .max(1),
+            n => n + if quotes { 2 } else { 0 },
+        };
+        error.with_excerpt(line, width)
+    }
+
+    /// The file that it stands in.
+    pub(super) fn path(&self) -> &Path {
+        &self.file.path
     }
 
     /// The node under a key, where there is one.
