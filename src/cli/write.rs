@@ -22,6 +22,7 @@ use std::path::{Path, PathBuf};
 /// account to standard error. A program larger than the control takes is split at passes, into files
 /// with -part-1-of-3 and so on before the ending of FILE.
 #[derive(Debug, Args)]
+#[command(after_help = "Example:\n  facewright write demo-data/job.yaml -o target/example.nc")]
 pub(super) struct Write {
     /// The job file
     job: PathBuf,

@@ -1,6 +1,7 @@
 //! The job file: its groups as read, and the checks within one group.
 //!
-//! Keys with a default: `bend_limit` (the run-out limit), `run_out` (what the lines show), `touch_off` (the middle of the widest
+//! Keys with a default, besides those that the shop file completes ([`super::shared`]): `shop` (the nearest), the wheel's `name` (the job's),
+//! `material` (not said), `tyre` (mounted, which needs a keep-out), `filter` (0.8 mm), `bend_limit` (the run-out limit), `run_out` (what the lines show), `touch_off` (the middle of the widest
 //! zone), `damage` (none), `turn` (not measured), `mend`, `leave`, `no_metal` and `accept` (the lines decide), `keep_out` where the
 //! tyre is off, `trial` (no rings), and `taken` where the ledger knows the wheel by its `number`.
 
@@ -24,10 +25,12 @@ use std::path::{Path, PathBuf};
 #[derive(Debug, Deserialize)]
 pub(super) struct JobFile {
     pub(super) job: String,
-    pub(super) shop: String,
+    /// Where left out, the nearest shop file.
+    #[serde(rename = "shop")]
+    _shop: Option<String>,
     /// A name or a group: read separately, once it is known which.
     #[serde(rename = "schedule")]
-    _schedule: IgnoredAny,
+    _schedule: Option<IgnoredAny>,
     pub(super) wheel: Wheel,
     pub(super) measured: Measured,
     pub(super) touch_off: Option<TouchOff>,

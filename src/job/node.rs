@@ -9,6 +9,9 @@ use std::path::Path;
 /// one or two wrong letters score above it, another word below.
 const SLIP: f64 = 0.7;
 
+/// The mark of a value that is left for a person to fill in.
+pub const BLANK: &str = "____";
+
 impl Node {
     /// The content of the node, as a message shows it.
     pub(super) fn found(&self) -> String {
@@ -60,16 +63,12 @@ impl Node {
         // The spot: the key where the error is there, else the value as it is written, else where it begins.
         let at_key = self.key.as_ref().filter(|key| key.place == place);
         let spot = at_key.map_or(self.written.as_str(), |key| key.text.as_str());
-        let quotes =
-            line.chars().nth(place.column.saturating_sub(1)).is_some_and(|c| matches!(c, '"' | '\''));
-        let width = match spot.chars().count() {
-            0 => line
-                .chars()
-                .skip(place.column.saturating_sub(1))
-                .take_while(|c| c.is_alphanumeric())
-                .count()
-                .max(1),
-            n => n + if quotes { 2 } else { 0 },
+        let rest = || line.chars().skip(place.column.saturating_sub(1));
+        let width = match (spot.chars().count(), rest().next()) {
+            (_, Some('[' | '{')) => bracketed(rest()),
+            (0, _) => rest().take_while(|c| c.is_alphanumeric() || *c == '_').count().max(1),
+            (n, Some('"' | '\'')) => n + 2,
+            (n, _) => n,
         };
         error.with_excerpt(line, width)
     }
@@ -138,7 +137,8 @@ impl Node {
             Some(near) => format!("write `{near}`, if that is meant, or delete the key"),
             None => "delete the key, or write one of those".to_owned(),
         };
-        self.error_at(
+        let entry = self.under(&key.text).unwrap_or(self);
+        entry.error_at(
             key.place,
             format!("`{}`, a key that is not known here", shown(&key.text)),
             format!("one of {all}"),
@@ -162,6 +162,55 @@ impl Node {
             None => format!("no `{key}`"),
         };
         self.error_at(place, found, expected, fix)
+    }
+
+    /// The error for several missing keys: with a block of them ready to paste, each a blank to be filled in.
+    pub(super) fn missing_several(&self, needed: &[Needed]) -> InputError {
+        let place = self.key.as_ref().map_or(self.place, |key| key.place);
+        let all = quoted(needed.iter().map(|n| n.key));
+        let (found, under) = match &self.key {
+            Some(group) => (
+                format!("`{}` without {all}", shown(&group.text)),
+                format!(" under `{}`", shown(&group.text)),
+            ),
+            None => (format!("no {all}"), String::new()),
+        };
+        let mut error = self.error_at(
+            place,
+            found,
+            format!("{all}: none of them has a default"),
+            format!("write these lines{under}, with a value in place of each {BLANK}:"),
+        );
+        let width = needed.iter().map(|n| n.key.len()).max().unwrap_or(0) + BLANK.len() + 2;
+        let line = |n: &Needed| {
+            let why = n.why.map_or(String::new(), |why| format!("; {why}"));
+            format!("    {:width$}  # such as {}{why}", format!("{}: {BLANK}", n.key), n.example)
+        };
+        let block: Vec<String> = needed.iter().map(line).collect();
+        error.context.get_or_insert_default().block = Some(block.join("\n"));
+        error
+    }
+
+    /// The errors of all blanks that were left to be filled in.
+    pub(super) fn blanks(&self) -> Vec<InputError> {
+        match &self.shape {
+            Shape::List(nodes) | Shape::Group(nodes) => nodes.iter().flat_map(Self::blanks).collect(),
+            _ if self.written.contains(BLANK) => {
+                let key = self.key.as_ref().map_or("", |key| key.text.as_str());
+                let about = keys::groups().into_iter().flat_map(|g| g.keys).find(|k| k.key == key);
+                let (expected, fix) = match about {
+                    Some(about) => (
+                        format!("{}: {}", self.name(), about.why),
+                        format!("write a value in place of {BLANK}, such as `{}`", about.example),
+                    ),
+                    None => {
+                        (format!("{} filled in", self.name()), format!("write a value in place of {BLANK}"))
+                    }
+                };
+                vec![self.error_with_found("a blank that nobody has filled in", expected, fix)]
+            }
+            _ => Vec::new(),
+        }
     }
 
     /// The items of a list, which may be empty only under certain keys.
@@ -218,6 +267,22 @@ impl Node {
             _ => Err(self.error(format!("{} as `true` or `false`", self.name()), "write `true` or `false`")),
         }
     }
+}
+
+/// How many characters a list or group in brackets has, from its first bracket on; one where it does not end in the line.
+fn bracketed(text: impl Iterator<Item = char>) -> usize {
+    let mut open = 0_usize;
+    for (i, c) in text.enumerate() {
+        match c {
+            '[' | '{' => open += 1,
+            ']' | '}' => open = open.saturating_sub(1),
+            _ => {}
+        }
+        if open == 0 {
+            return i + 1;
+        }
+    }
+    1
 }
 
 /// Names in quotes, with commas between.

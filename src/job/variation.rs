@@ -113,7 +113,7 @@ fn no_such_passes(schedule: &Node, kind: &str) -> InputError {
 }
 
 impl Node {
-    fn under_mut(&mut self, key: &str) -> Option<&mut Self> {
+    pub(super) fn under_mut(&mut self, key: &str) -> Option<&mut Self> {
         let Shape::Group(entries) = &mut self.shape else { return None };
         entries.iter_mut().find(|n| n.is_under(key))
     }
@@ -139,7 +139,7 @@ impl Node {
         }
     }
 
-    fn remove(&mut self, key: &str) {
+    pub(super) fn remove(&mut self, key: &str) {
         if let Shape::Group(entries) = &mut self.shape {
             entries.retain(|n| !n.is_under(key));
         }

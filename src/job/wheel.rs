@@ -43,11 +43,14 @@ pub struct Wheel {
     /// The shop's own number of this one wheel, under which the ledger knows it.
     #[serde(default, deserialize_with = "fields::some_wheel_number")]
     pub number: Option<String>,
-    /// Its name.
+    /// Its name; that of the job where left out.
+    #[serde(default)]
     pub name: String,
     /// Its material, as written.
+    #[serde(default = "not_said")]
     pub material: String,
-    /// Tyre.
+    /// Tyre; a mounted one where left out, which is the careful assumption.
+    #[serde(default = "mounted")]
     pub tyre: Tyre,
     /// Fastest it may turn.
     #[serde(deserialize_with = "fields::above_zero")]
@@ -218,7 +221,7 @@ pub struct Measured {
     /// Added to every x (as radius) after reading: the offset between sensor and tool.
     pub x_offset: Length,
     /// Cut-off of the Gaussian filter, or none.
-    #[serde(deserialize_with = "filter")]
+    #[serde(default = "usual_filter", deserialize_with = "filter")]
     pub filter: Option<Length>,
     /// The longest gap between neighbouring points that is bridged inside a zone.
     #[serde(deserialize_with = "fields::above_zero")]
@@ -350,6 +353,20 @@ impl<'de> Deserialize<'de> for Sensor {
             if diameter.as_mm() > 0.0 { Ok(Self::Ball { diameter }) } else { Err(refused) }
         })
     }
+}
+
+fn not_said() -> String {
+    "not said".to_owned()
+}
+
+const fn mounted() -> Tyre {
+    Tyre::Mounted
+}
+
+/// The cut-off of 0.8 mm of ISO 21920-3 and ISO 4288 for most turned surfaces.
+#[expect(clippy::unnecessary_wraps, reason = "serde takes the default in the type of the field")]
+const fn usual_filter() -> Option<Length> {
+    Some(Length::mm(0.8))
 }
 
 /// A cut-off above zero, or `none`.

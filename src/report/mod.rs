@@ -2,6 +2,7 @@
 
 pub mod account;
 pub mod drawing;
+pub mod keys;
 pub mod passport;
 pub mod sheet;
 pub mod survey_page;

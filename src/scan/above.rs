@@ -135,7 +135,7 @@ fn is_text(reader: &Reader<'_>, text: &[u8], above: bool) -> bool {
 }
 
 /// The fields of a header; where blanks separate, a unit in brackets belongs to the word before it.
-fn fields_with_units(separator: Separator, text: &[u8]) -> Vec<String> {
+pub(super) fn fields_with_units(separator: Separator, text: &[u8]) -> Vec<String> {
     let mut fields: Vec<String> = Vec::new();
     for field in separator.fields(text) {
         let field = String::from_utf8_lossy(field).into_owned();

@@ -6,6 +6,7 @@ mod calm;
 pub mod clean;
 pub mod copies;
 mod dialect;
+pub mod guess;
 mod header;
 pub mod held;
 pub mod line;
