@@ -32,7 +32,7 @@ pub(super) struct New {
     output: Option<PathBuf>,
 }
 
-const SHOP_HEAD: &str = "# What the workshop has, once for all jobs. A ____ is a blank: fill it in. Measure your own machine, and read your own\n# control's manual; docs/keys.md tells every key, and `facewright explain KEY` one.\n";
+const SHOP_HEAD: &str = "# What the workshop has, once for all jobs. A ____ is a blank: fill it in. Inches may be written as well: 0.05 in.\n# Measure your own machine, and read your own control's manual; docs/keys.md tells every key, and `facewright explain KEY` one.\n";
 
 impl New {
     /// Runs the command.
@@ -54,7 +54,7 @@ impl New {
         let guesses: Vec<Guess> = self.scans.iter().map(|scan| read(scan)).collect::<Result<_, _>>()?;
         let shop = nearest_shop(&folder.join("job.yaml"));
         let says = match &shop {
-            Some(file) => shop_says(file).map_err(|e| CliError::Faults(e))?,
+            Some(file) => shop_says(file).map_err(CliError::Faults)?,
             None => ShopSays::default(),
         };
         let names: Vec<String> = self.scans.iter().map(|scan| from_folder(scan, &folder)).collect();
@@ -173,10 +173,10 @@ fn job(names: &[String], guesses: &[Guess], shop: Option<&Path>, says: &ShopSays
         };
         match &guess.angle {
             _ if says.angles == names.len() => {
-                page.line(&format!("    - {{ file: {name} }}"), "its angle is the shop's")
+                page.line(&format!("    - {{ file: {name} }}"), "its angle is the shop's");
             }
             Some((angle, why)) => {
-                page.line(&format!("    - {{ file: {name}, at: {angle} deg }}"), &format!("a guess: {why}"))
+                page.line(&format!("    - {{ file: {name}, at: {angle} deg }}"), &format!("a guess: {why}"));
             }
             None => page.line(
                 &format!("    - {{ file: {name}, at: {BLANK} deg }}"),
@@ -207,7 +207,7 @@ fn measured(page: &mut Page, guesses: &[Guess], says: &ShopSays) {
         ),
         [_] => {}
         several => {
-            page.line(&format!("  sensor: {BLANK}"), &format!("one of the shop's: {}", several.join(", ")))
+            page.line(&format!("  sensor: {BLANK}"), &format!("one of the shop's: {}", several.join(", ")));
         }
     }
     if !has("columns") {

@@ -253,7 +253,8 @@ fn fill(group: &Group, depth: usize, lines: &mut Vec<(String, String)>) {
                 format!("{}: {what}; such as {}", key.why, key.example),
             )),
             Form::Words(words) => {
-                lines.push((format!("{indent}{name}: {BLANK}"), format!("{}: {}", key.why, words.join(", "))))
+                lines
+                    .push((format!("{indent}{name}: {BLANK}"), format!("{}: {}", key.why, words.join(", "))));
             }
             _ => lines.push((format!("{indent}{name}: {BLANK}"), such_as)),
         }

@@ -29,7 +29,7 @@ impl Lines {
     }
 
     /// A line behind a comment mark above the readings: a header if all of it is known headings.
-    pub fn commented(&self, reader: &Reader<'_>, start: &[u8]) -> Result<(), Trouble> {
+    pub fn commented(reader: &Reader<'_>, start: &[u8]) -> Result<(), Trouble> {
         let text = reader.whole_line(start);
         let marks = |b: &u8| matches!(b, b'#' | b'%' | b'/' | b'!' | b';' | b' ' | b'\t');
         let from = text.iter().position(|b| !marks(b)).unwrap_or(text.len());
@@ -51,7 +51,7 @@ impl Lines {
             text.first().is_some_and(|b| b.is_ascii_digit() || matches!(b, b'+' | b'-' | b'.' | b','));
         if is_comment(text, Separator::Byte(b';')) {
             self.passed += 1;
-            self.commented(reader, start)?;
+            Self::commented(reader, start)?;
             return Ok(true);
         }
         match separator_of(text) {

@@ -14,6 +14,9 @@ use crate::job::{Column, HeightSense, LengthUnit, XMeaning};
 use std::collections::BTreeMap;
 use std::path::Path;
 
+/// A face is so many times wider than deep, at least, for its columns to be known by that.
+const WIDER: f64 = 2.0;
+
 /// A guess and its reason.
 pub type Because<T> = (T, String);
 
@@ -122,7 +125,7 @@ fn row(line: &str) -> Option<(Separator, Vec<Option<f64>>)> {
         whole(number(f).ok()).or_else(|| whole(decimal_comma(f)))
     };
     let values: Vec<Option<f64>> = fields.into_iter().map(value).collect();
-    (values.iter().flatten().count() >= 2 && values.first().is_some()).then_some((separator, values))
+    (values.iter().flatten().count() >= 2).then_some((separator, values))
 }
 
 /// What stands over a column.
@@ -239,22 +242,24 @@ fn columns(
             return Some(((0..width).map(column).collect(), "the headings".to_owned()));
         }
     }
-    let span = |i: usize| reach(data, i).map(|[least, most, _]| most - least);
-    match (width, span(0), span(1)) {
-        (2, Some(first), Some(second)) => {
-            let (order, which) = if first >= second {
-                (vec![Column::X, Column::Z], "first")
-            } else {
-                (vec![Column::Z, Column::X], "second")
-            };
-            Some((
-                order,
-                format!(
-                    "the {which} column has the longer way, {:.1} against {:.1}",
-                    first.max(second),
-                    first.min(second)
-                ),
-            ))
+    // Radii and diameters are never below zero, and a face is far wider than it is deep.
+    let (2, Some(first), Some(second)) = (width, reach(data, 0), reach(data, 1)) else { return None };
+    let way = |[least, most, _]: [f64; 3]| most - least;
+    let order = |x_first: bool| if x_first { vec![Column::X, Column::Z] } else { vec![Column::Z, Column::X] };
+    let which = |x_first: bool| if x_first { "first" } else { "second" };
+    match (first[0] < 0.0, second[0] < 0.0) {
+        (true, false) => {
+            Some((order(false), "the first column goes below zero, where no radius is".to_owned()))
+        }
+        (false, true) => {
+            Some((order(true), "the second column goes below zero, where no radius is".to_owned()))
+        }
+        (false, false) if way(first) > WIDER * way(second) || way(second) > WIDER * way(first) => {
+            let x_first = way(first) > way(second);
+            let (long, short) = (way(first).max(way(second)), way(first).min(way(second)));
+            let why =
+                format!("the {} column has the longer way, {long:.1} against {short:.1}", which(x_first));
+            Some((order(x_first), why))
         }
         _ => None,
     }

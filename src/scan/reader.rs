@@ -155,7 +155,7 @@ impl<'m> Reader<'m> {
                 if !rest.starts_with(b"#") {
                     traces.part();
                 } else if lines.header_allowed() {
-                    lines.commented(self, start).map_err(at)?;
+                    Lines::commented(self, start).map_err(at)?;
                 }
             } else if !lines.above_readings(self, start).map_err(at)? {
                 match self.row(rest, start) {
@@ -284,7 +284,7 @@ impl<'m> Reader<'m> {
                 rest,
                 format!("x {}, a radius of {} mm", in_full(value), in_full(x)),
                 format!("a radius below {NO_RADIUS} mm"),
-                "check `unit`, `x` and `columns` in the job",
+                "check `unit`, `x` and `columns` in the job; put # before a line that is no reading",
             ));
         }
         Ok(x)
@@ -513,7 +513,7 @@ fn too_few_points(scan: &Scan, passed: usize) -> Trouble {
         (_, m) => format!("a single measured point; {m} lines are drop-outs"),
     };
     if passed > 1 {
-        found += &format!("; {passed} lines are text");
+        found = format!("{found}; {passed} lines are text");
     }
     Trouble {
         left: 0,

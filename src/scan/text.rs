@@ -83,9 +83,12 @@ fn refuse_other_files(bytes: &[u8]) -> Result<(), Trouble> {
     Ok(())
 }
 
+/// A unit of UTF-16 from its two bytes, in one of the two orders.
+type Unit = fn([u8; 2]) -> u16;
+
 /// UTF-8 or another encoding of single bytes as it stands, without its mark; UTF-16 decoded.
 fn decoded(bytes: &[u8]) -> Result<Cow<'_, [u8]>, Trouble> {
-    let (units, read): (&[u8], fn([u8; 2]) -> u16) = match bytes {
+    let (units, read): (&[u8], Unit) = match bytes {
         [0xEF, 0xBB, 0xBF, rest @ ..] => return Ok(Cow::Borrowed(rest)),
         [0xFF, 0xFE, rest @ ..] => (rest, u16::from_le_bytes),
         [0xFE, 0xFF, rest @ ..] => (rest, u16::from_be_bytes),

@@ -80,12 +80,11 @@ impl Traces {
 
     /// The trace that is wanted; the whole file where none is named and there is but one.
     pub fn select(self, wanted: Option<&str>, reader: &Reader<'_>, input: &[u8]) -> Result<Scan, Trouble> {
-        let chosen: Vec<usize> = match wanted {
-            Some(wanted) => self.wanted(wanted)?,
-            None => {
-                self.refuse_several(reader, input)?;
-                (0..self.parts.len()).collect()
-            }
+        let chosen: Vec<usize> = if let Some(wanted) = wanted {
+            self.wanted(wanted)?
+        } else {
+            self.refuse_several(reader, input)?;
+            (0..self.parts.len()).collect()
         };
         let strays = self.strays();
         if chosen.len() == self.parts.len() && strays.is_empty() {

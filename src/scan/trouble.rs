@@ -51,7 +51,8 @@ pub(super) fn place(file: &Path, line: u32, start: &[u8], t: Trouble) -> InputEr
     }
     let length = start.iter().position(|b| matches!(b, b'\n' | b'\r')).unwrap_or(start.len());
     let text = String::from_utf8_lossy(start.get(..length).unwrap_or(start));
-    let ends = |c: &char| matches!(c, ' ' | '\t' | ';' | ',');
+    let semicolons = text.contains(';');
+    let ends = |c: &char| matches!(c, ' ' | '\t' | ';') || (*c == ',' && !semicolons);
     let spot = text.chars().skip(column.saturating_sub(1)).take_while(|c| !ends(c)).count();
     error.with_excerpt(&text, spot)
 }

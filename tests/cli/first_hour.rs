@@ -145,8 +145,46 @@ fn every_example_of_the_help_runs() {
             .replace("-o target/", &format!("-o {}/help-", env!("CARGO_TARGET_TMPDIR")))
             .replace("proof target/", &format!("proof {}/help-", env!("CARGO_TARGET_TMPDIR")));
         let ran = Command::new("bash").args(["-c", &script]).env("PATH", &path).output().expect("bash runs");
-        assert!(ran.status.success() && !ran.stdout.is_empty(), "{script}: {}", text(&ran.stderr));
+        assert!(ran.status.success(), "{script}: {}", text(&ran.stderr));
     }
+}
+
+/// What `write` did as JSON: the program in it where no file is named, the file's name where one is.
+#[test]
+fn what_was_written_can_be_read_by_a_script() {
+    let bench = Bench::new();
+    let read = |arguments: &[&str]| -> serde_json::Value {
+        let ran = bench.run(arguments);
+        assert_eq!(ran.status.code(), Some(0), "{}", text(&ran.stderr));
+        serde_json::from_slice(&ran.stdout).expect("JSON")
+    };
+    let whole = read(&["write", "job.yaml", "--format", "json"]);
+    let program = whole["programs"][0]["text"].as_str().expect("the program").to_owned();
+    assert_eq!(program.as_bytes(), bench.run(&["write", "job.yaml", "-o", "-"]).stdout);
+    let named = read(&["write", "job.yaml", "--format", "json", "-o", "out.nc"]);
+    assert_eq!(named["programs"][0]["file"], "out.nc");
+    assert_eq!(fs::read_to_string(bench.path("out.nc")).expect("written"), program);
+    let depth: f64 =
+        named["passes"].as_array().expect("passes").iter().filter_map(|p| p["depth_mm"].as_f64()).sum();
+    assert!((depth - named["removed_mm"].as_f64().expect("a length")).abs() < 2e-3, "{named}");
+    assert_eq!(named["programs"][0]["proof"]["verdict"], "sound");
+}
+
+/// Quiet leaves out all but what a person must see; verbose adds the proof.
+#[test]
+fn an_account_is_as_long_as_it_is_asked_for() {
+    let bench = Bench::new();
+    let said = |more: &str| text(&bench.run(&["write", "job.yaml", "-o", "out.nc", more]).stdout);
+    let words = |text: &str| {
+        text.lines()
+            .filter_map(|l| l.split(' ').next().map(str::to_owned))
+            .collect::<std::collections::BTreeSet<_>>()
+    };
+    let quiet = said("--quiet");
+    assert!(words(&quiet).iter().all(|w| ["warning", "caution", "written"].contains(&w.as_str())), "{quiet}");
+    let usual = said("--force");
+    assert_eq!(usual.matches("\nwarning").count(), quiet.matches("warning").count());
+    assert!(said("-v").contains("looked at"));
 }
 
 /// The schema is JSON, and says of every key what the table says.
