@@ -75,6 +75,20 @@ fn the_page_of_keys_has_every_key_and_no_other() {
     }
 }
 
+/// The schemas that the demo's files name for an editor are those that the program prints; `DOCS_UPDATE=1` writes them anew.
+#[test]
+fn the_schemas_beside_the_pages_are_those_of_the_program() {
+    use facewright::job::keys::{JOB, SHOP};
+    for (file, root) in [("docs/job.schema.json", &JOB), ("docs/shop.schema.json", &SHOP)] {
+        let now = format!("{:#}\n", facewright::report::keys::schema(root));
+        if std::env::var_os("DOCS_UPDATE").is_some() {
+            fs::write(file, &now).unwrap_or_else(|e| panic!("{file}: {e}"));
+        }
+        let before = fs::read_to_string(file).unwrap_or_else(|e| panic!("{file}: {e}"));
+        assert!(before == now, "{file} is not the table; DOCS_UPDATE=1 writes it anew");
+    }
+}
+
 /// Every rule and every key can be looked up.
 #[test]
 fn every_word_of_a_finding_or_a_file_is_explained() {
