@@ -4,7 +4,7 @@ use super::error::CliError;
 use super::output;
 use crate::input;
 use crate::job::{BLANK, Column, HeightSense, ShopSays, XMeaning, keys, nearest_shop, shop_says};
-use crate::report::keys::form_to_fill_in;
+use crate::report::keys::{Known, form_to_fill_in};
 use crate::scan::guess::{Guess, guess};
 use clap::Args;
 use std::fmt::Write as _;
@@ -38,7 +38,7 @@ impl New {
     /// Runs the command.
     pub fn run(self) -> Result<(), CliError> {
         if self.shop {
-            let text = format!("{SHOP_HEAD}{}", form_to_fill_in(&keys::SHOP));
+            let text = format!("{SHOP_HEAD}{}", form_to_fill_in(&keys::SHOP, &Known::new()));
             return put(
                 &self.output.unwrap_or_else(|| "shop.yaml".into()),
                 &text,
@@ -55,17 +55,70 @@ impl New {
         let shop = nearest_shop(&folder.join("job.yaml"));
         let says = match &shop {
             Some(file) => shop_says(file).map_err(CliError::Faults)?,
-            None => ShopSays::default(),
+            None => of_new_shop(),
         };
         let names: Vec<String> = self.scans.iter().map(|scan| from_folder(scan, &folder)).collect();
         let text = job(&names, &guesses, shop.as_deref(), &says);
         put(&out, &text, "fill in its blanks; `facewright write` names every one that is left")?;
         if shop.is_none() && out != Path::new("-") {
-            let text = format!("{SHOP_HEAD}{}", form_to_fill_in(&keys::SHOP));
+            let text = format!("{SHOP_HEAD}{}", form_to_fill_in(&keys::SHOP, &sensor(&guesses)));
             put(&folder.join("shop.yaml"), &text, "fill it in once for all jobs")?;
         }
         Ok(())
     }
+}
+
+/// What the shop file that is written beside the job will say.
+fn of_new_shop() -> ShopSays {
+    let keys = ["kind", "x", "unit", "z_unit", "columns", "z", "x_offset", "longest_gap"];
+    ShopSays {
+        sensors: vec!["probe".to_owned()],
+        sensor: keys.map(str::to_owned).to_vec(),
+        run_out: true,
+        angles: 0,
+        schedules: vec!["kerbside".to_owned()],
+    }
+}
+
+/// What the scans say of the sensor, for the shop file.
+fn sensor(guesses: &[Guess]) -> Known {
+    let said = [
+        ("x", x(guesses)),
+        ("unit", unit(guesses)),
+        ("z_unit", z_unit(guesses)),
+        ("columns", columns(guesses)),
+        ("z", z(guesses)),
+    ];
+    said.into_iter().filter_map(|(key, guess)| Some((("SensorFile", key), guess?))).collect()
+}
+
+fn x(guesses: &[Guess]) -> Option<(String, String)> {
+    let word = |x| if x == XMeaning::Radius { "radius" } else { "diameter" };
+    agreed(guesses, |g| g.x.as_ref()).map(|(x, why)| (word(x).to_owned(), why))
+}
+
+fn z(guesses: &[Guess]) -> Option<(String, String)> {
+    let word = |z| if z == HeightSense::Height { "height" } else { "distance" };
+    agreed(guesses, |g| g.z.as_ref()).map(|(z, why)| (word(z).to_owned(), why))
+}
+
+fn unit(guesses: &[Guess]) -> Option<(String, String)> {
+    agreed(guesses, |g| g.unit.as_ref()).map(|(unit, why)| (unit.key().to_owned(), why))
+}
+
+fn z_unit(guesses: &[Guess]) -> Option<(String, String)> {
+    agreed(guesses, |g| g.z_unit.as_ref()).map(|(unit, why)| (unit.key().to_owned(), why))
+}
+
+fn columns(guesses: &[Guess]) -> Option<(String, String)> {
+    let name = |c: &Column| match c {
+        Column::X => "x",
+        Column::Z => "z",
+        Column::Trace => "trace",
+        Column::Other => "other",
+    };
+    let list = |all: &[Column]| format!("[{}]", all.iter().map(name).collect::<Vec<_>>().join(", "));
+    agreed(guesses, |g| g.columns.as_ref()).map(|(columns, why)| (list(&columns), why))
 }
 
 fn read(scan: &Path) -> Result<Guess, CliError> {
@@ -184,7 +237,9 @@ fn job(names: &[String], guesses: &[Guess], shop: Option<&Path>, says: &ShopSays
             ),
         }
     }
-    zones(&mut page, guesses, says);
+    // A shop that is there may read the scans otherwise than their headings say.
+    let read_as_guessed = shop.is_none() || !says.sensor.iter().any(|k| k == "x" || k == "unit");
+    zones(&mut page, guesses, read_as_guessed);
     page.line("\nkeep_out:", "");
     page.line(&format!("  - {{ name: tyre, x: [{BLANK} mm, {BLANK} mm], z: [{BLANK} mm, {BLANK} mm] }}"), "where a mounted tyre stands: radii and heights, from the scans' zero; take both lines out if it is off");
     page.line(
@@ -211,40 +266,32 @@ fn measured(page: &mut Page, guesses: &[Guess], says: &ShopSays) {
         }
     }
     if !has("columns") {
-        let name = |c: &Column| match c {
-            Column::X => "x",
-            Column::Z => "z",
-            Column::Trace => "trace",
-            Column::Other => "other",
-        };
-        let list = agreed(guesses, |g| g.columns.as_ref())
-            .map(|(c, why)| (format!("[{}]", c.iter().map(name).collect::<Vec<_>>().join(", ")), why));
         let first = guesses.first().map(|g| g.first_row.as_str()).unwrap_or_default();
         page.guessed(
             "columns",
-            list,
+            columns(guesses),
             &format!("x, z and other in the order of the file, in brackets; its first row is {first}"),
         );
     }
     if !has("x") {
-        let x = agreed(guesses, |g| g.x.as_ref())
-            .map(|(x, why)| (if x == XMeaning::Radius { "radius" } else { "diameter" }.to_owned(), why));
-        page.guessed("x", x, &format!("radius or diameter? x goes from {} to {}", reach[0], reach[1]));
+        page.guessed(
+            "x",
+            x(guesses),
+            &format!("radius or diameter? x goes from {} to {}", reach[0], reach[1]),
+        );
     }
     if !has("unit") {
-        page.guessed(
-            "unit",
-            agreed(guesses, |g| g.unit.as_ref()).map(|(u, why)| (u.key().to_owned(), why)),
-            "mm, inch, um, cm or m",
-        );
-        if let Some((unit, why)) = agreed(guesses, |g| g.z_unit.as_ref()) {
-            page.guessed("z_unit", Some((unit.key().to_owned(), why)), "");
+        page.guessed("unit", unit(guesses), "mm, inch, um, cm or m");
+        if let Some(guess) = z_unit(guesses) {
+            page.guessed("z_unit", Some(guess), "");
         }
     }
     if !has("z") {
-        let z = agreed(guesses, |g| g.z.as_ref())
-            .map(|(z, why)| (if z == HeightSense::Height { "height" } else { "distance" }.to_owned(), why));
-        page.guessed("z", z, "height, if z grows away from the chuck; distance, if it grows toward it");
+        page.guessed(
+            "z",
+            z(guesses),
+            "height, if z grows away from the chuck; distance, if it grows toward it",
+        );
     }
     if !has("x_offset") {
         page.line(
@@ -258,14 +305,13 @@ fn measured(page: &mut Page, guesses: &[Guess], says: &ShopSays) {
 }
 
 /// The zone that every line measured, in the job's radii where they are known.
-fn zones(page: &mut Page, guesses: &[Guess], says: &ShopSays) {
+fn zones(page: &mut Page, guesses: &[Guess], read_as_guessed: bool) {
     page.line("\nzones:", "");
-    let known = !says.sensor.iter().any(|k| k == "x" || k == "unit");
     let half = agreed(guesses, |g| g.x.as_ref()).map(|(x, _)| if x == XMeaning::Radius { 1.0 } else { 0.5 });
     let unit = agreed(guesses, |g| g.unit.as_ref()).map(|(u, _)| u.as_mm());
     let least = guesses.iter().filter_map(|g| g.reach).map(|r| r[0]).fold(0.0, f64::max);
     let most = guesses.iter().filter_map(|g| g.reach).map(|r| r[1]).fold(f64::INFINITY, f64::min);
-    match half.zip(unit).filter(|_| known) {
+    match half.zip(unit).filter(|_| read_as_guessed) {
         Some((half, unit)) if least < most => {
             let (from, to) = ((least * half * unit).ceil() + 1.0, (most * half * unit).floor() - 1.0);
             page.line(

@@ -50,6 +50,8 @@ pub struct Context {
     pub named_in: Option<(PathBuf, usize)>,
     /// Missing keys as a block to paste.
     pub block: Option<String>,
+    /// Whether one line says it all: a blank that is left to be filled in.
+    pub brief: bool,
 }
 
 impl InputError {
@@ -79,8 +81,11 @@ impl fmt::Display for InputError {
                 write!(f, ":{}", self.column)?;
             }
         }
-        write!(f, ": found {}", self.found)?;
         let context = self.context.as_deref();
+        if context.is_some_and(|c| c.brief) {
+            return write!(f, ": {}: {}; {}", self.found, self.expected, self.fix);
+        }
+        write!(f, ": found {}", self.found)?;
         if let Some(excerpt) = context.and_then(|c| c.excerpt.as_ref()) {
             write!(f, "\n  in: {excerpt}")?;
         }

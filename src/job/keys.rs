@@ -47,6 +47,17 @@ pub enum Form {
     NamedTexts(&'static str),
 }
 
+impl Form {
+    /// The group that stands under the key, alone, in a list or under names.
+    #[must_use]
+    pub const fn group(self) -> Option<&'static Group> {
+        match self {
+            Self::Group(g) | Self::List(g) | Self::Named(g) | Self::TextOr(g) => Some(g),
+            _ => None,
+        }
+    }
+}
+
 /// One key.
 #[derive(Debug, Clone, Copy)]
 pub struct Key {
@@ -131,7 +142,7 @@ fn collect(group: &'static Group, all: &mut Vec<&'static Group>) {
     }
     all.push(group);
     for key in group.keys {
-        if let Form::Group(g) | Form::List(g) | Form::Named(g) | Form::TextOr(g) = key.form {
+        if let Some(g) = key.form.group() {
             collect(g, all);
         }
     }

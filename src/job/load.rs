@@ -100,7 +100,8 @@ pub fn load_varied(path: &Path, variation: &Variation) -> Result<Job, Box<JobErr
             return Err(Box::new(JobErrors { first, more }));
         }
     };
-    let blanks: Vec<InputError> = root.blanks().into_iter().chain(shop_root.blanks()).collect();
+    let blanks: Vec<InputError> =
+        root.blanks(&keys::JOB).into_iter().chain(shop_root.blanks(&keys::SHOP)).collect();
     if let Some(errors) = JobErrors::of(blanks) {
         return Err(Box::new(errors));
     }
@@ -193,7 +194,10 @@ impl std::fmt::Display for JobErrors {
         if self.more.is_empty() {
             return self.first.fmt(f);
         }
-        write!(f, "{} faults in the files\n{}", self.more.len() + 1, self.first)?;
+        let brief =
+            matches!(&self.first, JobError::Input(first) if first.context.as_ref().is_some_and(|c| c.brief));
+        let what = if brief { "blanks are left to fill in" } else { "faults in the files" };
+        write!(f, "{} {what}\n{}", self.more.len() + 1, self.first)?;
         self.more.iter().try_for_each(|error| write!(f, "\n{error}"))
     }
 }

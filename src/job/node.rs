@@ -1,6 +1,6 @@
 //! Error messages about a node: its name, its content, and the errors that need no types.
 
-use super::keys::{self, List, Needed};
+use super::keys::{self, Group, List, Needed};
 use super::source::{Key, Node, Place, Shape};
 use crate::diagnostics::{InputError, Mismatch, shown};
 use std::path::Path;
@@ -191,26 +191,51 @@ impl Node {
         error
     }
 
-    /// The errors of all blanks that were left to be filled in.
-    pub(super) fn blanks(&self) -> Vec<InputError> {
+    /// The errors of all blanks that were left to be filled in, one a key, in a file of a group.
+    pub(super) fn blanks(&self, root: &'static Group) -> Vec<InputError> {
+        let mut all = Vec::new();
+        self.add_blanks(Some(root), None, &mut all);
+        all
+    }
+
+    /// Adds the blanks of this node: `group` is what its keys belong to, `about` the key that it stands under.
+    fn add_blanks(
+        &self,
+        group: Option<&'static Group>,
+        about: Option<&'static keys::Key>,
+        all: &mut Vec<InputError>,
+    ) {
         match &self.shape {
-            Shape::List(nodes) | Shape::Group(nodes) => nodes.iter().flat_map(Self::blanks).collect(),
-            _ if self.written.contains(BLANK) => {
-                let key = self.key.as_ref().map_or("", |key| key.text.as_str());
-                let about = keys::groups().into_iter().flat_map(|g| g.keys).find(|k| k.key == key);
-                let (expected, fix) = match about {
-                    Some(about) => (
-                        format!("{}: {}", self.name(), about.why),
-                        format!("write a value in place of {BLANK}, such as `{}`", about.example),
-                    ),
-                    None => {
-                        (format!("{} filled in", self.name()), format!("write a value in place of {BLANK}"))
-                    }
-                };
-                vec![self.error_with_found("a blank that nobody has filled in", expected, fix)]
+            Shape::Group(entries) => {
+                for entry in entries {
+                    let name = entry.key.as_ref().map_or("", |key| key.text.as_str());
+                    let about = group.and_then(|g| g.keys.iter().find(|k| k.key == name));
+                    // Under a name that the shop chose stand the keys of the same group.
+                    let group = about.map_or(group, |k| k.form.group());
+                    entry.add_blanks(group, about, all);
+                }
             }
-            _ => Vec::new(),
+            Shape::List(items) if items.iter().any(|i| matches!(i.shape, Shape::Group(_))) => {
+                items.iter().for_each(|item| item.add_blanks(group, about, all));
+            }
+            Shape::List(items) => {
+                // A list of values is one blank.
+                let key = self.key.clone();
+                let blank = items.iter().find(|i| i.written.contains(BLANK));
+                all.extend(blank.map(|i| Self { key, ..i.clone() }.blank(about)));
+            }
+            _ if self.written.contains(BLANK) => all.push(self.blank(about)),
+            _ => {}
         }
+    }
+
+    fn blank(&self, about: Option<&keys::Key>) -> InputError {
+        let (expected, fix) = about.map_or((String::new(), String::new()), |k| {
+            (k.why.to_owned(), format!("such as `{}`", k.example))
+        });
+        let mut error = self.error_with_found(format!("{} is a blank", self.name()), expected, fix);
+        error.context.get_or_insert_default().brief = true;
+        error
     }
 
     /// The items of a list, which may be empty only under certain keys.

@@ -4,6 +4,7 @@ use crate::diagnostics::Rule;
 use crate::job::BLANK;
 use crate::job::keys::{Absent, Form, Group, Key, groups};
 use serde_json::{Map, Value, json};
+use std::collections::BTreeMap;
 use std::fmt::Write as _;
 
 /// What may stand under a key, in words.
@@ -199,11 +200,14 @@ const USUAL: &[&str] = &[
     "spindle_limit_word",
 ];
 
+/// What is known already of a file to fill in: the value of a key of a group (by its type), and why.
+pub type Known = BTreeMap<(&'static str, &'static str), (String, String)>;
+
 /// A file to fill in: every key that has no default as a blank, every other behind a comment mark with its default.
 #[must_use]
-pub fn form_to_fill_in(root: &Group) -> String {
+pub fn form_to_fill_in(root: &Group, known: &Known) -> String {
     let mut lines = Vec::new();
-    fill(root, 0, &mut lines);
+    fill(root, 0, known, &mut lines);
     let width = lines.iter().map(|(line, _)| line.chars().count()).filter(|w| *w < 46).max().unwrap_or(0);
     let mut out = String::new();
     for (line, comment) in lines {
@@ -213,10 +217,14 @@ pub fn form_to_fill_in(root: &Group) -> String {
     out
 }
 
-fn fill(group: &Group, depth: usize, lines: &mut Vec<(String, String)>) {
+fn fill(group: &Group, depth: usize, known: &Known, lines: &mut Vec<(String, String)>) {
     let indent = "  ".repeat(depth);
     for key in group.keys {
         let name = key.key;
+        if let Some((value, why)) = known.get(&(group.kind, name)) {
+            lines.push((format!("{indent}{name}: {value}"), format!("a guess: {why}")));
+            continue;
+        }
         if let (Absent::Then(default), false) = (key.absent, USUAL.contains(&name)) {
             // The feed of a rough pass and the texture of a finish are asked for below.
             let asked = matches!((group.kind, name), ("RoughFile", "feed") | ("FinishFile", "texture"));
@@ -235,13 +243,13 @@ fn fill(group: &Group, depth: usize, lines: &mut Vec<(String, String)>) {
         match key.form {
             Form::Group(g) => {
                 lines.push((format!("{indent}{name}:"), key.why.to_owned()));
-                fill(g, depth + 1, lines);
+                fill(g, depth + 1, known, lines);
             }
             Form::Named(g) => {
                 let first = key.example.trim_start_matches(['{', ' ']).split(':').next().unwrap_or("one");
                 lines.push((format!("{indent}{name}:"), key.why.to_owned()));
                 lines.push((format!("{indent}  {first}:"), String::new()));
-                fill(g, depth + 2, lines);
+                fill(g, depth + 2, known, lines);
             }
             Form::Range => lines.push((format!("{indent}{name}: [{BLANK} mm, {BLANK} mm]"), such_as)),
             Form::Quantity(_, units) => {

@@ -65,10 +65,8 @@ fn a_new_job_without_a_shop_gets_one_to_fill_in() {
     );
     let alone = bench.run(&["new", "--shop", "-o", "other.yaml"]);
     assert_eq!(alone.status.code(), Some(0));
-    assert!(
-        fs::read(bench.path("other.yaml")).expect("written")
-            == fs::read(bench.path("shop.yaml")).expect("written")
-    );
+    let alone = fs::read_to_string(bench.path("other.yaml")).expect("written");
+    assert!(alone.contains("kind: ____") && alone.contains("columns: [____]"), "{alone}");
 }
 
 /// Scans of other layouts: what the file says is taken over, what it does not say is left open.

@@ -475,5 +475,5 @@ fn all_blanks_are_told_together() {
     }
     let errors = job::load_all(&folder.path().join(JOB)).unwrap_err();
     assert_eq!(errors.more.len() + 1, 4, "{errors}");
-    assert!(errors.more.iter().all(|e| e.to_string().contains("____")), "{errors}");
+    assert!(errors.more.iter().all(|e| e.to_string().contains("is a blank")), "{errors}");
 }
