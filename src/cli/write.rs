@@ -26,6 +26,7 @@ use std::path::{Path, PathBuf};
 /// with -part-1-of-3 and so on before the ending of FILE.
 #[derive(Debug, Args)]
 #[command(after_help = "Example:\n  facewright write demo-data/job.yaml -o target/example.nc")]
+#[expect(clippy::struct_excessive_bools, reason = "each is a switch of the command line")]
 pub(super) struct Write {
     /// The job file
     job: PathBuf,
