@@ -216,7 +216,9 @@ impl Node {
                 }
             }
             Shape::List(items) if items.iter().any(|i| matches!(i.shape, Shape::Group(_))) => {
-                items.iter().for_each(|item| item.add_blanks(group, about, all));
+                for item in items {
+                    item.add_blanks(group, about, all);
+                }
             }
             Shape::List(items) => {
                 // A list of values is one blank.
