@@ -124,9 +124,13 @@ fn may_be_replaced(content: &[u8]) -> bool {
     if let Some((page, seal)) = text.rsplit_once(SEAL_BEGINS) {
         return seal == seal_of(page);
     }
-    let written =
-        text.lines().find_map(|line| Checksum::read(line.trim().strip_prefix('(')?.strip_suffix(')')?));
+    let written = text.lines().find_map(|line| Checksum::read(comment_of(line.trim())?));
     written == Some(Checksum::of(text))
+}
+
+/// The text of a line that is a comment as a whole, in brackets or behind a semicolon.
+fn comment_of(line: &str) -> Option<&str> {
+    line.strip_prefix(';').or_else(|| line.strip_prefix('(')?.strip_suffix(')'))
 }
 
 /// How the comment begins by which a page or picture is known as ours.

@@ -1,7 +1,7 @@
 //! The checksum that a program carries: whether its words, or what it tells people, changed since it was written.
 //!
 //! What the words do can be proved anew, whoever changed them. What the comments tell people to do (touch here, enter that) is carried out by
-//! hand, and nothing but this number shows that somebody edited it. So there are two: of all comments and of all else. Each
+//! hand, and nothing but this number shows that somebody edited it. So there are two: of all comments, each with what the block behind it orders, and of all else. Each
 //! is the first 32 bits of SHA-256 (FIPS 180-4). Blanks, blank lines, line ends, tape marks and control characters do not count: an editor
 //! or a transfer may change them.
 
@@ -25,17 +25,30 @@ impl Checksum {
     #[must_use]
     pub fn of(text: &str) -> Self {
         let (mut comments, mut words) = (Sha256::new(), Sha256::new());
+        // A comment tells of the block behind it: `STOP` before another block is another statement.
+        let mut told = false;
         for line in text.lines() {
             let mut rest = line;
+            // A control that reads comments behind a semicolon has them on lines of their own.
+            if let Some(comment) = line.trim_start().strip_prefix(';') {
+                if Self::read(comment).is_none() {
+                    told |= add(&mut comments, comment);
+                }
+                continue;
+            }
             while let Some((before, after)) = rest.split_once('(') {
                 add(&mut words, before);
                 let (comment, behind) = after.split_once(')').unwrap_or((after, ""));
                 if Self::read(comment).is_none() {
-                    add(&mut comments, comment);
+                    told |= add(&mut comments, comment);
                 }
                 rest = behind;
             }
-            add(&mut words, rest);
+            let any_words = add(&mut words, rest);
+            if told && any_words {
+                add(&mut comments, &commands(rest));
+                told = false;
+            }
         }
         Self { comments: first(comments), words: first(words) }
     }
@@ -58,14 +71,37 @@ impl fmt::Display for Checksum {
     }
 }
 
-/// Adds the characters that count, and a mark where they end.
-fn add(to: &mut Sha256, text: &str) {
+/// What the words of a block order, without its number, places, feed and speed: its T words, and its G and M words but for motions. Numbers
+/// that a hand may rightly change do not count.
+fn commands(words: &str) -> String {
+    let mut out = String::new();
+    let mut rest = words;
+    while let Some(at) = rest.find(|c: char| c.is_ascii_alphabetic()) {
+        let (_, word) = rest.split_at(at);
+        let end = word
+            .get(1..)
+            .and_then(|w| w.find(|c: char| c.is_ascii_alphabetic()))
+            .map_or(word.len(), |e| e + 1);
+        let (word, behind) = word.split_at(end);
+        let number = word.get(1..).unwrap_or_default().trim();
+        let motion = word.starts_with('G') && matches!(number.trim_start_matches('0'), "" | "1" | "2" | "3");
+        if word.starts_with(['G', 'M', 'T']) && !motion {
+            out.push_str(word.trim());
+        }
+        rest = behind;
+    }
+    out
+}
+
+/// Adds the characters that count, and a mark where they end; whether there were any.
+fn add(to: &mut Sha256, text: &str) -> bool {
     let counts = |c: char| !(c.is_whitespace() || c.is_control() || c == '%');
     let kept: String = text.chars().filter(|&c| counts(c)).collect();
     if !kept.is_empty() {
         to.update(kept.as_bytes());
         to.update(b"\n");
     }
+    !kept.is_empty()
 }
 
 fn first(sum: Sha256) -> u32 {
@@ -100,6 +136,12 @@ mod tests {
         assert!(told.comments != Checksum::of(text).comments && told.words == Checksum::of(text).words);
         let moved = Checksum::of("(ENTER Z0.02)\nN10 G00 X10.");
         assert!(moved.words != Checksum::of(text).words && moved.comments == Checksum::of(text).comments);
+        // A comment that moved to another order is another statement; a changed place or a block put elsewhere changes none.
+        let stop = |text: &str| Checksum::of(text).comments;
+        let written = stop("(STOP. LOOK)\nN30 M00\nN40 G01 X1.0 F0.2\nN50 M05");
+        assert_ne!(written, stop("N30 M00\n(STOP. LOOK)\nN40 G01 X1.0 F0.2\nN50 M05"));
+        assert_ne!(written, stop("N30 M00\nN40 G01 X1.0 F0.2\n(STOP. LOOK)\nN50 M05"));
+        assert_eq!(written, stop("(STOP. LOOK)\nN31 M00\nN40 G01 X2.0 F0.3\nN45 G01 Z5.0\nN50 M05"));
         // A word moved into a comment is no word.
         assert_ne!(Checksum::of("(ENTER Z0.02)\n(N10 G00 X1.0)"), Checksum::of(text));
     }

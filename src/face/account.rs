@@ -54,6 +54,7 @@ impl Fit<'_> {
             turn,
             damage: dents,
             sensor: self.sensor(),
+            withheld: self.withheld.clone(),
             no_metal: self.lines.iter().map(|l| l.no_metal.clone()).collect(),
             unwitnessed: self.unwitnessed(),
             contested: self.contested.iter().map(|c| c.account).collect(),
@@ -180,9 +181,13 @@ impl Fit<'_> {
 
     fn sensor(&self) -> Vec<SensorTerms> {
         let of = |k: usize| {
-            let [drift, hysteresis] = self.values.sensor[k];
+            let [drift, hysteresis, zero] = self.values.sensor[k];
             let fitted = self.terms.sensor.contains(&k);
-            SensorTerms { drift: fitted.then_some(drift), hysteresis: fitted.then_some(hysteresis) }
+            SensorTerms {
+                drift: fitted.then_some(drift),
+                hysteresis: fitted.then_some(hysteresis),
+                zero: self.terms.zeros.contains(&k).then_some(zero),
+            }
         };
         (0..self.lines.len()).map(of).collect()
     }

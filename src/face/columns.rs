@@ -16,6 +16,8 @@ pub(super) struct Terms {
     pub eccentric: bool,
     /// Lines whose sensor may drift and hang back.
     pub sensor: Vec<usize>,
+    /// Lines of those whose zero is their own: where a sensor drifts, no reading of the line has the other lines' zero for certain.
+    pub zeros: Vec<usize>,
 }
 
 /// The values of the unknowns.
@@ -25,8 +27,8 @@ pub(super) struct Values {
     pub amplitudes: Vec<Vec<f64>>,
     /// How far the face stands off along the angle zero and a quarter turn.
     pub eccentricity: [f64; 2],
-    /// Of each line, drift and hysteresis.
-    pub sensor: Vec<[f64; 2]>,
+    /// Of each line, drift, hysteresis and zero.
+    pub sensor: Vec<[f64; 3]>,
 }
 
 /// The lines as the columns see them.
@@ -53,7 +55,10 @@ impl Layout {
 
     /// How many unknowns there are.
     pub fn count(&self, terms: &Terms) -> usize {
-        terms.shapes.len() * self.per_shape() + 2 * usize::from(terms.eccentric) + 2 * terms.sensor.len()
+        terms.shapes.len() * self.per_shape()
+            + 2 * usize::from(terms.eccentric)
+            + 2 * terms.sensor.len()
+            + terms.zeros.len()
     }
 
     /// What each unknown adds to a cell.
@@ -72,6 +77,7 @@ impl Layout {
             let mine = f64::from(u8::from(line == cell.line));
             out.extend([mine * cell.time, mine * cell.inward]);
         }
+        out.extend(terms.zeros.iter().map(|&line| f64::from(u8::from(line == cell.line))));
     }
 
     /// The unknowns by their meaning.
@@ -88,10 +94,15 @@ impl Layout {
             Some(&[c, s]) => [c, s],
             _ => [0.0; 2],
         };
-        let mut sensor = vec![[0.0; 2]; self.angles.len()];
+        let mut sensor = vec![[0.0; 3]; self.angles.len()];
         for &line in &terms.sensor {
             if let (&[drift, hysteresis], Some(of)) = (take(2), sensor.get_mut(line)) {
-                *of = [drift, hysteresis];
+                *of = [drift, hysteresis, 0.0];
+            }
+        }
+        for &line in &terms.zeros {
+            if let (&[zero], Some([.., of])) = (take(1), sensor.get_mut(line)) {
+                *of = zero;
             }
         }
         Values { amplitudes, eccentricity, sensor }

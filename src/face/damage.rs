@@ -4,6 +4,7 @@
 //! nick and a long shallow scrape are both seen. From where it is plain, damage is followed outward to where the readings
 //! are back on the face. What has one foot only, at the end of the line, is no dent: it may be a bend.
 
+use crate::numeric::order::running_sums;
 use crate::scan::line::Stretch;
 
 /// A reading as damage is looked for: in rising radius.
@@ -53,8 +54,8 @@ const END: usize = 8;
 /// Runs of readings that lie off the face on one side: `side` is −1 for below, 1 for above.
 pub(super) fn runs(residuals: &[Residual], noise: f64, side: f64) -> Vec<Run> {
     let n = residuals.len();
-    let sums = running(residuals.iter().map(|r| r.weight * r.left * side));
-    let weights = running(residuals.iter().map(|r| r.weight));
+    let sums = running_sums(residuals.iter().map(|r| r.weight * r.left * side));
+    let weights = running_sums(residuals.iter().map(|r| r.weight));
     let mean = |from: usize, to: usize| {
         let weight = weights[to] - weights[from];
         (weight > 0.0).then(|| ((sums[to] - sums[from]) / weight, noise / weight.sqrt()))
@@ -135,15 +136,4 @@ fn run(residuals: &[Residual], first: usize, last: usize, side: f64) -> Option<R
     let half_width = half_width.max(0.0);
     let two_feet = first >= END && last + END < residuals.len();
     Some(Run { first, last, stretch: Stretch { from, to }, depth: deepest, half_width, two_feet })
-}
-
-/// Running sums, starting with zero.
-fn running(values: impl Iterator<Item = f64>) -> Vec<f64> {
-    let mut sum = 0.0;
-    std::iter::once(0.0)
-        .chain(values.map(|v| {
-            sum += v;
-            sum
-        }))
-        .collect()
 }

@@ -12,9 +12,10 @@
 use super::cells::{Cell, directions, gather};
 use super::columns::{Layout, Terms, Values};
 use super::damage::Run;
-use super::global::Problem;
-use super::model::{Contested, FitError, Measurement, SetAside, Shape, Unexplained, WheelModel};
+use super::global::{Fitted, Problem};
+use super::model::{Contested, FitError, Measurement, SetAside, Shape, Unexplained, WheelModel, Withheld};
 use super::narrow;
+use super::withheld;
 use crate::numeric::adaptive::{self, Curve};
 use crate::numeric::cholesky::Symmetric;
 use crate::numeric::grid::Grid;
@@ -102,6 +103,8 @@ pub(super) struct Fit<'a> {
     pub(super) runs: Vec<Vec<Run>>,
     pub(super) set_aside: Vec<SetAside>,
     pub(super) unexplained: Vec<Unexplained>,
+    /// Corrections that are known too badly to be applied.
+    pub(super) withheld: Vec<Withheld>,
     /// Noise of one reading over all lines.
     pub(super) noise: f64,
 }
@@ -187,7 +190,7 @@ impl<'a> Fit<'a> {
             values: Values {
                 amplitudes: vec![vec![0.0; lines.len()]],
                 eccentricity: [0.0; 2],
-                sensor: vec![[0.0; 2]; lines.len()],
+                sensor: vec![[0.0; 3]; lines.len()],
             },
             precision: Symmetric::zeros(layout.per_shape()),
             layout,
@@ -200,6 +203,7 @@ impl<'a> Fit<'a> {
             runs: vec![Vec::new(); lines.len()],
             set_aside: Vec::new(),
             unexplained: Vec::new(),
+            withheld: Vec::new(),
             noise,
         };
         fit.curve = fit.start();
@@ -246,8 +250,8 @@ impl<'a> Fit<'a> {
             .zip(&self.values.amplitudes)
             .map(|(s, a)| s.at(x, self.layout.outermost) * a[line])
             .sum();
-        let [drift, hysteresis] = self.values.sensor[line];
-        bend + drift * time + hysteresis * self.directions[line].get(sweep).copied().unwrap_or(0.0)
+        let [drift, hysteresis, zero] = self.values.sensor[line];
+        bend + zero + drift * time + hysteresis * self.directions[line].get(sweep).copied().unwrap_or(0.0)
     }
 
     pub(super) fn fit_terms(&mut self, choose: bool) {
@@ -272,23 +276,42 @@ impl<'a> Fit<'a> {
         let problem = self.problem(&cells);
         let found = if choose {
             let start = Terms { shapes: vec![Shape::Proportional], ..self.terms.clone() };
-            let start = Terms { sensor: Vec::new(), ..start };
+            let start = Terms { sensor: Vec::new(), zeros: Vec::new(), ..start };
             problem.choose(start)
         } else {
             problem.fit(&self.terms, self.scale, None, &|_| true).map(|f| (self.terms.clone(), f, self.scale))
         };
-        let Some((terms, fitted, scale)) = found else { return };
+        let Some((mut terms, mut fitted, scale)) = found else { return };
+        let mut left_out = Vec::new();
+        let badly_known = |terms: &Terms, fitted: &Fitted| {
+            let tolerated = self.given.tolerated?;
+            withheld::worst(&self.layout, terms, &fitted.precision, self.given.zones, tolerated)
+        };
+        while let Some((worst, fewer)) = badly_known(&terms, &fitted) {
+            let Some(without) = problem.fit(&fewer, scale, None, &|_| true) else { break };
+            left_out.push(worst);
+            (terms, fitted) = (fewer, without);
+        }
         let mut values = self.layout.values(&terms, &fitted.solution);
         // The cells were taken with the lines already moved.
         let before = self.values.eccentricity;
         if terms.eccentric {
             values.eccentricity = [before[0] + values.eccentricity[0], before[1] + values.eccentricity[1]];
         }
+        let moved = !terms.eccentric && before.iter().any(|e| *e != 0.0);
         self.terms = terms;
         self.values = values;
+        if choose {
+            self.withheld.clear();
+        }
+        self.withheld.extend(left_out);
         self.scatter = (0..self.lines.len()).map(|k| scatter(&cells, &fitted.left, k, scale)).collect();
         self.precision = fitted.precision;
         self.scale = scale;
+        if moved {
+            // The cells were taken with the lines moved by an eccentricity that was withheld since.
+            self.fit_terms_once(false);
+        }
     }
 
     pub(super) fn problem<'c>(&'c self, cells: &'c [Cell]) -> Problem<'c> {

@@ -265,7 +265,10 @@ impl Problem<'_> {
             })
             .collect();
         if !terms.sensor.is_empty() {
-            fewer.push(Terms { sensor: Vec::new(), ..terms.clone() });
+            fewer.push(Terms { sensor: Vec::new(), zeros: Vec::new(), ..terms.clone() });
+        }
+        if !terms.zeros.is_empty() {
+            fewer.push(Terms { zeros: Vec::new(), ..terms.clone() });
         }
         // One that came last was judged when it came. The eccentricity stays: the cells were taken with the lines moved by it.
         if fewer.len() < 2 && !terms.eccentric {
@@ -296,6 +299,9 @@ impl Problem<'_> {
         if !free.is_empty() {
             let sensor = terms.sensor.iter().copied().chain(free).collect();
             single.push(Terms { sensor, ..terms.clone() });
+        }
+        if terms.zeros.is_empty() && !terms.sensor.is_empty() {
+            single.push(Terms { zeros: terms.sensor.clone(), ..terms.clone() });
         }
         // Eccentricity shows on walls, which are narrow: these are screened on the cells as they are.
         if let Some(before) = self.huber_loss(terms, &weights).filter(|_| !single.is_empty()) {

@@ -24,6 +24,7 @@ mod tests;
 pub mod touch;
 pub mod touch_check;
 mod weigh;
+mod withheld;
 
 pub use over_turn::{OneLine, over_turn};
 pub use touch::{Touch, touch};

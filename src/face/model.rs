@@ -30,6 +30,9 @@ pub struct Measurement<'a> {
     pub no_metal: &'a [Stretch],
     /// The radii that will be cut; what stands outside them is fitted, but needs no witness.
     pub zones: &'a [Stretch],
+    /// The greatest standard error, millimetres, that a correction of the turn or the sensor may have to be applied; `None` applies
+    /// all that are earned.
+    pub tolerated: Option<f64>,
 }
 
 /// Readings round the wheel at one radius, by dial indicator or as a scan. Their zero is unknown.
@@ -94,6 +97,8 @@ pub struct WheelModel {
     pub damage: Vec<Dent>,
     /// What the sensor did on each line.
     pub sensor: Vec<SensorTerms>,
+    /// Corrections that the readings show, but too badly to be applied.
+    pub withheld: Vec<Withheld>,
     /// Readings that no part of the model may follow.
     pub set_aside: Vec<SetAside>,
     /// Radii without metal, of each line.
@@ -234,6 +239,34 @@ pub struct SensorTerms {
     pub drift: Option<f64>,
     /// Height of an inward sweep over an outward one, millimetres.
     pub hysteresis: Option<f64>,
+    /// Height of the line's zero, at its first reading and half-way between the sweeps out and back, over the other lines', millimetres.
+    pub zero: Option<f64>,
+}
+
+/// A correction that the readings show but that was not applied.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Withheld {
+    /// Which.
+    pub term: WithheldTerm,
+    /// Its standard error where that is greatest, millimetres.
+    pub error: f64,
+}
+
+/// A correction that can be withheld.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum WithheldTerm {
+    /// A bend.
+    Bend {
+        /// The radius from which on the wheel is bent, millimetres.
+        start: f64,
+    },
+    /// That the face stands off the spindle's axis.
+    Eccentricity,
+    /// Drift, hysteresis and zero of the sensor on a line.
+    Sensor {
+        /// The line.
+        line: usize,
+    },
 }
 
 /// Readings that were set aside.

@@ -59,8 +59,8 @@ impl Fit<'_> {
                     .zip(&self.values.amplitudes)
                     .map(|(s, a)| s.at(c.x, self.layout.outermost) * a[c.line])
                     .sum();
-                let [drift, hysteresis] = self.values.sensor[c.line];
-                c.value - bend - drift * c.time - hysteresis * c.inward
+                let [drift, hysteresis, zero] = self.values.sensor[c.line];
+                c.value - bend - drift * c.time - hysteresis * c.inward - zero
             })
             .collect();
         let levels = Levels::new(&self.grid, &cells, &left, lines.len());

@@ -2,7 +2,8 @@
 
 use super::estimate::fit;
 use super::model::{
-    Decision, ListedDamage, Measurement, Reason, Ring, Shape, WheelModel, WhyUnwitnessed, Witness,
+    Decision, ListedDamage, Measurement, Reason, Ring, Shape, WheelModel, WhyUnwitnessed, WithheldTerm,
+    Witness,
 };
 use crate::scan::line::{MeasuredLine, Reading, Stretch};
 use std::f64::consts::TAU;
@@ -283,6 +284,58 @@ fn suspects_come_back_where_they_lie_on_the_face() {
     let [aside] = model.set_aside.as_slice() else { panic!("{:?}", model.set_aside) };
     assert!(aside.stretch.from >= 90.0 && aside.stretch.to < 90.5 && aside.reason == Reason::FalseReading);
     assert!((aside.off - 0.4).abs() < 0.03);
+}
+
+/// A sensor that drifts has no zero that the other lines share: where its readings lie off theirs by as much at every radius, that is the
+/// zero's, and neither tilt nor face.
+#[test]
+fn a_line_whose_sensor_drifted_has_a_zero_of_its_own() {
+    let mut lines = lines(5, &tilted);
+    let there = lines[3].readings.clone();
+    let n = there.len();
+    let back = (0..n).rev().map(|i| {
+        let z = tilted(there[i].x, lines[3].at) + NOISE * noise(901, i);
+        Reading { z, sweep: 1, ..there[i] }
+    });
+    let mut readings: Vec<Reading> = there.iter().copied().chain(back).collect();
+    for (i, r) in readings.iter_mut().enumerate() {
+        r.time = i as f64 / (2 * n - 1) as f64;
+        r.z += 0.025 * r.time + 0.02;
+    }
+    lines[3] = MeasuredLine { readings, sweeps: 2, ..lines[3].clone() };
+    let model = model(&lines);
+    let zero = model.sensor[3].zero.unwrap();
+    assert!((zero - 0.02).abs() < 0.003, "{zero}");
+    let off = |r: f64| model.turn_at(r).highest - (face(r) + 0.08 * r / TO);
+    let mean = (0..1000).map(|i| off(80.0 + 0.1 * f64::from(i))).sum::<f64>() / 1000.0;
+    assert!(mean.abs() < 0.001, "the highest place stands {mean:.4} mm off");
+    assert!(model.sensor.iter().enumerate().all(|(k, s)| k == 3 || s.zero.is_none()));
+}
+
+/// What is known no better than is tolerated is told and not applied; what is known better is applied, whatever its size.
+#[test]
+fn a_correction_known_too_badly_is_told_and_not_applied() {
+    let bent = |r: f64, at: f64| {
+        tilted(r, at) + 0.06 * ((r - 180.0).max(0.0) / (TO - 180.0)).powi(2) * (2.0 * (at - 0.4)).cos()
+    };
+    let off_axis = |r: f64, at: f64| tilted(r - 0.08 * (at - 2.0).cos(), at);
+    let of = |lines: &[MeasuredLine], tolerated: f64| {
+        fit(&Measurement { lines, zones: &ZONES, tolerated: Some(tolerated), ..Measurement::default() })
+            .unwrap()
+    };
+    let bends = |m: &WheelModel| m.terms.iter().any(|t| matches!(t.shape, Shape::Hinge { .. }));
+    let lines_bent = lines(6, &bent);
+    let applied = of(&lines_bent, 0.005);
+    assert!(bends(&applied) && applied.withheld.is_empty(), "{:?}", applied.withheld);
+    let told = of(&lines_bent, 0.0002);
+    assert!(!bends(&told));
+    assert!(told.withheld.iter().any(|w| matches!(w.term, WithheldTerm::Bend { .. }) && w.error > 0.0002));
+    let lines_off = lines(6, &off_axis);
+    let applied = of(&lines_off, 0.005);
+    assert!(applied.eccentricity.is_some() && applied.withheld.is_empty());
+    let told = of(&lines_off, 0.000_1);
+    assert!(told.eccentricity.is_none());
+    assert!(told.withheld.iter().any(|w| w.term == WithheldTerm::Eccentricity), "{:?}", told.withheld);
 }
 
 /// Out and back with a sensor that drifts and hangs back: earned there, and only on the lines that show it.

@@ -176,6 +176,7 @@ mod tests {
             spindle_turns: SpindleTurns::M03,
             coolant: Coolant::None,
             stops: crate::job::Stops::Optional,
+            traits: crate::job::Traits::default(),
         }
     }
 

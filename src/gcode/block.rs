@@ -4,7 +4,7 @@ use super::GcodeError;
 use super::comment::Comment;
 use super::word::Word;
 use crate::diagnostics::checksum::{self, Checksum};
-use crate::job::{Control, LineEnd, Sequence};
+use crate::job::{Comments, Control, LineEnd, Sequence};
 use std::fmt;
 use std::fmt::Write as _;
 
@@ -13,9 +13,6 @@ const LONGEST_OF_ALL: usize = 256;
 
 /// Shortest line that leaves room for a motion's words and a readable comment.
 const SHORTEST: usize = 24;
-
-/// Greatest sequence number (NISTIR 6556, section 3.3.1).
-const LAST_SEQUENCE: u64 = 99_999;
 
 /// What stands in the checksum's place until the program is whole.
 const NO_CHECKSUM: Checksum = Checksum { comments: 0, words: 0 };
@@ -54,6 +51,8 @@ pub(super) struct ProgramBuilder<'c> {
     blocks: Vec<Block>,
     text: String,
     sequence: u64,
+    /// Whether the next block is the first of a pass.
+    begins_pass: bool,
 }
 
 impl<'c> ProgramBuilder<'c> {
@@ -63,7 +62,7 @@ impl<'c> ProgramBuilder<'c> {
         if width < SHORTEST {
             return Err(GcodeError::LineTooShort { longest: control.longest_line, needed: SHORTEST });
         }
-        Ok(Self { control, width, blocks: Vec::new(), text: String::new(), sequence: 0 })
+        Ok(Self { control, width, blocks: Vec::new(), text: String::new(), sequence: 0, begins_pass: false })
     }
 
     /// `%`, where the control wants it.
@@ -80,8 +79,35 @@ impl<'c> ProgramBuilder<'c> {
 
     /// A comment in as many lines as it takes; the label is ours, the text anybody's.
     pub(super) fn comment(&mut self, label: &str, text: &str) {
-        for line in Comment::wrapped(label, text, self.width.saturating_sub(2)) {
+        for line in self.comments(label, text) {
             self.put(Block::Comment(line));
+        }
+    }
+
+    /// The lines of a comment as the control reads comments; none where it reads none.
+    fn comments(&self, label: &str, text: &str) -> Vec<Comment> {
+        let style = self.control.traits.comments;
+        let columns = self.control.traits.comment_columns.unwrap_or(self.width).min(self.width);
+        match style {
+            Comments::None => Vec::new(),
+            // Two brackets, or a semicolon and a blank.
+            Comments::Brackets | Comments::Semicolon => {
+                Comment::wrapped(label, text, columns.saturating_sub(2), style)
+            }
+        }
+    }
+
+    /// The next block is the first of a pass, which some controls want numbered and no other.
+    pub(super) fn number_next(&mut self) {
+        self.begins_pass = true;
+    }
+
+    /// The step by which the next block is numbered; none where it has no number.
+    fn step(&self) -> Option<u32> {
+        match self.control.sequence {
+            Sequence::None => None,
+            Sequence::StepsOf(step) => Some(step),
+            Sequence::AtPasses(step) => self.begins_pass.then_some(step),
         }
     }
 
@@ -91,13 +117,15 @@ impl<'c> ProgramBuilder<'c> {
             return Ok(());
         }
         let mut all = Vec::with_capacity(words.len() + 1);
-        if let Sequence::StepsOf(step) = self.control.sequence {
+        if let Some(step) = self.step() {
+            let last = u64::from(self.control.traits.largest_sequence);
             self.sequence = self.sequence.saturating_add(u64::from(step));
-            if self.sequence > LAST_SEQUENCE {
-                return Err(GcodeError::SequenceFull { last: LAST_SEQUENCE, step });
+            if self.sequence > last {
+                return Err(GcodeError::SequenceFull { last, step });
             }
             all.push(Word::whole('N', i64::try_from(self.sequence).unwrap_or(i64::MAX), 1));
         }
+        self.begins_pass = false;
         all.extend_from_slice(words);
         debug_assert!(one_of_each_group(&all), "two words of one group in {}", Block::Words(all.clone()));
         let block = Block::Words(all);
@@ -111,11 +139,24 @@ impl<'c> ProgramBuilder<'c> {
 
     /// Whether words have room in the next block.
     pub(super) fn has_room(&self, words: &[Word]) -> bool {
-        let number = match self.control.sequence {
-            Sequence::None => String::new(),
-            Sequence::StepsOf(step) => format!("N{} ", self.sequence.saturating_add(u64::from(step))),
-        };
+        let next = |step| format!("N{} ", self.sequence.saturating_add(u64::from(step)));
+        let number = self.step().map_or_else(String::new, next);
         number.len() + Block::Words(words.to_vec()).to_string().len() <= self.width
+    }
+
+    /// The blocks so far.
+    pub(super) fn blocks(&self) -> &[Block] {
+        &self.blocks
+    }
+
+    /// Takes back all blocks behind the first so many, which hold no words.
+    pub(super) fn take_back(&mut self, blocks: usize) {
+        let kept = self.blocks.iter().take(blocks).cloned().collect::<Vec<_>>();
+        self.blocks.clear();
+        self.text.clear();
+        for block in kept {
+            self.put(block);
+        }
     }
 
     /// Leaves room for the checksum, which [`finish`](Self::finish) writes.
@@ -125,8 +166,7 @@ impl<'c> ProgramBuilder<'c> {
 
     /// What was written, with its checksum.
     pub(super) fn finish(mut self) -> (Vec<Block>, String) {
-        let line =
-            |sum: Checksum| Comment::wrapped(checksum::LABEL, &sum.to_string(), self.width.saturating_sub(2));
+        let line = |sum: Checksum| self.comments(checksum::LABEL, &sum.to_string());
         let (room, sum) = (line(NO_CHECKSUM), line(Checksum::of(&self.text)));
         for (room, sum) in room.into_iter().zip(sum) {
             self.text = self.text.replacen(&room.to_string(), &sum.to_string(), 1);

@@ -1,4 +1,4 @@
-//! Comments: any text made fit to stand between the brackets of a program comment.
+//! Comments: any text made fit to stand between the brackets of a program comment, or behind a semicolon.
 //!
 //! A comment may come from a file, so it must never be able to close itself, to start a word, or to
 //! mean something to a control. What is left of any text is upper case, digits, blanks and a few
@@ -10,6 +10,7 @@
 //! place must not come to begin with them. For the same reason every first line begins with a word of ours.
 
 use crate::diagnostics::text;
+use crate::job::Comments;
 use std::fmt;
 
 /// What a further line of a long comment begins with.
@@ -17,14 +18,18 @@ const GOES_ON: &str = "- ";
 
 /// The text of one comment, safe to stand between brackets.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Comment(String);
+pub struct Comment {
+    text: String,
+    style: Comments,
+}
 
 impl Comment {
     /// Comments that hold a text, as many as it takes at `width` characters a comment, brackets not counted.
     ///
     /// The label is ours, the text anybody's.
     #[must_use]
-    pub fn wrapped(label: &str, text: &str, width: usize) -> Vec<Self> {
+    pub fn wrapped(label: &str, text: &str, width: usize, style: Comments) -> Vec<Self> {
+        let of = |text| Self { text, style };
         let safe = text::for_comment(&format!("{label} {text}"));
         let mut lines = Vec::new();
         let mut line = String::new();
@@ -37,7 +42,7 @@ impl Comment {
                 // A word goes on the next line where it fits there; one longer than any line is broken.
                 let fits = rest.len() <= room;
                 if !fits && !empty {
-                    lines.push(Self(std::mem::replace(&mut line, GOES_ON.to_owned())));
+                    lines.push(of(std::mem::replace(&mut line, GOES_ON.to_owned())));
                     continue;
                 }
                 let taken = if fits { rest.len() } else { room.max(1) };
@@ -48,26 +53,29 @@ impl Comment {
                 line.push_str(head);
                 rest = tail;
                 if !rest.is_empty() {
-                    lines.push(Self(std::mem::replace(&mut line, GOES_ON.to_owned())));
+                    lines.push(of(std::mem::replace(&mut line, GOES_ON.to_owned())));
                 }
             }
         }
         if !line.is_empty() && line != GOES_ON {
-            lines.push(Self(line));
+            lines.push(of(line));
         }
         lines
     }
 
-    /// The text between the brackets.
+    /// The text between the brackets or behind the semicolon.
     #[must_use]
     pub fn text(&self) -> &str {
-        &self.0
+        &self.text
     }
 }
 
 impl fmt::Display for Comment {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "({})", self.0)
+        match self.style {
+            Comments::Semicolon => write!(f, "; {}", self.text),
+            Comments::Brackets | Comments::None => write!(f, "({})", self.text),
+        }
     }
 }
 
@@ -77,7 +85,11 @@ mod tests {
     use proptest::prelude::*;
 
     fn one(text: &str) -> String {
-        Comment::wrapped("JOB", text, 78).iter().map(ToString::to_string).collect::<Vec<_>>().join("|")
+        Comment::wrapped("JOB", text, 78, Comments::Brackets)
+            .iter()
+            .map(ToString::to_string)
+            .collect::<Vec<_>>()
+            .join("|")
     }
 
     #[test]
@@ -91,7 +103,8 @@ mod tests {
 
     #[test]
     fn a_long_text_goes_on_and_never_begins_as_an_active_comment() {
-        let lines = Comment::wrapped("WHEEL", "aaaa MSG, b ccccccccccccccccccccccccc", 12);
+        let lines =
+            Comment::wrapped("WHEEL", "aaaa MSG, b ccccccccccccccccccccccccc", 12, Comments::Semicolon);
         let texts: Vec<_> = lines.iter().map(Comment::text).collect();
         assert_eq!(texts, ["WHEEL AAAA", "- MSG, B", "- CCCCCCCCCC", "- CCCCCCCCCC", "- CCCCC"]);
     }
@@ -99,7 +112,7 @@ mod tests {
     proptest! {
         #[test]
         fn any_text_is_safe_and_fits(text in any::<String>(), width in 8usize..90) {
-            let lines = Comment::wrapped("JOB", &text, width);
+            let lines = Comment::wrapped("JOB", &text, width, Comments::Brackets);
             prop_assert!(!lines.is_empty());
             for (i, line) in lines.iter().enumerate() {
                 prop_assert!(line.text().len() <= width);

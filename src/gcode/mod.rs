@@ -13,8 +13,10 @@ mod block;
 mod comment;
 mod error;
 mod header;
+mod machine_words;
 mod scale;
 mod touch_words;
+mod try_out;
 mod word;
 mod writer;
 
@@ -22,6 +24,7 @@ pub use block::Block;
 pub use comment::Comment;
 pub use error::GcodeError;
 pub use touch_words::{PlaceWords, TouchOffWords, place_of, place_words, touch_off_words};
+pub use try_out::{REACH, Seen, TryOut, try_out};
 pub use word::{ModalGroup, Word};
 
 use crate::job::Job;

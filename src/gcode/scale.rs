@@ -4,7 +4,7 @@
 //! resolution steps; one that misses its place by more than [`ON_GRID`] of a step is refused.
 
 use super::GcodeError;
-use super::word::{Word, decimal};
+use super::word::{Word, Zeros, decimal};
 use crate::geometry::Point;
 use crate::job::{Control, Tool, UnitWord, XWords};
 use crate::units::{FeedPerRev, Length, MM_PER_INCH, SpindleSpeed, SurfaceSpeed};
@@ -39,6 +39,7 @@ pub(super) struct Scale {
     places: usize,
     /// 2 where X words are diameters.
     x_factor: f64,
+    zeros: Zeros,
 }
 
 /// A place as the control's words count it: X as it stands in the word, Z, both in steps.
@@ -70,7 +71,8 @@ impl Scale {
             XWords::Diameter => 2.0,
             XWords::Radius => 1.0,
         };
-        Ok(Self { inch, step, step_count, places: control.decimals, x_factor })
+        let zeros = Zeros { trailing: control.traits.trailing_zeros, leading: control.traits.leading_zero };
+        Ok(Self { inch, step, step_count, places: control.decimals, x_factor, zeros })
     }
 
     /// Millimetres in one step of a word.
@@ -105,7 +107,7 @@ impl Scale {
 
     /// The word of an address for a number of steps.
     pub(super) const fn word(&self, address: char, steps: i64) -> Word {
-        Word::decimal(address, steps.saturating_mul(self.step_count), self.places)
+        Word::decimal(address, steps.saturating_mul(self.step_count), self.places).with_zeros(self.zeros)
     }
 
     /// A feed word for each revolution, rounded down: a finer feed never leaves a rougher face.
@@ -115,7 +117,7 @@ impl Scale {
         let value = feed.as_mm_per_rev();
         let refused = || GcodeError::Number { what: "a feed for each revolution".into(), value };
         let n = count((value / unit * scale + SLACK).floor()).filter(|&n| n > 0).ok_or_else(refused)?;
-        Ok(Word::decimal('F', n, places))
+        Ok(Word::decimal('F', n, places).with_zeros(self.zeros))
     }
 
     /// Surface speed as an S word counts it, rounded down: metres or feet per minute.

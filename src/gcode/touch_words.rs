@@ -5,7 +5,7 @@
 
 use super::GcodeError;
 use super::scale::{Scale, WordScale};
-use crate::job::{Control, Job, OffsetKind, Tool, ToolWord, Touching};
+use crate::job::{Control, Job, LengthOffset, OffsetKind, Tool, ToolWord, Touching};
 use crate::plan::{Choice, Operation, TouchOff};
 use crate::units::Length;
 
@@ -119,8 +119,13 @@ fn how(touching: &Touching, scale: &Scale) -> String {
 fn into(control: &Control, tool: &Tool, into: OffsetKind) -> String {
     match (into, control.work_offset, control.tool_word) {
         (OffsetKind::Work, Some(offset), _) => format!("WORK OFFSET G{offset}"),
-        (_, _, ToolWord::NumberAndOffset) => format!("OFFSET {:02}", tool.number),
+        _ if control.traits.length_offset == LengthOffset::G43 => format!("LENGTH OFFSET H{}", tool.number),
+        (_, _, ToolWord::NumberAndOffset | ToolWord::ShortNumberAndOffset) => {
+            format!("OFFSET {:02}", tool.number)
+        }
+        (_, _, ToolWord::NumberAndD) => format!("OFFSET D{}", tool.number),
         (_, _, ToolWord::Number | ToolWord::NumberAndM06) => format!("THE OFFSET OF TOOL {}", tool.number),
+        (_, _, ToolWord::None) => "THE OFFSET IN FORCE".to_owned(),
     }
 }
 

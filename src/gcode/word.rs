@@ -3,6 +3,7 @@
 //! Words with a decimal point always carry it: a control that takes a number without one as a
 //! count of its smallest steps would read `X660` as 0.66 mm.
 
+use crate::job::{LeadingZero, TrailingZeros};
 use std::fmt;
 
 /// An address and its number.
@@ -19,7 +20,14 @@ enum Form {
     /// No decimal point, at least this many digits.
     Whole { digits: usize },
     /// A decimal point; the count is in units of its last possible place.
-    Decimal { places: usize },
+    Decimal { places: usize, zeros: Zeros },
+}
+
+/// Which zeros a number with a point is printed with.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub(super) struct Zeros {
+    pub(super) trailing: TrailingZeros,
+    pub(super) leading: LeadingZero,
 }
 
 /// The groups of words of which a block may hold one each (NISTIR 6556, table 4; surface speed and fixed speed after ISO 6983-1).
@@ -37,6 +45,8 @@ pub enum ModalGroup {
     Unit,
     /// G40 to G42.
     NoseCompensation,
+    /// G43, G49.
+    LengthOffset,
     /// G54 to G59.
     WorkOffset,
     /// G96, G97.
@@ -71,7 +81,16 @@ impl Word {
     /// A number with a decimal point: `count` units of the last of `places` decimal places.
     #[must_use]
     pub const fn decimal(address: char, count: i64, places: usize) -> Self {
-        Self { address, count, form: Form::Decimal { places } }
+        let zeros = Zeros { trailing: TrailingZeros::Needed, leading: LeadingZero::Written };
+        Self { address, count, form: Form::Decimal { places, zeros } }
+    }
+
+    /// The same word with its zeros as a control wants them.
+    pub(super) const fn with_zeros(self, zeros: Zeros) -> Self {
+        match self.form {
+            Form::Whole { .. } => self,
+            Form::Decimal { places, .. } => Self { form: Form::Decimal { places, zeros }, ..self },
+        }
     }
 
     /// The address letter.
@@ -85,7 +104,7 @@ impl Word {
     pub fn value(&self) -> f64 {
         match self.form {
             Form::Whole { .. } => self.count as f64,
-            Form::Decimal { places } => {
+            Form::Decimal { places, .. } => {
                 self.count as f64 / 10f64.powi(i32::try_from(places).unwrap_or(i32::MAX))
             }
         }
@@ -103,6 +122,7 @@ impl Word {
             ('G', 40..=42) => ModalGroup::NoseCompensation,
             ('G', 54..=59) => ModalGroup::WorkOffset,
             ('G', 96 | 97) => ModalGroup::SpindleMode,
+            ('G', 43 | 49) => ModalGroup::LengthOffset,
             ('G', 50 | 92) => ModalGroup::Limit,
             ('M', 0 | 1 | 30) => ModalGroup::Stop,
             ('M', 3..=5) => ModalGroup::SpindleTurn,
@@ -117,7 +137,9 @@ impl fmt::Display for Word {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self.form {
             Form::Whole { digits } => write!(f, "{}{:0digits$}", self.address, self.count),
-            Form::Decimal { places } => write!(f, "{}{}", self.address, decimal(self.count, places)),
+            Form::Decimal { places, zeros } => {
+                write!(f, "{}{}", self.address, printed(self.count, places, zeros))
+            }
         }
     }
 }
@@ -132,6 +154,24 @@ pub(super) fn decimal(count: i64, places: usize) -> String {
     let kept = fraction.trim_end_matches('0');
     let kept = if kept.is_empty() { fraction.get(..1).unwrap_or("") } else { kept };
     format!("{sign}{whole}.{kept}")
+}
+
+/// The same with all places, or without the zero before the point, where a control wants that.
+fn printed(count: i64, places: usize, zeros: Zeros) -> String {
+    let mut text = decimal(count, places);
+    if zeros.trailing == TrailingZeros::All {
+        let written = text.split_once('.').map_or(0, |(_, fraction)| fraction.len());
+        text.extend(std::iter::repeat_n('0', places.saturating_sub(written)));
+    }
+    // Of zero itself one digit stays before the point: a bare point is read as no number at all by some.
+    if zeros.leading == LeadingZero::LeftOut && count != 0 {
+        for (long, short) in [("0.", "."), ("-0.", "-.")] {
+            if let Some(fraction) = text.strip_prefix(long) {
+                text = format!("{short}{fraction}");
+            }
+        }
+    }
+    text
 }
 
 #[cfg(test)]
@@ -150,6 +190,23 @@ mod tests {
         assert_eq!(Word::decimal('Z', 0, 3).to_string(), "Z0.0");
         assert_eq!(Word::decimal('Z', -7, 0).to_string(), "Z-7.");
         assert_eq!(Word::decimal('K', 12_345, 4).to_string(), "K1.2345");
+    }
+
+    /// The same numbers, with the zeros that some controls want.
+    #[test]
+    fn zeros_are_written_as_the_control_wants_them() {
+        let all = Zeros { trailing: TrailingZeros::All, leading: LeadingZero::Written };
+        let none = Zeros { trailing: TrailingZeros::Needed, leading: LeadingZero::LeftOut };
+        for (count, with_all, without) in [
+            (660_000, "X660.000", "X660.0"),
+            (-50, "X-0.050", "X-.05"),
+            (0, "X0.000", "X0.0"),
+            (7, "X0.007", "X.007"),
+        ] {
+            assert_eq!(Word::decimal('X', count, 3).with_zeros(all).to_string(), with_all);
+            assert_eq!(Word::decimal('X', count, 3).with_zeros(none).to_string(), without);
+        }
+        assert_eq!(Word::decimal('Z', -7, 0).with_zeros(all).to_string(), "Z-7.");
     }
 
     proptest! {

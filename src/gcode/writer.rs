@@ -18,19 +18,20 @@
 //!   said again, because many controls take up a changed offset only when it is called; a tool change
 //!   by M06 is not repeated.
 //! - **End.** Spindle and coolant off, G97, G40, the feed mode and G90 stated, the tool offset
-//!   cancelled where the tool word carries one (T0100): at the park, with nothing that moves after it. The work offset
+//!   cancelled where a word carries one (T0100, D0, G49): at the park or the reference point, with nothing that moves after it. The work offset
 //!   stays the shop's: another one would be in force for whatever is moved by hand next. The spindle
 //!   limit stays: it only ever makes the next program slower, and nothing says what it was before.
 
 use super::arc;
 use super::block::ProgramBuilder;
 use super::header;
+use super::machine_words::Moment;
 use super::scale::{Place, Scale, WordScale, whole_rpm};
 use super::word::Word;
 use super::{GcodeError, ProgramText, touch_words};
 use crate::geometry::Piece;
 use crate::job::{
-    Control, Coolant, FeedWords, Job, SpindleLimitWord, SpindleTurns, Stops, Tool, ToolWord, UnitWord, passes,
+    Control, Coolant, FeedWords, Job, SpindleLimitWord, SpindleTurns, Stops, Tool, UnitWord, passes,
 };
 use crate::plan::parts::Part;
 use crate::plan::{Motion, Operation, Pass, PassKind, Plan, Role};
@@ -53,20 +54,19 @@ struct ModalState {
     rpm: Option<i64>,
 }
 
-struct Writer<'a> {
+pub(super) struct Writer<'a> {
     job: &'a Job,
-    control: &'a Control,
-    scale: Scale,
-    program: ProgramBuilder<'a>,
+    pub(super) control: &'a Control,
+    pub(super) scale: Scale,
+    pub(super) program: ProgramBuilder<'a>,
     modal: ModalState,
 }
 
 /// Writes one part.
 pub(super) fn write_part(job: &Job, plan: &Plan, part: &Part) -> Result<ProgramText, GcodeError> {
     let control = &job.control;
-    let scale = Scale::new(control)?;
-    let mut writer =
-        Writer { job, control, scale, program: ProgramBuilder::new(control)?, modal: ModalState::default() };
+    let mut writer = Writer::new(job)?;
+    let scale = writer.scale;
     writer.program.tape_mark();
     if let Some(first) = control.program_number {
         writer.program.program_number(program_number(first, part)?);
@@ -96,19 +96,32 @@ fn program_number(first: u32, part: &Part) -> Result<u32, GcodeError> {
     number.filter(|n| (1..=LAST).contains(n)).ok_or(GcodeError::ProgramNumber { first, part: part.number })
 }
 
-impl Writer<'_> {
-    fn words(&mut self, words: &[Word]) -> Result<(), GcodeError> {
+impl<'a> Writer<'a> {
+    /// A writer for the job's control, with nothing written.
+    pub(super) fn new(job: &'a Job) -> Result<Self, GcodeError> {
+        let control = &job.control;
+        let (scale, program) = (Scale::new(control)?, ProgramBuilder::new(control)?);
+        Ok(Self { job, control, scale, program, modal: ModalState::default() })
+    }
+
+    /// Both coordinates are written again in the next motion, also one that the control holds already.
+    pub(super) fn both_axes_anew(&mut self) {
+        (self.modal.x, self.modal.z) = (None, None);
+    }
+
+    pub(super) fn words(&mut self, words: &[Word]) -> Result<(), GcodeError> {
         self.program.words(words)
     }
 
     fn safe_start(&mut self) -> Result<(), GcodeError> {
         self.modes()?;
         self.words(&[Word::code('G', 97), Word::code('M', 5)])?;
-        self.coolant_off()
+        self.coolant_off()?;
+        self.extra_lines(Moment::Start)
     }
 
     /// Every modal group that motions rely on.
-    fn modes(&mut self) -> Result<(), GcodeError> {
+    pub(super) fn modes(&mut self) -> Result<(), GcodeError> {
         let unit = match self.control.unit_word {
             UnitWord::G20 => 20,
             UnitWord::G21 => 21,
@@ -155,36 +168,21 @@ impl Writer<'_> {
                 return Err(GcodeError::NotAtPark { at });
             }
         }
-        Ok(())
+        self.way_home(home)
     }
 
     /// Calls the tool; a later one is touched off here.
     fn tool_call(&mut self, first: bool, operation: &Operation) -> Result<(), GcodeError> {
         let tool = &operation.tool;
         self.program.comment("TOOL", &format!("{} {}", tool.number, tool.name));
-        self.words(&self.tool_words(tool)?)?;
+        self.call(tool)?;
         if first {
             return Ok(());
         }
         let text = touch_words::touch_off_text(operation, self.job, &self.scale)?;
         self.program.comment("STOP.", &format!("TOUCH OFF THIS TOOL. {text}"));
         self.stop(0)?;
-        match self.control.tool_word {
-            ToolWord::NumberAndOffset | ToolWord::Number => self.words(&self.tool_words(tool)?),
-            ToolWord::NumberAndM06 => Ok(()),
-        }
-    }
-
-    fn tool_words(&self, tool: &Tool) -> Result<Vec<Word>, GcodeError> {
-        if !(1..=99).contains(&tool.number) {
-            return Err(GcodeError::ToolNumber { name: tool.name.clone(), number: tool.number });
-        }
-        let number = i64::from(tool.number);
-        Ok(match self.control.tool_word {
-            ToolWord::NumberAndOffset => vec![Word::whole('T', number * 101, 4)],
-            ToolWord::Number => vec![Word::whole('T', number, 1)],
-            ToolWord::NumberAndM06 => vec![Word::whole('T', number, 1), Word::code('M', 6)],
-        })
+        self.call_again(tool)
     }
 
     /// The stop after a pass, at which the operator looks and decides.
@@ -214,7 +212,7 @@ impl Writer<'_> {
     }
 
     /// A stop, after which nothing is taken as still said.
-    fn stop(&mut self, word: u32) -> Result<(), GcodeError> {
+    pub(super) fn stop(&mut self, word: u32) -> Result<(), GcodeError> {
         self.modal = ModalState::default();
         self.words(&[Word::code('M', word)])
     }
@@ -224,9 +222,12 @@ impl Writer<'_> {
         let at = format!("{} {}", header::pass_name(pass).to_lowercase(), pass.number);
         self.check_speed(pass.spindle_limit, &at)?;
         self.program.comment(header::pass_name(pass), &header::pass_text(pass, &self.scale)?);
+        self.program.number_next();
         if !self.modal.safe {
             self.modes()?;
+            self.extra_lines(Moment::Between)?;
         }
+        self.gear(pass)?;
         let start =
             whole_rpm(if self.control.surface_speed { pass.entry_speed() } else { pass.start_speed() })?;
         let mut held = self.spindle_on(pass, start)?;
@@ -299,7 +300,7 @@ impl Writer<'_> {
         Ok(self.control.surface_speed.then_some(held))
     }
 
-    fn coolant(&mut self, mist: u32, flood: u32) -> Result<(), GcodeError> {
+    pub(super) fn coolant(&mut self, mist: u32, flood: u32) -> Result<(), GcodeError> {
         match self.control.coolant {
             Coolant::None => Ok(()),
             Coolant::M07 => self.words(&[Word::code('M', mist)]),
@@ -307,7 +308,7 @@ impl Writer<'_> {
         }
     }
 
-    fn coolant_off(&mut self) -> Result<(), GcodeError> {
+    pub(super) fn coolant_off(&mut self) -> Result<(), GcodeError> {
         self.coolant(9, 9)
     }
 
@@ -331,7 +332,7 @@ impl Writer<'_> {
             (_, Piece::Arc(arc)) => {
                 let centre = arc::centre_words(&arc, [here, there], self.control, &self.scale, at)?;
                 // An arc names both its end coordinates: a control may take a missing one for a fault.
-                (self.modal.x, self.modal.z) = (None, None);
+                self.both_axes_anew();
                 let tail = self.feed_and_speed(feed, rpm);
                 self.move_to(arc::sense(arc.turn), &ends, &centre, &tail)
             }
@@ -353,7 +354,7 @@ impl Writer<'_> {
     }
 
     /// A motion block with the words that the control does not already hold.
-    fn move_to(
+    pub(super) fn move_to(
         &mut self,
         code: u32,
         ends: &[(char, i64)],
@@ -394,16 +395,15 @@ impl Writer<'_> {
     }
 
     /// Everything put back, at the park with the spindle off.
-    fn end(&mut self, tool: &Tool) -> Result<(), GcodeError> {
+    pub(super) fn end(&mut self, tool: &Tool) -> Result<(), GcodeError> {
         self.program.comment("END", "");
         let feed = self.feed_mode();
         let mut words = vec![Word::code('G', 40)];
         words.extend(self.distance_mode());
         words.extend([feed, Word::code('G', 97)]);
         self.words(&words)?;
-        if self.control.tool_word == ToolWord::NumberAndOffset {
-            self.words(&[Word::whole('T', i64::from(tool.number) * 100, 4)])?;
-        }
+        self.extra_lines(Moment::End)?;
+        self.offset_off(tool)?;
         self.words(&[Word::code('M', 30)])
     }
 }

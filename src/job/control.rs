@@ -4,18 +4,23 @@
 //! that a control may lack defaults to its absence: no program number, no work offset, no
 //! coolant, no tape marks, no sequence numbers, no spindle limit word where it holds no surface speed. Three keys have values that
 //! every control accepts: lines of at most 80 characters ended by carriage return and line feed, and arcs whose ends
-//! agree within 0.002 mm (the NIST RS274/NGC Interpreter, Version 3, NISTIR 6556, section 3.5.3).
+//! agree within 0.002 mm (the NIST RS274/NGC Interpreter, Version 3, NISTIR 6556, section 3.5.3). Keys that few controls
+//! need are explained in [`super::traits`]; all of them stand in docs/controls.md.
 
 use super::fields;
 use super::keys::Needed;
 use super::node::quoted;
 use super::shop::{
-    Arcs, BareNumbers, Control, Coolant, FeedWords, LineEnd, Sequence, SpindleLimitWord, SpindleTurns, Stops,
-    ToolWord, UnitWord, XWords,
+    Arcs, BareNumbers, Control, Coolant, FeedWords, LineEnd, Machine, Sequence, SpindleLimitWord,
+    SpindleTurns, Stops, ToolWord, UnitWord, XWords,
 };
 use super::source::Node;
+use super::traits::{
+    self, Comments, ExtraLinesFile, GearFile, LeadingZero, LengthOffset, Quadrants, TrailingZeros, Traits,
+    WayHome,
+};
 use crate::diagnostics::{InputError, Mismatch};
-use crate::units::{Length, MM_PER_INCH, Size};
+use crate::units::{Angle, Length, MM_PER_INCH, Size};
 use serde::de::Error;
 use serde::{Deserialize, Deserializer};
 
@@ -82,6 +87,30 @@ pub(super) struct ControlFile {
     coolant: Coolant,
     #[serde(default)]
     stops: Stops,
+    #[serde(default)]
+    comments: Comments,
+    #[serde(default, deserialize_with = "fields::some_count::<_, _, 40, 256>")]
+    comment_columns: Option<usize>,
+    #[serde(default)]
+    trailing_zeros: TrailingZeros,
+    #[serde(default, deserialize_with = "traits::leading_zero")]
+    leading_zero: LeadingZero,
+    #[serde(default = "traits::last_sequence", deserialize_with = "fields::count::<_, _, 99, 99_999_999>")]
+    largest_sequence: u32,
+    #[serde(default, deserialize_with = "traits::longest_arc")]
+    longest_arc: Option<Angle>,
+    #[serde(default)]
+    quadrants: Quadrants,
+    #[serde(default)]
+    length_offset: LengthOffset,
+    #[serde(default)]
+    way_home: WayHome,
+    #[serde(default)]
+    gears: Vec<GearFile>,
+    #[serde(default)]
+    extra_lines: ExtraLinesFile,
+    #[serde(default, deserialize_with = "fields::some_count::<_, _, 2, 100>")]
+    speed_steps: Option<u32>,
 }
 
 /// The unit that the unit word sets, as written in `units`.
@@ -159,14 +188,20 @@ fn feed_words<'de, D: Deserializer<'de>>(from: D) -> Result<FeedWords, D::Error>
 }
 
 fn sequence<'de, D: Deserializer<'de>>(from: D) -> Result<Sequence, D::Error> {
-    let refused =
-        Mismatch::expected("steps from 1 to 1000, or `none`", "write `10`, or `none` for no N words");
+    let refused = Mismatch::expected(
+        "steps from 1 to 1000, such steps `at passes`, or `none`",
+        "write `10`, `10 at passes`, or `none` for no N words",
+    );
     fields::word_or(from, "none", Sequence::None, refused, |text| {
-        text.parse().ok().filter(|step| (1..=1000).contains(step)).map(Sequence::StepsOf)
+        let step = |text: &str| text.trim().parse().ok().filter(|step| (1..=1000).contains(step));
+        match text.strip_suffix("at passes") {
+            Some(steps) => step(steps).map(Sequence::AtPasses),
+            None => step(text).map(Sequence::StepsOf),
+        }
     })
 }
 
-fn program_number<'de, D: Deserializer<'de>>(from: D) -> Result<Option<u32>, D::Error> {
+pub(super) fn program_number<'de, D: Deserializer<'de>>(from: D) -> Result<Option<u32>, D::Error> {
     let refused = Mismatch::expected(
         "a letter O and 1 to 4 digits, above zero, or `none`",
         "write for example `O1001`",
@@ -178,14 +213,33 @@ fn program_number<'de, D: Deserializer<'de>>(from: D) -> Result<Option<u32>, D::
 }
 
 /// The control, if its keys are consistent; every error is added to `errors`.
-pub(super) fn check(file: &ControlFile, node: &Node, errors: &mut Vec<InputError>) -> Option<Control> {
+pub(super) fn check(
+    file: &ControlFile,
+    machine: &Machine,
+    node: &Node,
+    errors: &mut Vec<InputError>,
+) -> Option<Control> {
     check_unit_word(file, node, errors);
     let limit_word = check_limit_word(file, node, errors);
     let decimals = decimals(file.resolution, file.units, node.at("resolution"));
     let largest = largest_program(file.largest_program, node.at("largest_program"));
     let mut sound = |result: Result<u64, InputError>| result.map_err(|error| errors.push(error)).ok();
     let (decimals, largest_program) = (sound(decimals), sound(largest));
-    Some(Control {
+    let traits = Traits {
+        comments: file.comments,
+        comment_columns: file.comment_columns,
+        trailing_zeros: file.trailing_zeros,
+        leading_zero: file.leading_zero,
+        largest_sequence: file.largest_sequence,
+        longest_arc: file.longest_arc,
+        quadrants: file.quadrants,
+        length_offset: file.length_offset,
+        way_home: file.way_home,
+        gears: traits::gears(&file.gears, node.at("gears"), errors),
+        extra_lines: file.extra_lines.clone().into(),
+        speed_steps: file.speed_steps,
+    };
+    let control = Control {
         x_words: file.x_words,
         unit_word: file.unit_word,
         resolution: file.resolution,
@@ -208,7 +262,10 @@ pub(super) fn check(file: &ControlFile, node: &Node, errors: &mut Vec<InputError
         spindle_turns: file.spindle_turns,
         coolant: file.coolant,
         stops: file.stops,
-    })
+        traits,
+    };
+    traits::check(&control, machine, node, errors);
+    Some(control)
 }
 
 /// Checks that the word that sets the unit and `units` agree.

@@ -183,6 +183,15 @@ where
     })
 }
 
+/// A whole number from `LEAST` to `MOST` under a key that may be left out.
+pub(super) fn some_count<'de, D, T, const LEAST: u32, const MOST: u32>(from: D) -> Result<Option<T>, D::Error>
+where
+    D: Deserializer<'de>,
+    T: TryFrom<u32>,
+{
+    count::<D, T, LEAST, MOST>(from).map(Some)
+}
+
 /// A certain word, or a value in its place.
 pub(super) fn word_or<'de, D, T>(
     from: D,

@@ -51,6 +51,9 @@ pub(super) struct JobFile {
     pub(super) keep_out: Vec<KeepOutFile>,
     #[serde(default)]
     pub(super) trial: Vec<TrialRingFile>,
+    /// Instead of the control's own.
+    #[serde(default, deserialize_with = "super::control::program_number")]
+    pub(super) program_number: Option<u32>,
 }
 
 /// One ring of a trial as written.

@@ -299,6 +299,13 @@ pub static JOB: Group = Group {
             "rings for a scrap wheel, to find a texture by eye (`write --trial`)",
             "only a scrap wheel is at stake",
         ),
+        may(
+            "program_number",
+            Form::Or(&["none"], "O and one to four digits"),
+            ("O1001", "the control's own"),
+            "the O number of this job's program, where the control wants one",
+            "another program of that number is overwritten",
+        ),
     ],
 };
 
@@ -891,6 +898,20 @@ static MACHINE: Group = Group {
             "rapids stay this far from anything",
             "a rapid scrapes what was measured a little wrong",
         ),
+        may(
+            "reference",
+            Form::Group(&PARK),
+            ("{ x: 400 mm, z: 350 mm }", "not known; needed for `way_home: G28`"),
+            "where the tool stands at the machine's reference point",
+            "the way home runs into something",
+        ),
+        may(
+            "zero",
+            Form::Group(&PARK),
+            ("{ x: 0 mm, z: 0 mm }", "not known"),
+            "where the machine's own zero lies, from the scans' zero",
+            "a move in machine coordinates is proved elsewhere",
+        ),
     ],
 };
 
@@ -1123,7 +1144,7 @@ static CONTROL: Group = Group {
         ),
         may(
             "sequence",
-            Form::Or(&["none"], "steps from 1 to 1000"),
+            Form::Or(&["none"], "steps from 1 to 1000, or such steps `at passes`"),
             ("10", "none"),
             "N words, in steps of this",
             "no place to start again at",
@@ -1204,6 +1225,133 @@ static CONTROL: Group = Group {
             ("program", "optional"),
             "the stop between passes: M01 or M00",
             "with the control's switch off, M01 does not stop",
+        ),
+        may(
+            "comments",
+            Form::Words(&["brackets", "semicolon", "none"]),
+            ("semicolon", "brackets"),
+            "how comments are written, or that the control reads none",
+            "the control stops at a comment",
+        ),
+        may(
+            "comment_columns",
+            Form::Count(40, 256),
+            ("64", "as wide as the line"),
+            "widest comment that the control's screen shows",
+            "the end of a caution is not seen",
+        ),
+        may(
+            "trailing_zeros",
+            Form::Words(&["needed", "all"]),
+            ("all", "needed"),
+            "whether every decimal place is written",
+            "the control reads another number",
+        ),
+        may(
+            "leading_zero",
+            Form::Flag,
+            ("false", "true"),
+            "whether the zero before the point is written",
+            "the control refuses the number",
+        ),
+        may(
+            "largest_sequence",
+            Form::Count(99, 99_999_999),
+            ("9999", "99999 (NISTIR 6556, 3.3.1)"),
+            "greatest sequence number",
+            "the control refuses the number",
+        ),
+        may(
+            "longest_arc",
+            ANGLE,
+            ("90 deg", "no limit"),
+            "the most that one arc may turn",
+            "the control refuses the arc",
+        ),
+        may(
+            "quadrants",
+            Form::Words(&["crossed", "split"]),
+            ("split", "crossed"),
+            "whether an arc may run from one quadrant into the next",
+            "the control runs another arc",
+        ),
+        may(
+            "length_offset",
+            Form::Words(&["none", "G43"]),
+            ("G43", "none"),
+            "the word that takes up a tool's offset, where the tool word does not",
+            "the tool cuts at another height",
+        ),
+        may(
+            "way_home",
+            Form::Words(&["park", "G28"]),
+            ("G28", "park"),
+            "where a tool goes before it is changed and at the end",
+            "the tool meets something when it swings",
+        ),
+        may(
+            "gears",
+            Form::List(&GEAR),
+            ("[{ word: M41, to: 350 rpm }, { word: M42, to: 1400 rpm }]", "the spindle has none"),
+            "gear ranges, the slowest first",
+            "the spindle does not reach its speed",
+        ),
+        may(
+            "extra_lines",
+            Form::Group(&EXTRA_LINES),
+            ("{ start: [M64] }", "none"),
+            "lines of the shop's own, at the park while the spindle stands",
+            "something is switched at the wrong time",
+        ),
+        may(
+            "speed_steps",
+            Form::Count(2, 100),
+            ("6", "as few as keep the surface speed"),
+            "most different spindle speeds in a pass, on a control without G96",
+            "faint rings, or a surface speed that falls off",
+        ),
+    ],
+};
+
+static GEAR: Group = Group {
+    kind: "GearFile",
+    place: "shop file: control: gears",
+    keys: &[
+        need("word", Form::Text, "M41", "the word that sets the gear: M40 to M45", "another gear is set"),
+        need(
+            "to",
+            RPM,
+            "350 rpm",
+            "the fastest that the spindle turns in it",
+            "the spindle is driven too fast in a low gear",
+        ),
+    ],
+};
+
+static EXTRA_LINES: Group = Group {
+    kind: "ExtraLinesFile",
+    place: "shop file: control: extra_lines",
+    keys: &[
+        may(
+            "start",
+            Form::ListOf("lines"),
+            ("[M64]", "none"),
+            "lines before the first pass",
+            "something is switched at the wrong time",
+        ),
+        may(
+            "between",
+            Form::ListOf("lines"),
+            ("[M64]", "none"),
+            "lines after every stop, before the next pass",
+            "something is switched at the wrong time",
+        ),
+        may(
+            "end",
+            Form::ListOf("lines"),
+            ("[M65]", "none"),
+            "lines after the last pass",
+            "something is left on",
         ),
     ],
 };
@@ -1406,6 +1554,10 @@ const LISTS: &[List] = &[
     List { key: "corners", of: "corners", may_be_empty: false },
     List { key: "damage", of: "stretches of damage", may_be_empty: true },
     List { key: "feed_words", of: "two words", may_be_empty: false },
+    List { key: "between", of: "lines of the shop's own", may_be_empty: true },
+    List { key: "end", of: "lines of the shop's own", may_be_empty: true },
+    List { key: "gears", of: "gear ranges", may_be_empty: false },
+    List { key: "start", of: "lines of the shop's own", may_be_empty: true },
     List { key: "keep_out", of: "places to keep out of", may_be_empty: true },
     List { key: "leave", of: "stretches", may_be_empty: true },
     List { key: "lines", of: "scans", may_be_empty: false },
@@ -1481,6 +1633,8 @@ mod tests {
         same!("AirPass", crate::job::AirPass);
         same!("RoughFile", schedule_file::RoughFile);
         same!("FinishFile", schedule_file::FinishFile);
+        same!("GearFile", crate::job::traits::GearFile);
+        same!("ExtraLinesFile", crate::job::traits::ExtraLinesFile);
         let groups: BTreeSet<_> = groups().iter().map(|g| g.kind).collect();
         assert_eq!(seen, groups);
     }

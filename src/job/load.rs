@@ -8,7 +8,9 @@ use super::shop_file::{self, Shop};
 use super::source::{self, Node};
 use super::touching;
 use super::trial;
-use super::{Feed, Job, Mending, Passport, Schedule, Tool, Tyre, Variation, Wheel, keys, reader};
+use super::{
+    Control, Feed, Job, Mending, Passport, Schedule, Tool, ToolWord, Tyre, Variation, Wheel, keys, reader,
+};
 use crate::diagnostics::InputError;
 use crate::units::{FeedPerRev, SpindleSpeed, SurfaceSpeed};
 use std::path::{Path, PathBuf};
@@ -131,6 +133,7 @@ pub fn load_varied(path: &Path, variation: &Variation) -> Result<Job, Box<JobErr
     errors.extend(check_taken(passport.as_ref(), &root));
     let known = Known { tools: &shop.tools, textures: &shop.textures };
     let trial = trial::rings(&file.trial, &schedule, &known, root.at("trial"), &mut errors);
+    errors.extend(check_program_number(&file, &shop, &root));
     let job = Job {
         title: file.job,
         file: path.to_owned(),
@@ -150,13 +153,17 @@ pub fn load_varied(path: &Path, variation: &Variation) -> Result<Job, Box<JobErr
         trial,
         rings: Vec::new(),
         machine: shop.machine,
-        control: shop.control,
+        control: Control {
+            program_number: file.program_number.or(shop.control.program_number),
+            ..shop.control
+        },
     };
     if errors.is_empty() {
         let nodes = Nodes::new(&root, &shop_root);
         let checks = [check_tyre(&job, &root), check_touch_off(&job, &root), check_travel(&job, &root)];
         errors.extend(checks.into_iter().flatten());
         errors.extend(touching::check_tools(job.touching, job.tools.len(), &shop_root));
+        errors.extend(check_one_tool(&job, &shop_root));
         errors.extend(check_resolution(&job, &nodes));
         errors.extend(check_feeds(&job, &nodes));
         errors.extend(check_speed_changes(&job, &nodes));
@@ -310,6 +317,28 @@ fn check_travel(job: &Job, root: &Node) -> Option<InputError> {
         format!("a zone within the machine's travel of radius, {least} to {greatest}"),
         "make the zone smaller, or correct `travel` in the shop file (x is a radius)",
     ))
+}
+
+/// A number of the job's own only where the control wants one.
+fn check_program_number(file: &JobFile, shop: &Shop, root: &Node) -> Option<InputError> {
+    (file.program_number.is_some() && shop.control.program_number.is_none()).then(|| {
+        root.at("program_number").error_with_found(
+            "`program_number` for a control without program numbers",
+            "a control that says `program_number`, or none here",
+            "write for example `program_number: O1001` under `control`, or delete it here",
+        )
+    })
+}
+
+/// A control without tool words cannot tell two tools apart, and neither can a proof of its programs.
+fn check_one_tool(job: &Job, shop: &Node) -> Option<InputError> {
+    (job.control.tool_word == ToolWord::None && job.tools.len() > 1).then(|| {
+        shop.at("control").at("tool_word").error_with_found(
+            "`tool_word: none` and a schedule with two tools",
+            "a schedule with one tool where no word says which tool is in",
+            "write one schedule for each tool, and cut with one after the other",
+        )
+    })
 }
 
 /// The tolerance cannot be finer than the control's coordinates.

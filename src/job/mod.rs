@@ -24,6 +24,7 @@ mod shop_file;
 mod source;
 mod texture;
 pub mod touching;
+pub mod traits;
 mod trial;
 mod variation;
 pub mod wheel;
@@ -40,6 +41,10 @@ pub use shop::{
     Tool, ToolWord, UnitWord, XWords,
 };
 pub use touching::{OffsetKind, Setter, Touching};
+pub use traits::{
+    Comments, ExtraLine, ExtraLines, ExtraWord, Gear, LeadingZero, LengthOffset, Quadrants, TrailingZeros,
+    Traits, WayHome,
+};
 pub use trial::{TrialRing, deepest};
 pub use variation::{NextPasses, Variation};
 pub use wheel::{

@@ -2,6 +2,7 @@
 
 use super::fields;
 use super::passes::Counted;
+use super::traits::Traits;
 use crate::diagnostics::Mismatch;
 use crate::geometry::{Grid, Holder, Outline};
 use crate::units::{Angle, FeedPerMinute, FeedPerRev, Length, Speed, SpindleSpeed, SurfaceSpeed};
@@ -26,6 +27,10 @@ pub struct Machine {
     pub park_z: Length,
     /// Rapids stay this far from anything.
     pub clearance: Length,
+    /// Where a tool's programmed point stands at the machine's reference point, to which G28 leads: radius and height; none where nobody said.
+    pub reference: Option<[Length; 2]>,
+    /// Where the machine's own zero lies, from which G53 counts: radius and height; none where nobody said.
+    pub zero: Option<[Length; 2]>,
 }
 
 /// What X words mean.
@@ -107,8 +112,10 @@ pub enum BareNumbers {
 /// Sequence numbers.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Sequence {
-    /// N words in steps of this, at least 1.
+    /// N words in steps of this, at least 1, at every block.
     StepsOf(u32),
+    /// N words in steps of this at the first block of every pass, and nowhere else.
+    AtPasses(u32),
     /// No N words.
     None,
 }
@@ -129,12 +136,29 @@ pub enum ToolWord {
     /// T0101: number and offset, two digits each.
     #[serde(rename = "T0101")]
     NumberAndOffset,
+    /// T101: the same without the zero before the number.
+    #[serde(rename = "T101")]
+    ShortNumberAndOffset,
+    /// T1 D1: the number, and its offset in a word of its own.
+    #[serde(rename = "T1 D1")]
+    NumberAndD,
     /// T1.
     #[serde(rename = "T1")]
     Number,
     /// T1 M06.
     #[serde(rename = "T1 M06")]
     NumberAndM06,
+    /// None: the lathe holds one tool.
+    #[serde(rename = "none")]
+    None,
+}
+
+impl ToolWord {
+    /// Whether the word or words name the offset beside the tool.
+    #[must_use]
+    pub const fn carries_offset(self) -> bool {
+        matches!(self, Self::NumberAndOffset | Self::ShortNumberAndOffset | Self::NumberAndD)
+    }
 }
 
 /// Which way the spindle turns while cutting.
@@ -216,6 +240,8 @@ pub struct Control {
     pub coolant: Coolant,
     /// The stop between passes.
     pub stops: Stops,
+    /// What few controls want.
+    pub traits: Traits,
 }
 
 impl Control {
@@ -437,6 +463,10 @@ pub struct Schedule {
     pub waviness: Option<Length>,
 }
 
+/// A plain control and a plain tool for the tests of other rooms.
+#[cfg(test)]
+pub(crate) use tests::{test_control, test_tool};
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -466,6 +496,7 @@ mod tests {
             spindle_turns: SpindleTurns::M03,
             coolant: Coolant::None,
             stops: Stops::Optional,
+            traits: Traits::default(),
         }
     }
 
@@ -481,6 +512,14 @@ mod tests {
             holder: None,
             point,
         }
+    }
+
+    pub(crate) fn test_control() -> Control {
+        control(XWords::Diameter, UnitWord::G71, Length::mm(0.001), 3)
+    }
+
+    pub(crate) fn test_tool() -> Tool {
+        tool(1.2, ProgrammedPoint::Front)
     }
 
     /// A radius or height written as the control's word and read back: the same position.

@@ -101,6 +101,8 @@ pub(super) struct MachineFile {
     park: Park,
     #[serde(deserialize_with = "fields::above_zero")]
     clearance: Length,
+    reference: Option<Park>,
+    zero: Option<Park>,
 }
 
 #[derive(Debug, Deserialize)]
@@ -111,7 +113,8 @@ pub(super) struct Travel {
     z: [Length; 2],
 }
 
-#[derive(Debug, Deserialize)]
+/// A place: radius and height.
+#[derive(Debug, Clone, Copy, Deserialize)]
 pub(super) struct Park {
     x: Length,
     z: Length,
@@ -164,7 +167,7 @@ pub(super) fn read(root: &Node, errors: &mut Vec<InputError>) -> Option<Shop> {
     let before = errors.len();
     let file: ShopFile = reader::read(root, errors)?;
     let machine = machine(&file.machine, root.at("machine"), errors);
-    let control = control::check(&file.control, root.at("control"), errors);
+    let control = control::check(&file.control, &machine, root.at("control"), errors);
     let touching =
         touching::check(file.touch.as_ref(), (&machine, control.as_ref()), root.at("touch"), errors);
     let tools = tools(&file.tools, root.at("tools"), errors);
@@ -208,6 +211,7 @@ fn machine(file: &MachineFile, node: &Node, errors: &mut Vec<InputError>) -> Mac
             ));
         }
     }
+    check_reference(file, node, errors);
     Machine {
         spindle_limit,
         feed_limit,
@@ -217,6 +221,25 @@ fn machine(file: &MachineFile, node: &Node, errors: &mut Vec<InputError>) -> Mac
         park_x: file.park.x,
         park_z: file.park.z,
         clearance,
+        reference: file.reference.map(|p| [p.x, p.z]),
+        zero: file.zero.map(|p| [p.x, p.z]),
+    }
+}
+
+/// From the park to the reference point the tool goes away from the wheel only: then nothing can be in its way, whatever its length.
+fn check_reference(file: &MachineFile, node: &Node, errors: &mut Vec<InputError>) {
+    let Some(at) = file.reference else { return };
+    for (key, at, park, [_, greatest]) in
+        [("x", at.x, file.park.x, file.travel.x), ("z", at.z, file.park.z, file.travel.z)]
+    {
+        if at < park || greatest < at {
+            errors.push(node.at("reference").at(key).error(
+                format!(
+                    "a place no nearer to the wheel than the park and within the travel, {park} to {greatest}"
+                ),
+                "measure where the tool stands at the reference point, or move the park",
+            ));
+        }
     }
 }
 

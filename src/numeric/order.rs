@@ -43,6 +43,18 @@ pub fn sigma_about_zero(values: &mut [f64]) -> Option<f64> {
     median(values).map(|m| m * SIGMA_PER_MAD)
 }
 
+/// Running sums of the values, starting with zero: the sum of a stretch is the difference of two.
+#[must_use]
+pub fn running_sums(values: impl Iterator<Item = f64>) -> Vec<f64> {
+    let mut sum = 0.0;
+    std::iter::once(0.0)
+        .chain(values.map(|v| {
+            sum += v;
+            sum
+        }))
+        .collect()
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -5,6 +5,7 @@
 //! texture ([`spindle`], [`stepped`], [`texture`]), and in how many programs ([`parts`]). What is not safe as asked comes back as a [`PlanError`] with its numbers.
 
 pub mod approach;
+mod arc_limits;
 pub mod contact;
 pub mod corners;
 mod error;

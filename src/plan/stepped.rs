@@ -20,6 +20,11 @@ const SHORTFALL: f64 = 0.05;
 /// So much of it is planned; the rest is for pieces that end a little beside, where the grid has a height in the tube.
 const PLANNED: f64 = 0.049;
 
+/// Where fewer speeds are asked for, the surface speed falls by so much more at a time until they are enough, and no further than the last: below
+/// that a tool rubs rather than cuts (common practice, no source).
+const FURTHER_SHORTFALL: f64 = 0.01;
+const MOST_SHORTFALL: f64 = 0.8;
+
 /// How much of the stretch that one speed could serve may be given up to divide a piece where it nearly meets the grid.
 const SLIDE: f64 = 0.25;
 
@@ -93,13 +98,36 @@ pub fn step_speeds(
 }
 
 /// The radii at which the speed changes, in rising order, for paths from one radius to another: from the outermost place
-/// inward, each whole speed down to where the surface speed has fallen by its share. Radii of the grid.
+/// inward, each whole speed down to where the surface speed has fallen by its share. Radii of the grid. Where a person wants
+/// fewer speeds than that takes, it falls further.
 #[must_use]
 pub fn change_radii(
     surface_speed: SurfaceSpeed,
     limit: SpindleSpeed,
     grid: &Grid,
+    radii: [f64; 2],
+    most_speeds: Option<u32>,
+) -> Vec<f64> {
+    let at = |share: f64| changes_at_share(surface_speed, limit, grid, radii, share);
+    let mut share = PLANNED;
+    let mut changes = at(share);
+    let fits = |changes: &[f64]| {
+        most_speeds.is_none_or(|most| changes.len() < usize::try_from(most).unwrap_or(usize::MAX))
+    };
+    while !fits(&changes) && share < MOST_SHORTFALL {
+        share += FURTHER_SHORTFALL;
+        changes = at(share);
+    }
+    changes
+}
+
+/// The radii at which the speed changes where the surface speed may fall by a share.
+fn changes_at_share(
+    surface_speed: SurfaceSpeed,
+    limit: SpindleSpeed,
+    grid: &Grid,
     [inner, outer]: [f64; 2],
+    share: f64,
 ) -> Vec<f64> {
     let mut changes = Vec::new();
     let mut at = outer;
@@ -110,7 +138,7 @@ pub fn change_radii(
         if at <= 0.0 || wanted >= limit.as_rpm() || rpm < 1.0 {
             break;
         }
-        let next = grid.x_not_below((1.0 - PLANNED) * radius_at(surface_speed, rpm));
+        let next = grid.x_not_below((1.0 - share) * radius_at(surface_speed, rpm));
         if !(next > inner && next < at - SAME_RADIUS) {
             break;
         }

@@ -1,6 +1,7 @@
 //! One tool at one wheel: the strokes it makes over the zones, the motions between them, and what a pass costs.
 
 use super::approach::{ClearHeights, InflatedFace, LeadSpace, keep_out_heights, unmeasured_heights};
+use super::arc_limits::split_arcs;
 use super::corners::{self, Evidence};
 use super::figures::Conditions;
 use super::passes::{Cutting, ROOM};
@@ -220,8 +221,11 @@ impl<'a> ToolContext<'a> {
                 room: Some(self.word_room()),
             })
         });
+        // Where arcs are parted, the places between the parts are rounded up to the grid once more.
+        let parting = if super::arc_limits::parts_arcs(control) { self.grid.dz } else { 0.0 };
+        let tolerance = schedule.tolerance.as_mm();
         Tube {
-            tolerance: schedule.tolerance.as_mm(),
+            tolerance: (tolerance - parting).max(tolerance.min(self.grid.dz)),
             grid: self.grid,
             arcs,
             tangent_jump: schedule.tangent_jump.as_rad(),
@@ -388,6 +392,7 @@ impl<'a> ToolContext<'a> {
     /// Steps the spindle where the control needs that, and reckons what the pass costs and leaves, but for chips.
     fn finish(&self, pass: &mut Pass) -> Result<(), PlanError> {
         step_speeds(pass, self.cutting.tool, &self.job.control, &self.speed_changes)?;
+        split_arcs(pass, self.cutting.tool, &self.job.control);
         let figures = self.conditions().figures(&pass.motions);
         let Figures { fastest, .. } = figures;
         let fastest_feed = FeedPerMinute::mm_per_min(pass.feed.as_mm_per_rev() * fastest.as_rpm());
@@ -437,7 +442,9 @@ fn speed_changes(job: &Job, cutting: &Cutting<'_>, limit: SpindleSpeed, grid: &G
     if cutting.speed_changes.is_empty() {
         let inner = job.zones.iter().map(|z| z.from.as_mm()).fold(f64::INFINITY, f64::min);
         let outer = job.zones.iter().map(|z| z.to.as_mm()).fold(0.0, f64::max);
-        return change_radii(cutting.surface_speed, limit, grid, [inner - BEYOND_ZONE, outer + BEYOND_ZONE]);
+        let most = job.control.traits.speed_steps;
+        let radii = [inner - BEYOND_ZONE, outer + BEYOND_ZONE];
+        return change_radii(cutting.surface_speed, limit, grid, radii, most);
     }
     let mut changes: Vec<f64> = cutting.speed_changes.iter().map(|r| grid.nearest_x(r.as_mm())).collect();
     changes.sort_by(f64::total_cmp);

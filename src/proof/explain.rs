@@ -200,6 +200,17 @@ fn modes(before: &State, after: &State, parts: &mut Vec<String>) {
     {
         parts.push(format!("work offset G{n}"));
     }
+    if before.gear != after.gear
+        && let Some(n) = after.gear
+    {
+        parts.push(format!("gear range M{n}"));
+    }
+    if let (Some(was), Some(now)) = (before.tool, after.tool)
+        && was.number == now.number
+        && was.offset != now.offset
+    {
+        parts.push(format!("offset of tool {} {}", now.number, if now.offset { "in force" } else { "off" }));
+    }
     if before.selected != after.selected
         && let Some(n) = after.selected
     {

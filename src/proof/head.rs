@@ -6,7 +6,7 @@
 
 use crate::diagnostics::checksum::Checksum;
 use crate::diagnostics::{Finding, Place, ProgramRule, text};
-use crate::job::Job;
+use crate::job::{Comments, Job};
 use crate::simulate::{Block, ProgramRead};
 
 /// What a further line of a long comment begins with.
@@ -29,7 +29,21 @@ pub(super) fn judge(program: &ProgramRead, job: &Job) -> Vec<Finding> {
         }
     }
     findings.extend(changed(program));
+    findings.extend(without_comments(program, job));
     findings
+}
+
+/// A program without any comment: rightly at a control that reads none, else somebody or some transfer took them out.
+fn without_comments(program: &ProgramRead, job: &Job) -> Option<Finding> {
+    if program.blocks.iter().any(|b| !b.comments.is_empty()) {
+        return None;
+    }
+    let (rule, what) = if job.control.traits.comments == Comments::None {
+        (ProgramRule::NoComments, "the control reads no comments, and the program has none")
+    } else {
+        (ProgramRule::NoHead, "the program has no comment at all")
+    };
+    Some(Finding::new(rule, Place::Whole, what))
 }
 
 /// What only our own programs say: where it stands without a checksum, somebody took that out.

@@ -5,8 +5,8 @@
 
 use super::interpreter::Setup;
 use super::modal::{
-    Compensation, CoolantWord, Distance, FeedMode, Motion, NonModal, PathControl, Plane, SpindleMode, Stop,
-    Turning, Unit,
+    Compensation, CoolantWord, Distance, FeedMode, LengthWord, Motion, NonModal, PathControl, Plane,
+    SpindleMode, Stop, Turning, Unit,
 };
 use super::reader::{Block, Word};
 use crate::diagnostics::{FindingCollector, Place, ProgramRule};
@@ -23,6 +23,8 @@ pub(crate) struct BlockCommands {
     pub compensation: Option<Compensation>,
     pub spindle_mode: Option<SpindleMode>,
     pub work_offset: Option<u32>,
+    pub length: Option<LengthWord>,
+    pub gear: Option<u32>,
     pub path: Option<PathControl>,
     pub once: Option<NonModal>,
     pub turning: Option<Turning>,
@@ -43,6 +45,7 @@ pub(crate) struct BlockCommands {
     pub t: Option<Word>,
     pub p: Option<Word>,
     pub d: Option<Word>,
+    pub h: Option<Word>,
 }
 
 /// What a G word means.
@@ -55,6 +58,7 @@ enum Preparatory {
     Compensation(Compensation),
     SpindleMode(SpindleMode),
     WorkOffset(u32),
+    Length(LengthWord),
     Path(PathControl),
     NonModal(NonModal),
 }
@@ -78,6 +82,10 @@ fn preparatory(code: u32, control: &Control) -> Result<Preparatory, ProgramRule>
         210 if first_units => P::Unit(Unit::Millimetre),
         700 if !first_units => P::Unit(Unit::Inch),
         710 if !first_units => P::Unit(Unit::Millimetre),
+        280 => P::NonModal(NonModal::Home),
+        300 => P::NonModal(NonModal::SecondHome),
+        430 => P::Length(LengthWord::On),
+        490 => P::Length(LengthWord::Off),
         400 => P::Compensation(Compensation::Off),
         410 => P::Compensation(Compensation::Left),
         420 => P::Compensation(Compensation::Right),
@@ -118,7 +126,7 @@ pub(crate) fn commands(
     for word in &block.words {
         match word.letter {
             'G' => sorter.preparatory(word, setup.control),
-            'M' => sorter.miscellaneous(word),
+            'M' => sorter.miscellaneous(word, setup.control),
             _ => sorter.value(word, setup.increments_uw()),
         }
     }
@@ -164,15 +172,18 @@ impl<F: Fn(&Word) -> String> CommandSorter<'_, F> {
             Preparatory::Compensation(c) => put(&mut out.compensation, c),
             Preparatory::SpindleMode(m) => put(&mut out.spindle_mode, m),
             Preparatory::WorkOffset(n) => put(&mut out.work_offset, n),
+            Preparatory::Length(l) => put(&mut out.length, l),
             Preparatory::Path(p) => put(&mut out.path, p),
             Preparatory::NonModal(o) => put(&mut out.once, o),
         };
         self.one_of_group(free, word);
     }
 
-    fn miscellaneous(&mut self, word: &Word) {
+    fn miscellaneous(&mut self, word: &Word, control: &Control) {
         let out = &mut self.out;
+        let gear = |code: u32| control.traits.gears.iter().find(|g| g.word * 10 == code);
         let free = match word.code() {
+            Some(code) if gear(code).is_some() => put(&mut out.gear, code / 10),
             Some(0) => put(&mut out.stop, Stop::Stop),
             Some(10) => put(&mut out.stop, Stop::Optional),
             Some(20) => put(&mut out.stop, Stop::End),
@@ -217,6 +228,7 @@ impl<F: Fn(&Word) -> String> CommandSorter<'_, F> {
             'T' => &mut out.t,
             'P' => &mut out.p,
             'D' => &mut out.d,
+            'H' => &mut out.h,
             _ => {
                 self.notes.add(ProgramRule::UnknownWord, self.place, (self.text)(word));
                 return;

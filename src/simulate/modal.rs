@@ -153,6 +153,15 @@ pub enum PathControl {
     Continuous,
 }
 
+/// Whether the offset that H names is in force.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum LengthWord {
+    /// G43.
+    On,
+    /// G49.
+    Off,
+}
+
 /// Words that apply to their block only.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum NonModal {
@@ -160,6 +169,10 @@ pub enum NonModal {
     Dwell,
     /// G53.
     MachineFrame,
+    /// G28.
+    Home,
+    /// G30.
+    SecondHome,
     /// The spindle limit, by G92 or G50 as the control has it.
     Limit,
 }
@@ -210,6 +223,8 @@ pub struct State {
     pub selected: Option<u32>,
     /// Tool in force.
     pub tool: Option<ToolInForce>,
+    /// Number of the M word of the gear range last chosen.
+    pub gear: Option<u32>,
     /// Whether x and z have been stated by the program.
     pub known: (bool, bool),
     /// Stops passed: M00, M01.

@@ -9,7 +9,8 @@ use super::execution::{Execution, SkipSwitch};
 use super::interpreter::Setup;
 use super::reader::{ProgramRead, read};
 use super::structure;
-use crate::diagnostics::{Finding, FindingCollector, collector};
+use crate::diagnostics::{Finding, FindingCollector, ProgramRule, collector};
+use crate::job::Comments;
 use std::collections::BTreeSet;
 
 /// A program as it was read, and what the machine would do.
@@ -32,6 +33,9 @@ pub fn simulate<'a>(text: &[u8], setup: impl Into<Setup<'a>>) -> Simulation {
     let setup = setup.into();
     let program = read(text);
     let mut findings = program.findings.clone();
+    if setup.control.traits.comments == Comments::Semicolon {
+        findings.retain(|f| f.rule != ProgramRule::Semicolon.into());
+    }
     findings.extend(structure::check(&program, setup.control));
     let (skip_off, found_off) = Execution::new(&program, setup, SkipSwitch::Off);
     let skip_on = if program.has_skips() {

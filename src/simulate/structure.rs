@@ -1,20 +1,18 @@
 //! Checks of the text as a whole: beginning and end, program and sequence numbers, size.
 
-use super::reader::ProgramRead;
+use super::reader::{Block, ProgramRead};
 use super::simulation::collect_findings;
 use crate::diagnostics::{Finding, FindingCollector, Place, ProgramRule};
-use crate::job::Control;
+use crate::job::{Comments, Control};
 use std::collections::HashMap;
-
-/// Largest sequence number (NISTIR 6556, 3.3.1, from memory).
-const LARGEST_SEQUENCE: u64 = 99_999;
 
 /// Checks the text as a whole.
 pub(super) fn check(read: &ProgramRead, control: &Control) -> Vec<Finding> {
     collect_findings(|notes| {
         size(read, control, notes);
         numbers(read, control, notes);
-        sequence(read, notes);
+        sequence(read, control, notes);
+        comments(read, control, notes);
         ends(read, control, notes);
         switches(read, notes);
     })
@@ -62,10 +60,27 @@ fn numbers(read: &ProgramRead, control: &Control, notes: &mut FindingCollector) 
     }
 }
 
-fn sequence(read: &ProgramRead, notes: &mut FindingCollector) {
+/// Comments in a form that the control does not read.
+fn comments(read: &ProgramRead, control: &Control, notes: &mut FindingCollector) {
+    let told = |block: &Block| match (control.traits.comments, block.comment_forms) {
+        (Comments::None, (true, _) | (_, true)) => Some("a comment; the control reads none"),
+        (Comments::Semicolon, (true, _)) => {
+            Some("a comment in brackets; the control reads them behind a semicolon")
+        }
+        _ => None,
+    };
+    for block in &read.blocks {
+        if let Some(what) = told(block) {
+            notes.add(ProgramRule::CommentForm, block.place(), what.into());
+        }
+    }
+}
+
+fn sequence(read: &ProgramRead, control: &Control, notes: &mut FindingCollector) {
     let numbered = || read.blocks.iter().filter_map(|b| Some((b.sequence?, b)));
-    for (_, block) in numbered().filter(|(n, _)| *n > LARGEST_SEQUENCE) {
-        notes.add(ProgramRule::BigSequence, block.place(), "a sequence number above 99999".into());
+    let largest = control.traits.largest_sequence;
+    for (_, block) in numbered().filter(|(n, _)| *n > u64::from(largest)) {
+        notes.add(ProgramRule::BigSequence, block.place(), format!("a sequence number above {largest}"));
     }
     if numbered().map(|(n, _)| n).is_sorted_by(|a, b| a < b) {
         return;

@@ -96,7 +96,7 @@ fn contested(case: &Case<'_>, c: &Contested) -> Option<Finding> {
 /// Lines that differ undecidedly are asked about where the difference shows in the last cut, and only told where the job lists
 /// damage that is as deep: a person saw which it is.
 fn undecided(case: &Case<'_>, c: &Contested) -> SurveyRule {
-    let shows = c.uncertainty > quality::NOISE_SHOWS * quality::last_cut(case);
+    let shows = c.uncertainty > quality::NOISE_SHOWS * quality::last_cut(case.job);
     let listed = case.job.damage.iter().any(|d| {
         let s = Stretch { from: d.from.as_mm(), to: d.to.as_mm() };
         s.meets(&c.stretch) && d.depth.as_mm() >= c.uncertainty

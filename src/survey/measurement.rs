@@ -1,5 +1,6 @@
 //! What the model is fitted to, from the job and its lines.
 
+use super::quality;
 use crate::face::estimate;
 use crate::face::model::{FitError, ListedDamage, Measurement, Ring, Sector, WheelModel};
 use crate::job::{Job, Zone};
@@ -37,5 +38,6 @@ pub(super) fn fitted(job: &Job, lines: &MeasuredLines) -> Result<WheelModel, Fit
         leave: &leave,
         no_metal: &no_metal,
         zones: &zones,
+        tolerated: Some(quality::NOISE_SHOWS * quality::last_cut(job)),
     })
 }

@@ -8,7 +8,7 @@ use super::harm::{self, line_name, place_on};
 use super::judge::Case;
 use super::rings::Ring;
 use crate::diagnostics::{Finding, Place, SurveyRule, Unit};
-use crate::face::model::{Reason, SetAside, Unexplained, WhyUnwitnessed};
+use crate::face::model::{Reason, SetAside, Unexplained, WhyUnwitnessed, WithheldTerm};
 use crate::job::{Acceptance, HeightSense, Job, Zone};
 use crate::scan::{LineDoubt, Stretch};
 
@@ -35,6 +35,11 @@ const BURR: f64 = 6.0;
 const AT_THE_END: f64 = 1.0;
 /// Bend that three or four lines show shows only a part of itself from this size on, millimetres: noise has less.
 const BEND_SHOWS: f64 = 0.02;
+/// Damage that ends this near the outermost radius of the zones, millimetres, is at the rim: rims are pushed in over some 20 mm.
+const RIM: f64 = 20.0;
+/// Lines further apart than this, degrees, may miss a rim that was pushed in over 30 degrees, as a kerb does (common practice, no source):
+/// half-way between two of them a Gaussian of that width at half its depth has an eighth of its depth left.
+const PUSH_SHOWS: f64 = 52.0;
 /// Readings round the wheel that show two lobes: five terms, and some to spare.
 const ENOUGH_ROUND: usize = 6;
 
@@ -51,6 +56,7 @@ pub(super) fn findings(case: &Case<'_>) -> Vec<Finding> {
     found.extend(raised(case));
     found.extend(set_aside(case));
     found.extend(sensor(case));
+    found.extend(withheld(case));
     found
 }
 
@@ -87,7 +93,10 @@ fn lines(case: &Case<'_>, Spread { distinct, widest }: Spread) -> Finding {
         };
     }
     if measured_round || distinct >= ENOUGH_FOR_TWO_LOBES {
-        return part_of_a_bend(case, distinct).unwrap_or_else(|| angles(distinct, widest, measured_round));
+        let beside = || pushed_in_between(case, distinct, widest).filter(|_| !measured_round);
+        return part_of_a_bend(case, distinct)
+            .or_else(beside)
+            .unwrap_or_else(|| angles(distinct, widest, measured_round));
     }
     if distinct > 2 && widest > WIDEST_ANGLE {
         return angles(distinct, widest, false);
@@ -122,7 +131,7 @@ fn part_of_a_bend(case: &Case<'_>, distinct: usize) -> Option<Finding> {
         (r.uncertainty * r.uncertainty - face * face).max(0.0).sqrt()
     };
     let hides = case.rings.iter().map(of_the_turn).fold(0.0, f64::max);
-    let cut = last_cut(case);
+    let cut = last_cut(case.job);
     // The uncertainty is two standard errors.
     if bend <= BEND_SHOWS || hides <= 2.0 * NOISE_SHOWS * cut {
         return None;
@@ -137,6 +146,24 @@ fn part_of_a_bend(case: &Case<'_>, distinct: usize) -> Option<Finding> {
     } else {
         found(SurveyRule::FewLines)
     })
+}
+
+/// Damage at the rim, where the blow may have pushed the rim in beside lines that all stand off it.
+fn pushed_in_between(case: &Case<'_>, distinct: usize, widest: f64) -> Option<Finding> {
+    let rim = case.job.zones.iter().map(|z| z.to.as_mm()).fold(0.0, f64::max);
+    let listed = case.job.damage.iter().map(|d| d.to.as_mm());
+    let seen = harm::seen(case.model).map(|d| d.stretch.to);
+    if widest <= PUSH_SHOWS || widest > WIDEST_ANGLE || !listed.chain(seen).any(|to| to > rim - RIM) {
+        return None;
+    }
+    let says = format!(
+        "{distinct} lines stand up to {widest:.0} deg apart: where a blow scraped the rim it may have pushed it in too, and a push of 30 deg between two of them does not show."
+    );
+    Some(Finding::new(SurveyRule::PushBetweenLines, Place::Whole, says).measured(
+        widest,
+        Some(PUSH_SHOWS),
+        Unit::Deg,
+    ))
 }
 
 fn angles(distinct: usize, widest: f64, measured_round: bool) -> Finding {
@@ -190,15 +217,15 @@ fn unmeasured(case: &Case<'_>) -> Vec<Finding> {
 }
 
 /// Depth of the last cut, millimetres: the finish cut's, or the rough cut's where there is none.
-pub(super) fn last_cut(case: &Case<'_>) -> f64 {
-    let schedule = &case.job.schedule;
+pub(super) fn last_cut(job: &Job) -> f64 {
+    let schedule = &job.schedule;
     let finish = schedule.finish.as_ref().map(|f| f.depth.as_mm()).filter(|&d| d > 0.0);
     finish.or_else(|| schedule.rough.as_ref().map(|r| r.depth.as_mm())).unwrap_or(f64::INFINITY)
 }
 
 /// What noise is left in the face, against the last cut.
 fn noise(case: &Case<'_>) -> Finding {
-    let cut = last_cut(case);
+    let cut = last_cut(case.job);
     let left = super::face_error(case.job, case.model);
     let (rule, share, says) = if left > NOISE_STOPS * cut {
         let says = format!(
@@ -390,12 +417,43 @@ fn sensor(case: &Case<'_>) -> Vec<Finding> {
     for (line, terms) in case.model.sensor.iter().enumerate() {
         let drift = terms.drift.map(|d| format!("drifted by {d:+.3} mm"));
         let way = terms.hysteresis.map(|h| format!("read {h:+.3} mm on the way inward"));
-        let what: Vec<String> = [drift, way].into_iter().flatten().collect();
+        let zero = terms.zero.map(|z| format!("had its zero {z:+.3} mm off the other lines'"));
+        let what: Vec<String> = [drift, way, zero].into_iter().flatten().collect();
         if !what.is_empty() {
             let name = line_name(case.model, Some(line));
-            let says = format!("On the line at {name} the sensor {}; it was taken off.", what.join(" and "));
+            let says = format!("On the line at {name} the sensor {}; it was taken off.", together(&what));
             found.push(Finding::new(SurveyRule::SensorDrift, Place::Whole, says));
         }
     }
     found
+}
+
+/// Words in a row.
+fn together(words: &[String]) -> String {
+    match words {
+        [first, middle @ .., last] if !middle.is_empty() => {
+            format!("{first}, {} and {last}", middle.join(", "))
+        }
+        _ => words.join(" and "),
+    }
+}
+
+/// Corrections that the readings show, but too badly for what they would be applied to.
+fn withheld(case: &Case<'_>) -> impl Iterator<Item = Finding> {
+    let limit = NOISE_SHOWS * last_cut(case.job);
+    case.model.withheld.iter().map(move |w| {
+        let (what, place) = match w.term {
+            WithheldTerm::Bend { start } => (format!("a bend from {start:.0} mm radius on"), Place::Whole),
+            WithheldTerm::Eccentricity => ("that the face stands off the spindle's axis".to_owned(), Place::Whole),
+            WithheldTerm::Sensor { line } => {
+                let name = line_name(case.model, Some(line));
+                (format!("that the sensor drifted on the line at {name}"), Place::Whole)
+            }
+        };
+        let says = format!(
+            "The readings show {what}, but leave {:.3} mm of it open (one standard error), more than a tenth of the last cut: it was not taken off.",
+            w.error
+        );
+        Finding::new(SurveyRule::Withheld, place, says).measured(w.error, Some(limit), Unit::Mm)
+    })
 }

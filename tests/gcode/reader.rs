@@ -86,7 +86,8 @@ impl BlockVisitor for Line<'_, '_> {
         self.0.add(Item::Word('N', f64::from(n)));
     }
     fn comment(&mut self, value: &str, _: Span) {
-        self.0.add(Item::Comment(value.to_owned()));
+        // Behind a semicolon the reader counts the carriage return to the comment.
+        self.0.add(Item::Comment(value.trim_end_matches('\r').to_owned()));
     }
     fn program_number(&mut self, number: u32, _: Span) {
         self.0.add(Item::Word('O', f64::from(number)));

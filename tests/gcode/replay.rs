@@ -76,7 +76,8 @@ fn block_of(block: &[Word], x_factor: f64, told: &mut Told, tool: &mut u32, move
             told.s = Some(s);
         }
     }
-    if let Some(d) = find('D') {
+    // Beside a tool word, or as D0, it is the tool's offset.
+    if let Some(d) = find('D').filter(|d| *d > 0.0 && find('T').is_none()) {
         told.limit = Some(d);
     }
     if let Some(f) = find('F') {
@@ -105,7 +106,9 @@ fn block_of(block: &[Word], x_factor: f64, told: &mut Told, tool: &mut u32, move
                 told.mode = Some(96);
             }
             97 => told.mode = Some(97),
-            50 | 92 | 54..=59 => {}
+            43 => assert!(find('H').is_some() && !told.turning, "a length offset without its number"),
+            28 => assert!(!told.turning, "home with the spindle on"),
+            49 | 50 | 92 | 54..=59 => {}
             other => panic!("G{other}"),
         }
     }
@@ -121,6 +124,10 @@ fn block_of(block: &[Word], x_factor: f64, told: &mut Told, tool: &mut u32, move
     if find('X').is_some() || find('Z').is_some() {
         go(block, x_factor, told, *tool, moves);
     }
+    if codes('G').any(|g| g == 28) {
+        // Beyond the park, at a place that only the machine knows.
+        (told.x, told.z) = (None, None);
+    }
     for m in codes('M') {
         match m {
             5 => told.turning = false,
@@ -129,6 +136,7 @@ fn block_of(block: &[Word], x_factor: f64, told: &mut Told, tool: &mut u32, move
                 assert!(!told.turning && !told.coolant, "a stop with the spindle or coolant on");
                 *told = Told::default();
             }
+            10 | 11 | 41 | 42 | 68 => assert!(!told.turning, "M{m} with the spindle on"),
             3 | 4 | 6..=8 | 30 => {}
             other => panic!("M{other}"),
         }

@@ -59,6 +59,7 @@ impl Sample {
                 park_x: self.length(150.0),
                 park_z: self.length(100.0),
                 clearance: self.length(3.0),
+                reference: Some([self.length(160.0), self.length(120.0)]),
                 ..made_up.machine
             },
             control: self.control.clone(),

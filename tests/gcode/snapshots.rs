@@ -4,10 +4,11 @@ use super::sample::{Sample, control};
 use crate::fixtures::excerpt::excerpt;
 use facewright::gcode;
 use facewright::job::{
-    Arcs, Control, Coolant, Direction, FeedWords, LineEnd, ProgrammedPoint, Sequence, SpindleLimitWord,
-    SpindleTurns, ToolWord, UnitWord, XWords,
+    Arcs, Comments, Control, Coolant, Direction, ExtraLine, ExtraLines, ExtraWord, FeedWords, Gear,
+    LeadingZero, LengthOffset, LineEnd, ProgrammedPoint, Sequence, SpindleLimitWord, SpindleTurns, ToolWord,
+    TrailingZeros, Traits, UnitWord, WayHome, XWords,
 };
-use facewright::units::Length;
+use facewright::units::{Length, SpindleSpeed};
 
 /// The samples of the snapshots, by name; the other checks run over the same ones.
 pub fn samples() -> Vec<(&'static str, Sample)> {
@@ -17,7 +18,7 @@ pub fn samples() -> Vec<(&'static str, Sample)> {
         arc_tolerance: Length::mm(0.00508),
         ..control()
     };
-    vec![
+    let mut samples = vec![
         ("diameter_mm_centre", Sample::new(control())),
         (
             "radius_mm_arc_radius_m04",
@@ -96,7 +97,66 @@ pub fn samples() -> Vec<(&'static str, Sample)> {
                 })
             },
         ),
+    ];
+    samples.extend(samples_of_traits());
+    samples
+}
+
+/// Samples for controls that want what few want.
+fn samples_of_traits() -> Vec<(&'static str, Sample)> {
+    vec![
+        ("own_lines_gears_length_offset", Sample::new(own_words())),
+        (
+            "offset_by_d_all_zeros",
+            Sample::new(Control {
+                tool_word: ToolWord::NumberAndD,
+                traits: Traits {
+                    trailing_zeros: TrailingZeros::All,
+                    leading_zero: LeadingZero::LeftOut,
+                    ..Traits::default()
+                },
+                ..control()
+            }),
+        ),
+        (
+            "no_comments",
+            Sample::new(Control {
+                tool_word: ToolWord::ShortNumberAndOffset,
+                sequence: Sequence::AtPasses(100),
+                traits: Traits { comments: Comments::None, largest_sequence: 999, ..Traits::default() },
+                ..control()
+            }),
+        ),
     ]
+}
+
+/// Comments behind semicolons for a narrow screen, numbers at passes, length offsets, gears, lines of the shop's own, home by G28.
+fn own_words() -> Control {
+    let line = |number, letters: &[(char, i64)]| ExtraLine {
+        words: std::iter::once(('M', number))
+            .chain(letters.iter().copied())
+            .map(|(letter, count)| ExtraWord { letter, count, places: 0, digits: 1 })
+            .collect(),
+    };
+    let gear = |word, rpm| Gear { word, to: SpindleSpeed::rpm(rpm) };
+    Control {
+        tool_word: ToolWord::Number,
+        sequence: Sequence::AtPasses(10),
+        traits: Traits {
+            comments: Comments::Semicolon,
+            comment_columns: Some(40),
+            length_offset: LengthOffset::G43,
+            way_home: WayHome::G28,
+            gears: vec![gear(41, 350.0), gear(42, 1400.0)],
+            extra_lines: ExtraLines {
+                start: vec![line(10, &[])],
+                between: vec![line(68, &[('P', 2)])],
+                end: vec![line(11, &[])],
+            },
+            ..Traits::default()
+        },
+        ..control()
+    }
 }
 
 #[test]

@@ -2,6 +2,7 @@
 
 use crate::fixtures::{controls, demo};
 use facewright::gcode;
+use facewright::job::WayHome;
 use facewright::plan::{Options, plan};
 use facewright::proof::{MovementKind, simulate};
 use facewright::units::Time;
@@ -40,6 +41,8 @@ fn the_times_of_plan_and_simulation_agree_pass_by_pass() {
     for &(name, change) in controls::VARIANTS {
         let mut job = demo.clone();
         change(&mut job);
+        // The way from the park to the reference point is no part of any pass.
+        job.control.traits.way_home = WayHome::Park;
         let plan = plan(&job, face, Options::default()).unwrap_or_else(|refusal| panic!("{refusal}"));
         let parts = gcode::write(&job, &plan).unwrap_or_else(|error| panic!("{error}"));
         if parts.len() > 1 {

@@ -2,3 +2,4 @@
 
 mod reader;
 mod rules;
+mod traits;

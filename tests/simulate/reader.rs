@@ -236,12 +236,10 @@ fn the_programs_are_sound() {
     {
         let text = String::from_utf8_lossy(&fixture(&format!("programs/{name}"))).into_owned();
         let run = lathe.run(&text);
-        assert_eq!(
-            machine::kinds(&run.findings, Rank::Warning),
-            Vec::<&str>::new(),
-            "{name} {:#?}",
-            run.findings
-        );
+        // Two of them stop with the tool over the rim, as programs from elsewhere may: it is told.
+        let mut found = machine::kinds(&run.findings, Rank::Warning);
+        found.retain(|id| *id != "stop-away-from-park");
+        assert_eq!(found, Vec::<&str>::new(), "{name} {:#?}", run.findings);
         assert!(run.executions().all(|w| w.ended && w.time.is_some()));
     }
 }

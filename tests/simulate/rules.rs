@@ -50,14 +50,34 @@ const RULES: &[(&str, &str, &[&str])] = &[
     ),
     ("3.3 block skip stands first", "G01 / X90. Z40.\n", &["unreadable"]),
     // What a hand may meet (trade).
-    ("trade: a stop while the spindle turns", "G00 Z60.\nM00\n", &["stop-while-turning"]),
-    ("trade: an optional stop while the spindle turns", "G00 Z60.\nM01\n", &["stop-while-turning"]),
-    ("trade: the spindle is started in the block of a stop", "M05\nM03 M00\n", &["stop-while-turning"]),
-    ("trade: a stop with the spindle off", "M05\nM00\nM03\n", &[]),
-    ("trade: a stop in the cut", "G01 X90. Z40.\nM05\nM00\nM03\nG01 X80.\n", &["stands-in-cut"]),
+    (
+        "trade: a stop while the spindle turns",
+        "G00 Z60.\nM00\n",
+        &["stop-while-turning", "stop-away-from-park"],
+    ),
+    (
+        "trade: an optional stop while the spindle turns",
+        "G00 Z60.\nM01\n",
+        &["stop-while-turning", "stop-away-from-park"],
+    ),
+    (
+        "trade: the spindle is started in the block of a stop",
+        "M05\nM03 M00\n",
+        &["stop-while-turning", "stop-away-from-park"],
+    ),
+    ("trade: a stop with the spindle off", "M05\nM00\nM03\n", &["stop-away-from-park"]),
+    (
+        "trade: a stop in the cut",
+        "G01 X90. Z40.\nM05\nM00\nM03\nG01 X80.\n",
+        &["stands-in-cut", "stop-away-from-park"],
+    ),
     ("trade: a dwell in the cut", "G01 X90. Z40.\nG04 P600.\nG01 X80.\n", &["stands-in-cut"]),
     ("trade: a dwell off the cut", "G01 X90. Z40.\nG00 Z60.\nG04 P2.\nG01 X80.\n", &[]),
-    ("trade: a tool called over the wheel", "M05\nT2\nM00\nT2\nM03\nG00 Z250.\n", &["change-away-from-park"]),
+    (
+        "trade: a tool called over the wheel",
+        "M05\nT2\nM00\nT2\nM03\nG00 Z250.\n",
+        &["change-away-from-park", "stop-away-from-park"],
+    ),
     (
         "trade: a second tool that nobody touched off",
         "M05\nG00 Z250.\nX330.\nT2\nM03\nX100.\nZ50.\nG01 X90. Z40.\nG01 Z45.\n",
@@ -94,13 +114,13 @@ const RULES: &[(&str, &str, &[&str])] = &[
     (
         "3.3.5 four M words at most",
         "M00 M03 M07 M08 M06\nM09\n",
-        &["many-m-words", "stop-while-turning", "tool-form"],
+        &["many-m-words", "stop-while-turning", "tool-form", "stop-away-from-park"],
     ),
     ("3.4 two motions", "G00 G01 X90. Z40.\n", &["same-group"]),
     ("3.4 two distance modes", "G90 G91\n", &["same-group"]),
     ("3.4 two feed modes", "G94 G95\n", &["same-group"]),
     ("3.4 two planes", "G18 G18\n", &["same-group"]),
-    ("3.4 two stops", "M00 M01\n", &["same-group", "stop-while-turning"]),
+    ("3.4 two stops", "M00 M01\n", &["same-group", "stop-while-turning", "stop-away-from-park"]),
     ("3.4 two spindle words", "M03 M05\nM03\n", &["same-group"]),
     ("3.4 mist and flood together", "M07 M08\nM09\n", &[]),
     ("3.4 coolant on and off", "M08 M09\nM09\n", &["same-group"]),
@@ -139,7 +159,7 @@ const RULES: &[(&str, &str, &[&str])] = &[
     ("3.5.18 G92 with axes moves the zero", "G92 X0. Z0.\n", &["frame-shift"]),
     ("3.5.19 inverse time is not read", "G93\n", &["unknown-word"]),
     ("3.5.16 cycles are not read", "G81 X90. Z40.\n", &["unknown-word"]),
-    ("3.5.8 home is not read", "G28\n", &["unknown-word"]),
+    ("3.5.8 home without its axes", "G28\n", &["missing-word"]),
     ("3.6 an unknown M word", "M77\n", &["unknown-word"]),
     ("3.6 subprograms are not read", "M98 P1000\n", &["unknown-word", "unused-word"]),
     ("3.3.2 a third axis", "G01 Y5.\n", &["unknown-word", "motion-without-axes"]),
@@ -153,7 +173,11 @@ const RULES: &[(&str, &str, &[&str])] = &[
     ("3.8 the feed mode is set before F", "G94 F100.\nG01 X90. Z40.\nG95 F0.2\n", &[]),
     ("3.8 F before its mode is lost", "F100. \nG94\nG01 X90. Z40.\nG95 F0.2\n", &["no-feed"]),
     ("3.8 the distance mode is set before the motion", "G91 G01 X-10.\nG90\n", &[]),
-    ("3.8 the stop comes after the motion", "G01 X90. Z40. M00\n", &["stop-while-turning"]),
+    (
+        "3.8 the stop comes after the motion",
+        "G01 X90. Z40. M00\n",
+        &["stop-while-turning", "stop-away-from-park"],
+    ),
     // Spindle, feed, tool: trade.
     ("trade: G97 beyond the wheel", "G97 S701\nG01 X90. Z40.\n", &["over-speed"]),
     ("trade: the limit beyond the wheel", "G92 S900\n", &["limit-too-high"]),
@@ -300,7 +324,7 @@ fn controls() {
     let text = |s: &str| s.to_owned();
     let cut = "G01 X90. Z40.\n";
     let sound = whole(cut);
-    let cases = [
+    let cases = vec![
         (
             "G50 as the limit",
             plain().with(|c| c.spindle_limit_word = SpindleLimitWord::G50),

@@ -3,8 +3,9 @@
 //! The traces are exact, on a flat face, so that nothing but the shape under test speaks.
 
 use super::lines::{even, job, rank, surveyed, told};
+use facewright::diagnostics::SurveyRule;
 use facewright::job::{self, Job};
-use facewright::survey::{Rank, Verdict};
+use facewright::survey::{self, Rank, Verdict};
 use facewright::units::Length;
 
 #[test]
@@ -245,4 +246,26 @@ fn one_line_promises_nothing_of_remounting() {
     job.measured.run_out = None;
     let tilted = surveyed(&job, &even(3), |r, angle| 0.14 / 216.0 * r * angle.cos());
     assert_eq!(rank(&tilted, "metal"), Some(Rank::Remount), "{:?}", told(&tilted, "metal"));
+}
+
+/// A push that stands between the lines is not seen by any: where a blow left damage at the rim, that is told, until lines or readings
+/// round the wheel stand near enough. What they do see is refused or told as a bend.
+#[test]
+fn a_rim_that_may_be_pushed_in_between_the_lines_is_told() {
+    let scraped = |r: f64, at: f64| if at == 0.0 && (204.0..211.0).contains(&r) { -0.3 } else { 0.0 };
+    let inner = |r: f64, at: f64| if at == 0.0 && (104.0..111.0).contains(&r) { -0.3 } else { 0.0 };
+    let told_of =
+        |s: &survey::Survey| told(s, "lines").map(|f| f.rule == SurveyRule::PushBetweenLines.into());
+    for (lines, scrape, is_told) in [(5, true, true), (6, true, true), (8, true, false), (6, false, false)] {
+        let s = if scrape {
+            surveyed(&job(), &even(lines), scraped)
+        } else {
+            surveyed(&job(), &even(lines), inner)
+        };
+        assert_eq!(told_of(&s), Some(is_told), "{lines} lines: {:?}", told(&s, "lines"));
+        assert_eq!(s.verdict, Verdict::Cut);
+        if is_told {
+            assert_eq!(rank(&s, "lines"), Some(Rank::Warning));
+        }
+    }
 }

@@ -31,6 +31,15 @@ super::rules! {
             Semicolon = Warning "semicolon" "text behind a semicolon",
                 "To some controls a semicolon ends the block: what stands behind it is then read as words.",
                 "Write comments in brackets.";
+            CommentForm = Stop "comment-form" "comment in a form that the control does not read",
+                "By the control's description it reads no such comment: it halts there, or reads the text as words.",
+                "Write the comment as the description says, or take it out.";
+            NoHead = Warning "no-head" "program that says nothing of its wheel",
+                "No comment says which wheel it is for, where its tools are touched or what was checked: nobody can tell it from another job's program.",
+                "Write the program anew, or hold it against the sheet of the job.";
+            NoComments = Note "no-comments" "program for a control without comments",
+                "Whose wheel it is for, how its tools are touched off and whether its text was changed cannot be read from it: the sheet says that, and the file's name must.",
+                "Keep program and sheet together; look with `--against` at a copy that was kept.";
             BlankInNumber = Warning "blank-in-number" "blank inside a number",
                 "NISTIR 6556, 3.3, reads over blanks inside a number; another control may end the number there.",
                 "Write the number without blanks.";
@@ -46,8 +55,8 @@ super::rules! {
             LargeProgram = Stop "large-program" "program larger than the control takes",
                 "A program that does not fit is loaded cut short.",
                 "Split it at a pass.";
-            BigSequence = Warning "big-sequence" "sequence number above 99999",
-                "NISTIR 6556, 3.3.1, holds sequence numbers up to 99999; a control may halt at a larger one.",
+            BigSequence = Warning "big-sequence" "sequence number above the largest",
+                "NISTIR 6556, 3.3.1, holds sequence numbers up to 99999, the control as many as its description says; it may halt at a larger one.",
                 "Number the blocks anew.";
             RepeatedSequence = Note "repeated-sequence" "sequence number used twice",
                 "A restart at this number may begin at the other block.",
@@ -105,6 +114,12 @@ super::rules! {
             NoPoint = Warning "no-point" "number without a decimal point",
                 "Read as whole units; a control with implied decimals moves a thousandth of that.",
                 "Write the decimal point.";
+            ExtraLineMisplaced = Stop "extra-line-misplaced" "line of the shop's own where nobody expects it",
+                "What such a line does only the shop knows, and it declared it for a standing spindle and a tool at the park: it may open a clamp.",
+                "Put it where the program was written with it: at the park, behind M05.";
+            ExtraLineMissing = Warning "extra-line-missing" "line of the shop's own that is missing",
+                "The shop file says that this machine needs the line here.",
+                "Put it back, or write the program anew.";
             UnclearNumber = Stop "unclear-number" "feed without a decimal point",
                 "With implied decimals a feed without a point has no certain meaning.",
                 "Write the decimal point.";
@@ -158,6 +173,12 @@ super::rules! {
             MachineFrame = Stop "machine-frame" "motion in the machine's own frame",
                 "Where the machine's own zero lies against the wheel is not known here, so the motion cannot be proved.",
                 "Write the motion in the program's own frame.";
+            HomeUnknown = Stop "home-unknown" "way to a reference point that nobody described",
+                "Where the reference point lies against the wheel is not known here, so the way there cannot be proved.",
+                "Say `reference` under `machine` in the shop file, or go to the park.";
+            HomeByOneAxis = Warning "home-by-one-axis" "way to the reference point with one axis",
+                "On most lathes the named axis goes alone; by NISTIR 6556, 3.5.8, every axis goes.",
+                "Name both axes, at the park.";
             FrameShift = Stop "frame-shift" "zero of the program moved",
                 "The word moves Z zero: every later height is shifted by an unknown amount.",
                 "Take it out; set the zero by touching off.";
@@ -187,6 +208,15 @@ super::rules! {
             NoSpeed = Stop "no-speed" "spindle without a speed",
                 "The spindle turns as fast as whatever was set before.",
                 "Write the S word after the mode, before the cut.";
+            GearUnset = Stop "gear-unset" "spindle started without a gear range",
+                "The gear is the one from before: the spindle stalls in a fast one, or cannot reach its speed in a slow one.",
+                "Write the gear's word before the spindle starts.";
+            GearTooSlow = Stop "gear-too-slow" "speed beyond the gear range",
+                "The spindle cannot turn so fast in this gear: it halts, or turns as fast as it can and the texture is another.",
+                "Choose the faster gear before the spindle starts.";
+            GearWhileTurning = Stop "gear-while-turning" "gear changed while the spindle turns",
+                "A gear that is shifted under way breaks teeth.",
+                "Stop the spindle with M05 before.";
             NearlyStands = Stop "nearly-stands" "surface speed far below the schedule's",
                 "The wheel nearly stands while the tool is fed into it: a digit or the unit is wrong, and the edge breaks or the pass takes hours.",
                 "Write the S word of the schedule.";
@@ -239,6 +269,12 @@ super::rules! {
             ShortRadius = Stop "short-radius" "radius too short for the arc",
                 "The end is further away than a circle of this radius reaches (NISTIR 6556, 3.5.3.1: an error).",
                 "Correct R or the end point.";
+            ArcTooLong = Stop "arc-too-long" "arc longer than the control allows",
+                "The control's description allows one arc to turn less: it halts there.",
+                "Split the arc.";
+            ArcOverQuadrant = Stop "arc-over-quadrant" "arc over the border of a quadrant",
+                "The control reads an arc within one quadrant: it halts, or runs to another end.",
+                "Split the arc where its circle is level or upright.";
             ArcForm = Stop "arc-form" "arc in a form that the control does not read",
                 "The control's description does not have arcs in this form.",
                 "Write the arc as the control reads it.";
@@ -265,6 +301,9 @@ super::rules! {
             ChangeAwayFromPark = Stop "change-away-from-park" "tool called away from the park",
                 "The whole turret turns, and the longest tool in it sweeps over wheel and tyre.",
                 "Go to the park first, up and then across.";
+            StopAwayFromPark = Warning "stop-away-from-park" "stop with the tool over the wheel",
+                "At a stop somebody wipes, looks and measures under the tool, and touches it off: it must stand at the park.",
+                "Bring the tool to the park before the stop.";
             NotUpFirst = Warning "not-up-first" "first motion not straight up",
                 "After a start or a touch-off nobody knows where the tool stands: any way but straight up may lead through the wheel.",
                 "Write a rapid in Z alone to the height of the park, then one in X.";

@@ -67,6 +67,9 @@ super::rules! {
                 "Measure five lines, write eight dial readings round the rim under `turn`, or accept it: `accept: [two-lobe bend unseen]`.";
             FewLines = Warning "lines" "lines", TWO_LOBES,
                 "Turn the wheel under a dial indicator at the rim, and write what it reads every 45 degrees: `turn: [{ at: 214 mm, every: 45 deg, reads: [0.00 mm, 0.03 mm, and six more] }]`.";
+            PushBetweenLines = Warning "lines" "lines",
+                "A rim that was pushed in between the lines keeps its old face there, and is bent.",
+                "Turn the wheel under a dial indicator at the rim, or measure eight lines.";
             Lines = Fine "lines" "lines", ALL_ROUND, "";
             TooNoisy = Stop "noise" "noise", NOISE,
                 "Steady the sensor, clean or mat the surface, measure more slowly or more lines.";
@@ -94,6 +97,9 @@ super::rules! {
             SensorDrift = Note "sensor" "sensor",
                 "What a sensor drifts, or reads differently on the way back, is taken off only where the line was driven twice.",
                 "Let the sensor warm up, and look for play in its slide.";
+            Withheld = Warning "withheld" "correction withheld",
+                "A correction that is known too badly would put its own error into the face.",
+                "Measure more slowly, or more lines.";
         }
         RunOut {
             MountedTilted = Remount "as-mounted" "as mounted", RUNS_OUT,

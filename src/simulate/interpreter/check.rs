@@ -2,7 +2,7 @@
 
 use super::{Interpreter, LENGTH_ROUNDING, RPM_ROUNDING, arc};
 use crate::diagnostics::ProgramRule;
-use crate::job::{Feed as Planned, FeedWords, SpindleTurns, ToolWord};
+use crate::job::{Feed as Planned, FeedWords, LengthOffset, SpindleTurns};
 use crate::simulate::commands::BlockCommands;
 use crate::simulate::modal::{Distance, Motion, Plane, SpindleMode, State, Turning};
 use crate::simulate::movement::{Feed, Movement, MovementKind, Spindle};
@@ -189,6 +189,7 @@ impl Interpreter<'_> {
                 format!("the spindle turns as {is}; the control says {wanted}"),
             );
         }
+        self.check_gear(turns);
         match turns {
             None => self.note(
                 ProgramRule::NoSpeed,
@@ -200,6 +201,21 @@ impl Interpreter<'_> {
             Some([_, fastest]) => self.check_nearly_stands(movement, fastest),
         }
         turns.filter(|[slowest, fastest]| *slowest > 0.0 && fastest.is_finite())
+    }
+
+    /// The gear range in force must reach the speed of the motion.
+    fn check_gear(&mut self, turns: Option<[f64; 2]>) {
+        let gear = self.set.control.traits.gears.iter().find(|g| Some(g.word) == self.state.gear);
+        if let (Some(gear), Some([_, fastest])) = (gear, turns)
+            && fastest > gear.to.as_rpm() + RPM_ROUNDING
+        {
+            let what = format!(
+                "{fastest:.0} rpm in gear M{}, which turns {:.0} rpm at most",
+                gear.word,
+                gear.to.as_rpm()
+            );
+            self.note(ProgramRule::GearTooSlow, what);
+        }
     }
 
     fn check_feed(&mut self, movement: &Movement, turns: Option<[f64; 2]>) {
@@ -278,7 +294,9 @@ impl Interpreter<'_> {
         if self.state.distance == Some(Distance::Increments) {
             self.note(ProgramRule::IncrementsLeftOn, "G91 is still in force at the end");
         }
-        let by_word = self.set.control.tool_word == ToolWord::NumberAndOffset;
+        let control = self.set.control;
+        let by_word =
+            control.tool_word.carries_offset() || control.traits.length_offset != LengthOffset::None;
         if let Some(tool) = self.state.tool.filter(|t| by_word && t.offset) {
             self.note(
                 ProgramRule::OffsetLeftOn,

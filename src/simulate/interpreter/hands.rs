@@ -8,14 +8,14 @@
 use super::{EventKind, Interpreter};
 use crate::diagnostics::{Place, ProgramRule};
 use crate::geometry::Point;
-use crate::job::{Machine, ToolWord};
+use crate::job::{LengthOffset, Machine, ToolWord};
 use crate::simulate::commands::BlockCommands;
 use crate::simulate::modal::{Distance, Motion, Turning};
 use crate::simulate::movement::MovementKind;
 
 /// How far beside the park a tool may stand and still count as at it, millimetres: a programmed point lies beside the tool's front
 /// point by up to two nose radii.
-const PARK_NEAR: f64 = 5.0;
+pub(super) const PARK_NEAR: f64 = 5.0;
 
 /// How far a tool is touched off.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -56,7 +56,7 @@ enum Moved {
 impl Interpreter<'_> {
     /// A tool word was read, whether or not it changes the tool.
     pub(super) fn tool_called(&mut self, number: u32) {
-        let says_offset = self.set.control.tool_word != ToolWord::NumberAndM06;
+        let says_offset = self.says_offset();
         match self.hands.tools.iter_mut().find(|(n, _)| *n == number) {
             Some((_, touch)) if says_offset && *touch == Touch::Stopped => *touch = Touch::Ready,
             Some(_) => {}
@@ -64,6 +64,23 @@ impl Interpreter<'_> {
                 let first = self.hands.tools.is_empty();
                 self.hands.tools.push((number, if first { Touch::Ready } else { Touch::Called }));
             }
+        }
+    }
+
+    /// Whether a word takes up a tool's offset, so that it must be said again after the offset was changed.
+    fn says_offset(&self) -> bool {
+        let control = self.set.control;
+        control.tool_word != ToolWord::NumberAndM06 || control.traits.length_offset == LengthOffset::G43
+    }
+
+    /// Where hands may be at work, or nobody here knows what a block does, the tool stands clear of the wheel.
+    pub(super) fn check_clear_of_wheel(&mut self, rule: ProgramRule, word: &str) {
+        let park = Point::new(self.set.machine.park_x.as_mm(), self.set.machine.park_z.as_mm());
+        let Point { x, z } = self.position;
+        if x < park.x - PARK_NEAR || z < park.z - PARK_NEAR {
+            let what =
+                format!("{word} with the tool at radius {x:.1} mm, height {z:.1} mm, away from the park");
+            self.note(rule, what);
         }
     }
 
@@ -87,10 +104,11 @@ impl Interpreter<'_> {
             self.note(ProgramRule::StopWhileTurning, format!("{word} while the spindle turns"));
         }
         self.stands(word);
+        self.check_clear_of_wheel(ProgramRule::StopAwayFromPark, word);
         let tool = self.state.tool.map(|t| t.number);
+        let by_word = self.says_offset();
         let touch = self.hands.tools.iter_mut().find(|(n, _)| Some(*n) == tool);
         if let Some((_, touch)) = touch.filter(|(_, t)| kind == EventKind::Stop && *t == Touch::Called) {
-            let by_word = self.set.control.tool_word != ToolWord::NumberAndM06;
             *touch = if by_word { Touch::Stopped } else { Touch::Ready };
             self.hands.moved_by_hand = Moved::ByHand;
         }

@@ -14,16 +14,21 @@
 
 pub(crate) mod arc;
 mod check;
+mod declared;
 mod hands;
+mod home;
 mod motion;
 mod tool;
 
 use crate::diagnostics::{FindingCollector, Place, ProgramRule};
 use crate::geometry::Point;
-use crate::job::{BareNumbers, Control, FeedWords, Job, Machine, Schedule, SpindleLimitWord, Tool, UnitWord};
+use crate::job::{
+    BareNumbers, Control, FeedWords, Job, LengthOffset, Machine, Schedule, SpindleLimitWord, Tool, ToolWord,
+    UnitWord,
+};
 use crate::simulate::commands::{BlockCommands, commands};
 use crate::simulate::modal::{
-    Compensation, NonModal, PathControl, Plane, SpindleMode, State, Stop, Turning, Unit,
+    Compensation, NonModal, PathControl, Plane, SpindleMode, State, Stop, ToolInForce, Turning, Unit,
 };
 use crate::simulate::movement::{Movement, Spindle};
 use crate::simulate::reader::{Block, ProgramRead, Word};
@@ -141,6 +146,7 @@ pub(crate) struct Interpreter<'a> {
     pub movements: Vec<Movement>,
     pub events: Vec<Event>,
     hands: hands::Hands,
+    declared: declared::Declared<'a>,
     /// The present block: its index and place.
     index: usize,
     place: Place,
@@ -151,6 +157,12 @@ const RPM_ROUNDING: f64 = 1e-6;
 /// Rounding allowed where a length is compared with a limit, millimetres: far below any step of a word.
 const LENGTH_ROUNDING: f64 = 1e-9;
 
+/// The tool of a lathe that holds one and has no word for it.
+fn only_tool(set: Setup<'_>) -> Option<ToolInForce> {
+    let tool = set.tools.first().filter(|_| set.control.tool_word == ToolWord::None)?;
+    Some(ToolInForce { number: tool.number, offset: set.control.traits.length_offset == LengthOffset::None })
+}
+
 impl<'a> Interpreter<'a> {
     /// A control before the first block.
     pub fn new(read: &'a ProgramRead, set: Setup<'a>) -> Self {
@@ -158,12 +170,13 @@ impl<'a> Interpreter<'a> {
         Self {
             read,
             set,
-            state: State::default(),
+            state: State { tool: only_tool(set), ..State::default() },
             position: park,
             notes: FindingCollector::default(),
             movements: Vec::with_capacity(read.blocks.len()),
             events: Vec::new(),
             hands: hands::Hands::default(),
+            declared: declared::Declared::before_the_start(&set.control.traits.extra_lines.start),
             index: 0,
             place: Place::Whole,
         }
@@ -189,7 +202,7 @@ impl<'a> Interpreter<'a> {
     pub fn step(&mut self, index: usize, block: &Block) {
         self.index = index;
         self.place = block.place();
-        if block.words.is_empty() {
+        if block.words.is_empty() || self.declared(block) {
             return;
         }
         let read = self.read;
@@ -202,6 +215,8 @@ impl<'a> Interpreter<'a> {
         self.feed(&commands, unit);
         self.speed(&commands, unit);
         self.tool(&commands);
+        self.length_offset(&commands);
+        self.gear(&commands);
         self.turning(&commands);
         self.coolant(&commands);
         self.dwell(&commands);
@@ -261,7 +276,8 @@ impl<'a> Interpreter<'a> {
             (_, Some(d)) if by_d && commands.spindle_mode == Some(SpindleMode::Surface) => Some(d),
             _ => None,
         };
-        if let Some(d) = commands.d.filter(|_| word != commands.d) {
+        let is_offset = self.set.control.tool_word == ToolWord::NumberAndD;
+        if let Some(d) = commands.d.filter(|_| word != commands.d && !is_offset) {
             self.note(ProgramRule::UnusedWord, self.read.word_text(&d));
         }
         if by_d && word.is_none() && commands.spindle_mode == Some(SpindleMode::Surface) {
@@ -353,11 +369,26 @@ impl<'a> Interpreter<'a> {
         }
     }
 
+    /// The word of a gear range.
+    fn gear(&mut self, commands: &BlockCommands) {
+        let Some(word) = commands.gear else { return };
+        if self.state.turning != Turning::Off {
+            self.note(ProgramRule::GearWhileTurning, format!("M{word} while the spindle turns"));
+        }
+        self.state.gear = Some(word);
+    }
+
     fn turning(&mut self, commands: &BlockCommands) {
         let before = self.state.turning;
         if let Some(turning) = commands.turning {
             if before != Turning::Off && turning != Turning::Off && before != turning {
                 self.note(ProgramRule::ReversedRunning, "the spindle is reversed while it turns");
+            }
+            if turning != Turning::Off
+                && self.state.gear.is_none()
+                && !self.set.control.traits.gears.is_empty()
+            {
+                self.note(ProgramRule::GearUnset, "the spindle starts and no gear range was ever chosen");
             }
             self.state.turning = turning;
             self.event(EventKind::Spindle);
@@ -441,11 +472,13 @@ impl<'a> Interpreter<'a> {
             None => {}
             Some(Stop::Stop) => {
                 self.state.stops.0 += 1;
+                self.await_lines_between();
                 self.check_stop(EventKind::Stop);
                 self.event(EventKind::Stop);
             }
             Some(Stop::Optional) => {
                 self.state.stops.1 += 1;
+                self.await_lines_between();
                 self.check_stop(EventKind::OptionalStop);
                 self.event(EventKind::OptionalStop);
             }
@@ -453,6 +486,7 @@ impl<'a> Interpreter<'a> {
                 self.state.ended = true;
                 self.event(EventKind::End);
                 self.check_left_on();
+                self.check_last_lines();
             }
         }
     }

@@ -3,7 +3,7 @@
 use super::{Interpreter, LENGTH_ROUNDING, arc};
 use crate::diagnostics::ProgramRule;
 use crate::geometry::{Piece, Point, Turn};
-use crate::job::{Arcs, XWords};
+use crate::job::{Arcs, Quadrants, XWords};
 use crate::simulate::commands::BlockCommands;
 use crate::simulate::modal::{Distance, Motion, NonModal, Unit};
 use crate::simulate::movement::{Movement, MovementKind};
@@ -12,12 +12,17 @@ use crate::simulate::reader::Word;
 /// Beyond this share of the diameter a chord's arc is so close to half a turn that R hardly holds its centre: 170 degrees.
 const NEAR_HALF: f64 = 0.9962;
 
+/// How much an arc may turn beyond the control's longest, radians: rounding of its ends moves less.
+const ARC_ROUNDING: f64 = 1e-6;
+
 impl Interpreter<'_> {
     /// Motion, after everything else but the stop.
     pub(super) fn motion(&mut self, commands: &BlockCommands, unit: Unit) {
         match commands.once {
-            Some(NonModal::MachineFrame) => {
-                self.note(ProgramRule::MachineFrame, "G53");
+            Some(NonModal::MachineFrame) => return self.machine_frame(commands, unit),
+            Some(NonModal::Home) => return self.home(commands, unit),
+            Some(NonModal::SecondHome) => {
+                self.note(ProgramRule::HomeUnknown, "G30: a further reference point, which no key describes");
                 self.state.known = (false, false);
                 return;
             }
@@ -71,7 +76,7 @@ impl Interpreter<'_> {
         }
     }
 
-    fn target(&mut self, commands: &BlockCommands, unit: Unit) -> Point {
+    pub(super) fn target(&mut self, commands: &BlockCommands, unit: Unit) -> Point {
         let from = self.position;
         let absolute = self.state.distance != Some(Distance::Increments);
         let across = if self.set.control.x_words == XWords::Diameter { 0.5 } else { 1.0 };
@@ -160,8 +165,30 @@ impl Interpreter<'_> {
         if swept > std::f64::consts::PI {
             self.note(ProgramRule::LongArc, format!("the arc turns {:.1} degrees", swept.to_degrees()));
         }
+        self.check_arc_limits([from, to], centre, swept);
         for piece in arc::pieces(from, to, centre, turn) {
             self.push_movement(MovementKind::Feed, piece);
+        }
+    }
+
+    /// What this control allows one arc.
+    fn check_arc_limits(&mut self, [from, to]: [Point; 2], centre: Point, swept: f64) {
+        let control = self.set.control;
+        if let Some(longest) = control.traits.longest_arc.filter(|a| swept > a.as_rad() + ARC_ROUNDING) {
+            let what = format!(
+                "the arc turns {:.1} degrees; the control allows {:.1}",
+                swept.to_degrees(),
+                longest.as_deg()
+            );
+            self.note(ProgramRule::ArcTooLong, what);
+        }
+        // Within the tolerance of radii the end lies on the border of a quadrant.
+        let near = control.arc_tolerance.as_mm();
+        let across = |a: f64, b: f64| (a < -near && b > near) || (a > near && b < -near);
+        let over_top = across(from.x - centre.x, to.x - centre.x);
+        let over_side = across(from.z - centre.z, to.z - centre.z);
+        if control.traits.quadrants == Quadrants::Split && (over_top || over_side) {
+            self.note(ProgramRule::ArcOverQuadrant, "the arc runs from one quadrant into the next");
         }
     }
 
@@ -197,7 +224,7 @@ impl Interpreter<'_> {
         centre
     }
 
-    fn push_movement(&mut self, kind: MovementKind, piece: Piece) {
+    pub(super) fn push_movement(&mut self, kind: MovementKind, piece: Piece) {
         let movement = Movement {
             block: self.index,
             sequence: self.place.block(),
@@ -210,6 +237,7 @@ impl Interpreter<'_> {
             coolant: self.state.mist || self.state.flood,
             stops_before: self.state.stops,
         };
+        self.check_awaited_lines();
         self.check_movement(&movement);
         self.check_hands(kind);
         self.movements.push(movement);

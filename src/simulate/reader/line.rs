@@ -169,6 +169,7 @@ impl LineReader<'_> {
             self.notes.add(ProgramRule::Semicolon, place, what);
         }
         self.check_comment(text, column);
+        self.block.comment_forms.1 |= !text.trim().is_empty();
         self.block.comments.push(text.trim().to_owned());
     }
 
@@ -183,6 +184,7 @@ impl LineReader<'_> {
     }
 
     fn comment(&mut self, text: &str, column: usize) {
+        self.block.comment_forms.0 = true;
         self.check_comment(text, column);
         if text.contains('(') {
             let place = self.block.place();

@@ -71,6 +71,8 @@ pub struct Block {
     pub words: Vec<Word>,
     /// Comments, without their brackets or semicolon.
     pub comments: Vec<String>,
+    /// Which forms its comments have: in brackets, behind a semicolon.
+    pub comment_forms: (bool, bool),
     /// Whether the line is a `%`.
     pub tape_mark: bool,
     /// Byte range of the line in the text: start, and end without the line end.

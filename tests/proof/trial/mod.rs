@@ -215,9 +215,11 @@ impl Trial {
 fn the_untouched_programs_are_not_stopped_nor_warned_of_metal() {
     for case in cases() {
         let report = proved(&case, &case.text);
-        // Where a control reads lines alone, some blocks are shorter than it reads; nothing else is to be said of any.
+        // Where a control reads lines alone, some blocks are shorter than it reads, and a program written by hand stops with the tool over the
+        // wheel; nothing else is to be said of any.
+        let known = ["short-block", "stop-away-from-park"];
         let of_metal =
-            |f: &&Finding| f.rank == Rank::Stop || f.rank == Rank::Warning && f.rule.id() != "short-block";
+            |f: &&Finding| f.rank == Rank::Stop || f.rank == Rank::Warning && !known.contains(&f.rule.id());
         let found: Vec<_> = report.findings().iter().filter(of_metal).collect();
         assert!(found.is_empty(), "{}\n{report}", case.name);
     }

@@ -1,0 +1,376 @@
+//! A small dry program for a control that was described anew: every word that a program for it would hold, once, with what the operator must see.
+//!
+//! It runs with an empty chuck, beside the park and far from it: [`REACH`] toward wheel and axis and no further. Before each block stands
+//! what it shows when the shop file is right; where it shows anything else, the shop file is wrong there. Arcs are
+//! made of whole numbers (3-4-5 and the like), so that what is seen can be measured with a rule.
+
+use super::arc;
+use super::machine_words::Moment;
+use super::scale::{Place, WordScale, whole_rpm};
+use super::word::Word;
+use super::writer::Writer;
+use super::{GcodeError, ProgramText};
+use crate::geometry::{Arc, Point, Turn};
+use crate::job::{
+    Arcs, Control, Coolant, Feed, Job, LengthOffset, SpindleLimitWord, SpindleTurns, Stops, Tool, ToolWord,
+    WayHome, XWords,
+};
+use crate::units::{Angle, FeedPerRev, Length, MM_PER_INCH, SpindleSpeed, SurfaceSpeed};
+use std::f64::consts::TAU;
+
+/// How far the tool goes from the park toward wheel and axis, millimetres.
+pub const REACH: f64 = 25.0;
+
+/// Feed where the schedule gives none as a feed, millimetres for each revolution.
+const FEED: f64 = 0.1;
+
+/// Arcs that run from the top of their circle to a whole place: across, up from the lowest, radius. The longest that the control allows is taken.
+const ARCS: [[f64; 3]; 5] =
+    [[4.0, 3.0, 5.0], [20.0, 21.0, 29.0], [7.0, 24.0, 25.0], [11.0, 60.0, 61.0], [23.0, 264.0, 265.0]];
+
+/// One thing to look at.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Seen {
+    /// What must be seen, in capitals as in the program.
+    pub what: String,
+    /// The blocks after which it must be seen.
+    pub blocks: Vec<String>,
+}
+
+/// A dry program and what must be seen of it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct TryOut {
+    /// The program.
+    pub program: ProgramText,
+    /// What must be seen, block by block.
+    pub seen: Vec<Seen>,
+}
+
+/// Writes the dry program for the control, machine and tools of a job.
+///
+/// # Errors
+/// Where the control cannot say a place or a speed.
+pub fn try_out(job: &Job) -> Result<TryOut, GcodeError> {
+    let Some(tool) = job.tools.first() else { return Err(GcodeError::AirPass) };
+    let mut trial = Trial::new(job, tool)?;
+    trial.head();
+    trial.start()?;
+    trial.turn()?;
+    trial.feed()?;
+    trial.arcs()?;
+    trial.back()?;
+    trial.end()?;
+    Ok(trial.finish())
+}
+
+struct Trial<'a> {
+    job: &'a Job,
+    control: &'a Control,
+    tool: &'a Tool,
+    writer: Writer<'a>,
+    scale: WordScale,
+    seen: Vec<Seen>,
+    /// One unit of the figures: a millimetre, or a twentieth of an inch.
+    unit: f64,
+    park: Point,
+    at: Point,
+    surface_speed: SurfaceSpeed,
+    rpm: i64,
+}
+
+impl<'a> Trial<'a> {
+    fn new(job: &'a Job, tool: &'a Tool) -> Result<Self, GcodeError> {
+        let control = &job.control;
+        let writer = Writer::new(job)?;
+        let scale = WordScale::new(writer.scale, tool);
+        let unit = if control.unit_word.is_inch() { MM_PER_INCH / 20.0 } else { 1.0 };
+        let grid = control.grid(tool);
+        let park = Point::new(
+            grid.nearest_x(job.machine.park_x.as_mm()),
+            grid.nearest_z(job.machine.park_z.as_mm()),
+        );
+        let passes = [
+            job.schedule.rough.as_ref().map(|p| p.surface_speed),
+            job.schedule.finish.as_ref().map(|p| p.surface_speed),
+        ];
+        let slowest =
+            passes.into_iter().flatten().map(SurfaceSpeed::as_mm_per_min).fold(f64::INFINITY, f64::min);
+        let surface_speed = control.nameable_surface_speed(SurfaceSpeed::mm_per_min(slowest));
+        let wanted = slowest / (TAU * park.x.max(unit));
+        let rpm = whole_rpm(SpindleSpeed::rpm(wanted.min(limit_of(job))))?;
+        Ok(Self {
+            job,
+            control,
+            tool,
+            writer,
+            scale,
+            seen: Vec::new(),
+            unit,
+            park,
+            at: park,
+            surface_speed,
+            rpm,
+        })
+    }
+
+    fn head(&mut self) {
+        let writer = &mut self.writer;
+        writer.program.tape_mark();
+        if let Some(number) = self.control.program_number {
+            writer.program.program_number(number);
+        }
+        writer.program.comment("TRY-OUT", "OF THE CONTROL. EMPTY CHUCK, NO WHEEL ON THE MACHINE, DOOR SHUT");
+        writer.program.checksum();
+        for caution in [
+            "SINGLE BLOCK ON, RAPID AND FEED OVERRIDE LOW, HAND AT THE STOP",
+            "BEFORE START THE FIRST TOOL AT THE PARK, ITS OFFSET SET SO THAT THE DISPLAY SHOWS THE PARK THERE",
+            "BEFORE EACH BLOCK STANDS WHAT MUST BE SEEN AFTER IT. ANYTHING ELSE: STOP, AND MEND THE SHOP FILE",
+        ] {
+            writer.program.comment("CAUTION", caution);
+        }
+    }
+
+    /// Blocks, and what must be seen after them.
+    fn see(
+        &mut self,
+        what: impl Into<String>,
+        write: impl FnOnce(&mut Writer<'a>) -> Result<(), GcodeError>,
+    ) -> Result<(), GcodeError> {
+        let what = what.into();
+        let comment_at = self.writer.program.blocks().len();
+        self.writer.program.comment("SEE", &what);
+        let from = self.writer.program.blocks().len();
+        write(&mut self.writer)?;
+        let blocks: Vec<String> =
+            self.writer.program.blocks().iter().skip(from).map(ToString::to_string).collect();
+        if blocks.is_empty() {
+            self.writer.program.take_back(comment_at);
+        } else {
+            self.seen.push(Seen { what, blocks });
+        }
+        Ok(())
+    }
+
+    /// Modes, lines of the shop's own, the tool, and the park.
+    fn start(&mut self) -> Result<(), GcodeError> {
+        let x = match self.control.x_words {
+            XWords::Diameter => "DIAMETER",
+            XWords::Radius => "RADIUS",
+        };
+        let unit = self.scale.scale.unit();
+        self.see(format!("NOTHING MOVES, NO ALARM. THE DISPLAY SHOWS {unit}, X AS {x}"), Writer::modes)?;
+        self.see("NOTHING TURNS AND NOTHING RUNS", |w| {
+            w.words(&[Word::code('G', 97), Word::code('M', 5)])?;
+            w.coolant_off()
+        })?;
+        self.see("WHAT THE SHOP'S OWN LINES FOR THE START DO", |w| w.extra_lines(Moment::Start))?;
+        let (tool, number) = (self.tool, self.tool.number);
+        let offset = match (self.control.tool_word, self.control.traits.length_offset) {
+            (_, LengthOffset::G43) => format!("LENGTH OFFSET H{number} IN FORCE"),
+            (ToolWord::NumberAndD, _) => format!("OFFSET D{number} IN FORCE"),
+            _ => "ITS OFFSET IN FORCE".to_owned(),
+        };
+        self.see(format!("TOOL {number} COMES INTO PLACE, {offset}"), |w| w.call(tool))?;
+        let park = self.place(self.park)?;
+        let shown = self.shown(park);
+        self.see(
+            format!("THE TOOL STAYS AT THE PARK, OR GOES THERE, FIRST Z, THEN X. THE DISPLAY SHOWS {shown}"),
+            |w| {
+                w.move_to(0, &[('Z', park.z)], &[], &[])?;
+                w.move_to(0, &[('X', park.x)], &[], &[])
+            },
+        )
+    }
+
+    /// Gear, limit, spindle, coolant.
+    fn turn(&mut self) -> Result<(), GcodeError> {
+        let limit = whole_rpm(SpindleSpeed::rpm(limit_of(self.job)))?;
+        let rpm = self.rpm;
+        self.see("THE GEAR RANGE CHANGES OR STAYS, NO ALARM", |w| w.gear_for(rpm as f64))?;
+        let limit_word = match self.control.spindle_limit_word {
+            SpindleLimitWord::G92 => Some(92),
+            SpindleLimitWord::G50 => Some(50),
+            SpindleLimitWord::D | SpindleLimitWord::None => None,
+        };
+        let by_word = limit_word.filter(|_| self.control.surface_speed);
+        self.see(
+            format!(
+                "NOTHING MOVES AND THE DISPLAY KEEPS ITS X AND Z. A SPINDLE LIMIT OF {limit} RPM IS SHOWN"
+            ),
+            |w| by_word.map_or(Ok(()), |word| w.words(&[Word::code('G', word), Word::whole('S', limit, 1)])),
+        )?;
+        let turns = match self.control.spindle_turns {
+            SpindleTurns::M03 => 3,
+            SpindleTurns::M04 => 4,
+        };
+        self.see(
+            format!(
+                "THE SPINDLE TURNS AT {rpm} RPM, THE FACE OF THE CHUCK MOVING AGAINST THE TOP OF THE TOOL"
+            ),
+            |w| w.words(&[Word::code('G', 97), Word::whole('S', rpm, 1), Word::code('M', turns)]),
+        )?;
+        let coolant = self.control.coolant;
+        if coolant != Coolant::None {
+            self.see("COOLANT RUNS", |w| w.coolant(7, 8))?;
+            self.see("COOLANT STOPS", Writer::coolant_off)?;
+        }
+        Ok(())
+    }
+
+    /// A rapid toward the chuck and a feed toward the axis, each ten units long.
+    fn feed(&mut self) -> Result<(), GcodeError> {
+        let ten = self.length(10.0);
+        let down = Point::new(self.at.x, self.at.z - 10.0 * self.unit);
+        let place = self.go(down)?;
+        self.see(
+            format!("RAPID, {ten} TOWARD THE CHUCK BY THE RULE. THE DISPLAY SHOWS {}", self.shown(place)),
+            |w| w.move_to(0, &[('Z', place.z)], &[], &[]),
+        )?;
+        if self.control.surface_speed {
+            let speed = self.writer.scale.surface_speed(self.surface_speed)?;
+            let limit = whole_rpm(SpindleSpeed::rpm(limit_of(self.job)))?;
+            let mut words = vec![Word::code('G', 96), Word::whole('S', speed, 1)];
+            if self.control.spindle_limit_word == SpindleLimitWord::D {
+                words.push(Word::whole('D', limit, 1));
+            }
+            self.see(format!("THE SPINDLE TURNS AT ABOUT {} RPM", self.rpm), |w| w.words(&words))?;
+        }
+        let feed = self.job.schedule.rough.as_ref().map(|p| p.feed);
+        let feed = match feed {
+            Some(Feed::PerRev(feed)) => feed,
+            _ => FeedPerRev::mm_per_rev(FEED),
+        };
+        let word = self.writer.scale.feed(feed)?;
+        let inward = Point::new(self.at.x - 10.0 * self.unit, self.at.z);
+        let place = self.go(inward)?;
+        let minutes = 10.0 * self.unit / (feed.as_mm_per_rev() * self.rpm as f64);
+        let shown = self.shown(place);
+        self.see(
+            format!(
+                "{ten} TOWARD THE AXIS BY THE RULE, NOT HALF OF IT AND NOT TWICE, IN ABOUT {:.0} S AT 100 PCT FEED. THE DISPLAY SHOWS {shown}",
+                60.0 * minutes
+            ),
+            |w| w.move_to(1, &[('X', place.x)], &[], &[word]),
+        )
+    }
+
+    /// Two arcs, one bulging away from the chuck and one toward it, each within a quadrant.
+    fn arcs(&mut self) -> Result<(), GcodeError> {
+        if self.control.arcs == Arcs::None {
+            return Ok(());
+        }
+        let longest = self.control.traits.longest_arc.map_or(f64::INFINITY, Angle::as_rad);
+        let [across, up, radius] = ARCS
+            .into_iter()
+            .find(|[across, up, _]| across.atan2(*up) <= longest)
+            .unwrap_or([23.0, 264.0, 265.0]);
+        // Long ones in tenths, so that all are some millimetres long.
+        let share = if across > 5.0 { 0.1 } else { 1.0 } * self.unit;
+        let [across, up, radius] = [across, up, radius].map(|v| v * share);
+        let top = self.at;
+        let middle = Point::new(top.x - across, top.z - radius + up);
+        let low = Point::new(middle.x - across, middle.z - radius + up);
+        let text = self.writer.scale.length_text(Length::mm(radius));
+        for (from, to, centre, turn, way) in [
+            (top, middle, Point::new(top.x, top.z - radius), Turn::CounterClockwise, "AWAY FROM"),
+            (middle, low, Point::new(low.x, low.z + radius), Turn::Clockwise, "TOWARD"),
+        ] {
+            let here = self.place(from)?;
+            let there = self.go(to)?;
+            let arc = Arc { from, to, centre, turn };
+            let words =
+                arc::centre_words(&arc, [here, there], self.control, &self.writer.scale, "the try-out")?;
+            let shown = self.shown(there);
+            self.see(
+                format!("AN ARC OF RADIUS {text}, BULGING {way} THE CHUCK, LESS THAN A QUARTER TURN, NO ALARM. THE DISPLAY SHOWS {shown}"),
+                |w| {
+                    w.both_axes_anew();
+                    w.move_to(arc::sense(turn), &[('X', there.x), ('Z', there.z)], &words, &[])
+                },
+            )?;
+        }
+        Ok(())
+    }
+
+    /// Back to the park, spindle off, a stop, the other tool.
+    fn back(&mut self) -> Result<(), GcodeError> {
+        let park = self.go(self.park)?;
+        self.see("RAPID STRAIGHT AWAY FROM THE CHUCK, THEN AWAY FROM THE AXIS, TO THE PARK", |w| {
+            w.move_to(0, &[('Z', park.z)], &[], &[])?;
+            w.move_to(0, &[('X', park.x)], &[], &[])
+        })?;
+        let rpm = self.rpm;
+        self.see("THE SPINDLE STOPS", |w| {
+            w.words(&[Word::code('G', 97), Word::whole('S', rpm, 1), Word::code('M', 5)])
+        })?;
+        if self.control.stops == Stops::Optional {
+            self.see("THE CONTROL STOPS IF ITS SWITCH FOR OPTIONAL STOPS IS ON, AND ONLY THEN", |w| {
+                w.stop(1)
+            })?;
+        }
+        self.see("THE CONTROL STOPS, WHATEVER ITS SWITCHES. CYCLE START GOES ON", |w| w.stop(0))?;
+        self.see("NOTHING MOVES, NO ALARM", Writer::modes)?;
+        self.see("WHAT THE SHOP'S OWN LINES AFTER A STOP DO", |w| w.extra_lines(Moment::Between))?;
+        let park = self.place(self.park)?;
+        let tool = self.tool;
+        self.see("THE SAME TOOL, NOTHING TURNS ROUND", |w| w.call_again(tool))?;
+        self.see("NOTHING MOVES: THE TOOL IS AT THE PARK ALREADY", |w| {
+            w.move_to(0, &[('Z', park.z)], &[], &[])?;
+            w.move_to(0, &[('X', park.x)], &[], &[])
+        })
+    }
+
+    fn end(&mut self) -> Result<(), GcodeError> {
+        let park = self.place(self.park)?;
+        if self.control.traits.way_home == WayHome::G28 {
+            self.see("THE TOOL GOES AWAY FROM CHUCK AND AXIS TO THE REFERENCE POINT", |w| w.way_home(park))?;
+        }
+        if let Some(other) = self.job.tools.get(1) {
+            let number = other.number;
+            self.see(format!("TOOL {number} COMES INTO PLACE"), |w| w.call(other))?;
+        }
+        let last = self.job.tools.get(1).unwrap_or(self.tool);
+        self.see("THE PROGRAM ENDS AND GOES BACK TO ITS BEGINNING, NOTHING TURNS, NO OFFSET IN FORCE", |w| {
+            w.end(last)
+        })
+    }
+
+    fn finish(mut self) -> TryOut {
+        self.writer.program.tape_mark();
+        let (blocks, text) = self.writer.program.finish();
+        let program = ProgramText {
+            part: 1,
+            of: 1,
+            before: Length::mm(0.0),
+            passes: 0,
+            blocks,
+            touch_offs: Vec::new(),
+            text,
+        };
+        TryOut { program, seen: self.seen }
+    }
+
+    fn place(&self, at: Point) -> Result<Place, GcodeError> {
+        self.scale.place(at, "the try-out")
+    }
+
+    fn go(&mut self, to: Point) -> Result<Place, GcodeError> {
+        self.at = to;
+        self.place(to)
+    }
+
+    /// A place as the display shows it.
+    fn shown(&self, at: Place) -> String {
+        let scale = self.writer.scale;
+        format!("{} {}", scale.word('X', at.x), scale.word('Z', at.z))
+    }
+
+    fn length(&self, units: f64) -> String {
+        self.writer.scale.length_text(Length::mm(units * self.unit))
+    }
+}
+
+/// The fastest that machine and wheel may turn, rpm.
+fn limit_of(job: &Job) -> f64 {
+    job.machine.spindle_limit.as_rpm().min(job.wheel.speed_limit.as_rpm())
+}

@@ -1,0 +1,201 @@
+//! Arcs made as short as a control wants them: at most so far round, or within one quadrant.
+//!
+//! An arc keeps its centre in every part. It is parted at places of the grid that lie whole words from its start, so that the words
+//! that give the centre from there give it from them too; heights are rounded up to the grid, so that the path never falls below. Among
+//! the places near the one that is wanted, the one is taken at which the arc nearly meets the grid: rounding up there lifts the path by next to
+//! nothing. On the border of a quadrant there is no choice; there the path may rise by one step of the
+//! control at that one point, for which the fit leaves room.
+
+use super::Pass;
+use crate::geometry::{Arc, Grid, Piece, Point};
+use crate::job::{Control, Quadrants, Tool};
+
+/// Places tried on either side of the one that is wanted.
+const PLACES: i32 = 200;
+
+/// Most parts of one arc: 36 of 5 degrees, and some more for ends beside the wanted ones.
+const MOST_PARTS: u32 = 80;
+
+/// Share of a part by which its end may move to meet the grid.
+const SLIDE: f64 = 0.1;
+
+/// Whether a control wants arcs in parts.
+pub(super) fn parts_arcs(control: &Control) -> bool {
+    control.traits.longest_arc.is_some() || control.traits.quadrants == Quadrants::Split
+}
+
+/// Parts the arcs of a pass as the control wants them.
+pub(super) fn split_arcs(pass: &mut Pass, tool: &Tool, control: &Control) {
+    if !parts_arcs(control) {
+        return;
+    }
+    let limits = Limits { grid: control.grid(tool), control };
+    let motions = std::mem::take(&mut pass.motions);
+    for motion in motions {
+        match motion.piece {
+            Piece::Arc(arc) => {
+                let parts = limits.parts(&arc);
+                pass.motions
+                    .extend(parts.into_iter().map(|arc| super::Motion { piece: Piece::Arc(arc), ..motion }));
+            }
+            Piece::Line(_) => pass.motions.push(motion),
+        }
+    }
+}
+
+struct Limits<'c> {
+    grid: Grid,
+    control: &'c Control,
+}
+
+impl Limits<'_> {
+    fn parts(&self, arc: &Arc) -> Vec<Arc> {
+        let traits = &self.control.traits;
+        let quarters = match traits.quadrants {
+            Quadrants::Crossed => vec![*arc],
+            Quadrants::Split => self.at_the_top(arc),
+        };
+        let Some(longest) = traits.longest_arc.map(crate::units::Angle::as_rad) else { return quarters };
+        quarters.iter().flat_map(|arc| self.short(arc, longest)).collect()
+    }
+
+    /// Parted where the circle is level: the path is a function of the radius, so it crosses no other border.
+    fn at_the_top(&self, arc: &Arc) -> Vec<Arc> {
+        let near = self.control.arc_tolerance.as_mm();
+        let [low, high] = ends(arc);
+        if arc.centre.x < low + near || arc.centre.x > high - near {
+            return vec![*arc];
+        }
+        cut(arc, [self.point(arc, self.words_from_start(arc, arc.centre.x))])
+    }
+
+    /// Parted into as few parts as turn no more than the longest.
+    fn short(&self, arc: &Arc, longest: f64) -> Vec<Arc> {
+        let whole = swept(arc);
+        let mut parts = vec![*arc];
+        // A share more than needed leaves room for ends beside the wanted ones.
+        let mut count = 1;
+        while parts.iter().any(|a| swept(a) > longest) && count < MOST_PARTS {
+            count += 1;
+            let share = |i: u32| f64::from(i) / f64::from(count);
+            let wanted = (1..count).map(|i| self.near(arc, share(i), SLIDE * whole / f64::from(count)));
+            parts = cut(arc, wanted);
+        }
+        parts
+    }
+
+    /// The place near a share of the arc at which it lies least under the grid's heights.
+    fn near(&self, arc: &Arc, share: f64, slide: f64) -> Point {
+        let (from, to) = (arc.from.x, arc.to.x);
+        let angle = |p: Point| (p.z - arc.centre.z).atan2(p.x - arc.centre.x);
+        let (start, end) = (angle(arc.from), angle(arc.to));
+        let turned = wrapped(end - start);
+        let at = |angle: f64| arc.centre.x + arc.radius() * angle.cos();
+        let wanted = start + turned * share;
+        let reach = [at(wanted - slide), at(wanted + slide)];
+        let (low, high) =
+            (reach[0].min(reach[1]).max(from.min(to)), reach[0].max(reach[1]).min(from.max(to)));
+        let word = self.control.resolution.as_mm();
+        let middle = self.words_from_start(arc, at(wanted));
+        let lift = |p: &Point| p.z - Piece::Arc(*arc).at(p.x);
+        (-PLACES..=PLACES)
+            .map(|i| middle + f64::from(i) * word)
+            .filter(|x| low <= *x && *x <= high)
+            .map(|x| self.point(arc, x))
+            .min_by(|a, b| lift(a).total_cmp(&lift(b)))
+            .unwrap_or_else(|| self.point(arc, middle))
+    }
+
+    /// The radius nearest to a wanted one that lies whole words from the arc's start.
+    fn words_from_start(&self, arc: &Arc, x: f64) -> f64 {
+        let word = self.control.resolution.as_mm();
+        self.grid.nearest_x(arc.from.x + ((x - arc.from.x) / word).round() * word)
+    }
+
+    fn point(&self, arc: &Arc, x: f64) -> Point {
+        let x = self.grid.nearest_x(x);
+        Point::new(x, self.grid.z_not_below(Piece::Arc(*arc).at(x)))
+    }
+}
+
+fn ends(arc: &Arc) -> [f64; 2] {
+    [arc.from.x.min(arc.to.x), arc.from.x.max(arc.to.x)]
+}
+
+/// An angle between two directions less than half a turn apart.
+fn wrapped(angle: f64) -> f64 {
+    angle.sin().atan2(angle.cos())
+}
+
+/// How far an arc of less than half a turn turns.
+fn swept(arc: &Arc) -> f64 {
+    let angle = |p: Point| (p.z - arc.centre.z).atan2(p.x - arc.centre.x);
+    wrapped(angle(arc.to) - angle(arc.from)).abs()
+}
+
+/// An arc cut at points inside it.
+fn cut(arc: &Arc, at: impl IntoIterator<Item = Point>) -> Vec<Arc> {
+    let mut from = arc.from;
+    let mut parts = Vec::new();
+    let [low, high] = ends(arc);
+    for to in at.into_iter().filter(|p| low < p.x && p.x < high).chain([arc.to]) {
+        if to != from {
+            parts.push(Arc { from, to, ..*arc });
+        }
+        from = to;
+    }
+    parts
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::geometry::Turn;
+    use crate::units::{Angle, Length};
+
+    fn control(quadrants: Quadrants, longest: Option<f64>) -> Control {
+        let mut control = crate::job::shop::test_control();
+        control.traits.quadrants = quadrants;
+        control.traits.longest_arc = longest.map(Angle::deg);
+        control.arc_tolerance = Length::mm(0.002);
+        control
+    }
+
+    /// Over a ridge from 40 degrees on one side of its top to 60 on the other.
+    fn ridge(control: &Control) -> (Arc, Grid) {
+        let grid = control.grid(&crate::job::shop::test_tool());
+        let centre = Point::new(100.0, 10.0);
+        let on = |deg: f64| {
+            let (sin, cos) = deg.to_radians().sin_cos();
+            Point::new(grid.nearest_x(centre.x + 20.0 * sin), grid.z_not_below(centre.z + 20.0 * cos))
+        };
+        (Arc { from: on(-40.0), to: on(60.0), centre, turn: Turn::Clockwise }, grid)
+    }
+
+    #[test]
+    fn an_arc_is_parted_at_the_top_of_its_circle_and_nowhere_else() {
+        let control = control(Quadrants::Split, None);
+        let (arc, grid) = ridge(&control);
+        let parts = Limits { grid, control: &control }.parts(&arc);
+        assert_eq!(parts.len(), 2);
+        assert_eq!(parts[0].to, parts[1].from);
+        assert!((parts[0].to.x - 100.0).abs() < 1e-9, "{:?}", parts[0].to);
+        // Not below the circle, and no more than a step above it.
+        assert!((0.0..0.001).contains(&(parts[0].to.z - 30.0)), "{:?}", parts[0].to);
+    }
+
+    #[test]
+    fn no_part_turns_further_than_the_longest_and_none_falls_below() {
+        for longest in [5.0, 17.0, 45.0, 90.0, 180.0] {
+            let control = control(Quadrants::Crossed, Some(longest));
+            let (arc, grid) = ridge(&control);
+            let parts = Limits { grid, control: &control }.parts(&arc);
+            assert!(parts.iter().all(|a| swept(a) <= longest.to_radians()), "{longest}: {parts:?}");
+            assert!(parts.len() as f64 <= 100.0 / longest * 1.2 + 2.0, "{longest}: {}", parts.len());
+            for part in &parts {
+                let lift = part.to.distance(arc.centre) - 20.0;
+                assert!((-1e-9..0.0011).contains(&lift), "{longest}: {lift}");
+            }
+        }
+    }
+}
