@@ -26,13 +26,13 @@ use std::path::Path;
 pub enum PipelineError {
     /// The job or shop file cannot be read or contains errors.
     #[error(transparent)]
-    Job(#[from] JobError),
+    Job(Box<JobError>),
     /// They contain several errors.
     #[error(transparent)]
     Faults(Box<JobErrors>),
     /// A scan file cannot be read or contains no measurement.
     #[error(transparent)]
-    Scan(#[from] ScanError),
+    Scan(Box<ScanError>),
     /// No face can be made from the lines.
     #[error(transparent)]
     Face(#[from] FaceError),
@@ -53,6 +53,18 @@ pub enum PipelineError {
         "the program does not pass its own proof, and no file is written. This is a fault of facewright, not of the job: please report it with the job, the shop file and the scans\n{0}"
     )]
     Proof(Box<Report>),
+}
+
+impl From<JobError> for PipelineError {
+    fn from(error: JobError) -> Self {
+        Self::Job(Box::new(error))
+    }
+}
+
+impl From<ScanError> for PipelineError {
+    fn from(error: ScanError) -> Self {
+        Self::Scan(Box::new(error))
+    }
 }
 
 /// A job with the shop file that it names, and what the ledger says of its wheel.
@@ -77,7 +89,7 @@ pub fn load(path: &Path) -> Result<Loaded, PipelineError> {
 /// As [`load`].
 pub fn load_varied(path: &Path, variation: &Variation) -> Result<Loaded, PipelineError> {
     let mut job = job::load_varied(path, variation).map_err(|errors| match *errors {
-        JobErrors { first, more } if more.is_empty() => PipelineError::Job(first),
+        JobErrors { first, more } if more.is_empty() => first.into(),
         several => PipelineError::Faults(Box::new(several)),
     })?;
     let known = passport::ask(&mut job)?;

@@ -127,6 +127,10 @@ fn every_example_of_the_help_runs() {
         "touch",
         "write",
     ];
+    // What another state of the program left there it would not replace.
+    for left in ["example.nc", "example.html"] {
+        let _ = fs::remove_file(format!("{}/help-{left}", env!("CARGO_TARGET_TMPDIR")));
+    }
     for name in names {
         let shown = text(&help(name).stdout);
         let examples: Vec<&str> = shown
