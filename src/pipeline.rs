@@ -12,11 +12,11 @@ mod passport;
 pub use passport::{face_to_keep, hash};
 
 use crate::face::FaceError;
-use crate::gcode::{self, GcodeError, ProgramText};
+use crate::gcode::{self, GcodeError, ProgramText, Seen, TryOut};
 use crate::job::{self, Job, JobError, Variation};
 use crate::ledger::LedgerError;
 use crate::plan::{self, Only, Options, Plan, PlanError};
-use crate::proof::{self, Circumstances, ReadBack, Report, Simulation, Verdict};
+use crate::proof::{self, Circumstances, DryReport, Finding, ReadBack, Report, Simulation, Verdict};
 use crate::scan::{self, MeasuredLines, ScanError};
 use crate::survey::{self, NotClearedError, Survey};
 use std::path::Path;
@@ -50,6 +50,9 @@ pub enum PipelineError {
         "the program does not pass its own proof, and no file is written. This is a fault of facewright, not of the job: please report it with the job, the shop file and the scans\n{0}"
     )]
     Proof(Box<Report>),
+    /// The dry program for a new control did not pass its proof.
+    #[error("the dry program does not pass its proof, and no file is written: {}\n  to mend it: {}", .0.what, .0.remedy)]
+    Dry(Box<Finding>),
 }
 
 /// A job with the shop file that it names, and what the ledger says of its wheel.
@@ -97,6 +100,19 @@ impl Loaded {
     #[must_use]
     pub fn into_trial(self) -> Option<Self> {
         Some(Self { job: self.job.for_trial()?, known: None })
+    }
+
+    /// Writes and proves the dry program that shows what the job's control makes of its words. No scan is read: no wheel is cut.
+    ///
+    /// # Errors
+    /// If the control cannot say it, or its proof stops it.
+    pub fn try_out(&self) -> Result<ProvedTryOut, PipelineError> {
+        let TryOut { program, seen } = gcode::try_out(&self.job)?;
+        let report = proof::prove_dry(program.text.as_bytes(), &self.job);
+        match report.findings.first() {
+            Some(stop) if report.stops() => Err(PipelineError::Dry(Box::new(stop.clone()))),
+            _ => Ok(ProvedTryOut { program, seen, report }),
+        }
     }
 
     /// Reads and conditions the scans that the job names.
@@ -218,6 +234,34 @@ impl Written<'_> {
             }
         });
         Ok(ProvedProgram { parts: parts.collect::<Result<_, _>>()?, plan })
+    }
+}
+
+/// A dry program whose proof found no stop.
+#[derive(Debug, Clone)]
+pub struct ProvedTryOut {
+    program: ProgramText,
+    seen: Vec<Seen>,
+    report: DryReport,
+}
+
+impl ProvedTryOut {
+    /// The text for the control.
+    #[must_use]
+    pub const fn program(&self) -> &ProgramText {
+        &self.program
+    }
+
+    /// What the operator must see, block by block.
+    #[must_use]
+    pub fn seen(&self) -> &[Seen] {
+        &self.seen
+    }
+
+    /// What its proof found.
+    #[must_use]
+    pub const fn report(&self) -> &DryReport {
+        &self.report
     }
 }
 

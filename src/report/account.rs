@@ -1,7 +1,7 @@
 //! The summary of a plan that a person reads before the program goes to the lathe.
 
 use crate::diagnostics::text::visible;
-use crate::job::Job;
+use crate::job::{Comments, Job};
 use crate::plan::contact::{Contact, TOUCH_ERROR};
 use crate::plan::corners::Evidence;
 use crate::plan::finished::{FinishedFace, PathCorner, Waviness};
@@ -70,6 +70,12 @@ fn write_account(out: &mut String, job: &Job, plan: &Plan) -> std::fmt::Result {
             out,
             "rest     up to {:.3} out of the nose's reach, at radius {:.1}",
             plan.rest.amount, plan.rest.at
+        )?;
+    }
+    if job.control.traits.comments == Comments::None {
+        writeln!(
+            out,
+            "comments the control reads none: touch-off, cautions and whose wheel it is stand on the sheet alone; print it (`facewright sheet`) and keep it with the program"
         )?;
     }
     for finding in &plan.findings {

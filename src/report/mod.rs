@@ -7,3 +7,4 @@ pub mod sheet;
 pub mod survey_page;
 pub mod survey_picture;
 pub mod touch_page;
+pub mod try_out;
