@@ -1,6 +1,6 @@
 //! How much of the turn each pass touches: what an operator will see on the face and hear from the tool.
 //!
-//! The passes follow the highest place of the turn. Where the wheel runs out, the first of them meets metal over part of the
+//! The passes begin at the highest place of the turn. Where the wheel runs out, the first of them meets metal over part of the
 //! turn only, on the high side, and the cut becomes unbroken once it lies below the lowest place. At a radius the tool is in contact where
 //! the sound surface stands above what the pass leaves. For a plain tilt t that is the share `arccos(1 − d / (t·r)) / π` of the turn at the
 //! depth d below the highest place (plane geometry: the surface stands `t·r·(1 − cos φ)` below its highest).
@@ -68,11 +68,12 @@ struct Ring {
     below: Vec<f64>,
 }
 
-/// The turn of a wheel in its zones, and its highest place as passes follow it.
+/// The turn of a wheel in its zones, its highest place, and the surface that passes follow.
 #[derive(Debug)]
 pub struct Turns {
     rings: Vec<Ring>,
-    as_measured: Curve,
+    followed: Curve,
+    highest: Curve,
     step: Step,
 }
 
@@ -82,19 +83,20 @@ impl Turns {
     pub fn new(job: &Job, model: &WheelModel, face: &Face) -> Option<Self> {
         (model.angles.len() >= 2 && !model.turn.underdetermined).then(|| Self {
             rings: rings(job, model),
-            as_measured: Curve::from(&face.highest),
+            followed: Curve::from(face.follows()),
+            highest: Curve::from(&face.highest),
             step: job.schedule.step,
         })
     }
 
-    /// What a pass touches that lies so deep below the highest place as measured, in some of the zones.
+    /// What a pass touches that lies so deep below the surface that passes follow, in some of the zones.
     #[must_use]
     pub fn contact(&self, number: usize, total: Length, zones: &[Zone]) -> Option<Contact> {
-        let left = surface::lowered(&self.as_measured, total.as_mm(), self.step);
+        let left = surface::lowered(&self.followed, total.as_mm(), self.step);
         let inside = |r: f64| zones.iter().any(|z| z.from.as_mm() <= r && r <= z.to.as_mm());
         let cut = self.rings.iter().filter(|ring| inside(ring.r));
         let cut: Vec<(&Ring, f64)> =
-            cut.map(|ring| (ring, self.as_measured.at(ring.r) - left.at(ring.r))).collect();
+            cut.map(|ring| (ring, self.highest.at(ring.r) - left.at(ring.r))).collect();
         contact(number, &cut)
     }
 }

@@ -53,6 +53,9 @@ fn write_account(out: &mut String, job: &Job, plan: &Plan) -> std::fmt::Result {
             plan.needed
         )?;
     }
+    if let Some(which) = &plan.which_face {
+        writeln!(out, "face     {}", visible(which))?;
+    }
     for line in contact_lines(plan) {
         writeln!(out, "contact  {line}")?;
     }
