@@ -39,7 +39,7 @@ pub struct Contact {
     pub at: Vec<(Length, f64)>,
     /// The radii at which the cut is unbroken.
     pub unbroken: Vec<[Length; 2]>,
-    /// The middle of each arc in contact, at the radius where the share is least; empty where the cut is unbroken everywhere.
+    /// The middle of each arc in contact, at the radius where least of the turn is touched; empty where the cut is unbroken wherever it touches.
     pub sides: Vec<Angle>,
     /// The share of the area with the tool higher by so much (millimetres), in rising height.
     if_higher: Vec<(f64, f64)>,
@@ -56,7 +56,7 @@ impl Contact {
     /// Whether the tool is in contact all round at every radius.
     #[must_use]
     pub fn is_unbroken(&self) -> bool {
-        self.sides.is_empty()
+        self.at.iter().all(|(_, share)| is_whole(*share))
     }
 }
 
@@ -135,6 +135,9 @@ fn rings(job: &Job, model: &WheelModel) -> Vec<Ring> {
 }
 
 fn contact(number: usize, cut: &[(&Ring, f64)]) -> Option<Contact> {
+    if cut.is_empty() {
+        return None;
+    }
     let area = |deeper: f64| {
         let sums = cut.iter().fold((0.0, 0.0), |(touched, all), (ring, depth)| {
             (touched + ring.r * share(&ring.below, depth + deeper), all + ring.r)
@@ -143,8 +146,11 @@ fn contact(number: usize, cut: &[(&Ring, f64)]) -> Option<Contact> {
     };
     let at: Vec<(Length, f64)> =
         cut.iter().map(|(ring, depth)| (Length::mm(ring.r), share(&ring.below, *depth))).collect();
-    let least = cut.iter().zip(&at).min_by(|a, b| a.1.1.total_cmp(&b.1.1))?;
-    let sides = if is_whole(least.1.1) { Vec::new() } else { sides(&least.0.0.below, least.0.1) };
+    // Where the passes follow a lower place than the highest, the first of them may not reach the face everywhere.
+    let touched = cut.iter().zip(&at).filter(|(_, (_, share))| *share > 0.0);
+    let least = touched.min_by(|a, b| a.1.1.total_cmp(&b.1.1));
+    let broken = least.filter(|(_, (_, share))| !is_whole(*share));
+    let sides = broken.map_or_else(Vec::new, |((ring, depth), _)| sides(&ring.below, *depth));
     Some(Contact {
         number,
         share: area(0.0),

@@ -111,14 +111,12 @@ fn contact_line(contact: &Contact) -> String {
     let all_round = if whole.is_empty() {
         String::new()
     } else {
-        format!(", all round from radius {} mm, else", whole.join(" and from "))
+        let else_on = if sides.is_empty() { "" } else { ", else" };
+        format!(", all round from radius {} mm{else_on}", whole.join(" and from "))
     };
-    format!(
-        "pass {} touches {:.0} % of the face{all_round} on the side of {} deg",
-        contact.number,
-        100.0 * contact.share,
-        sides.join(" and ")
-    )
+    let side =
+        if sides.is_empty() { String::new() } else { format!(" on the side of {} deg", sides.join(" and ")) };
+    format!("pass {} touches {:.0} % of the face{all_round}{side}", contact.number, 100.0 * contact.share)
 }
 
 /// What a tool touched off too low or too high would do.
