@@ -9,7 +9,7 @@
 //! On a wall an eccentric face stands off by far more along the axis than across it: reaching it all round would cost the whole face
 //! that height. More than [`WALL`] of eccentricity is therefore not asked for; where it is left, the survey says so.
 
-use super::model::{Dent, Sector, TurnAt, WheelModel};
+use super::model::{Dent, Sector, WheelModel};
 use super::round::Round;
 use super::{Face, FaceError, StandardErrors};
 use crate::geometry::profile::ProfileError;
@@ -17,6 +17,7 @@ use crate::geometry::{Point, Profile};
 use crate::job::Damage;
 use crate::numeric::grid::interpolate;
 use crate::scan::line::Stretch;
+use rayon::prelude::*;
 use std::f64::consts::TAU;
 
 /// The most that eccentricity may ask for along the axis, millimetres: about one finish cut.
@@ -62,15 +63,16 @@ pub fn over_turn(
     one_line: Option<OneLine>,
 ) -> Result<Face, FaceError> {
     let round = model.round();
-    let turns: Vec<TurnAt> = (0..model.grid.len).map(|i| round.at(model.grid.at(i))).collect();
-    let places: Vec<Place> = turns
-        .iter()
-        .enumerate()
-        .map(|(i, turn)| {
+    let turns: Vec<Turn> =
+        (0..model.grid.len).into_par_iter().map(|i| Turn::at(&round, model.grid.at(i))).collect();
+    let places: Vec<Place> = (0..turns.len())
+        .into_par_iter()
+        .filter_map(|i| {
+            let turn = turns.get(i)?;
             let before = i.checked_sub(1).and_then(|i| turns.get(i)).unwrap_or(turn);
             let after = turns.get(i + 1).unwrap_or(turn);
             let slope = (after.highest - before.highest) / (2.0 * model.grid.step);
-            place(&round, model, listed, one_line, model.grid.at(i), (turn, slope))
+            Some(place(&round, listed, one_line, turn, slope))
         })
         .collect();
     let over = |of: fn(&Place) -> f64| {
@@ -112,15 +114,23 @@ struct Place {
     floor: f64,
 }
 
-/// The place at a radius, with the turn there and the slope of its highest place.
-fn place(
-    round: &Round<'_>,
-    model: &WheelModel,
-    listed: &[Damage],
-    one_line: Option<OneLine>,
+/// The sound surface over one turn at a radius.
+struct Turn {
     r: f64,
-    (turn, slope): (&TurnAt, f64),
-) -> Place {
+    highest: f64,
+    lowest: f64,
+}
+
+impl Turn {
+    fn at(round: &Round<'_>, r: f64) -> Self {
+        let [highest, lowest] = Round::extremes(&round.heights(r));
+        Self { r, highest, lowest }
+    }
+}
+
+/// The place where a turn lies, with the slope of its highest place.
+fn place(round: &Round<'_>, listed: &[Damage], one_line: Option<OneLine>, turn: &Turn, slope: f64) -> Place {
+    let (model, r) = (round.model(), turn.r);
     let (up, down) = one_line.map_or((0.0, 0.0), |o| (o.up(r), o.run_out));
     // A stretch that is left as it is is neither cut below its highest line nor cleaned of what lies lower.
     let left_over = interpolate(&model.left_over, r);
@@ -195,8 +205,8 @@ fn sector_of(model: &WheelModel, dent: &Dent, line: usize, r: f64) -> Option<Sec
     let at = *model.angles.get(line)?;
     let depth = dent.depth_at(r);
     let as_deep = |k: usize| {
-        let of_line = model.damage.iter().filter(|d| d.line == Some(k) && d.stretch.holds(r));
-        of_line.into_iter().any(|d| d.depth_at(r) + 2.0 * d.error.hypot(dent.error) >= depth)
+        let mut of_line = model.damage.iter().filter(|d| d.line == Some(k) && d.stretch.holds(r));
+        of_line.any(|d| d.depth_at(r) + 2.0 * d.error.hypot(dent.error) >= depth)
     };
     let metal = |k: usize| model.no_metal.get(k).is_none_or(|gone| !gone.iter().any(|s| s.holds(r)));
     let less = || model.angles.iter().enumerate().filter(|(k, _)| *k != line && metal(*k) && !as_deep(*k));

@@ -41,7 +41,7 @@ const RARE_SIZE: f64 = 0.02;
 
 /// Where readings round the wheel tell a bend at their radius, and few lines how it rises: the share of its size by which its unseen
 /// parts may rise otherwise. One blow bends a wheel, and all its lobes begin about where it begins.
-const RISES_OTHERWISE: f64 = 0.25;
+const RISES_OTHERWISE: f64 = 0.1;
 
 /// Radii at which shapes are told apart are no nearer to each other than this share of the outermost.
 const LEAST_APART: f64 = 0.05;

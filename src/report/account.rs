@@ -55,6 +55,12 @@ fn write_account(out: &mut String, job: &Job, plan: &Plan) -> std::fmt::Result {
     }
     if let Some(which) = &plan.which_face {
         writeln!(out, "face     {}", visible(which))?;
+        if plan.already.as_mm() > 0.0 {
+            writeln!(
+                out,
+                "face     what came off before must have been cut along the same place: look in the account of that program"
+            )?;
+        }
     }
     for line in contact_lines(plan) {
         writeln!(out, "contact  {line}")?;
