@@ -222,7 +222,9 @@ impl Revolution<'_> {
         rows.extend(ring_rows);
         data.extend(ring_data);
         let rise = self.rise(&radii);
-        rows.iter_mut().for_each(|row| rising(row, orders, &rise));
+        for row in &mut rows {
+            rising(row, orders, &rise);
+        }
         let outer = radii.len().saturating_sub(1);
         let prior = |scale: f64| -> Vec<f64> {
             let size = |m: u32, r: f64| {
@@ -248,7 +250,9 @@ impl Revolution<'_> {
         let of_scales = SCALES.map(|scale| posterior(&rows, &data, &noise, &prior(scale)));
         let evidence = mean_evidence(of_scales.iter().flatten().map(|p| p.evidence));
         let mut transform = transform(&back, &lines);
-        transform.iter_mut().for_each(|row| rising(row, orders, &rise));
+        for row in &mut transform {
+            rising(row, orders, &rise);
+        }
         let full = 2 * orders.len() + 1;
         let coefficients: Vec<f64> = transform.iter().map(|row| dot(row, &found.mean)).collect();
         let half: Vec<Vec<f64>> = transform.iter().map(|row| found.covariance.times(row)).collect();
