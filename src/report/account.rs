@@ -53,6 +53,15 @@ fn write_account(out: &mut String, job: &Job, plan: &Plan) -> std::fmt::Result {
             plan.needed
         )?;
     }
+    if let Some(which) = &plan.which_face {
+        writeln!(out, "face     {}", visible(which))?;
+        if plan.already.as_mm() > 0.0 {
+            writeln!(
+                out,
+                "face     what came off before must have been cut along the same place: look in the account of that program"
+            )?;
+        }
+    }
     for line in contact_lines(plan) {
         writeln!(out, "contact  {line}")?;
     }
@@ -114,14 +123,12 @@ fn contact_line(contact: &Contact) -> String {
     let all_round = if whole.is_empty() {
         String::new()
     } else {
-        format!(", all round from radius {} mm, else", whole.join(" and from "))
+        let else_on = if sides.is_empty() { "" } else { ", else" };
+        format!(", all round from radius {} mm{else_on}", whole.join(" and from "))
     };
-    format!(
-        "pass {} touches {:.0} % of the face{all_round} on the side of {} deg",
-        contact.number,
-        100.0 * contact.share,
-        sides.join(" and ")
-    )
+    let side =
+        if sides.is_empty() { String::new() } else { format!(" on the side of {} deg", sides.join(" and ")) };
+    format!("pass {} touches {:.0} % of the face{all_round}{side}", contact.number, 100.0 * contact.share)
 }
 
 /// What a tool touched off too low or too high would do.
