@@ -13,7 +13,7 @@ pub use passport::{face_to_keep, hash};
 
 use crate::face::FaceError;
 use crate::gcode::{self, GcodeError, ProgramText, Seen, TryOut};
-use crate::job::{self, Job, JobError, Variation};
+use crate::job::{self, Job, JobError, JobErrors, Variation};
 use crate::ledger::LedgerError;
 use crate::plan::{self, Only, Options, Plan, PlanError};
 use crate::proof::{self, Circumstances, DryReport, Finding, ReadBack, Report, Simulation, Verdict};
@@ -27,6 +27,9 @@ pub enum PipelineError {
     /// The job or shop file cannot be read or contains errors.
     #[error(transparent)]
     Job(#[from] JobError),
+    /// They contain several errors.
+    #[error(transparent)]
+    Faults(Box<JobErrors>),
     /// A scan file cannot be read or contains no measurement.
     #[error(transparent)]
     Scan(#[from] ScanError),
@@ -76,7 +79,10 @@ pub fn load(path: &Path) -> Result<Loaded, PipelineError> {
 /// # Errors
 /// As [`load`].
 pub fn load_varied(path: &Path, variation: &Variation) -> Result<Loaded, PipelineError> {
-    let mut job = job::load_varied(path, variation).map_err(|errors| errors.first)?;
+    let mut job = job::load_varied(path, variation).map_err(|errors| match *errors {
+        JobErrors { first, more } if more.is_empty() => PipelineError::Job(first),
+        several => PipelineError::Faults(Box::new(several)),
+    })?;
     let known = passport::ask(&mut job)?;
     Ok(Loaded { job, known })
 }
@@ -120,7 +126,10 @@ impl Loaded {
     /// # Errors
     /// If one cannot be read or contains no measurement.
     pub fn measure(&self) -> Result<Measured<'_>, PipelineError> {
-        Ok(Measured { job: &self.job, lines: scan::open_all(&self.job.measured)? })
+        let lines = scan::open_all(&self.job.measured)?;
+        let read: Vec<_> = lines.lines.iter().map(|l| &l.line).collect();
+        scan::meaning::check(&self.job, &read).map_err(ScanError::from)?;
+        Ok(Measured { job: &self.job, lines })
     }
 }
 
