@@ -137,8 +137,9 @@ fn every_example_of_the_help_runs() {
             .filter(|l| l.starts_with("  facewright "))
             .collect();
         assert!(!examples.is_empty(), "{name} has no example");
-        let script = examples
-            .join(" && ")
+        // What an earlier build wrote is not replaced, so it goes first.
+        let script = format!("rm -f {}/help-* && ", env!("CARGO_TARGET_TMPDIR"))
+            + &examples.join(" && ")
             .replace("| man -l -", "")
             .replace("-o target/", &format!("-o {}/help-", env!("CARGO_TARGET_TMPDIR")))
             .replace("proof target/", &format!("proof {}/help-", env!("CARGO_TARGET_TMPDIR")));
