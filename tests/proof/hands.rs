@@ -138,6 +138,16 @@ fn a_program_from_which_every_comment_was_taken_is_told() {
     assert_eq!(ids(bare, Rank::Warning), ["no-head"]);
 }
 
+/// What names the wheel and nothing else has lost what people do by it.
+#[test]
+fn a_head_of_which_job_and_wheel_alone_are_left_is_told() {
+    let left = |t: &str| {
+        let kept = |l: &&str| !l.starts_with('(') || l.starts_with("(JOB ") || l.starts_with("(WHEEL ");
+        t.split_inclusive('\n').filter(kept).collect::<String>()
+    };
+    assert_eq!(ids(left, Rank::Warning), ["text-changed"]);
+}
+
 /// A comment before another block is another statement, though its words are the same.
 #[test]
 fn a_comment_that_was_moved_is_told() {
