@@ -139,10 +139,11 @@ fn every_example_of_the_help_runs() {
         assert!(!examples.is_empty(), "{name} has no example");
         // What an earlier build wrote is not replaced, so it goes first.
         let script = format!("rm -f {}/help-* && ", env!("CARGO_TARGET_TMPDIR"))
-            + &examples.join(" && ")
-            .replace("| man -l -", "")
-            .replace("-o target/", &format!("-o {}/help-", env!("CARGO_TARGET_TMPDIR")))
-            .replace("proof target/", &format!("proof {}/help-", env!("CARGO_TARGET_TMPDIR")));
+            + &examples
+                .join(" && ")
+                .replace("| man -l -", "")
+                .replace("-o target/", &format!("-o {}/help-", env!("CARGO_TARGET_TMPDIR")))
+                .replace("proof target/", &format!("proof {}/help-", env!("CARGO_TARGET_TMPDIR")));
         let ran = Command::new("bash").args(["-c", &script]).env("PATH", &path).output().expect("bash runs");
         assert!(ran.status.success(), "{script}: {}", text(&ran.stderr));
     }
