@@ -12,11 +12,11 @@ mod passport;
 pub use passport::{face_to_keep, hash};
 
 use crate::face::FaceError;
-use crate::gcode::{self, GcodeError, ProgramText};
+use crate::gcode::{self, GcodeError, ProgramText, Seen, TryOut};
 use crate::job::{self, Job, JobError, JobErrors, Variation};
 use crate::ledger::LedgerError;
 use crate::plan::{self, Only, Options, Plan, PlanError};
-use crate::proof::{self, Circumstances, ReadBack, Report, Simulation, Verdict};
+use crate::proof::{self, Circumstances, DryReport, Finding, ReadBack, Report, Simulation, Verdict};
 use crate::scan::{self, MeasuredLines, ScanError};
 use crate::survey::{self, NotClearedError, Survey};
 use std::path::Path;
@@ -53,6 +53,9 @@ pub enum PipelineError {
         "the program does not pass its own proof, and no file is written. This is a fault of facewright, not of the job: please report it with the job, the shop file and the scans\n{0}"
     )]
     Proof(Box<Report>),
+    /// The dry program for a new control did not pass its proof.
+    #[error("the dry program does not pass its proof, and no file is written: {}\n  to mend it: {}", .0.what, .0.remedy)]
+    Dry(Box<Finding>),
 }
 
 impl From<JobError> for PipelineError {
@@ -117,6 +120,19 @@ impl Loaded {
         Some(Self { job: self.job.for_trial()?, known: None })
     }
 
+    /// Writes and proves the dry program that shows what the job's control makes of its words. No scan is read: no wheel is cut.
+    ///
+    /// # Errors
+    /// If the control cannot say it, or its proof stops it.
+    pub fn try_out(&self) -> Result<ProvedTryOut, PipelineError> {
+        let TryOut { program, seen } = gcode::try_out(&self.job)?;
+        let report = proof::prove_dry(program.text.as_bytes(), &self.job);
+        match report.findings.first() {
+            Some(stop) if report.stops() => Err(PipelineError::Dry(Box::new(stop.clone()))),
+            _ => Ok(ProvedTryOut { program, seen, report }),
+        }
+    }
+
     /// Reads and conditions the scans that the job names.
     ///
     /// # Errors
@@ -175,6 +191,7 @@ impl Surveyed<'_> {
         let mut plan = plan::plan(self.job, self.survey.cleared()?, options)?;
         // Whoever reads the program reads what the survey asked to be looked at.
         plan.look_ahead(self.job, self.survey.model(), self.survey.face());
+        plan.which_face = self.survey.which_face().map(str::to_owned);
         plan.findings.splice(0..0, self.survey.warnings().cloned());
         Ok(Planned { surveyed: self, options, plan })
     }
@@ -239,6 +256,34 @@ impl Written<'_> {
             }
         });
         Ok(ProvedProgram { parts: parts.collect::<Result<_, _>>()?, plan })
+    }
+}
+
+/// A dry program whose proof found no stop.
+#[derive(Debug, Clone)]
+pub struct ProvedTryOut {
+    program: ProgramText,
+    seen: Vec<Seen>,
+    report: DryReport,
+}
+
+impl ProvedTryOut {
+    /// The text for the control.
+    #[must_use]
+    pub const fn program(&self) -> &ProgramText {
+        &self.program
+    }
+
+    /// What the operator must see, block by block.
+    #[must_use]
+    pub fn seen(&self) -> &[Seen] {
+        &self.seen
+    }
+
+    /// What its proof found.
+    #[must_use]
+    pub const fn report(&self) -> &DryReport {
+        &self.report
     }
 }
 

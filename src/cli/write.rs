@@ -10,8 +10,8 @@ use crate::ledger::Stamp;
 use crate::pipeline::{Loaded, ProvedPart};
 use crate::plan::{Options, Plan};
 use crate::proof::Rank;
-use crate::report::account;
 use crate::report::written::{self, WrittenFile};
+use crate::report::{account, try_out};
 use crate::units::Length;
 use clap::Args;
 use std::fmt::Write as _;
@@ -53,6 +53,11 @@ pub(super) struct Write {
     /// Cut the rings that the job lists under `trial`, and nothing else: for a scrap wheel, to find a texture by eye
     #[arg(long, conflicts_with_all = ["only", "next", "already"])]
     trial: bool,
+    /// A small dry program for a new control: every word once, beside the park, with what must be seen after each block
+    ///
+    /// Run it with an empty chuck, block by block. No scan is read and no wheel is cut; docs/controls.md says what to do where something else is seen.
+    #[arg(long, conflicts_with_all = ["only", "next", "already", "trial"])]
+    try_out: bool,
     /// Depth that an earlier program of this job has taken off already, such as 0.32mm; as the ledger holds it if left out
     #[arg(long, value_name = "DEPTH", value_parser = proof::depth)]
     already: Option<Length>,
@@ -62,6 +67,9 @@ impl Write {
     /// Runs the command.
     pub fn run(self) -> Result<(), CliError> {
         let loaded = load(&self.job, &self.varied, self.trial)?;
+        if self.try_out {
+            return self.try_out(&loaded);
+        }
         let job = loaded.job();
         let surveyed = loaded.measure()?.survey()?;
         let options = Options {
@@ -128,6 +136,24 @@ impl Write {
 }
 
 impl Write {
+    /// Writes the dry program, and tells what must be seen of it.
+    fn try_out(&self, loaded: &Loaded) -> Result<(), CliError> {
+        let tried = loaded.try_out()?;
+        let program = tried.program();
+        let account = try_out::account(tried.seen(), tried.report());
+        let Some(path) = &self.output else {
+            output::tell(&account);
+            return output::print(program.text.as_bytes());
+        };
+        let replacing = Replacing { job: loaded.job(), inputs: &[], force: self.force };
+        output::write_file(path, program.text.as_bytes(), replacing)?;
+        output::print_text(&format!(
+            "{account}written  {} ({} blocks)\n",
+            path.display(),
+            program.blocks.len()
+        ))
+    }
+
     /// The account as long as it was asked for.
     fn account(&self, job: &Job, plan: &Plan, parts: &[ProvedPart]) -> String {
         let whole = account::of(job, plan) + &proof_lines(parts);

@@ -8,4 +8,5 @@ pub mod sheet;
 pub mod survey_page;
 pub mod survey_picture;
 pub mod touch_page;
+pub mod try_out;
 pub mod written;

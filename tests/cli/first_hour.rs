@@ -127,10 +127,6 @@ fn every_example_of_the_help_runs() {
         "touch",
         "write",
     ];
-    // What another state of the program left there it would not replace.
-    for left in ["example.nc", "example.html"] {
-        let _ = fs::remove_file(format!("{}/help-{left}", env!("CARGO_TARGET_TMPDIR")));
-    }
     for name in names {
         let shown = text(&help(name).stdout);
         let examples: Vec<&str> = shown
@@ -141,11 +137,13 @@ fn every_example_of_the_help_runs() {
             .filter(|l| l.starts_with("  facewright "))
             .collect();
         assert!(!examples.is_empty(), "{name} has no example");
-        let script = examples
-            .join(" && ")
-            .replace("| man -l -", "")
-            .replace("-o target/", &format!("-o {}/help-", env!("CARGO_TARGET_TMPDIR")))
-            .replace("proof target/", &format!("proof {}/help-", env!("CARGO_TARGET_TMPDIR")));
+        // What an earlier build wrote is not replaced, so it goes first.
+        let script = format!("rm -f {}/help-* && ", env!("CARGO_TARGET_TMPDIR"))
+            + &examples
+                .join(" && ")
+                .replace("| man -l -", "")
+                .replace("-o target/", &format!("-o {}/help-", env!("CARGO_TARGET_TMPDIR")))
+                .replace("proof target/", &format!("proof {}/help-", env!("CARGO_TARGET_TMPDIR")));
         let ran = Command::new("bash").args(["-c", &script]).env("PATH", &path).output().expect("bash runs");
         assert!(ran.status.success(), "{script}: {}", text(&ran.stderr));
     }
