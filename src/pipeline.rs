@@ -13,12 +13,12 @@ mod passport;
 pub use passport::{face_to_keep, hash};
 
 use crate::face::FaceError;
-use crate::gcode::{self, GcodeError, ProgramText};
-use crate::job::{self, Job, JobError, Variation};
+use crate::gcode::{self, GcodeError, ProgramText, Seen, TryOut};
+use crate::job::{self, Job, JobError, JobErrors, Variation};
 use crate::ledger::LedgerError;
 use crate::plan::{self, Only, Options, Plan, PlanError};
-use crate::proof::{self, Circumstances, ReadBack, Report, Simulation, Verdict};
-use crate::scan::{MeasuredLines, ScanError};
+use crate::proof::{self, Circumstances, DryReport, Finding, ReadBack, Report, Simulation, Verdict};
+use crate::scan::{self, MeasuredLines, ScanError};
 use crate::survey::{self, NotClearedError, Survey};
 use std::borrow::Cow;
 use std::path::Path;
@@ -28,10 +28,13 @@ use std::path::Path;
 pub enum PipelineError {
     /// The job or shop file cannot be read or contains errors.
     #[error(transparent)]
-    Job(#[from] JobError),
+    Job(Box<JobError>),
+    /// They contain several errors.
+    #[error(transparent)]
+    Faults(Box<JobErrors>),
     /// A scan file cannot be read or contains no measurement.
     #[error(transparent)]
-    Scan(#[from] ScanError),
+    Scan(Box<ScanError>),
     /// No face can be made from the lines.
     #[error(transparent)]
     Face(#[from] FaceError),
@@ -52,6 +55,21 @@ pub enum PipelineError {
         "the program does not pass its own proof, and no file is written. This is a fault of facewright, not of the job: please report it with the job, the shop file and the scans\n{0}"
     )]
     Proof(Box<Report>),
+    /// The dry program for a new control did not pass its proof.
+    #[error("the dry program does not pass its proof, and no file is written: {}\n  to mend it: {}", .0.what, .0.remedy)]
+    Dry(Box<Finding>),
+}
+
+impl From<JobError> for PipelineError {
+    fn from(error: JobError) -> Self {
+        Self::Job(Box::new(error))
+    }
+}
+
+impl From<ScanError> for PipelineError {
+    fn from(error: ScanError) -> Self {
+        Self::Scan(Box::new(error))
+    }
 }
 
 /// A job with the shop file that it names, and what the ledger says of its wheel.
@@ -75,7 +93,10 @@ pub fn load(path: &Path) -> Result<Loaded, PipelineError> {
 /// # Errors
 /// As [`load`].
 pub fn load_varied(path: &Path, variation: &Variation) -> Result<Loaded, PipelineError> {
-    let mut job = job::load_varied(path, variation).map_err(|errors| errors.first)?;
+    let mut job = job::load_varied(path, variation).map_err(|errors| match *errors {
+        JobErrors { first, more } if more.is_empty() => first.into(),
+        several => PipelineError::Faults(Box::new(several)),
+    })?;
     let known = passport::ask(&mut job)?;
     edges::resolve(&mut job)?;
     Ok(Loaded { job, known })
@@ -102,12 +123,28 @@ impl Loaded {
         Some(Self { job: self.job.for_trial()?, known: None })
     }
 
+    /// Writes and proves the dry program that shows what the job's control makes of its words. No scan is read: no wheel is cut.
+    ///
+    /// # Errors
+    /// If the control cannot say it, or its proof stops it.
+    pub fn try_out(&self) -> Result<ProvedTryOut, PipelineError> {
+        let TryOut { program, seen } = gcode::try_out(&self.job)?;
+        let report = proof::prove_dry(program.text.as_bytes(), &self.job);
+        match report.findings.first() {
+            Some(stop) if report.stops() => Err(PipelineError::Dry(Box::new(stop.clone()))),
+            _ => Ok(ProvedTryOut { program, seen, report }),
+        }
+    }
+
     /// Reads and conditions the scans that the job names.
     ///
     /// # Errors
     /// If one cannot be read or contains no measurement.
     pub fn measure(&self) -> Result<Measured<'_>, PipelineError> {
-        Ok(Measured { job: &self.job, lines: edges::open(&self.job)? })
+        let lines = edges::open(&self.job)?;
+        let read: Vec<_> = lines.lines.iter().map(|l| &l.line).collect();
+        scan::meaning::check(&self.job, &read).map_err(ScanError::from)?;
+        Ok(Measured { job: &self.job, lines })
     }
 }
 
@@ -158,6 +195,7 @@ impl Surveyed<'_> {
         let mut plan = plan::plan(&self.job, self.survey.cleared()?, options)?;
         // Whoever reads the program reads what the survey asked to be looked at.
         plan.look_ahead(&self.job, self.survey.model(), self.survey.face());
+        plan.which_face = self.survey.which_face().map(str::to_owned);
         plan.findings.splice(0..0, self.survey.warnings().cloned());
         Ok(Planned { surveyed: self, options, plan })
     }
@@ -222,6 +260,34 @@ impl Written<'_> {
             }
         });
         Ok(ProvedProgram { parts: parts.collect::<Result<_, _>>()?, plan })
+    }
+}
+
+/// A dry program whose proof found no stop.
+#[derive(Debug, Clone)]
+pub struct ProvedTryOut {
+    program: ProgramText,
+    seen: Vec<Seen>,
+    report: DryReport,
+}
+
+impl ProvedTryOut {
+    /// The text for the control.
+    #[must_use]
+    pub const fn program(&self) -> &ProgramText {
+        &self.program
+    }
+
+    /// What the operator must see, block by block.
+    #[must_use]
+    pub fn seen(&self) -> &[Seen] {
+        &self.seen
+    }
+
+    /// What its proof found.
+    #[must_use]
+    pub const fn report(&self) -> &DryReport {
+        &self.report
     }
 }
 

@@ -59,6 +59,46 @@ fn compare(page: &str, of: &str, rules: &[Rule]) {
     panic!("{page}: {of}: the page lacks {missing:#?} and has {gone:#?}; DOCS_UPDATE=1 writes it anew");
 }
 
+/// The tables of keys in docs/keys.md are those of the program; `DOCS_UPDATE=1` writes them anew.
+#[test]
+fn the_page_of_keys_has_every_key_and_no_other() {
+    const PAGE: &str = "docs/keys.md";
+    let (begin, end) = ("<!-- keys -->\n", "<!-- end of keys -->");
+    let text = fs::read_to_string(PAGE).unwrap_or_else(|e| panic!("{PAGE}: {e}"));
+    let now = facewright::report::keys::page();
+    let (head, rest) = text.split_once(begin).expect("the page has a mark");
+    let (before, tail) = rest.split_once(end).expect("the page has an end");
+    if std::env::var_os("DOCS_UPDATE").is_some() {
+        fs::write(PAGE, [head, begin, &now, end, tail].concat()).unwrap_or_else(|e| panic!("{PAGE}: {e}"));
+    } else {
+        assert!(before == now, "{PAGE} is not the table; DOCS_UPDATE=1 writes it anew");
+    }
+}
+
+/// The schemas that the demo's files name for an editor are those that the program prints; `DOCS_UPDATE=1` writes them anew.
+#[test]
+fn the_schemas_beside_the_pages_are_those_of_the_program() {
+    use facewright::job::keys::{JOB, SHOP};
+    for (file, root) in [("docs/job.schema.json", &JOB), ("docs/shop.schema.json", &SHOP)] {
+        let now = format!("{:#}\n", facewright::report::keys::schema(root));
+        if std::env::var_os("DOCS_UPDATE").is_some() {
+            fs::write(file, &now).unwrap_or_else(|e| panic!("{file}: {e}"));
+        }
+        let before = fs::read_to_string(file).unwrap_or_else(|e| panic!("{file}: {e}"));
+        assert!(before == now, "{file} is not the table; DOCS_UPDATE=1 writes it anew");
+    }
+}
+
+/// Every rule and every key can be looked up.
+#[test]
+fn every_word_of_a_finding_or_a_file_is_explained() {
+    for word in facewright::report::keys::explained() {
+        let text = facewright::report::keys::explain(word);
+        assert!(text.is_some_and(|t| t.starts_with(word) && t.lines().count() > 1), "{word}");
+    }
+    assert_eq!(facewright::report::keys::explain("no such word"), None);
+}
+
 #[test]
 fn the_pages_have_every_rule_and_no_other() {
     // Programs' rules are looked up by their word; the survey's stand in the order of its page.

@@ -1,6 +1,6 @@
 //! Why a command ended without doing what it was asked, and the exit code that says so.
 
-use crate::job::JobError;
+use crate::job::{JobError, JobErrors};
 use crate::ledger::LedgerError;
 use crate::pipeline::PipelineError;
 use crate::scan::ScanError;
@@ -27,6 +27,12 @@ pub(super) enum CliError {
         /// The folder.
         folder: PathBuf,
     },
+    /// The job file and the shop file hold several errors.
+    #[error("{0}")]
+    Faults(Box<JobErrors>),
+    /// A scan could not be read.
+    #[error(transparent)]
+    Unreadable(ScanError),
     /// A file could not be read or written.
     #[error("cannot {action} {}: {source}", path.display())]
     File {
@@ -41,11 +47,12 @@ pub(super) enum CliError {
 
 impl CliError {
     /// The exit code that scripts may rely on.
-    pub const fn exit_code(&self) -> u8 {
+    pub fn exit_code(&self) -> u8 {
         match self {
             Self::Refused(_) => 1,
-            Self::Input(_) => 2,
-            Self::Ledger(_) | Self::File { .. } | Self::NoFolder { .. } => 3,
+            Self::Faults(errors) if matches!(errors.first, JobError::Io { .. }) => 3,
+            Self::Input(_) | Self::Faults(_) => 2,
+            Self::Ledger(_) | Self::Unreadable(_) | Self::File { .. } | Self::NoFolder { .. } => 3,
         }
     }
 }
@@ -53,13 +60,16 @@ impl CliError {
 impl From<PipelineError> for CliError {
     fn from(error: PipelineError) -> Self {
         match error {
-            PipelineError::Job(JobError::Input(wrong)) => Self::Input(wrong.to_string()),
-            PipelineError::Job(JobError::Io { path, source })
-            | PipelineError::Scan(ScanError::Unreadable { file: path, source }) => {
-                Self::File { action: "read", path, source }
-            }
+            PipelineError::Job(wrong) => match *wrong {
+                JobError::Input(wrong) => Self::Input(wrong.to_string()),
+                JobError::Io { path, source } => Self::File { action: "read", path, source },
+            },
+            PipelineError::Faults(errors) => Self::Faults(errors),
             PipelineError::Ledger(wrong) => wrong.into(),
-            PipelineError::Scan(wrong) => Self::Input(wrong.to_string()),
+            PipelineError::Scan(wrong) => match *wrong {
+                wrong @ ScanError::Unreadable { .. } => Self::Unreadable(wrong),
+                wrong => Self::Input(wrong.to_string()),
+            },
             refusal => Self::Refused(refusal.to_string()),
         }
     }

@@ -4,10 +4,14 @@
 //! command line or an input file is wrong; 3 a file could not be read or written.
 
 mod error;
+mod explain;
 mod ledger;
+mod manual;
+mod new;
 mod next;
 mod output;
 mod proof;
+mod schema;
 mod sheet;
 mod survey;
 mod touch;
@@ -33,8 +37,13 @@ struct Arguments {
 
 #[derive(Debug, Subcommand)]
 enum Command {
+    Completions(manual::Completions),
+    Explain(explain::Explain),
     Ledger(ledger::Ledger),
+    Manual(manual::Manual),
+    New(new::New),
     Proof(proof::Proof),
+    Schema(schema::Schema),
     Sheet(sheet::Sheet),
     Survey(survey::Survey),
     Touch(touch::Touch),
@@ -45,8 +54,13 @@ enum Command {
 #[must_use]
 pub fn run() -> ExitCode {
     let done = match Arguments::parse().command {
+        Command::Completions(completions) => completions.run(),
+        Command::Explain(explain) => explain.run(),
         Command::Ledger(ledger) => ledger.run(),
+        Command::Manual(manual) => manual.run(),
+        Command::New(new) => new.run(),
         Command::Proof(proof) => proof.run(),
+        Command::Schema(schema) => schema.run(),
         Command::Sheet(sheet) => sheet.run(),
         Command::Survey(survey) => survey.run(),
         Command::Touch(touch) => touch.run(),

@@ -17,6 +17,9 @@ use std::path::{Path, PathBuf};
 /// measured face, the job and the shop file, and shares no reckoning with the planner: it follows the tool block by block and
 /// says what it finds, each with its block, why it matters at the lathe and what to do. Exit code 1 on any stop.
 #[derive(Debug, Args)]
+#[command(
+    after_help = "Example:\n  facewright write demo-data/job.yaml -o target/example.nc\n  facewright proof target/example.nc --job demo-data/job.yaml"
+)]
 pub(super) struct Proof {
     /// The program
     program: PathBuf,

@@ -20,6 +20,7 @@ use std::path::{Path, PathBuf};
 /// passes, and the program block by block beside a picture of tool and face. It opens in any browser, works without scripts, and
 /// prints. A wheel that is refused gets a page too, which says why and holds no program. Exit code 1 where nothing may be cut.
 #[derive(Debug, Args)]
+#[command(after_help = "Example:\n  facewright sheet demo-data/job.yaml -o target/example.html")]
 pub(super) struct Sheet {
     /// The job file
     job: PathBuf,

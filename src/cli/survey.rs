@@ -15,6 +15,7 @@ use std::path::PathBuf;
 /// tilt and bend, damage, clean-up depth with the passes it needs, and the allowance, each with its
 /// number, its limit and what to do. Exit code 1 where the verdict is not "cut"; `write` refuses then.
 #[derive(Debug, Args)]
+#[command(after_help = "Example:\n  facewright survey demo-data/job.yaml")]
 pub(super) struct Survey {
     /// The job file
     job: PathBuf,

@@ -22,6 +22,7 @@ use std::path::PathBuf;
 /// whether to go on or to set the tool anew, and what to enter. Exit code 1 where the answer is not "go". docs/touch.md
 /// explains it by an example.
 #[derive(Debug, Args)]
+#[command(after_help = "Example:\n  facewright touch demo-data/job.yaml --tool 1")]
 pub(super) struct Touch {
     /// The job file
     job: PathBuf,

@@ -3,12 +3,15 @@
 use super::error::CliError;
 use super::next::{Kind, Varied};
 use super::output::{self, Replacing};
+use super::survey::Format;
 use super::{ledger, proof};
+use crate::job::Job;
 use crate::ledger::Stamp;
 use crate::pipeline::{Loaded, ProvedPart};
-use crate::plan::Options;
+use crate::plan::{Options, Plan};
 use crate::proof::Rank;
-use crate::report::account;
+use crate::report::written::{self, WrittenFile};
+use crate::report::{account, try_out};
 use crate::units::Length;
 use clap::Args;
 use std::fmt::Write as _;
@@ -22,12 +25,23 @@ use std::path::{Path, PathBuf};
 /// account to standard error. A program larger than the control takes is split at passes, into files
 /// with -part-1-of-3 and so on before the ending of FILE.
 #[derive(Debug, Args)]
+#[command(after_help = "Example:\n  facewright write demo-data/job.yaml -o target/example.nc")]
+#[expect(clippy::struct_excessive_bools, reason = "each is a switch of the command line")]
 pub(super) struct Write {
     /// The job file
     job: PathBuf,
-    /// Write the program to this file
+    /// Write the program to this file; `-` for standard output, as without it
     #[arg(short, long, value_name = "FILE")]
     output: Option<PathBuf>,
+    /// An account for a person, or one JSON object on standard output (its shape: docs/guide.md); the program is in it where no file is named
+    #[arg(long, value_enum, default_value_t = Format::Text)]
+    format: Format,
+    /// Of the account only warnings, cautions and what was written
+    #[arg(short, long, conflicts_with = "verbose")]
+    quiet: bool,
+    /// The whole proof after the account
+    #[arg(short, long)]
+    verbose: bool,
     /// Replace a file that facewright did not write, or that was edited since
     #[arg(long)]
     force: bool,
@@ -39,6 +53,11 @@ pub(super) struct Write {
     /// Cut the rings that the job lists under `trial`, and nothing else: for a scrap wheel, to find a texture by eye
     #[arg(long, conflicts_with_all = ["only", "next", "already"])]
     trial: bool,
+    /// A small dry program for a new control: every word once, beside the park, with what must be seen after each block
+    ///
+    /// Run it with an empty chuck, block by block. No scan is read and no wheel is cut; docs/controls.md says what to do where something else is seen.
+    #[arg(long, conflicts_with_all = ["only", "next", "already", "trial"])]
+    try_out: bool,
     /// Depth that an earlier program of this job has taken off already, such as 0.32mm; as the ledger holds it if left out
     #[arg(long, value_name = "DEPTH", value_parser = proof::depth)]
     already: Option<Length>,
@@ -48,6 +67,9 @@ impl Write {
     /// Runs the command.
     pub fn run(self) -> Result<(), CliError> {
         let loaded = load(&self.job, &self.varied, self.trial)?;
+        if self.try_out {
+            return self.try_out(&loaded);
+        }
         let job = loaded.job();
         let surveyed = loaded.measure()?.survey()?;
         let options = Options {
@@ -59,8 +81,21 @@ impl Write {
         let parts = program.parts();
         // Before the program is on disk: what can be run can also be confirmed.
         loaded.record(&surveyed, &program, &Stamp { at: ledger::now(), by: String::new() })?;
-        let account = account::of(job, program.plan()) + &proof_lines(parts);
-        let Some(path) = &self.output else {
+        let account = self.account(job, program.plan(), parts);
+        let file = self.output.as_deref().filter(|path| *path != Path::new("-"));
+        let json = |files: &[WrittenFile<'_>]| {
+            let failed = |e| CliError::File {
+                action: "write",
+                path: "the account as JSON".into(),
+                source: std::io::Error::other(e),
+            };
+            written::json(job, program.plan(), files).map_err(failed)
+        };
+        let Some(path) = file else {
+            if matches!(self.format, Format::Json) {
+                let files: Vec<WrittenFile<'_>> = parts.iter().map(|part| of_part(part, None)).collect();
+                return output::print(json(&files)?.as_bytes());
+            }
             let [part] = parts else {
                 return Err(CliError::Input(format!(
                     "the program is larger than the control takes and comes in {} parts, which one stream cannot hold\n  to mend it: name a file with -o FILE",
@@ -78,6 +113,11 @@ impl Write {
         output::refuse_loss(&old, replacing)?;
         output::write_files(&files, replacing)?;
         output::remove(&old)?;
+        if matches!(self.format, Format::Json) {
+            let files: Vec<WrittenFile<'_>> =
+                parts.iter().zip(&files).map(|(part, (path, _))| of_part(part, Some(path))).collect();
+            return output::print(json(&files)?.as_bytes());
+        }
         let mut written = String::new();
         for (part, (path, _)) in parts.iter().zip(&files) {
             let program = part.program();
@@ -95,6 +135,50 @@ impl Write {
     }
 }
 
+impl Write {
+    /// Writes the dry program, and tells what must be seen of it.
+    fn try_out(&self, loaded: &Loaded) -> Result<(), CliError> {
+        let tried = loaded.try_out()?;
+        let program = tried.program();
+        let account = try_out::account(tried.seen(), tried.report());
+        let Some(path) = &self.output else {
+            output::tell(&account);
+            return output::print(program.text.as_bytes());
+        };
+        let replacing = Replacing { job: loaded.job(), inputs: &[], force: self.force };
+        output::write_file(path, program.text.as_bytes(), replacing)?;
+        output::print_text(&format!(
+            "{account}written  {} ({} blocks)\n",
+            path.display(),
+            program.blocks.len()
+        ))
+    }
+
+    /// The account as long as it was asked for.
+    fn account(&self, job: &Job, plan: &Plan, parts: &[ProvedPart]) -> String {
+        let whole = account::of(job, plan) + &proof_lines(parts);
+        if self.quiet {
+            let kept = |line: &&str| line.starts_with("warning") || line.starts_with("caution");
+            return whole.lines().filter(kept).fold(String::new(), |text, line| text + line + "\n");
+        }
+        let reports = parts.iter().filter(|_| self.verbose).map(|part| format!("\n{}\n", part.report()));
+        reports.fold(whole, |text, report| text + &report)
+    }
+}
+
+/// A part for the JSON account; with its text where it goes to no file.
+fn of_part<'p>(part: &'p ProvedPart, path: Option<&Path>) -> WrittenFile<'p> {
+    let program = part.program();
+    WrittenFile {
+        file: path.map(|p| p.to_string_lossy().into_owned()),
+        text: path.is_none().then_some(program.text.as_str()),
+        blocks: program.blocks.len(),
+        already_mm: program.before.as_mm(),
+        goes_on: part.goes_on(),
+        proof: part.report(),
+    }
+}
+
 /// The job of a file, varied for this time, or the trial that it lists.
 pub(super) fn load(path: &Path, varied: &Varied, trial: bool) -> Result<Loaded, CliError> {
     let loaded = varied.load(path)?;
@@ -109,7 +193,7 @@ pub(super) fn load(path: &Path, varied: &Varied, trial: bool) -> Result<Loaded, 
     })
 }
 
-/// The result of the proof: one line for each part, and one for every finding above the rank of a note.
+/// The result of the proof: one line for each part, and one for every warning and every note.
 fn proof_lines(parts: &[ProvedPart]) -> String {
     let mut text = String::new();
     for report in parts.iter().map(ProvedPart::report) {
@@ -123,10 +207,14 @@ fn proof_lines(parts: &[ProvedPart]) -> String {
             counted(warnings, "warning"),
             counted(notes, "note")
         );
-        for finding in of(Rank::Warning) {
-            let line = finding.place.program_line();
-            let place = line.map_or_else(String::new, |line| format!("line {line}: "));
-            let _ = writeln!(text, "warning  {place}{}; {}", finding.what, finding.remedy);
+        for (word, rank) in [("warning", Rank::Warning), ("note   ", Rank::Note)] {
+            for finding in of(rank) {
+                let line = finding.place.program_line();
+                let place = line.map_or_else(String::new, |line| format!("line {line}: "));
+                let remedy =
+                    if finding.remedy.is_empty() { String::new() } else { format!("; {}", finding.remedy) };
+                let _ = writeln!(text, "{word}  {place}{}{remedy}", finding.what);
+            }
         }
     }
     text

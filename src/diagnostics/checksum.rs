@@ -72,21 +72,20 @@ impl fmt::Display for Checksum {
 }
 
 /// What the words of a block order, without its number, places, feed and speed: its T words, and its G and M words but for motions. Numbers
-/// that a hand may rightly change do not count.
+/// that a hand may rightly change do not count, nor does how a word is written: `m0` is `M00`.
 fn commands(words: &str) -> String {
     let mut out = String::new();
-    let mut rest = words;
+    let line = words.to_ascii_uppercase();
+    let mut rest = line.as_str();
     while let Some(at) = rest.find(|c: char| c.is_ascii_alphabetic()) {
         let (_, word) = rest.split_at(at);
-        let end = word
-            .get(1..)
-            .and_then(|w| w.find(|c: char| c.is_ascii_alphabetic()))
-            .map_or(word.len(), |e| e + 1);
-        let (word, behind) = word.split_at(end);
+        let end = word.get(1..).and_then(|w| w.find(|c: char| !(c.is_ascii_digit() || c == '.' || c == ' ')));
+        let (word, behind) = word.split_at(end.map_or(word.len(), |e| e + 1));
         let number = word.get(1..).unwrap_or_default().trim();
         let motion = word.starts_with('G') && matches!(number.trim_start_matches('0'), "" | "1" | "2" | "3");
         if word.starts_with(['G', 'M', 'T']) && !motion {
-            out.push_str(word.trim());
+            let zero = if number.len() == 1 && !word.starts_with('T') { "0" } else { "" };
+            out.extend([word.get(..1).unwrap_or_default(), zero, number]);
         }
         rest = behind;
     }
@@ -142,6 +141,9 @@ mod tests {
         assert_ne!(written, stop("N30 M00\n(STOP. LOOK)\nN40 G01 X1.0 F0.2\nN50 M05"));
         assert_ne!(written, stop("N30 M00\nN40 G01 X1.0 F0.2\n(STOP. LOOK)\nN50 M05"));
         assert_eq!(written, stop("(STOP. LOOK)\nN31 M00\nN40 G01 X2.0 F0.3\nN45 G01 Z5.0\nN50 M05"));
+        for same in ["n30 m00", "N30 M0", "N30 M00 ;", "N30M00"] {
+            assert_eq!(written, stop(&format!("(STOP. LOOK)\n{same}\nN40 G01 X1.0 F0.2\nN50 M05")), "{same}");
+        }
         // A word moved into a comment is no word.
         assert_ne!(Checksum::of("(ENTER Z0.02)\n(N10 G00 X1.0)"), Checksum::of(text));
     }

@@ -2,6 +2,7 @@
 
 pub mod checksum;
 pub(crate) mod collector;
+mod excerpt;
 mod finding;
 mod mismatch;
 mod place;
@@ -10,6 +11,7 @@ mod rule;
 pub mod text;
 
 pub(crate) use collector::FindingCollector;
+pub use excerpt::Excerpt;
 pub use finding::{Finding, Measure, Unit};
 pub use mismatch::Mismatch;
 pub use place::Place;
@@ -18,7 +20,7 @@ pub use rule::{PlanRule, ProgramRule, Rule, SurveyRule, SweepRule, Topic};
 pub use text::shown;
 
 use std::fmt;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 /// One error in an input file, with its place and how to correct it.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -35,6 +37,39 @@ pub struct InputError {
     pub expected: String,
     /// How to correct it.
     pub fix: String,
+    /// What stands there, and where the file is named.
+    pub context: Option<Box<Context>>,
+}
+
+/// What helps to find the place of an error.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct Context {
+    /// The line, with the spot.
+    pub excerpt: Option<Excerpt>,
+    /// The file and line, from 1, that names the file of the error.
+    pub named_in: Option<(PathBuf, usize)>,
+    /// Missing keys as a block to paste.
+    pub block: Option<String>,
+    /// Whether one line says it all: a blank that is left to be filled in.
+    pub brief: bool,
+}
+
+impl InputError {
+    /// The same error with the place that names its file.
+    #[must_use]
+    pub fn named_in(mut self, file: &Path, line: usize) -> Self {
+        self.context.get_or_insert_default().named_in = Some((file.to_owned(), line));
+        self
+    }
+
+    /// The same error with an excerpt of its line, `width` characters of which are the spot.
+    #[must_use]
+    pub fn with_excerpt(mut self, line: &str, width: usize) -> Self {
+        if let Some(excerpt) = Excerpt::of(line, self.column, width) {
+            self.context.get_or_insert_default().excerpt = Some(excerpt);
+        }
+        self
+    }
 }
 
 impl fmt::Display for InputError {
@@ -46,7 +81,22 @@ impl fmt::Display for InputError {
                 write!(f, ":{}", self.column)?;
             }
         }
-        write!(f, ": found {}\n  expected: {}\n  to mend it: {}", self.found, self.expected, self.fix)
+        let context = self.context.as_deref();
+        if context.is_some_and(|c| c.brief) {
+            return write!(f, ": {}: {}; {}", self.found, self.expected, self.fix);
+        }
+        write!(f, ": found {}", self.found)?;
+        if let Some(excerpt) = context.and_then(|c| c.excerpt.as_ref()) {
+            write!(f, "\n  in: {excerpt}")?;
+        }
+        if let Some((file, line)) = context.and_then(|c| c.named_in.as_ref()) {
+            write!(f, "\n  named in: {}:{line}", text::visible(&file.display().to_string()))?;
+        }
+        write!(f, "\n  expected: {}\n  to mend it: {}", self.expected, self.fix)?;
+        if let Some(block) = context.and_then(|c| c.block.as_ref()) {
+            write!(f, "\n{block}")?;
+        }
+        Ok(())
     }
 }
 

@@ -1,6 +1,7 @@
 //! From the readings of all lines to one face: the model of the wheel, and what plan and proof need of it.
 
 mod account;
+mod along;
 mod bridge;
 mod cells;
 mod columns;
@@ -39,6 +40,9 @@ use crate::units::{Length, decimals_apart};
 pub struct Face {
     /// The highest place of the turn at every radius: what a tool meets first.
     pub highest: Profile,
+    /// The surface that passes follow and depths are counted from, where it is not the highest place: nowhere below that, over the
+    /// same radii ([`Face::cut_along`]).
+    pub followed: Option<Profile>,
     /// The lowest undamaged place of the turn at every radius, over the same radii.
     pub lowest: Profile,
     /// Depth of the known damage below the lowest place: heights are depths, zero where there is none; over the same radii.
@@ -57,15 +61,22 @@ pub struct StandardErrors {
 }
 
 impl Face {
-    /// How far the highest place must come down at a radius for the damage there to go: run-out there and damage.
+    /// The surface that passes follow and depths are counted from.
+    #[must_use]
+    pub fn follows(&self) -> &Profile {
+        self.followed.as_ref().unwrap_or(&self.highest)
+    }
+
+    /// How far the surface that passes follow must come down at a radius for the damage there to go.
     #[must_use]
     pub fn clean_up_at(&self, x: f64) -> Length {
-        Length::mm(self.highest.at(x) - self.lowest.at(x) + self.damage.at(x))
+        Length::mm(self.follows().at(x) - self.lowest.at(x) + self.damage.at(x))
     }
 
     /// The same at each of many radii that never fall.
     pub fn clean_up_at_each<'a>(&'a self, radii: &'a [f64]) -> impl Iterator<Item = Length> + 'a {
-        let [highest, lowest, damage] = [&self.highest, &self.lowest, &self.damage].map(|p| p.at_each(radii));
+        let [highest, lowest, damage] =
+            [self.follows(), &self.lowest, &self.damage].map(|p| p.at_each(radii));
         highest.zip(lowest).zip(damage).map(|((high, low), damage)| Length::mm(high - low + damage))
     }
 }

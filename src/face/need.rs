@@ -5,7 +5,8 @@ use crate::job::{Need, Zone};
 use crate::units::Length;
 
 impl Face {
-    /// The depth that clean-up needs inside the zones: the greatest sum of run-out and damage at one radius.
+    /// The depth that clean-up needs inside the zones: the most that the surface which passes follow stands above
+    /// the lowest place less damage.
     ///
     /// Heights are piecewise linear over the same radii, so the greatest stands at one of those or at a zone's end.
     #[must_use]

@@ -2,26 +2,32 @@
 //!
 //! At every radius of the model three heights are asked for: the highest sound place of the turn, which the tool meets first;
 //! the lowest, which must be reached for the tool to cut all round; and the floor of the damage, reckoned at the angle where
-//! the damage is. A dent seen on a line reaches at most to the lines beside it that do not show it, so the sound
-//! surface above its floor is the lowest between those. Damage of unknown angle counts from the lowest place of the turn.
+//! the damage is. A dent seen on a line reaches at most to the lines beside it that show less, so the sound
+//! surface above its floor is the lowest between those. Listed damage that a line shows as deep as it is listed is that line's, and has
+//! its section. Listed damage of unknown angle counts from the lowest place of the turn.
 //!
 //! On a wall an eccentric face stands off by far more along the axis than across it: reaching it all round would cost the whole face
 //! that height. More than [`WALL`] of eccentricity is therefore not asked for; where it is left, the survey says so.
 
-use super::model::{Dent, Sector, TurnAt, WheelModel};
+use super::model::{Dent, Sector, WheelModel};
+use super::round::Round;
 use super::{Face, FaceError, StandardErrors};
 use crate::geometry::profile::ProfileError;
 use crate::geometry::{Point, Profile};
 use crate::job::Damage;
 use crate::numeric::grid::interpolate;
 use crate::scan::line::Stretch;
+use rayon::prelude::*;
 use std::f64::consts::TAU;
 
 /// The most that eccentricity may ask for along the axis, millimetres: about one finish cut.
 pub const WALL: f64 = 0.06;
 
-/// Directions in which a sector is looked at, radians apart: within one, a wave of three lobes changes by 1 % of its height.
-const SECTOR_STEP: f64 = 0.05;
+/// Damage that a person lists is measured by a hand-held gauge, which is good to so much, millimetres.
+const GAUGE: f64 = 0.02;
+
+/// And its ends by a ruler, millimetres.
+const RULER: f64 = 1.0;
 
 /// What an indicator read beside a single line.
 ///
@@ -57,15 +63,16 @@ pub fn over_turn(
     one_line: Option<OneLine>,
 ) -> Result<Face, FaceError> {
     let round = model.round();
-    let turns: Vec<TurnAt> = (0..model.grid.len).map(|i| round.at(model.grid.at(i))).collect();
-    let places: Vec<Place> = turns
-        .iter()
-        .enumerate()
-        .map(|(i, turn)| {
+    let turns: Vec<Turn> =
+        (0..model.grid.len).into_par_iter().map(|i| Turn::at(&round, model.grid.at(i))).collect();
+    let places: Vec<Place> = (0..turns.len())
+        .into_par_iter()
+        .filter_map(|i| {
+            let turn = turns.get(i)?;
             let before = i.checked_sub(1).and_then(|i| turns.get(i)).unwrap_or(turn);
             let after = turns.get(i + 1).unwrap_or(turn);
             let slope = (after.highest - before.highest) / (2.0 * model.grid.step);
-            place(model, listed, one_line, model.grid.at(i), (turn, slope))
+            Some(place(&round, listed, one_line, turn, slope))
         })
         .collect();
     let over = |of: fn(&Place) -> f64| {
@@ -73,6 +80,7 @@ pub fn over_turn(
     };
     Ok(Face {
         highest: over(|p| p.highest)?,
+        followed: None,
         lowest: over(|p| p.lowest)?,
         damage: over(|p| (p.lowest - p.floor).max(0.0))?,
         errors: Some(errors(model)?),
@@ -106,14 +114,23 @@ struct Place {
     floor: f64,
 }
 
-/// The place at a radius, with the turn there and the slope of its highest place.
-fn place(
-    model: &WheelModel,
-    listed: &[Damage],
-    one_line: Option<OneLine>,
+/// The sound surface over one turn at a radius.
+struct Turn {
     r: f64,
-    (turn, slope): (&TurnAt, f64),
-) -> Place {
+    highest: f64,
+    lowest: f64,
+}
+
+impl Turn {
+    fn at(round: &Round<'_>, r: f64) -> Self {
+        let [highest, lowest] = Round::extremes(&round.heights(r));
+        Self { r, highest, lowest }
+    }
+}
+
+/// The place where a turn lies, with the slope of its highest place.
+fn place(round: &Round<'_>, listed: &[Damage], one_line: Option<OneLine>, turn: &Turn, slope: f64) -> Place {
+    let (model, r) = (round.model(), turn.r);
     let (up, down) = one_line.map_or((0.0, 0.0), |o| (o.up(r), o.run_out));
     // A stretch that is left as it is is neither cut below its highest line nor cleaned of what lies lower.
     let left_over = interpolate(&model.left_over, r);
@@ -122,58 +139,102 @@ fn place(
     let eccentric = model.eccentricity.map_or(0.0, |e| 2.0 * e.distance * slope.abs());
     let left = (eccentric - WALL).max(0.0).min(turn.highest - turn.lowest);
     let lowest = turn.lowest + left - down + left_over;
-    let floor = floor(model, listed, r, lowest).unwrap_or(lowest);
+    let damaged = listed.iter().any(|d| d.from.as_mm() <= r && r <= d.to.as_mm())
+        || model.damage.iter().any(|d| d.stretch.holds(r));
+    let here = || floor(model, listed, &Around { r, lowest, heights: round.heights(r) });
+    let floor = damaged.then(here).flatten().unwrap_or(lowest);
     Place { r, highest, lowest, floor }
 }
 
+/// The turn at one radius, as the floor of damage is reckoned from it.
+struct Around {
+    r: f64,
+    /// The lowest place that is asked for.
+    lowest: f64,
+    /// The sound surface in each direction, evenly spaced from angle zero.
+    heights: Vec<f64>,
+}
+
 /// The floor of the deepest damage at a radius; none where there is no damage.
-fn floor(model: &WheelModel, listed: &[Damage], r: f64, lowest: f64) -> Option<f64> {
-    let here = |d: &&Dent| d.stretch.holds(r);
-    let seen = model.damage.iter().filter(here).map(|d| {
-        let sound = match (d.line, d.sector) {
-            (Some(line), _) => between_lines(model, line, r).map_or(lowest, |s| lowest_in(model, r, s)),
-            (None, Some(sector)) => lowest_in(model, r, sector),
-            (None, None) => lowest,
-        };
-        sound.max(lowest) - d.depth_at(r)
+fn floor(model: &WheelModel, listed: &[Damage], around: &Around) -> Option<f64> {
+    let r = around.r;
+    let seen = model.damage.iter().filter(|d| d.stretch.holds(r)).filter_map(|d| {
+        let sound = sector_of(model, d, d.line?, r).map_or(around.lowest, |s| around.lowest_in(s));
+        Some(sound - d.depth_at(r))
     });
     let told = listed.iter().filter(|d| d.from.as_mm() <= r && r <= d.to.as_mm()).map(|d| {
-        let stretch = Stretch { from: d.from.as_mm(), to: d.to.as_mm() };
-        let said = d.sector.map(|s| Sector { at: s.at.as_rad(), width: s.over.as_rad() });
-        let sectors = said.map_or_else(|| listed_sectors(model, &stretch, r), |s| vec![s]);
-        let sound = sectors.into_iter().map(|s| lowest_in(model, r, s)).reduce(f64::min);
-        sound.unwrap_or(lowest).max(lowest) - d.depth.as_mm()
+        let depth = d.depth.as_mm();
+        if let Some(said) = d.sector {
+            return around.lowest_in(Sector { at: said.at.as_rad(), width: said.over.as_rad() }) - depth;
+        }
+        let of_line = |(dent, line): (&Dent, usize)| {
+            let sound = sector_of(model, dent, line, r).map_or(around.lowest, |s| around.lowest_in(s));
+            sound - section(dent, d, r)
+        };
+        shown_by(model, d).map(of_line).reduce(f64::min).unwrap_or(around.lowest - depth)
     });
     seen.chain(told).reduce(f64::min)
 }
 
-/// Where listed damage lies over the turn as far as the lines show it; nothing where no line does.
-fn listed_sectors(model: &WheelModel, listed: &Stretch, r: f64) -> Vec<Sector> {
-    let shows = |d: &&Dent| d.stretch.meets(listed);
-    model.damage.iter().filter(shows).filter_map(|d| between_lines(model, d.line?, r)).collect()
+/// The dents in which listed damage shows on lines as deep as it is listed, with their lines.
+fn shown_by<'m>(model: &'m WheelModel, listed: &Damage) -> impl Iterator<Item = (&'m Dent, usize)> + use<'m> {
+    let stretch = Stretch { from: listed.from.as_mm(), to: listed.to.as_mm() };
+    let depth = listed.depth.as_mm();
+    let as_deep = move |d: &Dent| d.stretch.meets(&stretch) && d.depth + 2.0 * d.error + GAUGE >= depth;
+    model.damage.iter().filter_map(move |d| as_deep(d).then_some(d).zip(d.line))
 }
 
-/// The part of the turn that a dent seen on a line may cover at a radius: up to the lines on either side that have
-/// metal there and do not show it. `None` where no line bounds it: it may be anywhere.
-fn between_lines(model: &WheelModel, line: usize, r: f64) -> Option<Sector> {
+/// Whether it is known where on the turn listed damage lies: the job says so, or lines show it as deep as it is listed.
+#[must_use]
+pub fn is_placed(model: &WheelModel, listed: &Damage) -> bool {
+    listed.sector.is_some() || shown_by(model, listed).next().is_some()
+}
+
+/// The depth of listed damage at a radius by the line that shows it: where that shows its whole width, its section, as much deeper as
+/// the job lists it; else the listed depth.
+fn section(dent: &Dent, listed: &Damage, r: f64) -> f64 {
+    let depth = listed.depth.as_mm();
+    let whole =
+        dent.stretch.from <= listed.from.as_mm() + RULER && listed.to.as_mm() - RULER <= dent.stretch.to;
+    if whole { (dent.depth_at(r) + (depth - dent.depth).max(0.0)).min(depth) } else { depth }
+}
+
+/// The part of the turn that a dent seen on a line may cover at a radius as deep as it is there: up to the lines on either side that
+/// have metal and show less. `None` where no line bounds it: it may be anywhere.
+fn sector_of(model: &WheelModel, dent: &Dent, line: usize, r: f64) -> Option<Sector> {
     let at = *model.angles.get(line)?;
-    let damaged = |k: usize| model.damage.iter().any(|d| d.line == Some(k) && d.stretch.holds(r));
+    let depth = dent.depth_at(r);
+    let as_deep = |k: usize| {
+        let mut of_line = model.damage.iter().filter(|d| d.line == Some(k) && d.stretch.holds(r));
+        of_line.any(|d| d.depth_at(r) + 2.0 * d.error.hypot(dent.error) >= depth)
+    };
     let metal = |k: usize| model.no_metal.get(k).is_none_or(|gone| !gone.iter().any(|s| s.holds(r)));
-    let sound = || model.angles.iter().enumerate().filter(|(k, _)| !damaged(*k) && metal(*k));
-    let after = sound().map(|(_, a)| (a - at).rem_euclid(TAU)).filter(|d| *d > 0.0).reduce(f64::min)?;
-    let before = sound().map(|(_, a)| (at - a).rem_euclid(TAU)).filter(|d| *d > 0.0).reduce(f64::min)?;
+    let less = || model.angles.iter().enumerate().filter(|(k, _)| *k != line && metal(*k) && !as_deep(*k));
+    let after = less().map(|(_, a)| (a - at).rem_euclid(TAU)).filter(|d| *d > 0.0).reduce(f64::min)?;
+    let before = less().map(|(_, a)| (at - a).rem_euclid(TAU)).filter(|d| *d > 0.0).reduce(f64::min)?;
     Some(Sector { at: at + (after - before) / 2.0, width: after + before })
 }
 
-/// The lowest sound place of a part of the turn at a radius.
-fn lowest_in(model: &WheelModel, r: f64, sector: Sector) -> f64 {
-    let steps = (sector.width / SECTOR_STEP).ceil().clamp(1.0, TAU / SECTOR_STEP);
-    let mut lowest = f64::INFINITY;
-    let mut k = 0.0;
-    while k <= steps {
-        let angle = sector.at + sector.width * (k / steps - 0.5);
-        lowest = lowest.min(model.surface_at(r, angle));
-        k += 1.0;
+impl Around {
+    /// The lowest sound place of a part of the turn, no lower than what is asked for.
+    fn lowest_in(&self, sector: Sector) -> f64 {
+        let n = self.heights.len().max(1);
+        let step = TAU / n as f64;
+        let start = (sector.at - sector.width / 2.0).rem_euclid(TAU) / step;
+        let end = start + sector.width.clamp(0.0, TAU) / step;
+        let height = |direction: f64| {
+            let before = direction.floor();
+            #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // From 0 to two turns.
+            let i = before as usize;
+            let at = |i: usize| self.heights.get(i % n).copied().unwrap_or(self.lowest);
+            at(i) + (at(i + 1) - at(i)) * (direction - before)
+        };
+        let mut lowest = height(start).min(height(end));
+        let mut direction = start.ceil();
+        while direction < end {
+            lowest = lowest.min(height(direction));
+            direction += 1.0;
+        }
+        lowest.max(self.lowest)
     }
-    lowest
 }

@@ -39,6 +39,10 @@ const ANY_ZERO: f64 = 1.0;
 /// Size of orders beyond those, millimetres.
 const RARE_SIZE: f64 = 0.02;
 
+/// Where readings round the wheel tell a bend at their radius, and few lines how it rises: the share of its size by which its unseen
+/// parts may rise otherwise. One blow bends a wheel, and all its lobes begin about where it begins.
+const RISES_OTHERWISE: f64 = 0.1;
+
 /// Radii at which shapes are told apart are no nearer to each other than this share of the outermost.
 const LEAST_APART: f64 = 0.05;
 /// Lobes that a bend has, where it looks as if it had one.
@@ -187,6 +191,22 @@ impl Revolution<'_> {
         starts
     }
 
+    /// The share of its outermost height that a bend has at each radius but the outermost, as the hinge rises that the lines show
+    /// most of; none where nothing but lines was measured, or they show no hinge.
+    fn rise(&self, radii: &[f64]) -> Vec<f64> {
+        let per = self.layout.per_shape();
+        let shown = |j: usize| self.contrasts.get(j * per..(j + 1) * per).map_or(0.0, |c| dot(c, c));
+        let hinges = self.shapes.iter().enumerate().filter(|(_, s)| matches!(s, Shape::Hinge { .. }));
+        let most = hinges.max_by(|a, b| shown(a.0).total_cmp(&shown(b.0)));
+        let Some((_, hinge)) = most.filter(|_| !self.rings.is_empty()) else { return Vec::new() };
+        let outermost = hinge.at(self.layout.outermost, self.layout.outermost);
+        radii
+            .iter()
+            .take(radii.len().saturating_sub(1))
+            .map(|&r| hinge.at(r, self.layout.outermost) / outermost)
+            .collect()
+    }
+
     /// Heights of the shapes at a radius.
     fn heights(&self, r: f64) -> Vec<f64> {
         self.shapes.iter().map(|s| s.at(r, self.layout.outermost)).collect()
@@ -201,6 +221,11 @@ impl Revolution<'_> {
         let (ring_rows, ring_data) = self.ring_data(orders, &back);
         rows.extend(ring_rows);
         data.extend(ring_data);
+        let rise = self.rise(&radii);
+        for row in &mut rows {
+            rising(row, orders, &rise);
+        }
+        let outer = radii.len().saturating_sub(1);
         let prior = |scale: f64| -> Vec<f64> {
             let size = |m: u32, r: f64| {
                 let common = COMMON_SIZE.get(m as usize - 1).copied().unwrap_or(RARE_SIZE);
@@ -210,14 +235,24 @@ impl Revolution<'_> {
                     common * r / self.layout.outermost
                 }
             };
-            radii.iter().flat_map(|&r| orders.iter().flat_map(move |&m| [size(m, r).powi(2); 2])).collect()
+            let own = |t: usize, m: u32| {
+                if m > 1 && t < outer && !rise.is_empty() { RISES_OTHERWISE } else { 1.0 }
+            };
+            let sizes = radii
+                .iter()
+                .enumerate()
+                .flat_map(|(t, &r)| orders.iter().flat_map(move |&m| [(own(t, m) * size(m, r)).powi(2); 2]));
+            sizes.collect()
         };
         let noise = self.noise(&at_radii, rows.len());
         // The bend itself is told by its common size, which leaves most open.
         let found = posterior(&rows, &data, &noise, &prior(1.0))?;
         let of_scales = SCALES.map(|scale| posterior(&rows, &data, &noise, &prior(scale)));
         let evidence = mean_evidence(of_scales.iter().flatten().map(|p| p.evidence));
-        let transform = transform(&back, &lines);
+        let mut transform = transform(&back, &lines);
+        for row in &mut transform {
+            rising(row, orders, &rise);
+        }
         let full = 2 * orders.len() + 1;
         let coefficients: Vec<f64> = transform.iter().map(|row| dot(row, &found.mean)).collect();
         let half: Vec<Vec<f64>> = transform.iter().map(|row| found.covariance.times(row)).collect();
@@ -360,6 +395,23 @@ fn transform(back: &[Vec<f64>], lines: &[Vec<f64>]) -> Vec<Vec<f64>> {
         of_shape.iter().flat_map(|b| (0..width).map(move |q| (b, q))).map(|(b, q)| b * share(q)).collect()
     };
     back.iter().flat_map(|of_shape| (0..=width).map(move |f| (of_shape, f))).map(|(s, f)| row(s, f)).collect()
+}
+
+/// A row that weighs millimetres at the radii, turned into one that weighs how far they lie off a bend which rises by shares of its
+/// outermost height; the tilt of a mounting rises by itself.
+fn rising(row: &mut [f64], orders: &[u32], rise: &[f64]) {
+    let width = 2 * orders.len();
+    let Some(outermost) = row.len().checked_sub(width) else { return };
+    for (t, share) in rise.iter().enumerate() {
+        for (k, _) in orders.iter().enumerate().filter(|(_, m)| **m > 1) {
+            for q in [2 * k, 2 * k + 1] {
+                let here = row.get(t * width + q).copied().unwrap_or(0.0);
+                if let Some(at_rim) = row.get_mut(outermost + q) {
+                    *at_rim += share * here;
+                }
+            }
+        }
+    }
 }
 
 /// Cosine and sine of each order.

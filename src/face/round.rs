@@ -33,6 +33,11 @@ impl<'m> Round<'m> {
         Self { model, directions: angles.map(|angle| Direction::new(model, angle)).collect() }
     }
 
+    /// The model.
+    pub(super) const fn model(&self) -> &'m WheelModel {
+        self.model
+    }
+
     /// Highest, middle and lowest sound place at a radius.
     #[must_use]
     pub fn at(&self, r: f64) -> TurnAt {
@@ -42,12 +47,19 @@ impl<'m> Round<'m> {
         let error = self.directions.iter().map(|d| d.variance(&shapes)).fold(0.0, f64::max);
         let rivals = model.turn.rivals.iter().map(|rival| rival.differs).fold(0.0, f64::max);
         let face = model.face_error_at(r);
+        let [highest, lowest] = Self::extremes(&heights);
         TurnAt {
-            highest: highest(&heights, 1.0),
+            highest,
             middle: heights.iter().sum::<f64>() / f64::from(DIRECTIONS),
-            lowest: -highest(&heights, -1.0),
+            lowest,
             uncertainty: (2.0 * (error + face * face).sqrt()).max(rivals * r / model.outermost),
         }
+    }
+
+    /// Highest and lowest sound place of heights in each direction at one radius, as [`Round::heights`] gives them.
+    #[must_use]
+    pub fn extremes(heights: &[f64]) -> [f64; 2] {
+        [highest(heights, 1.0), -highest(heights, -1.0)]
     }
 
     /// The sound surface at a radius in each direction, evenly spaced from angle zero on.

@@ -178,7 +178,10 @@ impl Fit<'_> {
         let apart = sorted.get(1).map_or(0.0, |b| b - sorted[0]);
         // A person who saw deeper damage than the lines differ by may have seen what all of them have.
         let unseen = self.listed_here(stretch).map_or(0.0, |listed| listed - seen.spread);
-        plain(Decision::Undecided, others, Vec::new(), least, apart.max(open).max(unseen))
+        // Damage that a person names, and that nothing bridges, is mended by the line that shows least of it.
+        let named = self.given.mend.iter().any(|m| overlap(*m, stretch));
+        let decided = if named { Decision::UpperLinesSound } else { Decision::Undecided };
+        plain(decided, others, Vec::new(), least, apart.max(open).max(unseen))
     }
 
     /// What the lines say of a contested stretch; `None` where fewer than two cross it.

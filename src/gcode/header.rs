@@ -168,12 +168,12 @@ pub(super) fn contact_text(pass: &Pass, scale: &Scale) -> String {
     let all_round = if ranges.is_empty() {
         String::new()
     } else {
-        format!(", ALL ROUND FROM RADIUS {} {}, ELSE", ranges.join(" AND "), scale.unit())
+        let else_on = if sides.is_empty() { "" } else { ", ELSE" };
+        format!(", ALL ROUND FROM RADIUS {} {}{else_on}", ranges.join(" AND "), scale.unit())
     };
-    format!(
-        "{shown}{all_round} ON THE SIDE OF {} DEG. MUCH MORE MEANS TOUCHED TOO LOW, MUCH LESS TOO HIGH. ",
-        sides.join(" AND ")
-    )
+    let side =
+        if sides.is_empty() { String::new() } else { format!(" ON THE SIDE OF {} DEG", sides.join(" AND ")) };
+    format!("{shown}{all_round}{side}. MUCH MORE MEANS TOUCHED TOO LOW, MUCH LESS TOO HIGH. ")
 }
 
 fn time_text(time: Time) -> String {

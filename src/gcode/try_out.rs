@@ -309,6 +309,7 @@ impl<'a> Trial<'a> {
             })?;
         }
         self.see("THE CONTROL STOPS, WHATEVER ITS SWITCHES. CYCLE START GOES ON", |w| w.stop(0))?;
+        self.writer.program.number_next();
         self.see("NOTHING MOVES, NO ALARM", Writer::modes)?;
         self.see("WHAT THE SHOP'S OWN LINES AFTER A STOP DO", |w| w.extra_lines(Moment::Between))?;
         let park = self.place(self.park)?;

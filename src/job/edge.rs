@@ -79,7 +79,6 @@ pub(super) enum ZoneEnd {
 
 /// A zone as written.
 #[derive(Debug, Clone, Copy, PartialEq, Deserialize)]
-#[serde(rename = "Zone")]
 pub(super) struct ZoneFile {
     pub(super) from: ZoneEnd,
     pub(super) to: ZoneEnd,

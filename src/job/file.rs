@@ -1,6 +1,7 @@
 //! The job file: its groups as read, and the checks within one group.
 //!
-//! Keys with a default: `bend_limit` (the run-out limit), `run_out` (what the lines show), `touch_off` (the middle of the widest
+//! Keys with a default, besides those that the shop file completes ([`super::shared`]): `shop` (the nearest), the wheel's `name` (the job's),
+//! `material` (not said), `tyre` (mounted, which needs a keep-out), `filter` (0.8 mm), `bend_limit` (the run-out limit), `run_out` (what the lines show), `touch_off` (the middle of the widest
 //! zone), `damage` (none), `turn` (not measured), `mend`, `leave`, `no_metal` and `accept` (the lines decide), `keep_out` where the
 //! tyre is off, `trial` (no rings), and `taken` where the ledger knows the wheel by its `number`.
 
@@ -12,7 +13,8 @@ use super::source::Node;
 use super::texture::Texture;
 use super::touching::TouchOff;
 use super::wheel::{
-    Acceptance, Column, Damage, DamageKind, DamageSector, Measured, RingSource, TurnReadings, Wheel, Zone,
+    Acceptance, Column, Damage, DamageKind, DamageSector, Measured, NamedIn, RingSource, TurnReadings, Wheel,
+    Zone,
 };
 use crate::diagnostics::{InputError, Mismatch};
 use crate::units::{Angle, FeedPerRev, Length, SurfaceSpeed};
@@ -24,10 +26,12 @@ use std::path::{Path, PathBuf};
 #[derive(Debug, Deserialize)]
 pub(super) struct JobFile {
     pub(super) job: String,
-    pub(super) shop: String,
+    /// Where left out, the nearest shop file.
+    #[serde(rename = "shop")]
+    _shop: Option<String>,
     /// A name or a group: read separately, once it is known which.
     #[serde(rename = "schedule")]
-    _schedule: IgnoredAny,
+    _schedule: Option<IgnoredAny>,
     pub(super) wheel: Wheel,
     pub(super) measured: Measured,
     pub(super) touch_off: Option<TouchOff>,
@@ -165,15 +169,17 @@ fn check_lines(measured: &mut Measured, node: &Node, folder: &Path, errors: &mut
     let mut seen = Vec::new();
     for (line, item) in measured.lines.iter_mut().zip(node.items()) {
         line.file = folder.join(&line.file);
-        if seen.contains(&line.file) {
+        let place = item.at("file");
+        line.named = Some(NamedIn { file: place.path().to_owned(), line: place.place.line });
+        if seen.contains(&(line.file.clone(), line.trace.clone())) {
             let name = item.at("file");
             errors.push(name.error_with_found(
                 format!("{} a second time", name.found()),
                 "every scan once",
-                "name the other line's file, or delete this one",
+                "name the other line's file, or delete this one; where one file holds several traces, say which with `trace`",
             ));
         }
-        seen.push(line.file.clone());
+        seen.push((line.file.clone(), line.trace.clone()));
     }
 }
 
@@ -259,7 +265,11 @@ pub(super) fn turn(
     let mut all = Vec::new();
     for (turn, item) in listed.iter().zip(node.items()) {
         let source = match (&turn.file, turn.every, turn.reads.as_slice()) {
-            (Some(file), None, []) => Some(RingSource::Scan { file: folder.join(file) }),
+            (Some(file), None, []) => {
+                let place = item.at("file");
+                let named = Some(NamedIn { file: place.path().to_owned(), line: place.place.line });
+                Some(RingSource::Scan { file: folder.join(file), named })
+            }
             (None, Some(every), reads) if reads.len() >= LEAST_READS => {
                 Some(RingSource::Dial { every, reads: reads.to_vec() })
             }

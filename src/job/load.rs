@@ -1,7 +1,9 @@
 //! Loads the job file and its shop file into one checked job, with the checks that need both.
 
 use super::file::{self, JobFile};
+use super::node::quoted;
 use super::schedule_file::{self, Known, ScheduleFile};
+use super::shared;
 use super::shop_file::{self, Shop};
 use super::source::{self, Node};
 use super::touching;
@@ -88,12 +90,26 @@ pub fn load_varied(path: &Path, variation: &Variation) -> Result<Job, Box<JobErr
     variation.name_schedule(&mut root);
     let folder = path.parent().unwrap_or(Path::new(""));
     let mut in_job = Vec::new();
+    let named = match root.under("shop") {
+        Some(node) => node.text().map(|name| folder.join(name)).map_err(JobErrors::from)?,
+        None => nearest_shop(path).ok_or_else(|| JobErrors::from(no_shop(&root)))?,
+    };
+    let shop_file = named;
+    let mut shop_root = match source::open(&shop_file) {
+        Ok(shop_root) => shop_root,
+        Err(first) => {
+            let _: Option<JobFile> = reader::read(&root, &mut in_job);
+            let more = in_job.into_iter().map(JobError::Input).collect();
+            return Err(Box::new(JobErrors { first, more }));
+        }
+    };
+    let blanks: Vec<InputError> =
+        root.blanks(&keys::JOB).into_iter().chain(shop_root.blanks(&keys::SHOP)).collect();
+    if let Some(errors) = JobErrors::of(blanks) {
+        return Err(Box::new(errors));
+    }
+    shared::complete(&mut root, &shop_root, &mut in_job);
     let file: Option<JobFile> = reader::read(&root, &mut in_job);
-    let named = file.as_ref().map(|file| file.shop.as_str()).or_else(|| root.under("shop")?.text().ok());
-    let Some(named) = named else { return Err(refused(in_job, &root)) };
-    let shop_file = folder.join(named);
-    let mut shop_root = source::open(&shop_file)
-        .map_err(|first| JobErrors { first, more: in_job.iter().cloned().map(JobError::Input).collect() })?;
     let mut errors = Vec::new();
     errors.extend(variation.vary_passes(&mut root, &mut shop_root).err());
     let shop = shop_file::read(&shop_root, &mut errors);
@@ -101,6 +117,10 @@ pub fn load_varied(path: &Path, variation: &Variation) -> Result<Job, Box<JobErr
         errors.append(&mut in_job);
         return Err(refused(errors, &root));
     };
+    errors.append(&mut in_job);
+    if file.wheel.name.is_empty() {
+        file.wheel.name.clone_from(&file.job);
+    }
     file::check(&mut file, &root, folder, &mut errors);
     let (zones, runs_off) = file::zones(&file.zones, root.at("zones"), &mut errors);
     let damage = file::damage(&file.damage, root.at("damage"), &mut errors);
@@ -157,6 +177,43 @@ pub fn load_varied(path: &Path, variation: &Variation) -> Result<Job, Box<JobErr
     }
 }
 
+/// The nearest `shop.yaml`: in the folder of the job file, or in one above it.
+#[must_use]
+pub fn nearest_shop(job: &Path) -> Option<PathBuf> {
+    let absolute = std::path::absolute(job).ok()?;
+    let beside = job.with_file_name(SHOP_FILE);
+    if beside.is_file() {
+        return Some(beside);
+    }
+    absolute.ancestors().skip(2).map(|folder| folder.join(SHOP_FILE)).find(|file| file.is_file())
+}
+
+/// The name of a shop file that no job needs to give.
+const SHOP_FILE: &str = "shop.yaml";
+
+fn no_shop(root: &Node) -> InputError {
+    root.error_with_found(
+        format!("no `shop`, and no {SHOP_FILE} in the job's folder or above it"),
+        "a shop file: machine, control, tools and schedules",
+        format!("write one with `facewright new --shop`, or name it: `shop: {SHOP_FILE}`"),
+    )
+}
+
+impl std::fmt::Display for JobErrors {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        if self.more.is_empty() {
+            return self.first.fmt(f);
+        }
+        let brief =
+            matches!(&self.first, JobError::Input(first) if first.context.as_ref().is_some_and(|c| c.brief));
+        let what = if brief { "blanks are left to fill in" } else { "faults in the files" };
+        write!(f, "{} {what}\n{}", self.more.len() + 1, self.first)?;
+        self.more.iter().try_for_each(|error| write!(f, "\n{error}"))
+    }
+}
+
+impl std::error::Error for JobErrors {}
+
 /// The errors that were found; if none, an error about the whole file.
 fn refused(errors: Vec<InputError>, root: &Node) -> Box<JobErrors> {
     Box::new(JobErrors::of(errors).unwrap_or_else(|| root.error("a job", "write the job's groups").into()))
@@ -195,7 +252,17 @@ fn check_taken(passport: Option<&Passport>, root: &Node) -> Option<InputError> {
 
 /// The schedule that the job names or writes out.
 fn schedule(root: &Node, shop: &Shop, errors: &mut Vec<InputError>) -> Option<Schedule> {
-    let node = root.at("schedule");
+    let Some(node) = root.under("schedule") else {
+        let names: Vec<&str> = shop.schedules.iter().filter_map(|s| s.name.as_deref()).collect();
+        let needed = keys::Needed { key: "schedule", example: "kerbside", why: None };
+        let known = if names.is_empty() {
+            "the shop file has none".into()
+        } else {
+            format!("the shop has {}", quoted(names))
+        };
+        errors.push(InputError { expected: format!("`schedule`: {known}"), ..root.missing(&needed) });
+        return None;
+    };
     if node.entries().is_ok() {
         let file: ScheduleFile = reader::read(node, errors)?;
         return schedule_file::check(

@@ -12,13 +12,14 @@ mod edge;
 mod fields;
 mod file;
 mod keep_out;
-mod keys;
+pub mod keys;
 mod load;
 mod nameable;
 mod node;
 pub mod passes;
 mod reader;
 mod schedule_file;
+mod shared;
 pub mod shop;
 mod shop_file;
 mod source;
@@ -31,8 +32,11 @@ pub mod wheel;
 
 pub use edge::{MetalEnd, RunsOff};
 pub use keep_out::KeepOut;
+pub use load::nearest_shop;
 pub use load::{JobError, JobErrors, load, load_all, load_varied};
+pub use node::BLANK;
 pub use passes::{Counted, Need, Only, PassDepth, PassKind, ScheduleError};
+pub use shared::{ShopSays, shop_says};
 pub use shop::{
     AirPass, Arcs, BareNumbers, Control, Coolant, Direction, Feed, FeedWords, FinishPass, LineEnd, Machine,
     PassCount, ProgrammedPoint, RestPasses, RoughPass, Schedule, Sequence, SpindleLimitWord, SpindleTurns,
@@ -47,7 +51,7 @@ pub use trial::{TrialRing, deepest};
 pub use variation::{NextPasses, Variation};
 pub use wheel::{
     Acceptance, Allowance, Column, Damage, DamageKind, DamageSector, HeightSense, LengthUnit, Measured,
-    Mending, RingSource, ScanLine, Sensor, TurnReadings, Tyre, Wheel, XMeaning, Zone,
+    Mending, NamedIn, RingSource, ScanLine, Sensor, TraceName, TurnReadings, Tyre, Wheel, XMeaning, Zone,
 };
 
 use crate::units::Length;

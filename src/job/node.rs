@@ -1,12 +1,16 @@
 //! Error messages about a node: its name, its content, and the errors that need no types.
 
-use super::keys::{self, List, Needed};
+use super::keys::{self, Group, List, Needed};
 use super::source::{Key, Node, Place, Shape};
 use crate::diagnostics::{InputError, Mismatch, shown};
+use std::path::Path;
 
 /// Similarity from which an unknown key is taken for a misspelt known one (Jaro–Winkler, 0 to 1):
 /// one or two wrong letters score above it, another word below.
 const SLIP: f64 = 0.7;
+
+/// The mark of a value that is left for a person to fill in.
+pub const BLANK: &str = "____";
 
 impl Node {
     /// The content of the node, as a message shows it.
@@ -46,14 +50,32 @@ impl Node {
         expected: impl Into<String>,
         fix: impl Into<String>,
     ) -> InputError {
-        InputError {
-            file: self.file.to_path_buf(),
+        let error = InputError {
+            file: self.path().to_path_buf(),
             line: place.line,
             column: place.column,
             found: found.into(),
             expected: expected.into(),
             fix: fix.into(),
-        }
+            context: None,
+        };
+        let Some(line) = self.file.line(place.line) else { return error };
+        // The spot: the key where the error is there, else the value as it is written, else where it begins.
+        let at_key = self.key.as_ref().filter(|key| key.place == place);
+        let spot = at_key.map_or(self.written.as_str(), |key| key.text.as_str());
+        let rest = || line.chars().skip(place.column.saturating_sub(1));
+        let width = match (spot.chars().count(), rest().next()) {
+            (_, Some('[' | '{')) => bracketed(rest()),
+            (0, _) => rest().take_while(|c| c.is_alphanumeric() || *c == '_').count().max(1),
+            (n, Some('"' | '\'')) => n + 2,
+            (n, _) => n,
+        };
+        error.with_excerpt(line, width)
+    }
+
+    /// The file that it stands in.
+    pub(super) fn path(&self) -> &Path {
+        &self.file.path
     }
 
     /// The node under a key, where there is one.
@@ -115,7 +137,8 @@ impl Node {
             Some(near) => format!("write `{near}`, if that is meant, or delete the key"),
             None => "delete the key, or write one of those".to_owned(),
         };
-        self.error_at(
+        let entry = self.under(&key.text).unwrap_or(self);
+        entry.error_at(
             key.place,
             format!("`{}`, a key that is not known here", shown(&key.text)),
             format!("one of {all}"),
@@ -139,6 +162,82 @@ impl Node {
             None => format!("no `{key}`"),
         };
         self.error_at(place, found, expected, fix)
+    }
+
+    /// The error for several missing keys: with a block of them ready to paste, each a blank to be filled in.
+    pub(super) fn missing_several(&self, needed: &[Needed]) -> InputError {
+        let place = self.key.as_ref().map_or(self.place, |key| key.place);
+        let all = quoted(needed.iter().map(|n| n.key));
+        let (found, under) = match &self.key {
+            Some(group) => (
+                format!("`{}` without {all}", shown(&group.text)),
+                format!(" under `{}`", shown(&group.text)),
+            ),
+            None => (format!("no {all}"), String::new()),
+        };
+        let mut error = self.error_at(
+            place,
+            found,
+            format!("{all}: none of them has a default"),
+            format!("write these lines{under}, with a value in place of each {BLANK}:"),
+        );
+        let width = needed.iter().map(|n| n.key.len()).max().unwrap_or(0) + BLANK.len() + 2;
+        let line = |n: &Needed| {
+            let why = n.why.map_or(String::new(), |why| format!("; {why}"));
+            format!("    {:width$}  # such as {}{why}", format!("{}: {BLANK}", n.key), n.example)
+        };
+        let block: Vec<String> = needed.iter().map(line).collect();
+        error.context.get_or_insert_default().block = Some(block.join("\n"));
+        error
+    }
+
+    /// The errors of all blanks that were left to be filled in, one a key, in a file of a group.
+    pub(super) fn blanks(&self, root: &'static Group) -> Vec<InputError> {
+        let mut all = Vec::new();
+        self.add_blanks(Some(root), None, &mut all);
+        all
+    }
+
+    /// Adds the blanks of this node: `group` is what its keys belong to, `about` the key that it stands under.
+    fn add_blanks(
+        &self,
+        group: Option<&'static Group>,
+        about: Option<&'static keys::Key>,
+        all: &mut Vec<InputError>,
+    ) {
+        match &self.shape {
+            Shape::Group(entries) => {
+                for entry in entries {
+                    let name = entry.key.as_ref().map_or("", |key| key.text.as_str());
+                    let about = group.and_then(|g| g.keys.iter().find(|k| k.key == name));
+                    // Under a name that the shop chose stand the keys of the same group.
+                    let group = about.map_or(group, |k| k.form.group());
+                    entry.add_blanks(group, about, all);
+                }
+            }
+            Shape::List(items) if items.iter().any(|i| matches!(i.shape, Shape::Group(_))) => {
+                for item in items {
+                    item.add_blanks(group, about, all);
+                }
+            }
+            Shape::List(items) => {
+                // A list of values is one blank.
+                let key = self.key.clone();
+                let blank = items.iter().find(|i| i.written.contains(BLANK));
+                all.extend(blank.map(|i| Self { key, ..i.clone() }.blank(about)));
+            }
+            _ if self.written.contains(BLANK) => all.push(self.blank(about)),
+            _ => {}
+        }
+    }
+
+    fn blank(&self, about: Option<&keys::Key>) -> InputError {
+        let (expected, fix) = about.map_or((String::new(), String::new()), |k| {
+            (k.why.to_owned(), format!("such as `{}`", k.example))
+        });
+        let mut error = self.error_with_found(format!("{} is a blank", self.name()), expected, fix);
+        error.context.get_or_insert_default().brief = true;
+        error
     }
 
     /// The items of a list, which may be empty only under certain keys.
@@ -195,6 +294,22 @@ impl Node {
             _ => Err(self.error(format!("{} as `true` or `false`", self.name()), "write `true` or `false`")),
         }
     }
+}
+
+/// How many characters a list or group in brackets has, from its first bracket on; one where it does not end in the line.
+fn bracketed(text: impl Iterator<Item = char>) -> usize {
+    let mut open = 0_usize;
+    for (i, c) in text.enumerate() {
+        match c {
+            '[' | '{' => open += 1,
+            ']' | '}' => open = open.saturating_sub(1),
+            _ => {}
+        }
+        if open == 0 {
+            return i + 1;
+        }
+    }
+    1
 }
 
 /// Names in quotes, with commas between.

@@ -94,9 +94,9 @@ impl ReadError {
     fn in_group(mut self, node: &Node, kind: &str) -> Self {
         if let (None, What::Missing(key)) = (self.node, &self.what) {
             self.node = Some(node.number);
-            let needed = keys::needed(kind).iter().find(|n| n.key == *key).copied();
-            self.error =
-                (!node.has(key)).then(|| Box::new(node.missing(&needed.unwrap_or(Needed::plain(key)))));
+            // A key of the table was told when the group was entered.
+            let told = keys::needed(kind).any(|n| n.key == *key);
+            self.error = (!node.has(key) && !told).then(|| Box::new(node.missing(&Needed::plain(key))));
         }
         self.at(node)
     }
@@ -231,8 +231,11 @@ impl<'n> de::Deserializer<'n> for NodeDeserializer<'n, '_> {
                 self.state.add(Some(node.unknown_key(key, known)));
             }
         }
-        for needed in keys::needed(kind).iter().filter(|n| !node.has(n.key)) {
-            self.state.add(Some(node.missing(needed)));
+        let missing: Vec<Needed> = keys::needed(kind).filter(|n| !node.has(n.key)).collect();
+        match missing.as_slice() {
+            [] => {}
+            [needed] => self.state.add(Some(node.missing(needed))),
+            several => self.state.add(Some(node.missing_several(several))),
         }
         visitor.visit_map(self.entries(entries, Some(known))).map_err(|e: ReadError| e.in_group(node, kind))
     }

@@ -45,7 +45,7 @@ pub(super) struct ScheduleFile {
 }
 
 #[derive(Debug, Deserialize)]
-struct RoughFile {
+pub(super) struct RoughFile {
     tool: String,
     #[serde(deserialize_with = "fields::above_zero")]
     depth: Length,
@@ -58,7 +58,7 @@ struct RoughFile {
 }
 
 #[derive(Debug, Deserialize)]
-struct FinishFile {
+pub(super) struct FinishFile {
     tool: String,
     #[serde(deserialize_with = "fields::not_negative")]
     depth: Length,

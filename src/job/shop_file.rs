@@ -12,6 +12,7 @@ use super::shop::{Control, Machine, ProgrammedPoint, Schedule, Tool};
 use super::source::Node;
 use super::texture::{self, Texture};
 use super::touching::{self, TouchFile, Touching};
+use super::wheel::{Column, HeightSense, LengthUnit, Sensor, XMeaning};
 use super::{file, reader};
 use crate::diagnostics::InputError;
 use crate::units::{Angle, FeedPerMinute, Length, Speed, SpindleSpeed};
@@ -23,6 +24,9 @@ const EDGE_ANGLES: [f64; 2] = [1.0, 89.0];
 
 /// Largest nose radius, twice that of a round insert of 25 mm; more is a wrong unit.
 const GREATEST_NOSE: Length = Length::mm(25.0);
+
+/// One turn, radians.
+const TURN: f64 = std::f64::consts::TAU;
 
 /// Default of the rounding of the cutting edge.
 const CUTTING_EDGE_RADIUS: Length = Length::mm(0.010);
@@ -42,10 +46,51 @@ pub(super) struct ShopFile {
     touch: Option<TouchFile>,
     /// Where the ledger lies, from the folder of the shop file.
     ledger: Option<String>,
+    /// These three complete the jobs ([`super::shared`]); here they are only checked.
+    #[serde(default, rename = "sensors")]
+    _sensors: Named<SensorFile>,
+    #[serde(rename = "limits")]
+    _limits: Option<LimitsFile>,
+    #[serde(default)]
+    angles: Vec<Angle>,
+}
+
+/// A sensor of the shop; each key may be left to the jobs.
+#[derive(Debug, Deserialize)]
+pub(super) struct SensorFile {
+    #[serde(rename = "kind")]
+    _kind: Sensor,
+    #[serde(rename = "x")]
+    _x: Option<XMeaning>,
+    #[serde(rename = "unit")]
+    _unit: Option<LengthUnit>,
+    #[serde(rename = "z_unit")]
+    _z_unit: Option<LengthUnit>,
+    #[serde(default, rename = "columns")]
+    _columns: Vec<Column>,
+    #[serde(rename = "z")]
+    _z: Option<HeightSense>,
+    #[serde(rename = "x_offset")]
+    _x_offset: Option<Length>,
+    #[serde(rename = "filter")]
+    _filter: Option<String>,
+    #[serde(default, rename = "longest_gap", deserialize_with = "fields::some_above_zero")]
+    _longest_gap: Option<Length>,
+    #[serde(rename = "calibrated")]
+    _calibrated: Option<String>,
+}
+
+/// The shop's limits for every wheel.
+#[derive(Debug, Deserialize)]
+pub(super) struct LimitsFile {
+    #[serde(default, rename = "run_out", deserialize_with = "fields::some_above_zero")]
+    _run_out: Option<Length>,
+    #[serde(default, rename = "bend", deserialize_with = "fields::some_above_zero")]
+    _bend: Option<Length>,
 }
 
 #[derive(Debug, Deserialize)]
-struct MachineFile {
+pub(super) struct MachineFile {
     #[serde(deserialize_with = "fields::above_zero")]
     spindle_limit: SpindleSpeed,
     #[serde(deserialize_with = "fields::above_zero")]
@@ -61,7 +106,7 @@ struct MachineFile {
 }
 
 #[derive(Debug, Deserialize)]
-struct Travel {
+pub(super) struct Travel {
     #[serde(deserialize_with = "fields::range")]
     x: [Length; 2],
     #[serde(deserialize_with = "fields::range")]
@@ -70,13 +115,13 @@ struct Travel {
 
 /// A place: radius and height.
 #[derive(Debug, Clone, Copy, Deserialize)]
-struct Park {
+pub(super) struct Park {
     x: Length,
     z: Length,
 }
 
 #[derive(Debug, Deserialize)]
-struct ToolFile {
+pub(super) struct ToolFile {
     #[serde(deserialize_with = "fields::count::<_, _, 1, 99>")]
     number: u32,
     #[serde(deserialize_with = "fields::above_zero")]
@@ -97,7 +142,7 @@ const fn cutting_edge_radius() -> Length {
 
 /// Reach of the holder from the nose centre.
 #[derive(Debug, Clone, Copy, Deserialize)]
-struct HolderFile {
+pub(super) struct HolderFile {
     #[serde(deserialize_with = "fields::not_negative")]
     inner: Length,
     #[serde(deserialize_with = "fields::not_negative")]
@@ -140,6 +185,13 @@ pub(super) fn read(root: &Node, errors: &mut Vec<InputError>) -> Option<Shop> {
         ));
     }
     let keep_out = file::keep_outs(&file.keep_out, root.at("keep_out"), errors);
+    for (angle, node) in file.angles.iter().zip(root.at("angles").items()) {
+        if !(0.0..TURN).contains(&angle.as_rad()) {
+            errors.push(
+                node.error("an angle from `0 deg` to below `360 deg`", "write the angle within one turn"),
+            );
+        }
+    }
     let control = control.filter(|_| errors.len() == before)?;
     if file.ledger.as_ref().is_some_and(|name| name.trim().is_empty()) {
         errors.push(root.at("ledger").error("the name of a file", "write for example `ledger: wheels.db`"));

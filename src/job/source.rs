@@ -13,7 +13,7 @@ use crate::diagnostics::{InputError, shown};
 use crate::input;
 use saphyr_parser::{Event, Parser, ScalarStyle, Span, StrInput};
 use serde_yaml::Value;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::rc::Rc;
 
 /// Deepest nesting accepted: the files need five levels; the limit bounds the stack.
@@ -45,10 +45,24 @@ pub(super) enum Shape {
     Group(Vec<Node>),
 }
 
+/// A file's path and text.
+#[derive(Debug)]
+pub(super) struct Source {
+    pub(super) path: PathBuf,
+    pub(super) text: String,
+}
+
+impl Source {
+    /// A line of the text, counted from 1.
+    pub(super) fn line(&self, number: usize) -> Option<&str> {
+        self.text.lines().nth(number.checked_sub(1)?)
+    }
+}
+
 /// One node of the file.
 #[derive(Debug, Clone)]
 pub(super) struct Node {
-    pub(super) file: Rc<Path>,
+    pub(super) file: Rc<Source>,
     /// Its number in the file, from 1 in the order of reading; unique.
     pub(super) number: usize,
     /// Its key, where it has one.
@@ -94,17 +108,22 @@ fn not_text(path: &Path, before: &str) -> InputError {
         found: "bytes that are not UTF-8 text".to_owned(),
         expected: "a YAML file in UTF-8".to_owned(),
         fix: "save the file as UTF-8 in a text editor".to_owned(),
+        context: None,
     }
 }
 
 /// Reads YAML text; `path` is only for error messages.
 pub(super) fn parse(path: &Path, text: &str) -> Result<Node, InputError> {
     let text = text.strip_prefix('\u{feff}').unwrap_or(text);
-    let file: Rc<Path> = Rc::from(path);
-    let mark = Marker { path, events: Parser::new_from_str(text) }.document()?;
+    let file = Rc::new(Source { path: path.to_owned(), text: text.to_owned() });
+    let shown = |error: InputError| match file.line(error.line) {
+        Some(line) => error.with_excerpt(line, 1),
+        None => error,
+    };
+    let mark = Marker { path, events: Parser::new_from_str(text) }.document().map_err(shown)?;
     let value: Value = serde_yaml::from_str(text).map_err(|error| {
         let (line, column) = error.location().map_or((0, 0), |at| (at.line(), at.column()));
-        not_yaml(path, Place { line, column }, &error.to_string())
+        shown(not_yaml(path, Place { line, column }, &error.to_string()))
     })?;
     Ok(join(&file, &mut 0, None, mark, Some(&value)))
 }
@@ -118,11 +137,12 @@ fn not_yaml(path: &Path, place: Place, why: &str) -> InputError {
         expected: "groups of `key: value` lines, indented with blanks".to_owned(),
         fix: "look for a missing colon, bracket or quote, or a tab, at this place or just before it"
             .to_owned(),
+        context: None,
     }
 }
 
 /// Joins the positions from one parser with the values from the other.
-fn join(file: &Rc<Path>, count: &mut usize, key: Option<Key>, mark: Mark, value: Option<&Value>) -> Node {
+fn join(file: &Rc<Source>, count: &mut usize, key: Option<Key>, mark: Mark, value: Option<&Value>) -> Node {
     *count += 1;
     let number = *count;
     let shape = match mark.shape {
@@ -301,6 +321,7 @@ impl<'a> Marker<'a> {
             found: found.to_owned(),
             expected: expected.to_owned(),
             fix: fix.to_owned(),
+            context: None,
         }
     }
 }

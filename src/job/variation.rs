@@ -7,9 +7,8 @@ use super::Schedule;
 use super::node::quoted;
 use super::passes::Counted;
 use super::shop::PassCount;
-use super::source::{Key, Node, Place, Shape};
+use super::source::{Key, Node, Place, Shape, Source};
 use crate::diagnostics::InputError;
-use std::path::Path;
 use std::rc::Rc;
 
 /// The passes that come next, whatever was cut before.
@@ -114,7 +113,7 @@ fn no_such_passes(schedule: &Node, kind: &str) -> InputError {
 }
 
 impl Node {
-    fn under_mut(&mut self, key: &str) -> Option<&mut Self> {
+    pub(super) fn under_mut(&mut self, key: &str) -> Option<&mut Self> {
         let Shape::Group(entries) = &mut self.shape else { return None };
         entries.iter_mut().find(|n| n.is_under(key))
     }
@@ -127,7 +126,7 @@ impl Node {
         // No other node has this number: the nodes of a file are counted from 1.
         let number = usize::MAX - OPTIONS.iter().position(|o| *o == option).unwrap_or(OPTIONS.len());
         let node = Self {
-            file: Rc::from(Path::new(option)),
+            file: Rc::new(Source { path: option.into(), text: String::new() }),
             number,
             key: Some(Key { text: key.to_owned(), place }),
             place,
@@ -140,7 +139,7 @@ impl Node {
         }
     }
 
-    fn remove(&mut self, key: &str) {
+    pub(super) fn remove(&mut self, key: &str) {
         if let Shape::Group(entries) = &mut self.shape {
             entries.retain(|n| !n.is_under(key));
         }

@@ -2,8 +2,10 @@
 
 use super::fields;
 use crate::diagnostics::Mismatch;
-use crate::units::{Angle, Length, QuantityError, SpindleSpeed};
+use crate::diagnostics::text::visible;
+use crate::units::{Angle, Length, MM_PER_INCH, QuantityError, SpindleSpeed};
 use serde::{Deserialize, Deserializer};
+use std::fmt;
 use std::path::PathBuf;
 
 /// Whether the tyre is on.
@@ -41,11 +43,14 @@ pub struct Wheel {
     /// The shop's own number of this one wheel, under which the ledger knows it.
     #[serde(default, deserialize_with = "fields::some_wheel_number")]
     pub number: Option<String>,
-    /// Its name.
+    /// Its name; that of the job where left out.
+    #[serde(default)]
     pub name: String,
     /// Its material, as written.
+    #[serde(default = "not_said")]
     pub material: String,
-    /// Tyre.
+    /// Tyre; a mounted one where left out, which is the careful assumption.
+    #[serde(default = "mounted")]
     pub tyre: Tyre,
     /// Fastest it may turn.
     #[serde(deserialize_with = "fields::above_zero")]
@@ -91,6 +96,53 @@ pub enum LengthUnit {
     Millimetre,
     /// Inch.
     Inch,
+    /// Micrometre.
+    #[serde(rename = "um")]
+    Micrometre,
+    /// Centimetre.
+    #[serde(rename = "cm")]
+    Centimetre,
+    /// Metre.
+    #[serde(rename = "m")]
+    Metre,
+}
+
+impl LengthUnit {
+    /// Millimetres in one of it (NIST SP 811, appendix B).
+    #[must_use]
+    pub const fn as_mm(self) -> f64 {
+        match self {
+            Self::Millimetre => 1.0,
+            Self::Inch => MM_PER_INCH,
+            Self::Micrometre => 0.001,
+            Self::Centimetre => 10.0,
+            Self::Metre => 1000.0,
+        }
+    }
+
+    /// How the job writes it.
+    #[must_use]
+    pub const fn key(self) -> &'static str {
+        match self {
+            Self::Millimetre => "mm",
+            Self::Inch => "inch",
+            Self::Micrometre => "um",
+            Self::Centimetre => "cm",
+            Self::Metre => "m",
+        }
+    }
+
+    /// Its name for a person, many of it.
+    #[must_use]
+    pub const fn words(self) -> &'static str {
+        match self {
+            Self::Millimetre => "millimetres",
+            Self::Inch => "inches",
+            Self::Micrometre => "micrometres",
+            Self::Centimetre => "centimetres",
+            Self::Metre => "metres",
+        }
+    }
 }
 
 /// Which way the measured z grows.
@@ -111,6 +163,8 @@ pub enum Column {
     X,
     /// z.
     Z,
+    /// Which of several traces in one file a reading belongs to: a number, a name or an angle.
+    Trace,
     /// Ignored.
     Other,
 }
@@ -123,6 +177,30 @@ pub struct ScanLine {
     /// Angle of the wheel at which it was measured.
     #[serde(deserialize_with = "fields::within_turn")]
     pub at: Angle,
+    /// Which of the file's traces it is: its number from 1 where empty lines part them, or what the column `trace` holds.
+    pub trace: Option<TraceName>,
+    /// Where the job names it.
+    #[serde(skip)]
+    pub named: Option<NamedIn>,
+}
+
+/// Which of several traces in one file is meant: a number, a name or an angle, as it stands in the file.
+#[derive(Debug, Clone, PartialEq, Eq, Deserialize)]
+pub struct TraceName(pub String);
+
+/// The place in a job file that names another file.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct NamedIn {
+    /// The job file.
+    pub file: PathBuf,
+    /// Its line, from 1.
+    pub line: usize,
+}
+
+impl fmt::Display for NamedIn {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{}:{}", visible(&self.file.display().to_string()), self.line)
+    }
 }
 
 /// What was measured and how.
@@ -132,8 +210,10 @@ pub struct Measured {
     pub sensor: Sensor,
     /// What x means.
     pub x: XMeaning,
-    /// Unit of both columns.
+    /// Unit of both columns, or of x where z has its own.
     pub unit: LengthUnit,
+    /// Unit of z where it is another.
+    pub z_unit: Option<LengthUnit>,
     /// What each column holds: one x, one z.
     pub columns: Vec<Column>,
     /// Which way z grows.
@@ -141,7 +221,7 @@ pub struct Measured {
     /// Added to every x (as radius) after reading: the offset between sensor and tool.
     pub x_offset: Length,
     /// Cut-off of the Gaussian filter, or none.
-    #[serde(deserialize_with = "filter")]
+    #[serde(default = "usual_filter", deserialize_with = "filter")]
     pub filter: Option<Length>,
     /// The longest gap between neighbouring points that is bridged inside a zone.
     #[serde(deserialize_with = "fields::above_zero")]
@@ -179,6 +259,8 @@ pub enum RingSource {
     Scan {
         /// The file, already relative to the working directory.
         file: PathBuf,
+        /// Where the job names it.
+        named: Option<NamedIn>,
     },
 }
 
@@ -271,6 +353,20 @@ impl<'de> Deserialize<'de> for Sensor {
             if diameter.as_mm() > 0.0 { Ok(Self::Ball { diameter }) } else { Err(refused) }
         })
     }
+}
+
+fn not_said() -> String {
+    "not said".to_owned()
+}
+
+const fn mounted() -> Tyre {
+    Tyre::Mounted
+}
+
+/// The cut-off of 0.8 mm of ISO 21920-3 and ISO 4288 for most turned surfaces.
+#[expect(clippy::unnecessary_wraps, reason = "serde takes the default in the type of the field")]
+const fn usual_filter() -> Option<Length> {
+    Some(Length::mm(0.8))
 }
 
 /// A cut-off above zero, or `none`.

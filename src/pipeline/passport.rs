@@ -46,8 +46,11 @@ fn digits(bytes: &[u8]) -> String {
 fn measurement(job: &Job) -> Result<String, PipelineError> {
     let mut all = Sha256::new();
     for line in &job.measured.lines {
-        let scan = input::read(&line.file, input::LARGEST_SCAN)
-            .map_err(|source| ScanError::Unreadable { file: line.file.clone(), source })?;
+        let scan = input::read(&line.file, input::LARGEST_SCAN).map_err(|source| ScanError::Unreadable {
+            file: line.file.clone(),
+            named: line.named.clone(),
+            source,
+        })?;
         // Each scan's own hash: where one ends and the next begins cannot be mistaken.
         all.update(Sha256::digest(&scan));
     }

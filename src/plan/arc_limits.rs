@@ -181,7 +181,7 @@ mod tests {
         assert_eq!(parts[0].to, parts[1].from);
         assert!((parts[0].to.x - 100.0).abs() < 1e-9, "{:?}", parts[0].to);
         // Not below the circle, and no more than a step above it.
-        assert!((0.0..0.001).contains(&(parts[0].to.z - 30.0)), "{:?}", parts[0].to);
+        assert!((0.0..0.001).contains(&(parts[0].to.z - arc.centre.z - arc.radius())), "{:?}", parts[0].to);
     }
 
     #[test]
@@ -192,9 +192,10 @@ mod tests {
             let parts = Limits { grid, control: &control }.parts(&arc);
             assert!(parts.iter().all(|a| swept(a) <= longest.to_radians()), "{longest}: {parts:?}");
             assert!(parts.len() as f64 <= 100.0 / longest * 1.2 + 2.0, "{longest}: {}", parts.len());
-            for part in &parts {
-                let lift = part.to.distance(arc.centre) - 20.0;
-                assert!((-1e-9..0.0011).contains(&lift), "{longest}: {lift}");
+            // The last ends where the arc does.
+            for part in parts.iter().rev().skip(1) {
+                let lift = part.to.distance(arc.centre) - arc.radius();
+                assert!((-1e-6..0.0011).contains(&lift), "{longest}: {lift}");
             }
         }
     }

@@ -1,6 +1,6 @@
 //! How much of the turn each pass touches: what an operator will see on the face and hear from the tool.
 //!
-//! The passes follow the highest place of the turn. Where the wheel runs out, the first of them meets metal over part of the
+//! The passes begin at the highest place of the turn. Where the wheel runs out, the first of them meets metal over part of the
 //! turn only, on the high side, and the cut becomes unbroken once it lies below the lowest place. At a radius the tool is in contact where
 //! the sound surface stands above what the pass leaves. For a plain tilt t that is the share `arccos(1 − d / (t·r)) / π` of the turn at the
 //! depth d below the highest place (plane geometry: the surface stands `t·r·(1 − cos φ)` below its highest).
@@ -39,7 +39,7 @@ pub struct Contact {
     pub at: Vec<(Length, f64)>,
     /// The radii at which the cut is unbroken.
     pub unbroken: Vec<[Length; 2]>,
-    /// The middle of each arc in contact, at the radius where the share is least; empty where the cut is unbroken everywhere.
+    /// The middle of each arc in contact, at the radius where least of the turn is touched; empty where the cut is unbroken wherever it touches.
     pub sides: Vec<Angle>,
     /// The share of the area with the tool higher by so much (millimetres), in rising height.
     if_higher: Vec<(f64, f64)>,
@@ -56,7 +56,7 @@ impl Contact {
     /// Whether the tool is in contact all round at every radius.
     #[must_use]
     pub fn is_unbroken(&self) -> bool {
-        self.sides.is_empty()
+        self.at.iter().all(|(_, share)| is_whole(*share))
     }
 }
 
@@ -68,11 +68,12 @@ struct Ring {
     below: Vec<f64>,
 }
 
-/// The turn of a wheel in its zones, and its highest place as passes follow it.
+/// The turn of a wheel in its zones, its highest place, and the surface that passes follow.
 #[derive(Debug)]
 pub struct Turns {
     rings: Vec<Ring>,
-    as_measured: Curve,
+    followed: Curve,
+    highest: Curve,
     step: Step,
 }
 
@@ -82,19 +83,20 @@ impl Turns {
     pub fn new(job: &Job, model: &WheelModel, face: &Face) -> Option<Self> {
         (model.angles.len() >= 2 && !model.turn.underdetermined).then(|| Self {
             rings: rings(job, model),
-            as_measured: Curve::from(&face.highest),
+            followed: Curve::from(face.follows()),
+            highest: Curve::from(&face.highest),
             step: job.schedule.step,
         })
     }
 
-    /// What a pass touches that lies so deep below the highest place as measured, in some of the zones.
+    /// What a pass touches that lies so deep below the surface that passes follow, in some of the zones.
     #[must_use]
     pub fn contact(&self, number: usize, total: Length, zones: &[Zone]) -> Option<Contact> {
-        let left = surface::lowered(&self.as_measured, total.as_mm(), self.step);
+        let left = surface::lowered(&self.followed, total.as_mm(), self.step);
         let inside = |r: f64| zones.iter().any(|z| z.from.as_mm() <= r && r <= z.to.as_mm());
         let cut = self.rings.iter().filter(|ring| inside(ring.r));
         let cut: Vec<(&Ring, f64)> =
-            cut.map(|ring| (ring, self.as_measured.at(ring.r) - left.at(ring.r))).collect();
+            cut.map(|ring| (ring, self.highest.at(ring.r) - left.at(ring.r))).collect();
         contact(number, &cut)
     }
 }
@@ -133,6 +135,9 @@ fn rings(job: &Job, model: &WheelModel) -> Vec<Ring> {
 }
 
 fn contact(number: usize, cut: &[(&Ring, f64)]) -> Option<Contact> {
+    if cut.is_empty() {
+        return None;
+    }
     let area = |deeper: f64| {
         let sums = cut.iter().fold((0.0, 0.0), |(touched, all), (ring, depth)| {
             (touched + ring.r * share(&ring.below, depth + deeper), all + ring.r)
@@ -141,8 +146,11 @@ fn contact(number: usize, cut: &[(&Ring, f64)]) -> Option<Contact> {
     };
     let at: Vec<(Length, f64)> =
         cut.iter().map(|(ring, depth)| (Length::mm(ring.r), share(&ring.below, *depth))).collect();
-    let least = cut.iter().zip(&at).min_by(|a, b| a.1.1.total_cmp(&b.1.1))?;
-    let sides = if is_whole(least.1.1) { Vec::new() } else { sides(&least.0.0.below, least.0.1) };
+    // Where the passes follow a lower place than the highest, the first of them may not reach the face everywhere.
+    let touched = cut.iter().zip(&at).filter(|(_, (_, share))| *share > 0.0);
+    let least = touched.min_by(|a, b| a.1.1.total_cmp(&b.1.1));
+    let broken = least.filter(|(_, (_, share))| !is_whole(*share));
+    let sides = broken.map_or_else(Vec::new, |((ring, depth), _)| sides(&ring.below, *depth));
     Some(Contact {
         number,
         share: area(0.0),

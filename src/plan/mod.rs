@@ -64,6 +64,8 @@ pub struct Plan {
     pub finished: finished::FinishedFace,
     /// How much deeper than clean-up needs the passes go; none before [`Plan::look_ahead`].
     pub spare: Option<Spare>,
+    /// Which face is cut and what it costs, in words; none where nobody chose.
+    pub which_face: Option<String>,
     /// Things a person should know that do not stop the plan.
     pub findings: Vec<Finding>,
 }

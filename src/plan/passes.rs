@@ -82,7 +82,9 @@ fn attempt(job: &Job, face: &Face, options: Options) -> Result<Plan, PlanError> 
     let spindle_limit =
         job.control.nameable_spindle_speed(least(job.machine.spindle_limit, job.wheel.speed_limit));
 
-    let as_measured = Curve::from(&face.highest);
+    let as_measured = Curve::from(face.follows());
+    // What a tool stands on where nothing has been cut: the highest place, whatever the passes follow.
+    let uncut = Curve::from(&face.highest);
     let deepest = Length::mm(options.already.as_mm() + passes::removed(&passes).as_mm());
     let (contexts, paths) = rayon::join(
         || contexts(job, (&as_measured, face.errors.as_ref()), &passes, spindle_limit, deepest),
@@ -97,7 +99,7 @@ fn attempt(job: &Job, face: &Face, options: Options) -> Result<Plan, PlanError> 
     for ToolPasses { tool, met, passes: planned, shown } in &tools {
         let Some(first) = planned.first() else { continue };
         let shown = shown.as_ref().and_then(|_| fitted.next()).transpose()?;
-        let (touch_off, ground) = touch_off(job, met, &written, contexts.of(first.depth.kind)?);
+        let (touch_off, ground) = touch_off(job, [met, &uncut], &written, contexts.of(first.depth.kind)?);
         let mut passes = Vec::new();
         for (PassPath { depth, total: down_to, only_at, chips, .. }, strokes) in
             planned.iter().zip(&mut fitted)
@@ -142,6 +144,7 @@ fn attempt(job: &Job, face: &Face, options: Options) -> Result<Plan, PlanError> 
         rest,
         finished,
         spare: None,
+        which_face: None,
         findings,
     })
 }
@@ -257,10 +260,11 @@ pub(super) fn cutting(job: &Job, kind: PassKind) -> Result<Cutting<'_>, PlanErro
     Ok(Cutting { tool, surface_speed, feed: job.control.nameable_feed(feed), speed_changes })
 }
 
-/// Where a tool touches the highest place of the face: on the face as measured, or on what the strokes before have left.
+/// Where a tool touches the highest place of the face: on the face as measured, or on what the strokes before have left where that is
+/// lower; `surface` is what the passes before leave of the surface that they follow, `uncut` the face as measured.
 fn touch_off(
     job: &Job,
-    surface: &Curve,
+    [surface, uncut]: [&Curve; 2],
     written: &[Stroke],
     context: &ToolContext,
 ) -> (TouchOff, TouchGround) {
@@ -271,10 +275,13 @@ fn touch_off(
         envelope::erode(fit, outline, [fit.start(), fit.end()])
     });
     let film = job.touching.film();
-    let ground = match &on {
+    let cut = match &on {
         Some(cut) => TouchGround::new(cut, &context.outline, film).cut_within(job.schedule.tolerance.as_mm()),
         None => TouchGround::new(surface, &context.outline, film),
     };
+    // What the passes follow may stand above the highest place, so that they have not reached it yet.
+    let uncut = TouchGround::new(uncut, &context.outline, film);
+    let ground = if uncut.touch(at).z < cut.touch(at).z { uncut } else { cut };
     let touch_off = if let Some(setter) = job.touching.setter {
         let at = Length::mm(context.grid.nearest_x(setter.x.as_mm()));
         // Its top is flat: the nose's lowest point meets it.

@@ -61,6 +61,7 @@ pub(super) fn plan_rings(job: &Job, face: &Face, options: Options) -> Result<Pla
         rest,
         finished: together(&plans),
         spare: None,
+        which_face: None,
         findings: plans.iter().flat_map(|p| p.findings.clone()).collect(),
     })
 }

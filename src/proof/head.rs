@@ -90,8 +90,10 @@ fn changed(program: &ProgramRead) -> Option<Finding> {
             "its comments are not those that were written: touch-off, depths and stops may have been edited",
         )),
         None => {
-            let ours = comments().find(|(_, c)| OURS.iter().any(|label| c.starts_with(label)));
-            ours.map(|(place, _)| {
+            let says = |label: &str| comments().find(|(_, c)| c.starts_with(label));
+            // Job and wheel together stand in no head but ours.
+            let both = says("JOB ").filter(|_| says("WHEEL ").is_some());
+            both.or_else(|| OURS.iter().find_map(|label| says(label))).map(|(place, _)| {
                 Finding::new(
                     ProgramRule::TextChanged,
                     place,

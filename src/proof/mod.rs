@@ -5,6 +5,7 @@
 //! ```
 
 pub mod against;
+pub mod dry;
 pub mod explain;
 mod head;
 pub mod report;
@@ -17,6 +18,7 @@ pub use crate::simulate::{
     Spindle, read, simulate, time,
 };
 pub use against::{Difference, against};
+pub use dry::{DryReport, prove_dry};
 pub use explain::{Explained, explain};
 pub use report::{Circumstances, ReadBack, Report, Verdict, prove, prove_in, read_back};
 pub use sweep::{Sweep, sweep, sweep_after};

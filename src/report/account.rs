@@ -1,7 +1,7 @@
 //! The summary of a plan that a person reads before the program goes to the lathe.
 
 use crate::diagnostics::text::visible;
-use crate::job::Job;
+use crate::job::{Comments, Job};
 use crate::plan::contact::{Contact, TOUCH_ERROR};
 use crate::plan::corners::Evidence;
 use crate::plan::finished::{FinishedFace, PathCorner, Waviness};
@@ -53,6 +53,15 @@ fn write_account(out: &mut String, job: &Job, plan: &Plan) -> std::fmt::Result {
             plan.needed
         )?;
     }
+    if let Some(which) = &plan.which_face {
+        writeln!(out, "face     {}", visible(which))?;
+        if plan.already.as_mm() > 0.0 {
+            writeln!(
+                out,
+                "face     what came off before must have been cut along the same place: look in the account of that program"
+            )?;
+        }
+    }
     for line in contact_lines(plan) {
         writeln!(out, "contact  {line}")?;
     }
@@ -70,6 +79,12 @@ fn write_account(out: &mut String, job: &Job, plan: &Plan) -> std::fmt::Result {
             out,
             "rest     up to {:.3} out of the nose's reach, at radius {:.1}",
             plan.rest.amount, plan.rest.at
+        )?;
+    }
+    if job.control.traits.comments == Comments::None {
+        writeln!(
+            out,
+            "comments the control reads none: touch-off, cautions and whose wheel it is stand on the sheet alone; print it (`facewright sheet`) and keep it with the program"
         )?;
     }
     for finding in &plan.findings {
@@ -108,14 +123,12 @@ fn contact_line(contact: &Contact) -> String {
     let all_round = if whole.is_empty() {
         String::new()
     } else {
-        format!(", all round from radius {} mm, else", whole.join(" and from "))
+        let else_on = if sides.is_empty() { "" } else { ", else" };
+        format!(", all round from radius {} mm{else_on}", whole.join(" and from "))
     };
-    format!(
-        "pass {} touches {:.0} % of the face{all_round} on the side of {} deg",
-        contact.number,
-        100.0 * contact.share,
-        sides.join(" and ")
-    )
+    let side =
+        if sides.is_empty() { String::new() } else { format!(" on the side of {} deg", sides.join(" and ")) };
+    format!("pass {} touches {:.0} % of the face{all_round}{side}", contact.number, 100.0 * contact.share)
 }
 
 /// What a tool touched off too low or too high would do.

@@ -2,8 +2,11 @@
 
 pub mod account;
 pub mod drawing;
+pub mod keys;
 pub mod passport;
 pub mod sheet;
 pub mod survey_page;
 pub mod survey_picture;
 pub mod touch_page;
+pub mod try_out;
+pub mod written;

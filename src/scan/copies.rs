@@ -52,10 +52,13 @@ pub(super) struct Identity {
 }
 
 impl Identity {
-    /// Of a file that was read. A place that cannot be resolved stands for itself.
-    pub fn of(file: &Path, bytes: &[u8]) -> Self {
+    /// Of a file that was read, or of one trace of it. A place that cannot be resolved stands for itself.
+    pub fn of(file: &Path, trace: Option<&str>, bytes: &[u8]) -> Self {
         let place = std::fs::canonicalize(file).unwrap_or_else(|_| file.to_owned());
-        Self { place, digest: Sha256::digest(bytes).into() }
+        // The traces of one file are told apart as if each had a file of its own.
+        let place = trace.map_or(place.clone(), |t| place.join(t.trim()));
+        let digest = Sha256::new().chain_update(bytes).chain_update(trace.unwrap_or_default());
+        Self { place, digest: digest.finalize().into() }
     }
 }
 
@@ -151,7 +154,7 @@ mod tests {
     }
 
     fn identity(name: &str, bytes: &[u8]) -> Identity {
-        Identity::of(Path::new(name), bytes)
+        Identity::of(Path::new(name), None, bytes)
     }
 
     #[test]
@@ -165,8 +168,8 @@ mod tests {
         turned.points.reverse();
         turned.points.truncate(950);
         let lines = [
-            (Identity::of(&file, b"1,2"), &one),
-            (Identity::of(&other_way, b"1,2"), &one),
+            (Identity::of(&file, None, b"1,2"), &one),
+            (Identity::of(&other_way, None, b"1,2"), &one),
             (identity("b.csv", b"1,2"), &one),
             (identity("c.csv", b"1;2"), &turned),
             (identity("d.csv", b"1,3"), &another),

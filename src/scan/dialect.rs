@@ -17,6 +17,14 @@ pub(super) enum Separator {
 }
 
 impl Separator {
+    /// The fields of a line.
+    pub fn fields(self, text: &[u8]) -> Vec<&[u8]> {
+        match self {
+            Self::Byte(s) => text.split(|&b| b == s).map(<[u8]>::trim_ascii).collect(),
+            Self::Blanks => text.split(u8::is_ascii_whitespace).filter(|f| !f.is_empty()).collect(),
+        }
+    }
+
     pub const fn name(self) -> &'static str {
         match self {
             Self::Byte(b';') => "a semicolon",
@@ -116,9 +124,77 @@ pub(super) fn decimal_comma(rest: &[u8]) -> Option<(&[u8], f64)> {
     Some((rest.get(used..)?, value))
 }
 
+/// Whether a whole field is a number under either mark.
+pub(super) fn is_number(field: &[u8]) -> bool {
+    let whole =
+        |read: Option<(&[u8], f64)>| read.is_some_and(|(rest, value)| rest.is_empty() && value.is_finite());
+    whole(number(field).ok()) || whole(decimal_comma(field))
+}
+
 /// Whether a whole field is a number under either mark, or says that there is none.
 pub(super) fn is_number_or_gap(field: &[u8]) -> bool {
-    let whole = |read: Option<(&[u8], f64)>| read.is_some_and(|(rest, _)| rest.is_empty());
-    let dashes = || field.iter().all(|&b| b == b'-');
-    dashes() || whole(number(field).ok()) || whole(decimal_comma(field))
+    field.is_empty() || is_number(field) || gap_word(field)
+}
+
+/// Words for a reading that is missing, in small letters: what spreadsheets, C libraries and loggers write.
+const GAP_WORDS: &[&[u8]] = &[
+    b"nan",
+    b"nan(ind)",
+    b"nan(snan)",
+    b"inf",
+    b"infinity",
+    b"n/a",
+    b"na",
+    b"n.a.",
+    b"null",
+    b"none",
+    b"nil",
+    b"void",
+    b"over",
+    b"overflow",
+    b"overrange",
+    b"under",
+    b"err",
+    b"error",
+    b"#n/a",
+    b"#div/0!",
+    b"#value!",
+    b"#num!",
+    b"#ref!",
+    b"#null!",
+    b"#name?",
+];
+
+/// Whether a field says that there is no reading.
+pub(super) fn gap_word(field: &[u8]) -> bool {
+    let field = field.trim_ascii();
+    if !field.is_empty() && field.iter().all(|b| matches!(b, b'*' | b'?' | b'-')) {
+        return true;
+    }
+    let unsigned = field.strip_prefix(b"-").or_else(|| field.strip_prefix(b"+")).unwrap_or(field);
+    let word = unsigned.to_ascii_lowercase();
+    // What C libraries on one family of systems print: 1.#QNAN, -1.#IND00, 1.#INF.
+    let special = word.strip_prefix(b"1.#").or_else(|| word.strip_prefix(b"1,#")).is_some_and(|t| {
+        let digits = |t: &[u8]| t.iter().all(u8::is_ascii_digit);
+        [&b"qnan"[..], b"snan", b"ind", b"inf"].iter().any(|w| t.strip_prefix(*w).is_some_and(digits))
+    });
+    special || GAP_WORDS.contains(&word.as_slice())
+}
+
+/// Where the comment of a line begins, or its end: at a `#` that begins the line or follows a blank or a separator, and begins no
+/// spreadsheet's word for a missing value.
+pub(super) fn comment_start(line: &[u8]) -> usize {
+    let parts = |b: &u8| matches!(b, b' ' | b'\t' | b';' | b',');
+    let mut before = b' ';
+    for (i, &b) in line.iter().enumerate() {
+        if b == b'#' && parts(&before) {
+            let word = line.get(i..).unwrap_or_default();
+            let end = word.iter().position(parts).unwrap_or(word.len());
+            if !word.get(..end).is_some_and(gap_word) {
+                return i;
+            }
+        }
+        before = b;
+    }
+    line.len()
 }

@@ -1,6 +1,7 @@
-//! What a scan's header line says, held against what the job says: swapped columns would wreck a wheel.
+//! What the lines above the readings say, held against what the job says: swapped columns would wreck a wheel.
 //!
-//! Only plain names are understood (x, r, radius, diameter; z, height, distance); any other header is let pass.
+//! Column headings and units are understood in the words of `NAMES` and `UNITS`; every other line is passed over. A heading is
+//! never believed against the job: the two must agree, or the scan is refused with both ways to make them agree.
 
 use crate::job::{Column, HeightSense, LengthUnit, Measured, XMeaning};
 
@@ -11,66 +12,188 @@ pub(super) struct Contradiction {
     pub found: String,
     /// What the job says.
     pub expected: String,
+    /// What to write in the job, if the header is right.
+    pub fix: String,
 }
 
-/// The first contradiction between a header's fields and the job.
-pub(super) fn contradiction(fields: &[&[u8]], measured: &Measured) -> Option<Contradiction> {
-    fields.iter().zip(&measured.columns).enumerate().find_map(|(i, (field, &column))| {
-        let text = String::from_utf8_lossy(field).to_ascii_lowercase();
-        let mut words = text.split(|c: char| !c.is_ascii_alphanumeric()).filter(|w| !w.is_empty());
-        let name = words.next()?;
-        let unit = words.find_map(unit_of);
-        let number = i + 1;
-        let against = |found: String, expected: String| Some(Contradiction { found, expected });
-        match (column_of(name), column) {
-            (Some(Column::X), Column::Z) => against(
-                format!("`{name}` over column {number}"),
-                format!("z in column {number}, as the job says"),
-            ),
-            (Some(Column::Z), Column::X) => against(
-                format!("`{name}` over column {number}"),
-                format!("x in column {number}, as the job says"),
-            ),
-            (_, Column::Other) => None,
-            _ => match (name, column, measured.x, measured.z) {
-                ("diameter", Column::X, XMeaning::Radius, _) => {
-                    against("`diameter` over the x column".into(), "a radius, as the job says".into())
-                }
-                ("r" | "radius", Column::X, XMeaning::Diameter, _) => {
-                    against(format!("`{name}` over the x column"), "a diameter, as the job says".into())
-                }
-                ("height", Column::Z, _, HeightSense::Distance) => {
-                    against("`height` over the z column".into(), "a distance, as the job says".into())
-                }
-                ("distance", Column::Z, _, HeightSense::Height) => {
-                    against("`distance` over the z column".into(), "a height, as the job says".into())
-                }
-                _ => match (unit, measured.unit) {
-                    (Some(LengthUnit::Millimetre), LengthUnit::Inch) => {
-                        against(format!("millimetres over column {number}"), "inches, as the job says".into())
-                    }
-                    (Some(LengthUnit::Inch), LengthUnit::Millimetre) => {
-                        against(format!("inches over column {number}"), "millimetres, as the job says".into())
-                    }
-                    _ => None,
-                },
-            },
-        }
-    })
+/// What a heading calls its column.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Name {
+    /// Across the face, as radius or diameter.
+    Across,
+    Radius,
+    Diameter,
+    /// Along the spindle.
+    Along,
+    Height,
+    /// From the sensor to the face, or into the face: it grows toward the chuck.
+    Distance,
 }
 
-fn column_of(name: &str) -> Option<Column> {
-    match name {
-        "x" | "r" | "radius" | "diameter" => Some(Column::X),
-        "z" | "height" | "distance" => Some(Column::Z),
-        _ => None,
+/// Headings by their words, in small letters: English, German, French, Italian, Spanish.
+const NAMES: &[(Name, &[&str])] = &[
+    (Name::Across, &["x"]),
+    (Name::Radius, &["r", "rad", "radius", "radial", "rayon", "raggio", "radio"]),
+    (
+        Name::Diameter,
+        &["ø", "dia", "diam", "diameter", "durchmesser", "diamètre", "diametre", "diametro", "diámetro"],
+    ),
+    (Name::Along, &["z"]),
+    (Name::Height, &["height", "höhe", "hoehe", "hauteur", "altezza", "altura"]),
+    (
+        Name::Distance,
+        &[
+            "distance",
+            "dist",
+            "depth",
+            "range",
+            "abstand",
+            "tiefe",
+            "profondeur",
+            "profondità",
+            "distanza",
+            "distancia",
+            "profundidad",
+        ],
+    ),
+];
+
+const UNITS: &[(LengthUnit, &[&str])] = &[
+    (LengthUnit::Millimetre, &["mm", "millimetre", "millimetres", "millimeter", "millimeters"]),
+    (
+        LengthUnit::Micrometre,
+        &["um", "µm", "μm", "micron", "microns", "micrometre", "micrometres", "micrometer", "micrometers"],
+    ),
+    (LengthUnit::Centimetre, &["cm", "centimetre", "centimetres", "centimeter", "centimeters"]),
+    (LengthUnit::Metre, &["m", "metre", "metres", "meter", "meters"]),
+    (LengthUnit::Inch, &["in", "inch", "inches", "zoll"]),
+];
+
+impl Name {
+    /// Whether it is the name of a column of x.
+    pub const fn is_x(self) -> bool {
+        matches!(self, Self::Across | Self::Radius | Self::Diameter)
     }
+}
+
+/// The small words of a heading.
+fn words(field: &str) -> Vec<String> {
+    let text = field.replace(['\u{2205}', '\u{2300}', 'Ø'], "ø").replace('ø', " ø ").to_lowercase();
+    text.split(|c: char| !c.is_alphanumeric()).filter(|w| !w.is_empty()).map(str::to_owned).collect()
+}
+
+/// What a heading calls its column, and its unit.
+pub(super) fn heading(field: &str) -> (Option<Name>, Option<LengthUnit>) {
+    let words = words(field);
+    let name = |word: &String| NAMES.iter().find(|(_, all)| all.contains(&word.as_str())).map(|n| n.0);
+    let units: Vec<LengthUnit> = words.iter().filter_map(|w| unit_of(w)).collect();
+    // "height in mm": the first is no unit.
+    let unit = units.iter().find(|&&u| u != LengthUnit::Inch).or(units.first()).copied();
+    (words.iter().find_map(name), unit)
 }
 
 fn unit_of(word: &str) -> Option<LengthUnit> {
-    match word {
-        "mm" | "millimetre" | "millimetres" | "millimeter" | "millimeters" => Some(LengthUnit::Millimetre),
-        "in" | "inch" | "inches" => Some(LengthUnit::Inch),
-        _ => None,
+    UNITS.iter().find(|(_, all)| all.contains(&word)).map(|u| u.0)
+}
+
+/// Whether every field of a line is a known heading or unit: then it is a header also behind a comment mark.
+pub(super) fn is_header(fields: &[String]) -> bool {
+    fields.iter().all(|f| heading(f) != (None, None))
+}
+
+/// The first contradiction between a header's fields and the job.
+pub(super) fn contradiction(fields: &[String], measured: &Measured) -> Option<Contradiction> {
+    let headings: Vec<_> = fields.iter().map(|f| heading(f)).collect();
+    let of = |wanted: Column| {
+        let at = measured.columns.iter().position(|&c| c == wanted)?;
+        headings
+            .get(at)
+            .map(|&(name, unit)| (at + 1, name, unit, fields.get(at).cloned().unwrap_or_default()))
+    };
+    let (x, z) = (of(Column::X)?, of(Column::Z)?);
+    let swapped = "make `columns` in the job name the columns in the order in which they stand";
+    // A way along the slide is often called a distance, and then the other column says that it is the height.
+    let along = x.1 == Some(Name::Distance) && matches!(z.1, Some(Name::Along | Name::Height));
+    if let (number, Some(name), _, text) = &x
+        && !name.is_x()
+        && !along
+    {
+        return Some(against(
+            format!("`{}` over column {number}", text.trim()),
+            format!("x in column {number}, as the job says"),
+            swapped,
+        ));
     }
+    if let (number, Some(name), _, text) = &z
+        && name.is_x()
+    {
+        return Some(against(
+            format!("`{}` over column {number}", text.trim()),
+            format!("z in column {number}, as the job says"),
+            swapped,
+        ));
+    }
+    let meaning = match (x.1, measured.x) {
+        (Some(Name::Diameter), XMeaning::Radius) => {
+            Some(("x", &x.3, "a radius", "write `x: diameter` in the job"))
+        }
+        (Some(Name::Radius), XMeaning::Diameter) => {
+            Some(("x", &x.3, "a diameter", "write `x: radius` in the job"))
+        }
+        _ => None,
+    };
+    let sense = match (z.1, measured.z) {
+        (Some(Name::Height), HeightSense::Distance) => {
+            Some(("z", &z.3, "a distance", "write `z: height` in the job"))
+        }
+        (Some(Name::Distance), HeightSense::Height) => {
+            Some(("z", &z.3, "a height", "write `z: distance` in the job: it grows toward the chuck"))
+        }
+        _ => None,
+    };
+    if let Some((column, text, says, fix)) = meaning.or(sense) {
+        return Some(against(
+            format!("`{}` over the {column} column", text.trim()),
+            format!("{says}, as the job says"),
+            fix,
+        ));
+    }
+    let z_unit = measured.z_unit.unwrap_or(measured.unit);
+    [(&x, measured.unit, "unit"), (&z, z_unit, "z_unit")].into_iter().find_map(
+        |((number, _, unit, _), job, key)| {
+            let unit = unit.filter(|&u| u != job)?;
+            Some(against(
+                format!("{} over column {number}", unit.words()),
+                format!("{}, as the job says", job.words()),
+                format!(
+                    "write `{key}: {}` in the job{}",
+                    unit.key(),
+                    if key == "unit" { " (and `z_unit` where the heights are in another unit)" } else { "" }
+                ),
+            ))
+        },
+    )
+}
+
+/// The contradiction of a line such as `Unit: inch` above the readings.
+pub(super) fn unit_line(text: &str, measured: &Measured) -> Option<Contradiction> {
+    let (key, value) = text.split_once([':', '=', ';', ',', '\t'])?;
+    let key = words(key);
+    if !matches!(key.first().map(String::as_str), Some("unit" | "units" | "einheit" | "unité" | "unidad")) {
+        return None;
+    }
+    let unit = words(value).iter().find_map(|w| unit_of(w))?;
+    let known = unit == measured.unit || Some(unit) == measured.z_unit;
+    (!known).then(|| {
+        against(
+            format!("`{}`", text.trim()),
+            format!("{}, as the job says", measured.unit.words()),
+            format!("write `unit: {}` in the job", unit.key()),
+        )
+    })
+}
+
+fn against(found: String, expected: String, fix: impl Into<String>) -> Contradiction {
+    let fix = format!("{}; or, if the heading is wrong, take it out", fix.into());
+    Contradiction { found, expected, fix }
 }

@@ -1,13 +1,16 @@
 //! Scan files read, and each cleaned in the order of time: the readings that the face is fitted to.
 
+mod above;
 pub mod ball;
 mod calm;
 pub mod clean;
 pub mod copies;
 mod dialect;
+pub mod guess;
 mod header;
 pub mod held;
 pub mod line;
+pub mod meaning;
 mod no_metal;
 pub mod noise;
 mod open;
@@ -16,6 +19,8 @@ pub mod ring;
 mod sentinel;
 mod sequence;
 mod sweep;
+mod text;
+mod traces;
 mod trouble;
 
 pub use clean::{Cleaned, Cleaning, clean};
@@ -23,16 +28,19 @@ pub use line::{MeasuredLine, Reading, Stretch};
 pub use open::{LineDoubt, MeasuredLines, open_all};
 
 use crate::diagnostics::InputError;
+use crate::job::NamedIn;
 use std::path::PathBuf;
 
 /// Why a scan gives no line.
 #[derive(Debug, thiserror::Error)]
 pub enum ScanError {
     /// The file could not be read.
-    #[error("cannot read {}: {source}", file.display())]
+    #[error("cannot read {}: {source}{}", file.display(), named_in(named.as_ref()))]
     Unreadable {
         /// The file.
         file: PathBuf,
+        /// Where the job names it.
+        named: Option<NamedIn>,
         /// What the system said.
         source: std::io::Error,
     },
@@ -41,11 +49,17 @@ pub enum ScanError {
     Input(#[from] InputError),
     /// What is left of a scan after cleaning is no line across the face.
     #[error(
-        "{}: the scan gives no line across the face: all its readings stand at one radius\n  to mend it: check `columns` and `unit` in the job; x must run along the radius, over more than one place",
-        file.display()
+        "{}: the scan gives no line across the face: all its readings stand at one radius{}\n  to mend it: check `columns` and `unit` in the job; x must run along the radius, over more than one place",
+        file.display(), named_in(named.as_ref())
     )]
     NoLine {
         /// The file.
         file: PathBuf,
+        /// Where the job names it.
+        named: Option<NamedIn>,
     },
+}
+
+fn named_in(named: Option<&NamedIn>) -> String {
+    named.map_or_else(String::new, |named| format!("\n  named in: {named}"))
 }

@@ -6,10 +6,11 @@ use super::copies::{self, Copy, Identity};
 use super::line::MeasuredLine;
 use super::reader::{self, Scan};
 use super::ring::{DIAL_NOISE, RingReadings};
+use crate::diagnostics::InputError;
 use crate::geometry::Point;
 use crate::input;
-use crate::job::{Column, LengthUnit, Measured, RingSource, ScanLine, TurnReadings, XMeaning};
-use crate::units::{Length, MM_PER_INCH};
+use crate::job::{Column, LengthUnit, Measured, NamedIn, RingSource, ScanLine, TurnReadings, XMeaning};
+use crate::units::Length;
 use rayon::prelude::*;
 use std::fmt;
 use std::path::PathBuf;
@@ -112,14 +113,31 @@ struct Read {
 }
 
 fn read(line: &ScanLine, measured: &Measured) -> Result<Read, ScanError> {
-    let bytes = input::read(&line.file, input::LARGEST_SCAN)
-        .map_err(|source| ScanError::Unreadable { file: line.file.clone(), source })?;
-    let scan = reader::read(&bytes, &line.file, measured)?;
+    let bytes = input::read(&line.file, input::LARGEST_SCAN).map_err(|source| ScanError::Unreadable {
+        file: line.file.clone(),
+        named: line.named.clone(),
+        source,
+    })?;
+    let trace = line.trace.as_ref().map(|t| t.0.as_str());
+    let scan = reader::read_trace(&bytes, &line.file, measured, trace)
+        .map_err(|fault| named(fault, line.named.as_ref()))?;
     let first = scan.points.first().map(|p| p.x);
     if scan.points.iter().all(|p| Some(p.x) == first) {
-        return Err(ScanError::NoLine { file: line.file.clone() });
+        return Err(ScanError::NoLine { file: line.file.clone(), named: line.named.clone() });
     }
-    Ok(Read { identity: Identity::of(&line.file, &bytes), cleaned: clean(&scan, line.at.as_rad()), scan })
+    Ok(Read {
+        identity: Identity::of(&line.file, trace, &bytes),
+        cleaned: clean(&scan, line.at.as_rad()),
+        scan,
+    })
+}
+
+/// The fault with the line of the job that names the file.
+fn named(fault: InputError, named: Option<&NamedIn>) -> InputError {
+    match named {
+        Some(named) => fault.named_in(&named.file, named.line),
+        None => fault,
+    }
 }
 
 /// The readings of one ring, from the job or from its file.
@@ -134,22 +152,24 @@ fn ring(turn: &TurnReadings, measured: &Measured) -> Result<RingReadings, ScanEr
                 noise: DIAL_NOISE,
             })
         }
-        RingSource::Scan { file } => {
-            let bytes = input::read(file, input::LARGEST_SCAN)
-                .map_err(|source| ScanError::Unreadable { file: file.clone(), source })?;
+        RingSource::Scan { file, named: job } => {
+            let bytes = input::read(file, input::LARGEST_SCAN).map_err(|source| ScanError::Unreadable {
+                file: file.clone(),
+                named: job.clone(),
+                source,
+            })?;
             // The first column holds degrees, which the reader of radii takes as they are.
             let columns = Measured {
                 x: XMeaning::Radius,
                 unit: LengthUnit::Millimetre,
+                z_unit: Some(measured.z_unit.unwrap_or(measured.unit)),
                 columns: vec![Column::X, Column::Z],
                 x_offset: Length::mm(0.0),
                 ..measured.clone()
             };
-            let scan = reader::read(&bytes, file, &columns)?;
-            let to_mm = if measured.unit == LengthUnit::Inch { MM_PER_INCH } else { 1.0 };
-            let heights: Vec<(f64, f64)> =
-                scan.points.iter().map(|p| (p.x.to_radians(), p.z * to_mm)).collect();
-            let noise = super::noise::sigma(scan.points.iter().map(|p| Point::new(p.x, p.z * to_mm)));
+            let scan = reader::read(&bytes, file, &columns).map_err(|fault| named(fault, job.as_ref()))?;
+            let heights: Vec<(f64, f64)> = scan.points.iter().map(|p| (p.x.to_radians(), p.z)).collect();
+            let noise = super::noise::sigma(scan.points.iter().map(|p| Point::new(p.x, p.z)));
             Ok(RingReadings { radius, heights, noise })
         }
     }

@@ -2,27 +2,33 @@
 //!
 //! One cursor runs over the bytes once; nom gives the structure of a line, fast-float2 the numbers.
 //! What is read:
-//! - separators: `;`, tab, `,` or blanks, found from the first line and kept; blanks beside a separator are padding;
+//! - any encoding and any quotation marks that [`super::text`] makes plain;
+//! - separators: `;`, tab, `,` or blanks, found from the first reading and kept; blanks beside a separator are padding;
 //! - a decimal point, or a decimal comma where the separator is not a comma; never both in one file, no thousands marks;
-//! - every line holds exactly the columns that the job names (one separator more at the end is let pass);
-//! - one header line, in which no field is a number; where it names x or z it must agree with the job;
-//! - a comment from `#` to the end of the line. `;` starts no comment, since it separates columns;
+//! - every reading holds exactly the columns that the job names (empty ones at the end are let pass);
+//! - lines of text above the readings ([`super::above`]); where one names columns or units it must agree with the job;
+//! - the same header again, and lines of text below the last reading;
+//! - a comment from `#` to the end of the line, and lines that begin with `%`, `//`, `!`, or with `;` and a word;
+//! - several traces in one file, parted by empty lines or told apart by a column ([`super::traces`]);
 //! - BOM, LF, CRLF or CR, blank lines, leading and trailing blanks, exponents.
 //!
-//! A field that is empty, `NaN`, `inf` or dashes only, or a height no wheel can have (a sensor's -999 or 9999), is a
-//! drop-out: kept apart, no fault. Everything else that is no number is a fault with its place.
+//! A field that is empty, `NaN`, `inf`, a spreadsheet's or a C library's way to write them, or dashes only, or a height no wheel can
+//! have (a sensor's -999 or 9999), is a drop-out: kept apart, no fault. So is a reading of exactly 0 and 0 far from its neighbours.
+//! Everything else that is no number is a fault with its place.
 
 // Whatever a file holds, no index may fail.
 #![warn(clippy::indexing_slicing)]
 
-use super::dialect::{Mark, Separator, decimal_comma, is_number_or_gap, number, separator_of, skip_while};
-use super::header;
+use super::above::Lines;
+use super::dialect::{Mark, Separator, comment_start, decimal_comma, gap_word, number, skip_while};
+use super::text;
+use super::traces::Traces;
 use super::trouble::{Trouble, place, shown};
 use crate::diagnostics::InputError;
-use crate::job::{Column, HeightSense, LengthUnit, Measured, XMeaning};
-use crate::units::{MM_PER_INCH, in_full};
-use nom::bytes::complete::{take_till, take_while1};
-use nom::{IResult, Parser};
+use crate::job::{Column, HeightSense, Measured, XMeaning};
+use crate::units::in_full;
+use nom::Parser;
+use nom::bytes::complete::take_while1;
 use std::path::Path;
 
 /// Heights of this many millimetres and more are a sensor's way to say that it saw nothing: -999 and 9999 are common
@@ -63,19 +69,47 @@ pub struct Scan {
 
 type Step<'a, T> = Result<(&'a [u8], T), Trouble>;
 
-/// Reads a scan.
+/// One reading as it stands in its line.
+#[derive(Debug, Clone, Copy, Default)]
+pub(super) struct Row<'a> {
+    /// Radius, millimetres; not a number for a drop-out.
+    pub x: f64,
+    /// Height, millimetres; not a number for a drop-out.
+    pub z: f64,
+    /// Whether both columns hold zero.
+    pub zeros: bool,
+    /// What stands in the column that tells traces apart.
+    pub trace: &'a [u8],
+}
+
+/// Reads a scan that holds one trace.
+///
+/// # Errors
+/// As [`read_trace`].
+pub fn read(bytes: &[u8], file: &Path, measured: &Measured) -> Result<Scan, InputError> {
+    read_trace(bytes, file, measured, None)
+}
+
+/// Reads one trace of a scan: the only one where none is named.
 ///
 /// # Errors
 /// The first fault of the text: text where a number must stand, too few or too many columns, a negative radius, mixed
-/// decimal marks, a header that contradicts the job, or fewer than two points.
-pub fn read(bytes: &[u8], file: &Path, measured: &Measured) -> Result<Scan, InputError> {
-    let input = bytes.strip_prefix(b"\xEF\xBB\xBF").unwrap_or(bytes);
-    Reader::new(input, measured).run(input).map_err(|(line, start, t)| place(file, line, start, t))
+/// decimal marks, a header that contradicts the job, several traces of which none is named, or fewer than two points.
+pub fn read_trace(
+    bytes: &[u8],
+    file: &Path,
+    measured: &Measured,
+    trace: Option<&str>,
+) -> Result<Scan, InputError> {
+    let text = text::plain(bytes).map_err(|t| place(file, 0, &[], t))?;
+    let input = text.as_ref();
+    Reader::new(input, measured).run(input, trace).map_err(|(line, start, t)| place(file, line, start, t))
 }
 
-struct Reader<'m> {
-    measured: &'m Measured,
-    separator: Separator,
+/// The cursor's settings: what the job says, and what was found in the file.
+pub(super) struct Reader<'m> {
+    pub measured: &'m Measured,
+    pub separator: Separator,
     mark: Mark,
     /// The byte that ends a line: LF, or CR in a file without LF.
     end: u8,
@@ -86,10 +120,6 @@ struct Reader<'m> {
 
 impl<'m> Reader<'m> {
     fn new(input: &[u8], measured: &'m Measured) -> Self {
-        let unit = match measured.unit {
-            LengthUnit::Millimetre => 1.0,
-            LengthUnit::Inch => MM_PER_INCH,
-        };
         let half = match measured.x {
             XMeaning::Radius => 1.0,
             XMeaning::Diameter => 0.5,
@@ -103,59 +133,89 @@ impl<'m> Reader<'m> {
             separator: Separator::Blanks,
             mark: Mark::Unseen,
             end: if input.contains(&b'\n') { b'\n' } else { b'\r' },
-            to_radius: unit * half,
-            to_height: unit * sign,
+            to_radius: measured.unit.as_mm() * half,
+            to_height: measured.z_unit.unwrap_or(measured.unit).as_mm() * sign,
             offset: measured.x_offset.as_mm(),
         }
     }
 
-    /// The whole file: blank and comment lines passed over, a header looked at, data lines read.
-    fn run<'a>(&mut self, input: &'a [u8]) -> Result<Scan, (u32, &'a [u8], Trouble)> {
+    /// The whole file: text above and below passed over, readings taken.
+    fn run<'a>(&mut self, input: &'a [u8], trace: Option<&str>) -> Result<Scan, (u32, &'a [u8], Trouble)> {
         // A line of data is rarely shorter than a dozen bytes; a wrong guess costs only a move.
-        let mut scan = Scan { points: Vec::with_capacity(input.len() / 16), missing: Vec::new() };
+        let mut traces = Traces::new(input.len() / 16, &self.measured.columns);
+        let mut lines = Lines::default();
         let mut rest = input;
         let mut line: u32 = 0;
-        let mut header_allowed = true;
-        let mut dialect_known = false;
         while !rest.is_empty() {
             line = line.saturating_add(1);
             let start = rest;
             let at = |t| (line, start, t);
             rest = self.pad(rest);
-            if !self.at_line_end(rest) {
-                if !dialect_known {
-                    let text = self.line_of(start);
-                    if starts_utf16(input) {
-                        return Err(at(utf16(start.len())));
-                    }
-                    self.separator = separator_of(text).map_err(|t| at(t.within(start, text)))?;
-                    if header_allowed && self.is_header(text) {
-                        header_allowed = false;
-                        self.agree_with_header(start, text).map_err(at)?;
-                        rest = self.next_line(start);
-                        continue;
-                    }
-                    dialect_known = true;
+            if self.at_line_end(rest) {
+                if !rest.starts_with(b"#") {
+                    traces.part();
+                } else if lines.header_allowed() {
+                    Lines::commented(self, start).map_err(at)?;
                 }
-                let (after, (x, z)) = self.row(rest, start).map_err(at)?;
-                if x.is_finite() && z.is_finite() {
-                    scan.points.push(RawPoint { x, z, line });
-                } else {
-                    scan.missing.push(Missing { x: x.is_finite().then_some(x), line });
+            } else if !lines.above_readings(self, start).map_err(at)? {
+                match self.row(rest, start) {
+                    Ok((after, row)) => {
+                        traces.add(row, line);
+                        rest = after;
+                    }
+                    Err(trouble) if !lines.below_readings(self, start, &mut traces) => {
+                        return Err(at(trouble));
+                    }
+                    Err(_) => {}
                 }
-                rest = after;
             }
             rest = self.next_line(rest);
         }
+        let whole_file = |t| (0, input, t);
+        if self.separator == Separator::Byte(b',') && self.mark == Mark::Unseen {
+            self.refuse_dropped_decimals(input).map_err(whole_file)?;
+        }
+        let scan = traces.select(trace, self, input).map_err(whole_file)?;
         if scan.points.len() < 2 {
-            return Err((0, input, too_few_points(&scan, input.len())));
+            return Err(whole_file(too_few_points(&scan, lines.passed)));
         }
         Ok(scan)
     }
 
+    /// The lines of a text.
+    pub fn lines<'a>(&self, input: &'a [u8]) -> impl Iterator<Item = &'a [u8]> + use<'a> {
+        let end = self.end;
+        input.split(move |&b| b == end)
+    }
+
+    /// Decimal commas beside commas between the columns, where the job reads over the decimals: they would be dropped in silence.
+    fn refuse_dropped_decimals(&self, input: &[u8]) -> Result<(), Trouble> {
+        let columns = &self.measured.columns;
+        let after = |wanted: Column| {
+            let at = columns.iter().position(|&c| c == wanted)? + 1;
+            (columns.get(at) == Some(&Column::Other)).then_some(at)
+        };
+        let (Some(x), Some(z)) = (after(Column::X), after(Column::Z)) else { return Ok(()) };
+        let digits = |f: &&[u8]| !f.is_empty() && f.iter().all(u8::is_ascii_digit);
+        let rows = self.lines(input).map(|line| self.fields_of(self.line_of(line)));
+        let mut rows = rows.filter(|row| row.len() == columns.len() && row.iter().any(digits)).peekable();
+        let decimals = |row: Vec<&[u8]>| [x, z].iter().all(|&i| row.get(i).is_some_and(digits));
+        if rows.peek().is_none() || !rows.all(decimals) {
+            return Ok(());
+        }
+        Err(Trouble {
+            left: 0,
+            found: "whole numbers after x and after z, which `columns` reads over: they look like the decimals of decimal commas".into(),
+            expected: "decimal points, or another separator than the comma".into(),
+            fix: "export the scan with semicolons between the columns, or with decimal points; then name the columns anew".into(),
+        })
+    }
+
     /// One line of data; leaves the cursor at its line end.
-    fn row<'a>(&mut self, mut rest: &'a [u8], start: &'a [u8]) -> Step<'a, (f64, f64)> {
+    fn row<'a>(&mut self, mut rest: &'a [u8], start: &'a [u8]) -> Step<'a, Row<'a>> {
         let (mut x, mut z) = (f64::NAN, f64::NAN);
+        let mut zeros = true;
+        let mut trace: &[u8] = b"";
         for (i, column) in self.measured.columns.iter().enumerate() {
             if i > 0 {
                 let Some(after) = self.separated(rest) else { return Err(self.column_count(start, rest)) };
@@ -163,25 +223,35 @@ impl<'m> Reader<'m> {
             }
             match column {
                 Column::Other => rest = self.skip_field(rest),
+                Column::Trace => {
+                    let after = self.skip_field(rest);
+                    trace = rest.get(..rest.len() - after.len()).unwrap_or_default().trim_ascii();
+                    rest = after;
+                }
                 Column::X => {
                     let (after, value) = self.value(rest, start)?;
+                    zeros &= value == 0.0;
                     x = self.radius(rest, value)?;
                     rest = after;
                 }
                 Column::Z => {
                     let (after, value) = self.value(rest, start)?;
+                    zeros &= value == 0.0;
                     let height = value * self.to_height;
                     z = if height.abs() < NO_HEIGHT { height } else { f64::NAN };
                     rest = after;
                 }
             }
         }
-        let rest = self.pad(rest);
-        if self.at_line_end(rest) {
-            return Ok((rest, (x, z)));
+        rest = self.pad(rest);
+        // A spreadsheet writes empty columns to the end.
+        while !self.at_line_end(rest) {
+            let Some(after) = self.separated(rest).filter(|after| self.ends_field(after)) else {
+                return Err(self.column_count(start, rest));
+            };
+            rest = self.pad(after);
         }
-        let closed = self.separated(rest).filter(|after| self.at_line_end(after));
-        closed.map(|after| (after, (x, z))).ok_or_else(|| self.column_count(start, rest))
+        Ok((rest, Row { x, z, zeros, trace }))
     }
 
     /// The radius in millimetres of what the x column holds.
@@ -214,7 +284,7 @@ impl<'m> Reader<'m> {
                 rest,
                 format!("x {}, a radius of {} mm", in_full(value), in_full(x)),
                 format!("a radius below {NO_RADIUS} mm"),
-                "check `unit`, `x` and `columns` in the job",
+                "check `unit`, `x` and `columns` in the job; put # before a line that is no reading",
             ));
         }
         Ok(x)
@@ -227,7 +297,12 @@ impl<'m> Reader<'m> {
             if self.mark == Mark::Point && self.ends_field(after) {
                 return Ok((after, value));
             }
-            return self.marked_value(rest, after, value);
+            let marked = self.marked_value(rest, after, value);
+            return if marked.is_err() && self.is_gap(rest) {
+                Ok((self.past_field(rest), f64::NAN))
+            } else {
+                marked
+            };
         }
         if self.ends_field(rest) {
             if self.separator == Separator::Blanks {
@@ -240,7 +315,30 @@ impl<'m> Reader<'m> {
         {
             return Ok((after, f64::NAN));
         }
+        if self.is_gap(rest) {
+            return Ok((self.past_field(rest), f64::NAN));
+        }
         Err(self.not_a_number(rest))
+    }
+
+    /// Whether the field here is a word for a reading that is missing.
+    fn is_gap(&self, rest: &[u8]) -> bool {
+        let length = rest.len() - self.past_field(rest).len();
+        gap_word(rest.get(..length).unwrap_or_default())
+    }
+
+    /// Past a field in which `#` may stand.
+    fn past_field<'a>(&self, rest: &'a [u8]) -> &'a [u8] {
+        skip_while(rest, |b| !self.parts(b))
+    }
+
+    /// Whether a byte ends a field.
+    fn parts(&self, b: u8) -> bool {
+        let separates = match self.separator {
+            Separator::Byte(s) => b == s,
+            Separator::Blanks => b == b' ' || b == b'\t',
+        };
+        separates || b == b'\r' || b == self.end
     }
 
     /// A number while the file's decimal mark is not settled as a point: settles it, reads a decimal comma, refuses a mixture.
@@ -300,11 +398,12 @@ impl<'m> Reader<'m> {
         }
     }
 
-    /// Whether a field may end here.
+    /// Whether a field may end here. A `#` that touches the field is part of it (`1.#QNAN`).
     #[inline]
     fn ends_field(&self, rest: &[u8]) -> bool {
         let blank = |b: u8| b == b' ' || b == b'\t';
         match self.separator {
+            _ if rest.first() == Some(&b'#') => false,
             Separator::Blanks => self.at_line_end(rest) || rest.first().is_some_and(|&b| blank(b)),
             Separator::Byte(s) => {
                 let padded = self.pad(rest);
@@ -315,51 +414,43 @@ impl<'m> Reader<'m> {
 
     /// Past a field that is read over.
     fn skip_field<'a>(&self, rest: &'a [u8]) -> &'a [u8] {
-        let rest = self.pad(rest);
-        let ends = |b: u8| match self.separator {
-            Separator::Byte(s) => b == s || b == b'\r' || b == self.end || b == b'#',
-            Separator::Blanks => b == b' ' || b == b'\t' || b == b'\r' || b == self.end || b == b'#',
-        };
-        skip_while(rest, |b| !ends(b))
+        let mut rest = self.pad(rest);
+        let mut before = b' ';
+        // A comment begins behind a blank or at the start of a field.
+        while let Some((&b, after)) = rest.split_first() {
+            if self.parts(b) || (b == b'#' && before == b' ') {
+                break;
+            }
+            before = if b == b'\t' { b' ' } else { b };
+            rest = after;
+        }
+        rest
     }
 
     /// Past the next line end.
     #[inline]
-    fn next_line<'a>(&self, rest: &'a [u8]) -> &'a [u8] {
+    pub fn next_line<'a>(&self, rest: &'a [u8]) -> &'a [u8] {
         let end = self.end;
         let at_end = skip_while(rest, |b| b != end);
         at_end.get(1..).unwrap_or_default()
     }
 
-    /// The line that starts here, without its comment and trailing blanks.
-    fn line_of<'a>(&self, start: &'a [u8]) -> &'a [u8] {
+    /// The line that starts here, with its comment.
+    pub fn whole_line<'a>(&self, start: &'a [u8]) -> &'a [u8] {
         let end = self.end;
-        let line: IResult<_, _, ()> = take_till(|b| b == end || b == b'#').parse(start);
-        line.map_or(start, |(_, text)| text.trim_ascii())
+        let length = start.len() - skip_while(start, |b| b != end).len();
+        start.get(..length).unwrap_or(start).trim_ascii()
     }
 
-    /// Whether a line is a header: no field of it is a number or a drop-out.
-    fn is_header(&self, text: &[u8]) -> bool {
-        self.fields_of(text).iter().all(|f| !is_number_or_gap(f))
+    /// The line that starts here, without its comment and the blanks around it.
+    pub fn line_of<'a>(&self, start: &'a [u8]) -> &'a [u8] {
+        let line = self.whole_line(start);
+        line.get(..comment_start(line)).unwrap_or(line).trim_ascii()
     }
 
-    fn fields_of<'a>(&self, text: &'a [u8]) -> Vec<&'a [u8]> {
-        match self.separator {
-            Separator::Byte(s) => text.split(|&b| b == s).map(<[u8]>::trim_ascii).collect(),
-            Separator::Blanks => text.split(u8::is_ascii_whitespace).filter(|f| !f.is_empty()).collect(),
-        }
-    }
-
-    fn agree_with_header(&self, start: &[u8], text: &[u8]) -> Result<(), Trouble> {
-        match header::contradiction(&self.fields_of(text), self.measured) {
-            None => Ok(()),
-            Some(c) => Err(Trouble {
-                left: start.len(),
-                found: c.found,
-                expected: c.expected,
-                fix: "make `columns` and `x` in the job say what the scan holds".into(),
-            }),
-        }
+    /// The fields of a line.
+    pub fn fields_of<'a>(&self, text: &'a [u8]) -> Vec<&'a [u8]> {
+        self.separator.fields(text)
     }
 
     fn not_a_number(&self, rest: &[u8]) -> Trouble {
@@ -414,28 +505,18 @@ impl<'m> Reader<'m> {
     }
 }
 
-fn starts_utf16(input: &[u8]) -> bool {
-    input.starts_with(b"\xFF\xFE") || input.starts_with(b"\xFE\xFF")
-}
-
-fn utf16(left: usize) -> Trouble {
-    Trouble {
-        left,
-        found: "text in UTF-16".into(),
-        expected: "plain text, ASCII or UTF-8".into(),
-        fix: "save the scan as UTF-8".into(),
-    }
-}
-
-fn too_few_points(scan: &Scan, left: usize) -> Trouble {
-    let found = match (scan.points.len(), scan.missing.len()) {
+fn too_few_points(scan: &Scan, passed: usize) -> Trouble {
+    let mut found = match (scan.points.len(), scan.missing.len()) {
         (0, 0) => "an empty scan".to_string(),
         (0, m) => format!("no measured point; {m} lines are drop-outs"),
         (_, 0) => "a single measured point".into(),
         (_, m) => format!("a single measured point; {m} lines are drop-outs"),
     };
+    if passed > 1 {
+        found = format!("{found}; {passed} lines are text");
+    }
     Trouble {
-        left,
+        left: 0,
         found,
         expected: "at least two measured points".into(),
         fix: "measure the line again, or name another file in the job".into(),

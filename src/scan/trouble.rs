@@ -37,14 +37,24 @@ pub(super) fn place(file: &Path, line: u32, start: &[u8], t: Trouble) -> InputEr
         start.len().checked_sub(t.left).and_then(|n| start.get(..n)).map_or(0, |before| {
             if line == 0 { 0 } else { String::from_utf8_lossy(before).chars().count() + 1 }
         });
-    InputError {
+    let error = InputError {
         file: file.to_path_buf(),
         line: usize::try_from(line).unwrap_or(usize::MAX),
         column,
         found: t.found,
         expected: t.expected,
         fix: t.fix,
+        context: None,
+    };
+    if line == 0 {
+        return error;
     }
+    let length = start.iter().position(|b| matches!(b, b'\n' | b'\r')).unwrap_or(start.len());
+    let text = String::from_utf8_lossy(start.get(..length).unwrap_or(start));
+    let semicolons = text.contains(';');
+    let ends = |c: &char| matches!(c, ' ' | '\t' | ';') || (*c == ',' && !semicolons);
+    let spot = text.chars().skip(column.saturating_sub(1)).take_while(|c| !ends(c)).count();
+    error.with_excerpt(&text, spot)
 }
 
 /// At most forty characters of what stood there, with nothing in it that could steer a terminal.

@@ -117,6 +117,10 @@ fn ends(read: &ProgramRead, control: &Control, notes: &mut FindingCollector) {
         // A pair or none (NISTIR 6556, chapter 3).
         notes.add(ProgramRule::TapeMark, Place::Whole, "a `%` stands first and none last".into());
     }
+    if let Some(line) = read.before_open {
+        let rule = if control.tape_marks { ProgramRule::OutsideMarks } else { ProgramRule::BeforeMark };
+        notes.add(rule, Place::line(line), "text before the opening `%`".into());
+    }
     if let Some(line) = read.after_close {
         notes.add(ProgramRule::AfterEnd, Place::line(line), "text after the closing `%`".into());
     }

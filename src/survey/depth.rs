@@ -1,12 +1,12 @@
 //! How deep, in how many passes, and what that leaves of the allowance. The passes are laid out where plan and proof ask too.
 //!
-//! Depths are counted along the axis from the highest place of the turn: a tool touched off there
-//! reaches the lowest undamaged place after the run-out, and the last damage after its depth below
+//! Depths are counted along the axis from the surface that the passes follow, which nothing of the turn stands above ([`super::along`]): a
+//! tool reaches the lowest undamaged place after the run-out, and the last damage after its depth below
 //! that. On a slope a pass along the normal goes deeper along the axis than it says, so that a count
 //! made here never falls short.
 
 use super::rings::Ring;
-use super::{AllowanceUse, Along, Cost, CurvePoint, Depth};
+use super::{AllowanceUse, Along, CurvePoint, Depth};
 use crate::face::Face;
 use crate::job::{Job, Only, PassKind, ScheduleError, passes as schedule};
 use crate::units::Length;
@@ -66,7 +66,7 @@ pub fn passes_for(job: &Job, need: Length) -> Result<Passes, ScheduleError> {
 }
 
 /// Clean-up depth and passes.
-pub(super) fn depth(job: &Job, face: &Face, rings: &[Ring]) -> Depth {
+pub(super) fn depth(job: &Job, face: &Face, rings: &[Ring], along: Along) -> Depth {
     let points: Vec<CurvePoint> = zone_points(job, face);
     let need = face.need(&job.zones);
     let deepest = point_at(face, need.at.as_mm());
@@ -75,8 +75,9 @@ pub(super) fn depth(job: &Job, face: &Face, rings: &[Ring]) -> Depth {
         let after = rings.partition_point(|ring| ring.r < r);
         rings.get(after).or(rings.last()).map_or(0.0, |ring| ring.bend)
     };
+    let runs_out = |r: f64| face.highest.at(r) - face.lowest.at(r);
     let mounted_true =
-        points.iter().map(|p| bend(p.r_mm).min(p.run_out_mm) + p.damage_mm).fold(0.0, f64::max);
+        points.iter().map(|p| bend(p.r_mm).min(runs_out(p.r_mm)) + p.damage_mm).fold(0.0, f64::max);
     let (passes, refused) = match passes_for(job, need.depth) {
         Ok(passes) => (passes, None),
         Err(refusal) => (Passes::default(), Some(refusal.to_string())),
@@ -96,37 +97,14 @@ pub(super) fn depth(job: &Job, face: &Face, rings: &[Ring]) -> Depth {
         remains_one_pass_early_mm: remains(passes.removed_mm - last),
         passes,
         refused,
-        along: along(&points),
+        along,
         curve: thinned(&points),
     }
 }
 
-/// What clean-up costs along the highest, the middle and the lowest place of the turn.
-///
-/// A face that is cut is one of the three less a depth, the least that reaches the floor `highest − run-out − damage`
-/// everywhere. Along the highest that depth is the clean-up depth itself: no other takes less off the highest place.
-fn along(points: &[CurvePoint]) -> Along {
-    let most = |of: &dyn Fn(&CurvePoint) -> f64| points.iter().map(of).fold(0.0, f64::max);
-    // A share of the run-out below the highest place.
-    let cost = |share: f64| {
-        let depth = most(&|p| (1.0 - share) * p.run_out_mm + p.damage_mm);
-        let (sum, area) = points.iter().fold((0.0, 0.0), |(sum, area), p| {
-            (sum + p.r_mm * ((share - 0.5) * p.run_out_mm + depth), area + p.r_mm)
-        });
-        let mean_mm = if area > 0.0 { sum / area } else { depth };
-        Cost { most_mm: most(&|p| share * p.run_out_mm) + depth, mean_mm }
-    };
-    Along { highest: cost(0.0), middle: cost(0.5), lowest: cost(1.0) }
-}
-
 fn point_at(face: &Face, r: f64) -> CurvePoint {
-    let (highest, lowest, damage) = (face.highest.at(r), face.lowest.at(r), face.damage.at(r));
-    CurvePoint {
-        r_mm: r,
-        clean_up_mm: highest - lowest + damage,
-        run_out_mm: highest - lowest,
-        damage_mm: damage,
-    }
+    let (from, lowest, damage) = (face.follows().at(r), face.lowest.at(r), face.damage.at(r));
+    CurvePoint { r_mm: r, clean_up_mm: from - lowest + damage, run_out_mm: from - lowest, damage_mm: damage }
 }
 
 /// Clean-up depth at every radius of the profiles inside the zones, with the zones' ends.
@@ -137,7 +115,7 @@ pub(super) fn zone_points(job: &Job, face: &Face) -> Vec<CurvePoint> {
         let (from, to) = (zone.from.as_mm(), zone.to.as_mm());
         points.push(at(from));
         let inside = |x: &f64| *x > from && *x < to;
-        let three = face.highest.points().iter().zip(face.lowest.points()).zip(face.damage.points());
+        let three = face.follows().points().iter().zip(face.lowest.points()).zip(face.damage.points());
         points.extend(three.filter(|((h, _), _)| inside(&h.x)).map(|((h, l), d)| CurvePoint {
             r_mm: h.x,
             clean_up_mm: h.z - l.z + d.z,
@@ -188,30 +166,4 @@ pub(super) fn allowance(job: &Job, passes: &Passes) -> AllowanceUse {
 )]
 fn whole(n: f64) -> u32 {
     n.floor().clamp(0.0, f64::from(u32::MAX)) as u32
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    /// A tilt of 0.2 mm from 100 to 200 mm with a scrape of 0.3 mm at 100 mm, by hand: along the highest max(0.1 + 0.3, 0.2);
-    /// along the middle the floor asks for 0.05 + 0.3, and 0.1 more stand above it at the rim; along the lowest 0.3, and 0.2.
-    #[test]
-    fn the_highest_takes_least_off_the_highest_place() {
-        let at = |r: f64, damage: f64| CurvePoint {
-            r_mm: r,
-            clean_up_mm: r / 1000.0 + damage,
-            run_out_mm: r / 1000.0,
-            damage_mm: damage,
-        };
-        let cost = along(&[at(100.0, 0.3), at(200.0, 0.0)]);
-        let near = |a: f64, b: f64| assert!((a - b).abs() < 1e-12, "{a} and {b}");
-        near(cost.highest.most_mm, 0.4);
-        near(cost.middle.most_mm, 0.45);
-        near(cost.lowest.most_mm, 0.5);
-        // Means over the face, the rim with twice the weight: 0.4 less half the run-out; 0.35; 0.3 and half the run-out.
-        near(cost.highest.mean_mm, 0.4 - 0.25 / 3.0);
-        near(cost.middle.mean_mm, 0.35);
-        near(cost.lowest.mean_mm, 0.3 + 0.25 / 3.0);
-    }
 }

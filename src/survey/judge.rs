@@ -30,7 +30,7 @@ pub(super) fn findings(case: &Case<'_>) -> Vec<Finding> {
     let mut found = quality::findings(case);
     found.extend(running::findings(case));
     found.extend(harm::findings(case));
-    found.extend(metal::deep(case.depth));
+    found.extend(metal::deep(case));
     // A promise that remounting helps needs a tilt that is known.
     let tilt_known = case.run_out.is_some_and(|r| r.tilt.is_some());
     found.push(metal::metal(case.allowance, case.depth, case.job, tilt_known));

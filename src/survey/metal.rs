@@ -2,32 +2,46 @@
 
 use super::depth::Kind;
 use super::harm::count;
-use super::{AllowanceUse, Cost, Depth};
+use super::judge::Case;
+use super::{AllowanceUse, Along, Cost, Depth};
 use crate::diagnostics::{Finding, Place, SurveyRule, Unit};
-use crate::job::Job;
+use crate::face::over_turn::is_placed;
+use crate::job::{Damage, Job};
 use crate::units::Length;
 
-pub(super) fn deep(depth: &Depth) -> Vec<Finding> {
+/// Run-out that is cut for only because the angle of damage is not known is told from here on, millimetres: two hundredths of a gauge.
+const WORTH_ASKING: f64 = 0.02;
+
+pub(super) fn deep(case: &Case<'_>) -> Vec<Finding> {
+    let depth = case.depth;
     let p = &depth.passes;
     let says = format!(
         "The highest place must come down {:.2} mm: {:.2} mm run-out and {:.2} mm damage at {:.1} mm radius.",
         depth.clean_up_mm, depth.run_out_there_mm, depth.damage_there_mm, depth.deepest_at_mm
     );
-    let mut found =
-        vec![Finding::new(SurveyRule::CleanUpDepth, Place::radius(depth.deepest_at_mm), says).measured(
-            depth.clean_up_mm,
-            None,
-            Unit::Mm,
-        )];
+    let clean_up = Finding::new(SurveyRule::CleanUpDepth, Place::radius(depth.deepest_at_mm), says);
+    let clean_up = match unplaced(case) {
+        Some(d) if depth.run_out_there_mm > WORTH_ASKING => clean_up.to_do(format!(
+            "Where on the turn the damage from {:.1} to {:.1} mm lies is not known, and it counts from the lowest place: `at` and `over` beside it \
+             under `damage` may spare up to {:.2} mm.",
+            d.from.as_mm(),
+            d.to.as_mm(),
+            depth.run_out_there_mm
+        )),
+        _ => clean_up,
+    };
+    let mut found = vec![clean_up.measured(depth.clean_up_mm, None, Unit::Mm)];
     let cost = |c: &Cost| format!("{:.2} mm ({:.2} mm on the mean)", c.most_mm, c.mean_mm);
+    let Along { cut, highest, middle, lowest } = &depth.along;
     let says = format!(
-        "Along the highest place of the turn, which is cut, {} come off; along the middle {}, along the lowest {}.",
-        cost(&depth.along.highest),
-        cost(&depth.along.middle),
-        cost(&depth.along.lowest)
+        "The face is cut along the {} place of the turn. Along the highest {} come off, along the middle {}, along the lowest {}.",
+        cut.words(),
+        cost(highest),
+        cost(middle),
+        cost(lowest)
     );
     found.push(Finding::new(SurveyRule::WhichFace, Place::Whole, says).measured(
-        depth.along.highest.most_mm,
+        depth.along.cost(*cut).most_mm,
         None,
         Unit::Mm,
     ));
@@ -63,6 +77,13 @@ pub(super) fn deep(depth: &Depth) -> Vec<Finding> {
     };
     found.push(Finding::new(SurveyRule::OnePassEarly, Place::Whole, says).measured(early, None, Unit::Mm));
     found
+}
+
+/// The listed damage that sets the clean-up depth without anybody knowing where on the turn it lies.
+fn unplaced<'a>(case: &Case<'a>) -> Option<&'a Damage> {
+    let at = case.depth.deepest_at_mm;
+    let here = |d: &&Damage| d.from.as_mm() <= at && at <= d.to.as_mm();
+    case.job.damage.iter().find(|d| here(d) && !is_placed(case.model, d))
 }
 
 pub(super) fn metal(allowance: &AllowanceUse, depth: &Depth, job: &Job, tilt_known: bool) -> Finding {

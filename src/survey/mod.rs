@@ -4,6 +4,7 @@
 //! A [`Survey`] holds numbers and findings, and the face. The face is given out for cutting only by
 //! [`Survey::cleared`], and only where nothing stands against it: what the survey refuses cannot be planned.
 
+mod along;
 mod coverage;
 pub mod depth;
 mod harm;
@@ -15,6 +16,7 @@ mod quality;
 mod rings;
 mod running;
 
+pub use along::{Along, Cost, Place};
 pub use depth::{Kind, Pass, Passes, passes_for};
 
 use crate::diagnostics::SurveyRule;
@@ -183,7 +185,7 @@ pub struct Depth {
     pub clean_up_mm: f64,
     /// Radius that asks for the most.
     pub deepest_at_mm: f64,
-    /// Run-out there, a part of it.
+    /// Run-out that is cut for there, a part of it.
     pub run_out_there_mm: f64,
     /// Damage there, the other part.
     pub damage_there_mm: f64,
@@ -203,26 +205,6 @@ pub struct Depth {
     pub curve: Vec<CurvePoint>,
 }
 
-/// What clean-up costs along the highest place of the turn, which is cut, and along its middle and its lowest.
-#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize)]
-pub struct Along {
-    /// The highest place at every radius.
-    pub highest: Cost,
-    /// Half-way between the highest and the lowest.
-    pub middle: Cost,
-    /// The lowest place.
-    pub lowest: Cost,
-}
-
-/// Metal that a clean-up costs.
-#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize)]
-pub struct Cost {
-    /// What comes off the highest place of the turn where it is most, millimetres.
-    pub most_mm: f64,
-    /// What comes off on the mean over the face of the zones, from half-way between highest and lowest, millimetres.
-    pub mean_mm: f64,
-}
-
 /// Clean-up depth at a radius.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct CurvePoint {
@@ -230,7 +212,7 @@ pub struct CurvePoint {
     pub r_mm: f64,
     /// Clean-up depth, millimetres.
     pub clean_up_mm: f64,
-    /// Run-out in it, millimetres.
+    /// Run-out that is cut for, in it, millimetres.
     pub run_out_mm: f64,
     /// Damage in it, millimetres.
     pub damage_mm: f64,
@@ -321,6 +303,12 @@ impl Survey {
         self.findings.iter().filter(|f| f.rank == Rank::Warning)
     }
 
+    /// Which face is cut, and what that and the others cost, in words.
+    #[must_use]
+    pub fn which_face(&self) -> Option<&str> {
+        self.findings.iter().find(|f| f.rule == SurveyRule::WhichFace.into()).map(|f| f.what.as_str())
+    }
+
     /// The model of the wheel.
     #[must_use]
     pub const fn model(&self) -> &WheelModel {
@@ -364,7 +352,11 @@ pub fn survey(job: &Job, lines: &MeasuredLines) -> Result<Survey, FaceError> {
     let rings = rings::rings(job, &model);
     let round = lines.rings.iter().map(|r| r.heights.len()).max().unwrap_or(0);
     let run_out = running::run_out(job, &model, &face, &rings, seen.max(round));
-    let depth = depth::depth(job, &face, &rings);
+    let along = along::along(job, &model, &face, seen.max(round));
+    if along.cut != Place::Highest {
+        face = face.cut_along(along.cut.share(), &job.zones)?;
+    }
+    let depth = depth::depth(job, &face, &rings, along);
     let allowance = depth::allowance(job, &depth.passes);
     let case = judge::Case {
         job,
@@ -445,6 +437,7 @@ fn under_ball(face: Face, radius: f64) -> Result<Face, FaceError> {
     let under = |p: &Profile| Profile::new(ball::surface(p, radius).0);
     Ok(Face {
         highest: under(&face.highest)?,
+        followed: None,
         lowest: under(&face.lowest)?,
         damage: face.damage,
         errors: face.errors,

@@ -1,6 +1,7 @@
 //! What a person meets at the command line.
 
 mod files;
+mod first_hour;
 pub mod journeys;
 mod settled;
 mod touch;

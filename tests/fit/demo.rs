@@ -44,7 +44,7 @@ fn few_blocks_never_below_and_smooth() {
     println!("|---|---|---|---|---|---|---|---|---|---|");
     for AtControl { name, job, plan, .. } in at_controls() {
         let tolerance = job.schedule.tolerance.as_mm();
-        let row = row(job, &Curve::from(&face.highest), plan);
+        let row = row(job, &Curve::from(face.follows()), plan);
         let joints = |sorted: &[f64]| {
             format!("{:.2}°, {:.2}°", sorted[sorted.len() * 95 / 100], sorted[sorted.len() - 1])
         };

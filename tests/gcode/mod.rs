@@ -1,5 +1,6 @@
 //! Whole programs: read line by line as snapshots, by another reader, and held to laws.
 
+mod arcs;
 mod laws;
 mod reader;
 mod refusals;
@@ -7,3 +8,4 @@ mod replay;
 mod sample;
 mod snapshots;
 mod touch;
+mod try_out;

@@ -136,7 +136,7 @@ fn block_of(block: &[Word], x_factor: f64, told: &mut Told, tool: &mut u32, move
                 assert!(!told.turning && !told.coolant, "a stop with the spindle or coolant on");
                 *told = Told::default();
             }
-            10 | 11 | 41 | 42 | 68 => assert!(!told.turning, "M{m} with the spindle on"),
+            10..=12 | 41 | 42 | 68 => assert!(!told.turning, "M{m} with the spindle on"),
             3 | 4 | 6..=8 | 30 => {}
             other => panic!("M{other}"),
         }

@@ -225,6 +225,7 @@ impl Sample {
             rest: Rest { amount: Length::mm(0.0), at: self.length(60.0) },
             finished: facewright::plan::finished::FinishedFace::default(),
             spare: None,
+            which_face: None,
             findings: vec![Finding::new(
                 PlanRule::DamageStays,
                 Place::Whole,

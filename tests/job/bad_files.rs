@@ -41,7 +41,14 @@ const CASES: &[Case] = &[
     ("a missing speed limit", JOB, "  speed_limit: 650 rpm ", "  #", "wheel:\n"),
     ("a missing zone end", JOB, ZONE, "  - { from: 70 mm }\n", "{ from: 70 mm }"),
     ("no zones", JOB, ZONE, "  []\n", "[]\n\nkeep_out"),
-    ("a missing shop file name", JOB, "shop: shop.yaml\n", "", "job:"),
+    ("several missing keys", JOB, "  unit: mm\n  columns: [x, z]\n  z: height\n  x_offset: 0 mm\n", "", "measured:"),
+    ("a blank", JOB, "speed_limit: 650 rpm", "speed_limit: ____ rpm", "____ rpm"),
+    ("a blank for a name", JOB, "job: \"Demo 7, rear right\"", "job: ____", "____"),
+    ("a sensor that is not known", JOB, "sensor: spot", "sensor: probe", "probe"),
+    ("a sensor of no kind", SHOP, "tools:\n", "sensors: { probe: { unit: mm } }\n\ntools:\n", "probe: {"),
+    ("a limit of nothing", SHOP, "tools:\n", "limits: { run_out: 0 mm }\n\ntools:\n", "0 mm }\n\ntools"),
+    ("an angle of the shop beyond the turn", SHOP, "tools:\n", "angles: [0 deg, 400 deg]\n\ntools:\n", "400 deg"),
+    ("a unit of height that nobody knows", JOB, "  unit: mm\n", "  unit: mm\n  z_unit: mil\n", "mil"),
     ("a key with a wrong letter", JOB, "run_out_limit", "runout_limit", "runout_limit"),
     ("a key nothing like any other", JOB, "run_out_limit: 0.30 mm", "run_out_limit: 0.30 mm\n  valve: brass", "valve: brass"),
     ("a key of another group", SHOP, "passes: 1,", "passes: 1, resolution: 0.001 mm,", "resolution: 0.001 mm,"),
@@ -232,6 +239,10 @@ fn what_is_right_loads() {
         (SHOP, "    edge_length: 8 mm\n", "    edge_length: 8 mm\n    cutting_edge_radius: 5 um\n"),
         (SHOP, "    point: front\n", "    point: front\n    holder: { inner: 4 mm, outer: 25 mm }\n"),
         (JOB, "sensor: spot", "sensor: ball 3 mm"),
+        (JOB, "shop: shop.yaml\n", ""),
+        (JOB, "schedule: scuffed-lip\n", ""),
+        (JOB, "  material: cast aluminium\n  tyre: mounted\n", ""),
+        (JOB, "  filter: 0.8 mm\n", ""),
         (JOB, "filter: 0.8 mm", "filter: none"),
         (JOB, "touch_off: { at: 76 mm }", ""),
         (JOB, "touch_off: { at: 76 mm }", "touch_off: { at: 76 mm, lacquer: 0.06 mm, shim: 0 mm }"),
@@ -430,4 +441,39 @@ fn textures_have_names_and_rings_fill_up_from_the_finish() {
     let trial = job.for_trial().expect("it lists rings");
     assert_eq!(trial.zones.len(), 2);
     assert!(trial.schedule.rough.is_none() && trial.rings == job.trial);
+}
+
+/// A job of a shop that describes its sensor, its limits and its angles is short, and is the same job.
+#[test]
+fn what_the_shop_says_for_all_wheels_need_not_be_said_again() {
+    let long = job::load(&Path::new(DEMO).join(JOB)).unwrap_or_else(|e| panic!("{e}"));
+    let folder = tempfile::tempdir().unwrap();
+    let shop = std::fs::read_to_string(Path::new(DEMO).join(SHOP)).unwrap();
+    let more = "sensors:\n  probe: { kind: spot, x: radius, unit: mm, columns: [x, z], z: height, x_offset: 0 mm, longest_gap: 2 mm }\nlimits: { run_out: 0.30 mm }\nangles: [0 deg, 120 deg, 240 deg]\n";
+    std::fs::write(folder.path().join(SHOP), shop + more).unwrap();
+    let job = "job: \"Demo 7, rear right\"\nwheel: { name: \"17 x 7, ten spokes\", material: cast aluminium, speed_limit: 650 rpm, allowance: { limit: 1.0 mm, taken: 0.20 mm } }\nmeasured: { lines: [scan-000.csv, scan-120.csv, scan-240.csv] }\ntouch_off: { at: 76 mm }\ndamage:\n  - { from: 203 mm, to: 214 mm, depth: 0.35 mm, kind: scrape }\nzones: [{ from: 70 mm, to: 216 mm }]\nkeep_out:\n  - { name: tyre, x: [226 mm, 320 mm], z: [-120 mm, 2 mm] }\n";
+    let path = folder.path().join(JOB);
+    std::fs::write(&path, job).unwrap();
+    let mut short = job::load_all(&path).unwrap_or_else(|e| panic!("{e}"));
+    short.file.clone_from(&long.file);
+    short.shop_file.clone_from(&long.shop_file);
+    for (a, b) in short.measured.lines.iter_mut().zip(&long.measured.lines) {
+        a.file.clone_from(&b.file);
+        a.named.clone_from(&b.named);
+    }
+    assert_eq!(short, long);
+}
+
+/// Every blank of both files is told in one run.
+#[test]
+fn all_blanks_are_told_together() {
+    let folder = tempfile::tempdir().unwrap();
+    for (name, old, new) in [(JOB, "650 rpm", "____ rpm"), (SHOP, "clearance: 3 mm", "clearance: ____ mm")] {
+        let text = std::fs::read_to_string(Path::new(DEMO).join(name)).unwrap();
+        std::fs::write(folder.path().join(name), text.replacen(old, new, 1).replacen("0.20 mm", "____", 1))
+            .unwrap();
+    }
+    let errors = job::load_all(&folder.path().join(JOB)).unwrap_err();
+    assert_eq!(errors.more.len() + 1, 4, "{errors}");
+    assert!(errors.more.iter().all(|e| e.to_string().contains("is a blank")), "{errors}");
 }

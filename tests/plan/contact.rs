@@ -1,6 +1,7 @@
 //! What passes touch, against the true turn of known wheels.
 
 use crate::fixtures::known::{Known, ZONE, job_over, surveyed};
+use facewright::face::Face;
 use facewright::plan::contact::Turns;
 use facewright::units::Length;
 use std::f64::consts::TAU;
@@ -29,7 +30,9 @@ fn the_share_in_contact_is_that_of_the_true_wheel() {
     for seed in 0..WHEELS {
         let known = Known::of(70_000 + seed);
         let survey = surveyed(&job, known.lines());
-        let Some(turns) = Turns::new(&job, survey.model(), survey.face()) else { continue };
+        // Depths are counted from the highest place here, whatever the passes of this wheel would follow.
+        let face = Face { followed: None, ..survey.face().clone() };
+        let Some(turns) = Turns::new(&job, survey.model(), &face) else { continue };
         let unsure = 2.0 * survey.model().turn_at(ZONE[1]).uncertainty;
         for depth in DEPTHS {
             let contact = turns.contact(1, Length::mm(depth), &job.zones).expect("a zone");

@@ -109,8 +109,10 @@ fn a_ring_that_is_cut_as_another_is_found() {
 #[test]
 fn a_ring_that_is_not_cut_all_round_is_told() {
     let (demo, face) = demo::job_and_face();
+    // A trial is cut along the highest place, whatever the demo's own passes follow.
+    let face = Face { followed: None, ..face.clone() };
     let job = with_rings(demo);
-    let plan = plan(&job, face, Options::default()).unwrap_or_else(|refusal| panic!("{refusal}"));
+    let plan = plan(&job, &face, Options::default()).unwrap_or_else(|refusal| panic!("{refusal}"));
     let told: Vec<&str> = plan
         .findings
         .iter()

@@ -116,3 +116,99 @@ fn the_verdict_of_the_survey_binds_the_proof() {
     assert_eq!(proved.status.code(), Some(1), "{said}");
     assert!(said.starts_with("STOP") && said.contains("wheel-refused"), "{said}");
 }
+
+/// A stop with the tool over the wheel: by the lost way to the park, or by a way toward it.
+#[test]
+fn a_stop_with_the_tool_over_the_wheel_is_told() {
+    let air = |text: &str, from: &str, to: &str| {
+        let at = text
+            .find("(AIR PASS 1 OF 2, ABOVE")
+            .map_or(0, |at| text[at + 1..].find("(AIR PASS 1").map_or(at, |b| at + 1 + b));
+        format!("{}{}", &text[..at], text[at..].replacen(from, to, 1))
+    };
+    let stop = |from: &'static str, to: &'static str| ids(|t| air(t, from, to), Rank::Warning);
+    assert!(stop(" M00", " G00 X282.0\r\nM00").contains(&"stop-away-from-park"));
+    assert!(stop(" M00", " G00 Z20.0\r\nM00").contains(&"stop-away-from-park"));
+}
+
+/// Nothing tells a program without comments from another job's.
+#[test]
+fn a_program_from_which_every_comment_was_taken_is_told() {
+    let bare = |t: &str| t.split_inclusive('\n').filter(|l| !l.starts_with('(')).collect::<String>();
+    assert_eq!(ids(bare, Rank::Warning), ["no-head"]);
+}
+
+/// What names the wheel and nothing else has lost what people do by it.
+#[test]
+fn a_head_of_which_job_and_wheel_alone_are_left_is_told() {
+    let left = |t: &str| {
+        let kept = |l: &&str| !l.starts_with('(') || l.starts_with("(JOB ") || l.starts_with("(WHEEL ");
+        t.split_inclusive('\n').filter(kept).collect::<String>()
+    };
+    assert_eq!(ids(left, Rank::Warning), ["text-changed"]);
+}
+
+/// A comment before another block is another statement, though its words are the same.
+#[test]
+fn a_comment_that_was_moved_is_told() {
+    let moved = |text: &str| {
+        let lines: Vec<&str> = text.split_inclusive('\n').collect();
+        let stop = lines.iter().position(|l| l.contains("(STOP. AIR PASS DONE")).expect("a stop");
+        let order = lines[stop..].iter().position(|l| !l.starts_with('(')).expect("its block");
+        let mut moved = lines.clone();
+        // The stop's block before its own comment.
+        let block = moved.remove(stop + order);
+        moved.insert(stop, block);
+        moved.concat()
+    };
+    assert_eq!(ids(moved, Rank::Warning), ["text-changed"]);
+}
+
+/// With one tool for both, the last passes are the finish: at the rough passes' feed and speed they are told.
+#[test]
+fn a_finish_at_the_rough_passes_feed_is_told_with_one_tool_too() {
+    let (demo, face) = demo::job_and_face();
+    let mut job = demo.clone();
+    let tool = job.schedule.rough.as_ref().expect("rough passes").tool.clone();
+    job.schedule.finish.as_mut().expect("a finish").tool = tool;
+    job.tools.truncate(1);
+    let plan = facewright::plan::plan(&job, face, facewright::plan::Options::default()).expect("a plan");
+    let text = facewright::gcode::write(&job, &plan).expect("a program").remove(0).text;
+    let told = |text: &str| {
+        let report = prove(text.as_bytes(), &job, face);
+        report.findings().iter().filter(|f| f.rank >= Rank::Warning).map(|f| f.rule.id()).collect::<Vec<_>>()
+    };
+    let none: Vec<&str> = Vec::new();
+    assert_eq!(told(&text), none);
+    let at = text.rfind("(FINISH PASS 1").expect("a finish");
+    let (before, finish) = text.split_at(at);
+    let feed = finish.split(" F").nth(1).and_then(|f| f.split_whitespace().next()).expect("its feed");
+    let coarse = format!("{before}{}", finish.replacen(&format!(" F{feed}"), " F0.2", 1));
+    assert_ne!(coarse, text);
+    assert!(told(&coarse).iter().any(|id| id.starts_with("feed")), "{:?}", told(&coarse));
+    let fast = format!("{before}{}", finish.replacen("G96 S220", "G96 S280", 1));
+    assert_ne!(fast, text);
+    assert!(told(&fast).iter().any(|id| id.contains("surface-speed")), "{:?}", told(&fast));
+}
+
+/// Between a tenth of the schedule's speed, which stops, and half of it.
+#[test]
+fn a_surface_speed_below_half_of_the_schedules_is_told() {
+    assert!(ids(replaced("G96 S280", "G96 S60"), Rank::Warning).contains(&"slow-surface"));
+    assert!(!ids(replaced("G96 S280", "G96 S230"), Rank::Warning).contains(&"slow-surface"));
+    assert!(ids(replaced("G96 S280", "G96 S20"), Rank::Stop).contains(&"nearly-stands"));
+}
+
+/// What transfers put around and between lines is read by no control.
+#[test]
+fn leaders_marks_and_line_ends_of_a_transfer_are_no_alarm() {
+    let none: Vec<&str> = Vec::new();
+    assert_eq!(ids(|t| t.replace("\r\n", "\r\r\n"), Rank::Warning), none);
+    assert_eq!(ids(|t| t.replace("\r\n", "\n\r"), Rank::Warning), none);
+    assert_eq!(ids(|t| format!("\0\0\0\0{t}"), Rank::Warning), none);
+    assert_eq!(ids(|t| format!("{t}\u{1a}"), Rank::Warning), none);
+    // A label before the mark: this control reads from the mark on.
+    assert_eq!(ids(|t| format!("DEMO7\r\n{t}"), Rank::Warning), ["outside-marks"]);
+    // Words before it are none that anybody may pass over.
+    assert!(!ids(|t| format!("G00 X0.0\r\n{t}"), Rank::Stop).is_empty());
+}

@@ -3,6 +3,7 @@
 mod ball;
 mod cleaning;
 mod hand;
+mod layouts;
 mod reader;
 
 use crate::fixtures::job;

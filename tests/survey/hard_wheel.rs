@@ -61,7 +61,7 @@ fn known_face() -> Face {
         let points = radii.iter().zip(&places).map(|(&r, p)| Point::new(r, p[k])).collect();
         Profile::new(points).unwrap_or_else(|e| panic!("{e}"))
     };
-    Face { highest: over(0), lowest: over(1), damage: over(2), errors: None }
+    Face { highest: over(0), lowest: over(1), damage: over(2), errors: None, followed: None }
 }
 
 #[test]
@@ -112,7 +112,9 @@ fn its_program_is_right_on_the_known_wheel() {
     let done = done.unwrap_or_else(|e| panic!("{e}"));
     assert!(done.status.success(), "{}", String::from_utf8_lossy(&done.stderr));
     let (job, survey) = surveyed();
-    let known = known_face();
+    // Passes are counted from the place of the turn that the survey chose.
+    let along = survey.depth.along.cut.share();
+    let known = known_face().cut_along(along, &job.zones).unwrap_or_else(|e| panic!("{e}"));
     // A pass lies deeper where the surveyed face lies too low.
     let mut held_to = job.clone();
     if let Some(rough) = &mut held_to.schedule.rough {

@@ -1,8 +1,11 @@
 //! The judgement of a wheel: verdicts, limits, and the wheel that is hard to measure.
 
+mod along;
+mod decisions;
 mod hard_wheel;
 mod limits;
 mod lines;
 mod settled;
 mod truth;
 mod verdicts;
+mod whereabouts;

@@ -63,6 +63,30 @@ fn eight_readings_round_the_rim_show_two_lobes_that_three_lines_take_for_tilt() 
     assert_eq!(with_ring(&limited, 3, 8, two_lobes).verdict, Verdict::DoNotCut);
 }
 
+/// However a bend rises over the radius, of which the lines show something, eight readings round the rim leave less of it unseen than the lines alone, and what they leave is told.
+#[test]
+fn readings_round_the_rim_leave_less_unseen_of_every_bend() {
+    let rises: [&dyn Fn(f64) -> f64; 3] =
+        [&|r| (r / 216.0).powi(2), &|r| ((r - 150.0).max(0.0) / 66.0).powi(2), &|r| (r / 216.0).powf(1.5)];
+    for (k, rise) in rises.into_iter().enumerate() {
+        for lines in [3, 4] {
+            for high in [0.0_f64, 0.4] {
+                let bent = |r: f64, angle: f64| 0.08 * rise(r) * (2.0 * (angle - high)).cos();
+                let unsure = |s: &Survey| s.run_out.as_ref().map_or(f64::NAN, |r| r.uncertainty_mm);
+                let read = with_ring(&job(), lines, 8, bent);
+                let unsure = unsure(&read);
+                let case = format!("rise {k}, {lines} lines, high at {high}: within {unsure}");
+                assert!(unsure < 0.04, "{case}");
+                assert!(rank(&read, "lines") <= Some(Rank::Warning), "{case}: {:?}", told(&read, "lines"));
+                for r in [100.0, 160.0, 190.0, 214.0] {
+                    let off = (read.face().highest.at(r) - 0.08 * rise(r)).abs();
+                    assert!(off < unsure + 0.002, "{case}: off by {off} at {r}");
+                }
+            }
+        }
+    }
+}
+
 /// Too few readings round the wheel settle nothing.
 #[test]
 fn four_readings_round_the_rim_do_not_settle_a_bend() {

@@ -73,6 +73,12 @@ super::rules! {
             SecondProgram = Stop "second-program" "second program number in one file",
                 "A second program number means that two programs stand in one file.",
                 "Take them apart and prove each.";
+            OutsideMarks = Warning "outside-marks" "text before the opening `%`",
+                "This control reads from the `%` on; another, or the same one by hand, may take what stands before it for words.",
+                "Take it out.";
+            BeforeMark = Stop "before-mark" "text before a `%` at a control without such marks",
+                "The control's description has no `%`: it reads this text as the program, or ends the program at the mark.",
+                "Take text and mark out.";
             AfterEnd = Stop "after-end" "text after the end of the program",
                 "What stands after the end was not proved, and the next press of cycle start may run it.",
                 "Take it out, or prove it as a program of its own.";
@@ -220,6 +226,9 @@ super::rules! {
             NearlyStands = Stop "nearly-stands" "surface speed far below the schedule's",
                 "The wheel nearly stands while the tool is fed into it: a digit or the unit is wrong, and the edge breaks or the pass takes hours.",
                 "Write the S word of the schedule.";
+            SlowSurface = Warning "slow-surface" "surface speed below half of the schedule's",
+                "The edge builds up metal and tears instead of cutting, and each pass takes twice as long and more.",
+                "Bring S up to the schedule, or mend the schedule.";
             StopWhileTurning = Stop "stop-while-turning" "stop while the spindle turns",
                 "At a stop somebody looks, wipes, or touches off: the wheel must stand. Not every control stops the spindle by itself.",
                 "Write M05 before the stop, and start the spindle after it.";
@@ -315,6 +324,9 @@ super::rules! {
                 "Stop the spindle before the change.";
         }
         End {
+            LeavesPark = Stop "leaves-park" "dry program that leaves the park",
+                "A dry program shows what a control makes of its words: beside the park a wrong reading meets nothing, elsewhere it does.",
+                "Move the park further from everything, or the keep-out.";
             Travel = Stop "travel" "place beyond the machine's travel",
                 "The machine cannot go there: it halts in the middle of the program, or strikes its stop.",
                 "Keep the path inside the machine's travel.";

@@ -158,7 +158,7 @@ super::rules! {
             CleanUpDepth = Fine "clean-up-depth" "clean-up depth",
                 "So much must come off the highest place for the last damage to go at the lowest.", "";
             WhichFace = Fine "which-face" "which face",
-                "A face cut along the highest place of the turn takes least off the highest place; along another it may take less on the mean.", "";
+                "Along the highest place of the turn least comes off where most comes off; where another costs no more there, and less on the mean, that is cut.", "";
             NoPasses = Stop "passes" "passes", PASSES,
                 "Change the schedule as the planner says.";
             PassesTooFew = Warning "passes" "passes", PASSES,

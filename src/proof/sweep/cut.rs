@@ -25,6 +25,9 @@ pub const LEAST_CUT: f64 = 0.002;
 /// this allows for a control's steps of 0.001 mm and for what can be missed between the radii.
 pub const SLACK: f64 = 0.003 + MOST_HIDDEN;
 
+/// A tool that turns back within a pass may take so much more than one pass before it is a bite of its own, millimetres: half of a thin finish cut.
+const AGAIN: f64 = 0.02;
+
 /// Cutting this far outside the zones is a gouge, millimetres.
 pub const OUTSIDE: f64 = 0.01;
 
@@ -69,7 +72,7 @@ impl Contact {
 
 /// The worst point by some measure.
 #[derive(Debug, Clone, Copy)]
-struct WorstPoint {
+pub struct WorstPoint {
     excess: f64,
     index: usize,
     point: LowestPoint,
@@ -162,6 +165,47 @@ pub fn judge(
         }
     }
     say(limits, metal, &found, movements, findings);
+}
+
+/// The worst place at which more goes since the tool was last at rapid than one pass may take, where an earlier group of the same bite took part of it.
+#[must_use]
+pub fn bite_since(
+    limits: &PassLimits,
+    metal: &Metal,
+    contact: &Contact,
+    at_rapid: &[f64],
+) -> Option<WorstPoint> {
+    let mut worst = None;
+    for ((index, point), before) in contact.lowest.each().zip(&contact.before) {
+        let Some(since) = at_rapid.get(index).filter(|h| **h > before + LEAST_CUT) else { continue };
+        let own = limits.allowed.of_tool_at(limits.tool, metal.radii[index]);
+        let taken = since - point.z;
+        let cosine = metal.cosine[index].min(limits.shape.cosine(point.w));
+        let rest = if limits.changed { limits.job.schedule.rest_limit.as_mm() } else { 0.0 };
+        let most = (own + limits.job.schedule.tolerance.as_mm()) / cosine + rest + SLACK + AGAIN;
+        if metal.in_zone[index] && before - point.z > LEAST_CUT && taken > most {
+            let excess = taken - most;
+            worse(&mut worst, WorstPoint { excess, index, point: *point, depth: taken, allowed: own });
+        }
+    }
+    worst
+}
+
+/// The finding of such a bite.
+#[must_use]
+pub fn say_bite(limits: &PassLimits, metal: &Metal, worst: &WorstPoint, movements: &[Movement]) -> Finding {
+    let what = format!(
+        "pass {} turns back and takes {} at {} without a way up; one pass of this tool may take {}",
+        limits.pass,
+        mm(worst.depth),
+        radius(metal.radii[worst.index]),
+        mm(worst.allowed)
+    );
+    note(SweepRule::PassBite, movements.get(worst.point.movement), what).measured(
+        worst.depth,
+        Some(worst.allowed),
+        Unit::Mm,
+    )
 }
 
 /// Adds the findings.

@@ -91,8 +91,8 @@ impl Metal {
         let finest = job.tools.iter().map(|t| t.nose_radius.as_mm()).fold(f64::INFINITY, f64::min);
         let widest = job.tools.iter().map(|t| t.nose_radius.as_mm()).fold(0.0, f64::max);
         let finest = if finest.is_finite() { finest } else { 1.0 };
-        let radii = radii(&face.highest, &job.zones, finest);
-        let heights: Vec<f64> = face.highest.at_each(&radii).collect();
+        let radii = radii(face.follows(), &job.zones, finest);
+        let heights: Vec<f64> = face.follows().at_each(&radii).collect();
         let step = job.schedule.step;
         let in_zone: Vec<bool> = radii.iter().map(|&u| in_zone(&job.zones, u)).collect();
         let allowed = in_zone.iter().map(|&inside| if inside { already } else { 0.0 }).collect();
@@ -118,7 +118,7 @@ impl Metal {
     /// The measured face lowered by a depth, which may depend on the radius, everywhere in the zones.
     #[must_use]
     pub fn lowered(&self, face: &Face, depth: &dyn Fn(f64) -> f64) -> Vec<f64> {
-        let points = face.highest.points();
+        let points = face.follows().points();
         let gone = |i: usize| if self.in_zone[i] { depth(self.radii[i]) } else { 0.0 };
         (0..self.len()).map(|i| lowered(points, self.radii[i], self.face[i], gone(i), self.step)).collect()
     }

@@ -176,6 +176,8 @@ pub fn sweep_after(movements: &[Movement], job: &Job, face: &Face, circumstances
         findings: Vec::new(),
         passes: Vec::new(),
         last_tool: None,
+        at_rapid: metal.now.clone(),
+        goes_on: circumstances.goes_on,
     };
     rate::judge_spindle(job, movements, &mut work.findings);
     if let Some(broken) = movements.iter().find(|m| !split::finite(&m.piece)) {
@@ -217,6 +219,10 @@ struct Sweeper<'a> {
     passes: Vec<GatheredPass>,
     /// The tool that cut last.
     last_tool: Option<u32>,
+    /// Height of the metal when the tool was last at rapid: what goes since is one bite, however often the tool turned back.
+    at_rapid: Vec<f64>,
+    /// Whether another program finishes the face.
+    goes_on: bool,
 }
 
 impl Sweeper<'_> {
@@ -231,6 +237,7 @@ impl Sweeper<'_> {
         let range = group.movements.clone();
         if group.kind == MovementKind::Rapid {
             self.hazards.judge_rapids(&swept, range, metal, self.movements, &mut self.findings);
+            self.at_rapid.clone_from(&metal.now);
             return;
         }
         self.hazards.judge_feed(&swept, range.clone(), self.movements, &mut self.findings);
@@ -257,6 +264,8 @@ impl Sweeper<'_> {
                 changed,
             };
             cut::judge(&limits, metal, &contact, self.movements, &mut self.findings);
+            let bite = cut::bite_since(&limits, metal, &contact, &self.at_rapid);
+            self.findings.extend(bite.map(|worst| cut::say_bite(&limits, metal, &worst, self.movements)));
             self.check_coolant(&contact);
         }
         metal.cut(&contact.lowest);
@@ -315,6 +324,14 @@ impl Sweeper<'_> {
         ));
     }
 
+    /// Whether a pass is one of the last that cut, as many as the schedule has to finish; without another program behind this one.
+    fn finishes(&self, index: usize) -> bool {
+        let count = self.job.schedule.finish.as_ref().map_or(0, |f| f.passes);
+        let later =
+            self.passes.iter().skip(index + 1).filter(|p| p.contacts.iter().any(Contact::cuts)).count();
+        !self.goes_on && later < usize::try_from(count).unwrap_or(usize::MAX)
+    }
+
     /// The judgements about the whole program, and the result.
     fn finish(mut self, metal: &Metal, face: &Face) -> Sweep {
         let (job, movements) = (self.job, self.movements);
@@ -343,7 +360,8 @@ impl Sweeper<'_> {
         for (i, pass) in self.passes.iter().enumerate() {
             let later = self.passes.iter().zip(&pass_depths).skip(i + 1);
             let next = later.filter(|(p, _)| p.tool == pass.tool).find_map(|(_, own)| *own);
-            let depth = PassDepths { own: pass_depths[i], next: next.map(|o| o.depth) };
+            let depth =
+                PassDepths { own: pass_depths[i], next: next.map(|o| o.depth), finishes: self.finishes(i) };
             let summary =
                 summary(pass, depth, &mut cutting, self.allowed, job, metal, movements, &mut self.findings);
             swept.push(summary);
@@ -442,6 +460,8 @@ fn standing_for_rest(
 struct PassDepths {
     own: Option<PassDepth>,
     next: Option<f64>,
+    /// Whether the pass is one of those that finish the face.
+    finishes: bool,
 }
 
 fn pass_depth(pass: &GatheredPass, job: &Job, metal: &Metal) -> Option<PassDepth> {
@@ -498,7 +518,9 @@ fn summary(
     let deepest = deepest.map(|&(i, d, m)| named(d, metal.radii[i], m, movements));
     if let Some(tool) = tool.filter(|_| cuts) {
         let cuts_at = deepest.map(|d| d.radius);
-        rate::judge(job, tool, &pass.rates, (pass.number, cuts_at), movements.get(first), findings);
+        let rates =
+            rate::PassRates { rates: &pass.rates, number: pass.number, cuts_at, finishes: depth.finishes };
+        rate::judge(job, tool, rates, movements.get(first), findings);
     }
     let mut curve: Vec<DepthAt> = Vec::new();
     for (i, depth, _) in taken {

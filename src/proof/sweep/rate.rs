@@ -156,13 +156,15 @@ pub fn judge_spindle(job: &Job, movements: &[Movement], findings: &mut Vec<Findi
 }
 
 /// What the schedule, or the ring of a trial, gives for a tool: fastest surface speed in metres per minute, and greatest feed.
-fn wanted(job: &Job, tool: &Tool, ring: Option<&TrialRing>) -> Option<(f64, f64)> {
+fn wanted(job: &Job, tool: &Tool, ring: Option<&TrialRing>, finishes: bool) -> Option<(f64, f64)> {
     if let Some(TrialRing { finish, .. }) = ring {
         let speed = finish.surface_speed.as_mm_per_min() / 1000.0;
         return Some((speed, wanted_feed(finish.feed, tool.nose_radius)));
     }
-    let rough = job.schedule.rough.as_ref().map(|r| (&r.tool, r.surface_speed, r.feed));
     let finish = job.schedule.finish.as_ref().map(|f| (&f.tool, f.surface_speed, f.feed));
+    // One tool for both: only the place in the order tells which of the two a pass is.
+    let roughs = !finishes || finish.is_none_or(|(name, ..)| *name != tool.name);
+    let rough = job.schedule.rough.as_ref().filter(|_| roughs).map(|r| (&r.tool, r.surface_speed, r.feed));
     [rough, finish]
         .into_iter()
         .flatten()
@@ -181,17 +183,29 @@ fn wanted_feed(feed: Wanted, nose: Length) -> f64 {
     }
 }
 
+/// What is judged of a pass.
+#[derive(Debug, Clone, Copy)]
+pub struct PassRates<'a> {
+    /// Its speeds and feeds.
+    pub rates: &'a Rates,
+    /// Its number among all passes at feed, from 1.
+    pub number: usize,
+    /// Radius of its deepest cut.
+    pub cuts_at: Option<f64>,
+    /// Whether it is one of the last of the program, which finish the face.
+    pub finishes: bool,
+}
+
 /// Compares the speeds and feeds of a pass that cuts with the schedule, or with the ring of a trial at the radius of its deepest cut.
 pub fn judge(
     job: &Job,
     tool: &Tool,
-    rates: &Rates,
-    (pass, cuts_at): (usize, Option<f64>),
+    PassRates { rates, number: pass, cuts_at, finishes }: PassRates<'_>,
     at: Option<&Movement>,
     findings: &mut Vec<Finding>,
 ) {
     let ring = cuts_at.and_then(|radius| job.ring_at(radius));
-    let Some((speed, feed)) = wanted(job, tool, ring) else { return };
+    let Some((speed, feed)) = wanted(job, tool, ring, finishes) else { return };
     if let Some(v) = rates.surface.map(|s| s.most).filter(|v| *v > speed * SPEED_OVER) {
         let slips = v / speed > SLIP;
         let rule = if slips { SweepRule::SurfaceSpeedSlip } else { SweepRule::SurfaceSpeed };

@@ -73,7 +73,7 @@ pub(super) fn face(sheet: &Sheet<'_>, survey: &Survey) -> String {
     if let Some(program) = sheet.programs.last() {
         let total = &program.report.sweep.total;
         let left = Stroke { colour: Colour::Vermilion, width: 2.4, dash: 0 };
-        d.curve(&f, left, highest.iter().map(|p| (p.x, p.z - depth_at(total, p.x))));
+        d.curve(&f, left, survey.face().follows().points().iter().map(|p| (p.x, p.z - depth_at(total, p.x))));
         names.push((f.at(0.0, end).1, left, "as it will be".into()));
     }
     d.names(&f, names);

@@ -25,7 +25,7 @@ pub fn page(sheet: &Sheet<'_>) -> String {
             // Two minutes by the lathe: what to set first, unless nothing may be cut and the reason comes first.
             @if status(sheet) == Status::Stop { (summary::findings(sheet)) (summary::set_up(sheet)) }
             @else { (summary::set_up(sheet)) (summary::findings(sheet)) }
-            (summary::cautions())
+            (summary::cautions(sheet))
             section aria-labelledby="metal" {
                 h2 #metal { "Metal" }
                 (summary::metal(sheet))

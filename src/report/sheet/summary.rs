@@ -7,7 +7,7 @@ use super::{Origin, Sheet};
 use crate::diagnostics::Rank;
 use crate::diagnostics::checksum::Checksum;
 use crate::gcode::TouchOffWords;
-use crate::job::{ProgrammedPoint, Tool, Tyre, XWords};
+use crate::job::{Comments, ProgrammedPoint, Tool, Tyre, XWords};
 use crate::survey::{Survey, Verdict};
 use maud::{Markup, html};
 
@@ -18,6 +18,14 @@ const CAUTIONS: &[&str] = &[
     "Never cut a cracked, bent or welded wheel.",
     "Watch the air pass before any cut, a hand at the stop.",
     "The wheel maker's rules, local rules and licensed practice come first; some makers forbid any re-machining.",
+];
+
+/// What the head of a program says besides, where the control reads no comments.
+const CAUTIONS_OF_THE_HEAD: &[&str] = &[
+    "This control reads no comments: nothing in the program says whose wheel it is for. Keep it with this sheet.",
+    "Start with the tool at the park, clear of everything. The first move is Z to the park, then X.",
+    "To begin again at a later pass first call its tool at the park, then start at the G18 block of the pass.",
+    "After a stop do not go on unless the tool stands where the program left it.",
 ];
 
 /// What the technician ticks before the cut.
@@ -32,6 +40,9 @@ const TICKS: &[&str] = &[
     "Program on the control is the one listed here: its head has this checksum",
     "Air pass watched from beginning to end",
 ];
+
+/// The tick of the program where nothing in it says which it is.
+const TICK_SILENT: &str = "Program on the control is the one listed here: no comment in it says so, so its name, its size and its last block were compared";
 
 /// The verdict with its reasons.
 pub(super) fn verdict(sheet: &Sheet<'_>) -> Markup {
@@ -224,12 +235,20 @@ fn tool_text(tool: &Tool) -> String {
     )
 }
 
+/// Whether the program can say nothing to people.
+fn silent(sheet: &Sheet<'_>) -> bool {
+    sheet.job.control.traits.comments == Comments::None
+}
+
 /// The cautions.
-pub(super) fn cautions() -> Markup {
+pub(super) fn cautions(sheet: &Sheet<'_>) -> Markup {
     html! {
         section.cautions aria-labelledby="cautions" {
             h2 #cautions { "Before anything turns" }
-            ul { @for caution in CAUTIONS { li { (caution) } } }
+            ul {
+                @for caution in CAUTIONS { li { (caution) } }
+                @if silent(sheet) { @for caution in CAUTIONS_OF_THE_HEAD { li { (caution) } } }
+            }
         }
     }
 }
@@ -263,7 +282,7 @@ pub(super) fn signing(sheet: &Sheet<'_>) -> Markup {
                 p.stop { strong { "Do not sign: nothing is cut as this stands." } }
             } @else {
                 ul.ticks { @for tick in TICKS.iter().filter(|t| warnings || !t.contains("warning")) {
-                    li { label { input type="checkbox" autocomplete="off"; span { (tick) } } }
+                    li { label { input type="checkbox" autocomplete="off"; span { (if silent(sheet) && tick.contains("its head") { TICK_SILENT } else { tick }) } } }
                 } }
                 div.lines { p { "Name" } p { "Date and time" } p { "Signature" } }
             }

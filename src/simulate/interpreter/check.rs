@@ -15,6 +15,8 @@ const FINEST_FEED: f64 = 0.005;
 const ABOVE_SCHEDULE: f64 = 1.01;
 /// Below this share of the slowest speed that the schedule gives a digit or the unit is wrong: no metal is turned so slowly.
 const NEARLY_STANDS: f64 = 0.1;
+/// Below this share of it the finish is not the one that was asked for; an operator who slows down by less has a reason.
+const SLOW: f64 = 0.5;
 /// Nose radius assumed where the tool is not known, millimetres: the largest of the usual turning inserts (ISO 1832: 24).
 const LARGEST_NOSE: f64 = 2.4;
 
@@ -93,10 +95,17 @@ impl Interpreter<'_> {
         let Some(schedule) = self.set.schedule else { return };
         let rough = schedule.rough.as_ref().map(|p| p.surface_speed.as_mm_per_min());
         let finish = schedule.finish.as_ref().map(|p| p.surface_speed.as_mm_per_min());
-        let least = rough.into_iter().chain(finish).fold(f64::INFINITY, f64::min);
+        let rings = self.set.rings.iter().map(|r| r.finish.surface_speed.as_mm_per_min());
+        let least = rough.into_iter().chain(finish).chain(rings).fold(f64::INFINITY, f64::min);
         let (x, _) = arc::extent(&movement.piece);
         let far = x[0].abs().max(x[1].abs());
         let scheduled = (least / (TAU * far)).min(self.set.speed_limit());
+        if scheduled.is_finite() && fastest >= scheduled * NEARLY_STANDS && fastest < scheduled * SLOW {
+            let what = format!(
+                "a motion at feed at {fastest:.0} rpm; the schedule's slowest there is {scheduled:.0} rpm"
+            );
+            self.note(ProgramRule::SlowSurface, what);
+        }
         if scheduled.is_finite() && fastest < scheduled * NEARLY_STANDS {
             let what = format!(
                 "a motion at feed at {fastest:.1} rpm; the schedule's slowest there is {scheduled:.0} rpm"

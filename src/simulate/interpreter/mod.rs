@@ -24,7 +24,7 @@ use crate::diagnostics::{FindingCollector, Place, ProgramRule};
 use crate::geometry::Point;
 use crate::job::{
     BareNumbers, Control, FeedWords, Job, LengthOffset, Machine, Schedule, SpindleLimitWord, Tool, ToolWord,
-    UnitWord,
+    TrialRing, UnitWord,
 };
 use crate::simulate::commands::{BlockCommands, commands};
 use crate::simulate::modal::{
@@ -47,6 +47,8 @@ pub struct Setup<'a> {
     pub wheel_limit: SpindleSpeed,
     /// The schedule: a speed or feed above that of all its passes is a finding.
     pub schedule: Option<&'a Schedule>,
+    /// The rings of a trial, each of which may have a speed of its own.
+    pub rings: &'a [TrialRing],
 }
 
 impl<'a> From<&'a Job> for Setup<'a> {
@@ -57,6 +59,7 @@ impl<'a> From<&'a Job> for Setup<'a> {
             tools: &job.tools,
             wheel_limit: job.wheel.speed_limit,
             schedule: Some(&job.schedule),
+            rings: &job.rings,
         }
     }
 }

@@ -107,6 +107,8 @@ pub struct ProgramRead {
     pub opened: Option<usize>,
     /// Line of the `%` that closes it.
     pub closed: Option<usize>,
+    /// First line before the opening `%` that is not empty; such lines are not read.
+    pub before_open: Option<usize>,
     /// First line after the closing `%` that is not empty; it and all after it are not read.
     pub after_close: Option<usize>,
     /// What could not be read.
@@ -159,9 +161,11 @@ pub fn read(text: &[u8]) -> ProgramRead {
         blocks: Vec::new(),
         opened: None,
         closed: None,
+        before_open: None,
         after_close: None,
         findings: Vec::new(),
     };
+    let leader = leader(&text);
     let mut any_words = false;
     for (index, (start, content)) in lines(&text).enumerate() {
         let number = index + 1;
@@ -177,8 +181,24 @@ pub fn read(text: &[u8]) -> ProgramRead {
             }
             _ => (start, content),
         };
+        // The blank leader of a punched tape.
+        let blank = content.len() - content.trim_start_matches('\0').len();
+        let (start, content) = match content.get(blank..) {
+            Some(rest) if index == 0 => (start + blank, rest),
+            _ => (start, content),
+        };
         if content.trim().is_empty() {
             continue;
+        }
+        if index < leader || out.closed.is_some() {
+            // Punched leaders and the marks of old editors: nothing that any control reads.
+            if content.chars().all(|c| c.is_whitespace() || c.is_control()) {
+                continue;
+            }
+            if index < leader {
+                out.before_open = out.before_open.or(Some(number));
+                continue;
+            }
         }
         if out.closed.is_some() {
             out.after_close = out.after_close.or(Some(number));
@@ -201,12 +221,30 @@ pub fn read(text: &[u8]) -> ProgramRead {
     out
 }
 
-/// The lines of a text with the byte each starts at; a carriage return before the line feed belongs to the line end.
+/// How many lines stand before the first `%`, where nothing but labels stands there: no line that begins with a word. A reader of
+/// tapes passes over them (ISO 6983-1, from memory).
+fn leader(text: &str) -> usize {
+    let lines =
+        || lines(text).map(|(_, line)| line.trim_matches(|c: char| c.is_whitespace() || c.is_control()));
+    let Some(mark) = lines().position(|line| line == "%") else { return 0 };
+    let is_word = |line: &str| {
+        let mut letters = line.trim_start_matches('\u{feff}').chars();
+        let first = letters.next();
+        let number = letters.as_str().trim_start();
+        first.is_some_and(|c| c.is_ascii_alphabetic() || matches!(c, ':' | '/' | '(' | ';'))
+            && (number.starts_with(|c: char| c.is_ascii_digit() || matches!(c, '.' | '-' | '+'))
+                || line.starts_with(['/', '(', ';']))
+    };
+    if lines().take(mark).any(is_word) { 0 } else { mark }
+}
+
+/// The lines of a text with the byte each starts at; carriage returns before and behind the line feed belong to the line end.
 fn lines(text: &str) -> impl Iterator<Item = (usize, &str)> {
     let mut start = 0;
     text.split('\n').map(move |raw| {
         let at = start;
         start += raw.len() + 1;
-        (at, raw.strip_suffix('\r').unwrap_or(raw))
+        let led = raw.trim_start_matches('\r');
+        (at + (raw.len() - led.len()), led.trim_end_matches('\r'))
     })
 }

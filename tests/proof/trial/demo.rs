@@ -1,17 +1,14 @@
 //! The demo's wheel: its program at every control.
 
 use super::Case;
-use crate::fixtures::demo::{AtControl, at_controls, job_and_face};
+use crate::fixtures::demo::{at_controls, job_and_face};
 use facewright::gcode;
-use facewright::job::Comments;
 use facewright::plan::{self, Options};
 
 /// The programs that the tool writes for the demo, every part of one that is split for itself.
 pub fn cases() -> Vec<Case> {
     let face = &job_and_face().1;
-    // The oracle reads comments in brackets alone.
-    let read = |c: &&AtControl| c.job.control.traits.comments == Comments::Brackets;
-    let written = at_controls().iter().filter(read).flat_map(|control| {
+    let written = at_controls().iter().flat_map(|control| {
         let mut before = Vec::new();
         control.parts.iter().map(move |part| {
             let name = format!("{}{}", control.name, part.name_suffix());

@@ -1,0 +1,327 @@
+//! `facewright new`: a job file from scans, and a shop file to fill in.
+
+use super::error::CliError;
+use super::output;
+use crate::input;
+use crate::job::{BLANK, Column, HeightSense, ShopSays, XMeaning, keys, nearest_shop, shop_says};
+use crate::report::keys::{Known, form_to_fill_in};
+use crate::scan::guess::{Guess, guess};
+use clap::Args;
+use std::fmt::Write as _;
+use std::io::Write as _;
+use std::path::{Path, PathBuf};
+
+/// Write a job file from scans, and a shop file where there is none
+///
+/// What the scans say is taken over, each with its reason in a comment; what only a person can say is left as a blank, `____`, and
+/// `write` names every blank that is left. A shop file is looked for in the job's folder and above it; where there is none, one is
+/// written beside the job, to be filled in once for all jobs. Nothing that is there is ever replaced.
+#[derive(Debug, Args)]
+#[command(
+    after_help = "Example:\n  facewright new demo-data/scan-000.csv demo-data/scan-120.csv demo-data/scan-240.csv -o -"
+)]
+pub(super) struct New {
+    /// The scans of one wheel, one for each line
+    #[arg(required_unless_present = "shop")]
+    scans: Vec<PathBuf>,
+    /// Write a shop file alone
+    #[arg(long, conflicts_with = "scans")]
+    shop: bool,
+    /// Where the file goes, `-` for standard output; job.yaml or shop.yaml if left out
+    #[arg(short, long, value_name = "FILE")]
+    output: Option<PathBuf>,
+}
+
+const SHOP_HEAD: &str = "# What the workshop has, once for all jobs. A ____ is a blank: fill it in. Inches may be written as well: 0.05 in.\n# Measure your own machine, and read your own control's manual; docs/keys.md tells every key, and `facewright explain KEY` one.\n";
+
+impl New {
+    /// Runs the command.
+    pub fn run(self) -> Result<(), CliError> {
+        if self.shop {
+            let text = format!("{SHOP_HEAD}{}", form_to_fill_in(&keys::SHOP, &Known::new()));
+            return put(
+                &self.output.unwrap_or_else(|| "shop.yaml".into()),
+                &text,
+                "fill in its blanks; then make a job with `facewright new SCAN...`",
+            );
+        }
+        let out = self.output.clone().unwrap_or_else(|| "job.yaml".into());
+        let folder = if out == Path::new("-") {
+            PathBuf::new()
+        } else {
+            out.parent().unwrap_or(Path::new("")).to_owned()
+        };
+        let guesses: Vec<Guess> = self.scans.iter().map(|scan| read(scan)).collect::<Result<_, _>>()?;
+        let shop = nearest_shop(&folder.join("job.yaml"));
+        let says = match &shop {
+            Some(file) => shop_says(file).map_err(CliError::Faults)?,
+            None => of_new_shop(),
+        };
+        let names: Vec<String> = self.scans.iter().map(|scan| from_folder(scan, &folder)).collect();
+        let text = job(&names, &guesses, shop.as_deref(), &says);
+        put(&out, &text, "fill in its blanks; `facewright write` names every one that is left")?;
+        if shop.is_none() && out != Path::new("-") {
+            let text = format!("{SHOP_HEAD}{}", form_to_fill_in(&keys::SHOP, &sensor(&guesses)));
+            put(&folder.join("shop.yaml"), &text, "fill it in once for all jobs")?;
+        }
+        Ok(())
+    }
+}
+
+/// What the shop file that is written beside the job will say.
+fn of_new_shop() -> ShopSays {
+    let keys = ["kind", "x", "unit", "z_unit", "columns", "z", "x_offset", "longest_gap"];
+    ShopSays {
+        sensors: vec!["probe".to_owned()],
+        sensor: keys.map(str::to_owned).to_vec(),
+        run_out: true,
+        angles: 0,
+        schedules: vec!["kerbside".to_owned()],
+    }
+}
+
+/// What the scans say of the sensor, for the shop file.
+fn sensor(guesses: &[Guess]) -> Known {
+    let said = [
+        ("x", x(guesses)),
+        ("unit", unit(guesses)),
+        ("z_unit", z_unit(guesses)),
+        ("columns", columns(guesses)),
+        ("z", z(guesses)),
+    ];
+    said.into_iter().filter_map(|(key, guess)| Some((("SensorFile", key), guess?))).collect()
+}
+
+fn x(guesses: &[Guess]) -> Option<(String, String)> {
+    let word = |x| if x == XMeaning::Radius { "radius" } else { "diameter" };
+    agreed(guesses, |g| g.x.as_ref()).map(|(x, why)| (word(x).to_owned(), why))
+}
+
+fn z(guesses: &[Guess]) -> Option<(String, String)> {
+    let word = |z| if z == HeightSense::Height { "height" } else { "distance" };
+    agreed(guesses, |g| g.z.as_ref()).map(|(z, why)| (word(z).to_owned(), why))
+}
+
+fn unit(guesses: &[Guess]) -> Option<(String, String)> {
+    agreed(guesses, |g| g.unit.as_ref()).map(|(unit, why)| (unit.key().to_owned(), why))
+}
+
+fn z_unit(guesses: &[Guess]) -> Option<(String, String)> {
+    agreed(guesses, |g| g.z_unit.as_ref()).map(|(unit, why)| (unit.key().to_owned(), why))
+}
+
+fn columns(guesses: &[Guess]) -> Option<(String, String)> {
+    let name = |c: &Column| match c {
+        Column::X => "x",
+        Column::Z => "z",
+        Column::Trace => "trace",
+        Column::Other => "other",
+    };
+    let list = |all: &[Column]| format!("[{}]", all.iter().map(name).collect::<Vec<_>>().join(", "));
+    agreed(guesses, |g| g.columns.as_ref()).map(|(columns, why)| (list(&columns), why))
+}
+
+fn read(scan: &Path) -> Result<Guess, CliError> {
+    let failed = |source| CliError::File { action: "read", path: scan.to_owned(), source };
+    let bytes = input::read(scan, input::LARGEST_SCAN).map_err(failed)?;
+    guess(&bytes, scan).map_err(|e| CliError::Input(e.to_string()))
+}
+
+/// The name of a scan as a job file in a folder gives it.
+fn from_folder(scan: &Path, folder: &Path) -> String {
+    let name = match scan.strip_prefix(folder) {
+        Ok(inside) => inside.to_owned(),
+        Err(_) => std::path::absolute(scan).unwrap_or_else(|_| scan.to_owned()),
+    };
+    name.to_string_lossy().into_owned()
+}
+
+/// Writes a new file; one that is there stays.
+fn put(path: &Path, text: &str, next: &str) -> Result<(), CliError> {
+    if path == Path::new("-") {
+        return output::print_text(text);
+    }
+    let failed = |source: std::io::Error| {
+        let folder = path.parent().filter(|f| !f.as_os_str().is_empty());
+        match (source.kind(), folder) {
+            (std::io::ErrorKind::AlreadyExists, _) => CliError::Input(format!(
+                "{}: there is a file of this name, and it is never replaced\n  to mend it: name another with -o FILE",
+                path.display()
+            )),
+            (_, Some(folder)) if !folder.is_dir() => {
+                CliError::NoFolder { path: path.to_owned(), folder: folder.to_owned() }
+            }
+            _ => CliError::File { action: "write", path: path.to_owned(), source },
+        }
+    };
+    let mut file = std::fs::File::create_new(path).map_err(failed)?;
+    file.write_all(text.as_bytes()).and_then(|()| file.sync_all()).map_err(failed)?;
+    let blanks = text.lines().filter(|l| l.split('#').next().unwrap_or_default().contains(BLANK)).count();
+    output::print_text(&format!("written  {}: {blanks} lines with blanks\nnext     {next}\n", path.display()))
+}
+
+/// Of guesses that agree, the first; none where they differ.
+fn agreed<T: Clone + PartialEq>(
+    guesses: &[Guess],
+    of: impl Fn(&Guess) -> Option<&(T, String)>,
+) -> Option<(T, String)> {
+    let first = guesses.first().and_then(&of)?.clone();
+    guesses.iter().all(|g| of(g).is_some_and(|(value, _)| *value == first.0)).then_some(first)
+}
+
+/// A line of a file to fill in: what stands there, and why.
+struct Page(String);
+
+impl Page {
+    fn line(&mut self, text: &str, why: &str) {
+        // Writing to a string cannot fail.
+        let _ =
+            if why.is_empty() { writeln!(self.0, "{text}") } else { writeln!(self.0, "{text:<44}  # {why}") };
+    }
+
+    /// A key with its guess, or a blank.
+    fn guessed(&mut self, key: &str, guess: Option<(String, String)>, ask: &str) {
+        match guess {
+            Some((value, why)) => self.line(&format!("  {key}: {value}"), &format!("a guess: {why}")),
+            None => self.line(&format!("  {key}: {BLANK}"), ask),
+        }
+    }
+}
+
+fn job(names: &[String], guesses: &[Guess], shop: Option<&Path>, says: &ShopSays) -> String {
+    let mut page = Page(String::new());
+    page.line("# What this wheel needs. A ____ is a blank: fill it in. A guess is to be checked. docs/keys.md tells every key.", "");
+    page.line(&format!("job: {BLANK}"), "such as \"1042, front left\"");
+    match shop {
+        Some(file) => page.line(&format!("# shop: the nearest shop.yaml, {}", file.display()), ""),
+        None => page.line("shop: shop.yaml", "fill it in once for all jobs"),
+    }
+    if says.schedules.len() != 1 {
+        page.line(
+            &format!("schedule: {}", if shop.is_none() { "kerbside" } else { BLANK }),
+            &format!("a schedule of the shop file: {}", says.schedules.join(", ")),
+        );
+    }
+    page.line("\nwheel:", "");
+    page.line(&format!("  speed_limit: {BLANK} rpm"), "how fast balance and tyre let this wheel turn");
+    page.line(
+        &format!("  allowance: {{ limit: {BLANK} mm, taken: {BLANK} mm }}"),
+        "all the metal it may ever lose, and what earlier jobs took; 0 mm for a wheel never cut",
+    );
+    if !says.run_out {
+        page.line(
+            &format!("  run_out_limit: {BLANK} mm"),
+            "how untrue a wheel is still cut, such as 0.30 mm; the shop's `limits` may say it for all",
+        );
+    }
+    page.line(&format!("  tyre: {BLANK}"), "mounted or removed; a mounted tyre needs the keep-out below");
+    page.line("\nmeasured:", "");
+    measured(&mut page, guesses, says);
+    page.line("  lines:", "");
+    for (name, guess) in names.iter().zip(guesses) {
+        let name = if name.contains([':', '#', '"', '\'', '{', '[', ',']) {
+            format!("{name:?}")
+        } else {
+            name.clone()
+        };
+        match &guess.angle {
+            _ if says.angles == names.len() => {
+                page.line(&format!("    - {{ file: {name} }}"), "its angle is the shop's");
+            }
+            Some((angle, why)) => {
+                page.line(&format!("    - {{ file: {name}, at: {angle} deg }}"), &format!("a guess: {why}"));
+            }
+            None => page.line(
+                &format!("    - {{ file: {name}, at: {BLANK} deg }}"),
+                "the angle of the wheel at this line",
+            ),
+        }
+    }
+    // A shop that is there may read the scans otherwise than their headings say.
+    let read_as_guessed = shop.is_none() || !says.sensor.iter().any(|k| k == "x" || k == "unit");
+    zones(&mut page, guesses, read_as_guessed);
+    page.line("\nkeep_out:", "");
+    page.line(&format!("  - {{ name: tyre, x: [{BLANK} mm, {BLANK} mm], z: [{BLANK} mm, {BLANK} mm] }}"), "where a mounted tyre stands: radii and heights, from the scans' zero; take both lines out if it is off");
+    page.line(
+        "\n# damage:                                       what a person sees and the lines may miss:",
+        "",
+    );
+    page.line("#   - { from: 203 mm, to: 214 mm, depth: 0.35 mm, kind: scrape }", "");
+    page.0
+}
+
+fn measured(page: &mut Page, guesses: &[Guess], says: &ShopSays) {
+    let has = |key: &str| says.sensor.iter().any(|k| k == key);
+    let reach = guesses.iter().filter_map(|g| g.reach).fold([f64::INFINITY, 0.0, 0.0], |a, b| {
+        [f64::min(a[0], b[0]), f64::max(a[1], b[1]), f64::max(a[2], b[2])]
+    });
+    match says.sensors.as_slice() {
+        [] => page.line(
+            &format!("  sensor: {BLANK}"),
+            "spot for light or a fine point, or ball and its diameter, such as ball 3 mm",
+        ),
+        [_] => {}
+        several => {
+            page.line(&format!("  sensor: {BLANK}"), &format!("one of the shop's: {}", several.join(", ")));
+        }
+    }
+    if !has("columns") {
+        let first = guesses.first().map(|g| g.first_row.as_str()).unwrap_or_default();
+        page.guessed(
+            "columns",
+            columns(guesses),
+            &format!("x, z and other in the order of the file, in brackets; its first row is {first}"),
+        );
+    }
+    if !has("x") {
+        page.guessed(
+            "x",
+            x(guesses),
+            &format!("radius or diameter? x goes from {} to {}", reach[0], reach[1]),
+        );
+    }
+    if !has("unit") {
+        page.guessed("unit", unit(guesses), "mm, inch, um, cm or m");
+        if let Some(guess) = z_unit(guesses) {
+            page.guessed("z_unit", Some(guess), "");
+        }
+    }
+    if !has("z") {
+        page.guessed(
+            "z",
+            z(guesses),
+            "height, if z grows away from the chuck; distance, if it grows toward it",
+        );
+    }
+    if !has("x_offset") {
+        page.line(
+            &format!("  x_offset: {BLANK} mm"),
+            "added to every radius: how far the sensor stands inside the tool; 0 mm where they are one",
+        );
+    }
+    if !has("longest_gap") {
+        page.line(&format!("  longest_gap: {BLANK} mm"), &format!("gaps up to this are bridged, such as 2 mm; the widest step between readings is {:.3} as they stand", reach[2]));
+    }
+}
+
+/// The zone that every line measured, in the job's radii where they are known.
+fn zones(page: &mut Page, guesses: &[Guess], read_as_guessed: bool) {
+    page.line("\nzones:", "");
+    let half = agreed(guesses, |g| g.x.as_ref()).map(|(x, _)| if x == XMeaning::Radius { 1.0 } else { 0.5 });
+    let unit = agreed(guesses, |g| g.unit.as_ref()).map(|(u, _)| u.as_mm());
+    let least = guesses.iter().filter_map(|g| g.reach).map(|r| r[0]).fold(0.0, f64::max);
+    let most = guesses.iter().filter_map(|g| g.reach).map(|r| r[1]).fold(f64::INFINITY, f64::min);
+    match half.zip(unit).filter(|_| read_as_guessed) {
+        Some((half, unit)) if least < most => {
+            let (from, to) = ((least * half * unit).ceil() + 1.0, (most * half * unit).floor() - 1.0);
+            page.line(
+                &format!("  - {{ from: {from} mm, to: {to} mm }}"),
+                "a guess: what every line measured, less 1 mm; make it the ring to cut, as radii",
+            );
+        }
+        _ => page.line(
+            &format!("  - {{ from: {BLANK} mm, to: {BLANK} mm }}"),
+            &format!("the ring to cut, as radii; every line has x from {least} to {most} as they stand"),
+        ),
+    }
+}

@@ -1,0 +1,157 @@
+//! Lines of a scan that are no readings: comments, text above the readings, the header again, text below them.
+//!
+//! A line is a reading if the columns that the job names x and z hold numbers, or say that there is none. A line that holds one
+//! of the two is a reading with a fault, unless it stands above the readings and begins with a word (`Points; 1200`). What is
+//! passed over therefore never holds a pair of x and z.
+
+use super::dialect::{Separator, is_number, is_number_or_gap, separator_of};
+use super::header::{self, Contradiction};
+use super::reader::Reader;
+use super::traces::Traces;
+use super::trouble::Trouble;
+use crate::job::Column;
+
+/// What was seen of the lines that are no readings.
+#[derive(Debug, Default)]
+pub(super) struct Lines {
+    /// Whether a reading has been seen.
+    begun: bool,
+    /// The lines of text above the readings, to know them again.
+    headers: Vec<Vec<u8>>,
+    /// How many lines of text were passed over.
+    pub passed: usize,
+}
+
+impl Lines {
+    /// Whether no reading has been seen.
+    pub const fn header_allowed(&self) -> bool {
+        !self.begun
+    }
+
+    /// A line behind a comment mark above the readings: a header if all of it is known headings.
+    pub fn commented(reader: &Reader<'_>, start: &[u8]) -> Result<(), Trouble> {
+        let text = reader.whole_line(start);
+        let marks = |b: &u8| matches!(b, b'#' | b'%' | b'/' | b'!' | b';' | b' ' | b'\t');
+        let from = text.iter().position(|b| !marks(b)).unwrap_or(text.len());
+        let text = text.get(from..).unwrap_or_default();
+        let fields = separator_of(text).map(|s| fields_with_units(s, text)).unwrap_or_default();
+        if fields.len() == reader.measured.columns.len() && header::is_header(&fields) {
+            agree(header::contradiction(&fields, reader.measured), start)?;
+        }
+        Ok(())
+    }
+
+    /// Whether a line is text above the readings; the separator of the first reading is found on the way.
+    pub fn above_readings(&mut self, reader: &mut Reader<'_>, start: &[u8]) -> Result<bool, Trouble> {
+        if self.begun {
+            return Ok(false);
+        }
+        let text = reader.line_of(start);
+        let begins_number =
+            text.first().is_some_and(|b| b.is_ascii_digit() || matches!(b, b'+' | b'-' | b'.' | b','));
+        if is_comment(text, Separator::Byte(b';')) {
+            self.passed += 1;
+            Self::commented(reader, start)?;
+            return Ok(true);
+        }
+        match separator_of(text) {
+            Ok(separator) => reader.separator = separator,
+            Err(trouble) if begins_number => return Err(trouble.within(start, text)),
+            Err(_) => {
+                self.passed += 1;
+                return Ok(true);
+            }
+        }
+        if !is_text(reader, text, true) {
+            self.begun = true;
+            return Ok(false);
+        }
+        self.passed += 1;
+        agree(header::unit_line(&String::from_utf8_lossy(text), reader.measured), start)?;
+        let mut fields = fields_with_units(reader.separator, text);
+        while fields.len() > reader.measured.columns.len() && fields.last().is_some_and(String::is_empty) {
+            fields.pop();
+        }
+        if fields.len() == reader.measured.columns.len() {
+            agree(header::contradiction(&fields, reader.measured), start)?;
+        }
+        self.headers.push(text.to_vec());
+        Ok(true)
+    }
+
+    /// Whether a line that is no sound reading is a comment, the header again, or text below the last reading.
+    pub fn below_readings(&self, reader: &Reader<'_>, start: &[u8], traces: &mut Traces) -> bool {
+        let text = reader.line_of(start);
+        if is_comment(text, reader.separator) {
+            return true;
+        }
+        if self.headers.iter().any(|h| h == text) {
+            traces.part();
+            return true;
+        }
+        let mut rest = start;
+        while !rest.is_empty() {
+            let line = reader.line_of(rest);
+            if !(line.is_empty() || is_comment(line, reader.separator) || is_text(reader, line, false)) {
+                return false;
+            }
+            rest = reader.next_line(rest);
+        }
+        true
+    }
+}
+
+/// Whether a line is a comment by how it begins. `;` begins one only where what follows is no reading.
+fn is_comment(text: &[u8], separator: Separator) -> bool {
+    match text {
+        [b'%' | b'!', ..] | [b'/', b'/', ..] => true,
+        [b';', rest @ ..] => {
+            let semicolon = Separator::Byte(b';');
+            separator != semicolon || !semicolon.fields(rest).into_iter().all(is_number_or_gap)
+        }
+        _ => false,
+    }
+}
+
+/// Whether a line holds no reading, not even one with a fault.
+fn is_text(reader: &Reader<'_>, text: &[u8], above: bool) -> bool {
+    let columns = &reader.measured.columns;
+    let mut fields = reader.fields_of(text);
+    while fields.len() > columns.len() && fields.last().is_some_and(|f| f.is_empty()) {
+        fields.pop();
+    }
+    let wordy =
+        |f: &[u8]| f.first().is_some_and(|b| !b.is_ascii_digit() && !matches!(b, b'+' | b'-' | b'.' | b','));
+    if fields.len() != columns.len() {
+        return fields.first().is_some_and(|f| !is_number_or_gap(f));
+    }
+    let of_reading = columns.iter().zip(fields).filter(|(c, _)| matches!(c, Column::X | Column::Z));
+    let values: Vec<&[u8]> = of_reading.map(|(_, f)| f).collect();
+    if values.iter().all(|f| is_number_or_gap(f)) {
+        return false;
+    }
+    let first_is_word = values.first().is_some_and(|f| wordy(f));
+    first_is_word && (above || !values.iter().any(|f| is_number(f)))
+}
+
+/// The fields of a header; where blanks separate, a unit in brackets belongs to the word before it.
+pub(super) fn fields_with_units(separator: Separator, text: &[u8]) -> Vec<String> {
+    let mut fields: Vec<String> = Vec::new();
+    for field in separator.fields(text) {
+        let field = String::from_utf8_lossy(field).into_owned();
+        match fields.last_mut() {
+            Some(last) if separator == Separator::Blanks && field.starts_with(['(', '[', '/']) => {
+                last.push(' ');
+                last.push_str(&field);
+            }
+            _ => fields.push(field),
+        }
+    }
+    fields
+}
+
+fn agree(contradiction: Option<Contradiction>, start: &[u8]) -> Result<(), Trouble> {
+    let trouble =
+        |c: Contradiction| Trouble { left: start.len(), found: c.found, expected: c.expected, fix: c.fix };
+    contradiction.map_or(Ok(()), |c| Err(trouble(c)))
+}

@@ -1,0 +1,276 @@
+//! How a scan is laid out, guessed from its text, with the reason for each guess: for a job file that a person will complete.
+//!
+//! Only what the file itself says is guessed. What its numbers cannot tell (radius or diameter, height or distance) is guessed
+//! from headings and from the lines above the readings alone, and left open where they are silent: a wrong guess there would
+//! cut everything at twice its radius, or hills as valleys.
+
+use super::above::fields_with_units;
+use super::dialect::{Separator, comment_start, decimal_comma, number, separator_of};
+use super::header::{Name, heading};
+use super::text;
+use super::trouble::place;
+use crate::diagnostics::InputError;
+use crate::job::{Column, HeightSense, LengthUnit, XMeaning};
+use std::collections::BTreeMap;
+use std::path::Path;
+
+/// A face is so many times wider than deep, at least, for its columns to be known by that.
+const WIDER: f64 = 2.0;
+
+/// A guess and its reason.
+pub type Because<T> = (T, String);
+
+/// What a scan seems to hold.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Guess {
+    /// The columns.
+    pub columns: Option<Because<Vec<Column>>>,
+    /// The first reading as it stands.
+    pub first_row: String,
+    /// What x means.
+    pub x: Option<Because<XMeaning>>,
+    /// Which way z grows.
+    pub z: Option<Because<HeightSense>>,
+    /// The unit of x.
+    pub unit: Option<Because<LengthUnit>>,
+    /// The unit of z, where it is another.
+    pub z_unit: Option<Because<LengthUnit>>,
+    /// The angle, degrees.
+    pub angle: Option<Because<u32>>,
+    /// Least and greatest x as they stand in the file, and the widest step between neighbouring ones.
+    pub reach: Option<[f64; 3]>,
+}
+
+/// Guesses how a scan is laid out.
+///
+/// # Errors
+/// If the file is no text of columns, or no line of it holds two numbers.
+pub fn guess(bytes: &[u8], file: &Path) -> Result<Guess, InputError> {
+    let text = text::plain(bytes).map_err(|t| place(file, 0, &[], t))?;
+    let text = String::from_utf8_lossy(&text).into_owned();
+    let lines: Vec<&str> = text.split(['\n', '\r']).map(str::trim).filter(|l| !l.is_empty()).collect();
+    let rows: Vec<Option<(Separator, Vec<Option<f64>>)>> = lines.iter().map(|l| row(l)).collect();
+    let mut counts: BTreeMap<usize, usize> = BTreeMap::new();
+    for (_, row) in rows.iter().flatten() {
+        *counts.entry(row.len()).or_default() += 1;
+    }
+    let Some((&width, _)) = counts.iter().max_by_key(|(_, count)| **count) else {
+        return Err(InputError {
+            file: file.to_owned(),
+            line: 0,
+            column: 0,
+            found: "no line with two numbers".into(),
+            expected: "columns of numbers".into(),
+            fix: "name a scan: a text file with a reading on each line".into(),
+            context: None,
+        });
+    };
+    let is_row =
+        |row: &Option<(Separator, Vec<Option<f64>>)>| row.as_ref().is_some_and(|(_, r)| r.len() == width);
+    let first = rows.iter().position(is_row).unwrap_or(0);
+    let above = lines.get(..first).unwrap_or_default();
+    let data: Vec<&Vec<Option<f64>>> =
+        rows.iter().flatten().map(|(_, r)| r).filter(|r| r.len() == width).collect();
+    let headings = above.iter().rev().find_map(|l| headings(l, width));
+    let said = Said::of(above);
+    let columns = columns(headings.as_deref(), width, &data);
+    let at = |wanted: Column| columns.as_ref()?.0.iter().position(|&c| c == wanted);
+    let of = |wanted: Column| at(wanted).and_then(|i| headings.as_ref()?.get(i).cloned());
+    let (x, z) = (of(Column::X), of(Column::Z));
+    let over = |h: &Heading| format!("the heading says `{}`", h.text);
+    let named = |h: &Option<Heading>, wanted: &[Name]| {
+        h.as_ref().filter(|h| h.name.is_some_and(|n| wanted.contains(&n))).map(over)
+    };
+    let x_meaning = named(&x, &[Name::Radius])
+        .map(|why| (XMeaning::Radius, why))
+        .or_else(|| named(&x, &[Name::Diameter]).map(|why| (XMeaning::Diameter, why)))
+        .or_else(|| {
+            said.one(Name::Radius, Name::Diameter)
+                .map(|(r, why)| (if r { XMeaning::Radius } else { XMeaning::Diameter }, why))
+        });
+    let z_sense = named(&z, &[Name::Height])
+        .map(|why| (HeightSense::Height, why))
+        .or_else(|| named(&z, &[Name::Distance]).map(|why| (HeightSense::Distance, why)))
+        .or_else(|| {
+            said.one(Name::Height, Name::Distance)
+                .map(|(h, why)| (if h { HeightSense::Height } else { HeightSense::Distance }, why))
+        });
+    let unit_of = |h: &Option<Heading>| h.as_ref().and_then(|h| Some((h.unit?, over(h))));
+    let unit = unit_of(&x).or_else(|| said.unit.clone());
+    let z_unit = unit_of(&z).filter(|(z, _)| unit.as_ref().is_some_and(|(x, _)| x != z));
+    Ok(Guess {
+        first_row: lines.get(first).copied().unwrap_or_default().to_owned(),
+        reach: at(Column::X).and_then(|i| reach(&data, i)),
+        columns,
+        x: x_meaning,
+        z: z_sense,
+        unit,
+        z_unit,
+        angle: said.angle.clone().or_else(|| angle_of_name(file)),
+    })
+}
+
+/// The numbers of a line that holds at least two, and no words.
+fn row(line: &str) -> Option<(Separator, Vec<Option<f64>>)> {
+    let line = line.get(..comment_start(line.as_bytes()))?.trim();
+    let separator = separator_of(line.as_bytes()).ok()?;
+    let mut fields = separator.fields(line.as_bytes());
+    while fields.last().is_some_and(|f| f.is_empty()) {
+        fields.pop();
+    }
+    let value = |f: &[u8]| {
+        let whole = |read: Option<(&[u8], f64)>| {
+            read.filter(|(rest, v)| rest.is_empty() && v.is_finite()).map(|r| r.1)
+        };
+        whole(number(f).ok()).or_else(|| whole(decimal_comma(f)))
+    };
+    let values: Vec<Option<f64>> = fields.into_iter().map(value).collect();
+    (values.iter().flatten().count() >= 2).then_some((separator, values))
+}
+
+/// What stands over a column.
+#[derive(Debug, Clone)]
+struct Heading {
+    text: String,
+    name: Option<Name>,
+    unit: Option<LengthUnit>,
+}
+
+/// The headings of a line, also behind a comment mark, where it has as many fields and at least one is known.
+fn headings(line: &str, width: usize) -> Option<Vec<Heading>> {
+    let line = line.trim_start_matches(['#', '%', '!', '/', ';', ' ']);
+    let separator = separator_of(line.as_bytes()).ok()?;
+    let mut fields = fields_with_units(separator, line.as_bytes());
+    while fields.len() > width && fields.last().is_some_and(String::is_empty) {
+        fields.pop();
+    }
+    let all: Vec<Heading> = fields
+        .into_iter()
+        .map(|text| {
+            let (name, unit) = heading(&text);
+            Heading { text: text.trim().to_owned(), name, unit }
+        })
+        .collect();
+    (all.len() == width && all.iter().any(|h| h.name.is_some())).then_some(all)
+}
+
+/// What the lines above the readings say in words.
+#[derive(Debug, Default)]
+struct Said {
+    names: Vec<(Name, String)>,
+    unit: Option<Because<LengthUnit>>,
+    angle: Option<Because<u32>>,
+}
+
+impl Said {
+    fn of(above: &[&str]) -> Self {
+        let mut said = Self::default();
+        for line in above {
+            let words: Vec<&str> = line
+                .split(|c: char| {
+                    c.is_whitespace() || matches!(c, ';' | ',' | ':' | '=' | '(' | ')' | '[' | ']')
+                })
+                .filter(|w| !w.is_empty())
+                .collect();
+            for word in &words {
+                let (name, unit) = heading(word);
+                let quoted = || format!("a line above the readings says `{word}`");
+                said.names.extend(name.map(|n| (n, quoted())));
+                // "in" is more often a word than a unit.
+                if let (Some(unit), None, false) = (unit, &said.unit, word.eq_ignore_ascii_case("in")) {
+                    said.unit = Some((unit, quoted()));
+                }
+            }
+            for two in words.windows(2) {
+                let [number, word] = two else { continue };
+                let degrees = ["deg", "degree", "degrees", "°"].iter().any(|d| word.eq_ignore_ascii_case(d));
+                if let (true, Some(angle)) = (degrees, whole_degrees(number)) {
+                    said.angle.get_or_insert_with(|| {
+                        (angle, format!("a line above the readings says `{number} {word}`"))
+                    });
+                }
+            }
+        }
+        said
+    }
+
+    /// Which of two names was said, where only one was.
+    fn one(&self, first: Name, second: Name) -> Option<(bool, String)> {
+        let find = |wanted: Name| self.names.iter().find(|(n, _)| *n == wanted).map(|(_, why)| why.clone());
+        match (find(first), find(second)) {
+            (Some(why), None) => Some((true, why)),
+            (None, Some(why)) => Some((false, why)),
+            _ => None,
+        }
+    }
+}
+
+fn whole_degrees(text: &str) -> Option<u32> {
+    text.parse::<u32>().ok().filter(|a| *a < 360)
+}
+
+/// The last number in the name of a file, where it can be an angle.
+fn angle_of_name(file: &Path) -> Option<Because<u32>> {
+    let stem = file.file_stem()?.to_str()?;
+    let digits = stem.rsplit(|c: char| !c.is_ascii_digit()).find(|part| !part.is_empty())?;
+    Some((whole_degrees(digits)?, "the number in the file's name".to_owned()))
+}
+
+fn columns(
+    headings: Option<&[Heading]>,
+    width: usize,
+    data: &[&Vec<Option<f64>>],
+) -> Option<Because<Vec<Column>>> {
+    if let Some(headings) = headings {
+        let along = |n: Name| matches!(n, Name::Along | Name::Height | Name::Distance);
+        let x = headings.iter().position(|h| h.name.is_some_and(Name::is_x));
+        let z = headings.iter().rposition(|h| h.name.is_some_and(along));
+        // A way along the slide may be called a distance.
+        let x = x.or_else(|| headings.iter().position(|h| h.name == Some(Name::Distance)));
+        if let (Some(x), Some(z)) = (x, z)
+            && x != z
+        {
+            let column = |i: usize| {
+                if i == x {
+                    Column::X
+                } else if i == z {
+                    Column::Z
+                } else {
+                    Column::Other
+                }
+            };
+            return Some(((0..width).map(column).collect(), "the headings".to_owned()));
+        }
+    }
+    // Radii and diameters are never below zero, and a face is far wider than it is deep.
+    let (2, Some(first), Some(second)) = (width, reach(data, 0), reach(data, 1)) else { return None };
+    let way = |[least, most, _]: [f64; 3]| most - least;
+    let order = |x_first: bool| if x_first { vec![Column::X, Column::Z] } else { vec![Column::Z, Column::X] };
+    let which = |x_first: bool| if x_first { "first" } else { "second" };
+    match (first[0] < 0.0, second[0] < 0.0) {
+        (true, false) => {
+            Some((order(false), "the first column goes below zero, where no radius is".to_owned()))
+        }
+        (false, true) => {
+            Some((order(true), "the second column goes below zero, where no radius is".to_owned()))
+        }
+        (false, false) if way(first) > WIDER * way(second) || way(second) > WIDER * way(first) => {
+            let x_first = way(first) > way(second);
+            let (long, short) = (way(first).max(way(second)), way(first).min(way(second)));
+            let why =
+                format!("the {} column has the longer way, {long:.1} against {short:.1}", which(x_first));
+            Some((order(x_first), why))
+        }
+        _ => None,
+    }
+}
+
+fn reach(data: &[&Vec<Option<f64>>], column: usize) -> Option<[f64; 3]> {
+    let mut values: Vec<f64> = data.iter().filter_map(|r| r.get(column).copied().flatten()).collect();
+    values.sort_by(f64::total_cmp);
+    let step = values
+        .windows(2)
+        .map(|w| w.last().copied().unwrap_or(0.0) - w.first().copied().unwrap_or(0.0))
+        .fold(0.0, f64::max);
+    Some([*values.first()?, *values.last()?, step])
+}

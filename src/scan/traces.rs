@@ -1,0 +1,281 @@
+//! Several traces in one scan file: parted by empty lines or a repeated header, or told apart by a column.
+//!
+//! A line of the job is one trace. Where a file holds more and the job does not say which, the file is refused: taken for one
+//! line, traces at several angles would be averaged. Empty lines alone do not make traces, since some loggers write one after
+//! every reading; traces are parts that run over the same radii.
+
+use super::reader::{Missing, RawPoint, Reader, Row, Scan};
+use super::trouble::{Trouble, shown};
+use crate::job::Column;
+
+/// A reading of exactly 0 and 0 that stands farther than this from its neighbours, millimetres of radius, is a logger's empty
+/// record: a hand does not move so far between two readings.
+const STRAY: f64 = 5.0;
+
+/// Parts of fewer readings than this are no traces.
+const LEAST_READINGS: usize = 3;
+
+/// Parts that share this much of the shorter one's radii run over the same stretch of the wheel.
+const SHARED: f64 = 0.5;
+
+/// A step back, against most others, of this part of the whole way is a new start.
+const NEW_START: f64 = 0.5;
+
+const EXPECTED: &str = "one trace for a line of the job";
+
+/// One part of the file.
+#[derive(Debug, Clone)]
+struct Part {
+    name: Vec<u8>,
+    /// Its first point and drop-out.
+    points: usize,
+    missing: usize,
+}
+
+/// The readings of a file, and where its parts begin.
+#[derive(Debug)]
+pub(super) struct Traces {
+    scan: Scan,
+    parts: Vec<Part>,
+    named: bool,
+    parted: bool,
+    /// Points that may be strays, in rising order.
+    zeros: Vec<usize>,
+}
+
+impl Traces {
+    /// None yet, with room for so many points.
+    pub fn new(room: usize, columns: &[Column]) -> Self {
+        let scan = Scan { points: Vec::with_capacity(room), missing: Vec::new() };
+        let named = columns.contains(&Column::Trace);
+        Self { scan, parts: Vec::new(), named, parted: true, zeros: Vec::new() }
+    }
+
+    /// Here one trace may end and another begin.
+    pub const fn part(&mut self) {
+        self.parted = true;
+    }
+
+    /// Adds a reading.
+    #[inline]
+    pub fn add(&mut self, row: Row<'_>, line: u32) {
+        if self.parted || (self.named && self.parts.last().is_none_or(|p| p.name != row.trace)) {
+            self.parts.push(Part {
+                name: row.trace.to_vec(),
+                points: self.scan.points.len(),
+                missing: self.scan.missing.len(),
+            });
+            self.parted = false;
+        }
+        let Row { x, z, zeros, .. } = row;
+        if x.is_finite() && z.is_finite() {
+            if zeros {
+                self.zeros.push(self.scan.points.len());
+            }
+            self.scan.points.push(RawPoint { x, z, line });
+        } else {
+            self.scan.missing.push(Missing { x: x.is_finite().then_some(x), line });
+        }
+    }
+
+    /// The trace that is wanted; the whole file where none is named and there is but one.
+    pub fn select(self, wanted: Option<&str>, reader: &Reader<'_>, input: &[u8]) -> Result<Scan, Trouble> {
+        let chosen: Vec<usize> = if let Some(wanted) = wanted {
+            self.wanted(wanted)?
+        } else {
+            self.refuse_several(reader, input)?;
+            (0..self.parts.len()).collect()
+        };
+        let strays = self.strays();
+        if chosen.len() == self.parts.len() && strays.is_empty() {
+            return Ok(self.scan);
+        }
+        let all = &self.scan;
+        let mut scan = Scan::default();
+        for i in chosen {
+            let Some(part) = self.parts.get(i) else { continue };
+            let end = self.parts.get(i + 1);
+            let (points, missing) =
+                end.map_or((all.points.len(), all.missing.len()), |p| (p.points, p.missing));
+            for (at, &point) in all.points.iter().enumerate().take(points).skip(part.points) {
+                if strays.contains(&at) {
+                    scan.missing.push(Missing { x: None, line: point.line });
+                } else {
+                    scan.points.push(point);
+                }
+            }
+            scan.missing.extend_from_slice(all.missing.get(part.missing..missing).unwrap_or_default());
+        }
+        scan.missing.sort_by_key(|m| m.line);
+        Ok(scan)
+    }
+
+    /// The points at zero that stand far from both neighbours that are none.
+    fn strays(&self) -> Vec<usize> {
+        let points = &self.scan.points;
+        if self.zeros.len() == points.len() {
+            return Vec::new();
+        }
+        let is_zero = |i: &usize| self.zeros.binary_search(i).is_ok();
+        let far = |i: usize, neighbour: Option<usize>| {
+            let both = neighbour.and_then(|n| points.get(n)).zip(points.get(i));
+            both.is_none_or(|(a, b)| (a.x - b.x).abs() > STRAY)
+        };
+        let alone = |&i: &usize| {
+            let before = (0..i).rev().find(|n| !is_zero(n));
+            let after = (i + 1..points.len()).find(|n| !is_zero(n));
+            far(i, before) && far(i, after)
+        };
+        self.zeros.iter().copied().filter(alone).collect()
+    }
+
+    fn names(&self) -> Vec<String> {
+        let mut names: Vec<String> = Vec::new();
+        for part in &self.parts {
+            let name = String::from_utf8_lossy(&part.name).into_owned();
+            if !names.iter().any(|n| same(n, &name)) {
+                names.push(name);
+            }
+        }
+        names
+    }
+
+    /// The parts of a trace.
+    fn wanted(&self, wanted: &str) -> Result<Vec<usize>, Trouble> {
+        let chosen: Vec<usize> = if self.named {
+            let is = |p: &Part| same(&String::from_utf8_lossy(&p.name), wanted);
+            self.parts.iter().enumerate().filter(|(_, p)| is(p)).map(|(i, _)| i).collect()
+        } else {
+            let number = wanted.trim().parse::<usize>().ok().and_then(|n| n.checked_sub(1));
+            number.filter(|&n| n < self.parts.len()).into_iter().collect()
+        };
+        if !chosen.is_empty() {
+            return Ok(chosen);
+        }
+        let (holds, fix) = if self.named {
+            (listed(&self.names()), "write one of those after `trace` in the job")
+        } else {
+            (
+                format!("traces 1 to {}", self.parts.len()),
+                "write the trace's number after `trace`, counted from 1; an empty line or the header again begins a new one",
+            )
+        };
+        let found = format!("no trace `{}` in the file, which holds {holds}", shown(wanted.as_bytes()));
+        Err(whole(found, "a trace of the file", fix))
+    }
+
+    /// Refuses a file that holds several traces.
+    fn refuse_several(&self, reader: &Reader<'_>, input: &[u8]) -> Result<(), Trouble> {
+        if self.named {
+            let names = self.names();
+            let Some(first) = names.first().filter(|_| names.len() > 1) else { return Ok(()) };
+            let first = shown(first.as_bytes());
+            return Err(whole(
+                format!("{} traces, {}", names.len(), listed(&names)),
+                EXPECTED,
+                format!("name the file once for each trace, with `trace: {first}` and so on beside it"),
+            ));
+        }
+        let starts: Vec<usize> = self.parts.iter().map(|p| p.points).collect();
+        let traces = self.side_by_side(&starts);
+        if traces > 1 {
+            return Err(whole(
+                format!("{traces} traces over the same radii, parted by empty lines or a header"),
+                EXPECTED,
+                "name the file once for each trace, with `trace: 1` and so on beside it; if it is one line measured again, take the empty lines out",
+            ));
+        }
+        self.refuse_told_apart(reader, input)
+    }
+
+    /// How many parts run over the same radii as another.
+    fn side_by_side(&self, starts: &[usize]) -> usize {
+        if starts.len() < 2 {
+            return 0;
+        }
+        let ends = starts.iter().skip(1).copied().chain([self.scan.points.len()]);
+        let parts = starts.iter().zip(ends).filter(|(from, to)| to.saturating_sub(**from) >= LEAST_READINGS);
+        let spans: Vec<(f64, f64)> =
+            parts.filter_map(|(&from, to)| Some(span(self.scan.points.get(from..to)?))).collect();
+        let shares = |a: &(f64, f64), b: &(f64, f64)| {
+            let shared = a.1.min(b.1) - a.0.max(b.0);
+            shared > 0.0 && shared >= SHARED * (a.1 - a.0).min(b.1 - b.0)
+        };
+        let with_another =
+            |&(i, a): &(usize, &(f64, f64))| spans.iter().enumerate().any(|(j, b)| i != j && shares(a, b));
+        spans.iter().enumerate().filter(with_another).count()
+    }
+
+    /// Traces that follow each other without a line between, where a column that the job reads over tells them apart.
+    fn refuse_told_apart(&self, reader: &Reader<'_>, input: &[u8]) -> Result<(), Trouble> {
+        if !reader.measured.columns.contains(&Column::Other) {
+            return Ok(());
+        }
+        let points = &self.scan.points;
+        let (least, most) = span(points);
+        let step = |i: usize| {
+            let two = i.checked_sub(1).and_then(|b| points.get(b)).zip(points.get(i));
+            two.map_or(0.0, |(a, b)| b.x - a.x)
+        };
+        let onward: f64 = (1..points.len()).map(|i| if step(i) < 0.0 { -1.0 } else { 1.0 }).sum();
+        let new_start = |&i: &usize| -onward.signum() * step(i) > NEW_START * (most - least);
+        let starts: Vec<usize> = std::iter::once(0).chain((1..points.len()).filter(new_start)).collect();
+        if self.side_by_side(&starts) < 2 {
+            return Ok(());
+        }
+        let lines: Vec<&[u8]> = reader.lines(input).collect();
+        let field = |point: usize, column: usize| {
+            let line = usize::try_from(points.get(point)?.line).ok()?.checked_sub(1)?;
+            reader.fields_of(reader.line_of(lines.get(line)?)).get(column).copied()
+        };
+        let ends: Vec<usize> = starts.iter().skip(1).copied().chain([points.len()]).collect();
+        let tells = |column: usize| {
+            let of_part = |(&from, &to): (&usize, &usize)| {
+                let first = field(from, column)?;
+                let held = |at: usize| field(at, column) == Some(first);
+                (held(to.checked_sub(1)?) && held(usize::midpoint(from, to))).then_some(first)
+            };
+            let values: Option<Vec<&[u8]>> = starts.iter().zip(&ends).map(of_part).collect();
+            values.is_some_and(|v| v.windows(2).all(|w| matches!(w, [a, b] if a != b)))
+        };
+        let columns = reader.measured.columns.iter().enumerate();
+        let mut others = columns.filter(|(_, c)| **c == Column::Other).map(|(i, _)| i);
+        let Some(column) = others.find(|&i| tells(i)) else { return Ok(()) };
+        Err(whole(
+            format!("{} traces, told apart by column {}", starts.len(), column + 1),
+            EXPECTED,
+            format!(
+                "name column {} `trace` in the job's `columns`, and the file once for each trace with `trace: ...` beside it",
+                column + 1
+            ),
+        ))
+    }
+}
+
+fn whole(found: String, expected: &str, fix: impl Into<String>) -> Trouble {
+    Trouble { left: 0, found, expected: expected.into(), fix: fix.into() }
+}
+
+fn span(points: &[RawPoint]) -> (f64, f64) {
+    let radii = points.iter().map(|p| p.x);
+    radii.fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), x| (a.min(x), b.max(x)))
+}
+
+fn listed(names: &[String]) -> String {
+    const MOST: usize = 8;
+    let quoted: Vec<String> = names.iter().take(MOST).map(|n| format!("`{}`", shown(n.as_bytes()))).collect();
+    let more = if names.len() > MOST { " and more" } else { "" };
+    quoted.join(", ") + more
+}
+
+/// Whether two names are one: as numbers where both are (0 and 0.0), else as text.
+fn same(a: &str, b: &str) -> bool {
+    let number = |t: &str| {
+        let bare = t.trim().trim_end_matches("deg").trim_end_matches('°').trim();
+        bare.replace(',', ".").parse::<f64>().ok()
+    };
+    match (number(a), number(b)) {
+        (Some(a), Some(b)) => a == b,
+        _ => a.trim() == b.trim(),
+    }
+}

@@ -1,0 +1,218 @@
+//! The first hour: a job made from scans, its blanks told and filled, help that runs.
+
+use super::journeys::{Bench, text};
+use std::fs;
+use std::path::Path;
+use std::process::Command;
+
+/// What a person fills in where the demo's scans say nothing.
+const ANSWERS: &[(&str, &str)] = &[
+    ("job: ____", "job: made new"),
+    ("speed_limit: ____", "speed_limit: 650"),
+    ("limit: ____", "limit: 1.0"),
+    ("taken: ____", "taken: 0.20"),
+    ("run_out_limit: ____", "run_out_limit: 0.30"),
+    ("tyre: ____", "tyre: mounted"),
+    ("sensor: ____", "sensor: spot"),
+    ("x_offset: ____", "x_offset: 0"),
+    ("longest_gap: ____", "longest_gap: 2"),
+    ("x: [____ mm, ____ mm], z: [____ mm, ____ mm]", "x: [226 mm, 320 mm], z: [-120 mm, 2 mm]"),
+];
+
+/// A job made from the demo's scans beside the demo's shop: blanks first, then a program.
+#[test]
+fn a_new_job_names_its_blanks_and_then_cuts() {
+    let bench = Bench::new();
+    let made = bench.run(&["new", "scan-000.csv", "scan-120.csv", "scan-240.csv", "-o", "new.yaml"]);
+    assert_eq!(made.status.code(), Some(0), "{}", text(&made.stderr));
+    let job = fs::read_to_string(bench.path("new.yaml")).expect("written");
+    insta::assert_snapshot!(job);
+    let again = bench.run(&["new", "scan-000.csv", "-o", "new.yaml"]);
+    assert_eq!(again.status.code(), Some(2));
+    assert_eq!(fs::read_to_string(bench.path("new.yaml")).expect("kept"), job);
+
+    let refused = bench.run(&["write", "new.yaml", "-o", "new.nc"]);
+    let said = text(&refused.stderr);
+    assert_eq!(refused.status.code(), Some(2));
+    for (number, line) in job.lines().enumerate() {
+        let blank = line.split('#').next().is_some_and(|l| l.contains("____"));
+        let told = said.contains(&format!("new.yaml:{}:", number + 1));
+        assert_eq!(blank, told, "line {}: {line}\n{said}", number + 1);
+    }
+    let mut filled = job;
+    for (blank, value) in ANSWERS {
+        assert!(filled.contains(blank), "{blank}");
+        filled = filled.replacen(blank, value, 1);
+    }
+    bench.put("new.yaml", &filled);
+    let written = bench.run(&["write", "new.yaml", "-o", "new.nc"]);
+    assert_eq!(written.status.code(), Some(0), "{}{filled}", text(&written.stderr));
+}
+
+/// Where there is no shop file, one to fill in is written too.
+#[test]
+fn a_new_job_without_a_shop_gets_one_to_fill_in() {
+    let bench = Bench::new();
+    fs::remove_file(bench.path("shop.yaml")).expect("it was there");
+    let made = bench.run(&["new", "scan-000.csv", "-o", "new.yaml"]);
+    assert_eq!(made.status.code(), Some(0), "{}", text(&made.stderr));
+    insta::assert_snapshot!(fs::read_to_string(bench.path("shop.yaml")).expect("written"));
+    let refused = bench.run(&["write", "new.yaml"]);
+    let said = text(&refused.stderr);
+    assert!(
+        refused.status.code() == Some(2) && said.contains("shop.yaml:") && said.contains("new.yaml:"),
+        "{said}"
+    );
+    let alone = bench.run(&["new", "--shop", "-o", "other.yaml"]);
+    assert_eq!(alone.status.code(), Some(0));
+    let alone = fs::read_to_string(bench.path("other.yaml")).expect("written");
+    assert!(alone.contains("kind: ____") && alone.contains("columns: [____]"), "{alone}");
+}
+
+/// Scans of other layouts: what the file says is taken over, what it does not say is left open.
+#[test]
+fn what_a_scan_says_of_itself_is_guessed_and_nothing_else() {
+    let bench = Bench::new();
+    for (name, scan, says, open) in [
+        (
+            "a 30.csv",
+            "Dia. [mm];Depth [um]\n161;1250\n162;-2\n163;3\n",
+            &["columns: [x, z]", "x: diameter", "unit: mm", "z_unit: um", "z: distance", "at: 30 deg"][..],
+            &[][..],
+        ),
+        (
+            "b.csv",
+            "80,5;-1,25\n81;0,002\n82;1\n",
+            &["columns: [x, z]"],
+            &["x: ____", "unit: ____", "z: ____", "at: ____ deg"],
+        ),
+        (
+            "c.csv",
+            "time,height,radius\n0.1,-1.25,80.5\n0.2,0.1,81\n",
+            &["columns: [other, z, x]", "x: radius", "z: height"],
+            &["unit: ____"],
+        ),
+        ("d.csv", "1 80.5 -1.25\n2 81 0.1\n", &[], &["columns: ____"]),
+    ] {
+        bench.put(name, scan);
+        let made = bench.run(&["new", name, "-o", "-"]);
+        let job = text(&made.stdout);
+        assert_eq!(made.status.code(), Some(0), "{}", text(&made.stderr));
+        for piece in says.iter().chain(open) {
+            assert!(job.contains(piece), "{name}: no `{piece}` in\n{job}");
+        }
+    }
+    bench.put("e.xlsx", "PK\u{3}\u{4}");
+    let refused = bench.run(&["new", "e.xlsx", "-o", "-"]);
+    assert!(refused.status.code() == Some(2) && text(&refused.stderr).contains("spreadsheet"));
+}
+
+/// Every example that the help shows runs on the demo.
+#[test]
+fn every_example_of_the_help_runs() {
+    let program = Path::new(env!("CARGO_BIN_EXE_facewright"));
+    let path = std::env::var("PATH").unwrap_or_default();
+    let path = format!("{}:{path}", program.parent().expect("a folder").display());
+    let help = |name: &str| Command::new(program).args([name, "--help"]).output().expect("it runs");
+    let names = [
+        "completions",
+        "explain",
+        "ledger",
+        "manual",
+        "new",
+        "proof",
+        "schema",
+        "sheet",
+        "survey",
+        "touch",
+        "write",
+    ];
+    for name in names {
+        let shown = text(&help(name).stdout);
+        let examples: Vec<&str> = shown
+            .split("Example")
+            .nth(1)
+            .unwrap_or_default()
+            .lines()
+            .filter(|l| l.starts_with("  facewright "))
+            .collect();
+        assert!(!examples.is_empty(), "{name} has no example");
+        // What an earlier build wrote is not replaced, so it goes first.
+        let script = format!("rm -f {}/help-* && ", env!("CARGO_TARGET_TMPDIR"))
+            + &examples
+                .join(" && ")
+                .replace("| man -l -", "")
+                .replace("-o target/", &format!("-o {}/help-", env!("CARGO_TARGET_TMPDIR")))
+                .replace("proof target/", &format!("proof {}/help-", env!("CARGO_TARGET_TMPDIR")));
+        let ran = Command::new("bash").args(["-c", &script]).env("PATH", &path).output().expect("bash runs");
+        assert!(ran.status.success(), "{script}: {}", text(&ran.stderr));
+    }
+}
+
+/// What `write` did as JSON: the program in it where no file is named, the file's name where one is.
+#[test]
+fn what_was_written_can_be_read_by_a_script() {
+    let bench = Bench::new();
+    let read = |arguments: &[&str]| -> serde_json::Value {
+        let ran = bench.run(arguments);
+        assert_eq!(ran.status.code(), Some(0), "{}", text(&ran.stderr));
+        serde_json::from_slice(&ran.stdout).expect("JSON")
+    };
+    let whole = read(&["write", "job.yaml", "--format", "json"]);
+    let program = whole["programs"][0]["text"].as_str().expect("the program").to_owned();
+    assert_eq!(program.as_bytes(), bench.run(&["write", "job.yaml", "-o", "-"]).stdout);
+    let named = read(&["write", "job.yaml", "--format", "json", "-o", "out.nc"]);
+    assert_eq!(named["programs"][0]["file"], "out.nc");
+    assert_eq!(fs::read_to_string(bench.path("out.nc")).expect("written"), program);
+    let depth: f64 =
+        named["passes"].as_array().expect("passes").iter().filter_map(|p| p["depth_mm"].as_f64()).sum();
+    assert!((depth - named["removed_mm"].as_f64().expect("a length")).abs() < 2e-3, "{named}");
+    assert_eq!(named["programs"][0]["proof"]["verdict"], "sound");
+}
+
+/// Quiet leaves out all but what a person must see; verbose adds the proof.
+#[test]
+fn an_account_is_as_long_as_it_is_asked_for() {
+    let bench = Bench::new();
+    let said = |more: &str| text(&bench.run(&["write", "job.yaml", "-o", "out.nc", more]).stdout);
+    let words = |text: &str| {
+        text.lines()
+            .filter_map(|l| l.split(' ').next().map(str::to_owned))
+            .collect::<std::collections::BTreeSet<_>>()
+    };
+    let quiet = said("--quiet");
+    assert!(words(&quiet).iter().all(|w| ["warning", "caution", "written"].contains(&w.as_str())), "{quiet}");
+    let usual = said("--force");
+    assert_eq!(usual.matches("\nwarning").count(), quiet.matches("warning").count());
+    assert!(said("-v").contains("looked at"));
+}
+
+/// The schema is JSON, and says of every key what the table says.
+#[test]
+fn the_schemas_know_every_key() {
+    let bench = Bench::new();
+    for (file, key) in [("job", "longest_gap"), ("shop", "spindle_limit_word")] {
+        let printed = bench.run(&["schema", file]);
+        let schema: serde_json::Value = serde_json::from_slice(&printed.stdout).expect("JSON");
+        let groups = schema["$defs"].as_object().expect("groups");
+        assert!(groups.values().any(|g| g["properties"][key]["description"].is_string()), "{file}: {key}");
+        for (kind, group) in groups {
+            assert_eq!(group["additionalProperties"], false, "{kind}");
+        }
+    }
+}
+
+/// A pipe that closes early is no fault of any kind.
+#[test]
+fn a_closed_pipe_is_no_panic() {
+    let program = env!("CARGO_BIN_EXE_facewright");
+    for command in
+        ["write demo-data/job.yaml", "survey demo-data/job.yaml", "explain", "schema job", "--help"]
+    {
+        let script = format!(
+            "set -o pipefail; '{program}' {command} 2>/dev/null | head -c 1 >/dev/null; echo ${{PIPESTATUS[0]}}"
+        );
+        let ran = Command::new("bash").args(["-c", &script]).output().expect("bash runs");
+        assert_eq!(text(&ran.stdout).trim(), "0", "{command}");
+    }
+}

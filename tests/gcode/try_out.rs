@@ -1,0 +1,74 @@
+//! The dry program for a new control: it holds every word that a program for the control holds, stays beside the park, and says what must be seen.
+
+use super::reader::agrees;
+use crate::fixtures::demo::{AtControl, at_controls};
+use facewright::gcode::{self, Block, ProgramText};
+use facewright::job::{Comments, Job};
+use facewright::proof::{Finding, Rank, prove_dry};
+use std::collections::BTreeSet;
+
+/// The G, M and T words of a program, and the letters of all others.
+fn words(program: &ProgramText) -> BTreeSet<String> {
+    let of = |block: &Block| match block {
+        Block::Words(words) => words.clone(),
+        Block::TapeMark | Block::Comment(_) => Vec::new(),
+    };
+    let told = |w: gcode::Word| match w.address() {
+        'G' | 'M' | 'T' => w.to_string(),
+        letter => letter.to_string(),
+    };
+    program.blocks.iter().flat_map(of).map(told).collect()
+}
+
+fn tried(job: &Job) -> (gcode::TryOut, Vec<Finding>) {
+    let tried = gcode::try_out(job).expect("a dry program");
+    let report = prove_dry(tried.program.text.as_bytes(), job);
+    (tried, report.findings)
+}
+
+/// Whatever a program for the control orders was tried before.
+#[test]
+fn it_holds_every_word_that_a_program_for_the_control_holds() {
+    for AtControl { name, job, parts, .. } in at_controls() {
+        let tried = words(&tried(job).0.program);
+        for part in parts {
+            let missing: Vec<_> = words(part).difference(&tried).cloned().collect();
+            // The gear of a fast pass is another word of the same kind, and the last tool is the only one whose offset is cancelled.
+            let missing: Vec<_> =
+                missing.into_iter().filter(|w| !matches!(w.as_str(), "M41" | "M42" | "T0100")).collect();
+            assert!(missing.is_empty(), "{name}: {missing:?}");
+        }
+    }
+}
+
+#[test]
+fn it_is_sound_and_stays_beside_the_park_at_every_control() {
+    for AtControl { name, job, .. } in at_controls() {
+        let (tried, findings) = tried(job);
+        let told: Vec<_> = findings.iter().filter(|f| f.rank >= Rank::Warning).collect();
+        assert!(told.is_empty(), "{name}\n{}\n{told:#?}", tried.program.text);
+        agrees(&tried.program);
+        assert!(tried.seen.len() > 10, "{name}: {} things to see", tried.seen.len());
+    }
+}
+
+/// A dry program that somebody sent to the wheel is none.
+#[test]
+fn a_motion_away_from_the_park_is_stopped() {
+    let job = &at_controls().first().expect("the demo's own control").job;
+    let (tried, _) = tried(job);
+    let text = tried.program.text.replacen("G01 X580.0", "G01 X480.0", 1);
+    assert_ne!(text, tried.program.text);
+    let found = prove_dry(text.as_bytes(), job).findings;
+    assert!(found.iter().any(|f| f.rule.id() == "leaves-park" && f.rank == Rank::Stop), "{found:#?}");
+}
+
+/// Read aloud before it was kept: the demo's own control, and one that wants what few want.
+#[test]
+fn what_the_operator_reads() {
+    let own = &at_controls()[0];
+    insta::assert_snapshot!("try_out", tried(&own.job).0.program.text.replace('\r', ""));
+    let other = at_controls().iter().find(|c| c.job.control.traits.comments == Comments::Semicolon);
+    let other = other.expect("a control with semicolons");
+    insta::assert_snapshot!("try_out_of_traits", tried(&other.job).0.program.text.replace('\r', ""));
+}

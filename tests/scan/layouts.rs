@@ -1,0 +1,353 @@
+//! Scans as other programs lay them out: each is read rightly, or refused with a fix that works; none is silently wrong.
+//!
+//! Every layout holds the same three readings. One that is read must give exactly these; one that is refused is mended as its
+//! message says, and then gives them too. The layouts are ours, after what spreadsheets, C libraries and loggers are known to
+//! write (common practice, no source).
+
+use super::plain;
+use facewright::job::{Column, HeightSense, LengthUnit, Measured, XMeaning};
+use facewright::scan::reader::{Scan, read_trace};
+use std::fmt::Write as _;
+use std::path::Path;
+
+const TRUTH: [(f64, f64); 3] = [(80.5, -1.25), (81.0, 0.002), (120.0, 0.25)];
+
+const POINT: &str = "80.5;-1.25\n81;0.002\n120;0.25\n";
+const COMMA: &str = "80,5;-1,25\n81;0,002\n120;0,25\n";
+
+/// What a job says of a scan, and which trace it wants.
+#[derive(Clone)]
+struct Says(Measured, Option<&'static str>);
+
+fn job() -> Says {
+    Says(plain(), None)
+}
+
+impl Says {
+    fn with(self, change: impl FnOnce(&mut Measured)) -> Self {
+        let Self(mut measured, trace) = self;
+        change(&mut measured);
+        Self(measured, trace)
+    }
+    fn unit(self, unit: LengthUnit) -> Self {
+        self.with(|m| m.unit = unit)
+    }
+    fn columns(self, columns: &str) -> Self {
+        let column = |word: &str| match word {
+            "x" => Column::X,
+            "z" => Column::Z,
+            "trace" => Column::Trace,
+            _ => Column::Other,
+        };
+        self.with(|m| m.columns = columns.split(' ').map(column).collect())
+    }
+    fn trace(self, name: &'static str) -> Self {
+        Self(self.0, Some(name))
+    }
+}
+
+fn after(above: &str) -> Vec<u8> {
+    [above, POINT].concat().into_bytes()
+}
+
+fn utf16(text: &str, mark: bool, bytes: fn(u16) -> [u8; 2]) -> Vec<u8> {
+    mark.then_some('\u{FEFF}')
+        .into_iter()
+        .chain(text.chars())
+        .collect::<String>()
+        .encode_utf16()
+        .flat_map(bytes)
+        .collect()
+}
+
+/// Two traces: the readings, and others at the same radii.
+fn two(between: &str) -> Vec<u8> {
+    [POINT, between, "80.5;-1.1\n81;0.1\n120;0.4\n"].concat().into_bytes()
+}
+
+/// What it is; the file; what the job says; if it is to be refused, the mended file (none: as it was) and job.
+type Layout = (&'static str, Vec<u8>, Says, Option<(Option<Vec<u8>>, Says)>);
+
+fn sound(what: &'static str, file: impl Into<Vec<u8>>, says: Says) -> Layout {
+    (what, file.into(), says, None)
+}
+
+fn refused(what: &'static str, file: impl Into<Vec<u8>>, says: Says, mended: impl Into<Vec<u8>>) -> Layout {
+    (what, file.into(), says.clone(), Some((Some(mended.into()), says)))
+}
+
+fn job_mended(what: &'static str, file: impl Into<Vec<u8>>, says: Says, mended: Says) -> Layout {
+    (what, file.into(), says, Some((None, mended)))
+}
+
+fn layouts() -> Vec<Layout> {
+    let mut all = separators();
+    all.extend(encodings());
+    all.extend(headers());
+    all.extend(other_lines());
+    all.extend(traces());
+    all.extend(other_files());
+    all
+}
+
+fn separators() -> Vec<Layout> {
+    let quoted_comma = "\"80,5\",\"-1,25\"\n\"81\",\"0,002\"\n\"120\",\"0,25\"\n";
+    vec![
+        sound("semicolons and points", POINT, job()),
+        sound("semicolons and decimal commas", COMMA, job()),
+        sound("commas", POINT.replace(';', ","), job()),
+        sound("commas and blanks", POINT.replace(';', ", "), job()),
+        sound("tabs and decimal commas", COMMA.replace(';', "\t"), job()),
+        sound("blanks in columns", "   80.5   -1.25\n   81.0    0.002\n  120.0    0.25\n", job()),
+        sound("separators at the end of each row", POINT.replace('\n', ";\n"), job()),
+        sound(
+            "separators at the end, in the header too",
+            ["x;z;\n", &POINT.replace('\n', ";\n")].concat(),
+            job(),
+        ),
+        sound("empty columns that a spreadsheet adds", POINT.replace('\n', ";;;\n"), job()),
+        sound(
+            "rows of separators alone",
+            ["80.5,-1.25,,\n", ",,,\n", "81,0.002,,\n120,0.25,,\n,,,\n"].concat(),
+            job(),
+        ),
+        sound("line ends of one carriage return", POINT.replace('\n', "\r"), job()),
+        sound("plus signs, exponents, bare points", "+80.5;-125e-2\n81.;2.E-3\n1.2E2;.25\n", job()),
+        sound(
+            "quotes",
+            POINT
+                .replace(';', "\";\"")
+                .replace('\n', "\"\n")
+                .replace("81\"", "\"81\"")
+                .replacen("80", "\"80", 1)
+                .replace("120\"", "\"120\""),
+            job(),
+        ),
+        sound("quotes round decimal commas, commas between", quoted_comma, job()),
+        refused(
+            "quotes round numbers of three decimals, which may be thousands",
+            "\"80,500\",\"-1,250\"\n\"81,000\",\"0,002\"\n\"120,000\",\"0,250\"\n",
+            job(),
+            POINT,
+        ),
+        refused(
+            "decimal commas, commas between",
+            COMMA.replace(';', ",").replace("81,", "81,0,").replace("120,", "120,0,"),
+            job(),
+            COMMA,
+        ),
+        refused(
+            "decimal commas, commas between, decimals read over",
+            "80,5,-1,25\n81,0,0,002\n120,0,0,25\n",
+            job().columns("x other z other"),
+            POINT.replace(';', ";0;").replace('\n', ";0\n"),
+        ),
+        refused("thousands marks", "80.5;-1.25\n81;0.002\n1,200.0;0.25\n", job(), POINT),
+        refused("both decimal marks", "80.5;-1,25\n81;0.002\n120;0.25\n", job(), POINT),
+        refused("a unit behind each number", POINT.replace(';', " mm;").replace('\n', " mm\n"), job(), POINT),
+    ]
+}
+
+fn encodings() -> Vec<Layout> {
+    let headed = ["Höhe über Ø\n", POINT].concat();
+    let mut odd = utf16(POINT, true, u16::to_le_bytes);
+    odd.pop();
+    vec![
+        sound("UTF-8 with a mark", ["\u{FEFF}", POINT].concat(), job()),
+        sound("UTF-16, low byte first, with a mark", utf16(POINT, true, u16::to_le_bytes), job()),
+        sound("UTF-16, high byte first, with a mark", utf16(POINT, true, u16::to_be_bytes), job()),
+        sound("UTF-16, low byte first, no mark", utf16(POINT, false, u16::to_le_bytes), job()),
+        sound("UTF-16, high byte first, no mark", utf16(POINT, false, u16::to_be_bytes), job()),
+        refused("UTF-16 cut off in a character", odd, job(), POINT),
+        sound(
+            "single bytes of a western code page",
+            headed.chars().map(|c| u8::try_from(u32::from(c)).unwrap()).collect::<Vec<_>>(),
+            job(),
+        ),
+        sound("no-break and thin blanks", POINT.replace(';', "\u{A0}\u{2009}"), job()),
+        sound("the real minus sign", POINT.replace('-', "\u{2212}"), job()),
+        sound("an en dash for a minus", POINT.replace('-', "\u{2013}"), job()),
+    ]
+}
+
+fn headers() -> Vec<Layout> {
+    let diameters = |header: &str| [header, "161;-1.25\n162;0.002\n240;0.25\n"].concat();
+    let distances = |header: &str| [header, "80.5;1.25\n81;-0.002\n120;-0.25\n"].concat();
+    let micrometres = "x [µm];z [µm]\n80500;-1250\n81000;2\n120000;250\n";
+    let diameter = || job().with(|m| m.x = XMeaning::Diameter);
+    let distance = || job().with(|m| m.z = HeightSense::Distance);
+    vec![
+        sound("a header that agrees", after("Radius (mm);Height (mm)\n"), job()),
+        sound(
+            "a header of blanks and brackets",
+            ["Radius [mm]  Height [mm]\n", &POINT.replace(';', "  ")].concat(),
+            job(),
+        ),
+        sound("a header and a line of units", after("x;z\n[mm];[mm]\n"), job()),
+        sound("a header of other words", after("position;probe\n"), job()),
+        sound(
+            "a quoted header with a comma",
+            ["\"Radius, mm\",\"Height, mm\"\n", &POINT.replace(';', ",")].concat(),
+            job(),
+        ),
+        job_mended(
+            "columns that the header swaps",
+            "z;x\n-1.25;80.5\n0.002;81\n0.25;120\n",
+            job(),
+            job().columns("z x"),
+        ),
+        job_mended(
+            "columns swapped in a commented header",
+            "# z x\n-1.25 80.5\n0.002 81\n0.25 120\n",
+            job(),
+            job().columns("z x"),
+        ),
+        job_mended("Ø, called a radius", diameters("Ø;z\n"), job(), diameter()),
+        job_mended("Dia., called a radius", diameters("Dia. [mm];z\n"), job(), diameter()),
+        job_mended("Durchmesser, called a radius", diameters("Durchmesser;Höhe\n"), job(), diameter()),
+        job_mended("a radius, called a diameter", after("Radius;z\n"), diameter(), job()),
+        job_mended("Depth, called a height", distances("x;Depth\n"), job(), distance()),
+        job_mended("Distance, called a height", distances("x;Distance (mm)\n"), job(), distance()),
+        job_mended("Height, called a distance", after("x;Height\n"), distance(), job()),
+        sound("a distance along the slide, and a height", after("Distance;Height\n"), job()),
+        job_mended("micrometres, called millimetres", micrometres, job(), job().unit(LengthUnit::Micrometre)),
+        sound("micrometres", micrometres, job().unit(LengthUnit::Micrometre)),
+        sound(
+            "centimetres",
+            "x (cm);z (cm)\n8.05;-0.125\n8.1;0.0002\n12;0.025\n",
+            job().unit(LengthUnit::Centimetre),
+        ),
+        sound(
+            "metres",
+            "x (m);z (m)\n0.0805;-0.00125\n0.081;0.000002\n0.12;0.00025\n",
+            job().unit(LengthUnit::Metre),
+        ),
+        job_mended(
+            "centimetres, called inches",
+            "x (cm);z (cm)\n8.05;-0.125\n8.1;0.0002\n12;0.025\n",
+            job().unit(LengthUnit::Inch),
+            job().unit(LengthUnit::Centimetre),
+        ),
+        job_mended(
+            "radii in millimetres, heights in micrometres",
+            "x [mm];z [um]\n80.5;-1250\n81;2\n120;250\n",
+            job(),
+            job().with(|m| m.z_unit = Some(LengthUnit::Micrometre)),
+        ),
+        job_mended(
+            "a line that names the unit",
+            "Unit: um\n80500;-1250\n81000;2\n120000;250\n",
+            job(),
+            job().unit(LengthUnit::Micrometre),
+        ),
+        refused("an inch header over millimetres", after("x (in);z (in)\n"), job(), POINT),
+    ]
+}
+
+fn other_lines() -> Vec<Layout> {
+    let filled = |gap: &str| ["80.5;-1.25\n", "80.8;", gap, "\n81;0.002\n120;0.25\n"].concat();
+    vec![
+        sound("comments of #, ; // % and !", after("# a\n; made by hand\n// b\n% c\n! d\n"), job()),
+        sound("comments between readings", POINT.replacen('\n', "\n; the lip\n% here\n", 1), job()),
+        sound(
+            "key: value lines above",
+            after("Serial: 12 a\nPoints: 3\nSpeed [mm/s]: 5.0\nDate: 2026-03-02\n\n"),
+            job(),
+        ),
+        sound("key; value lines above", after("Serial;A12\nPoints;3\nx;z\n"), job()),
+        sound(
+            "text of several lines above",
+            after("Trace of a wheel, by hand\nat the bench\n\nx;z\n"),
+            job(),
+        ),
+        sound("a footer", [POINT, "End of file\nMax: 0.25\n"].concat(), job()),
+        sound("the header again below", ["x;z\n80.5;-1.25\n", "x;z\n81;0.002\n120;0.25\n"].concat(), job()),
+        refused("a date of three numbers above", after("2026;3\nx;z\n"), job(), after("# 2026;3\nx;z\n")),
+        refused("a last line cut off", [POINT, "121"].concat(), job(), POINT),
+        sound("1.#QNAN", filled("1.#QNAN"), job()),
+        sound("-1.#IND00", filled("-1.#IND00"), job()),
+        sound("-nan(ind)", filled("-nan(ind)"), job()),
+        sound("#N/A", filled("#N/A"), job()),
+        sound("#DIV/0!", filled("#DIV/0!"), job()),
+        sound("over", filled("OVER"), job()),
+        sound("***", filled("***"), job()),
+        sound("a stray 0,0 first", ["0,0\n", &POINT.replace(';', ",")].concat(), job()),
+        sound("a stray 0,0 last", [&POINT.replace(';', ","), "0,0\n"].concat(), job()),
+        refused("a reading of three fields among two", POINT.replacen('\n', ";7\n", 1), job(), POINT),
+    ]
+}
+
+fn traces() -> Vec<Layout> {
+    let angles = "0;80.5;-1.25\n0;81;0.002\n0;120;0.25\n120;80.5;-1.1\n120;81;0.1\n120;120;0.4\n";
+    vec![
+        job_mended("two traces, an empty line between", two("\n"), job(), job().trace("1")),
+        job_mended(
+            "two traces, the header between",
+            [b"x;z\n".to_vec(), two("x;z\n")].concat(),
+            job(),
+            job().trace("1"),
+        ),
+        job_mended("a trace that is not there", two("\n"), job().trace("3"), job().trace("1")),
+        job_mended(
+            "two traces by a column",
+            angles,
+            job().columns("trace x z"),
+            job().columns("trace x z").trace("0.0"),
+        ),
+        job_mended(
+            "two traces by a column that is read over",
+            angles,
+            job().columns("other x z"),
+            job().columns("trace x z").trace("0"),
+        ),
+        sound("an empty line after every reading", POINT.replace('\n', "\n\n"), job()),
+    ]
+}
+
+fn other_files() -> Vec<Layout> {
+    vec![
+        refused("a spreadsheet", b"PK\x03\x04 sheet".to_vec(), job(), POINT),
+        refused("an older spreadsheet", b"\xD0\xCF\x11\xE0\xA1\xB1 sheet".to_vec(), job(), POINT),
+        refused("JSON", "[[80.5, -1.25], [81, 0.002]]", job(), POINT),
+        refused("JSON of names", "{ \"x\": [80.5] }", job(), POINT),
+        refused("XML", "<?xml version=\"1.0\"?><a/>", job(), POINT),
+        refused("text in UTF-32", b"\xFF\xFE\x00\x008\x00\x00\x00".to_vec(), job(), POINT),
+    ]
+}
+
+fn reading(file: &[u8], Says(measured, trace): &Says) -> Result<Scan, facewright::diagnostics::InputError> {
+    read_trace(file, Path::new("scan.csv"), measured, *trace)
+}
+
+/// Whether a scan holds the three readings: to the bit but for the last digit of a unit's factor.
+fn is_truth(scan: &Scan) -> bool {
+    scan.points.len() == TRUTH.len()
+        && scan.points.iter().zip(TRUTH).all(|(p, (x, z))| (p.x - x).abs() < 1e-12 && (p.z - z).abs() < 1e-12)
+}
+
+#[test]
+fn every_layout_is_read_rightly_or_refused_with_a_fix_that_works() {
+    let mut all = String::new();
+    for (what, file, says, mended) in layouts() {
+        match (reading(&file, &says), mended) {
+            (Ok(scan), None) => {
+                assert!(is_truth(&scan), "{what}: {scan:?}");
+                let gone = scan.missing.len();
+                let note = if gone > 0 { format!(", {gone} drop-out(s)") } else { String::new() };
+                let _ = writeln!(all, "read     {what}{note}");
+            }
+            (Err(fault), Some((text, says))) => {
+                let _ = writeln!(
+                    all,
+                    "refused  {what}\n         {}",
+                    fault.to_string().replace('\n', "\n         ")
+                );
+                let again = reading(text.as_deref().unwrap_or(&file), &says);
+                assert!(again.as_ref().is_ok_and(is_truth), "{what}: {again:?}");
+            }
+            (other, _) => panic!("{what}: {other:?}"),
+        }
+    }
+    assert!(layouts().len() >= 40);
+    insta::assert_snapshot!(all);
+}

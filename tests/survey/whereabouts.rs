@@ -1,0 +1,97 @@
+//! Damage counts where it lies: at its line's angle, up to the lines that show less, with the section that the line shows.
+
+use super::lines::{even, job, surveyed, told};
+use facewright::job::{Damage, DamageKind, DamageSector, Job};
+use facewright::survey::Survey;
+use facewright::units::{Angle, Length};
+use std::f64::consts::PI;
+
+/// Highest less lowest place of the turn at 216 mm.
+const TILT: f64 = 0.16;
+/// Where the damage lies.
+const FROM: f64 = 150.0;
+const TO: f64 = 160.0;
+/// What a dent's depth may be told wrong by, and what a tilt over some lines may: the lines are exact, and read to some micrometres.
+const CLOSE: f64 = 0.008;
+
+fn tilted(r: f64, angle: f64) -> f64 {
+    TILT / 2.0 * r / 216.0 * angle.cos()
+}
+
+/// A rounded floor between two feet, 1 at its deepest.
+fn section(r: f64) -> f64 {
+    (PI * ((r - FROM) / (TO - FROM)).clamp(0.0, 1.0)).sin()
+}
+
+fn listed(depth: f64) -> Damage {
+    Damage {
+        from: Length::mm(FROM),
+        to: Length::mm(TO),
+        depth: Length::mm(depth),
+        kind: DamageKind::Scrape,
+        sector: None,
+    }
+}
+
+/// A scrape as deep as given on the first lines of five, listed as deep as given.
+fn scraped(depths: &[f64], said: f64) -> Survey {
+    let mut job: Job = job();
+    job.damage = vec![listed(said)];
+    let degrees = even(5);
+    let depth_on = |angle: f64| {
+        let line = degrees.iter().position(|d| (d.to_radians() - angle).abs() < 1e-9);
+        line.and_then(|k| depths.get(k)).copied().unwrap_or(0.0)
+    };
+    surveyed(&job, &degrees, |r, angle| tilted(r, angle) - depth_on(angle) * section(r))
+}
+
+/// How far the sound face falls from its highest place at a radius to the lowest within so many degrees of it.
+fn falls(r: f64, degrees: f64) -> f64 {
+    TILT / 2.0 * r / 216.0 * (1.0 - degrees.to_radians().cos())
+}
+
+/// A scrape on the high side reaches at most to the line beside it that shows less of it, though that is scraped too.
+#[test]
+fn a_dent_ends_at_the_line_that_shows_less() {
+    let middle = f64::midpoint(FROM, TO);
+    let need = scraped(&[0.40, 0.10], 0.40).face().clean_up_at(middle).as_mm();
+    let deep_one = falls(middle, 72.0) + 0.40;
+    assert!(deep_one > falls(middle, 144.0) + 0.10, "the check needs the deep one to decide");
+    assert!((need - deep_one).abs() < CLOSE, "{need} where {deep_one} is needed");
+    // A line that shows as much does not end it.
+    let need = scraped(&[0.40, 0.40], 0.40).face().clean_up_at(middle).as_mm();
+    assert!((need - falls(middle, 144.0) - 0.40).abs() < CLOSE, "{need}");
+}
+
+/// Damage that a line shows over its whole width has that line's section, as much deeper as it is listed.
+#[test]
+fn listed_damage_has_the_section_that_its_line_shows() {
+    for (said, deeper) in [(0.40, 0.0), (0.41, 0.01)] {
+        let survey = scraped(&[0.40], said);
+        for r in [152.0, 155.0, 158.0] {
+            let need = survey.face().clean_up_at(r).as_mm();
+            let by_hand = falls(r, 72.0) + 0.40 * section(r) + deeper;
+            assert!((need - by_hand).abs() < CLOSE, "{said} at {r}: {need} where {by_hand} is needed");
+        }
+    }
+    // Deeper than any line shows it, it may be anywhere, as wide as it is listed.
+    let survey = scraped(&[0.40], 0.50);
+    for r in [152.0, 155.0, 158.0] {
+        let need = survey.face().clean_up_at(r).as_mm();
+        assert!((need - falls(r, 180.0) - 0.50).abs() < CLOSE, "at {r}: {need}");
+    }
+}
+
+/// What an unknown angle may cost is told, with the keys that spare it; not where the angle is known.
+#[test]
+fn what_an_unknown_angle_costs_is_told() {
+    let asked = |survey: &Survey| {
+        told(survey, "clean-up depth").is_some_and(|f| f.remedy.contains("`at` and `over`"))
+    };
+    assert!(asked(&scraped(&[], 0.40)));
+    assert!(!asked(&scraped(&[0.40], 0.40)), "a line shows it");
+    let mut job = job();
+    let sector = DamageSector { at: Angle::deg(0.0), over: Angle::deg(40.0) };
+    job.damage = vec![Damage { sector: Some(sector), ..listed(0.40) }];
+    assert!(!asked(&surveyed(&job, &[36.0, 108.0, 180.0, 252.0, 324.0], tilted)), "the job says where");
+}
