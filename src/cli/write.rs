@@ -8,7 +8,7 @@ use crate::ledger::Stamp;
 use crate::pipeline::{Loaded, ProvedPart};
 use crate::plan::Options;
 use crate::proof::Rank;
-use crate::report::account;
+use crate::report::{account, again};
 use crate::units::Length;
 use clap::Args;
 use std::fmt::Write as _;
@@ -59,7 +59,8 @@ impl Write {
         let parts = program.parts();
         // Before the program is on disk: what can be run can also be confirmed.
         loaded.record(&surveyed, &program, &Stamp { at: ledger::now(), by: String::new() })?;
-        let account = account::of(job, program.plan()) + &proof_lines(parts);
+        let account =
+            account::of(job, program.plan()) + &again::account(surveyed.survey()) + &proof_lines(parts);
         let Some(path) = &self.output else {
             let [part] = parts else {
                 return Err(CliError::Input(format!(
@@ -87,7 +88,7 @@ impl Write {
                 let _ = writeln!(written);
             } else {
                 let more = if part.goes_on() { " --goes-on" } else { "" };
-                let before = program.before.as_mm();
+                let before = (program.before - surveyed.survey().begins()).as_mm();
                 let _ = writeln!(written, "; to prove it alone: --already {before:.3}mm{more}");
             }
         }

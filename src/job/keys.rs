@@ -32,6 +32,13 @@ const fn decided(key: &'static str, example: &'static str, why: &'static str) ->
 pub(super) const TAKEN: Needed =
     decided("taken", "0 mm", "the metal earlier jobs took; `0 mm` for a wheel never cut");
 
+/// What was cut before a wheel was measured again: needed unless the shop's ledger says it.
+pub(super) const CUT: Needed = decided(
+    "cut",
+    "0.30 mm",
+    "what the passes until then were to take: what they really took is held against it",
+);
+
 /// The required keys of a group of a type.
 pub(super) fn needed(kind: &str) -> &'static [Needed] {
     GROUPS.iter().find(|(name, _)| *name == kind).map_or(&[], |(_, keys)| keys)
@@ -77,6 +84,17 @@ const GROUPS: &[(&str, &[Needed])] = &[
             needed_as("filter", "0.8 mm"),
             decided("longest_gap", "2 mm", "a gap that is bridged is a face that nobody measured"),
             needed_as("lines", "[{ file: scan-000.csv, at: 0 deg }]"),
+        ],
+    ),
+    (
+        "MeasuredAgain",
+        &[
+            decided(
+                "zero",
+                "same",
+                "`same` if the sensor was left as it was, `face` if it was set anew and the lines cross metal that was not cut",
+            ),
+            needed_as("lines", "[{ file: again-000.csv, at: 0 deg }]"),
         ],
     ),
     ("ScanLine", &[needed_as("file", "scan-000.csv"), needed_as("at", "120 deg")]),

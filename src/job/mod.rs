@@ -40,7 +40,7 @@ pub use trial::{TrialRing, deepest};
 pub use variation::{NextPasses, Variation};
 pub use wheel::{
     Acceptance, Allowance, Column, Damage, DamageKind, DamageSector, HeightSense, LengthUnit, Measured,
-    Mending, RingSource, ScanLine, Sensor, TurnReadings, Tyre, Wheel, XMeaning, Zone,
+    MeasuredAgain, Mending, RingSource, ScanLine, Sensor, TurnReadings, Tyre, Wheel, XMeaning, Zero, Zone,
 };
 
 use crate::units::Length;
@@ -67,6 +67,8 @@ pub struct Job {
     pub wheel: Wheel,
     /// What was measured and how.
     pub measured: Measured,
+    /// What was measured again after passes were cut, if it was.
+    pub measured_again: Option<MeasuredAgain>,
     /// Radius at which each tool is touched on the face, where the person named one.
     pub touch_off: Option<Length>,
     /// How tools are touched off.

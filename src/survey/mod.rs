@@ -4,6 +4,7 @@
 //! A [`Survey`] holds numbers and findings, and the face. The face is given out for cutting only by
 //! [`Survey::cleared`], and only where nothing stands against it: what the survey refuses cannot be planned.
 
+mod again;
 mod coverage;
 pub mod depth;
 mod harm;
@@ -15,6 +16,7 @@ mod quality;
 mod rings;
 mod running;
 
+pub use again::{Again, DamageStill, TakenAt};
 pub use depth::{Kind, Pass, Passes, passes_for};
 
 use crate::diagnostics::SurveyRule;
@@ -274,6 +276,9 @@ pub struct Survey {
     pub depth: Depth,
     /// The metal it costs.
     pub allowance: AllowanceUse,
+    /// What lines measured again say, if there are any.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub again: Option<Again>,
     #[serde(skip)]
     readings: Vec<Vec<Point>>,
     #[serde(skip)]
@@ -321,6 +326,13 @@ impl Survey {
         self.findings.iter().filter(|f| f.rank == Rank::Warning)
     }
 
+    /// The depth from which passes to come are counted, below the highest place as measured at first: what stands after lines were
+    /// measured again, or else nothing.
+    #[must_use]
+    pub fn begins(&self) -> Length {
+        again::begins(self.again.as_ref())
+    }
+
     /// The model of the wheel.
     #[must_use]
     pub const fn model(&self) -> &WheelModel {
@@ -358,14 +370,17 @@ pub fn survey(job: &Job, lines: &MeasuredLines) -> Result<Survey, FaceError> {
     covered(job, &model)?;
     let seen = coverage::spread(&model.angles).distinct;
     let mut face = face::over_turn(&model, &job.damage, one_line(job, seen))?;
+    let as_seen = face.highest.clone();
     if let Sensor::Ball { diameter } = job.measured.sensor {
         face = under_ball(face, diameter.as_mm() / 2.0)?;
     }
+    let again = again::look(job, lines, &model, &as_seen, &mut face)?;
     let rings = rings::rings(job, &model);
     let round = lines.rings.iter().map(|r| r.heights.len()).max().unwrap_or(0);
     let run_out = running::run_out(job, &model, &face, &rings, seen.max(round));
-    let depth = depth::depth(job, &face, &rings);
-    let allowance = depth::allowance(job, &depth.passes);
+    let begins = again::begins(again.as_ref());
+    let depth = depth::depth(job, &face, &rings, begins);
+    let allowance = depth::allowance(job, &depth.passes, begins);
     let case = judge::Case {
         job,
         lines,
@@ -374,6 +389,7 @@ pub fn survey(job: &Job, lines: &MeasuredLines) -> Result<Survey, FaceError> {
         run_out: run_out.as_ref(),
         depth: &depth,
         allowance: &allowance,
+        again: again.as_ref(),
     };
     let findings = judge::findings(&case);
     let quality: Vec<LineQuality> =
@@ -390,6 +406,7 @@ pub fn survey(job: &Job, lines: &MeasuredLines) -> Result<Survey, FaceError> {
         damage: damage(job, &model),
         depth,
         allowance,
+        again,
         readings: lines.lines.iter().map(|l| drawn(&l.line)).collect(),
         face,
         model,
@@ -448,6 +465,7 @@ fn under_ball(face: Face, radius: f64) -> Result<Face, FaceError> {
         lowest: under(&face.lowest)?,
         damage: face.damage,
         errors: face.errors,
+        taken: face.taken,
     })
 }
 

@@ -1,5 +1,6 @@
 //! The judgement of a wheel: verdicts, limits, and the wheel that is hard to measure.
 
+mod again;
 mod hard_wheel;
 mod limits;
 mod lines;

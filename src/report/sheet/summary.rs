@@ -247,6 +247,13 @@ pub(super) fn metal(sheet: &Sheet<'_>) -> Markup {
             div { dt { "Comes off the highest place" } dd.large { (proved.map_or_else(|| "nothing: no program".to_owned(), |depth| mm(depth - already))) } }
             @if already > 0.0 { div { dt { "Taken off by an earlier program" } dd { (mm(already)) } } }
             @if let Some(s) = survey { div { dt { "Needed for clean-up" } dd { (mm(s.depth.clean_up_mm)) " at radius " (number(s.depth.deepest_at_mm, 1)) " mm" } } }
+            @if let Some(again) = survey.and_then(|s| s.again.as_ref()) {
+                div { dt { "Really taken, as measured again" } dd {
+                    (mm(again.taken_mm)) " on the mean, within " (mm(again.uncertainty_mm)) "; " (mm(again.told_mm)) " told: " (again.looks_like)
+                } }
+                @for at in &again.at { div { dt { "taken at radius " (number(at.r_mm, 1)) " mm" } dd { (mm(at.taken_mm)) } } }
+                @for left in &again.left { div { dt { "damage left at radius " (number(left.deepest_at_mm, 1)) " mm" } dd { (mm(left.depth_mm)) " on the line at " (number(left.line_deg, 0)) " deg" } } }
+            }
             div { dt { "May still be lost" } dd { (mm(may)) " (" (mm(allowance.limit.as_mm())) " in all, " (mm(allowance.taken.as_mm())) " taken before)" } }
             @if let Some(depth) = proved { div { dt { "Left after this job" } dd.large { (mm(may - depth)) } } }
         }
