@@ -19,4 +19,5 @@ mod proof;
 mod report;
 mod scan;
 mod simulate;
+mod story;
 mod survey;

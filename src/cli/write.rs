@@ -9,7 +9,7 @@ use crate::pipeline::{Loaded, ProvedPart};
 use crate::plan::Options;
 use crate::proof::Rank;
 use crate::report::{account, again};
-use crate::units::Length;
+use crate::units::{Length, for_shop};
 use clap::Args;
 use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
@@ -61,6 +61,7 @@ impl Write {
         loaded.record(&surveyed, &program, &Stamp { at: ledger::now(), by: String::new() })?;
         let account =
             account::of(job, program.plan()) + &again::account(surveyed.survey()) + &proof_lines(parts);
+        let account = for_shop(account, job.control.unit_word.is_inch());
         let Some(path) = &self.output else {
             let [part] = parts else {
                 return Err(CliError::Input(format!(

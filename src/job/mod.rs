@@ -31,9 +31,9 @@ pub use keep_out::KeepOut;
 pub use load::{JobError, JobErrors, load, load_all, load_varied};
 pub use passes::{Counted, Need, Only, PassDepth, PassKind, ScheduleError};
 pub use shop::{
-    AirPass, Arcs, BareNumbers, Control, Coolant, Direction, Feed, FeedWords, FinishPass, LineEnd, Machine,
-    PassCount, ProgrammedPoint, RoughPass, Schedule, Sequence, SpindleLimitWord, SpindleTurns, Step, Stops,
-    Tool, ToolWord, UnitWord, XWords,
+    AirPass, Arcs, BareNumbers, Control, Coolant, Direction, DwellWord, Feed, FeedWords, FinishPass, LineEnd,
+    Machine, PassCount, ProgrammedPoint, RoughPass, Schedule, Sequence, Spin, SpindleLimitWord, SpindleTurns,
+    Step, Stops, Tool, ToolWord, UnitWord, XWords,
 };
 pub use touching::{OffsetKind, Setter, Touching};
 pub use trial::{TrialRing, deepest};

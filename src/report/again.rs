@@ -58,8 +58,9 @@ pub fn account(survey: &Survey) -> String {
         "again    {:.3} mm really taken on the mean, known within {:.3} mm, where {:.3} mm were told: {}",
         again.taken_mm, again.uncertainty_mm, again.told_mm, again.looks_like
     );
-    let radii: Vec<String> = again.at.iter().map(|a| format!("{:.3} at {:.0}", a.taken_mm, a.r_mm)).collect();
-    let _ = writeln!(out, "again    mm taken at radius: {}", radii.join(", "));
+    let radii: Vec<String> =
+        again.at.iter().map(|a| format!("{:.3} mm at {:.0} mm", a.taken_mm, a.r_mm)).collect();
+    let _ = writeln!(out, "again    taken at radius: {}", radii.join(", "));
     for line in left_lines(again) {
         let _ = writeln!(out, "again    damage left: {line}");
     }
