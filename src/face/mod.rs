@@ -3,6 +3,7 @@
 mod account;
 pub mod again;
 mod again_bins;
+mod again_error;
 mod bridge;
 mod cells;
 mod columns;

@@ -50,6 +50,9 @@ const FIRST_TURN_DONE: &str =
 /// How often the wheel turns slowly: once to find the high side, once to see it again, once to be sure.
 const FIRST_TURNS: f64 = 3.0;
 
+/// Longer than this nobody waits, seconds.
+const LONGEST_DWELL: f64 = 3600.0;
+
 /// Decimal places of a dwell's seconds.
 const DWELL_PLACES: usize = 1;
 
@@ -194,10 +197,8 @@ impl Writer<'_> {
             DwellWord::X => 'X',
             DwellWord::P => 'P',
         };
-        /// Longer than this nobody waits.
-        const LONGEST: f64 = 3600.0;
         #[allow(clippy::cast_possible_truncation)] // Held to an hour.
-        let tenths = (seconds.clamp(0.0, LONGEST) * 10.0 - 1e-6).ceil() as i64;
+        let tenths = (seconds.clamp(0.0, LONGEST_DWELL) * 10.0 - 1e-6).ceil() as i64;
         self.words(&[Word::code('G', 4), Word::decimal(address, tenths, DWELL_PLACES)])
     }
 

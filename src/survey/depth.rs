@@ -96,6 +96,7 @@ pub(super) fn depth(job: &Job, face: &Face, rings: &[Ring], begins: Length) -> D
         run_out_there_mm: deepest.run_out_mm,
         damage_there_mm: deepest.damage_mm,
         mounted_true_mm: mounted_true,
+        begins_mm: begins.as_mm(),
         remains_mm: remains(passes.removed_mm),
         remains_one_pass_early_mm: remains(passes.removed_mm - last),
         passes,

@@ -191,6 +191,8 @@ pub struct Depth {
     pub damage_there_mm: f64,
     /// What it would be with the wheel mounted without tilt.
     pub mounted_true_mm: f64,
+    /// The depth that is gone already where the wheel was measured again: the passes go on from there.
+    pub begins_mm: f64,
     /// The passes of the schedule.
     pub passes: Passes,
     /// Why the schedule has no passes for it, if it has none.

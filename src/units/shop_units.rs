@@ -23,6 +23,8 @@ const UNITS: [(&str, &str, f64); 6] = [
 
 /// Figures that are left of every number, where it has them.
 const FIGURES: i32 = 3;
+/// As many places as a shop reads its inches with: more are not added for the sake of figures.
+const USUAL_PLACES: i32 = 4;
 /// No number has more decimal places: a thousandth of a thousandth of an inch is less than any sensor tells.
 const MOST_PLACES: i32 = 6;
 
@@ -80,7 +82,8 @@ fn put(out: &mut String, written: &str, (metric, inch, size): (&str, &str, f64))
     let places = written.split_once('.').map_or(0, |(_, p)| i32::try_from(p.len()).unwrap_or(MOST_PLACES));
     #[allow(clippy::cast_possible_truncation)] // The logarithm of a finite number.
     let leading = if value == 0.0 { 0 } else { value.abs().log10().floor() as i32 + 1 };
-    let places = usize::try_from((places + 1).max(FIGURES - leading).min(MOST_PLACES)).unwrap_or(0);
+    let places = usize::try_from((places + 1).max((FIGURES - leading).min(USUAL_PLACES)).min(MOST_PLACES))
+        .unwrap_or(0);
     let sign = if written.starts_with('+') { "+" } else { "" };
     let number = format!("{sign}{value:.places$}");
     let longer = (number.len() + inch.len()).saturating_sub(written.len() + metric.len());
@@ -146,7 +149,7 @@ mod tests {
             ("0.100 mm deep", "0.0039 in deep"),
             ("radius 216.0 mm", "radius 8.50 in"),
             ("from radius 70 to 204 mm, else", "from radius 2.76 to 8.03 in, else"),
-            ("0.2 mm/rev at 280 m/min", "0.00787 in/rev at 918.6 ft/min"),
+            ("0.2 mm/rev at 280 m/min", "0.0079 in/rev at 918.6 ft/min"),
             ("Rz 2.00 um", "Rz 78.740 uin"),
             ("zero +1.850 mm", "zero +0.0728 in"),
             ("write `run_out: 0.08 mm`", "write `run_out: 0.08 mm`"),

@@ -189,7 +189,7 @@ fn damage_is_right(seed: u64, known: &Known, since: &Since, survey: &Survey) -> 
     for (line, &angle) in since.angles.iter().enumerate() {
         // Where the low side of the wheel was not reached there is no damage to be told.
         let left = |r: f64| {
-            if known.damage(r, angle) < 0.03 {
+            if known.damage(r, angle) < 0.05 {
                 return 0.0;
             }
             let cut = known.over_the_turn(r)[1] - since.taken(known, r);

@@ -251,8 +251,10 @@ pub(super) fn metal(sheet: &Sheet<'_>) -> Markup {
                 div { dt { "Really taken, as measured again" } dd {
                     (mm(again.taken_mm)) " on the mean, within " (mm(again.uncertainty_mm)) "; " (mm(again.told_mm)) " told: " (again.looks_like)
                 } }
-                @for at in &again.at { div { dt { "taken at radius " (number(at.r_mm, 1)) " mm" } dd { (mm(at.taken_mm)) } } }
-                @for left in &again.left { div { dt { "damage left at radius " (number(left.deepest_at_mm, 1)) " mm" } dd { (mm(left.depth_mm)) " on the line at " (number(left.line_deg, 0)) " deg" } } }
+                div { dt { "Taken at radius" } dd {
+                    @for (i, at) in again.at.iter().enumerate() { @if i > 0 { "; " } (number(at.r_mm, 0)) " mm: " (mm(at.taken_mm)) }
+                } }
+                @for left in &again.left { div { dt { "Damage left at radius " (number(left.deepest_at_mm, 1)) " mm" } dd { (mm(left.depth_mm)) " on the line at " (number(left.line_deg, 0)) " deg" } } }
             }
             div { dt { "May still be lost" } dd { (mm(may)) " (" (mm(allowance.limit.as_mm())) " in all, " (mm(allowance.taken.as_mm())) " taken before)" } }
             @if let Some(depth) = proved { div { dt { "Left after this job" } dd.large { (mm(may - depth)) } } }
@@ -273,6 +275,8 @@ pub(super) fn signing(sheet: &Sheet<'_>) -> Markup {
                     li { label { input type="checkbox" autocomplete="off"; span { (tick) } } }
                 } }
                 div.lines { p { "Name" } p { "Date and time" } p { "Signature" } }
+                h3 { "After the cut: what was really taken" }
+                div.lines { p { "Passes run" } p { "Really taken off the highest place" } p { "Measured at radius, and by" } }
             }
         }
     }

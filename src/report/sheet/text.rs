@@ -35,8 +35,17 @@ pub(super) fn many(count: usize, what: &str) -> String {
 }
 
 /// A page whose quantities are in inches: those in what is read, not those in its styles, scripts and attributes. A column or an axis that
-/// names its unit keeps it.
+/// names its unit keeps it, and so do the words beside each block, which name places to the last digit.
 pub(super) fn read_in_inches(page: &str) -> String {
+    let blocks = page.find(BLOCKS).unwrap_or(page.len());
+    let (before, after) = page.split_at_checked(blocks).unwrap_or((page, ""));
+    turned(before) + after
+}
+
+/// Where the program begins, block by block.
+const BLOCKS: &str = "<section class=\"walk\"";
+
+fn turned(page: &str) -> String {
     let mut out = String::with_capacity(page.len());
     let mut within: Option<&str> = None;
     for (i, part) in page.split('<').enumerate() {
