@@ -111,6 +111,13 @@ pub(super) const TAKEN: Needed = Needed {
     why: Some("the metal earlier jobs took; `0 mm` for a wheel never cut"),
 };
 
+/// What was cut before a wheel was measured again: needed unless the shop's ledger says it.
+pub(super) const CUT: Needed = Needed {
+    key: "cut",
+    example: "0.30 mm",
+    why: Some("what the passes until then were to take: what they really took is held against it"),
+};
+
 /// The required keys of a group of a type.
 pub(super) fn needed(kind: &str) -> impl Iterator<Item = Needed> {
     let keys = group(kind).map_or(&[][..], |g| g.keys);
@@ -306,6 +313,13 @@ pub static JOB: Group = Group {
             "the O number of this job's program, where the control wants one",
             "another program of that number is overwritten",
         ),
+        may(
+            "measured_again",
+            Form::Group(&AGAIN),
+            ("{ cut: 0.30 mm, zero: same, lines: [{ file: again-000.csv, at: 0 deg }] }", "it was not"),
+            "lines measured again after passes were cut: what they really took",
+            "what was taken is believed to be what was planned",
+        ),
     ],
 };
 
@@ -496,6 +510,28 @@ static LINE: Group = Group {
             "which trace of a file with several: its number from 1, or what the column `trace` holds",
             "the line of another angle",
         ),
+    ],
+};
+
+static AGAIN: Group = Group {
+    kind: "MeasuredAgain",
+    place: "job file: measured_again",
+    keys: &[
+        may(
+            "cut",
+            LENGTH,
+            ("0.30 mm", "what the ledger holds; without a ledger it is needed"),
+            "what the passes until then were to take",
+            "what they took is held against another depth",
+        ),
+        decide(
+            "zero",
+            Form::Words(&["same", "face"]),
+            "same",
+            "`same` if the sensor was left as it was, `face` if it was set anew and the lines cross metal that was not cut",
+            "what was taken is off by the difference",
+        ),
+        need("lines", Form::List(&LINE), "[{ file: again-000.csv, at: 0 deg }]", "the lines", "see its keys"),
     ],
 };
 
@@ -1635,6 +1671,7 @@ mod tests {
         same!("FinishFile", schedule_file::FinishFile);
         same!("GearFile", crate::job::traits::GearFile);
         same!("ExtraLinesFile", crate::job::traits::ExtraLinesFile);
+        same!("MeasuredAgain", crate::job::MeasuredAgain);
         let groups: BTreeSet<_> = groups().iter().map(|g| g.kind).collect();
         assert_eq!(seen, groups);
     }

@@ -36,9 +36,9 @@ pub use node::BLANK;
 pub use passes::{Counted, Need, Only, PassDepth, PassKind, ScheduleError};
 pub use shared::{ShopSays, shop_says};
 pub use shop::{
-    AirPass, Arcs, BareNumbers, Control, Coolant, Direction, Feed, FeedWords, FinishPass, LineEnd, Machine,
-    PassCount, ProgrammedPoint, RoughPass, Schedule, Sequence, SpindleLimitWord, SpindleTurns, Step, Stops,
-    Tool, ToolWord, UnitWord, XWords,
+    AirPass, Arcs, BareNumbers, Control, Coolant, Direction, DwellWord, Feed, FeedWords, FinishPass, LineEnd,
+    Machine, PassCount, ProgrammedPoint, RoughPass, Schedule, Sequence, Spin, SpindleLimitWord, SpindleTurns,
+    Step, Stops, Tool, ToolWord, UnitWord, XWords,
 };
 pub use touching::{OffsetKind, Setter, Touching};
 pub use traits::{
@@ -49,7 +49,8 @@ pub use trial::{TrialRing, deepest};
 pub use variation::{NextPasses, Variation};
 pub use wheel::{
     Acceptance, Allowance, Column, Damage, DamageKind, DamageSector, HeightSense, LengthUnit, Measured,
-    Mending, NamedIn, RingSource, ScanLine, Sensor, TraceName, TurnReadings, Tyre, Wheel, XMeaning, Zone,
+    MeasuredAgain, Mending, NamedIn, RingSource, ScanLine, Sensor, TraceName, TurnReadings, Tyre, Wheel,
+    XMeaning, Zero, Zone,
 };
 
 use crate::units::Length;
@@ -76,6 +77,8 @@ pub struct Job {
     pub wheel: Wheel,
     /// What was measured and how.
     pub measured: Measured,
+    /// What was measured again after passes were cut, if it was.
+    pub measured_again: Option<MeasuredAgain>,
     /// Radius at which each tool is touched on the face, where the person named one.
     pub touch_off: Option<Length>,
     /// How tools are touched off.

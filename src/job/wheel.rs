@@ -236,6 +236,28 @@ pub struct Measured {
     pub turn: Vec<TurnReadings>,
 }
 
+/// Where the zero of lines measured again comes from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Zero {
+    /// The sensor was left as it was: its zero is that of the first lines.
+    Same,
+    /// The sensor was set anew: the zero is told by the face that was not cut.
+    Face,
+}
+
+/// Lines measured again after passes were cut, with the wheel still seated as it was. Sensor, units and columns are those of the first lines.
+#[derive(Debug, Clone, PartialEq, Deserialize)]
+pub struct MeasuredAgain {
+    /// What the passes until then were to take off the highest place; where the wheel has a passport the ledger may say it.
+    #[serde(default, deserialize_with = "fields::some_not_negative")]
+    pub cut: Option<Length>,
+    /// Where the zero comes from.
+    pub zero: Zero,
+    /// The lines, at least one.
+    pub lines: Vec<ScanLine>,
+}
+
 /// Readings round the wheel at one radius.
 #[derive(Debug, Clone, PartialEq)]
 pub struct TurnReadings {

@@ -3,6 +3,7 @@
 use super::PlanError;
 use super::passes::{ROOM, cutting};
 use super::surface::{self, Span, Swept};
+use crate::face::Taken;
 use crate::geometry::Curve;
 use crate::job::PassDepth;
 use crate::job::{Job, Step, Tool, Zone};
@@ -42,7 +43,8 @@ pub struct PassPath {
     pub path: Curve,
 }
 
-/// The paths of these passes over a face of which earlier programs of this job have taken `already`.
+/// The paths of these passes over a face of which earlier programs of this job have taken `already`, and really `taken` where that was
+/// measured. The passes follow the face as measured at first, whatever was really taken: that only says what the first tool meets.
 ///
 /// # Errors
 /// If the schedule lacks what a pass needs.
@@ -51,8 +53,10 @@ pub fn pass_paths<'j>(
     face: &Curve,
     passes: &[PassDepth],
     already: Length,
+    taken: Option<&Taken>,
 ) -> Result<PassPaths<'j>, PlanError> {
     let Earlier { mut left, floors } = earlier(job, face, already)?;
+    let stands = taken.map(|taken| standing(job, face, taken, already)).transpose()?;
     let mut total = already;
     let mut tools: Vec<ToolPasses> = Vec::new();
     for &depth in passes {
@@ -69,7 +73,8 @@ pub fn pass_paths<'j>(
             surface::path(&left, depth, job.schedule.step, &job.zones, &outline, ROOM)
         };
         if tools.last().is_none_or(|s| s.tool != tool) {
-            tools.push(ToolPasses { tool, met: left.clone(), passes: Vec::new() });
+            let met = stands.as_ref().filter(|_| tools.is_empty()).unwrap_or(&left).clone();
+            tools.push(ToolPasses { tool, met, passes: Vec::new() });
         }
         if let Some(of_tool) = tools.last_mut() {
             of_tool.passes.push(PassPath { depth, total, path });
@@ -93,13 +98,25 @@ struct Earlier {
     floors: Vec<Span>,
 }
 
+/// The face as it stands after what was really taken, with the fillets of the tool that the schedule begins with.
+fn standing(job: &Job, face: &Curve, taken: &Taken, already: Length) -> Result<Curve, PlanError> {
+    let tool = cutting(job, first_kind(job))?.tool.outline();
+    let depth = |x: f64| taken.at(x, already.as_mm());
+    Ok(surface::left(&surface::path_over(face, &depth, &job.zones, &tool, ROOM), &tool, face))
+}
+
+/// The kind of pass that the schedule begins with.
+const fn first_kind(job: &Job) -> PassKind {
+    if job.schedule.rough.is_some() { PassKind::Rough } else { PassKind::Finish }
+}
+
 /// The face after an earlier program of this job, run with the tool that the schedule begins with.
 fn earlier(job: &Job, face: &Curve, already: Length) -> Result<Earlier, PlanError> {
     if already.as_mm() <= 0.0 {
         let all = Span { from: f64::NEG_INFINITY, to: f64::INFINITY };
         return Ok(Earlier { left: face.clone(), floors: vec![all; job.zones.len()] });
     }
-    let kind = if job.schedule.rough.is_some() { PassKind::Rough } else { PassKind::Finish };
+    let kind = first_kind(job);
     let tool = cutting(job, kind)?.tool.outline();
     let pass = PassDepth { kind, depth: already };
     let Swept { path, left } = surface::sweep(face, pass, job.schedule.step, &job.zones, &tool, ROOM);

@@ -64,6 +64,31 @@ pub fn path(
     envelope::dilate(&aim, tool, [surface.start() - room, surface.end() + room])
 }
 
+/// Radii from one to the next at which a depth that depends on the radius is taken, millimetres: it changes by micrometres between.
+const DEPTH_STEP: f64 = 0.5;
+
+/// The lowest path over a face that is lower in the zones by a depth that depends on the radius, millimetres; with `room` beyond it.
+#[must_use]
+pub fn path_over(
+    face: &Curve,
+    depth: &dyn Fn(f64) -> f64,
+    zones: &[Zone],
+    tool: &Outline,
+    room: f64,
+) -> Curve {
+    let count = ((face.end() - face.start()) / DEPTH_STEP).ceil().max(1.0);
+    let radius = |k: f64| face.start() + (face.end() - face.start()) * (k / count);
+    let point = |x: f64| Point::new(x, face.at(x) - depth(x));
+    let mut pieces = Vec::new();
+    let mut k = 0.0;
+    while k < count {
+        pieces.push(Piece::line(point(radius(k)), point(radius(k + 1.0))));
+        k += 1.0;
+    }
+    let aim = aim_at(face, &Curve::from_pieces(pieces), zones);
+    envelope::dilate(&aim, tool, [face.start() - room, face.end() + room])
+}
+
 /// The surface over a face that a path leaves.
 #[must_use]
 pub fn left(path: &Curve, tool: &Outline, face: &Curve) -> Curve {
@@ -115,14 +140,18 @@ pub fn lowered(surface: &Curve, depth: f64, step: Step) -> Curve {
 
 /// What a pass aims at: the surface lowered inside the zones, and left alone outside.
 fn aim(surface: &Curve, depth: f64, step: Step, zones: &[Zone]) -> Curve {
-    let low = lowered(surface, depth, step);
+    aim_at(surface, &lowered(surface, depth, step), zones)
+}
+
+/// One surface inside the zones, and another outside.
+fn aim_at(surface: &Curve, low: &Curve, zones: &[Zone]) -> Curve {
     let (start, end) = (surface.start(), surface.end());
     let mut pieces: Vec<Piece> = Vec::new();
     let outside = outside(zones, Span { from: start, to: end });
     let inside = zones.iter().map(|z| Span { from: z.from.as_mm().max(start), to: z.to.as_mm().min(end) });
     for (i, zone) in inside.enumerate() {
         append(&mut pieces, surface, outside[i]);
-        append(&mut pieces, &low, zone);
+        append(&mut pieces, low, zone);
     }
     append(&mut pieces, surface, outside[zones.len()]);
     Curve::from_pieces(pieces)

@@ -65,7 +65,7 @@ pub(super) fn deep(case: &Case<'_>) -> Vec<Finding> {
         (SurveyRule::Passes, passes)
     };
     found.push(Finding::new(rule, Place::Whole, says).measured(
-        p.removed_mm,
+        depth.begins_mm + p.removed_mm,
         Some(depth.clean_up_mm),
         Unit::Mm,
     ));

@@ -93,7 +93,17 @@ impl Metal {
         let mut metal =
             Self { allowed, by, counted, now: Vec::new(), face: heights, radii, cosine, in_zone, step };
         metal.now = metal.lowered(face, &|_| already);
+        metal.stand_as_measured(face);
         metal
+    }
+
+    /// Lowers the metal to what was really taken, where that was measured and is more.
+    fn stand_as_measured(&mut self, face: &Face) {
+        let Some(taken) = &face.taken else { return };
+        let depths: Vec<f64> = taken.depth.at_each(&self.radii).collect();
+        for (i, depth) in depths.into_iter().enumerate().filter(|(i, _)| self.in_zone[*i]) {
+            self.now[i] = self.now[i].min(self.face[i] - depth);
+        }
     }
 
     /// The measured face lowered by a depth, which may depend on the radius, everywhere in the zones.
