@@ -27,7 +27,7 @@ use std::path::Path;
 pub enum PipelineError {
     /// The job or shop file cannot be read or contains errors.
     #[error(transparent)]
-    Job(#[from] JobError),
+    Job(Box<JobError>),
     /// They contain several errors.
     #[error(transparent)]
     Faults(Box<JobErrors>),
@@ -59,6 +59,12 @@ pub enum PipelineError {
     Dry(Box<Finding>),
 }
 
+impl From<JobError> for PipelineError {
+    fn from(error: JobError) -> Self {
+        Self::Job(Box::new(error))
+    }
+}
+
 /// A job with the shop file that it names, and what the ledger says of its wheel.
 #[derive(Debug, Clone)]
 pub struct Loaded {
@@ -81,7 +87,7 @@ pub fn load(path: &Path) -> Result<Loaded, PipelineError> {
 /// As [`load`].
 pub fn load_varied(path: &Path, variation: &Variation) -> Result<Loaded, PipelineError> {
     let mut job = job::load_varied(path, variation).map_err(|errors| match *errors {
-        JobErrors { first, more } if more.is_empty() => PipelineError::Job(first),
+        JobErrors { first, more } if more.is_empty() => first.into(),
         several => PipelineError::Faults(Box::new(several)),
     })?;
     let known = passport::ask(&mut job)?;

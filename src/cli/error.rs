@@ -60,8 +60,10 @@ impl CliError {
 impl From<PipelineError> for CliError {
     fn from(error: PipelineError) -> Self {
         match error {
-            PipelineError::Job(JobError::Input(wrong)) => Self::Input(wrong.to_string()),
-            PipelineError::Job(JobError::Io { path, source }) => Self::File { action: "read", path, source },
+            PipelineError::Job(error) => match *error {
+                JobError::Input(wrong) => Self::Input(wrong.to_string()),
+                JobError::Io { path, source } => Self::File { action: "read", path, source },
+            },
             PipelineError::Faults(errors) => Self::Faults(errors),
             PipelineError::Scan(wrong @ ScanError::Unreadable { .. }) => Self::Unreadable(wrong),
             PipelineError::Ledger(wrong) => wrong.into(),

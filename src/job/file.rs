@@ -2,7 +2,7 @@
 //!
 //! Keys with a default, besides those that the shop file completes ([`super::shared`]): `shop` (the nearest), the wheel's `name` (the job's),
 //! `material` (not said), `tyre` (mounted, which needs a keep-out), `filter` (0.8 mm), `bend_limit` (the run-out limit), `run_out` (what the lines show), `touch_off` (the middle of the widest
-//! zone), `damage` (none), `turn` (not measured), `measured_again` (it was not), `mend`, `leave`, `no_metal` and `accept` (the lines decide), `keep_out` where the
+//! zone), `damage` (none), `turn` (not measured), `measured_again` (it was not), `cut_along` (the place that takes least off), `mend`, `leave`, `no_metal` and `accept` (the lines decide), `keep_out` where the
 //! tyre is off, `trial` (no rings), and `taken` where the ledger knows the wheel by its `number`.
 
 use super::fields;
@@ -13,7 +13,7 @@ use super::texture::Texture;
 use super::touching::TouchOff;
 use super::wheel::{
     Acceptance, Column, Damage, DamageKind, DamageSector, Measured, MeasuredAgain, NamedIn, RingSource,
-    ScanLine, TraceName, TurnReadings, Wheel, Zone,
+    ScanLine, TraceName, TurnPlace, TurnReadings, Wheel, Zone,
 };
 use crate::diagnostics::{InputError, Mismatch};
 use crate::units::{Angle, FeedPerRev, Length, SurfaceSpeed};
@@ -34,6 +34,7 @@ pub(super) struct JobFile {
     pub(super) wheel: Wheel,
     pub(super) measured: Measured,
     pub(super) measured_again: Option<MeasuredAgain>,
+    pub(super) cut_along: Option<TurnPlace>,
     pub(super) touch_off: Option<TouchOff>,
     #[serde(default)]
     pub(super) damage: Vec<DamageFile>,

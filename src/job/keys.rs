@@ -320,6 +320,13 @@ pub static JOB: Group = Group {
             "lines measured again after passes were cut: what they really took",
             "what was taken is believed to be what was planned",
         ),
+        may(
+            "cut_along",
+            Form::Words(&["highest", "middle", "lowest"]),
+            ("lowest", "the one that takes least off"),
+            "the place of the turn that the face is cut along; to go on, the one that the first program followed",
+            "a pass that goes on along another place takes more than its depth, by the run-out at most",
+        ),
     ],
 };
 

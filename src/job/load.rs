@@ -149,6 +149,7 @@ pub fn load_varied(path: &Path, variation: &Variation) -> Result<Job, Box<JobErr
         touching,
         damage,
         mending: Mending { mend: file.mend, leave: file.leave, no_metal: file.no_metal },
+        cut_along: file.cut_along,
         accept: file.accept,
         zones: file.zones,
         keep_out,

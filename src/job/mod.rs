@@ -49,8 +49,8 @@ pub use trial::{TrialRing, deepest};
 pub use variation::{NextPasses, Variation};
 pub use wheel::{
     Acceptance, Allowance, Column, Damage, DamageKind, DamageSector, HeightSense, LengthUnit, Measured,
-    MeasuredAgain, Mending, NamedIn, RingSource, ScanLine, Sensor, TraceName, TurnReadings, Tyre, Wheel,
-    XMeaning, Zero, Zone,
+    MeasuredAgain, Mending, NamedIn, RingSource, ScanLine, Sensor, TraceName, TurnPlace, TurnReadings, Tyre,
+    Wheel, XMeaning, Zero, Zone,
 };
 
 use crate::units::Length;
@@ -87,6 +87,8 @@ pub struct Job {
     pub damage: Vec<Damage>,
     /// Ranges of the face that a person wants mended, or left as they are.
     pub mending: Mending,
+    /// Along which place of the turn the face is cut, where a person says it: so that one program goes on as another began.
+    pub cut_along: Option<TurnPlace>,
     /// Doubts of the measurement that a person accepts.
     pub accept: Vec<Acceptance>,
     /// Rings to cut; at least one, in rising order, not overlapping.

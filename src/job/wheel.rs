@@ -4,7 +4,7 @@ use super::fields;
 use crate::diagnostics::Mismatch;
 use crate::diagnostics::text::visible;
 use crate::units::{Angle, Length, MM_PER_INCH, QuantityError, SpindleSpeed};
-use serde::{Deserialize, Deserializer};
+use serde::{Deserialize, Deserializer, Serialize};
 use std::fmt;
 use std::path::PathBuf;
 
@@ -402,4 +402,39 @@ fn filter<'de, D: Deserializer<'de>>(from: D) -> Result<Option<Length>, D::Error
         let cut_off: Length = text.parse().map_err(|e: QuantityError| Mismatch::from(e))?;
         if cut_off.as_mm() > 0.0 { Ok(Some(cut_off)) } else { Err(refused) }
     })
+}
+
+/// A place of the turn that a cut face runs parallel to.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum TurnPlace {
+    /// The highest at every radius.
+    #[default]
+    Highest,
+    /// Half-way between the highest and the lowest.
+    Middle,
+    /// The lowest at every radius.
+    Lowest,
+}
+
+impl TurnPlace {
+    /// The share of the run-out that it lies below the highest.
+    #[must_use]
+    pub const fn share(self) -> f64 {
+        match self {
+            Self::Highest => 0.0,
+            Self::Middle => 0.5,
+            Self::Lowest => 1.0,
+        }
+    }
+
+    /// In words, as the job file names it.
+    #[must_use]
+    pub const fn words(self) -> &'static str {
+        match self {
+            Self::Highest => "highest",
+            Self::Middle => "middle",
+            Self::Lowest => "lowest",
+        }
+    }
 }
