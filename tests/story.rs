@@ -62,7 +62,9 @@ fn every_step_of_the_story_goes_well() {
             .output()
             .expect("bash runs");
         // A bare number is shown to be refused; and the year after the wheel has too little left for as much again.
-        let refused = command.contains("depth: 0.1/") || command.contains("survey target/story/job.yaml");
+        let refused = command.contains("depth: 0.1/")
+            || command.contains("taken: 0.80 mm")
+            || command.contains("survey target/story/job.yaml");
         let said = String::from_utf8_lossy(&output.stderr);
         assert_eq!(output.status.success(), !refused, "{command}\n{said}");
     }

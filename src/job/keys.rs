@@ -955,6 +955,27 @@ static MACHINE: Group = Group {
             "where the machine's own zero lies, from the scans' zero",
             "a move in machine coordinates is proved elsewhere",
         ),
+        may(
+            "spin_first",
+            RPM,
+            ("60 rpm", "no slow turn"),
+            "a slow turn before the first pass, to watch how the wheel runs, with a stop after it",
+            "a wheel that sits badly is first seen at speed",
+        ),
+        may(
+            "spin_up",
+            Form::Quantity("a time", "s, min"),
+            ("2 s", "no wait"),
+            "how long the tool waits at the park after each start of the spindle",
+            "the first cut begins before the spindle has its speed",
+        ),
+        may(
+            "dwell_word",
+            Form::Words(&["X", "P"]),
+            ("P", "X"),
+            "the letter that carries the seconds of G04",
+            "the control waits another time, or stops",
+        ),
     ],
 };
 

@@ -147,6 +147,7 @@ fn touches_that_contradict_each_other_are_taken_again() {
 #[test]
 fn the_next_program_is_touched_on_what_stands() {
     let bench = Bench::new();
+    bench.change("job.yaml", "touch_off:", "cut_along: highest\ntouch_off:");
     // In the zone, clear of its ends: diameters.
     let at = "152,200,320,360";
     let first = places(&bench, &["--at", at]);

@@ -8,7 +8,7 @@ use crate::fixtures::known::{Known, ZONE, job_over};
 use crate::fixtures::wheel::{self, Random};
 use facewright::face::FaceError;
 use facewright::face::again::AgainError;
-use facewright::job::{Job, Measured, MeasuredAgain, Zero};
+use facewright::job::{Job, Measured, MeasuredAgain, TurnPlace, Zero};
 use facewright::scan::{Cleaned, MeasuredLines, clean, reader};
 use facewright::survey::{Survey, survey};
 use facewright::units::Length;
@@ -104,7 +104,7 @@ impl Since {
 
 fn job(told: f64, zero: Zero) -> Job {
     let again = MeasuredAgain { cut: Some(Length::mm(told)), zero, lines: Vec::new() };
-    Job { measured_again: Some(again), ..job_over(ZONE[0], ZONE[1]) }
+    Job { measured_again: Some(again), cut_along: Some(TurnPlace::Highest), ..job_over(ZONE[0], ZONE[1]) }
 }
 
 /// Wheels, seeds of their own.
