@@ -33,7 +33,7 @@ pub enum PipelineError {
     Faults(Box<JobErrors>),
     /// A scan file cannot be read or contains no measurement.
     #[error(transparent)]
-    Scan(#[from] ScanError),
+    Scan(Box<ScanError>),
     /// No face can be made from the lines.
     #[error(transparent)]
     Face(#[from] FaceError),
@@ -62,6 +62,12 @@ pub enum PipelineError {
 impl From<JobError> for PipelineError {
     fn from(error: JobError) -> Self {
         Self::Job(Box::new(error))
+    }
+}
+
+impl From<ScanError> for PipelineError {
+    fn from(error: ScanError) -> Self {
+        Self::Scan(Box::new(error))
     }
 }
 

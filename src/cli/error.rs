@@ -60,14 +60,16 @@ impl CliError {
 impl From<PipelineError> for CliError {
     fn from(error: PipelineError) -> Self {
         match error {
-            PipelineError::Job(error) => match *error {
+            PipelineError::Job(wrong) => match *wrong {
                 JobError::Input(wrong) => Self::Input(wrong.to_string()),
                 JobError::Io { path, source } => Self::File { action: "read", path, source },
             },
             PipelineError::Faults(errors) => Self::Faults(errors),
-            PipelineError::Scan(wrong @ ScanError::Unreadable { .. }) => Self::Unreadable(wrong),
             PipelineError::Ledger(wrong) => wrong.into(),
-            PipelineError::Scan(wrong) => Self::Input(wrong.to_string()),
+            PipelineError::Scan(wrong) => match *wrong {
+                wrong @ ScanError::Unreadable { .. } => Self::Unreadable(wrong),
+                wrong => Self::Input(wrong.to_string()),
+            },
             refusal => Self::Refused(refusal.to_string()),
         }
     }

@@ -25,7 +25,7 @@ mod trouble;
 
 pub use clean::{Cleaned, Cleaning, clean};
 pub use line::{MeasuredLine, Reading, Stretch};
-pub use open::{LineDoubt, MeasuredLines, open_all, open_with_again};
+pub use open::{LineDoubt, MeasuredLines, open_all};
 
 use crate::diagnostics::InputError;
 use crate::job::NamedIn;
@@ -46,7 +46,7 @@ pub enum ScanError {
     },
     /// The text is no scan.
     #[error(transparent)]
-    Input(Box<InputError>),
+    Input(#[from] InputError),
     /// What is left of a scan after cleaning is no line across the face.
     #[error(
         "{}: the scan gives no line across the face: all its readings stand at one radius{}\n  to mend it: check `columns` and `unit` in the job; x must run along the radius, over more than one place",
@@ -58,13 +58,6 @@ pub enum ScanError {
         /// Where the job names it.
         named: Option<NamedIn>,
     },
-}
-
-// Boxed: an error that is told once must not make every result large.
-impl From<InputError> for ScanError {
-    fn from(error: InputError) -> Self {
-        Self::Input(Box::new(error))
-    }
 }
 
 fn named_in(named: Option<&NamedIn>) -> String {
