@@ -14,7 +14,7 @@
 //!   way in. The limit is in force before the spindle turns. It stands at every stop: not every control stops it at M00 and M01.
 //! - **First turn.** Where the shop wants it, the spindle turns slowly a few times at the park before the first pass, so that somebody sees
 //!   how the wheel runs; it stops, then M00. A wait after each start of the spindle (G04) stands at the park too, away from metal.
-//! - **Air pass.** The dry run: the spindle turns as in the cut, so that jaws, balance and noise are seen with the path; no
+//! - **Air pass.** The spindle turns as in the cut, so that jaws, balance and noise are seen with the path; no
 //!   coolant, so that it can be seen. Then M00.
 //! - **Tools** change at the park with the spindle off, then M00 for the touch-off. After it the tool word is
 //!   said again, because many controls take up a changed offset only when it is called; a tool change

@@ -298,7 +298,7 @@ impl<'a> ToolContext<'a> {
         Ok(pass)
     }
 
-    /// The dry run of a pass: its strokes lifted, at the feed of the schedule's air pass.
+    /// The air pass of a pass: its strokes lifted, at the feed of the schedule's air pass.
     pub fn air_pass(&self, strokes: &[Stroke], pass: &Pass) -> Result<Pass, PlanError> {
         let air = self.job.schedule.air;
         let feed = air.feed.map_or(self.cutting.feed, |feed| self.job.control.nameable_feed(feed));

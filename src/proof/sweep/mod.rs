@@ -25,7 +25,7 @@ mod split;
 mod tool_shape;
 mod tree;
 
-pub use air::DryRun;
+pub use air::AirGap;
 pub use finish::{FinishedSurface, MotionJoint};
 pub use job_checks::RemainingMetal;
 pub use rate::{Interval, Rates, spindle_at};
@@ -62,7 +62,7 @@ pub struct Sweep {
     /// The first movement that meets metal.
     pub first_contact: Option<Deepest>,
     /// The air pass nearest to the metal.
-    pub dry_run: Option<DryRun>,
+    pub air_pass: Option<AirGap>,
     /// The most damage that remains in the zones.
     pub damage_left: Option<RemainingMetal>,
     /// The most metal in the zones that the tools do not reach.
@@ -337,7 +337,7 @@ impl Sweeper<'_> {
                 contact,
             })
             .collect();
-        let dry_run = air::judge(job, metal, &groups, movements, &mut self.findings);
+        let air_pass = air::judge(job, metal, &groups, movements, &mut self.findings);
         let first_contact = groups
             .iter()
             .find(|s| s.contact.cuts())
@@ -393,7 +393,7 @@ impl Sweeper<'_> {
             total: thinned(&depths),
             deepest,
             first_contact,
-            dry_run,
+            air_pass,
             damage_left,
             rest,
             finished,

@@ -167,7 +167,7 @@ fn keys_and_buttons_step_play_zoom_and_pan() {
     assert_eq!(b.eval("document.getElementById('r-pass').textContent"), json!("3 rough 2 of 5"));
     b.eval("document.getElementById('heights').click()");
     assert_ne!(Some(&b.eval(transform)), seen.last());
-    // The dry run goes on by itself, and waits.
+    // The air pass goes on by itself, and waits.
     let time = "Number(document.getElementById('time').value)";
     let before = number(&b.eval(time));
     b.key("p");
@@ -200,7 +200,7 @@ fn no_line_ends_inside_a_word() {
 }
 
 #[test]
-fn the_dry_run_waits_at_a_stop() {
+fn the_play_waits_at_a_stop() {
     let mut b = opened();
     // Just before the end of the first pass, after which the program stops.
     b.eval("document.getElementById('p1-l167').click(); document.getElementById('speed').value = '120'; document.getElementById('play').click()");
