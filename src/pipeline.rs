@@ -20,6 +20,7 @@ use crate::plan::{self, Only, Options, Plan, PlanError};
 use crate::proof::{self, Circumstances, DryReport, Finding, ReadBack, Report, Simulation, Verdict};
 use crate::scan::{self, MeasuredLines, ScanError};
 use crate::survey::{self, NotClearedError, Survey};
+use crate::units::Length;
 use std::borrow::Cow;
 use std::path::Path;
 
@@ -191,7 +192,8 @@ impl Surveyed<'_> {
     /// # Errors
     /// If the survey refuses the wheel, or the job cannot be planned as asked.
     pub fn plan(&self, options: Options) -> Result<Planned<'_>, PipelineError> {
-        let options = Options { noise: options.noise.or(self.survey.noise()), ..options };
+        let already = self.below_first(options.already);
+        let options = Options { noise: options.noise.or(self.survey.noise()), already, ..options };
         let mut plan = plan::plan(&self.job, self.survey.cleared()?, options)?;
         // Whoever reads the program reads what the survey asked to be looked at.
         plan.look_ahead(&self.job, self.survey.model(), self.survey.face());
@@ -200,7 +202,15 @@ impl Surveyed<'_> {
         Ok(Planned { surveyed: self, options, plan })
     }
 
-    /// Proves a program from elsewhere, or one edited by hand, on the face as surveyed.
+    /// A depth since the wheel was measured last, counted below the highest place as measured at first: the same unless it was measured
+    /// again.
+    #[must_use]
+    pub fn below_first(&self, since: Length) -> Length {
+        self.survey.begins() + since
+    }
+
+    /// Proves a program from elsewhere, or one edited by hand, on the face as surveyed, or as it stood when it was measured again. Depths
+    /// of the circumstances count below the highest place as measured at first ([`Self::below_first`]).
     #[must_use]
     pub fn prove_other(&self, program: &[u8], circumstances: &Circumstances) -> ReadBack {
         let read_back = proof::read_back(program, &self.job, self.survey.face(), circumstances);

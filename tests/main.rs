@@ -19,5 +19,6 @@ mod proof;
 mod report;
 mod scan;
 mod simulate;
+mod story;
 mod supply;
 mod survey;

@@ -56,8 +56,10 @@ impl Proof {
         let loaded = super::write::load(&self.job, &self.varied, self.trial)?;
         let job = loaded.job();
         let surveyed = loaded.measure()?.survey()?;
-        let circumstances =
-            Circumstances { already: self.already, goes_on: self.goes_on || self.varied.goes_on() };
+        let circumstances = Circumstances {
+            already: surveyed.below_first(self.already),
+            goes_on: self.goes_on || self.varied.goes_on(),
+        };
         let ReadBack { simulation, report } = surveyed.prove_other(&text, &circumstances);
         let other = other.map(|text| simulate(&text, job));
         let out = match self.format {

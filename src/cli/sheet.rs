@@ -74,7 +74,7 @@ impl Sheet {
             survey: surveyed.as_ref().map(Surveyed::survey).map_err(Clone::clone),
             plan: written.as_ref().map(ProvedProgram::plan).map_err(Clone::clone),
             touch_offs: parts.iter().flat_map(|p| p.program().touch_offs.clone()).collect(),
-            already,
+            already: surveyed.as_ref().map_or(already, |s| s.below_first(already)),
             origin,
             programs,
         };
@@ -96,7 +96,10 @@ impl Sheet {
     }
 
     fn given(&self, text: &[u8], surveyed: &Surveyed<'_>, already: Length) -> Program {
-        let circumstances = Circumstances { already, goes_on: self.goes_on || self.varied.goes_on() };
+        let circumstances = Circumstances {
+            already: surveyed.below_first(already),
+            goes_on: self.goes_on || self.varied.goes_on(),
+        };
         let ReadBack { simulation, report } = surveyed.prove_other(text, &circumstances);
         let name = self.program.as_deref().and_then(Path::file_name).unwrap_or_default();
         Program { name: name.to_string_lossy().into_owned(), simulation, report }

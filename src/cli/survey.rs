@@ -5,6 +5,7 @@ use super::output::{self, Replacing};
 use crate::pipeline;
 use crate::report::{survey_page, survey_picture::picture};
 use crate::survey::Verdict;
+use crate::units::for_shop;
 use clap::{Args, ValueEnum};
 use std::io;
 use std::path::PathBuf;
@@ -45,7 +46,7 @@ impl Survey {
         let surveyed = loaded.measure()?.survey()?;
         let survey = surveyed.survey();
         let text = match self.format {
-            Format::Text => survey_page::page(survey),
+            Format::Text => for_shop(survey_page::page(survey), job.control.unit_word.is_inch()),
             Format::Json => survey.json().map_err(|e| CliError::File {
                 action: "write",
                 path: "the survey as JSON".into(),

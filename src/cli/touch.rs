@@ -1,17 +1,18 @@
 //! `facewright touch`: where a tool must touch if it is set right, and what it means where it touched.
 
 use super::error::CliError;
+use super::next::Varied;
 use super::survey::Format;
 use super::{ledger, output, proof};
 use crate::face::touch_check::{self, Choice, Estimate, Found, Ground, TouchPoint};
 use crate::gcode::{self, PlaceWords};
 use crate::job::{Job, Tool};
 use crate::ledger::{Stamp, Touch as Entry};
-use crate::pipeline::{self, Loaded, PipelineError};
+use crate::pipeline::{Loaded, PipelineError};
 use crate::plan::touch_cost::{self, Decision};
 use crate::plan::{Operation, Options, Plan};
 use crate::report::touch_page::{self, Answer, Table};
-use crate::units::{Length, MM_PER_INCH};
+use crate::units::{Length, MM_PER_INCH, for_shop};
 use clap::Args;
 use std::path::PathBuf;
 
@@ -29,6 +30,8 @@ pub(super) struct Touch {
     /// The tool: its number, or its name in the shop file
     #[arg(long, value_name = "TOOL")]
     tool: String,
+    #[command(flatten)]
+    varied: Varied,
     /// The Z that the control showed at each place where the tool touched, in the order of the table
     #[arg(long, value_name = "Z,Z,Z", value_delimiter = ',', allow_hyphen_values = true)]
     read: Vec<String>,
@@ -49,10 +52,15 @@ pub(super) struct Touch {
 impl Touch {
     /// Runs the command.
     pub fn run(self) -> Result<(), CliError> {
-        let loaded = pipeline::load(&self.job)?;
+        let loaded = self.varied.load(&self.job)?;
         let job = loaded.job();
+        let inches = job.control.unit_word.is_inch();
         let surveyed = loaded.measure()?.survey()?;
-        let options = Options { already: loaded.already(self.already)?, ..Options::default() };
+        let options = Options {
+            only: self.varied.only(None),
+            already: loaded.already(self.already)?,
+            ..Options::default()
+        };
         let planned = surveyed.plan(options)?;
         let operation = self.operation(planned.plan())?;
         let tool = &operation.tool;
@@ -67,7 +75,7 @@ impl Touch {
             Table { job, tool, words: &words, points: &choice.points, places: &places, foreseen: &foreseen };
         if self.read.is_empty() {
             return match self.format {
-                Format::Text => output::print_text(&touch_page::table(&table)),
+                Format::Text => output::print_text(&for_shop(touch_page::table(&table), inches)),
                 Format::Json => output::print(output::json(&touch_page::json(&table, None))?.as_bytes()),
             };
         }
@@ -87,7 +95,7 @@ impl Touch {
         match self.format {
             Format::Text => {
                 let text = touch_page::table(&table) + "\n" + &touch_page::answer(&table, &answer);
-                output::print_text(&text)?;
+                output::print_text(&for_shop(text, inches))?;
             }
             Format::Json => {
                 output::print(output::json(&touch_page::json(&table, Some(&answer)))?.as_bytes())?;

@@ -11,8 +11,8 @@ use crate::pipeline::{Loaded, ProvedPart};
 use crate::plan::{Options, Plan};
 use crate::proof::Rank;
 use crate::report::written::{self, WrittenFile};
-use crate::report::{account, try_out};
-use crate::units::Length;
+use crate::report::{account, again, try_out};
+use crate::units::{Length, for_shop};
 use clap::Args;
 use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
@@ -81,7 +81,9 @@ impl Write {
         let parts = program.parts();
         // Before the program is on disk: what can be run can also be confirmed.
         loaded.record(&surveyed, &program, &Stamp { at: ledger::now(), by: String::new() })?;
-        let account = self.account(job, program.plan(), parts);
+        let again = again::account(surveyed.survey());
+        let account = self.account(job, program.plan(), &again, parts);
+        let account = for_shop(account, job.control.unit_word.is_inch());
         let file = self.output.as_deref().filter(|path| *path != Path::new("-"));
         let json = |files: &[WrittenFile<'_>]| {
             let failed = |e| CliError::File {
@@ -127,7 +129,7 @@ impl Write {
                 let _ = writeln!(written);
             } else {
                 let more = if part.goes_on() { " --goes-on" } else { "" };
-                let before = program.before.as_mm();
+                let before = (program.before - surveyed.survey().begins()).as_mm();
                 let _ = writeln!(written, "; to prove it alone: --already {before:.3}mm{more}");
             }
         }
@@ -155,8 +157,8 @@ impl Write {
     }
 
     /// The account as long as it was asked for.
-    fn account(&self, job: &Job, plan: &Plan, parts: &[ProvedPart]) -> String {
-        let whole = account::of(job, plan) + &proof_lines(parts);
+    fn account(&self, job: &Job, plan: &Plan, again: &str, parts: &[ProvedPart]) -> String {
+        let whole = account::of(job, plan) + again + &proof_lines(parts);
         if self.quiet {
             let kept = |line: &&str| line.starts_with("warning") || line.starts_with("caution");
             return whole.lines().filter(kept).fold(String::new(), |text, line| text + line + "\n");

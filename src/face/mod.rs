@@ -1,6 +1,9 @@
 //! From the readings of all lines to one face: the model of the wheel, and what plan and proof need of it.
 
 mod account;
+pub mod again;
+mod again_bins;
+mod again_error;
 mod along;
 mod bridge;
 mod cells;
@@ -20,6 +23,7 @@ mod revolution;
 pub mod round;
 mod scatter;
 mod settle;
+pub mod taken;
 #[cfg(test)]
 mod tests;
 pub mod touch;
@@ -28,6 +32,7 @@ mod weigh;
 mod withheld;
 
 pub use over_turn::{OneLine, over_turn};
+pub use taken::Taken;
 pub use touch::{Touch, touch};
 
 use crate::geometry::Profile;
@@ -49,6 +54,8 @@ pub struct Face {
     pub damage: Profile,
     /// How well the readings tell the highest place; none for a face that was not measured.
     pub errors: Option<StandardErrors>,
+    /// What passes have taken off the highest place since, as measured after them; none where it was not measured again.
+    pub taken: Option<Taken>,
 }
 
 /// Standard errors of a face at every radius.
@@ -67,17 +74,23 @@ impl Face {
         self.followed.as_ref().unwrap_or(&self.highest)
     }
 
-    /// How far the surface that passes follow must come down at a radius for the damage there to go.
+    /// How far the surface that passes follow must come down at a radius for the damage there to go. Where more was taken
+    /// already a pass must go as deep to touch the metal at all.
     #[must_use]
     pub fn clean_up_at(&self, x: f64) -> Length {
-        Length::mm(self.follows().at(x) - self.lowest.at(x) + self.damage.at(x))
+        self.or_taken(x, self.follows().at(x) - self.lowest.at(x) + self.damage.at(x))
+    }
+
+    fn or_taken(&self, x: f64, depth: f64) -> Length {
+        Length::mm(self.taken.as_ref().map_or(depth, |t| depth.max(t.reach_at(x))))
     }
 
     /// The same at each of many radii that never fall.
     pub fn clean_up_at_each<'a>(&'a self, radii: &'a [f64]) -> impl Iterator<Item = Length> + 'a {
         let [highest, lowest, damage] =
             [self.follows(), &self.lowest, &self.damage].map(|p| p.at_each(radii));
-        highest.zip(lowest).zip(damage).map(|((high, low), damage)| Length::mm(high - low + damage))
+        let depths = highest.zip(lowest).zip(damage).map(|((high, low), damage)| high - low + damage);
+        depths.zip(radii).map(|(depth, &x)| self.or_taken(x, depth))
     }
 }
 
@@ -104,6 +117,9 @@ pub enum FaceError {
         /// Outermost radius with metal.
         end: Length,
     },
+    /// Lines measured again tell nothing that may be cut by.
+    #[error(transparent)]
+    Again(#[from] again::AgainError),
     /// The model makes no profile.
     #[error("the lines make no face: {0}")]
     Profile(#[from] ProfileError),

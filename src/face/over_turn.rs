@@ -84,6 +84,7 @@ pub fn over_turn(
         lowest: over(|p| p.lowest)?,
         damage: over(|p| (p.lowest - p.floor).max(0.0))?,
         errors: Some(errors(model)?),
+        taken: None,
     })
 }
 

@@ -12,7 +12,9 @@
 //! - **Spindle.** It starts with G97 at the speed that the pass begins with; where the control holds a surface speed, G96 takes over
 //!   once the tool stands at that radius. Said earlier, at the park, it would slow the spindle and then speed it up again on the
 //!   way in. The limit is in force before the spindle turns. It stands at every stop: not every control stops it at M00 and M01.
-//! - **Air pass.** The dry run: the spindle turns as in the cut, so that jaws, balance and noise are seen with the path; no
+//! - **First turn.** Where the shop wants it, the spindle turns slowly a few times at the park before the first pass, so that somebody sees
+//!   how the wheel runs; it stops, then M00. A wait after each start of the spindle (G04) stands at the park too, away from metal.
+//! - **Air pass.** The spindle turns as in the cut, so that jaws, balance and noise are seen with the path; no
 //!   coolant, so that it can be seen. Then M00.
 //! - **Tools** change at the park with the spindle off, then M00 for the touch-off. After it the tool word is
 //!   said again, because many controls take up a changed offset only when it is called; a tool change
@@ -31,7 +33,8 @@ use super::word::Word;
 use super::{GcodeError, ProgramText, touch_words};
 use crate::geometry::Piece;
 use crate::job::{
-    Control, Coolant, FeedWords, Job, SpindleLimitWord, SpindleTurns, Stops, Tool, UnitWord, passes,
+    Control, Coolant, DwellWord, FeedWords, Job, SpindleLimitWord, SpindleTurns, Stops, Tool, UnitWord,
+    passes,
 };
 use crate::plan::parts::Part;
 use crate::plan::{Motion, Operation, Pass, PassKind, Plan, Role};
@@ -39,6 +42,20 @@ use crate::units::SpindleSpeed;
 
 /// What the operator decides at the stop after the air pass.
 const AIR_PASS_DONE: &str = "AIR PASS DONE. GO ON ONLY IF IT WAS CLEAR OF FACE, JAWS AND TYRE ALL THE WAY";
+
+/// What the operator watches while the wheel turns slowly, and decides after it.
+const FIRST_TURN: &str = "TURN. WATCH THE RIM AND THE JAWS WHILE THE WHEEL TURNS SLOWLY";
+const FIRST_TURN_DONE: &str =
+    "THE WHEEL TURNED SLOWLY. GO ON ONLY IF IT RAN AS TRUE AS SURVEYED AND NOTHING STOOD IN ITS WAY";
+
+/// How often the wheel turns slowly: once to find the high side, once to see it again, once to be sure.
+const FIRST_TURNS: f64 = 3.0;
+
+/// Longer than this nobody waits, seconds.
+const LONGEST_DWELL: f64 = 3600.0;
+
+/// Decimal places of a dwell's seconds.
+const DWELL_PLACES: usize = 1;
 
 /// What the operator looks at between passes.
 const LOOK: &str = "LOOK WHERE THE FACE IS STILL DARK AND AT THE DAMAGE BEFORE THE NEXT PASS";
@@ -74,7 +91,7 @@ pub(super) fn write_part(job: &Job, plan: &Plan, part: &Part) -> Result<ProgramT
     header::write(&mut writer.program, job, plan, part, &scale)?;
     writer.safe_start()?;
     for (i, operation) in part.operations.iter().enumerate() {
-        writer.operation(i == 0, operation)?;
+        writer.operation(i == 0, part.number == 1, operation)?;
     }
     if let Some(last) = part.operations.last() {
         writer.end(&last.tool)?;
@@ -151,7 +168,7 @@ impl<'a> Writer<'a> {
     }
 
     /// All passes of one tool, from park to park.
-    fn operation(&mut self, first: bool, operation: &Operation) -> Result<(), GcodeError> {
+    fn operation(&mut self, first: bool, first_part: bool, operation: &Operation) -> Result<(), GcodeError> {
         let scale = WordScale::new(self.scale, &operation.tool);
         let at = format!("tool {}", operation.tool.name);
         let start = operation.passes.first().and_then(|p| p.motions.first()).map(|m| m.piece.from());
@@ -159,6 +176,9 @@ impl<'a> Writer<'a> {
         let mut here = scale.place(start, &at)?;
         let home = here;
         self.tool_call(first, operation)?;
+        if first && first_part {
+            self.first_turn()?;
+        }
         for (i, pass) in operation.passes.iter().enumerate() {
             if i > 0 {
                 self.stop_after(operation.passes.get(i - 1))?;
@@ -169,6 +189,38 @@ impl<'a> Writer<'a> {
             }
         }
         self.way_home(home)
+    }
+
+    /// The slow turn before the first pass, where the shop wants one. The spindle stands at the stop after it, as at every stop.
+    fn first_turn(&mut self) -> Result<(), GcodeError> {
+        let Some(speed) = self.job.machine.spin.first else { return Ok(()) };
+        self.check_speed(speed, "first turn")?;
+        self.program.comment("SLOW", FIRST_TURN);
+        let turns = self.turns();
+        self.words(&[Word::code('G', 97), Word::whole('S', whole_rpm(speed)?, 1), Word::code('M', turns)])?;
+        self.dwell(60.0 * FIRST_TURNS / speed.as_rpm())?;
+        self.words(&[Word::code('M', 5)])?;
+        self.program.comment("STOP.", FIRST_TURN_DONE);
+        self.stop(0)
+    }
+
+    /// A wait of so many seconds, rounded up to a tenth.
+    fn dwell(&mut self, seconds: f64) -> Result<(), GcodeError> {
+        let address = match self.job.machine.spin.dwell {
+            DwellWord::X => 'X',
+            DwellWord::P => 'P',
+        };
+        #[allow(clippy::cast_possible_truncation)] // Held to an hour.
+        let tenths = (seconds.clamp(0.0, LONGEST_DWELL) * 10.0 - 1e-6).ceil() as i64;
+        self.words(&[Word::code('G', 4), Word::decimal(address, tenths, DWELL_PLACES)])
+    }
+
+    /// The word that turns the spindle.
+    const fn turns(&self) -> u32 {
+        match self.control.spindle_turns {
+            SpindleTurns::M03 => 3,
+            SpindleTurns::M04 => 4,
+        }
     }
 
     /// Calls the tool; a later one is touched off here.
@@ -288,11 +340,11 @@ impl<'a> Writer<'a> {
                 SpindleLimitWord::None => return Err(GcodeError::NoLimitWord),
             }
         }
-        let turns = match self.control.spindle_turns {
-            SpindleTurns::M03 => 3,
-            SpindleTurns::M04 => 4,
-        };
+        let turns = self.turns();
         self.words(&[Word::code('G', 97), Word::whole('S', start, 1), Word::code('M', turns)])?;
+        if let Some(wait) = self.job.machine.spin.up {
+            self.dwell(wait.as_s())?;
+        }
         self.modal.rpm = Some(start);
         if pass.kind != PassKind::Air {
             self.coolant(7, 8)?;

@@ -2,7 +2,7 @@
 //!
 //! Keys with a default, besides those that the shop file completes ([`super::shared`]): `shop` (the nearest), the wheel's `name` (the job's),
 //! `material` (not said), `tyre` (mounted, which needs a keep-out), `filter` (0.8 mm), `bend_limit` (the run-out limit), `run_out` (what the lines show), `touch_off` (the middle of the widest
-//! zone), `damage` (none), `turn` (not measured), `mend`, `leave`, `no_metal` and `accept` (the lines decide), `keep_out` where the
+//! zone), `damage` (none), `turn` (not measured), `measured_again` (it was not), `cut_along` (the place that takes least off), `mend`, `leave`, `no_metal` and `accept` (the lines decide), `keep_out` where the
 //! tyre is off, `trial` (no rings), and `taken` where the ledger knows the wheel by its `number`.
 
 use super::edge::{RunsOff, ZoneFile};
@@ -13,8 +13,8 @@ use super::source::Node;
 use super::texture::Texture;
 use super::touching::TouchOff;
 use super::wheel::{
-    Acceptance, Column, Damage, DamageKind, DamageSector, Measured, NamedIn, RingSource, TurnReadings, Wheel,
-    Zone,
+    Acceptance, Column, Damage, DamageKind, DamageSector, Measured, MeasuredAgain, NamedIn, RingSource,
+    ScanLine, TraceName, TurnPlace, TurnReadings, Wheel, Zone,
 };
 use crate::diagnostics::{InputError, Mismatch};
 use crate::units::{Angle, FeedPerRev, Length, SurfaceSpeed};
@@ -34,6 +34,8 @@ pub(super) struct JobFile {
     _schedule: Option<IgnoredAny>,
     pub(super) wheel: Wheel,
     pub(super) measured: Measured,
+    pub(super) measured_again: Option<MeasuredAgain>,
+    pub(super) cut_along: Option<TurnPlace>,
     pub(super) touch_off: Option<TouchOff>,
     #[serde(default)]
     pub(super) damage: Vec<DamageFile>,
@@ -104,7 +106,11 @@ pub(super) struct TurnFile {
 pub(super) fn check(file: &mut JobFile, root: &Node, folder: &Path, errors: &mut Vec<InputError>) {
     check_allowance(&file.wheel, root.at("wheel").at("allowance"), errors);
     check_columns(&file.measured.columns, root.at("measured").at("columns"), errors);
-    check_lines(&mut file.measured, root.at("measured").at("lines"), folder, errors);
+    let mut seen = Vec::new();
+    check_lines(&mut file.measured.lines, root.at("measured").at("lines"), folder, &mut seen, errors);
+    if let Some(again) = &mut file.measured_again {
+        check_lines(&mut again.lines, root.at("measured_again").at("lines"), folder, &mut seen, errors);
+    }
     for (key, stretches) in [("mend", &file.mend), ("leave", &file.leave), ("no_metal", &file.no_metal)] {
         check_rising(stretches, "a stretch", root.at(key), errors);
     }
@@ -165,9 +171,14 @@ fn check_columns(columns: &[Column], node: &Node, errors: &mut Vec<InputError>) 
     }
 }
 
-fn check_lines(measured: &mut Measured, node: &Node, folder: &Path, errors: &mut Vec<InputError>) {
-    let mut seen = Vec::new();
-    for (line, item) in measured.lines.iter_mut().zip(node.items()) {
+fn check_lines(
+    lines: &mut [ScanLine],
+    node: &Node,
+    folder: &Path,
+    seen: &mut Vec<(PathBuf, Option<TraceName>)>,
+    errors: &mut Vec<InputError>,
+) {
+    for (line, item) in lines.iter_mut().zip(node.items()) {
         line.file = folder.join(&line.file);
         let place = item.at("file");
         line.named = Some(NamedIn { file: place.path().to_owned(), line: place.place.line });

@@ -9,8 +9,8 @@ use super::source::{self, Node};
 use super::touching;
 use super::trial;
 use super::{
-    Control, Feed, Job, Mending, Passport, Schedule, Tool, ToolWord, Tyre, Variation, Wheel, Zone, keys,
-    reader,
+    Control, Feed, Job, MeasuredAgain, Mending, Passport, Schedule, Tool, ToolWord, Tyre, Variation, Wheel,
+    Zone, keys, reader,
 };
 use crate::diagnostics::InputError;
 use crate::units::{FeedPerRev, SpindleSpeed, SurfaceSpeed};
@@ -133,6 +133,7 @@ pub fn load_varied(path: &Path, variation: &Variation) -> Result<Job, Box<JobErr
         touching::for_job(shop.touching, file.touch_off.as_ref(), root.at("touch_off"), &mut errors);
     let passport = passport(&file.wheel, shop.ledger.as_deref(), &shop_file, &root);
     errors.extend(check_taken(passport.as_ref(), &root));
+    errors.extend(check_cut(passport.as_ref(), file.measured_again.as_ref(), &root));
     let known = Known { tools: &shop.tools, textures: &shop.textures };
     let trial = trial::rings(&file.trial, &schedule, &known, root.at("trial"), &mut errors);
     errors.extend(check_program_number(&file, &shop, &root));
@@ -144,10 +145,12 @@ pub fn load_varied(path: &Path, variation: &Variation) -> Result<Job, Box<JobErr
         schedule,
         wheel: file.wheel,
         measured: file.measured,
+        measured_again: file.measured_again,
         touch_off: file.touch_off.map(|touch_off| touch_off.at),
         touching,
         damage,
         mending: Mending { mend: file.mend, leave: file.leave, no_metal: file.no_metal },
+        cut_along: file.cut_along,
         accept: file.accept,
         zones,
         runs_off,
@@ -248,6 +251,12 @@ fn passport(wheel: &Wheel, ledger: Option<&str>, shop_file: &Path, root: &Node) 
 fn check_taken(passport: Option<&Passport>, root: &Node) -> Option<InputError> {
     let allowance = root.at("wheel").at("allowance");
     (passport.is_none() && !allowance.has("taken")).then(|| allowance.missing(&keys::TAKEN))
+}
+
+/// Without the ledger only the job can say what was cut before it was measured again.
+fn check_cut(passport: Option<&Passport>, again: Option<&MeasuredAgain>, root: &Node) -> Option<InputError> {
+    let told = again?.cut.is_some() || passport.is_some();
+    (!told).then(|| root.at("measured_again").missing(&keys::CUT))
 }
 
 /// The schedule that the job names or writes out.

@@ -38,9 +38,9 @@ pub use node::BLANK;
 pub use passes::{Counted, Need, Only, PassDepth, PassKind, ScheduleError};
 pub use shared::{ShopSays, shop_says};
 pub use shop::{
-    AirPass, Arcs, BareNumbers, Control, Coolant, Direction, Feed, FeedWords, FinishPass, LineEnd, Machine,
-    PassCount, ProgrammedPoint, RestPasses, RoughPass, Schedule, Sequence, SpindleLimitWord, SpindleTurns,
-    Step, Stops, Tool, ToolWord, UnitWord, XWords,
+    AirPass, Arcs, BareNumbers, Control, Coolant, Direction, DwellWord, Feed, FeedWords, FinishPass, LineEnd,
+    Machine, PassCount, ProgrammedPoint, RestPasses, RoughPass, Schedule, Sequence, Spin, SpindleLimitWord,
+    SpindleTurns, Step, Stops, Tool, ToolWord, UnitWord, XWords,
 };
 pub use touching::{OffsetKind, Setter, Touching};
 pub use traits::{
@@ -51,7 +51,8 @@ pub use trial::{TrialRing, deepest};
 pub use variation::{NextPasses, Variation};
 pub use wheel::{
     Acceptance, Allowance, Column, Damage, DamageKind, DamageSector, HeightSense, LengthUnit, Measured,
-    Mending, NamedIn, RingSource, ScanLine, Sensor, TraceName, TurnReadings, Tyre, Wheel, XMeaning, Zone,
+    MeasuredAgain, Mending, NamedIn, RingSource, ScanLine, Sensor, TraceName, TurnPlace, TurnReadings, Tyre,
+    Wheel, XMeaning, Zero, Zone,
 };
 
 use crate::units::Length;
@@ -78,6 +79,8 @@ pub struct Job {
     pub wheel: Wheel,
     /// What was measured and how.
     pub measured: Measured,
+    /// What was measured again after passes were cut, if it was.
+    pub measured_again: Option<MeasuredAgain>,
     /// Radius at which each tool is touched on the face, where the person named one.
     pub touch_off: Option<Length>,
     /// How tools are touched off.
@@ -86,6 +89,8 @@ pub struct Job {
     pub damage: Vec<Damage>,
     /// Ranges of the face that a person wants mended, or left as they are.
     pub mending: Mending,
+    /// Along which place of the turn the face is cut, where a person says it: so that one program goes on as another began.
+    pub cut_along: Option<TurnPlace>,
     /// Doubts of the measurement that a person accepts.
     pub accept: Vec<Acceptance>,
     /// Rings to cut; at least one, in rising order, not overlapping.

@@ -5,7 +5,7 @@ use super::passes::Counted;
 use super::traits::Traits;
 use crate::diagnostics::Mismatch;
 use crate::geometry::{Grid, Holder, Outline};
-use crate::units::{Angle, FeedPerMinute, FeedPerRev, Length, Speed, SpindleSpeed, SurfaceSpeed};
+use crate::units::{Angle, FeedPerMinute, FeedPerRev, Length, Speed, SpindleSpeed, SurfaceSpeed, Time};
 use serde::{Deserialize, Deserializer};
 
 /// What the lathe can do.
@@ -31,6 +31,29 @@ pub struct Machine {
     pub reference: Option<[Length; 2]>,
     /// Where the machine's own zero lies, from which G53 counts: radius and height; none where nobody said.
     pub zero: Option<[Length; 2]>,
+    /// How the spindle is started.
+    pub spin: Spin,
+}
+
+/// How the spindle is started, where the shop wants more than a start word.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Spin {
+    /// A slow turn before the first pass of a program, to watch how the wheel runs.
+    pub first: Option<SpindleSpeed>,
+    /// How long the tool waits at the park after each start, until the spindle has its speed.
+    pub up: Option<Time>,
+    /// The address that carries the seconds of a dwell.
+    pub dwell: DwellWord,
+}
+
+/// The address of a dwell's seconds, in a block with G04.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Deserialize)]
+pub enum DwellWord {
+    /// X, as most lathes have it.
+    #[default]
+    X,
+    /// P.
+    P,
 }
 
 /// What X words mean.

@@ -2,20 +2,20 @@
 //!
 //! Only these keys have a default: a tool's `holder` (if left out, the edges are taken to have no end, the safe assumption) and its
 //! `cutting_edge_radius` (0.010 mm as on a ground and polished insert for aluminium; common practice, no source); `keep_out`, for a machine
-//! without jaws or stops near the tool; and `textures`, for a shop that has named none; `touch` with all that is in it ([`super::touching`]). Without `ledger` none is kept.
+//! without jaws or stops near the tool; a machine's `spin_first`, `spin_up` and `dwell_word` (no slow turn, no wait, X); and `textures`, for a shop that has named none; `touch` with all that is in it ([`super::touching`]). Without `ledger` none is kept.
 
 use super::control::{self, ControlFile};
 use super::fields::{self, Named};
 use super::keep_out::{KeepOut, KeepOutFile};
 use super::schedule_file::{self, Known, ScheduleFile};
-use super::shop::{Control, Machine, ProgrammedPoint, Schedule, Tool};
+use super::shop::{Control, DwellWord, Machine, ProgrammedPoint, Schedule, Spin, Tool};
 use super::source::Node;
 use super::texture::{self, Texture};
 use super::touching::{self, TouchFile, Touching};
 use super::wheel::{Column, HeightSense, LengthUnit, Sensor, XMeaning};
 use super::{file, reader};
 use crate::diagnostics::InputError;
-use crate::units::{Angle, FeedPerMinute, Length, Speed, SpindleSpeed};
+use crate::units::{Angle, FeedPerMinute, Length, Speed, SpindleSpeed, Time};
 use serde::Deserialize;
 
 /// Smallest and largest edge angle from the spindle axis: beyond them the slope that an edge can follow is no useful
@@ -103,6 +103,12 @@ pub(super) struct MachineFile {
     clearance: Length,
     reference: Option<Park>,
     zero: Option<Park>,
+    #[serde(default, deserialize_with = "fields::some_above_zero")]
+    spin_first: Option<SpindleSpeed>,
+    #[serde(default, deserialize_with = "fields::some_above_zero")]
+    spin_up: Option<Time>,
+    #[serde(default)]
+    dwell_word: DwellWord,
 }
 
 #[derive(Debug, Deserialize)]
@@ -201,7 +207,8 @@ pub(super) fn read(root: &Node, errors: &mut Vec<InputError>) -> Option<Shop> {
 }
 
 fn machine(file: &MachineFile, node: &Node, errors: &mut Vec<InputError>) -> Machine {
-    let MachineFile { spindle_limit, feed_limit, rapid, clearance, .. } = *file;
+    let MachineFile { spindle_limit, feed_limit, rapid, clearance, spin_first, spin_up, dwell_word, .. } =
+        *file;
     for (key, park, travel) in [("x", file.park.x, file.travel.x), ("z", file.park.z, file.travel.z)] {
         let [least, greatest] = travel;
         if park < least || greatest < park {
@@ -223,6 +230,7 @@ fn machine(file: &MachineFile, node: &Node, errors: &mut Vec<InputError>) -> Mac
         clearance,
         reference: file.reference.map(|p| [p.x, p.z]),
         zero: file.zero.map(|p| [p.x, p.z]),
+        spin: Spin { first: spin_first, up: spin_up, dwell: dwell_word },
     }
 }
 

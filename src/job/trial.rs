@@ -43,6 +43,8 @@ impl Job {
             touch_off: Some(self.touch_off_radius()),
             rings: self.trial.clone(),
             trial: Vec::new(),
+            // A scrap wheel has lost nothing.
+            measured_again: None,
             ..self.clone()
         })
     }

@@ -4,7 +4,7 @@ use super::fields;
 use crate::diagnostics::Mismatch;
 use crate::diagnostics::text::visible;
 use crate::units::{Angle, Length, MM_PER_INCH, QuantityError, SpindleSpeed};
-use serde::{Deserialize, Deserializer};
+use serde::{Deserialize, Deserializer, Serialize};
 use std::fmt;
 use std::path::PathBuf;
 
@@ -236,6 +236,28 @@ pub struct Measured {
     pub turn: Vec<TurnReadings>,
 }
 
+/// Where the zero of lines measured again comes from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Zero {
+    /// The sensor was left as it was: its zero is that of the first lines.
+    Same,
+    /// The sensor was set anew: the zero is told by the face that was not cut.
+    Face,
+}
+
+/// Lines measured again after passes were cut, with the wheel still seated as it was. Sensor, units and columns are those of the first lines.
+#[derive(Debug, Clone, PartialEq, Deserialize)]
+pub struct MeasuredAgain {
+    /// What the passes until then were to take off the highest place; where the wheel has a passport the ledger may say it.
+    #[serde(default, deserialize_with = "fields::some_not_negative")]
+    pub cut: Option<Length>,
+    /// Where the zero comes from.
+    pub zero: Zero,
+    /// The lines, at least one.
+    pub lines: Vec<ScanLine>,
+}
+
 /// Readings round the wheel at one radius.
 #[derive(Debug, Clone, PartialEq)]
 pub struct TurnReadings {
@@ -380,4 +402,39 @@ fn filter<'de, D: Deserializer<'de>>(from: D) -> Result<Option<Length>, D::Error
         let cut_off: Length = text.parse().map_err(|e: QuantityError| Mismatch::from(e))?;
         if cut_off.as_mm() > 0.0 { Ok(Some(cut_off)) } else { Err(refused) }
     })
+}
+
+/// A place of the turn that a cut face runs parallel to.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum TurnPlace {
+    /// The highest at every radius.
+    #[default]
+    Highest,
+    /// Half-way between the highest and the lowest.
+    Middle,
+    /// The lowest at every radius.
+    Lowest,
+}
+
+impl TurnPlace {
+    /// The share of the run-out that it lies below the highest.
+    #[must_use]
+    pub const fn share(self) -> f64 {
+        match self {
+            Self::Highest => 0.0,
+            Self::Middle => 0.5,
+            Self::Lowest => 1.0,
+        }
+    }
+
+    /// In words, as the job file names it.
+    #[must_use]
+    pub const fn words(self) -> &'static str {
+        match self {
+            Self::Highest => "highest",
+            Self::Middle => "middle",
+            Self::Lowest => "lowest",
+        }
+    }
 }

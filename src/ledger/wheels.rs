@@ -82,6 +82,19 @@ impl Ledger {
         })
     }
 
+    /// What was cut on the programs of one measurement of a wheel; nothing where the ledger does not know either.
+    ///
+    /// # Errors
+    /// Where the ledger cannot be read.
+    pub fn cut_on(&self, number: &str, measurement: &str) -> Result<Length, LedgerError> {
+        self.read(|t| {
+            let Some((wheel, _)) = wheel(t, number)? else { return Ok(Length::default()) };
+            let survey: Option<i64> =
+                t.query_row(sql::SURVEY, params![wheel, measurement], |r| r.get(0)).optional()?;
+            Ok(standing(t, wheel, survey)?.already)
+        })
+    }
+
     /// Enters a touch check on a measured wheel.
     ///
     /// # Errors

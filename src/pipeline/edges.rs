@@ -10,10 +10,10 @@ use std::borrow::Cow;
 
 /// The job's lines, without the readings beyond an edge that a person gave.
 pub(super) fn open(job: &Job) -> Result<MeasuredLines, PipelineError> {
-    let mut lines = scan::open_all(&job.measured)?;
+    let mut lines = scan::open_with_again(&job.measured, job.measured_again.as_ref())?;
     if job.runs_off.any() {
         let [first, last] = job.runs_off.metal();
-        for line in &mut lines.lines {
+        for line in lines.lines.iter_mut().chain(&mut lines.again) {
             line.line.readings.retain(|r| first <= r.x && r.x <= last);
         }
     }

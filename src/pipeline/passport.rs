@@ -4,7 +4,7 @@
 
 use super::{Loaded, PipelineError, ProvedProgram, Surveyed};
 use crate::input;
-use crate::job::{Job, Passport};
+use crate::job::{Job, Passport, ScanLine};
 use crate::ledger::{
     FaceProfile, Ledger, LedgerError, Pass, ProgramRecord, Stamp, Standing, SurveyRecord, Touch,
 };
@@ -25,6 +25,8 @@ pub(super) struct Known {
     /// What the job itself says was taken.
     claims: Option<Length>,
     standing: Option<Standing>,
+    /// What was cut on the first lines of this job before it was measured again.
+    on_first: Length,
 }
 
 /// SHA-256 of bytes, in hexadecimal digits: how the ledger names programs.
@@ -45,7 +47,23 @@ fn digits(bytes: &[u8]) -> String {
 /// Names what was measured by the bytes of its scans, in the order of the job.
 fn measurement(job: &Job) -> Result<String, PipelineError> {
     let mut all = Sha256::new();
-    for line in &job.measured.lines {
+    of_lines(&mut all, &job.measured.lines)?;
+    Ok(digits(all.finalize().as_slice()))
+}
+
+/// Names what was measured again, with the first lines; as [`measurement`] where it was not.
+fn measurement_again(job: &Job) -> Result<String, PipelineError> {
+    let again = job.measured_again.iter().flat_map(|a| &a.lines);
+    let mut all = Sha256::new();
+    of_lines(&mut all, job.measured.lines.iter().chain(again))?;
+    Ok(digits(all.finalize().as_slice()))
+}
+
+fn of_lines<'l>(
+    all: &mut Sha256,
+    lines: impl IntoIterator<Item = &'l ScanLine>,
+) -> Result<(), PipelineError> {
+    for line in lines {
         let scan = input::read(&line.file, input::LARGEST_SCAN).map_err(|source| ScanError::Unreadable {
             file: line.file.clone(),
             named: line.named.clone(),
@@ -54,17 +72,19 @@ fn measurement(job: &Job) -> Result<String, PipelineError> {
         // Each scan's own hash: where one ends and the next begins cannot be mistaken.
         all.update(Sha256::digest(&scan));
     }
-    Ok(digits(all.finalize().as_slice()))
+    Ok(())
 }
 
 /// Asks the ledger for the job's wheel, and puts what it holds as taken into the job.
 pub(super) fn ask(job: &mut Job) -> Result<Option<Known>, PipelineError> {
     let Some(passport) = job.passport.clone() else { return Ok(None) };
-    let measurement = measurement(job)?;
-    let standing = match Ledger::open(&passport.ledger)? {
-        Some(ledger) => ledger.standing(&passport.number, &measurement)?,
-        None => None,
-    };
+    let measurement = measurement_again(job)?;
+    let mut standing = None;
+    let mut on_first = Length::default();
+    if let Some(ledger) = Ledger::open(&passport.ledger)? {
+        standing = ledger.standing(&passport.number, &measurement)?;
+        on_first = since_first(job, &ledger, &passport.number, standing.as_mut())?;
+    }
     let claims = passport.claims_taken.then_some(job.wheel.allowance.taken);
     let wheel = || passport.number.clone();
     match (claims, standing) {
@@ -76,7 +96,25 @@ pub(super) fn ask(job: &mut Job) -> Result<Option<Known>, PipelineError> {
         (Some(_), _) => {}
         (None, Some(Standing { taken, .. })) => job.wheel.allowance.taken = taken,
     }
-    Ok(Some(Known { passport, measurement, claims, standing }))
+    Ok(Some(Known { passport, measurement, claims, standing, on_first }))
+}
+
+/// Where the wheel was measured again, what was cut on its first lines went before the new ones, and yet is of this job: it counts below
+/// the face as measured at first, as the new lines show it, and not as taken by earlier jobs.
+fn since_first(
+    job: &mut Job,
+    ledger: &Ledger,
+    number: &str,
+    standing: Option<&mut Standing>,
+) -> Result<Length, PipelineError> {
+    let first = measurement(job)?;
+    let (Some(again), Some(standing)) = (job.measured_again.as_mut(), standing) else {
+        return Ok(Length::default());
+    };
+    let cut = ledger.cut_on(number, &first)?;
+    standing.taken = standing.taken - cut;
+    again.cut = again.cut.or(Some(cut));
+    Ok(cut)
 }
 
 /// Depths closer than this are equal, millimetres: the ledger keeps whole nanometres.
@@ -138,14 +176,15 @@ impl Loaded {
             name: self.job.wheel.name.clone(),
             measurement: known.measurement.clone(),
             job: self.job.title.clone(),
-            claims: known.claims,
+            // Seen from the lines measured again, what was cut on the first ones went before.
+            claims: known.claims.map(|claims| claims + known.on_first),
             verdict: survey.verdict.words().to_owned(),
             clean_up: Length::mm(survey.depth.clean_up_mm),
             limit: self.job.wheel.allowance.limit,
             face: face_to_keep(survey),
         };
         let mut ledger = Ledger::open_or_create(&known.passport.ledger)?;
-        Ok(ledger.record(stamp, &record, &programs(program))?)
+        Ok(ledger.record(stamp, &record, &programs(program, survey.begins()))?)
     }
 }
 
@@ -180,12 +219,12 @@ pub fn face_to_keep(survey: &Survey) -> FaceProfile {
     FaceProfile::between(&face.highest, &face.lowest, Length::mm(known_within))
 }
 
-/// The parts of a program with the passes that each runs.
-fn programs(program: &ProvedProgram) -> Vec<ProgramRecord> {
+/// The parts of a program with the passes that each runs. The ledger counts depths from the last measurement, which began at a depth.
+fn programs(program: &ProvedProgram, begins: Length) -> Vec<ProgramRecord> {
     let operations = program.plan().operations.iter();
     let mut passes = operations.flat_map(|o| {
         let cutting = o.passes.iter().filter(|p| p.kind != PassKind::Air);
-        cutting.map(|pass| pass_to_keep(&o.tool.name, pass))
+        cutting.map(|pass| pass_to_keep(&o.tool.name, pass, begins))
     });
     let count = |n: usize| u32::try_from(n).unwrap_or(u32::MAX);
     let records = program.parts().iter().map(|part| {
@@ -194,7 +233,7 @@ fn programs(program: &ProvedProgram) -> Vec<ProgramRecord> {
         ProgramRecord {
             hash: hash(text.text.as_bytes()),
             part: [count(text.part), count(text.of)],
-            before: text.before,
+            before: text.before - begins,
             passes: passes.by_ref().take(text.passes).collect(),
             verdict: match report.verdict {
                 Verdict::Sound => "sound",
@@ -208,7 +247,7 @@ fn programs(program: &ProvedProgram) -> Vec<ProgramRecord> {
     records.collect()
 }
 
-fn pass_to_keep(tool: &str, pass: &plan::Pass) -> Pass {
+fn pass_to_keep(tool: &str, pass: &plan::Pass, begins: Length) -> Pass {
     let kind = match pass.kind {
         PassKind::Air => "air",
         PassKind::Rough => "rough",
@@ -220,7 +259,7 @@ fn pass_to_keep(tool: &str, pass: &plan::Pass) -> Pass {
         kind: kind.to_owned(),
         tool: tool.to_owned(),
         depth: pass.depth,
-        total: pass.total,
+        total: pass.total - begins,
         spiral: pass.figures.spiral_length,
         chips: pass.figures.chip_volume,
     }

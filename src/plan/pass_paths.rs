@@ -4,6 +4,7 @@ use super::PlanError;
 use super::passes::{ROOM, cutting};
 use super::rest::{RestPasses, rest_passes};
 use super::surface::{self, Span, Swept};
+use crate::face::Taken;
 use crate::geometry::Curve;
 use crate::job::{self, Job, PassDepth, Step, Tool, Zone};
 use crate::plan::PassKind;
@@ -48,7 +49,8 @@ pub struct PassPath {
     pub chips: Option<f64>,
 }
 
-/// The paths of these passes over a face of which earlier programs of this job have taken `already`.
+/// The paths of these passes over a face of which earlier programs of this job have taken `already`, and really `taken` where that was
+/// measured. The passes follow the face as measured at first, whatever was really taken: that only says what the first tool meets.
 ///
 /// # Errors
 /// If the schedule lacks what a pass needs.
@@ -57,8 +59,10 @@ pub fn pass_paths<'j>(
     face: &Curve,
     passes: &[PassDepth],
     already: Length,
+    taken: Option<&Taken>,
 ) -> Result<PassPaths<'j>, PlanError> {
     let Earlier { mut left, floors } = earlier(job, face, already)?;
+    let stands = taken.map(|taken| standing(job, face, taken, already)).transpose()?;
     let mut total = already;
     let mut tools: Vec<ToolPasses> = Vec::new();
     for &depth in passes {
@@ -68,7 +72,7 @@ pub fn pass_paths<'j>(
             if let Some(before) = tools.last() {
                 left = before.left(face).unwrap_or(left);
             }
-            let met = left.clone();
+            let met = stands.as_ref().filter(|_| tools.is_empty()).unwrap_or(&left).clone();
             let rest = rest_before(job, face, &left, (tool, depth, total), &tools, &floors);
             let (passes, shown) = match rest {
                 Some(rest) => {
@@ -142,13 +146,25 @@ struct Earlier {
     floors: Vec<Span>,
 }
 
+/// The face as it stands after what was really taken, with the fillets of the tool that the schedule begins with.
+fn standing(job: &Job, face: &Curve, taken: &Taken, already: Length) -> Result<Curve, PlanError> {
+    let tool = cutting(job, first_kind(job))?.tool.outline();
+    let depth = |x: f64| taken.at(x, already.as_mm());
+    Ok(surface::left(&surface::path_over(face, &depth, &job.zones, &tool, ROOM), &tool, face))
+}
+
+/// The kind of pass that the schedule begins with.
+const fn first_kind(job: &Job) -> PassKind {
+    if job.schedule.rough.is_some() { PassKind::Rough } else { PassKind::Finish }
+}
+
 /// The face after an earlier program of this job, run with the tool that the schedule begins with.
 fn earlier(job: &Job, face: &Curve, already: Length) -> Result<Earlier, PlanError> {
     if already.as_mm() <= 0.0 {
         let all = Span { from: f64::NEG_INFINITY, to: f64::INFINITY };
         return Ok(Earlier { left: face.clone(), floors: vec![all; job.zones.len()] });
     }
-    let kind = if job.schedule.rough.is_some() { PassKind::Rough } else { PassKind::Finish };
+    let kind = first_kind(job);
     let tool = cutting(job, kind)?.tool.outline();
     let pass = PassDepth { kind, depth: already };
     let Swept { path, left } = surface::sweep(face, pass, job.schedule.step, &job.zones, &tool, ROOM);

@@ -9,7 +9,7 @@ use super::touching::TouchGround;
 use super::{Operation, Pass, PassKind, Plan, PlanError, Rest, TouchOff};
 use crate::diagnostics::{Finding, Place, PlanRule, Unit};
 use crate::face::touch_check::Ground;
-use crate::face::{Face, StandardErrors, Touch};
+use crate::face::{Face, StandardErrors, Taken, Touch};
 use crate::fit::Fitted;
 use crate::geometry::{Curve, envelope};
 use crate::job::passes::{self, Need, PassDepth};
@@ -88,7 +88,7 @@ fn attempt(job: &Job, face: &Face, options: Options) -> Result<Plan, PlanError> 
     let deepest = Length::mm(options.already.as_mm() + passes::removed(&passes).as_mm());
     let (contexts, paths) = rayon::join(
         || contexts(job, (&as_measured, face.errors.as_ref()), &passes, spindle_limit, deepest),
-        || pass_paths(job, &as_measured, &passes, options.already),
+        || pass_paths(job, &as_measured, &passes, options.already, face.taken.as_ref()),
     );
     let (contexts, PassPaths { tools, left: surface, mut floors }) = (contexts?, paths?);
 
@@ -99,7 +99,8 @@ fn attempt(job: &Job, face: &Face, options: Options) -> Result<Plan, PlanError> 
     for ToolPasses { tool, met, passes: planned, shown } in &tools {
         let Some(first) = planned.first() else { continue };
         let shown = shown.as_ref().and_then(|_| fitted.next()).transpose()?;
-        let (touch_off, ground) = touch_off(job, [met, &uncut], &written, contexts.of(first.depth.kind)?);
+        let context = contexts.of(first.depth.kind)?;
+        let (touch_off, ground) = touch_off(job, [met, &uncut], &written, context, face.taken.as_ref());
         let mut passes = Vec::new();
         for (PassPath { depth, total: down_to, only_at, chips, .. }, strokes) in
             planned.iter().zip(&mut fitted)
@@ -267,6 +268,7 @@ fn touch_off(
     [surface, uncut]: [&Curve; 2],
     written: &[Stroke],
     context: &ToolContext,
+    taken: Option<&Taken>,
 ) -> (TouchOff, TouchGround) {
     let wanted = job.touch_off_radius().as_mm();
     let at = context.grid.nearest_x(wanted);
@@ -282,6 +284,10 @@ fn touch_off(
     // What the passes follow may stand above the highest place, so that they have not reached it yet.
     let uncut = TouchGround::new(uncut, &context.outline, film);
     let ground = if uncut.touch(at).z < cut.touch(at).z { uncut } else { cut };
+    let ground = match (&on, taken) {
+        (None, Some(taken)) => ground.cut_known(most_error(taken)),
+        _ => ground,
+    };
     let touch_off = if let Some(setter) = job.touching.setter {
         let at = Length::mm(context.grid.nearest_x(setter.x.as_mm()));
         // Its top is flat: the nose's lowest point meets it.
@@ -291,6 +297,11 @@ fn touch_off(
         TouchOff { at: Length::mm(at), z: Length::mm(z), contact: Length::mm(contact) }
     };
     (touch_off, ground)
+}
+
+/// The greatest standard error of what was really taken, millimetres.
+fn most_error(taken: &Taken) -> f64 {
+    taken.error.points().iter().map(|p| p.z).fold(0.0, f64::max)
 }
 
 /// The most metal left above the ideal surface on the floors of the zones, and where.

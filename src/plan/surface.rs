@@ -64,6 +64,32 @@ pub fn path(
     envelope::dilate(&aim, tool, [surface.start() - room, surface.end() + room])
 }
 
+/// Radii from one to the next at which a depth that depends on the radius is taken, millimetres: it changes by micrometres between.
+const DEPTH_STEP: f64 = 0.5;
+
+/// The lowest path over a face that is lower in the zones by a depth that depends on the radius, millimetres; with `room` beyond it.
+#[must_use]
+pub fn path_over(
+    face: &Curve,
+    depth: &dyn Fn(f64) -> f64,
+    zones: &[Zone],
+    tool: &Outline,
+    room: f64,
+) -> Curve {
+    let count = ((face.end() - face.start()) / DEPTH_STEP).ceil().max(1.0);
+    let radius = |k: f64| face.start() + (face.end() - face.start()) * (k / count);
+    let point = |x: f64| Point::new(x, face.at(x) - depth(x));
+    let mut pieces = Vec::new();
+    let mut k = 0.0;
+    while k < count {
+        pieces.push(Piece::line(point(radius(k)), point(radius(k + 1.0))));
+        k += 1.0;
+    }
+    let spans: Vec<Span> = zones.iter().map(span_of).collect();
+    let aim = replaced(face, &Curve::from_pieces(pieces), &spans);
+    envelope::dilate(&aim, tool, [face.start() - room, face.end() + room])
+}
+
 /// The surface over a face that a path leaves.
 #[must_use]
 pub fn left(path: &Curve, tool: &Outline, face: &Curve) -> Curve {

@@ -318,7 +318,7 @@ impl<'a> ToolContext<'a> {
         Ok(pass)
     }
 
-    /// The dry run ahead of a pass, over a face that lies `total` deep: strokes lifted, at the feed of the schedule's air pass.
+    /// The air pass ahead of a pass, over a face that lies `total` deep: strokes lifted, at the feed of the schedule's air pass.
     pub fn air_pass(&self, strokes: &[Stroke], pass: &Pass, total: Length) -> Result<Pass, PlanError> {
         let air = self.job.schedule.air;
         let feed = air.feed.map_or(self.cutting.feed, |feed| self.job.control.nameable_feed(feed));

@@ -55,7 +55,12 @@ impl TouchGround {
     #[must_use]
     pub fn cut_within(self, tolerance: f64) -> Self {
         // As likely anywhere within the tolerance.
-        let own = tolerance / 12_f64.sqrt();
+        self.cut_known(tolerance / 12_f64.sqrt())
+    }
+
+    /// The same on a surface that has been cut and is known with a standard error in millimetres.
+    #[must_use]
+    pub fn cut_known(self, own: f64) -> Self {
         Self { known: vec![Known { own, ..Known::default() }], cut: true, ..self }
     }
 

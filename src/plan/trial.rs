@@ -87,7 +87,7 @@ fn greater(a: Length, b: Length) -> Length {
     if b > a { b } else { a }
 }
 
-/// The dry runs of all rings as one.
+/// The air passes of all rings as one.
 fn air_pass(job: &Job, operation: &Operation, dry: &[&Pass]) -> Option<Pass> {
     let first = *dry.first()?;
     let slowest = dry.iter().map(|p| p.surface_speed).fold(first.surface_speed, least::<SurfaceSpeed>);

@@ -85,7 +85,7 @@ fn totals(report: &Report, f: &mut fmt::Formatter<'_>) -> fmt::Result {
     if let Some(d) = s.first_contact {
         writeln!(f, "first meets metal       at radius {:.2} mm, line {}", d.radius, d.line)?;
     }
-    if let Some(dry) = s.dry_run {
+    if let Some(dry) = s.air_pass {
         writeln!(
             f,
             "air pass                {:.3} mm above the face at its nearest, radius {:.2} mm",

@@ -58,7 +58,7 @@ fn write_account(out: &mut String, job: &Job, plan: &Plan) -> std::fmt::Result {
         if plan.already.as_mm() > 0.0 {
             writeln!(
                 out,
-                "face     what came off before must have been cut along the same place: look in the account of that program"
+                "face     what came off before must have been cut along the same place: look in the account of that program, and name it in the job (`cut_along`)"
             )?;
         }
     }

@@ -1,6 +1,7 @@
 //! Every text, picture and page that a person reads.
 
 pub mod account;
+pub mod again;
 pub mod drawing;
 pub mod keys;
 pub mod passport;

@@ -37,6 +37,7 @@ pub fn page(survey: &Survey) -> String {
         out,
         "\n! look before the cut   ? decide first   > mount truer and measure again   X not cut   . worth knowing"
     );
+    out.push_str(&super::again::page(survey));
     dents(&mut out, survey);
     lines(&mut out, survey);
     out

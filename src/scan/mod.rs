@@ -25,7 +25,7 @@ mod trouble;
 
 pub use clean::{Cleaned, Cleaning, clean};
 pub use line::{MeasuredLine, Reading, Stretch};
-pub use open::{LineDoubt, MeasuredLines, open_all};
+pub use open::{LineDoubt, MeasuredLines, open_all, open_with_again};
 
 use crate::diagnostics::InputError;
 use crate::job::NamedIn;

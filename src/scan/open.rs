@@ -9,7 +9,9 @@ use super::ring::{DIAL_NOISE, RingReadings};
 use crate::diagnostics::InputError;
 use crate::geometry::Point;
 use crate::input;
-use crate::job::{Column, LengthUnit, Measured, NamedIn, RingSource, ScanLine, TurnReadings, XMeaning};
+use crate::job::{
+    Column, LengthUnit, Measured, MeasuredAgain, NamedIn, RingSource, ScanLine, TurnReadings, XMeaning,
+};
 use crate::units::Length;
 use rayon::prelude::*;
 use std::fmt;
@@ -24,6 +26,8 @@ pub struct MeasuredLines {
     pub rings: Vec<RingReadings>,
     /// What stands against believing them.
     pub doubts: Vec<LineDoubt>,
+    /// The lines measured again after passes were cut.
+    pub again: Vec<Cleaned>,
 }
 
 impl MeasuredLines {
@@ -103,7 +107,24 @@ pub fn open_all(measured: &Measured) -> Result<MeasuredLines, ScanError> {
         doubts.extend(held.map(|&held| LineDoubt::Stuck { line, file: file(line), held }));
     }
     let rings = measured.turn.iter().map(|t| ring(t, measured)).collect::<Result<_, _>>()?;
-    Ok(MeasuredLines { lines: read.into_iter().map(|r| r.cleaned).collect(), rings, doubts })
+    let lines = read.into_iter().map(|r| r.cleaned).collect();
+    Ok(MeasuredLines { lines, rings, doubts, again: Vec::new() })
+}
+
+/// Reads and cleans the first lines of a job and those measured again, and holds all of them against each other: a first line under
+/// another name tells nothing of what was cut.
+///
+/// # Errors
+/// As [`open_all`].
+pub fn open_with_again(
+    measured: &Measured,
+    again: Option<&MeasuredAgain>,
+) -> Result<MeasuredLines, ScanError> {
+    let Some(again) = again else { return open_all(measured) };
+    let lines = measured.lines.iter().chain(&again.lines).cloned().collect();
+    let mut all = open_all(&Measured { lines, ..measured.clone() })?;
+    all.again = all.lines.split_off(measured.lines.len().min(all.lines.len()));
+    Ok(all)
 }
 
 struct Read {

@@ -10,6 +10,7 @@ use super::{CurvePoint, depth};
 use crate::face::Face;
 use crate::face::model::WheelModel;
 use crate::job::Job;
+pub use crate::job::TurnPlace as Place;
 use serde::Serialize;
 
 /// So much more may come off the highest place than along the highest, millimetres: less than a hand-held gauge shows. Damage and the greatest
@@ -18,41 +19,6 @@ const MOST_MORE: f64 = 0.002;
 
 /// A saving on the mean below this is no reason to leave the highest place, millimetres: the face is known no better.
 const LEAST_SAVED: f64 = 0.005;
-
-/// A place of the turn that a cut face runs parallel to.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize)]
-#[serde(rename_all = "snake_case")]
-pub enum Place {
-    /// The highest at every radius.
-    #[default]
-    Highest,
-    /// Half-way between the highest and the lowest.
-    Middle,
-    /// The lowest at every radius.
-    Lowest,
-}
-
-impl Place {
-    /// The share of the run-out that it lies below the highest.
-    #[must_use]
-    pub const fn share(self) -> f64 {
-        match self {
-            Self::Highest => 0.0,
-            Self::Middle => 0.5,
-            Self::Lowest => 1.0,
-        }
-    }
-
-    /// In words.
-    #[must_use]
-    pub const fn words(self) -> &'static str {
-        match self {
-            Self::Highest => "highest",
-            Self::Middle => "middle",
-            Self::Lowest => "lowest",
-        }
-    }
-}
 
 /// What clean-up costs along each place of the turn, and along which it is cut.
 #[derive(Debug, Clone, Copy, PartialEq, Default, Serialize)]
@@ -88,7 +54,7 @@ impl Along {
     }
 }
 
-/// The costs over a face that is not followed along any place yet, and the choice.
+/// The costs over a face that is not followed along any place yet, and the choice, which a job may make itself.
 ///
 /// It is the highest where fewer than two of the angles measured show the turn; where the face stands off centre, since the lowest
 /// places of the turn are then no face that the wheel ever had: its walls stand at another radius there; and in a trial, whose rings have
@@ -96,7 +62,11 @@ impl Along {
 pub(super) fn along(job: &Job, model: &WheelModel, face: &Face, angles: usize) -> Along {
     let costs = costs(&depth::zone_points(job, face));
     let highest_alone = angles < 2 || model.eccentricity.is_some() || !job.rings.is_empty();
-    if highest_alone { costs } else { Along { cut: chosen(&costs), ..costs } }
+    if highest_alone {
+        costs
+    } else {
+        Along { cut: job.cut_along.unwrap_or_else(|| chosen(&costs)), ..costs }
+    }
 }
 
 fn costs(points: &[CurvePoint]) -> Along {

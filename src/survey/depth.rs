@@ -48,8 +48,12 @@ const SAME_DEPTH: f64 = 1e-9;
 /// # Errors
 /// Why there are none.
 pub fn passes_for(job: &Job, need: Length) -> Result<Passes, ScheduleError> {
-    let laid_out =
-        schedule::lay_out(&job.schedule, job.control.resolution, need, Length::mm(0.0), Only::All)?;
+    passes_from(job, need, Length::mm(0.0))
+}
+
+/// The passes still to come where the face stands at a depth below the highest place already.
+fn passes_from(job: &Job, need: Length, begins: Length) -> Result<Passes, ScheduleError> {
+    let laid_out = schedule::lay_out(&job.schedule, job.control.resolution, need, begins, Only::All)?;
     let each: Vec<Pass> = laid_out
         .iter()
         .filter_map(|p| {
@@ -65,8 +69,8 @@ pub fn passes_for(job: &Job, need: Length) -> Result<Passes, ScheduleError> {
     Ok(Passes { each, removed_mm })
 }
 
-/// Clean-up depth and passes.
-pub(super) fn depth(job: &Job, face: &Face, rings: &[Ring], along: Along) -> Depth {
+/// Clean-up depth and passes, where the face stands at a depth below the surface that passes follow already.
+pub(super) fn depth(job: &Job, face: &Face, rings: &[Ring], along: Along, begins: Length) -> Depth {
     let points: Vec<CurvePoint> = zone_points(job, face);
     let need = face.need(&job.zones);
     let deepest = point_at(face, need.at.as_mm());
@@ -78,13 +82,13 @@ pub(super) fn depth(job: &Job, face: &Face, rings: &[Ring], along: Along) -> Dep
     let runs_out = |r: f64| face.highest.at(r) - face.lowest.at(r);
     let mounted_true =
         points.iter().map(|p| bend(p.r_mm).min(runs_out(p.r_mm)) + p.damage_mm).fold(0.0, f64::max);
-    let (passes, refused) = match passes_for(job, need.depth) {
+    let (passes, refused) = match passes_from(job, need.depth, begins) {
         Ok(passes) => (passes, None),
         Err(refusal) => (Passes::default(), Some(refusal.to_string())),
     };
     let last = passes.each.last().map_or(0.0, |p| p.depth_mm);
     let remains = |removed: f64| {
-        let left = need.depth.as_mm() - removed;
+        let left = need.depth.as_mm() - begins.as_mm() - removed;
         if left > SAME_DEPTH { left } else { 0.0 }
     };
     Depth {
@@ -93,6 +97,7 @@ pub(super) fn depth(job: &Job, face: &Face, rings: &[Ring], along: Along) -> Dep
         run_out_there_mm: deepest.run_out_mm,
         damage_there_mm: deepest.damage_mm,
         mounted_true_mm: mounted_true,
+        begins_mm: begins.as_mm(),
         remains_mm: remains(passes.removed_mm),
         remains_one_pass_early_mm: remains(passes.removed_mm - last),
         passes,
@@ -143,16 +148,17 @@ fn thinned(points: &[CurvePoint]) -> Vec<CurvePoint> {
     kept
 }
 
-/// The metal that the passes cost.
-pub(super) fn allowance(job: &Job, passes: &Passes) -> AllowanceUse {
+/// The metal that the passes cost, beside what this job took already.
+pub(super) fn allowance(job: &Job, passes: &Passes, begins: Length) -> AllowanceUse {
     let allowance = job.wheel.allowance;
     let (limit, taken) = (allowance.limit.as_mm(), allowance.taken.as_mm());
-    let left = schedule::left_after(&job.wheel, Length::mm(passes.removed_mm)).as_mm();
-    let more = if passes.removed_mm > 0.0 { (left + SAME_DEPTH) / passes.removed_mm } else { 0.0 };
+    let this_job = begins.as_mm() + passes.removed_mm;
+    let left = schedule::left_after(&job.wheel, Length::mm(this_job)).as_mm();
+    let more = if this_job > 0.0 { (left + SAME_DEPTH) / this_job } else { 0.0 };
     AllowanceUse {
         limit_mm: limit,
         taken_mm: taken,
-        this_job_mm: passes.removed_mm,
+        this_job_mm: this_job,
         left_mm: left,
         more_such_jobs: whole(more),
     }

@@ -1,7 +1,7 @@
 //! The judgement: every number against its limit, with what it means and what to do.
 
 use super::rings::Ring;
-use super::{AllowanceUse, Depth, RunOut, harm, metal, quality, running};
+use super::{Again, AllowanceUse, Depth, RunOut, again, harm, metal, quality, running};
 use crate::diagnostics::{Finding, Rank};
 use crate::face::model::WheelModel;
 use crate::job::{Acceptance, Job};
@@ -16,6 +16,7 @@ pub(super) struct Case<'a> {
     pub run_out: Option<&'a RunOut>,
     pub depth: &'a Depth,
     pub allowance: &'a AllowanceUse,
+    pub again: Option<&'a Again>,
 }
 
 impl Case<'_> {
@@ -31,6 +32,7 @@ pub(super) fn findings(case: &Case<'_>) -> Vec<Finding> {
     found.extend(running::findings(case));
     found.extend(harm::findings(case));
     found.extend(metal::deep(case));
+    found.extend(case.again.iter().flat_map(|a| again::findings(case.job, a)));
     // A promise that remounting helps needs a tilt that is known.
     let tilt_known = case.run_out.is_some_and(|r| r.tilt.is_some());
     found.push(metal::metal(case.allowance, case.depth, case.job, tilt_known));

@@ -12,9 +12,6 @@ use crate::scan::{MeasuredLines, Stretch};
 /// # Errors
 /// If there is no line, or one has too few readings.
 pub(super) fn fitted(job: &Job, lines: &MeasuredLines) -> Result<WheelModel, FitError> {
-    let stretches = |of: &[Zone]| -> Vec<Stretch> {
-        of.iter().map(|z| Stretch { from: z.from.as_mm(), to: z.to.as_mm() }).collect()
-    };
     let listed: Vec<ListedDamage> = job
         .damage
         .iter()
@@ -40,4 +37,9 @@ pub(super) fn fitted(job: &Job, lines: &MeasuredLines) -> Result<WheelModel, Fit
         zones: &zones,
         tolerated: Some(quality::NOISE_SHOWS * quality::last_cut(job)),
     })
+}
+
+/// Ranges of radius in millimetres.
+pub(super) fn stretches(of: &[Zone]) -> Vec<Stretch> {
+    of.iter().map(|z| Stretch { from: z.from.as_mm(), to: z.to.as_mm() }).collect()
 }

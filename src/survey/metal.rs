@@ -40,6 +40,13 @@ pub(super) fn deep(case: &Case<'_>) -> Vec<Finding> {
         cost(middle),
         cost(lowest)
     );
+    let asked = case.job.cut_along.filter(|asked| asked != cut);
+    let says = asked.map_or(says.clone(), |asked| {
+        format!(
+            "{says} The job asks for the {}: only the highest can be told where one line was measured or the face stands off centre.",
+            asked.words()
+        )
+    });
     found.push(Finding::new(SurveyRule::WhichFace, Place::Whole, says).measured(
         depth.along.cost(*cut).most_mm,
         None,
@@ -65,7 +72,7 @@ pub(super) fn deep(case: &Case<'_>) -> Vec<Finding> {
         (SurveyRule::Passes, passes)
     };
     found.push(Finding::new(rule, Place::Whole, says).measured(
-        p.removed_mm,
+        depth.begins_mm + p.removed_mm,
         Some(depth.clean_up_mm),
         Unit::Mm,
     ));

@@ -4,6 +4,7 @@
 //! A [`Survey`] holds numbers and findings, and the face. The face is given out for cutting only by
 //! [`Survey::cleared`], and only where nothing stands against it: what the survey refuses cannot be planned.
 
+mod again;
 mod along;
 mod coverage;
 pub mod depth;
@@ -16,6 +17,7 @@ mod quality;
 mod rings;
 mod running;
 
+pub use again::{Again, DamageStill, TakenAt};
 pub use along::{Along, Cost, Place};
 pub use depth::{Kind, Pass, Passes, passes_for};
 
@@ -191,6 +193,8 @@ pub struct Depth {
     pub damage_there_mm: f64,
     /// What it would be with the wheel mounted without tilt.
     pub mounted_true_mm: f64,
+    /// The depth that is gone already where the wheel was measured again: the passes go on from there.
+    pub begins_mm: f64,
     /// The passes of the schedule.
     pub passes: Passes,
     /// Why the schedule has no passes for it, if it has none.
@@ -256,6 +260,9 @@ pub struct Survey {
     pub depth: Depth,
     /// The metal it costs.
     pub allowance: AllowanceUse,
+    /// What lines measured again say, if there are any.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub again: Option<Again>,
     #[serde(skip)]
     readings: Vec<Vec<Point>>,
     #[serde(skip)]
@@ -309,6 +316,13 @@ impl Survey {
         self.findings.iter().find(|f| f.rule == SurveyRule::WhichFace.into()).map(|f| f.what.as_str())
     }
 
+    /// The depth from which passes to come are counted, below the highest place as measured at first: what stands after lines were
+    /// measured again, or else nothing.
+    #[must_use]
+    pub fn begins(&self) -> Length {
+        again::begins(self.again.as_ref())
+    }
+
     /// The model of the wheel.
     #[must_use]
     pub const fn model(&self) -> &WheelModel {
@@ -346,18 +360,24 @@ pub fn survey(job: &Job, lines: &MeasuredLines) -> Result<Survey, FaceError> {
     covered(job, &model)?;
     let seen = coverage::spread(&model.angles).distinct;
     let mut face = face::over_turn(&model, &job.damage, one_line(job, seen))?;
+    let as_seen = face.highest.clone();
     if let Sensor::Ball { diameter } = job.measured.sensor {
         face = under_ball(face, diameter.as_mm() / 2.0)?;
     }
     let rings = rings::rings(job, &model);
     let round = lines.rings.iter().map(|r| r.heights.len()).max().unwrap_or(0);
-    let run_out = running::run_out(job, &model, &face, &rings, seen.max(round));
+    // Chosen by the first lines alone: what was cut since followed the place that they led to.
     let along = along::along(job, &model, &face, seen.max(round));
     if along.cut != Place::Highest {
         face = face.cut_along(along.cut.share(), &job.zones)?;
     }
-    let depth = depth::depth(job, &face, &rings, along);
-    let allowance = depth::allowance(job, &depth.passes);
+    let raised = |p: Point| p.z + face.follows().at(p.x) - face.highest.at(p.x);
+    let followed = as_seen.map(raised);
+    let again = again::look(job, lines, &model, &followed, &mut face)?;
+    let run_out = running::run_out(job, &model, &face, &rings, seen.max(round));
+    let begins = again::begins(again.as_ref());
+    let depth = depth::depth(job, &face, &rings, along, begins);
+    let allowance = depth::allowance(job, &depth.passes, begins);
     let case = judge::Case {
         job,
         lines,
@@ -366,6 +386,7 @@ pub fn survey(job: &Job, lines: &MeasuredLines) -> Result<Survey, FaceError> {
         run_out: run_out.as_ref(),
         depth: &depth,
         allowance: &allowance,
+        again: again.as_ref(),
     };
     let findings = judge::findings(&case);
     let quality: Vec<LineQuality> =
@@ -382,6 +403,7 @@ pub fn survey(job: &Job, lines: &MeasuredLines) -> Result<Survey, FaceError> {
         damage: damage(job, &model),
         depth,
         allowance,
+        again,
         readings: lines.lines.iter().map(|l| drawn(&l.line)).collect(),
         face,
         model,
@@ -441,6 +463,7 @@ fn under_ball(face: Face, radius: f64) -> Result<Face, FaceError> {
         lowest: under(&face.lowest)?,
         damage: face.damage,
         errors: face.errors,
+        taken: face.taken,
     })
 }
 

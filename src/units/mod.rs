@@ -31,10 +31,12 @@ pub fn decimals_apart(a: f64, b: f64, least: usize) -> usize {
     (least..MOST).find(|&d| format!("{a:.d$}") != format!("{b:.d$}")).unwrap_or(MOST.max(least))
 }
 
+mod shop_units;
 #[cfg(test)]
 mod tests;
 mod text;
 
+pub use shop_units::{for_shop, in_inches};
 pub use text::{Quantity, QuantityError, Unit, in_full, told_apart};
 
 use std::f64::consts::PI;

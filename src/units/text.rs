@@ -17,7 +17,7 @@ use std::fmt;
 const DECIMALS: usize = 6;
 
 /// Millimetres in one foot, exact (NIST SP 811, appendix B): twelve inches.
-const MM_PER_FOOT: f64 = 304.8;
+pub(super) const MM_PER_FOOT: f64 = 304.8;
 
 /// A unit: its spellings, the first one printed, and how many of the inside unit it is, as a fraction so that
 /// decimal factors stay exact (a micrometre is 1/1000 mm).

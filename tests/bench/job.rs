@@ -154,8 +154,13 @@ fn exact_paths(job: &Job, face: &Face) -> Vec<Curve> {
         Options::default().already,
         Only::All,
     );
-    let paths =
-        sound(pass_paths(job, &Curve::from(&face.highest), &sound(passes), Options::default().already));
+    let paths = sound(pass_paths(
+        job,
+        &Curve::from(face.follows()),
+        &sound(passes),
+        Options::default().already,
+        None,
+    ));
     paths.tools.into_iter().flat_map(|s| s.passes).map(|pass| pass.path).collect()
 }
 

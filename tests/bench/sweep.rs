@@ -12,7 +12,7 @@ fn main() {
     divan::main();
 }
 
-/// A wavy face at 0.05 mm, and a dry run and one pass along it in `count` motions each.
+/// A wavy face at 0.05 mm, and an air pass and one pass along it in `count` motions each.
 #[divan::bench(args = [1_000, 10_000, 100_000])]
 fn motions(bencher: Bencher, count: u32) {
     let height = |x: f64| (x / 7.0).sin() * 2.0;

@@ -115,3 +115,103 @@ fn the_ledger_keeps_the_check() {
     let history = text(&bench.run(&["ledger", "show", "R-7", "--ledger", "wheels.db"]).stdout);
     assert!(history.contains("touch check of sweeper") && history.contains("set anew"), "{history}");
 }
+
+/// A wheel that leans by 0.3 mm more at the rim than it was surveyed is surveyed again: no offset mends that.
+#[test]
+fn a_wheel_that_leans_is_surveyed_again() {
+    let bench = Bench::new();
+    // X words of the demo are diameters.
+    let leaning: Vec<f64> = places(&bench, &[]).iter().map(|(x, z)| z + 0.3 / 216.0 * x / 2.0).collect();
+    let (code, said) = read(&bench, &leaning, &[]);
+    assert_eq!(code, 1, "{said}");
+    assert!(said.contains("verdict  survey again"), "{said}");
+}
+
+/// Touches that lie 0.2 mm off in any pattern of signs never pass, and where they contradict each other they are to be taken again.
+#[test]
+fn touches_that_contradict_each_other_are_taken_again() {
+    let bench = Bench::new();
+    let shown: Vec<f64> = places(&bench, &[]).iter().map(|p| p.1).collect();
+    let mut again = 0;
+    for signs in 0..1_u32 << shown.len() {
+        let off = |i: usize| if signs >> i & 1 == 1 { 0.2 } else { -0.2 };
+        let read_off: Vec<f64> = shown.iter().enumerate().map(|(i, z)| z + off(i)).collect();
+        let (code, said) = read(&bench, &read_off, &[]);
+        assert_eq!(code, 1, "{said}");
+        again += usize::from(said.contains("verdict  touch again"));
+    }
+    assert!(again > 0, "four touches of three unknowns that never contradict each other");
+}
+
+/// The table of a program that follows lies on the face as it stands: lower by what is gone.
+#[test]
+fn the_next_program_is_touched_on_what_stands() {
+    let bench = Bench::new();
+    bench.change("job.yaml", "touch_off:", "cut_along: highest\ntouch_off:");
+    // In the zone, clear of its ends: diameters.
+    let at = "152,200,320,360";
+    let first = places(&bench, &["--at", at]);
+    let next = places(&bench, &["--next", "rough", "--already", "0.30mm", "--at", at]);
+    for (first, next) in first.iter().zip(&next) {
+        assert!((first.1 - next.1 - 0.3).abs() < 0.002, "{first:?} {next:?}");
+    }
+    let output =
+        bench.run(&["touch", "job.yaml", "--tool", "gleamer", "--next", "finish", "--already", "0.40mm"]);
+    let said = text(&output.stdout);
+    assert_eq!(output.status.code(), Some(0), "{said}{}", text(&output.stderr));
+    assert!(said.contains("T2 gleamer"), "{said}");
+    // A tool that the next passes do not use is not touched for them.
+    let output =
+        bench.run(&["touch", "job.yaml", "--tool", "gleamer", "--next", "rough", "--already", "0.30mm"]);
+    assert_eq!(output.status.code(), Some(2), "{}", text(&output.stdout));
+}
+
+/// A later part of a program that was divided says where its tool must touch, as the first does, wherever it asks for a touch-off.
+#[test]
+fn a_later_part_carries_its_table() {
+    let bench = Bench::new();
+    bench.change("shop.yaml", "largest_program: 64 kB", "largest_program: 9 kB");
+    let output = bench.run(&["write", "job.yaml", "-o", "out.nc"]);
+    assert_eq!(output.status.code(), Some(0), "{}", text(&output.stderr));
+    let said = text(&output.stdout);
+    let files: Vec<&str> =
+        said.lines().filter_map(|l| l.strip_prefix("written  ")?.split(' ').next()).collect();
+    assert!(files.len() > 2, "{said}");
+    let mut touched = 0;
+    for file in files {
+        let program = std::fs::read_to_string(bench.path(file)).expect("a part").replace(")\r\n(- ", " ");
+        let head = program.split("G18").next().unwrap_or_default();
+        // Where the tool goes on from the part before it is not touched.
+        if head.contains("(TOUCH-OFF ") && !head.contains("DO NOT TOUCH IT OFF AGAIN") {
+            touched += 1;
+            assert!(head.contains("(TOUCH CHECK "), "{file} asks for a touch-off and has no table:\n{head}");
+        }
+    }
+    assert!(touched >= 1, "{touched} parts ask for a touch-off");
+}
+
+/// In a shop whose control counts inches every text reads inches; JSON keeps its millimetres, with the unit in each key.
+#[test]
+fn what_an_inch_shop_reads_holds_no_millimetres() {
+    let bench = Bench::new();
+    bench.change("shop.yaml", "  units: mm\n  unit_word: G71\n", "  units: inch\n  unit_word: G70\n");
+    bench.change("shop.yaml", "resolution: 0.001 mm", "resolution: 0.0001 in");
+    let metric = |text: &str| {
+        let quoted = |line: &str| line.split('`').step_by(2).collect::<String>();
+        text.lines().map(quoted).filter(|l| l.contains(" mm")).collect::<Vec<_>>()
+    };
+    for arguments in [
+        &["survey", "again.yaml"][..],
+        &["write", "again.yaml", "-o", "out.nc"],
+        &["touch", "job.yaml", "--tool", "1"],
+    ] {
+        let output = bench.run(arguments);
+        let said = text(&output.stdout);
+        assert_eq!(output.status.code(), Some(0), "{said}{}", text(&output.stderr));
+        assert!(metric(&said).is_empty() && said.contains(" in"), "{arguments:?}: {:?}", metric(&said));
+    }
+    let json = text(&bench.run(&["survey", "again.yaml", "--format", "json"]).stdout);
+    let json: serde_json::Value = serde_json::from_str(&json).expect("JSON");
+    let taken = json["again"]["taken_mm"].as_f64().expect("a number");
+    assert!((taken - 0.276).abs() < 0.02, "{taken}");
+}

@@ -10,7 +10,7 @@ fn demo() -> &'static Path {
 
 #[test]
 fn the_kept_scans_are_what_the_generator_makes() {
-    let all = [wheel::demo_scans(), wheel::bent_scans(), hard::hard_scans()];
+    let all = [wheel::demo_scans(), wheel::demo_scans_again(), wheel::bent_scans(), hard::hard_scans()];
     for (name, text) in all.into_iter().flatten() {
         let kept = std::fs::read_to_string(demo().join(&name)).unwrap();
         assert!(kept == text, "{name} differs: `cargo run --example make_demo` writes it anew");

@@ -12,7 +12,7 @@ fn main() -> std::io::Result<()> {
     for part in ["bent", "hard"] {
         std::fs::create_dir_all(folder.join(part))?;
     }
-    let all = [wheel::demo_scans(), wheel::bent_scans(), hard::hard_scans()];
+    let all = [wheel::demo_scans(), wheel::demo_scans_again(), wheel::bent_scans(), hard::hard_scans()];
     for (name, text) in all.into_iter().flatten() {
         std::fs::write(folder.join(&name), &text)?;
         println!("{name}: {} bytes", text.len());

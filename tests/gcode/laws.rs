@@ -7,9 +7,9 @@ use super::snapshots::samples;
 use facewright::diagnostics::{Finding, Place, PlanRule};
 use facewright::gcode::{self, Block};
 use facewright::geometry::{Piece, Point, Turn};
-use facewright::job::{Arcs, Control, Direction, SpindleLimitWord, XWords};
+use facewright::job::{Arcs, Control, Direction, DwellWord, Job, Machine, Spin, SpindleLimitWord, XWords};
 use facewright::plan::{Motion, Pass, PassKind, Plan, Role};
-use facewright::units::{Length, SpindleSpeed, SurfaceSpeed};
+use facewright::units::{Length, SpindleSpeed, SurfaceSpeed, Time};
 use proptest::prelude::*;
 use std::f64::consts::PI;
 
@@ -277,4 +277,35 @@ fn nothing_changes_from_run_to_run() {
 fn arcs_that_the_tolerance_holds_are_written() {
     let sample = Sample::new(Control { arc_tolerance: Length::mm(1e-6), ..control() });
     assert!(gcode::write(&sample.job(), &sample.plan()).is_ok());
+}
+
+/// A slow first turn is made once, before the first pass, and stands at its stop; the spindle is waited for after every start, at the park.
+/// The proof understands both, and says of the program what it says without them.
+#[test]
+fn a_slow_first_turn_and_a_wait_are_at_the_park_and_sound() {
+    let plain = Sample::new(control()).job();
+    for (dwell, address) in [(DwellWord::X, 'X'), (DwellWord::P, 'P')] {
+        let spin = Spin { first: Some(SpindleSpeed::rpm(60.0)), up: Some(Time::s(2.0)), dwell };
+        let job = Job { machine: Machine { spin, ..plain.machine.clone() }, ..plain.clone() };
+        let points: Vec<(f64, f64)> = (0..=800).map(|i| (40.0 + 0.1 * f64::from(i), 0.0)).collect();
+        let face = crate::fixtures::face::face(&points);
+        let plan = facewright::plan::plan(&job, &face, facewright::plan::Options::default()).expect("a plan");
+        let written = facewright::gcode::write(&job, &plan).expect("a program");
+        let lines: Vec<&str> = written[0].text.lines().collect();
+        let slow: Vec<usize> = (0..lines.len()).filter(|&i| lines[i].contains("G97 S60 M03")).collect();
+        let [slow] = slow[..] else { panic!("{slow:?} in\n{}", written[0].text) };
+        let after = lines[slow..].join("\n");
+        assert!(lines[slow + 1].contains(&format!("G04 {address}3.0")), "{after}");
+        assert!(lines[slow + 2].contains("M05"), "{after}");
+        let stop = after.find("M00").expect("a stop after the slow turn");
+        assert!(stop < after.find("AIR PASS 1").expect("an air pass"), "{after}");
+        let starts = lines.iter().filter(|l| l.contains(" M03")).count();
+        let waits = lines.iter().filter(|l| l.contains(&format!("G04 {address}2.0"))).count();
+        assert_eq!(waits + 1, starts, "one wait for each start but the slow one");
+        let report = facewright::proof::prove(written[0].text.as_bytes(), &job, &face);
+        let without = facewright::gcode::write(&plain, &plan).expect("a program");
+        let plainly = facewright::proof::prove(without[0].text.as_bytes(), &plain, &face);
+        assert_eq!(report.verdict, plainly.verdict, "{report}");
+        assert_ne!(report.verdict, facewright::proof::Verdict::Stop, "{report}");
+    }
 }

@@ -30,7 +30,7 @@ fn face(points: usize, dish: f64, ripple: f64, step_at: f64, step: f64) -> Face 
     let highest = Profile::new(highest).expect("x increases");
     let lowest = highest.raised(-0.03);
     let damage = highest.map(|p| if (90.0..95.0).contains(&p.x) { 0.2 } else { 0.0 });
-    Face { highest, lowest, damage, errors: None, followed: None }
+    Face { highest, lowest, damage, errors: None, followed: None, taken: None }
 }
 
 /// The demo's job on a zone of the small face.
@@ -230,8 +230,14 @@ fn the_rest_of_two_zones_is_told_both_ways() {
     let points = (0..=4000).map(|i| 60.0 + 0.0125 * f64::from(i));
     let highest = Profile::new(points.map(|x| Point::new(x, 0.1 * (x * 6.0).cos())).collect());
     let highest = highest.expect("x increases");
-    let face =
-        Face { lowest: highest.clone(), damage: highest.map(|_| 0.0), highest, errors: None, followed: None };
+    let face = Face {
+        lowest: highest.clone(),
+        damage: highest.map(|_| 0.0),
+        highest,
+        errors: None,
+        followed: None,
+        taken: None,
+    };
     let [outward, inward] = [Direction::Outward, Direction::Inward].map(|direction| {
         job.schedule.direction = direction;
         let options = Options { already: Length::mm(0.1), ..Options::default() };

@@ -1,5 +1,6 @@
 //! What is planned: laws of paths and passes, and the figures of turning.
 
+mod again;
 mod contact;
 mod figures;
 mod finished;

@@ -37,7 +37,14 @@ fn face() -> Face {
     ];
     let corners: Vec<Point> = corners.iter().map(|&(x, z)| Point::new(x, z)).collect();
     let highest = Profile::new(corners).expect("radii rise");
-    Face { lowest: highest.raised(0.0), damage: highest.map(|_| 0.0), highest, errors: None, followed: None }
+    Face {
+        lowest: highest.raised(0.0),
+        damage: highest.map(|_| 0.0),
+        highest,
+        errors: None,
+        followed: None,
+        taken: None,
+    }
 }
 
 /// Three rough passes with a nose of 1.2 mm, and a finish with one of 0.4 mm.

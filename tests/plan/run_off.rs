@@ -22,7 +22,14 @@ fn face(slope: f64) -> Face {
     let [start, end] = EDGES;
     let corners = [(start, 10.0 * slope), (start + 10.0, 0.0), (end - 10.0, 0.0), (end, 10.0 * slope)];
     let highest = Profile::new(corners.iter().map(|&(x, z)| Point::new(x, z)).collect()).expect("radii rise");
-    Face { lowest: highest.raised(0.0), damage: highest.map(|_| 0.0), highest, errors: None, followed: None }
+    Face {
+        lowest: highest.raised(0.0),
+        damage: highest.map(|_| 0.0),
+        highest,
+        errors: None,
+        followed: None,
+        taken: None,
+    }
 }
 
 fn job() -> Job {

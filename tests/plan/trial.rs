@@ -127,9 +127,9 @@ fn a_ring_that_is_not_cut_all_round_is_told() {
     assert!(told.len() == 1 || told.len() == 2, "some are and some are not: {told:?}");
 }
 
-/// The dry run goes over every ring: one that it leaves out is found.
+/// The air pass goes over every ring: one that it leaves out is found.
 #[test]
-fn a_ring_without_a_dry_run_stops_the_program() {
+fn a_ring_without_an_air_pass_stops_the_program() {
     let (demo, face) = demo::job_and_face();
     let job = with_rings(demo);
     let (plan, _) = written(&job, face);

@@ -57,6 +57,28 @@ fn damage_at_the_rim_is_cut_along_the_lowest_place() {
     }
 }
 
+/// A program that goes on follows what the first one followed, whatever would cost least now: the job names it.
+#[test]
+fn the_job_may_name_the_place() {
+    for (at, asked) in [(207.0, Place::Highest), (207.0, Place::Middle), (80.0, Place::Lowest)] {
+        let (mut job, chosen) = damaged(at, at + 8.0);
+        job.cut_along = Some(asked);
+        let survey = surveyed(&job, &even(5), tilted);
+        assert_ne!(chosen.depth.along.cut, asked);
+        assert_eq!(survey.depth.along.cut, asked);
+        assert_eq!(survey.depth.along.lowest, chosen.depth.along.lowest);
+        let kept = survey.face().follows() == &survey.face().highest;
+        assert_eq!(kept, asked == Place::Highest);
+    }
+    // One line does not show the turn: then it is told that only the highest can be followed.
+    let (mut job, _) = damaged(207.0, 215.0);
+    job.cut_along = Some(Place::Lowest);
+    let survey = surveyed(&job, &even(1), tilted);
+    assert_eq!(survey.depth.along.cut, Place::Highest);
+    let told = survey.which_face().unwrap_or_default();
+    assert!(told.contains("The job asks for the lowest"), "{told}");
+}
+
 /// Damage far in: along the lowest the whole run-out of the rim would come off there too.
 #[test]
 fn damage_far_in_is_cut_along_the_highest_place() {

@@ -61,7 +61,7 @@ fn known_face() -> Face {
         let points = radii.iter().zip(&places).map(|(&r, p)| Point::new(r, p[k])).collect();
         Profile::new(points).unwrap_or_else(|e| panic!("{e}"))
     };
-    Face { highest: over(0), lowest: over(1), damage: over(2), errors: None, followed: None }
+    Face { highest: over(0), lowest: over(1), damage: over(2), errors: None, followed: None, taken: None }
 }
 
 #[test]

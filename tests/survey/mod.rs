@@ -1,5 +1,6 @@
 //! The judgement of a wheel: verdicts, limits, and the wheel that is hard to measure.
 
+mod again;
 mod along;
 mod decisions;
 mod hard_wheel;

@@ -56,7 +56,7 @@ pub enum Topic {
     /// What a cut takes.
     Cut,
     /// The air pass.
-    DryRun,
+    AirPass,
     /// Speeds and feeds at the radius of the cut.
     Rates,
     /// The finished face compared with what the job asked for.

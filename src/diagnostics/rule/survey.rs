@@ -29,6 +29,8 @@ const BENT: &str =
 const TWO_LOBES: &str = "A bend in two lobes reads as tilt, or as nothing, on few lines.";
 /// Why dents are listed.
 const DENTS: &str = "A dent is left out of the face, so that it is not cut into the whole turn; its depth sets how deep the wheel is cut.";
+/// Why what was taken is measured.
+const TAKEN: &str = "A tool touched off wrongly, or worn, takes more or less than the program says: passes planned on what was told go too deep, or leave damage.";
 /// Why the number of passes matters.
 const PASSES: &str =
     "Passes too few leave damage standing, passes too many cost metal that the next repair lacks.";
@@ -164,10 +166,20 @@ super::rules! {
             PassesTooFew = Warning "passes" "passes", PASSES,
                 "Ask for `passes: auto`, or more passes, if the damage is to go.";
             Passes = Fine "passes" "passes", PASSES, "";
+            TakenOtherwise = Warning "taken" "really taken", TAKEN,
+                "Touch the tool off anew, and hold it against the table of places before it cuts; enter what was really taken in the ledger.";
+            TakenAsTold = Fine "taken" "really taken", TAKEN, "";
+            DamageStill = Note "damage-left" "damage left",
+                "What a line measured after the passes still shows below what the tool left, further passes must take.",
+                "Look at the wheel there: it goes with the passes that are planned.";
+            StillNeeded = Fine "still-needed" "still needed",
+                "Passes to come are counted from the least that is gone, so that none takes more than its depth anywhere.", "";
             OnePassEarly = Fine "one-pass-early" "one pass early",
                 "What one pass less would leave shows whether the last one is worth its metal.", "";
         }
         Allowance {
+            TakenBeyond = Stop "taken-beyond" "really taken", METAL,
+                refer!("Do not cut it further.");
             ScheduleTooDeep = Stop "metal" "metal", METAL,
                 "Ask for `passes: auto`, for fewer passes, or for thinner ones.";
             MetalIfMountedTrue = Remount "metal" "metal", METAL,

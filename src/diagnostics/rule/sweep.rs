@@ -4,7 +4,7 @@
 
 /// Why every program needs a complete air pass that is watched.
 const LAST_LOOK: &str =
-    "the dry run is the last look before metal flies: wrong zero points and wrong tools show there";
+    "the air pass is the last look before metal is cut: wrong zero points and wrong tools show there";
 /// How a tool must begin.
 const BEGIN_DRY: &str = "begin each tool with its first pass's path lifted above the face, then M00";
 /// How an air pass must run.
@@ -50,10 +50,10 @@ super::rules! {
                 "it leaves a groove that later passes must chase, or that stays",
                 MEND_BLOCK;
             PassTooLow = Stop "pass-too-deep" "pass deeper than the schedule",
-                "metal that is gone cannot be put back, and a deep bite can throw the wheel",
+                "metal that is gone cannot be put back, and a cut too deep can throw the wheel",
                 MEND_BLOCK;
             PassBite = Stop "pass-too-deep" "pass deeper than the schedule",
-                "a deep bite can break the edge or throw the wheel",
+                "a cut too deep can break the edge or throw the wheel",
                 "look for a missing pass before this one, or a wrong coordinate in this block";
             HolderTouches = Stop "holder-touches" "tool's holder in the metal",
                 "the holder does not cut: it rubs, pushes and breaks",
@@ -68,21 +68,21 @@ super::rules! {
                 "the control's description says coolant while cutting: chips weld to the edge and mark the face",
                 "switch it on before the cut";
         }
-        DryRun {
+        AirPass {
             NoAirPass = Stop "no-air-pass" "tool that cuts without an air pass", LAST_LOOK, BEGIN_DRY;
             NoStopAfterAir = Stop "no-stop-after-air" "no stop between air pass and first cut", LAST_LOOK, BEGIN_DRY;
             AirPassShort = Stop "air-pass-short" "air pass that leaves out a place of the first cut", LAST_LOOK, BEGIN_DRY;
             AirPassJumps = Stop "air-pass-short" "air pass that leaves out a place of the first cut",
-                "the dry run is the last look before metal flies: what it jumps over, nobody has seen",
+                "the air pass is the last look before metal is cut: what it jumps over, nobody has seen",
                 SAME_PATH;
             AirPassTouches = Stop "air-pass-touches" "air pass that touches",
-                "a dry run that touches is a cut nobody looked at",
+                "an air pass that touches is a cut nobody looked at",
                 "lift the air pass";
             AirPassHeight = Warning "air-pass-height" "air pass at another height than asked",
                 "too low it may touch, too high it shows nothing",
                 SAME_PATH;
             AirPassUneven = Warning "air-pass-uneven" "air pass along another path than the first cut",
-                "the dry run shows another path than the one that is cut",
+                "the air pass shows another path than the one that is cut",
                 SAME_PATH;
         }
         Rates {

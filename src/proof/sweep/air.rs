@@ -42,7 +42,7 @@ pub struct FeedGroup<'a> {
 
 /// The distance of an air pass from the metal.
 #[derive(Debug, Clone, Copy, PartialEq, serde::Serialize)]
-pub struct DryRun {
+pub struct AirGap {
     /// The least distance, millimetres.
     pub nearest: f64,
     /// Radius there, millimetres.
@@ -56,14 +56,14 @@ pub fn judge(
     groups: &[FeedGroup],
     movements: &[Movement],
     findings: &mut Vec<Finding>,
-) -> Option<DryRun> {
+) -> Option<AirGap> {
     let mut runs = Vec::new();
     for of_tool in groups.chunk_by(|a, b| a.tool == b.tool) {
         if of_tool.iter().any(|s| s.contact.cuts()) {
             runs.push(of_one_tool(job, metal, of_tool, movements, findings));
         }
     }
-    let runs: Option<Vec<DryRun>> = runs.into_iter().collect();
+    let runs: Option<Vec<AirGap>> = runs.into_iter().collect();
     runs?.into_iter().min_by(|a, b| a.nearest.total_cmp(&b.nearest))
 }
 
@@ -74,7 +74,7 @@ fn of_one_tool(
     groups: &[FeedGroup],
     movements: &[Movement],
     findings: &mut Vec<Finding>,
-) -> Option<DryRun> {
+) -> Option<AirGap> {
     let first_cut = groups.iter().position(|s| s.contact.cuts())?;
     let first = groups.get(first_cut)?;
     let cutting = movements.get(first.movements.start)?;
@@ -108,7 +108,7 @@ fn of_one_tool(
             (
                 SweepRule::NoAirPass,
                 format!(
-                    "cuts at {} without a dry run of this tool above the face before it",
+                    "cuts at {} without an air pass of this tool above the face before it",
                     radius(metal.radii[at])
                 ),
             )
@@ -140,10 +140,10 @@ fn nearest(
     cuts: &[(usize, f64, f64)],
     movements: &[Movement],
     findings: &mut Vec<Finding>,
-) -> Option<DryRun> {
+) -> Option<AirGap> {
     let gap = |c: &(usize, f64, f64)| low[c.0] - c.1;
     let closest = cuts.iter().min_by(|a, b| gap(a).total_cmp(&gap(b)))?;
-    let run = DryRun { nearest: gap(closest), at: metal.radii[closest.0] };
+    let run = AirGap { nearest: gap(closest), at: metal.radii[closest.0] };
     let block = groups
         .iter()
         .take(first_cut)

@@ -30,13 +30,15 @@ impl AllowedDepth {
         let finish = job.schedule.finish.as_ref();
         let need = face.need(&job.zones).depth;
         let asked = passes::depth_asked(&job.schedule, job.control.resolution, need, Length::mm(already));
+        let gone = face.taken.as_ref().map_or(0.0, |t| t.most(&job.zones).0);
         let ring = |r: &TrialRing| ([r.zone.from.as_mm(), r.zone.to.as_mm()], r.finish.depth.as_mm());
         Self {
             rings: job.rings.iter().map(ring).collect(),
             rough: rough.and_then(|r| Some((number(&r.tool)?, r.depth.as_mm()))),
             finish: finish.and_then(|f| Some((number(&f.tool)?, f.depth.as_mm()))),
-            total: asked.total.as_mm(),
-            most: asked.most.as_mm(),
+            // What is gone already is not of the program's doing.
+            total: asked.total.as_mm().max(gone),
+            most: asked.most.as_mm().max(gone),
             allowance: job.wheel.allowance.remaining().as_mm(),
             already,
         }

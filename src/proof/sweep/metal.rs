@@ -112,7 +112,17 @@ impl Metal {
             tolerance: job.schedule.tolerance.as_mm(),
         };
         metal.now = metal.lowered(face, &|_| already);
+        metal.stand_as_measured(face);
         metal
+    }
+
+    /// Lowers the metal to what was really taken, where that was measured and is more.
+    fn stand_as_measured(&mut self, face: &Face) {
+        let Some(taken) = &face.taken else { return };
+        let depths: Vec<f64> = taken.depth.at_each(&self.radii).collect();
+        for (i, depth) in depths.into_iter().enumerate().filter(|(i, _)| self.in_zone[*i]) {
+            self.now[i] = self.now[i].min(self.face[i] - depth);
+        }
     }
 
     /// The measured face lowered by a depth, which may depend on the radius, everywhere in the zones.

@@ -25,7 +25,7 @@ mod split;
 mod tool_shape;
 mod tree;
 
-pub use air::DryRun;
+pub use air::AirGap;
 pub use finish::{FinishedSurface, MotionJoint};
 pub use job_checks::RemainingMetal;
 pub use rate::{Interval, Rates, spindle_at};
@@ -62,7 +62,7 @@ pub struct Sweep {
     /// The first movement that meets metal.
     pub first_contact: Option<Deepest>,
     /// The air pass nearest to the metal.
-    pub dry_run: Option<DryRun>,
+    pub air_pass: Option<AirGap>,
     /// The most damage that remains in the zones.
     pub damage_left: Option<RemainingMetal>,
     /// The most metal in the zones that the tools do not reach.
@@ -346,7 +346,7 @@ impl Sweeper<'_> {
                 contact,
             })
             .collect();
-        let dry_run = air::judge(job, metal, &groups, movements, &mut self.findings);
+        let air_pass = air::judge(job, metal, &groups, movements, &mut self.findings);
         let first_contact = groups
             .iter()
             .find(|s| s.contact.cuts())
@@ -404,7 +404,7 @@ impl Sweeper<'_> {
             total: thinned(&depths),
             deepest,
             first_contact,
-            dry_run,
+            air_pass,
             damage_left,
             rest,
             finished,
@@ -421,11 +421,17 @@ impl Sweeper<'_> {
 fn stand_as_left(metal: &mut Metal, job: &Job, face: &Face, already: f64) {
     let schedule = &job.schedule;
     let first = schedule.rough.as_ref().map(|r| &r.tool).or(schedule.finish.as_ref().map(|f| &f.tool));
-    let Some(tool) = first.and_then(|name| job.tool(name)).filter(|_| already > 0.0) else { return };
+    let measured_since = face.taken.is_some();
+    let Some(tool) = first.and_then(|name| job.tool(name)).filter(|_| already > 0.0 && !measured_since)
+    else {
+        return;
+    };
     let left = reach::reachable(face, tool, &|_| already, metal);
     let (inner, outer) = tool_shape::ToolShape::new(&tool.outline()).reach_below(already);
     for (i, left) in left.into_iter().enumerate().filter(|(_, left)| left.is_finite()) {
-        if !job_checks::near_any_end(job, metal.radii[i], inner.max(outer)) {
+        // Beyond the last radius the tool may have stood by its nose.
+        let beside = inner.max(outer) + tool.nose_radius.as_mm();
+        if !job_checks::near_any_end(job, metal.radii[i], beside) {
             metal.now[i] = metal.now[i].max(left);
         }
     }

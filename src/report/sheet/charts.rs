@@ -4,6 +4,7 @@ use super::Sheet;
 use super::listing::Listing;
 use super::passes::Pass;
 use super::text::short;
+use crate::geometry::Point;
 use crate::proof::sweep::{DepthAt, PassKind, spindle_at};
 use crate::proof::{Feed, Movement, MovementKind};
 use crate::report::drawing::{Anchor, Colour, Drawing, Frame, Stroke};
@@ -73,7 +74,10 @@ pub(super) fn face(sheet: &Sheet<'_>, survey: &Survey) -> String {
     if let Some(program) = sheet.programs.last() {
         let total = &program.report.sweep.total;
         let left = Stroke { colour: Colour::Vermilion, width: 2.4, dash: 0 };
-        d.curve(&f, left, survey.face().follows().points().iter().map(|p| (p.x, p.z - depth_at(total, p.x))));
+        // What the passes follow may stand above the face, where they do not reach it.
+        let face = survey.face();
+        let stands = |p: &Point| p.z.min(face.follows().at(p.x) - depth_at(total, p.x));
+        d.curve(&f, left, highest.iter().map(|p| (p.x, stands(p))));
         names.push((f.at(0.0, end).1, left, "as it will be".into()));
     }
     d.names(&f, names);

@@ -3,7 +3,7 @@
 use super::listing::Listing;
 use super::passes::{Pass, finished, passes, table};
 use super::status::{Status, status};
-use super::text::plain;
+use super::text::{plain, read_in_inches};
 use super::{Sheet, charts, contact, document, metal_removed, stepper, summary};
 use crate::survey::Survey;
 use maud::{Markup, PreEscaped, html};
@@ -40,7 +40,8 @@ pub fn page(sheet: &Sheet<'_>) -> String {
             (summary::signing(sheet))
         }
     };
-    document::document(&format!("Sheet: {title}"), &body)
+    let page = document::document(&format!("Sheet: {title}"), &body);
+    if sheet.job.control.unit_word.is_inch() { read_in_inches(&page) } else { page }
 }
 
 fn pictures(sheet: &Sheet<'_>, survey: &Survey, passes: &[Pass<'_>], listing: &Listing<'_>) -> Markup {

@@ -98,7 +98,7 @@ pub(super) fn table(sheet: &Sheet<'_>, passes: &[Pass<'_>]) -> Markup {
     };
     html! {
         div.wide tabindex="0" role="region" aria-label="Table of the passes" {
-            table {
+            table.passes {
                 caption { "Every pass as the proof found it in the program; time and spiral are those at feed, leading in and out among them. Rz and Ra are those of the ideal scallop: the real face is rougher." }
                 thead { tr {
                     th scope="col" { "Pass" } th scope="col" { "Tool" } th scope="col" { "Takes at most" } th scope="col" { "In all" }
@@ -111,17 +111,17 @@ pub(super) fn table(sheet: &Sheet<'_>, passes: &[Pass<'_>]) -> Markup {
                     @let cuts = matches!(swept.kind, Swept::Cut | Swept::Rest);
                     tr {
                         th scope="row" { (i + 1) " " (pass.name) }
-                        td { (swept.tool.map_or_else(dash, |t| format!("T{t}"))) }
-                        td { (swept.deepest.map_or_else(dash, |d| mm(d.depth))) }
-                        td { (swept.lies.map_or_else(dash, mm)) }
-                        td { (swept.rates.feed.map_or_else(dash, |f| short(f.most, 4))) }
-                        td { (span(swept.rates.spindle, 0)) }
-                        td { (span(swept.rates.surface, 0)) }
-                        td { (swept.seconds.map_or_else(dash, |s| number(s / 60.0, 1))) }
-                        td { (number(swept.spiral_mm / 1000.0, 0)) }
-                        td { (swept.rates.ridges.filter(|_| cuts).map_or_else(dash, |r| number(r, 2))) }
-                        td { (ra(sheet, swept).filter(|_| cuts).map_or_else(dash, |r| number(r, 2))) }
-                        td { a.place href=(format!("#{}", anchor(pass.program, swept.from_line))) { "line " (swept.from_line) } }
+                        td data-name="Tool" { (swept.tool.map_or_else(dash, |t| format!("T{t}"))) }
+                        td data-name="Takes at most" { (swept.deepest.map_or_else(dash, |d| mm(d.depth))) }
+                        td data-name="In all" { (swept.lies.map_or_else(dash, mm)) }
+                        td data-name="Feed, mm/rev" { (swept.rates.feed.map_or_else(dash, |f| short(f.most, 4))) }
+                        td data-name="Spindle, rpm" { (span(swept.rates.spindle, 0)) }
+                        td data-name="Surface, m/min" { (span(swept.rates.surface, 0)) }
+                        td data-name="Time, min" { (swept.seconds.map_or_else(dash, |s| number(s / 60.0, 1))) }
+                        td data-name="Spiral, m" { (number(swept.spiral_mm / 1000.0, 0)) }
+                        td data-name="Rz, µm" { (swept.rates.ridges.filter(|_| cuts).map_or_else(dash, |r| number(r, 2))) }
+                        td data-name="Ra, µm" { (ra(sheet, swept).filter(|_| cuts).map_or_else(dash, |r| number(r, 2))) }
+                        td data-name="Starts at" { a.place href=(format!("#{}", anchor(pass.program, swept.from_line))) { "line " (swept.from_line) } }
                     }
                 } }
             }

@@ -1,4 +1,4 @@
-// Joins listing and picture: choose a block or a place, step, play the dry run, zoom and pan.
+// Joins listing and picture: choose a block or a place, step, play the motions, zoom and pan.
 // Without it the page is complete as it stands. Lengths are millimetres, times seconds, x is a radius.
 // The types in its comments are checked by `bash .ci/run`.
 "use strict";
@@ -190,7 +190,7 @@
     draw();
   }
 
-  // Where the dry run stands: a motion and the share of it that is done.
+  // Where the play stands: a motion and the share of it that is done.
   const now = { row: -1, move: 0, share: 1 };
   const toolShapes = new Map(tools.map(([number, , outline]) => [number, outline]));
   const figure = svg("path", { class: "tool" });
@@ -353,7 +353,7 @@
     if (best >= 0) choose(best);
   }
 
-  // The dry run, as fast as asked; it waits at stops as the machine does.
+  // The motions, as fast as asked; it waits at stops as the machine does.
   let playing = 0;
   const play = byId("play", HTMLButtonElement);
   /** @param {string} sign @param {string} text */

@@ -266,6 +266,15 @@ pub(super) fn metal(sheet: &Sheet<'_>) -> Markup {
             div { dt { "Comes off the highest place" } dd.large { (proved.map_or_else(|| "nothing: no program".to_owned(), |depth| mm(depth - already))) } }
             @if already > 0.0 { div { dt { "Taken off by an earlier program" } dd { (mm(already)) } } }
             @if let Some(s) = survey { div { dt { "Needed for clean-up" } dd { (mm(s.depth.clean_up_mm)) " at radius " (number(s.depth.deepest_at_mm, 1)) " mm" } } }
+            @if let Some(again) = survey.and_then(|s| s.again.as_ref()) {
+                div { dt { "Really taken, as measured again" } dd {
+                    (mm(again.taken_mm)) " on the mean, within " (mm(again.uncertainty_mm)) "; " (mm(again.told_mm)) " told: " (again.looks_like)
+                } }
+                div { dt { "Taken at radius" } dd {
+                    @for (i, at) in again.at.iter().enumerate() { @if i > 0 { "; " } (number(at.r_mm, 0)) " mm: " (mm(at.taken_mm)) }
+                } }
+                @for left in &again.left { div { dt { "Damage left at radius " (number(left.deepest_at_mm, 1)) " mm" } dd { (mm(left.depth_mm)) " on the line at " (number(left.line_deg, 0)) " deg" } } }
+            }
             div { dt { "May still be lost" } dd { (mm(may)) " (" (mm(allowance.limit.as_mm())) " in all, " (mm(allowance.taken.as_mm())) " taken before)" } }
             @if let Some(depth) = proved { div { dt { "Left after this job" } dd.large { (mm(may - depth)) } } }
         }
@@ -285,6 +294,8 @@ pub(super) fn signing(sheet: &Sheet<'_>) -> Markup {
                     li { label { input type="checkbox" autocomplete="off"; span { (if silent(sheet) && tick.contains("its head") { TICK_SILENT } else { tick }) } } }
                 } }
                 div.lines { p { "Name" } p { "Date and time" } p { "Signature" } }
+                h3 { "After the cut: what was really taken" }
+                div.lines { p { "Passes run" } p { "Really taken off the highest place" } p { "Measured at radius, and by" } }
             }
         }
     }

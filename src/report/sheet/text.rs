@@ -3,6 +3,8 @@
 /// Text from a file with control characters made visible; tags and quotes are escaped later, in the template.
 pub(super) use crate::diagnostics::text::visible as plain;
 
+use crate::units::in_inches;
+
 /// A length to the micrometre.
 pub(super) fn mm(value: f64) -> String {
     format!("{} mm", number(value, 3))
@@ -32,9 +34,55 @@ pub(super) fn many(count: usize, what: &str) -> String {
     if count == 1 { format!("1 {what}") } else { format!("{count} {what}s") }
 }
 
+/// A page whose quantities are in inches: those in what is read, not those in its styles, scripts and attributes. A column or an axis that
+/// names its unit keeps it, and so do the words beside each block, which name places to the last digit.
+pub(super) fn read_in_inches(page: &str) -> String {
+    let blocks = page.find(BLOCKS).unwrap_or(page.len());
+    let (before, after) = page.split_at_checked(blocks).unwrap_or((page, ""));
+    turned(before) + after
+}
+
+/// Where the program begins, block by block.
+const BLOCKS: &str = "<section class=\"walk\"";
+
+fn turned(page: &str) -> String {
+    let mut out = String::with_capacity(page.len());
+    let mut within: Option<&str> = None;
+    for (i, part) in page.split('<').enumerate() {
+        if i == 0 {
+            out.push_str(part);
+            continue;
+        }
+        let unread = ["style", "script"].into_iter().find(|t| part.starts_with(t));
+        within = match within {
+            Some(tag) if part.strip_prefix('/').is_some_and(|p| p.starts_with(tag)) => None,
+            Some(tag) => Some(tag),
+            None => unread,
+        };
+        out.push('<');
+        match part.split_once('>') {
+            Some((tag, read)) if within.is_none() => {
+                out.push_str(tag);
+                out.push('>');
+                out.push_str(&in_inches(read));
+            }
+            _ => out.push_str(part),
+        }
+    }
+    out
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_page_is_read_in_inches_but_not_drawn_in_them() {
+        let page =
+            "<style>p{margin:4 mm}</style><p title=\"2 mm\">0.100 mm</p><script>a<b 3 mm</script><i>1 mm</i>";
+        let turned = "<style>p{margin:4 mm}</style><p title=\"2 mm\">0.0039 in</p><script>a<b 3 mm</script><i>0.0394 in</i>";
+        assert_eq!(read_in_inches(page), turned);
+    }
 
     #[test]
     fn numbers_are_short_and_have_no_minus_zero() {

@@ -44,7 +44,7 @@ fn a_straight_pass_over_a_flat_face_takes_exactly_its_depth() {
         );
     }
     assert!(s.total.iter().all(|d| approx_eq!(f64, d.depth, 0.2, epsilon = 1e-12)));
-    let dry = s.dry_run.expect("a dry run");
+    let dry = s.air_pass.expect("an air pass");
     assert_approx_eq!(f64, dry.nearest, 0.9, epsilon = 1e-12);
 }
 
@@ -106,7 +106,7 @@ fn a_nose_along_a_hollow_arc_leaves_the_wider_arc() {
 }
 
 #[test]
-fn the_dry_run_is_looked_for() {
+fn the_air_pass_is_looked_for() {
     let flat_face = face(&[(50.0, 0.0), (150.0, 0.0)]);
     let j = job(1, 0, 50.0, 150.0);
     let path = |z: f64| [(45.0, z), (155.0, z)];

@@ -26,7 +26,8 @@ pub fn case() -> Case {
         (0..=1200).map(|k| ENDS[0] + 0.05 * f64::from(k)).map(|x| (x, height(x))).collect();
     let highest = profile(&points);
     let damage = highest.map(|p| if (90.0..95.0).contains(&p.x) { 0.1 } else { 0.0 });
-    let face = Face { lowest: highest.raised(-0.25), damage, highest, errors: None, followed: None };
+    let face =
+        Face { lowest: highest.raised(-0.25), damage, highest, errors: None, followed: None, taken: None };
     let text = program(&job);
     Case { name: "by hand".to_owned(), text, before: Vec::new(), already: mm(0.0), goes_on: false, job, face }
 }

@@ -225,7 +225,7 @@ fn the_untouched_programs_are_not_stopped_nor_warned_of_metal() {
     }
 }
 
-/// Every height of both dry runs with the other sign, one after the other: where the nose jumps over a stretch, its flanks may stay near the metal.
+/// Every height of both air passes with the other sign, one after the other: where the nose jumps over a stretch, its flanks may stay near the metal.
 /// The long run found two of them that proof had let through.
 #[test]
 fn a_jump_in_the_air_pass_is_stopped_wherever_it_is() {

@@ -5,7 +5,6 @@ use super::pages;
 use base64::Engine as _;
 use serde_json::{Value, json};
 use std::fmt::Write as _;
-use std::time::{Duration, Instant};
 
 const CURRENT: &str = "document.querySelector('[aria-current]')?.id";
 
@@ -167,7 +166,7 @@ fn keys_and_buttons_step_play_zoom_and_pan() {
     assert_eq!(b.eval("document.getElementById('r-pass').textContent"), json!("3 rough 2 of 5"));
     b.eval("document.getElementById('heights').click()");
     assert_ne!(Some(&b.eval(transform)), seen.last());
-    // The dry run goes on by itself, and waits.
+    // The air pass goes on by itself, and waits.
     let time = "Number(document.getElementById('time').value)";
     let before = number(&b.eval(time));
     b.key("p");
@@ -200,7 +199,7 @@ fn no_line_ends_inside_a_word() {
 }
 
 #[test]
-fn the_dry_run_waits_at_a_stop() {
+fn the_play_waits_at_a_stop() {
     let mut b = opened();
     // Just before the end of the first pass, after which the program stops.
     b.eval("document.getElementById('p1-l167').click(); document.getElementById('speed').value = '120'; document.getElementById('play').click()");
@@ -344,21 +343,15 @@ fn a_program_of_twenty_thousand_blocks_stays_usable() {
     let (page, _) = pages::changed("long", &[], &["--program", &program.display().to_string()]);
     let mut b = Browser::start();
     b.look(1280, 900, "light");
-    let began = Instant::now();
     b.open(&page);
     b.until("document.documentElement.classList.contains('script')");
-    let opening = began.elapsed();
     assert_eq!(b.eval("document.querySelectorAll('.listing li').length > 20000"), json!(true));
     b.eval("document.getElementById('walk').scrollIntoView()");
-    let spent = b.eval(
-        "(async () => { const t = performance.now(); document.getElementById('p1-l15000').click(); document.getElementById('next').click(); await new Promise(requestAnimationFrame); await new Promise(requestAnimationFrame); return performance.now() - t; })()",
+    let changed = b.eval(
+        "(async () => { let n = 0; const seen = new MutationObserver(all => { n += all.length; }); seen.observe(document, { subtree: true, childList: true, attributes: true, characterData: true }); document.getElementById('p1-l15000').click(); document.getElementById('next').click(); await new Promise(requestAnimationFrame); await new Promise(requestAnimationFrame); return n + seen.takeRecords().length; })()",
     );
     assert_eq!(b.eval(CURRENT), json!("p1-l15001"));
-    println!(
-        "opened in {opening:?}, two steps in {spent} ms, {} bytes",
-        std::fs::metadata(&page).map_or(0, |m| m.len())
-    );
-    // Wide limits: the machine is shared. A page that draws every row anew at each step takes many seconds.
-    assert!(opening < Duration::from_secs(20), "{opening:?}");
-    assert!(number(&spent) < 1000.0, "{spent} ms for two steps");
+    println!("two steps change {changed} nodes");
+    // A page that draws every row anew at each step changes tens of thousands; the block, the place and the words beside them are few.
+    assert!((2.0..1000.0).contains(&number(&changed)), "two steps change {changed} nodes");
 }

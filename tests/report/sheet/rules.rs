@@ -27,7 +27,12 @@ fn axe_finds_nothing_wide_or_narrow_light_or_dark() {
                 b.look(width, height, scheme);
                 b.open(page);
                 assert_eq!(violations(&mut b), Vec::<String>::new(), "{} {width} {scheme}", page.display());
-                // Nothing sticks out sideways: wide pictures scroll in their own box.
+                // Nothing sticks out sideways, and no picture or table of passes is to be scrolled across.
+                assert_eq!(
+                    b.eval("[...document.querySelectorAll('.wide')].filter(w => w.scrollWidth > w.clientWidth + 1).length"),
+                    json!(0),
+                    "{width}"
+                );
                 assert_eq!(
                     b.eval("document.documentElement.scrollWidth <= innerWidth"),
                     json!(true),

@@ -1,0 +1,182 @@
+//! Text for people in the units of their shop: lengths, feeds and speeds that a text gives in millimetres, given in inches.
+//!
+//! Everything inside is in millimetres, and so is every text as it is composed. In a shop whose control counts inches each number that stands before
+//! a metric unit is turned into its inch unit where the text goes out: `0.100 mm` becomes `0.0039 in`. One place more than the
+//! millimetres had keeps nearly their resolution, as shops have it (0.001 mm and 0.0001 in); where three figures would not be left, as many as give
+//! them. A range `70 to 204 mm` has both its numbers turned. What is quoted as it must be written into a file, between backticks, stays: there either
+//! unit may stand.
+//!
+//! Limits: a number whose unit stands elsewhere, as in the head of a table, is not seen.
+
+use super::MM_PER_INCH;
+use super::text::MM_PER_FOOT;
+
+/// Metric units with their inch units and what one of these is in the metric one; a longer unit before what it begins with.
+const UNITS: [(&str, &str, f64); 6] = [
+    ("mm/rev", "in/rev", MM_PER_INCH),
+    ("mm/min", "in/min", MM_PER_INCH),
+    ("mm", "in", MM_PER_INCH),
+    ("m/min", "ft/min", MM_PER_FOOT / 1000.0),
+    ("um", "uin", MM_PER_INCH / 1000.0),
+    ("cm3", "in3", MM_PER_INCH * MM_PER_INCH * MM_PER_INCH / 1000.0),
+];
+
+/// Figures that are left of every number, where it has them.
+const FIGURES: i32 = 3;
+/// As many places as a shop reads its inches with: more are not added for the sake of figures.
+const USUAL_PLACES: i32 = 4;
+/// No number has more decimal places: a thousandth of a thousandth of an inch is less than any sensor tells.
+const MOST_PLACES: i32 = 6;
+
+/// A text with every metric quantity in inch units.
+#[must_use]
+pub fn in_inches(text: &str) -> String {
+    let quoted =
+        text.split('`').enumerate().map(|(i, part)| if i % 2 == 1 { part.to_owned() } else { turned(part) });
+    quoted.collect::<Vec<_>>().join("`")
+}
+
+/// A text for a shop: as it is, or in inches.
+#[must_use]
+pub fn for_shop(text: String, inches: bool) -> String {
+    if inches { in_inches(&text) } else { text }
+}
+
+fn turned(text: &str) -> String {
+    let mut out = String::with_capacity(text.len());
+    let mut rest = text;
+    while let Some(number) = next_number(rest) {
+        let Number { start, end } = number;
+        let (before, from) = rest.split_at_checked(start).unwrap_or((rest, ""));
+        let written = from.get(..end - start).unwrap_or_default();
+        let after = rest.get(end..).unwrap_or_default();
+        out.push_str(before);
+        let of_range = after.strip_prefix(" to ").and_then(|a| {
+            let second = next_number(a).filter(|n| n.start == 0)?;
+            unit_after(a.get(second.end..)?)
+        });
+        if let Some(unit) = unit_after(after) {
+            put(&mut out, written, unit);
+            out.push(' ');
+            out.push_str(unit.1);
+            rest = after.trim_start_matches(' ').get(unit.0.len()..).unwrap_or_default();
+        } else if let Some(unit) = of_range {
+            put(&mut out, written, unit);
+            rest = after;
+        } else {
+            out.push_str(written);
+            rest = after;
+        }
+    }
+    out.push_str(rest);
+    out
+}
+
+/// Writes a number in the other unit. A blank is taken off a column for each place that it grows by.
+fn put(out: &mut String, written: &str, (metric, inch, size): (&str, &str, f64)) {
+    let Ok(value) = written.parse::<f64>() else {
+        out.push_str(written);
+        return;
+    };
+    let value = value / size;
+    let places = written.split_once('.').map_or(0, |(_, p)| i32::try_from(p.len()).unwrap_or(MOST_PLACES));
+    #[allow(clippy::cast_possible_truncation)] // The logarithm of a finite number.
+    let leading = if value == 0.0 { 0 } else { value.abs().log10().floor() as i32 + 1 };
+    let places = usize::try_from((places + 1).max((FIGURES - leading).min(USUAL_PLACES)).min(MOST_PLACES))
+        .unwrap_or(0);
+    let sign = if written.starts_with('+') { "+" } else { "" };
+    let number = format!("{sign}{value:.places$}");
+    let longer = (number.len() + inch.len()).saturating_sub(written.len() + metric.len());
+    for _ in 0..longer {
+        if !out.ends_with("  ") {
+            break;
+        }
+        out.pop();
+    }
+    out.push_str(&number);
+}
+
+struct Number {
+    start: usize,
+    end: usize,
+}
+
+/// The next number that begins no word and is none's part.
+fn next_number(text: &str) -> Option<Number> {
+    let bytes = text.as_bytes();
+    let digit = |i: usize| bytes.get(i).is_some_and(u8::is_ascii_digit);
+    let mut i = 0;
+    while i < bytes.len() {
+        if !digit(i) {
+            i += 1;
+            continue;
+        }
+        let before = i.checked_sub(1).and_then(|b| bytes.get(b));
+        let signed = before.is_some_and(|b| matches!(b, b'-' | b'+'));
+        let start = i - usize::from(signed);
+        let mut end = i;
+        while digit(end) || (bytes.get(end) == Some(&b'.') && digit(end + 1)) {
+            end += 1;
+        }
+        let left = start.checked_sub(1).and_then(|b| bytes.get(b));
+        let free = left.is_none_or(|b| !b.is_ascii_alphanumeric() && *b != b'.' && *b != b'_');
+        let one = text.get(start..end).is_some_and(|n| n.matches('.').count() < 2);
+        if free && one {
+            return Some(Number { start, end });
+        }
+        i = end;
+    }
+    None
+}
+
+/// The unit that a text begins with, after a blank or none.
+fn unit_after(text: &str) -> Option<(&'static str, &'static str, f64)> {
+    let text = text.strip_prefix(' ').unwrap_or(text);
+    UNITS.into_iter().find(|(metric, ..)| {
+        text.strip_prefix(metric)
+            .is_some_and(|rest| !rest.starts_with(|c: char| c.is_ascii_alphanumeric() || c == '/'))
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    #[test]
+    fn quantities_are_turned_and_nothing_else() {
+        for (metric, inch) in [
+            ("0.100 mm deep", "0.0039 in deep"),
+            ("radius 216.0 mm", "radius 8.50 in"),
+            ("from radius 70 to 204 mm, else", "from radius 2.76 to 8.03 in, else"),
+            ("0.2 mm/rev at 280 m/min", "0.0079 in/rev at 918.6 ft/min"),
+            ("Rz 2.00 um", "Rz 78.740 uin"),
+            ("zero +1.850 mm", "zero +0.0728 in"),
+            ("write `run_out: 0.08 mm`", "write `run_out: 0.08 mm`"),
+            ("650 rpm, 3 lines, 128 mmx, T1.5mm", "650 rpm, 3 lines, 128 mmx, T1.5mm"),
+            ("  0.100 mm  0.200 mm", " 0.0039 in 0.0079 in"),
+        ] {
+            assert_eq!(in_inches(metric), inch);
+        }
+    }
+
+    proptest! {
+        /// Read back, a number is what it was, to half of its last place: 25.4 mm are an inch exactly (NIST SP 811).
+        #[test]
+        fn a_number_is_what_it_was(value in -400.0..400.0f64) {
+            let text = in_inches(&format!("{value:.3} mm"));
+            let number = text.strip_suffix(" in").unwrap_or_default();
+            let places = number.split_once('.').map_or(0, |(_, p)| p.len());
+            let half = 0.5 * 10f64.powi(-i32::try_from(places).unwrap_or(0));
+            let back = number.parse::<f64>().unwrap_or(f64::NAN);
+            prop_assert!((back - value / 25.4).abs() <= half + 0.0005 / 25.4 + 1e-9, "{} became {}", value, text);
+        }
+
+        /// What is in inches stays so, and text without quantities is not touched; no text makes it fail.
+        #[test]
+        fn turning_twice_turns_nothing_more(text in "[0-9a-z .+`-]{0,40}") {
+            let once = in_inches(&text);
+            prop_assert_eq!(in_inches(&once), once.clone());
+        }
+    }
+}
