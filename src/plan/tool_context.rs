@@ -45,7 +45,7 @@ pub(super) struct ToolContext<'a> {
     pub grid: Grid,
     clear: ClearHeights,
     keep_outs: Vec<(String, Curve)>,
-    /// Heights that keep the tool out of what was not measured, but for where a person says that the metal ends.
+    /// Heights that keep the tool out of what was not measured.
     unmeasured: Vec<Curve>,
     /// What the face spans.
     face: Span,
@@ -106,14 +106,16 @@ impl<'a> ToolContext<'a> {
             .map(|(k, curve)| (k.name().to_owned(), curve))
             .collect();
         // Where a zone runs to the end of the measurement, its passes run off there as deep as they go.
-        let end = |x: f64, z: f64| {
+        // Where a person says that the metal ends there, the nose rolls over its edge too.
+        let end = |x: f64, z: f64, runs_off: bool| {
             let zone_ends_there = job.has_zone_in(x, x);
-            Point::new(x, z - BESIDE - if zone_ends_there { deepest.as_mm() } else { 0.0 })
+            let below = if zone_ends_there { deepest.as_mm() } else { 0.0 };
+            Point::new(x, z - BESIDE - below - if runs_off { outline.nose_radius } else { 0.0 })
         };
         let [first, last] = inflated.end_heights;
-        let ends = [end(inflated.face.from, first), end(inflated.face.to, last)];
-        let beside = unmeasured_heights(ends, &outline, over).into_iter().zip(ends_there);
-        let unmeasured = beside.filter(|(_, ends_there)| !ends_there).map(|(heights, _)| heights).collect();
+        let ends =
+            [end(inflated.face.from, first, ends_there[0]), end(inflated.face.to, last, ends_there[1])];
+        let unmeasured = unmeasured_heights(ends, &outline, over).into();
         let speed_changes = speed_changes(job, &cutting, limit, &grid);
         Ok(Self {
             job,

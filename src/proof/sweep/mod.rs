@@ -324,11 +324,14 @@ impl Sweeper<'_> {
         ));
     }
 
-    /// Whether a pass is one of the last that cut, as many as the schedule has to finish; without another program behind this one.
+    /// Whether a pass is one of the last that cut, as many as the schedule has to finish; without another program behind this one. A finish
+    /// of no depth may cut nothing: then those count that run, and the spring passes with them.
     fn finishes(&self, index: usize) -> bool {
-        let count = self.job.schedule.finish.as_ref().map_or(0, |f| f.passes);
-        let later =
-            self.passes.iter().skip(index + 1).filter(|p| p.contacts.iter().any(Contact::cuts)).count();
+        let Some(finish) = &self.job.schedule.finish else { return false };
+        let takes = finish.depth.as_mm() > 0.0;
+        let count = if takes { finish.passes } else { finish.passes.saturating_add(finish.spring_passes) };
+        let counts = |p: &&GatheredPass| !takes || p.contacts.iter().any(Contact::cuts);
+        let later = self.passes.iter().skip(index + 1).filter(counts).count();
         !self.goes_on && later < usize::try_from(count).unwrap_or(usize::MAX)
     }
 
