@@ -13,10 +13,12 @@ mod file;
 mod keep_out;
 pub mod keys;
 mod load;
+mod machine;
 mod nameable;
 mod node;
 pub mod passes;
 mod reader;
+mod schedule;
 mod schedule_file;
 mod shared;
 pub mod shop;
@@ -32,13 +34,14 @@ pub mod wheel;
 pub use keep_out::KeepOut;
 pub use load::nearest_shop;
 pub use load::{JobError, JobErrors, load, load_all, load_varied};
+pub use machine::{DwellWord, Machine, Spin};
 pub use node::BLANK;
 pub use passes::{Counted, Need, Only, PassDepth, PassKind, ScheduleError};
+pub use schedule::{AirPass, Direction, Feed, FinishPass, PassCount, RoughPass, Schedule, Step};
 pub use shared::{ShopSays, shop_says};
 pub use shop::{
-    AirPass, Arcs, BareNumbers, Control, Coolant, Direction, DwellWord, Feed, FeedWords, FinishPass, LineEnd,
-    Machine, PassCount, ProgrammedPoint, RoughPass, Schedule, Sequence, Spin, SpindleLimitWord, SpindleTurns,
-    Step, Stops, Tool, ToolWord, UnitWord, XWords,
+    Arcs, BareNumbers, Control, Coolant, FeedWords, LineEnd, ProgrammedPoint, Sequence, SpindleLimitWord,
+    SpindleTurns, Stops, Tool, ToolWord, UnitWord, XWords,
 };
 pub use touching::{OffsetKind, Setter, Touching};
 pub use traits::{

@@ -5,7 +5,8 @@
 //! them as declared.
 
 use super::fields;
-use super::shop::{Arcs, Control, Machine, SpindleLimitWord, ToolWord};
+use super::machine::Machine;
+use super::shop::{Arcs, Control, SpindleLimitWord, ToolWord};
 use super::source::Node;
 use crate::diagnostics::{InputError, Mismatch};
 use crate::units::{Angle, SpindleSpeed};
