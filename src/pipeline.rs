@@ -194,6 +194,7 @@ impl Surveyed<'_> {
         // Whoever reads the program reads what the survey asked to be looked at.
         plan.look_ahead(self.job, self.survey.model(), self.survey.face());
         plan.which_face = self.survey.which_face().map(str::to_owned);
+        plan.cut_along = Some(self.survey.depth.along.cut);
         plan.findings.splice(0..0, self.survey.warnings().cloned());
         Ok(Planned { surveyed: self, options, plan })
     }

@@ -33,7 +33,7 @@ use crate::face::Face;
 use crate::face::model::WheelModel;
 use crate::geometry::Piece;
 use crate::job::passes::Need;
-use crate::job::{Job, Tool};
+use crate::job::{Job, Tool, TurnPlace};
 use crate::units::{FeedPerRev, Length, SpindleSpeed, SurfaceSpeed, Time};
 use touching::TouchGround;
 
@@ -64,6 +64,8 @@ pub struct Plan {
     pub spare: Option<Spare>,
     /// Which face is cut and what it costs, in words; none where nobody chose.
     pub which_face: Option<String>,
+    /// Along which place of the turn the face is cut, for the program's head: one that goes on must be cut along the same.
+    pub cut_along: Option<TurnPlace>,
     /// Things a person should know that do not stop the plan.
     pub findings: Vec<Finding>,
 }

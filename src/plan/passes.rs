@@ -118,6 +118,7 @@ pub fn plan(job: &Job, face: &Face, options: Options) -> Result<Plan, PlanError>
         finished,
         spare: None,
         which_face: None,
+        cut_along: None,
         findings,
     })
 }

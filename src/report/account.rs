@@ -38,7 +38,7 @@ fn write_account(out: &mut String, job: &Job, plan: &Plan) -> std::fmt::Result {
     writeln!(out, "time     {} without stops and tool changes", minutes(Time::s(time)))?;
     writeln!(
         out,
-        "metal    {:.3} off the highest place ({:.1} cm3 of chips), {:.3} of the allowance left",
+        "metal    {:.3} off the highest place (at most {:.1} cm3 of chips), {:.3} of the allowance left",
         plan.removed,
         chips / 1000.0,
         plan.left

@@ -31,7 +31,7 @@ pub(super) fn deep(case: &Case<'_>) -> Vec<Finding> {
         _ => clean_up,
     };
     let mut found = vec![clean_up.measured(depth.clean_up_mm, None, Unit::Mm)];
-    let cost = |c: &Cost| format!("{:.2} mm ({:.2} mm on the mean)", c.most_mm, c.mean_mm);
+    let cost = |c: &Cost| format!("{:.3} mm ({:.3} mm on the mean)", c.most_mm, c.mean_mm);
     let Along { cut, highest, middle, lowest } = &depth.along;
     let says = format!(
         "The face is cut along the {} place of the turn. Along the highest {} come off, along the middle {}, along the lowest {}.",
