@@ -57,7 +57,7 @@ pub use wheel::{
 };
 
 use crate::units::Length;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 /// What one wheel needs, with everything of the shop file that it uses.
 #[derive(Debug, Clone, PartialEq)]
@@ -118,6 +118,20 @@ pub struct Passport {
 }
 
 impl Job {
+    /// Every file that the job is read from: itself, the shop file, scans, ring scans, the ledger.
+    pub fn files(&self) -> impl Iterator<Item = &Path> {
+        let again = self.measured_again.iter().flat_map(|again| &again.lines);
+        let rings = self.measured.turn.iter().filter_map(|turn| match &turn.source {
+            RingSource::Scan { file, .. } => Some(file.as_path()),
+            RingSource::Dial { .. } => None,
+        });
+        [self.file.as_path(), self.shop_file.as_path()]
+            .into_iter()
+            .chain(self.measured.lines.iter().chain(again).map(|line| line.file.as_path()))
+            .chain(rings)
+            .chain(self.passport.as_ref().map(|passport| passport.ledger.as_path()))
+    }
+
     /// The tool of a name; the checked job holds every tool its schedule names.
     #[must_use]
     pub fn tool(&self, name: &str) -> Option<&Tool> {

@@ -48,11 +48,11 @@ pub struct Plan {
     pub operations: Vec<Operation>,
     /// The spindle limit in force: the least of machine and wheel.
     pub spindle_limit: SpindleSpeed,
-    /// What earlier programs had taken off the highest place before it.
+    /// What earlier programs had taken before it, below the surface that passes follow.
     pub already: Length,
-    /// What clean-up needs off the highest place as measured, in all.
+    /// What clean-up needs below the surface that passes follow as measured, in all.
     pub needed: Length,
-    /// All that the plan takes off the highest place of the turn.
+    /// All that the plan takes below the surface that passes follow: the most that comes off the highest place of the turn anywhere.
     pub removed: Length,
     /// What may still be taken after it.
     pub left: Length,
@@ -162,7 +162,7 @@ pub struct Pass {
     pub ring: Option<String>,
     /// How much deeper it goes than the pass before it.
     pub depth: Length,
-    /// How deep the face lies after it below the highest place as measured.
+    /// How deep the face lies after it below the surface that passes follow, as measured.
     pub total: Length,
     /// Surface speed.
     pub surface_speed: SurfaceSpeed,

@@ -118,13 +118,13 @@ fn contact_line(contact: &Contact) -> String {
         .unbroken
         .iter()
         .filter(|[from, to]| from < to)
-        .map(|[from, to]| format!("{:.0} to {:.0}", from.as_mm(), to.as_mm()))
+        .map(|[from, to]| format!("{:.0} to {:.0} mm", from.as_mm(), to.as_mm()))
         .collect();
     let all_round = if whole.is_empty() {
         String::new()
     } else {
         let else_on = if sides.is_empty() { "" } else { ", else" };
-        format!(", all round from radius {} mm{else_on}", whole.join(" and from "))
+        format!(", all round from radius {}{else_on}", whole.join(" and from "))
     };
     let side =
         if sides.is_empty() { String::new() } else { format!(" on the side of {} deg", sides.join(" and ")) };

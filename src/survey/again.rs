@@ -252,7 +252,7 @@ pub(super) fn findings(job: &Job, again: &Again) -> Vec<Finding> {
         Unit::Mm,
     ));
     let may = job.wheel.allowance.remaining();
-    if again.most_mm > may.as_mm() + again.uncertainty_mm {
+    if again.most_mm > may.as_mm() {
         let says = format!(
             "{:.3} mm are gone at {:.1} mm radius, where the wheel may lose {:.3}.",
             again.most_mm, again.most_at_mm, may

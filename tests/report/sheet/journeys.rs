@@ -48,8 +48,8 @@ fn the_page_opens_from_disk_and_asks_for_nothing() {
 fn a_block_lights_up_in_the_picture() {
     let mut b = opened();
     b.eval("document.getElementById('walk').scrollIntoView()");
-    b.eval("document.getElementById('p1-l116').click()");
-    assert_eq!(b.eval(CURRENT), json!("p1-l116"));
+    b.eval("document.getElementById('p1-l117').click()");
+    assert_eq!(b.eval(CURRENT), json!("p1-l117"));
     // The lit path ends where the readout says the tool is, and the tool stands there.
     let end = b.eval(
         "document.querySelector('.lit').getAttribute('d').match(/(\\S+) (\\S+)$/).slice(1).map(Number)",
@@ -112,12 +112,12 @@ fn a_place_on_the_picture_lights_its_blocks_up() {
     let mut b = opened();
     b.eval("document.getElementById('walk').scrollIntoView()");
     // Where the block of line 115 ends, on the screen.
-    b.eval("document.getElementById('p1-l121').click()");
+    b.eval("document.getElementById('p1-l122').click()");
     let at = b.eval("(() => { const r = document.querySelector('.dot').getBoundingClientRect(); return [r.left + r.width / 2, r.top + r.height / 2]; })()");
-    b.eval("document.getElementById('p1-l60').click()");
+    b.eval("document.getElementById('p1-l61').click()");
     b.click(number(&at[0]), number(&at[1]));
     let near = b.eval("[...document.querySelectorAll('li.near')].map(r => r.id)");
-    assert!(near.as_array().is_some_and(|n| n.contains(&json!("p1-l121"))), "{near}");
+    assert!(near.as_array().is_some_and(|n| n.contains(&json!("p1-l122"))), "{near}");
     let first = b.eval(CURRENT);
     assert!(near.as_array().is_some_and(|n| n.contains(&first)), "{first} of {near}");
     // The same place again takes the next block there.
@@ -140,7 +140,7 @@ fn a_place_on_the_picture_lights_its_blocks_up() {
 #[test]
 fn keys_and_buttons_step_play_zoom_and_pan() {
     let mut b = opened();
-    b.eval("document.getElementById('p1-l116').click(); document.getElementById('scene').focus()");
+    b.eval("document.getElementById('p1-l117').click(); document.getElementById('scene').focus()");
     for (key, expected) in [("n", 117.0), ("N", 118.0), ("b", 117.0)] {
         b.key(key);
         assert_eq!(line(&mut b), expected, "key {key}");
@@ -159,7 +159,7 @@ fn keys_and_buttons_step_play_zoom_and_pan() {
     assert_eq!(line(&mut b), 118.0);
     b.key("Home");
     assert_eq!(line(&mut b), 1.0);
-    b.eval("document.getElementById('p1-l118').click()");
+    b.eval("document.getElementById('p1-l119').click()");
     b.eval("document.getElementById('next').click()");
     assert_eq!(line(&mut b), 119.0);
     b.eval("document.getElementById('pass-next').click()");
@@ -188,7 +188,7 @@ fn no_line_ends_inside_a_word() {
     );
     assert_eq!(broken, json!([]));
     // The text itself is as written, blanks and all.
-    let text = b.eval("document.querySelector('#p1-l52 code').textContent");
+    let text = b.eval("document.querySelector('#p1-l53 code').textContent");
     let program = std::process::Command::new(env!("CARGO_BIN_EXE_facewright"))
         .current_dir(env!("CARGO_MANIFEST_DIR"))
         .args(["write", "demo-data/job.yaml"])
@@ -202,7 +202,7 @@ fn no_line_ends_inside_a_word() {
 fn the_play_waits_at_a_stop() {
     let mut b = opened();
     // Just before the end of the first pass, after which the program stops.
-    b.eval("document.getElementById('p1-l167').click(); document.getElementById('speed').value = '120'; document.getElementById('play').click()");
+    b.eval("document.getElementById('p1-l168').click(); document.getElementById('speed').value = '120'; document.getElementById('play').click()");
     b.until("document.getElementById('says').textContent.includes('stops here')");
     let waits = b.eval("document.getElementById('play').textContent");
     assert_eq!(waits, json!("▶ play"));
