@@ -61,7 +61,7 @@ fn a_block_lights_up_in_the_picture() {
     assert_eq!(b.eval("document.querySelector('.tool').getBBox().width > 2"), json!(true));
     // The sentence of the block names the same place.
     let says = b.eval("document.getElementById('says').textContent");
-    assert!(says.as_str().unwrap_or_default().starts_with("Line 116: Feed"), "{says}");
+    assert!(says.as_str().unwrap_or_default().starts_with("Line 117: Feed"), "{says}");
     // Spindle speed by n = v / (2 π r): Machinery's Handbook, cutting speeds (from memory).
     let rpm = number(&b.eval("Number(document.getElementById('r-rpm').textContent)"));
     let expected = (280_000.0 / (2.0 * std::f64::consts::PI * number(&radius))).min(650.0);
@@ -141,7 +141,7 @@ fn a_place_on_the_picture_lights_its_blocks_up() {
 fn keys_and_buttons_step_play_zoom_and_pan() {
     let mut b = opened();
     b.eval("document.getElementById('p1-l117').click(); document.getElementById('scene').focus()");
-    for (key, expected) in [("n", 117.0), ("N", 118.0), ("b", 117.0)] {
+    for (key, expected) in [("n", 118.0), ("N", 119.0), ("b", 118.0)] {
         b.key(key);
         assert_eq!(line(&mut b), expected, "key {key}");
     }
@@ -156,12 +156,12 @@ fn keys_and_buttons_step_play_zoom_and_pan() {
     assert_eq!(seen.first(), seen.last(), "0 shows the whole face again");
     b.eval("document.getElementById('listing').focus()");
     b.key("ArrowDown");
-    assert_eq!(line(&mut b), 118.0);
+    assert_eq!(line(&mut b), 119.0);
     b.key("Home");
     assert_eq!(line(&mut b), 1.0);
     b.eval("document.getElementById('p1-l119').click()");
     b.eval("document.getElementById('next').click()");
-    assert_eq!(line(&mut b), 119.0);
+    assert_eq!(line(&mut b), 120.0);
     b.eval("document.getElementById('pass-next').click()");
     assert_eq!(b.eval("document.getElementById('r-pass').textContent"), json!("3 rough 2 of 5"));
     b.eval("document.getElementById('heights').click()");
@@ -195,7 +195,7 @@ fn no_line_ends_inside_a_word() {
         .output()
         .expect("facewright runs");
     let program = String::from_utf8(program.stdout).expect("plain text");
-    assert_eq!(text.as_str(), program.lines().nth(51));
+    assert_eq!(text.as_str(), program.lines().nth(52));
 }
 
 #[test]
