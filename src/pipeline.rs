@@ -12,9 +12,10 @@ mod passport;
 
 pub use passport::{face_to_keep, hash};
 
+use crate::diagnostics::SurveyRule;
 use crate::face::FaceError;
 use crate::gcode::{self, GcodeError, ProgramText, Seen, TryOut};
-use crate::job::{self, Job, JobError, JobErrors, Variation};
+use crate::job::{self, Counted, Job, JobError, JobErrors, Variation};
 use crate::ledger::LedgerError;
 use crate::plan::{self, Only, Options, Plan, PlanError};
 use crate::proof::{self, Circumstances, DryReport, Finding, ReadBack, Report, Simulation, Verdict};
@@ -192,13 +193,19 @@ impl Surveyed<'_> {
     /// # Errors
     /// If the survey refuses the wheel, or the job cannot be planned as asked.
     pub fn plan(&self, options: Options) -> Result<Planned<'_>, PipelineError> {
-        let already = self.below_first(options.already);
+        let since = options.already;
+        let already = self.below_first(since);
         let options = Options { noise: options.noise.or(self.survey.noise()), already, ..options };
         let mut plan = plan::plan(&self.job, self.survey.cleared()?, options)?;
         // Whoever reads the program reads what the survey asked to be looked at.
         plan.look_ahead(&self.job, self.survey.model(), self.survey.face());
         plan.which_face = self.survey.which_face().map(str::to_owned);
-        plan.findings.splice(0..0, self.survey.warnings().cloned());
+        plan.cut_along = Some(self.survey.depth.along.cut);
+        // The survey knows nothing of what earlier programs took off: what stays uncleaned is the plan's to say then.
+        let goes_on = since.as_mm() > 0.0 || self.job.schedule.counted != Counted::FromMeasured;
+        let warnings =
+            self.survey.warnings().filter(|f| !goes_on || f.rule != SurveyRule::PassesTooFew.into());
+        plan.findings.splice(0..0, warnings.cloned());
         Ok(Planned { surveyed: self, options, plan })
     }
 

@@ -148,12 +148,7 @@ pub(super) fn sealed(page: &str) -> String {
 /// Refuses to overwrite an input.
 fn refuse_input_as_output(path: &Path, target: &Path, replacing: Replacing<'_>) -> Result<(), CliError> {
     let Ok(target) = target.canonicalize() else { return Ok(()) };
-    let job = replacing.job;
-    let read: Vec<&Path> = (job.measured.lines.iter().map(|l| l.file.as_path()))
-        .chain([job.file.as_path(), job.shop_file.as_path()])
-        .chain(job.passport.as_ref().map(|p| p.ledger.as_path()))
-        .chain(replacing.inputs.iter().copied())
-        .collect();
+    let read: Vec<&Path> = replacing.job.files().chain(replacing.inputs.iter().copied()).collect();
     if read.iter().filter_map(|f| f.canonicalize().ok()).any(|input| input == target) {
         return Err(CliError::Input(format!(
             "{}: the job is read from this file, and it would be lost\n  to mend it: name another file to write to",
@@ -161,6 +156,11 @@ fn refuse_input_as_output(path: &Path, target: &Path, replacing: Replacing<'_>) 
         )));
     }
     Ok(())
+}
+
+/// The file that an argument names; none where it is left out, or is `-` for standard output.
+pub(super) fn named(path: Option<&Path>) -> Option<&Path> {
+    path.filter(|path| *path != Path::new("-"))
 }
 
 /// A new temporary file in a folder, with the default permissions of the system.

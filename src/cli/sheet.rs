@@ -79,7 +79,7 @@ impl Sheet {
             programs,
         };
         let page = output::sealed(&sheet::page(&contents));
-        match &self.output {
+        match output::named(self.output.as_deref()) {
             Some(path) => {
                 let given: Vec<&Path> = self.program.iter().map(PathBuf::as_path).collect();
                 let replacing = Replacing { job, inputs: &given, force: self.force };

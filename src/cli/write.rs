@@ -56,7 +56,7 @@ pub(super) struct Write {
     /// A small dry program for a new control: every word once, beside the park, with what must be seen after each block
     ///
     /// Run it with an empty chuck, block by block. No scan is read and no wheel is cut; docs/controls.md says what to do where something else is seen.
-    #[arg(long, conflicts_with_all = ["only", "next", "already", "trial"])]
+    #[arg(long, conflicts_with_all = ["only", "next", "already", "trial", "format", "quiet", "verbose"])]
     try_out: bool,
     /// Depth that an earlier program of this job has taken off already, such as 0.32mm; as the ledger holds it if left out
     #[arg(long, value_name = "DEPTH", value_parser = proof::depth)]
@@ -81,10 +81,11 @@ impl Write {
         let parts = program.parts();
         // Before the program is on disk: what can be run can also be confirmed.
         loaded.record(&surveyed, &program, &Stamp { at: ledger::now(), by: String::new() })?;
+        let begins = surveyed.survey().begins();
         let again = again::account(surveyed.survey());
         let account = self.account(job, program.plan(), &again, parts);
         let account = for_shop(account, job.control.unit_word.is_inch());
-        let file = self.output.as_deref().filter(|path| *path != Path::new("-"));
+        let file = output::named(self.output.as_deref());
         let json = |files: &[WrittenFile<'_>]| {
             let failed = |e| CliError::File {
                 action: "write",
@@ -95,7 +96,8 @@ impl Write {
         };
         let Some(path) = file else {
             if matches!(self.format, Format::Json) {
-                let files: Vec<WrittenFile<'_>> = parts.iter().map(|part| of_part(part, None)).collect();
+                let files: Vec<WrittenFile<'_>> =
+                    parts.iter().map(|part| of_part(part, begins, None)).collect();
                 return output::print(json(&files)?.as_bytes());
             }
             let [part] = parts else {
@@ -117,7 +119,7 @@ impl Write {
         output::remove(&old)?;
         if matches!(self.format, Format::Json) {
             let files: Vec<WrittenFile<'_>> =
-                parts.iter().zip(&files).map(|(part, (path, _))| of_part(part, Some(path))).collect();
+                parts.iter().zip(&files).map(|(part, (path, _))| of_part(part, begins, Some(path))).collect();
             return output::print(json(&files)?.as_bytes());
         }
         let mut written = String::new();
@@ -129,7 +131,7 @@ impl Write {
                 let _ = writeln!(written);
             } else {
                 let more = if part.goes_on() { " --goes-on" } else { "" };
-                let before = (program.before - surveyed.survey().begins()).as_mm();
+                let before = (program.before - begins).as_mm();
                 let _ = writeln!(written, "; to prove it alone: --already {before:.3}mm{more}");
             }
         }
@@ -143,7 +145,8 @@ impl Write {
         let tried = loaded.try_out()?;
         let program = tried.program();
         let account = try_out::account(tried.seen(), tried.report());
-        let Some(path) = &self.output else {
+        let account = for_shop(account, loaded.job().control.unit_word.is_inch());
+        let Some(path) = output::named(self.output.as_deref()) else {
             output::tell(&account);
             return output::print(program.text.as_bytes());
         };
@@ -169,13 +172,13 @@ impl Write {
 }
 
 /// A part for the JSON account; with its text where it goes to no file.
-fn of_part<'p>(part: &'p ProvedPart, path: Option<&Path>) -> WrittenFile<'p> {
+fn of_part<'p>(part: &'p ProvedPart, begins: Length, path: Option<&Path>) -> WrittenFile<'p> {
     let program = part.program();
     WrittenFile {
         file: path.map(|p| p.to_string_lossy().into_owned()),
         text: path.is_none().then_some(program.text.as_str()),
         blocks: program.blocks.len(),
-        already_mm: program.before.as_mm(),
+        already_mm: (program.before - begins).as_mm(),
         goes_on: part.goes_on(),
         proof: part.report(),
     }

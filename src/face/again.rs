@@ -18,8 +18,7 @@
 use super::again_bins::{Bin, bins};
 pub use super::again_error::AgainError;
 use super::model::WheelModel;
-use super::taken::Taken;
-use crate::geometry::profile::ProfileError;
+use super::taken::{COVERAGE, Taken};
 use crate::geometry::{Point, Profile};
 use crate::job::{Zero, Zone};
 use crate::numeric::cholesky::{Symmetric, dot};
@@ -112,7 +111,8 @@ pub struct Found {
     pub across: Option<Known>,
     /// Damage that is left on the lines, in the order of lines and radii.
     pub left: Vec<DamageLeft>,
-    /// Length of the new lines over metal that was not cut, millimetres: what tells whether zero and seat stayed.
+    /// Length of the new lines over metal that was not cut, millimetres: what tells whether zero and seat stayed; nothing where it is too
+    /// little to tell.
     pub uncut: f64,
 }
 
@@ -175,7 +175,15 @@ fn zero(measured: &Measured<'_>, all: &[Bin]) -> Result<SensorZero, AgainError> 
         (Zero::Same, Some((at, _))) if at.value.abs() > STAYED + 2.0 * at.error => {
             Err(AgainError::ZeroMoved { by: at.value, within: 2.0 * at.error })
         }
-        (Zero::Same, _) => Ok(SensorZero { at: Known::default(), across: Known::default(), length }),
+        (Zero::Same, Some((at, _))) => {
+            let at = Known { value: 0.0, error: at.error };
+            Ok(SensorZero { at, across: Known::default(), length })
+        }
+        // Only said: then it is believed as far as a zero that moved would be seen.
+        (Zero::Same, None) => {
+            let at = Known { value: 0.0, error: STAYED };
+            Ok(SensorZero { at, across: Known::default(), length: 0.0 })
+        }
     }
 }
 
@@ -242,6 +250,9 @@ fn covered(measured: &Measured<'_>, all: &[Bin]) -> Result<(), AgainError> {
     let gap = measured.longest_gap.max(2.0 * super::again_bins::BIN);
     for zone in measured.zones {
         let (from, to) = (zone.from.as_mm() + ZONE_END, zone.to.as_mm() - ZONE_END);
+        if from >= to {
+            return Err(AgainError::Narrow { from: zone.from.as_mm(), to: zone.to.as_mm() });
+        }
         let mut radii: Vec<f64> = all.iter().map(|b| b.x).filter(|x| (from..=to).contains(x)).collect();
         // Where nothing was to be read nothing is missing.
         radii.extend(measured.silent.iter().flat_map(|s| along(s, from, to)));
@@ -431,7 +442,7 @@ impl Fit {
         measured: &Measured<'_>,
         departs: &[(f64, f64)],
         zero: &SensorZero,
-    ) -> Result<Taken, ProfileError> {
+    ) -> Result<Taken, AgainError> {
         let inside = |x: f64| measured.zones.iter().any(|z| z.from.as_mm() <= x && x <= z.to.as_mm());
         let points = measured.followed.points();
         let place = |p: &Point| {
@@ -444,9 +455,21 @@ impl Fit {
             let face = measured.model.face_error_at(p.x).min(STAYED);
             let error =
                 (self.variance(p.x, slope) + zero.at.error.powi(2) + across.powi(2) + face * face).sqrt();
-            (depth.max(0.0), error)
+            (depth, error)
         };
-        let places: Vec<(f64, f64, f64)> = points.iter().map(|p| (p.x, place(p).0, place(p).1)).collect();
+        let mut places: Vec<(f64, f64, f64)> = points
+            .iter()
+            .map(|p| {
+                let (depth, error) = place(p);
+                (p.x, depth, error)
+            })
+            .collect();
+        // A pass would meet such metal first, and take more than its depth.
+        let higher = |p: &&(f64, f64, f64)| p.1 < -(STAYED + COVERAGE * p.2);
+        if let Some(&(at, depth, error)) = places.iter().filter(higher).min_by(|a, b| a.1.total_cmp(&b.1)) {
+            return Err(AgainError::Higher { by: -depth, within: COVERAGE * error, at });
+        }
+        places.iter_mut().for_each(|p| p.1 = p.1.max(0.0));
         let profile = |of: fn(&(f64, f64, f64)) -> f64| {
             Profile::new(places.iter().map(|p| Point::new(p.0, of(p))).collect())
         };
@@ -528,8 +551,8 @@ fn seated(
             .collect();
         let open = all.iter().filter(|b| b.uncut && b.line == line).map(|b| b.round).fold(0.0, f64::max);
         for (found, open, on) in [
-            (window(uncut), open + zero.at.error, "on metal that was not cut"),
-            (window(levels), fit.solved.scale * 0.002, "on the cut surface"),
+            (window(uncut), open + zero.at.error, "the first lines, on metal that was not cut"),
+            (window(levels), fit.solved.scale * 0.002, "the other lines, on the cut surface"),
         ] {
             let Some(found) = found else { continue };
             let within = 2.0 * (found.error + open);
@@ -545,26 +568,34 @@ fn seated(
 fn damage_left(measured: &Measured<'_>, cut: &[&Bin], taken: &Taken) -> Vec<DamageLeft> {
     let mut found = Vec::new();
     for line in 0..measured.lines.len() {
-        let of_line: Vec<(f64, Known)> = cut
-            .iter()
-            .filter(|b| b.line == line && !b.near_end)
-            .map(|b| (b.x, Known { value: b.taken - taken.depth.at(b.x), error: b.error }))
-            .collect();
-        let plain = |i: usize| {
-            let near = of_line.get(i.saturating_sub(1)..(i + 2).min(of_line.len())).unwrap_or(&[]);
-            let n = near.len().max(1) as f64;
-            let mean = near.iter().map(|b| b.1.value).sum::<f64>() / n;
-            let error = near.iter().map(|b| b.1.error).sum::<f64>() / n / n.sqrt();
-            (mean > PLAIN * error + LEAST).then_some(Known { value: mean, error })
-        };
-        let mut i = 0;
-        while i < of_line.len() {
-            let run: Vec<Known> = (i..of_line.len()).map_while(plain).collect();
-            if run.len() >= 2 {
-                found.extend(damage(line, &of_line, i, &run, taken));
-            }
-            i += run.len() + 1;
+        let of_line: Vec<&Bin> = cut.iter().copied().filter(|b| b.line == line && !b.near_end).collect();
+        let apart = |a: &&Bin, b: &&Bin| b.zone == a.zone && b.x - a.x <= 2.0 * super::again_bins::BIN;
+        for bins in of_line.chunk_by(apart) {
+            found.extend(damage_in(line, bins, taken));
         }
+    }
+    found
+}
+
+/// The same on bins of one line that lie beside each other.
+fn damage_in(line: usize, bins: &[&Bin], taken: &Taken) -> Vec<DamageLeft> {
+    let below = |b: &&Bin| (b.x, Known { value: b.taken - taken.depth.at(b.x), error: b.error });
+    let of_line: Vec<(f64, Known)> = bins.iter().map(below).collect();
+    let plain = |i: usize| {
+        let near = of_line.get(i.saturating_sub(1)..(i + 2).min(of_line.len())).unwrap_or(&[]);
+        let n = near.len().max(1) as f64;
+        let mean = near.iter().map(|b| b.1.value).sum::<f64>() / n;
+        let error = near.iter().map(|b| b.1.error).sum::<f64>() / n / n.sqrt();
+        (mean > PLAIN * error + LEAST).then_some(Known { value: mean, error })
+    };
+    let mut found = Vec::new();
+    let mut i = 0;
+    while i < of_line.len() {
+        let run: Vec<Known> = (i..of_line.len()).map_while(plain).collect();
+        if run.len() >= 2 {
+            found.extend(damage(line, &of_line, i, &run, taken));
+        }
+        i += run.len() + 1;
     }
     found
 }

@@ -30,7 +30,7 @@ pub enum AgainError {
     },
     /// The wheel does not sit as it did.
     #[error(
-        "measured again: the line at {at:.0} deg reads {by:.3} mm off the other lines {on}, known within {within:.3} mm: the wheel does not \
+        "measured again: the line at {at:.0} deg reads {by:.3} mm off {on}, known within {within:.3} mm: the wheel does not \
          sit as it did, or runs out otherwise\n  to mend it: a wheel that was taken off is a new measurement: measure all lines anew, under `measured`"
     )]
     Moved {
@@ -40,7 +40,7 @@ pub enum AgainError {
         by: f64,
         /// Two standard errors.
         within: f64,
-        /// On what metal.
+        /// Off what, on what metal.
         on: &'static str,
     },
     /// The lines are of another wheel.
@@ -81,6 +81,30 @@ pub enum AgainError {
     Grown {
         /// By how much, millimetres.
         by: f64,
+    },
+    /// Metal where the first lines saw none.
+    #[error(
+        "measured again: at radius {at:.1} mm the metal stands {by:.3} mm higher than the first lines read, known within {within:.3} mm: \
+         something lies on the face there, or these are not lines of this wheel\n  to mend it: clean the face, look there, and measure again"
+    )]
+    Higher {
+        /// By how much, millimetres.
+        by: f64,
+        /// Two standard errors.
+        within: f64,
+        /// Radius, millimetres.
+        at: f64,
+    },
+    /// A zone without a place that tells the depth.
+    #[error(
+        "measured again: the zone from {from:.1} mm to {to:.1} mm is so narrow that the nose's own fillets at its ends fill it, and no line tells how \
+         deep it was cut\n  to mend it: leave `measured_again` out, and say what came off with `--already`"
+    )]
+    Narrow {
+        /// Where the zone begins, millimetres.
+        from: f64,
+        /// Where it ends.
+        to: f64,
     },
     /// The face makes no profile.
     #[error("the lines measured again make no face: {0}")]

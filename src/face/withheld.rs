@@ -12,7 +12,7 @@ use super::model::{Shape, Withheld, WithheldTerm};
 use crate::numeric::cholesky::Symmetric;
 use crate::scan::line::Stretch;
 
-/// The term that is known worst, if any is known within no more than `tolerated`; and the terms without it.
+/// The term that is known worst, if its standard error is above `tolerated`; and the terms without it.
 pub(super) fn worst(
     layout: &Layout,
     terms: &Terms,

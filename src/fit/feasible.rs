@@ -52,7 +52,7 @@ pub(super) enum Side {
     Below,
 }
 
-/// The corners of a convex polygon of rays, in order; empty when nothing is left.
+/// The corners of a convex polygon of arc parameters, in order; empty when nothing is left.
 #[derive(Debug, Clone, Default)]
 pub(super) struct FeasibleArcs {
     corners: Vec<ArcParameter>,
@@ -60,7 +60,7 @@ pub(super) struct FeasibleArcs {
 }
 
 impl FeasibleArcs {
-    /// All rays with slope and curvature in the two ranges.
+    /// All arc parameters with slope and curvature in the two ranges.
     pub(super) fn open(&mut self, m: (f64, f64), k: (f64, f64)) {
         self.corners.clear();
         self.corners.push(ArcParameter { m: m.0, k: k.0 });
@@ -85,7 +85,7 @@ impl FeasibleArcs {
         self.last().iter().map(|r| (*r, r.room(v, side))).max_by(|a, b| a.1.total_cmp(&b.1))
     }
 
-    /// Keeps the rays that pass a point, given from the start, on a side of it. True if the polygon changed.
+    /// Keeps the parameters whose arcs pass a point, given from the start, on a side of it. True if the polygon changed.
     pub(super) fn clip(&mut self, v: Point, side: Side) -> bool {
         let half = half_square(v);
         let sign = if side == Side::Above { 1.0 } else { -1.0 };
@@ -128,7 +128,7 @@ fn crossing(a: (ArcParameter, f64), b: (ArcParameter, f64)) -> ArcParameter {
     ArcParameter { m: with.0.m + t * (without.0.m - with.0.m), k: with.0.k + t * (without.0.k - with.0.k) }
 }
 
-/// The range of k among a polygon's rays that end in a point, given from the start.
+/// The range of k among a polygon's parameters whose arcs end in a point, given from the start.
 pub(super) fn ending_in(corners: &[ArcParameter], q: Point) -> Option<(f64, f64)> {
     let half = half_square(q);
     let room = |r: &ArcParameter| r.m * q.x - r.k * half - q.z;

@@ -62,6 +62,9 @@ pub(super) fn write(
             &format!("BEFORE THIS PROGRAM {} OFF THE HIGHEST PLACE AS MEASURED", scale.length_text(before)),
         );
     }
+    if let Some(place) = plan.cut_along {
+        program.comment("FACE", &format!("CUT ALONG THE {} PLACE OF THE TURN", place.words().to_uppercase()));
+    }
     program.comment(
         "TAKES",
         &format!(

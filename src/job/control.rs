@@ -9,10 +9,11 @@
 
 use super::fields;
 use super::keys::Needed;
+use super::machine::Machine;
 use super::node::quoted;
 use super::shop::{
-    Arcs, BareNumbers, Control, Coolant, FeedWords, LineEnd, Machine, Sequence, SpindleLimitWord,
-    SpindleTurns, Stops, ToolWord, UnitWord, XWords,
+    Arcs, BareNumbers, Control, Coolant, FeedWords, LineEnd, Sequence, SpindleLimitWord, SpindleTurns, Stops,
+    ToolWord, UnitWord, XWords,
 };
 use super::source::Node;
 use super::traits::{

@@ -9,11 +9,11 @@ use super::source::{self, Node};
 use super::touching;
 use super::trial;
 use super::{
-    Control, Feed, Job, MeasuredAgain, Mending, Passport, Schedule, Tool, ToolWord, Tyre, Variation, Wheel,
-    Zone, keys, reader,
+    Arcs, Control, Feed, Job, MeasuredAgain, Mending, Passport, Quadrants, Schedule, Tool, ToolWord, Tyre,
+    Variation, Wheel, Zone, keys, reader,
 };
 use crate::diagnostics::InputError;
-use crate::units::{FeedPerRev, SpindleSpeed, SurfaceSpeed};
+use crate::units::{FeedPerRev, Length, SpindleSpeed, SurfaceSpeed};
 use std::path::{Path, PathBuf};
 
 /// Why a job could not be loaded.
@@ -359,20 +359,43 @@ fn check_one_tool(job: &Job, shop: &Node) -> Option<InputError> {
 }
 
 /// The tolerance cannot be finer than the control's coordinates.
-fn check_resolution(job: &Job, nodes: &Nodes<'_>) -> Option<InputError> {
+fn check_resolution(job: &Job, nodes: &Nodes<'_>) -> Vec<InputError> {
     let (tolerance, resolution) = (job.schedule.tolerance, job.control.resolution);
+    // Places between the parts of an arc are rounded up once more, which wants a step of its own.
+    let parts = job.control.traits.parts_arcs() && job.control.arcs != Arcs::None;
+    let least = if parts { Length::mm(2.0 * resolution.as_mm()) } else { resolution };
+    let of_control = nodes.shop.at("control");
     let node = if nodes.schedule.has("tolerance") {
         nodes.schedule.at("tolerance")
     } else {
-        nodes.shop.at("control").at("resolution")
+        of_control.at("resolution")
     };
-    (tolerance < resolution).then(|| {
+    let in_parts = if parts { ", whose arcs come in parts" } else { "" };
+    let path = (tolerance < least).then(|| {
         node.error_with_found(
-            format!("a tolerance of {tolerance} on a control that names steps of {resolution}"),
-            format!("a tolerance of {resolution} at least"),
+            format!("a tolerance of {tolerance} on a control that names steps of {resolution}{in_parts}"),
+            format!("a tolerance of {least} at least"),
             "raise the schedule's `tolerance`, or correct the control's `resolution`",
         )
-    })
+    });
+    // The top of a circle leaves no choice of a place that nearly meets the grid.
+    let at_the_top = parts && job.control.traits.quadrants == Quadrants::Split;
+    let arcs = (at_the_top && job.control.arc_tolerance < least).then(|| {
+        let node = if of_control.has("arc_tolerance") {
+            of_control.at("arc_tolerance")
+        } else {
+            of_control.at("resolution")
+        };
+        node.error_with_found(
+            format!(
+                "arcs in parts whose ends agree within {} on steps of {resolution}",
+                job.control.arc_tolerance
+            ),
+            format!("an `arc_tolerance` of {least} at least"),
+            "raise `arc_tolerance`, if the control allows it; else leave out `quadrants`",
+        )
+    });
+    path.into_iter().chain(arcs).collect()
 }
 
 /// `speed_changes` is only for controls that do not hold a surface speed.

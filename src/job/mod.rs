@@ -14,10 +14,12 @@ mod file;
 mod keep_out;
 pub mod keys;
 mod load;
+mod machine;
 mod nameable;
 mod node;
 pub mod passes;
 mod reader;
+mod schedule;
 mod schedule_file;
 mod shared;
 pub mod shop;
@@ -34,13 +36,14 @@ pub use edge::{MetalEnd, RunsOff};
 pub use keep_out::KeepOut;
 pub use load::nearest_shop;
 pub use load::{JobError, JobErrors, load, load_all, load_varied};
+pub use machine::{DwellWord, Machine, Spin};
 pub use node::BLANK;
 pub use passes::{Counted, Need, Only, PassDepth, PassKind, ScheduleError};
+pub use schedule::{AirPass, Direction, Feed, FinishPass, PassCount, RestPasses, RoughPass, Schedule, Step};
 pub use shared::{ShopSays, shop_says};
 pub use shop::{
-    AirPass, Arcs, BareNumbers, Control, Coolant, Direction, DwellWord, Feed, FeedWords, FinishPass, LineEnd,
-    Machine, PassCount, ProgrammedPoint, RestPasses, RoughPass, Schedule, Sequence, Spin, SpindleLimitWord,
-    SpindleTurns, Step, Stops, Tool, ToolWord, UnitWord, XWords,
+    Arcs, BareNumbers, Control, Coolant, FeedWords, LineEnd, ProgrammedPoint, Sequence, SpindleLimitWord,
+    SpindleTurns, Stops, Tool, ToolWord, UnitWord, XWords,
 };
 pub use touching::{OffsetKind, Setter, Touching};
 pub use traits::{
@@ -56,7 +59,7 @@ pub use wheel::{
 };
 
 use crate::units::Length;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 /// What one wheel needs, with everything of the shop file that it uses.
 #[derive(Debug, Clone, PartialEq)]
@@ -119,6 +122,20 @@ pub struct Passport {
 }
 
 impl Job {
+    /// Every file that the job is read from: itself, the shop file, scans, ring scans, the ledger.
+    pub fn files(&self) -> impl Iterator<Item = &Path> {
+        let again = self.measured_again.iter().flat_map(|again| &again.lines);
+        let rings = self.measured.turn.iter().filter_map(|turn| match &turn.source {
+            RingSource::Scan { file, .. } => Some(file.as_path()),
+            RingSource::Dial { .. } => None,
+        });
+        [self.file.as_path(), self.shop_file.as_path()]
+            .into_iter()
+            .chain(self.measured.lines.iter().chain(again).map(|line| line.file.as_path()))
+            .chain(rings)
+            .chain(self.passport.as_ref().map(|passport| passport.ledger.as_path()))
+    }
+
     /// The tool of a name; the checked job holds every tool its schedule names.
     #[must_use]
     pub fn tool(&self, name: &str) -> Option<&Tool> {

@@ -69,7 +69,7 @@ pub enum Counted {
 /// The depth that clean-up needs, and the radius that determines it.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Need {
-    /// How far the highest place must come down.
+    /// How far the surface that passes follow must come down.
     pub depth: Length,
     /// The radius.
     pub at: Length,
@@ -199,7 +199,7 @@ fn rough_depths(rough: &RoughPass, step: f64, left: f64) -> Result<Vec<f64>, Sch
     Ok(depths)
 }
 
-/// The total depth of passes at the highest place.
+/// The total depth of passes , below the surface that they follow.
 #[must_use]
 pub fn removed(passes: &[PassDepth]) -> Length {
     Length::mm(passes.iter().map(|p| p.depth.as_mm()).sum())
@@ -215,14 +215,14 @@ pub fn left_after(wheel: &Wheel, take: Length) -> Length {
 /// Refuses passes that take more than the wheel may still lose; returns what is left after them.
 ///
 /// # Errors
-/// If `already` and the passes together exceed the allowance.
+/// If `already` and the passes together, or what is `gone` somewhere already, exceed the allowance.
 pub fn within_allowance(
     wheel: &Wheel,
-    already: Length,
+    [already, gone]: [Length; 2],
     passes: &[PassDepth],
     need: Need,
 ) -> Result<Length, ScheduleError> {
-    let take = Length::mm(already.as_mm() + removed(passes).as_mm());
+    let take = Length::mm((already.as_mm() + removed(passes).as_mm()).max(gone.as_mm()));
     let left = left_after(wheel, take);
     if left.as_mm() >= 0.0 {
         return Ok(left);
@@ -236,7 +236,7 @@ pub fn within_allowance(
     })
 }
 
-/// How deep programs of a schedule may go below the highest place as measured.
+/// How deep programs of a schedule may go below the surface that passes follow, as measured.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct DepthAsked {
     /// Total depth of the passes: of the whole schedule, or of an earlier program and what follows it.

@@ -8,9 +8,10 @@ use super::fields;
 use super::keys::Needed;
 use super::node::{nearest, quoted};
 use super::passes::Counted;
-use super::shop::{
-    AirPass, Direction, Feed, FinishPass, MOST_PASSES, PassCount, RestPasses, RoughPass, Schedule, Step, Tool,
+use super::schedule::{
+    AirPass, Direction, Feed, FinishPass, MOST_PASSES, PassCount, RestPasses, RoughPass, Schedule, Step,
 };
+use super::shop::Tool;
 use super::source::Node;
 use super::texture::Texture;
 use crate::diagnostics::InputError;

@@ -7,8 +7,10 @@
 use super::control::{self, ControlFile};
 use super::fields::{self, Named};
 use super::keep_out::{KeepOut, KeepOutFile};
+use super::machine::{DwellWord, Machine, Spin};
+use super::schedule::Schedule;
 use super::schedule_file::{self, Known, ScheduleFile};
-use super::shop::{Control, DwellWord, Machine, ProgrammedPoint, Schedule, Spin, Tool};
+use super::shop::{Control, ProgrammedPoint, Tool};
 use super::source::Node;
 use super::texture::{self, Texture};
 use super::touching::{self, TouchFile, Touching};

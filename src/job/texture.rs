@@ -7,8 +7,9 @@
 
 use super::fields;
 use super::node::{nearest, quoted};
+use super::schedule::Feed;
 use super::schedule_file::given_feed;
-use super::shop::{Feed, Tool};
+use super::shop::Tool;
 use super::source::Node;
 use crate::diagnostics::{InputError, Mismatch};
 use crate::units::{FeedPerRev, Length, QuantityError};

@@ -5,7 +5,8 @@
 //! would cut no more than 0.05 mm off its plan may go on, about one finish cut.
 
 use super::fields;
-use super::shop::{Control, Machine};
+use super::machine::Machine;
+use super::shop::Control;
 use super::source::Node;
 use crate::diagnostics::InputError;
 use crate::units::Length;

@@ -5,7 +5,8 @@
 //! them as declared.
 
 use super::fields;
-use super::shop::{Arcs, Control, Machine, SpindleLimitWord, ToolWord};
+use super::machine::Machine;
+use super::shop::{Arcs, Control, SpindleLimitWord, ToolWord};
 use super::source::Node;
 use crate::diagnostics::{InputError, Mismatch};
 use crate::units::{Angle, SpindleSpeed};
@@ -18,12 +19,16 @@ const LAST_SEQUENCE: u32 = 99_999;
 /// Most lines of the shop's own at one place; more is a program.
 const MOST_LINES: usize = 10;
 
-/// Most gear ranges: M40 to M45 are in use for them (common practice, no source).
+/// The words of gear ranges: M40 to M45 are in use for them (common practice, no source).
 const GEAR_WORDS: [u32; 6] = [40, 41, 42, 43, 44, 45];
 
-/// M words that stop, end, turn, change, cool, call or turn aside, and so are no lines of the shop's own: 19 turns the spindle to an angle, 48 and
-/// 49 rule the overrides, 60 stops, 96 to 99 call other programs (NISTIR 6556, table 5; 19 and 96 to 99: common practice, no source).
-const NOT_OF_THE_SHOP: [u32; 20] = [0, 1, 2, 3, 4, 5, 6, 7, 8, 9, 19, 30, 48, 49, 60, 96, 97, 98, 99, 100];
+/// M words that stop, end, turn, change, cool, call or turn aside, and so are no lines of the shop's own: 13 and 14 turn the spindle with
+/// coolant, 17 ends a called program, 19 turns the spindle to an angle, 48 and 49 rule the overrides, 60 stops, 61 sets the tool, 70 to 73 save and
+/// restore modes, 96 to 99 and 198 call other programs (NISTIR 6556, table 5; 13 to 19, 61 to 73, 96 to 99 and 198: common practice, no source).
+const NOT_OF_THE_SHOP: [u32; 29] = [
+    0, 1, 2, 3, 4, 5, 6, 7, 8, 9, 13, 14, 17, 19, 30, 48, 49, 60, 61, 70, 71, 72, 73, 96, 97, 98, 99, 100,
+    198,
+];
 
 /// Letters that may follow such an M word: none of them is an axis, a speed, a feed, a tool or an offset on a lathe.
 const ARGUMENTS: [char; 4] = ['P', 'Q', 'L', 'E'];
@@ -58,6 +63,14 @@ pub struct Traits {
     pub extra_lines: ExtraLines,
     /// Most different spindle speeds in a pass, on a control that holds no surface speed; none: as few as keep the surface speed.
     pub speed_steps: Option<u32>,
+}
+
+impl Traits {
+    /// Whether arcs are written in parts.
+    #[must_use]
+    pub fn parts_arcs(&self) -> bool {
+        self.longest_arc.is_some() || self.quadrants == Quadrants::Split
+    }
 }
 
 impl Default for Traits {
@@ -406,6 +419,10 @@ mod tests {
             "M3 S100",
             "M30",
             "M98 P1000",
+            "M198 P2",
+            "M13",
+            "M61 Q3",
+            "M70",
             "M19",
             "M41",
             "G00 X0",

@@ -6,7 +6,7 @@
 use super::Schedule;
 use super::node::quoted;
 use super::passes::Counted;
-use super::shop::PassCount;
+use super::schedule::PassCount;
 use super::source::{Key, Node, Place, Shape, Source};
 use crate::diagnostics::InputError;
 use std::rc::Rc;

@@ -61,7 +61,7 @@ pub struct Pass {
     pub tool: String,
     /// How much deeper it goes than the pass before it.
     pub depth: Length,
-    /// How deep the face lies after it below the highest place as measured.
+    /// How deep the face lies after it below the surface that passes follow, as measured.
     pub total: Length,
     /// Length of the spiral that the nose draws.
     pub spiral: Length,

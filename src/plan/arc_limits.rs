@@ -19,14 +19,9 @@ const MOST_PARTS: u32 = 80;
 /// Share of a part by which its end may move to meet the grid.
 const SLIDE: f64 = 0.1;
 
-/// Whether a control wants arcs in parts.
-pub(super) fn parts_arcs(control: &Control) -> bool {
-    control.traits.longest_arc.is_some() || control.traits.quadrants == Quadrants::Split
-}
-
 /// Parts the arcs of a pass as the control wants them.
 pub(super) fn split_arcs(pass: &mut Pass, tool: &Tool, control: &Control) {
-    if !parts_arcs(control) {
+    if !control.traits.parts_arcs() {
         return;
     }
     let limits = Limits { grid: control.grid(tool), control };

@@ -1,6 +1,6 @@
 //! How much of the turn each pass touches: what an operator will see on the face and hear from the tool.
 //!
-//! The passes begin at the highest place of the turn. Where the wheel runs out, the first of them meets metal over part of the
+//! The passes begin where nothing of the highest place of the turn stands above what they follow. Where the wheel runs out, the first of them meets metal over part of the
 //! turn only, on the high side, and the cut becomes unbroken once it lies below the lowest place. At a radius the tool is in contact where
 //! the sound surface stands above what the pass leaves. For a plain tilt t that is the share `arccos(1 − d / (t·r)) / π` of the turn at the
 //! depth d below the highest place (plane geometry: the surface stands `t·r·(1 − cos φ)` below its highest).

@@ -35,7 +35,7 @@ use crate::face::Face;
 use crate::face::model::WheelModel;
 use crate::geometry::Piece;
 use crate::job::passes::Need;
-use crate::job::{Job, Tool};
+use crate::job::{Job, Tool, TurnPlace};
 use crate::units::{FeedPerRev, Length, SpindleSpeed, SurfaceSpeed, Time};
 use touching::TouchGround;
 
@@ -50,11 +50,11 @@ pub struct Plan {
     pub operations: Vec<Operation>,
     /// The spindle limit in force: the least of machine and wheel.
     pub spindle_limit: SpindleSpeed,
-    /// What earlier programs had taken off the highest place before it.
+    /// What earlier programs had taken before it, below the surface that passes follow.
     pub already: Length,
-    /// What clean-up needs off the highest place as measured, in all.
+    /// What clean-up needs below the surface that passes follow as measured, in all.
     pub needed: Length,
-    /// All that the plan takes off the highest place of the turn.
+    /// All that the plan takes below the surface that passes follow: the most that comes off the highest place of the turn anywhere.
     pub removed: Length,
     /// What may still be taken after it.
     pub left: Length,
@@ -66,6 +66,8 @@ pub struct Plan {
     pub spare: Option<Spare>,
     /// Which face is cut and what it costs, in words; none where nobody chose.
     pub which_face: Option<String>,
+    /// Along which place of the turn the face is cut, for the program's head: one that goes on must be cut along the same.
+    pub cut_along: Option<TurnPlace>,
     /// Things a person should know that do not stop the plan.
     pub findings: Vec<Finding>,
 }
@@ -162,7 +164,7 @@ pub struct Pass {
     pub ring: Option<String>,
     /// How much deeper it goes than the pass before it.
     pub depth: Length,
-    /// How deep the face lies after it below the highest place as measured.
+    /// How deep the face lies after it below the surface that passes follow, as measured.
     pub total: Length,
     /// Surface speed.
     pub surface_speed: SurfaceSpeed,

@@ -7,8 +7,11 @@
 
 use super::figures::Conditions;
 use super::spindle::SpindleLaw;
-use super::{Motion, Operation, Pass, PassKind, Plan, Role};
-use crate::geometry::{Arc, Piece, Point};
+use super::touching::TouchGround;
+use super::{Motion, Operation, Pass, PassKind, Plan, Role, TouchOff};
+use crate::face::Touch;
+use crate::face::touch_check::Ground;
+use crate::geometry::{Arc, Curve, Piece, Point, envelope};
 use crate::job::Job;
 use crate::units::Length;
 
@@ -32,7 +35,7 @@ impl Part {
         Self { number: 1, of: 1, goes_on_with_tool: false, operations: plan.operations.clone() }
     }
 
-    /// How deep the face lies below the highest place as measured when the part begins.
+    /// How deep the face lies below the surface that passes follow when the part begins.
     #[must_use]
     pub fn before(&self) -> Length {
         let air = self.operations.first().and_then(|o| o.passes.first());
@@ -130,24 +133,41 @@ fn operations_of(job: &Job, plan: &Plan, chosen: &[PassIndex]) -> Vec<Operation>
 fn operation_after(job: &Job, operation: &Operation, start: usize) -> Operation {
     let mut touch_off = operation.touch_off;
     let at = touch_off.at.as_mm();
-    let cut = |m: &&Motion| m.role == Role::Cut;
-    let heights = operation
+    let cut = operation
         .passes
         .iter()
         .take(start)
+        .rev()
         .filter(|p| p.kind != PassKind::Air)
-        .flat_map(|p| p.motions.iter().filter(cut))
-        .map(|m| m.piece)
-        .filter(|p| p.from().x.min(p.to().x) <= at && at <= p.from().x.max(p.to().x))
-        .map(|p| p.at(at));
-    let standing = heights.fold(f64::INFINITY, f64::min) + job.touching.film();
-    if job.touching.setter.is_none() && standing < touch_off.z.as_mm() {
-        touch_off.z = Length::mm(standing);
+        .find_map(|p| cut_over(p, at));
+    if let (Some(cut), None) = (cut, job.touching.setter) {
+        let outline = operation.tool.outline();
+        let left = envelope::erode(&cut, &outline, [cut.start(), cut.end()]);
+        let Touch { z, contact } = TouchGround::new(&left, &outline, job.touching.film()).touch(at);
+        if z < touch_off.z.as_mm() {
+            touch_off = TouchOff { z: Length::mm(z), contact: Length::mm(contact), ..touch_off };
+        }
     }
     // The places of the check lie on what the tool met first.
     let (ground, check) =
         if start == 1 { (operation.ground.clone(), operation.check.clone()) } else { (None, None) };
     Operation { tool: operation.tool.clone(), touch_off, ground, check, passes: Vec::new() }
+}
+
+/// The cut of a pass that runs over a radius, from the inside out.
+fn cut_over(pass: &Pass, at: f64) -> Option<Curve> {
+    let cuts =
+        pass.motions.chunk_by(|a, b| a.role == b.role).filter(|m| m.iter().all(|m| m.role == Role::Cut));
+    let outward = |motions: &[Motion]| {
+        let inward = motions.iter().any(|m| m.piece.from().x > m.piece.to().x);
+        let pieces = motions.iter().map(|m| m.piece);
+        Curve::from_pieces(if inward {
+            pieces.rev().map(|p| p.reversed()).collect()
+        } else {
+            pieces.collect()
+        })
+    };
+    cuts.map(outward).find(|curve| curve.start() < at && at < curve.end())
 }
 
 /// The air pass above a pass, from park to park.

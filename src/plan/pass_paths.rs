@@ -39,7 +39,7 @@ pub struct ToolPasses<'j> {
 pub struct PassPath {
     /// How deep it goes, and what for.
     pub depth: PassDepth,
-    /// How deep the face lies after it below the highest place as measured.
+    /// How deep the face lies after it below the surface that passes follow, as measured.
     pub total: Length,
     /// The lowest path of the front point that cuts nothing below what the pass aims at, with room beyond the face at both ends.
     pub path: Curve,

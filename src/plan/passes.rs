@@ -78,7 +78,9 @@ fn attempt(job: &Job, face: &Face, options: Options) -> Result<Plan, PlanError> 
     let need = face.need(&job.zones);
     let passes =
         passes::lay_out(&job.schedule, job.control.resolution, need.depth, options.already, options.only)?;
-    let left = passes::within_allowance(&job.wheel, options.already, &passes, need)?;
+    // Where lines measured again show that a tool went deeper than these passes will, that is what counts.
+    let gone = Length::mm(face.taken.as_ref().map_or(0.0, |taken| taken.most(&job.zones).0));
+    let left = passes::within_allowance(&job.wheel, [options.already, gone], &passes, need)?;
     let spindle_limit =
         job.control.nameable_spindle_speed(least(job.machine.spindle_limit, job.wheel.speed_limit));
 
@@ -146,6 +148,7 @@ fn attempt(job: &Job, face: &Face, options: Options) -> Result<Plan, PlanError> 
         finished,
         spare: None,
         which_face: None,
+        cut_along: None,
         findings,
     })
 }

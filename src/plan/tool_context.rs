@@ -24,8 +24,7 @@ const SHARPEST_ARC: f64 = 0.1;
 /// an arc over a wheel's face is no flatter than the resolution of a line. Common practice, no source.
 const FLATTEST_ARC: f64 = 5000.0;
 
-/// Characters of an arc's block ahead of its coordinates: the greatest sequence number with its blank (`N99999 `), then `G02`.
-const SEQUENCE_WIDTH: usize = 7;
+/// Characters of `G02` ahead of an arc's coordinates.
 const MOTION_WIDTH: usize = 3;
 /// Contacts beside a corner are looked at so many steps of the grid from it: a corner is no wider.
 const BESIDE_CORNER: f64 = 3.0;
@@ -229,6 +228,8 @@ impl<'a> ToolContext<'a> {
     fn tube<'t>(&'t self, doubted: &'t [f64]) -> Tube<'t> {
         let (control, schedule) = (&self.job.control, &self.job.schedule);
         let step = control.resolution.as_mm();
+        // Where arcs are parted, the places between the parts are rounded up to the grid once more.
+        let parting = if control.traits.parts_arcs() { self.grid.dz } else { 0.0 };
         let form = match control.arcs {
             Arcs::Centre => Some(ArcForm::Centre { step }),
             Arcs::Radius => Some(ArcForm::Radius { step }),
@@ -238,16 +239,13 @@ impl<'a> ToolContext<'a> {
             ArcRule::Allowed(ArcLimits {
                 min_radius: SHARPEST_ARC,
                 max_radius: FLATTEST_ARC,
-                end_tolerance: control.arc_tolerance.as_mm(),
+                end_tolerance: control.arc_tolerance.as_mm() - parting,
                 form,
                 room: Some(self.word_room()),
             })
         });
-        // Where arcs are parted, the places between the parts are rounded up to the grid once more.
-        let parting = if super::arc_limits::parts_arcs(control) { self.grid.dz } else { 0.0 };
-        let tolerance = schedule.tolerance.as_mm();
         Tube {
-            tolerance: (tolerance - parting).max(tolerance.min(self.grid.dz)),
+            tolerance: schedule.tolerance.as_mm() - parting,
             grid: self.grid,
             arcs,
             tangent_jump: schedule.tangent_jump.as_rad(),
@@ -259,7 +257,9 @@ impl<'a> ToolContext<'a> {
     /// The room in a line for the words of this tool's arcs.
     fn word_room(&self) -> WordRoom {
         let control = &self.job.control;
-        let number = if control.sequence == Sequence::None { 0 } else { SEQUENCE_WIDTH };
+        // The greatest sequence number between its letter and a blank.
+        let digits = control.traits.largest_sequence.checked_ilog10().map_or(1, |tens| tens as usize + 1);
+        let number = if control.sequence == Sequence::None { 0 } else { digits + 2 };
         let (dx, dz) = self.cutting.tool.point_offset();
         WordRoom {
             characters: control.longest_line.saturating_sub(number + MOTION_WIDTH),

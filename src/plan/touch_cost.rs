@@ -61,28 +61,35 @@ pub fn judge(job: &Job, highest: &Profile, found: &Found, left: Length) -> Judge
     let (mut takes, mut leaves) = (Amount::default(), Amount::default());
     // The most that it may be off its plan anywhere, and the most that it is for sure.
     let (mut may, mut surely) = (0.0_f64, 0.0_f64);
+    // The most that may be cut too deep.
+    let mut deepest = 0.0_f64;
     let (dx, dz, tilt) = (found.x.map_or(0.0, |x| x.value), found.z.value, found.tilt.value);
     for zone in &job.zones {
-        let mut r = zone.from.as_mm();
-        while r <= zone.to.as_mm() {
+        let [from, to] = [zone.from, zone.to].map(Length::as_mm);
+        let steps = ((to - from) / STEP).ceil().max(1.0);
+        let mut i = 0.0;
+        while i <= steps {
+            // Both ends, where a tilt is worst.
+            let r = (from + i * STEP).min(to);
             let slope = (highest.at(r + CHORD) - highest.at(r - CHORD)) / (2.0 * CHORD);
             let normal = slope.hypot(1.0);
             let too_deep = (highest.at(r) - highest.at(r - dx) - dz + tilt * r) / normal;
             let error = found.covariance.quadratic(&[slope, -1.0, r]).max(0.0).sqrt() / normal;
             may = may.max(too_deep.abs() + SURE * error);
             surely = surely.max(too_deep.abs() - SURE * error);
+            deepest = deepest.max(too_deep + SURE * error);
             let amount =
                 Amount { most: Length::mm(too_deep.abs()), error: Length::mm(error), at: Length::mm(r) };
             let greatest = if too_deep > 0.0 { &mut takes } else { &mut leaves };
             if amount.most > greatest.most {
                 *greatest = amount;
             }
-            r += STEP;
+            i += 1.0;
         }
     }
     let allowance_left = left - takes.most;
     let limit = job.touching.limit.as_mm();
-    let within = may <= limit && allowance_left.as_mm() >= 0.0;
+    let within = may <= limit && left.as_mm() >= deepest;
     // Between the two nobody can tell; where both lie far apart, more touches would.
     let vague = surely <= limit && may - surely > 2.0 * limit;
     let decision = match (found.fits(), within, vague) {

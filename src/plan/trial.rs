@@ -62,6 +62,7 @@ pub(super) fn plan_rings(job: &Job, face: &Face, options: Options) -> Result<Pla
         finished: together(&plans),
         spare: None,
         which_face: None,
+        cut_along: None,
         findings: plans.iter().flat_map(|p| p.findings.clone()).collect(),
     })
 }

@@ -38,7 +38,7 @@ fn write_account(out: &mut String, job: &Job, plan: &Plan) -> std::fmt::Result {
     writeln!(out, "time     {} without stops and tool changes", minutes(Time::s(time)))?;
     writeln!(
         out,
-        "metal    {:.3} off the highest place ({:.1} cm3 of chips), {:.3} of the allowance left",
+        "metal    {:.3} off the highest place (at most {:.1} cm3 of chips), {:.3} of the allowance left",
         plan.removed,
         chips / 1000.0,
         plan.left
@@ -118,13 +118,13 @@ fn contact_line(contact: &Contact) -> String {
         .unbroken
         .iter()
         .filter(|[from, to]| from < to)
-        .map(|[from, to]| format!("{:.0} to {:.0}", from.as_mm(), to.as_mm()))
+        .map(|[from, to]| format!("{:.0} to {:.0} mm", from.as_mm(), to.as_mm()))
         .collect();
     let all_round = if whole.is_empty() {
         String::new()
     } else {
         let else_on = if sides.is_empty() { "" } else { ", else" };
-        format!(", all round from radius {} mm{else_on}", whole.join(" and from "))
+        format!(", all round from radius {}{else_on}", whole.join(" and from "))
     };
     let side =
         if sides.is_empty() { String::new() } else { format!(" on the side of {} deg", sides.join(" and ")) };

@@ -19,7 +19,7 @@ pub struct WrittenFile<'a> {
     pub text: Option<&'a str>,
     /// How many blocks it has.
     pub blocks: usize,
-    /// What was off the highest place before it, millimetres.
+    /// What came off before it since the wheel was measured last, millimetres: what `--already` says to prove it alone.
     pub already_mm: f64,
     /// Whether another program of the job follows.
     pub goes_on: bool,

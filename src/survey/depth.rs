@@ -109,7 +109,12 @@ pub(super) fn depth(job: &Job, face: &Face, rings: &[Ring], along: Along, begins
 
 fn point_at(face: &Face, r: f64) -> CurvePoint {
     let (from, lowest, damage) = (face.follows().at(r), face.lowest.at(r), face.damage.at(r));
-    CurvePoint { r_mm: r, clean_up_mm: from - lowest + damage, run_out_mm: from - lowest, damage_mm: damage }
+    CurvePoint {
+        r_mm: r,
+        clean_up_mm: face.clean_up_at(r).as_mm(),
+        run_out_mm: from - lowest,
+        damage_mm: damage,
+    }
 }
 
 /// Clean-up depth at every radius of the profiles inside the zones, with the zones' ends.
@@ -123,7 +128,7 @@ pub(super) fn zone_points(job: &Job, face: &Face) -> Vec<CurvePoint> {
         let three = face.follows().points().iter().zip(face.lowest.points()).zip(face.damage.points());
         points.extend(three.filter(|((h, _), _)| inside(&h.x)).map(|((h, l), d)| CurvePoint {
             r_mm: h.x,
-            clean_up_mm: h.z - l.z + d.z,
+            clean_up_mm: face.clean_up_at(h.x).as_mm(),
             run_out_mm: h.z - l.z,
             damage_mm: d.z,
         }));
@@ -148,11 +153,11 @@ fn thinned(points: &[CurvePoint]) -> Vec<CurvePoint> {
     kept
 }
 
-/// The metal that the passes cost, beside what this job took already.
-pub(super) fn allowance(job: &Job, passes: &Passes, begins: Length) -> AllowanceUse {
+/// The metal that the passes cost, beside what this job took already: at least what is `gone` somewhere.
+pub(super) fn allowance(job: &Job, passes: &Passes, [begins, gone]: [Length; 2]) -> AllowanceUse {
     let allowance = job.wheel.allowance;
     let (limit, taken) = (allowance.limit.as_mm(), allowance.taken.as_mm());
-    let this_job = begins.as_mm() + passes.removed_mm;
+    let this_job = (begins.as_mm() + passes.removed_mm).max(gone.as_mm());
     let left = schedule::left_after(&job.wheel, Length::mm(this_job)).as_mm();
     let more = if this_job > 0.0 { (left + SAME_DEPTH) / this_job } else { 0.0 };
     AllowanceUse {

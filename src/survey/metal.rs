@@ -9,15 +9,25 @@ use crate::face::over_turn::is_placed;
 use crate::job::{Damage, Job};
 use crate::units::Length;
 
-/// Run-out that is cut for only because the angle of damage is not known is told from here on, millimetres: two hundredths of a gauge.
+/// Run-out that is cut for only because the angle of damage is not known is told from here on, millimetres: twice what a dial indicator shows.
 const WORTH_ASKING: f64 = 0.02;
+/// A clean-up depth beyond its parts by more than this comes from what is gone already, millimetres: what two decimals show.
+const ALREADY_DEEPER: f64 = 0.005;
 
 pub(super) fn deep(case: &Case<'_>) -> Vec<Finding> {
     let depth = case.depth;
     let p = &depth.passes;
     let says = format!(
-        "The highest place must come down {:.2} mm: {:.2} mm run-out and {:.2} mm damage at {:.1} mm radius.",
-        depth.clean_up_mm, depth.run_out_there_mm, depth.damage_there_mm, depth.deepest_at_mm
+        "{:.2} mm must come off in all: {:.2} mm down to the lowest place of the turn and {:.2} mm damage at {:.1} mm radius{}.",
+        depth.clean_up_mm,
+        depth.run_out_there_mm,
+        depth.damage_there_mm,
+        depth.deepest_at_mm,
+        if depth.clean_up_mm > depth.run_out_there_mm + depth.damage_there_mm + ALREADY_DEEPER {
+            ", where that much may be gone already and a pass must still touch"
+        } else {
+            ""
+        }
     );
     let clean_up = Finding::new(SurveyRule::CleanUpDepth, Place::radius(depth.deepest_at_mm), says);
     let clean_up = match unplaced(case) {
@@ -31,7 +41,7 @@ pub(super) fn deep(case: &Case<'_>) -> Vec<Finding> {
         _ => clean_up,
     };
     let mut found = vec![clean_up.measured(depth.clean_up_mm, None, Unit::Mm)];
-    let cost = |c: &Cost| format!("{:.2} mm ({:.2} mm on the mean)", c.most_mm, c.mean_mm);
+    let cost = |c: &Cost| format!("{:.3} mm ({:.3} mm on the mean)", c.most_mm, c.mean_mm);
     let Along { cut, highest, middle, lowest } = &depth.along;
     let says = format!(
         "The face is cut along the {} place of the turn. Along the highest {} come off, along the middle {}, along the lowest {}.",
@@ -43,8 +53,15 @@ pub(super) fn deep(case: &Case<'_>) -> Vec<Finding> {
     let asked = case.job.cut_along.filter(|asked| asked != cut);
     let says = asked.map_or(says.clone(), |asked| {
         format!(
-            "{says} The job asks for the {}: only the highest can be told where one line was measured or the face stands off centre.",
-            asked.words()
+            "{says} The job asks for the {}, but {}.",
+            asked.words(),
+            if !case.job.rings.is_empty() {
+                "a trial's rings have depths of their own"
+            } else if case.model.eccentricity.is_some() {
+                "the face stands off centre"
+            } else {
+                "one line does not show the turn"
+            }
         )
     });
     found.push(Finding::new(SurveyRule::WhichFace, Place::Whole, says).measured(

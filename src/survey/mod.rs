@@ -180,7 +180,7 @@ impl MendedBy {
     }
 }
 
-/// How deep the face must come down, millimetres from the highest place of the turn.
+/// How deep the face must come down, millimetres below the surface that passes follow.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Depth {
     /// Clean-up depth in all: what must come off the highest place for the last damage to go at the lowest.
@@ -377,7 +377,8 @@ pub fn survey(job: &Job, lines: &MeasuredLines) -> Result<Survey, FaceError> {
     let run_out = running::run_out(job, &model, &face, &rings, seen.max(round));
     let begins = again::begins(again.as_ref());
     let depth = depth::depth(job, &face, &rings, along, begins);
-    let allowance = depth::allowance(job, &depth.passes, begins);
+    let gone = Length::mm(again.as_ref().map_or(0.0, |a| a.most_mm));
+    let allowance = depth::allowance(job, &depth.passes, [begins, gone]);
     let case = judge::Case {
         job,
         lines,

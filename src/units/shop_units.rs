@@ -149,6 +149,10 @@ mod tests {
             ("0.100 mm deep", "0.0039 in deep"),
             ("radius 216.0 mm", "radius 8.50 in"),
             ("from radius 70 to 204 mm, else", "from radius 2.76 to 8.03 in, else"),
+            (
+                "from radius 70 to 204 mm and from 210 to 215 mm",
+                "from radius 2.76 to 8.03 in and from 8.27 to 8.46 in",
+            ),
             ("0.2 mm/rev at 280 m/min", "0.0079 in/rev at 918.6 ft/min"),
             ("Rz 2.00 um", "Rz 78.740 uin"),
             ("zero +1.850 mm", "zero +0.0728 in"),

@@ -42,6 +42,32 @@ fn a_page_never_takes_the_place_of_its_program() {
     assert!(fs::read(bench.path("out.nc")).expect("kept") == before);
 }
 
+/// Scans measured again are read too.
+#[test]
+fn a_program_never_takes_the_place_of_a_scan_measured_again() {
+    let bench = Bench::new();
+    let before = fs::read(bench.path("again-000.csv")).expect("there");
+    let output = bench.run(&["write", "again.yaml", "-o", "again-000.csv", "--force"]);
+    assert_eq!(output.status.code(), Some(2), "{}", text(&output.stderr));
+    assert!(fs::read(bench.path("again-000.csv")).expect("kept") == before);
+}
+
+/// A dash is standard output for every command, and never a file of that name.
+#[test]
+fn a_dash_is_standard_output() {
+    let bench = Bench::new();
+    for command in [
+        &["write", "job.yaml", "-o", "-"][..],
+        &["write", "job.yaml", "--try-out", "-o", "-"],
+        &["sheet", "job.yaml", "-o", "-"],
+    ] {
+        let output = bench.run(command);
+        assert_eq!(output.status.code(), Some(0), "{command:?}: {}", text(&output.stderr));
+        assert!(output.stdout.len() > 1000, "{command:?}");
+        assert!(!bench.path("-").exists(), "{command:?}");
+    }
+}
+
 /// Parts of another division do not stay beside the new ones.
 #[test]
 fn old_parts_do_not_stay_beside_new_ones() {

@@ -168,6 +168,9 @@ fn what_was_written_can_be_read_by_a_script() {
         named["passes"].as_array().expect("passes").iter().filter_map(|p| p["depth_mm"].as_f64()).sum();
     assert!((depth - named["removed_mm"].as_f64().expect("a length")).abs() < 2e-3, "{named}");
     assert_eq!(named["programs"][0]["proof"]["verdict"], "sound");
+    // What stood off before is counted from the last measurement, as `--already` is: nothing, right after it.
+    let again = read(&["write", "again.yaml", "--format", "json"]);
+    assert_eq!(again["programs"][0]["already_mm"], 0.0);
 }
 
 /// Quiet leaves out all but what a person must see; verbose adds the proof.

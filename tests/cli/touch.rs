@@ -166,6 +166,18 @@ fn the_next_program_is_touched_on_what_stands() {
     assert_eq!(output.status.code(), Some(2), "{}", text(&output.stdout));
 }
 
+/// After rough passes the finish is not said to leave what they took: only the plan knows what is gone.
+#[test]
+fn a_finish_that_cleans_is_not_said_to_leave_damage() {
+    let bench = Bench::new();
+    let output = bench.run(&["write", "job.yaml", "--next", "finish", "--already", "0.41mm", "-o", "out.nc"]);
+    let said = text(&output.stdout);
+    assert_eq!(output.status.code(), Some(0), "{}", text(&output.stderr));
+    assert!(!said.contains("stay uncleaned"), "{said}");
+    let first = bench.run(&["write", "job.yaml", "--next", "rough", "--passes", "1", "-o", "one.nc"]);
+    assert_eq!(first.status.code(), Some(0), "{}", text(&first.stderr));
+}
+
 /// A later part of a program that was divided says where its tool must touch, as the first does, wherever it asks for a touch-off.
 #[test]
 fn a_later_part_carries_its_table() {

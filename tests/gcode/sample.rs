@@ -226,6 +226,7 @@ impl Sample {
             finished: facewright::plan::finished::FinishedFace::default(),
             spare: None,
             which_face: None,
+            cut_along: None,
             findings: vec![Finding::new(
                 PlanRule::DamageStays,
                 Place::Whole,

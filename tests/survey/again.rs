@@ -32,6 +32,8 @@ struct Since {
     seat: f64,
     /// Angles of the new lines.
     angles: Vec<f64>,
+    /// How far something that lies on the face stands above the metal, over 25 mm of radius.
+    lies_on: f64,
     /// Radii that the new lines cross.
     over: [f64; 2],
     seed: u64,
@@ -48,6 +50,7 @@ impl Since {
             zero: 0.0,
             sensor_across: 0.0,
             seat: 0.0,
+            lies_on: 0.0,
             angles: known.angles.iter().copied().take(lines).collect(),
             over: [62.0, 218.0],
             seed: known.seed ^ 0xA6A1_4000,
@@ -69,7 +72,7 @@ impl Since {
             return was;
         }
         let cut = known.over_the_turn(r)[1] - self.taken(known, r);
-        was.min(cut)
+        was.min(cut) + if (120.0..145.0).contains(&r) { self.lies_on } else { 0.0 }
     }
 
     /// The new lines as measured and conditioned.
@@ -288,6 +291,12 @@ fn what_tells_nothing_is_refused() {
     let seated_anew = Since { seat: 0.12 / 216.0, ..as_told.clone() };
     let why = refused(&seated_anew, Zero::Face);
     assert!(matches!(why, AgainError::Moved { .. }), "{why}");
+    let tape = Since { lies_on: 0.6, ..as_told.clone() };
+    let why = refused(&tape, Zero::Face);
+    assert!(
+        matches!(why, AgainError::Higher { at, by, .. } if (120.0..145.0).contains(&at) && by > 0.2),
+        "{why}"
+    );
     let short = Since { over: [62.0, 180.0], ..as_told.clone() };
     assert!(matches!(refused(&short, Zero::Same), AgainError::NotCovered { .. }));
     let uncut = Since { told: 0.0, ..as_told.clone() };
@@ -296,6 +305,31 @@ fn what_tells_nothing_is_refused() {
     let lines = MeasuredLines { again: as_told.lines(&other), ..MeasuredLines::known(known.lines()) };
     let found = survey(&job(0.3, Zero::Same), &lines).map(|s| s.again);
     assert!(matches!(found, Err(FaceError::Again(AgainError::OtherWheel { .. }))), "{found:?}");
+}
+
+/// A zero that no uncut metal shows is believed no further than one that moved would be seen, and that is a warning; a departure that no error of
+/// the tool explains is not called even; a zone that the nose's own fillets fill tells nothing.
+#[test]
+fn what_nothing_shows_is_told() {
+    let known = Known::of(470_000);
+    let as_told = Since::as_told(&known, 3, 0.3);
+    let warned = |survey: &Survey| survey.findings.iter().any(|f| f.rule.id() == "zero-only-said");
+    let said = |since: &Since| since.survey(&known, &job(0.3, Zero::Same)).unwrap_or_else(|e| panic!("{e}"));
+    let shown = said(&as_told);
+    assert!(!warned(&shown), "{:?}", shown.findings);
+    let only_said = said(&Since { over: [ZONE[0] + 1.0, ZONE[1] - 1.0], zero: 0.03, ..as_told.clone() });
+    assert!(warned(&only_said), "{:?}", only_said.findings);
+    let again = only_said.again.as_ref().expect("it was measured again");
+    assert!((again.taken_mm - 0.3).abs() < again.uncertainty_mm, "{again:?}");
+    assert!(again.begins_mm < 0.3, "{again:?}");
+    let uneven = said(&Since { lies_on: 0.12, ..as_told.clone() });
+    let again = uneven.again.as_ref().expect("it was measured again");
+    assert!(again.looks_like.contains("uneven"), "{}", again.looks_like);
+    let mut narrow = job(0.3, Zero::Same);
+    narrow.zones[0].to = Length::mm(narrow.zones[0].from.as_mm() + 4.0);
+    let within = Since { over: [ZONE[0], ZONE[0] + 4.5], ..as_told };
+    let found = within.survey(&known, &narrow).map(|s| s.again);
+    assert!(matches!(found, Err(FaceError::Again(AgainError::Narrow { .. }))), "{found:?}");
 }
 
 /// Deeper than the wheel may lose is a stop, though a program would take nothing more.

@@ -169,6 +169,9 @@ super::rules! {
             TakenOtherwise = Warning "taken" "really taken", TAKEN,
                 "Touch the tool off anew, and hold it against the table of places before it cuts; enter what was really taken in the ledger.";
             TakenAsTold = Fine "taken" "really taken", TAKEN, "";
+            ZeroOnlySaid = Warning "zero-only-said" "zero that nothing shows",
+                "A zero that moved unseen makes all that was taken wrong by as much, and the next pass too deep.",
+                "Measure at least 5 mm beyond the zones too, or touch the tool off and hold it against the table of places.";
             DamageStill = Note "damage-left" "damage left",
                 "What a line measured after the passes still shows below what the tool left, further passes must take.",
                 "Look at the wheel there: it goes with the passes that are planned.";

@@ -103,7 +103,7 @@ impl Scale {
         let mut xs: Vec<f64> = forward.iter().chain(backward).copied().collect();
         xs.sort_by(f64::total_cmp);
         xs.dedup();
-        // The last reach of a index ends where the index does, not where it must.
+        // The last reach is cut short by the end of the path.
         let (only, whole) = (xs.len() <= 2, xs[xs.len() - 1] - xs[0]);
         let length = |ends: &[f64], x: f64, cut_short: usize| {
             let i = ends.partition_point(|e| *e <= x).clamp(1, ends.len() - 1);

@@ -48,8 +48,8 @@ fn the_page_opens_from_disk_and_asks_for_nothing() {
 fn a_block_lights_up_in_the_picture() {
     let mut b = opened();
     b.eval("document.getElementById('walk').scrollIntoView()");
-    b.eval("document.getElementById('p1-l116').click()");
-    assert_eq!(b.eval(CURRENT), json!("p1-l116"));
+    b.eval("document.getElementById('p1-l117').click()");
+    assert_eq!(b.eval(CURRENT), json!("p1-l117"));
     // The lit path ends where the readout says the tool is, and the tool stands there.
     let end = b.eval(
         "document.querySelector('.lit').getAttribute('d').match(/(\\S+) (\\S+)$/).slice(1).map(Number)",
@@ -61,7 +61,7 @@ fn a_block_lights_up_in_the_picture() {
     assert_eq!(b.eval("document.querySelector('.tool').getBBox().width > 2"), json!(true));
     // The sentence of the block names the same place.
     let says = b.eval("document.getElementById('says').textContent");
-    assert!(says.as_str().unwrap_or_default().starts_with("Line 116: Feed"), "{says}");
+    assert!(says.as_str().unwrap_or_default().starts_with("Line 117: Feed"), "{says}");
     // Spindle speed by n = v / (2 π r): Machinery's Handbook, cutting speeds (from memory).
     let rpm = number(&b.eval("Number(document.getElementById('r-rpm').textContent)"));
     let expected = (280_000.0 / (2.0 * std::f64::consts::PI * number(&radius))).min(650.0);
@@ -112,12 +112,12 @@ fn a_place_on_the_picture_lights_its_blocks_up() {
     let mut b = opened();
     b.eval("document.getElementById('walk').scrollIntoView()");
     // Where the block of line 115 ends, on the screen.
-    b.eval("document.getElementById('p1-l121').click()");
+    b.eval("document.getElementById('p1-l122').click()");
     let at = b.eval("(() => { const r = document.querySelector('.dot').getBoundingClientRect(); return [r.left + r.width / 2, r.top + r.height / 2]; })()");
-    b.eval("document.getElementById('p1-l60').click()");
+    b.eval("document.getElementById('p1-l61').click()");
     b.click(number(&at[0]), number(&at[1]));
     let near = b.eval("[...document.querySelectorAll('li.near')].map(r => r.id)");
-    assert!(near.as_array().is_some_and(|n| n.contains(&json!("p1-l121"))), "{near}");
+    assert!(near.as_array().is_some_and(|n| n.contains(&json!("p1-l122"))), "{near}");
     let first = b.eval(CURRENT);
     assert!(near.as_array().is_some_and(|n| n.contains(&first)), "{first} of {near}");
     // The same place again takes the next block there.
@@ -140,8 +140,8 @@ fn a_place_on_the_picture_lights_its_blocks_up() {
 #[test]
 fn keys_and_buttons_step_play_zoom_and_pan() {
     let mut b = opened();
-    b.eval("document.getElementById('p1-l116').click(); document.getElementById('scene').focus()");
-    for (key, expected) in [("n", 117.0), ("N", 118.0), ("b", 117.0)] {
+    b.eval("document.getElementById('p1-l117').click(); document.getElementById('scene').focus()");
+    for (key, expected) in [("n", 118.0), ("N", 119.0), ("b", 118.0)] {
         b.key(key);
         assert_eq!(line(&mut b), expected, "key {key}");
     }
@@ -156,12 +156,12 @@ fn keys_and_buttons_step_play_zoom_and_pan() {
     assert_eq!(seen.first(), seen.last(), "0 shows the whole face again");
     b.eval("document.getElementById('listing').focus()");
     b.key("ArrowDown");
-    assert_eq!(line(&mut b), 118.0);
+    assert_eq!(line(&mut b), 119.0);
     b.key("Home");
     assert_eq!(line(&mut b), 1.0);
-    b.eval("document.getElementById('p1-l118').click()");
+    b.eval("document.getElementById('p1-l119').click()");
     b.eval("document.getElementById('next').click()");
-    assert_eq!(line(&mut b), 119.0);
+    assert_eq!(line(&mut b), 120.0);
     b.eval("document.getElementById('pass-next').click()");
     assert_eq!(b.eval("document.getElementById('r-pass').textContent"), json!("3 rough 2 of 5"));
     b.eval("document.getElementById('heights').click()");
@@ -188,21 +188,21 @@ fn no_line_ends_inside_a_word() {
     );
     assert_eq!(broken, json!([]));
     // The text itself is as written, blanks and all.
-    let text = b.eval("document.querySelector('#p1-l52 code').textContent");
+    let text = b.eval("document.querySelector('#p1-l53 code').textContent");
     let program = std::process::Command::new(env!("CARGO_BIN_EXE_facewright"))
         .current_dir(env!("CARGO_MANIFEST_DIR"))
         .args(["write", "demo-data/job.yaml"])
         .output()
         .expect("facewright runs");
     let program = String::from_utf8(program.stdout).expect("plain text");
-    assert_eq!(text.as_str(), program.lines().nth(51));
+    assert_eq!(text.as_str(), program.lines().nth(52));
 }
 
 #[test]
 fn the_play_waits_at_a_stop() {
     let mut b = opened();
     // Just before the end of the first pass, after which the program stops.
-    b.eval("document.getElementById('p1-l167').click(); document.getElementById('speed').value = '120'; document.getElementById('play').click()");
+    b.eval("document.getElementById('p1-l168').click(); document.getElementById('speed').value = '120'; document.getElementById('play').click()");
     b.until("document.getElementById('says').textContent.includes('stops here')");
     let waits = b.eval("document.getElementById('play').textContent");
     assert_eq!(waits, json!("▶ play"));
