@@ -3,9 +3,9 @@
 use super::error::CliError;
 use super::output;
 use crate::input;
-use crate::job::{BLANK, Column, HeightSense, ShopSays, XMeaning, keys, nearest_shop, shop_says};
+use crate::job::{BLANK, Column, HeightSense, LengthUnit, ShopSays, XMeaning, keys, nearest_shop, shop_says};
 use crate::report::keys::{Known, form_to_fill_in};
-use crate::scan::guess::{Guess, guess};
+use crate::scan::guess::{Because, Guess, guess};
 use clap::Args;
 use std::fmt::Write as _;
 use std::io::Write as _;
@@ -218,23 +218,19 @@ fn job(names: &[String], guesses: &[Guess], shop: Option<&Path>, says: &ShopSays
     page.line("\nmeasured:", "");
     measured(&mut page, guesses, says);
     page.line("  lines:", "");
-    for (name, guess) in names.iter().zip(guesses) {
-        let name = if name.contains([':', '#', '"', '\'', '{', '[', ',']) {
-            format!("{name:?}")
-        } else {
-            name.clone()
-        };
-        match &guess.angle {
-            _ if says.angles == names.len() => {
-                page.line(&format!("    - {{ file: {name} }}"), "its angle is the shop's");
+    // A shop that is there may name the columns otherwise, and then its traces are not known.
+    let traces_known = shop.is_none() || !says.sensor.iter().any(|k| k == "columns");
+    let lines = lines(names, guesses, traces_known);
+    for (file, angle) in &lines {
+        match angle {
+            _ if says.angles == lines.len() => {
+                page.line(&format!("    - {{ {file} }}"), "its angle is the shop's");
             }
             Some((angle, why)) => {
-                page.line(&format!("    - {{ file: {name}, at: {angle} deg }}"), &format!("a guess: {why}"));
+                page.line(&format!("    - {{ {file}, at: {angle} deg }}"), &format!("a guess: {why}"));
             }
-            None => page.line(
-                &format!("    - {{ file: {name}, at: {BLANK} deg }}"),
-                "the angle of the wheel at this line",
-            ),
+            None => page
+                .line(&format!("    - {{ {file}, at: {BLANK} deg }}"), "the angle of the wheel at this line"),
         }
     }
     // A shop that is there may read the scans otherwise than their headings say.
@@ -250,9 +246,46 @@ fn job(names: &[String], guesses: &[Guess], shop: Option<&Path>, says: &ShopSays
     page.0
 }
 
+/// The lines of a job: the file of each, with its trace where the file holds several, and its angle where one is guessed. What a
+/// file says of an angle is not said of its traces.
+fn lines<'a>(
+    names: &[String],
+    guesses: &'a [Guess],
+    traces_known: bool,
+) -> Vec<(String, Option<&'a Because<u32>>)> {
+    let mut lines = Vec::new();
+    for (name, guess) in names.iter().zip(guesses) {
+        let file = format!("file: {}", quoted(name));
+        if guess.traces.is_empty() || !traces_known {
+            lines.push((file, guess.angle.as_ref()));
+        } else {
+            let of_trace = |name: &str| (format!("{file}, trace: {}", quoted(name)), None);
+            lines.extend(guess.traces.iter().map(|t| of_trace(&t.name)));
+        }
+    }
+    lines
+}
+
+/// A text as the value of a key, in quotation marks where a bare one would be read otherwise.
+fn quoted(text: &str) -> String {
+    if text.contains([':', '#', '"', '\'', '{', '}', '[', ']', ',']) {
+        format!("{text:?}")
+    } else {
+        text.to_owned()
+    }
+}
+
+/// The reach of every line, as it stands in the scans.
+fn reaches(guesses: &[Guess]) -> impl Iterator<Item = [f64; 3]> {
+    guesses.iter().flat_map(|g| {
+        let whole = g.reach.filter(|_| g.traces.is_empty());
+        g.traces.iter().map(|t| t.reach).chain(whole)
+    })
+}
+
 fn measured(page: &mut Page, guesses: &[Guess], says: &ShopSays) {
     let has = |key: &str| says.sensor.iter().any(|k| k == key);
-    let reach = guesses.iter().filter_map(|g| g.reach).fold([f64::INFINITY, 0.0, 0.0], |a, b| {
+    let reach = reaches(guesses).fold([f64::INFINITY, 0.0, 0.0], |a, b| {
         [f64::min(a[0], b[0]), f64::max(a[1], b[1]), f64::max(a[2], b[2])]
     });
     match says.sensors.as_slice() {
@@ -304,19 +337,27 @@ fn measured(page: &mut Page, guesses: &[Guess], says: &ShopSays) {
     }
 }
 
-/// The zone that every line measured, in the job's radii where they are known.
+/// The zone that every line measured, in the job's radii where they are known: in inches where the scans are, else in millimetres.
 fn zones(page: &mut Page, guesses: &[Guess], read_as_guessed: bool) {
     page.line("\nzones:", "");
     let half = agreed(guesses, |g| g.x.as_ref()).map(|(x, _)| if x == XMeaning::Radius { 1.0 } else { 0.5 });
-    let unit = agreed(guesses, |g| g.unit.as_ref()).map(|(u, _)| u.as_mm());
-    let least = guesses.iter().filter_map(|g| g.reach).map(|r| r[0]).fold(0.0, f64::max);
-    let most = guesses.iter().filter_map(|g| g.reach).map(|r| r[1]).fold(f64::INFINITY, f64::min);
+    let unit = agreed(guesses, |g| g.unit.as_ref()).map(|(u, _)| u);
+    let least = reaches(guesses).map(|r| r[0]).fold(0.0, f64::max);
+    let most = reaches(guesses).map(|r| r[1]).fold(f64::INFINITY, f64::min);
     match half.zip(unit).filter(|_| read_as_guessed) {
         Some((half, unit)) if least < most => {
-            let (from, to) = ((least * half * unit).ceil() + 1.0, (most * half * unit).floor() - 1.0);
+            // Whole millimetres, or twentieths of an inch; one of them is left at each end.
+            let (unit, word, step, digits) = match unit {
+                LengthUnit::Inch => (1.0, "in", 0.05, 2),
+                other => (other.as_mm(), "mm", 1.0, 0),
+            };
+            let from = ((least * half * unit / step).ceil() + 1.0) * step;
+            let to = ((most * half * unit / step).floor() - 1.0) * step;
             page.line(
-                &format!("  - {{ from: {from} mm, to: {to} mm }}"),
-                "a guess: what every line measured, less 1 mm; make it the ring to cut, as radii",
+                &format!("  - {{ from: {from:.digits$} {word}, to: {to:.digits$} {word} }}"),
+                &format!(
+                    "a guess: what every line measured, less {step} {word}; make it the ring to cut, as radii"
+                ),
             );
         }
         _ => page.line(

@@ -1,8 +1,9 @@
 //! Lines of a scan that are no readings: comments, text above the readings, the header again, text below them.
 //!
 //! A line is a reading if the columns that the job names x and z hold numbers, or say that there is none. A line that holds one
-//! of the two is a reading with a fault, unless it stands above the readings and begins with a word (`Points; 1200`). What is
-//! passed over therefore never holds a pair of x and z.
+//! of the two is a reading with a fault, unless it stands above the readings and begins with a word (`Points; 1200`). So is a line
+//! of too few or too many columns that any separator parts into a pair of numbers: it may be a reading laid out otherwise. From
+//! the first reading on, nothing that may hold a pair of x and z is therefore passed over.
 
 use super::dialect::{Separator, is_number, is_number_or_gap, separator_of};
 use super::header::{self, Contradiction};
@@ -10,6 +11,7 @@ use super::reader::Reader;
 use super::traces::Traces;
 use super::trouble::Trouble;
 use crate::job::Column;
+use std::collections::HashSet;
 
 /// What was seen of the lines that are no readings.
 #[derive(Debug, Default)]
@@ -17,7 +19,9 @@ pub(super) struct Lines {
     /// Whether a reading has been seen.
     begun: bool,
     /// The lines of text above the readings, to know them again.
-    headers: Vec<Vec<u8>>,
+    headers: HashSet<Vec<u8>>,
+    /// Whether all that is left was seen to be text: it is not looked through again for every line of it.
+    only_text: bool,
     /// How many lines of text were passed over.
     pub passed: usize,
 }
@@ -72,21 +76,24 @@ impl Lines {
         while fields.len() > reader.measured.columns.len() && fields.last().is_some_and(String::is_empty) {
             fields.pop();
         }
-        if fields.len() == reader.measured.columns.len() {
+        if fields.len() == reader.measured.columns.len() && header::names_columns(&fields) {
             agree(header::contradiction(&fields, reader.measured), start)?;
         }
-        self.headers.push(text.to_vec());
+        self.headers.insert(text.to_vec());
         Ok(true)
     }
 
     /// Whether a line that is no sound reading is a comment, the header again, or text below the last reading.
-    pub fn below_readings(&self, reader: &Reader<'_>, start: &[u8], traces: &mut Traces) -> bool {
+    pub fn below_readings(&mut self, reader: &Reader<'_>, start: &[u8], traces: &mut Traces) -> bool {
         let text = reader.line_of(start);
         if is_comment(text, reader.separator) {
             return true;
         }
-        if self.headers.iter().any(|h| h == text) {
+        if self.headers.contains(text) {
             traces.part();
+            return true;
+        }
+        if self.only_text {
             return true;
         }
         let mut rest = start;
@@ -97,6 +104,7 @@ impl Lines {
             }
             rest = reader.next_line(rest);
         }
+        self.only_text = true;
         true
     }
 }
@@ -123,7 +131,8 @@ fn is_text(reader: &Reader<'_>, text: &[u8], above: bool) -> bool {
     let wordy =
         |f: &[u8]| f.first().is_some_and(|b| !b.is_ascii_digit() && !matches!(b, b'+' | b'-' | b'.' | b','));
     if fields.len() != columns.len() {
-        return fields.first().is_some_and(|f| !is_number_or_gap(f));
+        let Some(first) = fields.first().filter(|f| !is_number_or_gap(f)) else { return false };
+        return (above && wordy(first)) || !may_hold_pair(text);
     }
     let of_reading = columns.iter().zip(fields).filter(|(c, _)| matches!(c, Column::X | Column::Z));
     let values: Vec<&[u8]> = of_reading.map(|(_, f)| f).collect();
@@ -132,6 +141,19 @@ fn is_text(reader: &Reader<'_>, text: &[u8], above: bool) -> bool {
     }
     let first_is_word = values.first().is_some_and(|f| wordy(f));
     first_is_word && (above || !values.iter().any(|f| is_number(f)))
+}
+
+/// Whether some separator parts a line into two numbers or more, which may be x and z. Between words, as in `0.25 at 120 mm`, two
+/// numbers are prose, unless the line begins with one.
+pub(super) fn may_hold_pair(text: &[u8]) -> bool {
+    let numbers =
+        |separator: Separator| separator.fields(text).into_iter().map(is_number).collect::<Vec<_>>();
+    let two = |found: &[bool]| found.iter().filter(|n| **n).count() >= 2;
+    let blanks = numbers(Separator::Blanks);
+    let begins = blanks.first() == Some(&true) && two(&blanks);
+    begins
+        || blanks.windows(2).any(two)
+        || [b';', b'\t', b','].into_iter().any(|s| two(&numbers(Separator::Byte(s))))
 }
 
 /// The fields of a header; where blanks separate, a unit in brackets belongs to the word before it.

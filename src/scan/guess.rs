@@ -6,8 +6,9 @@
 
 use super::above::fields_with_units;
 use super::dialect::{Separator, comment_start, decimal_comma, number, separator_of};
-use super::header::{Name, heading};
+use super::header::{Name, heading, is_header, is_value, prose, says_nothing_else};
 use super::text;
+use super::told_apart::told_apart;
 use super::trouble::place;
 use crate::diagnostics::InputError;
 use crate::job::{Column, HeightSense, LengthUnit, XMeaning};
@@ -39,6 +40,34 @@ pub struct Guess {
     pub angle: Option<Because<u32>>,
     /// Least and greatest x as they stand in the file, and the widest step between neighbouring ones.
     pub reach: Option<[f64; 3]>,
+    /// The traces that the column `trace` tells apart, in the order of the file; empty where no column does.
+    pub traces: Vec<Trace>,
+}
+
+/// One of several traces in a scan.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Trace {
+    /// What the column `trace` holds.
+    pub name: String,
+    /// Least and greatest x as they stand in the file, and the widest step between neighbouring ones.
+    pub reach: [f64; 3],
+}
+
+/// A line that holds at least two numbers.
+#[derive(Debug)]
+pub(super) struct Row<'a> {
+    text: &'a str,
+    separator: Separator,
+    /// The number in each field.
+    pub values: Vec<Option<f64>>,
+}
+
+impl<'a> Row<'a> {
+    /// A field as it stands.
+    pub fn field(&self, column: usize) -> Option<&'a str> {
+        let field = self.separator.fields(self.text.as_bytes()).get(column).copied()?;
+        std::str::from_utf8(field).ok()
+    }
 }
 
 /// Guesses how a scan is laid out.
@@ -49,10 +78,10 @@ pub fn guess(bytes: &[u8], file: &Path) -> Result<Guess, InputError> {
     let text = text::plain(bytes).map_err(|t| place(file, 0, &[], t))?;
     let text = String::from_utf8_lossy(&text).into_owned();
     let lines: Vec<&str> = text.split(['\n', '\r']).map(str::trim).filter(|l| !l.is_empty()).collect();
-    let rows: Vec<Option<(Separator, Vec<Option<f64>>)>> = lines.iter().map(|l| row(l)).collect();
+    let rows: Vec<Option<Row<'_>>> = lines.iter().map(|l| row(l)).collect();
     let mut counts: BTreeMap<usize, usize> = BTreeMap::new();
-    for (_, row) in rows.iter().flatten() {
-        *counts.entry(row.len()).or_default() += 1;
+    for row in rows.iter().flatten() {
+        *counts.entry(row.values.len()).or_default() += 1;
     }
     let Some((&width, _)) = counts.iter().max_by_key(|(_, count)| **count) else {
         return Err(InputError {
@@ -65,15 +94,14 @@ pub fn guess(bytes: &[u8], file: &Path) -> Result<Guess, InputError> {
             context: None,
         });
     };
-    let is_row =
-        |row: &Option<(Separator, Vec<Option<f64>>)>| row.as_ref().is_some_and(|(_, r)| r.len() == width);
+    let is_row = |row: &Option<Row<'_>>| row.as_ref().is_some_and(|r| r.values.len() == width);
     let first = rows.iter().position(is_row).unwrap_or(0);
     let above = lines.get(..first).unwrap_or_default();
-    let data: Vec<&Vec<Option<f64>>> =
-        rows.iter().flatten().map(|(_, r)| r).filter(|r| r.len() == width).collect();
+    let data: Vec<Row<'_>> = rows.into_iter().flatten().filter(|r| r.values.len() == width).collect();
     let headings = above.iter().rev().find_map(|l| headings(l, width));
     let said = Said::of(above);
-    let columns = columns(headings.as_deref(), width, &data);
+    let mut columns = columns(headings.as_deref(), width, &data);
+    let traces = columns.as_mut().map(|because| traces(because, &data)).unwrap_or_default();
     let at = |wanted: Column| columns.as_ref()?.0.iter().position(|&c| c == wanted);
     let of = |wanted: Column| at(wanted).and_then(|i| headings.as_ref()?.get(i).cloned());
     let (x, z) = (of(Column::X), of(Column::Z));
@@ -100,7 +128,8 @@ pub fn guess(bytes: &[u8], file: &Path) -> Result<Guess, InputError> {
     let z_unit = unit_of(&z).filter(|(z, _)| unit.as_ref().is_some_and(|(x, _)| x != z));
     Ok(Guess {
         first_row: lines.get(first).copied().unwrap_or_default().to_owned(),
-        reach: at(Column::X).and_then(|i| reach(&data, i)),
+        reach: at(Column::X).and_then(|i| reach_of(&data, i)),
+        traces,
         columns,
         x: x_meaning,
         z: z_sense,
@@ -111,7 +140,7 @@ pub fn guess(bytes: &[u8], file: &Path) -> Result<Guess, InputError> {
 }
 
 /// The numbers of a line that holds at least two, and no words.
-fn row(line: &str) -> Option<(Separator, Vec<Option<f64>>)> {
+fn row(line: &str) -> Option<Row<'_>> {
     let line = line.get(..comment_start(line.as_bytes()))?.trim();
     let separator = separator_of(line.as_bytes()).ok()?;
     let mut fields = separator.fields(line.as_bytes());
@@ -125,7 +154,7 @@ fn row(line: &str) -> Option<(Separator, Vec<Option<f64>>)> {
         whole(number(f).ok()).or_else(|| whole(decimal_comma(f)))
     };
     let values: Vec<Option<f64>> = fields.into_iter().map(value).collect();
-    (values.iter().flatten().count() >= 2).then_some((separator, values))
+    (values.iter().flatten().count() >= 2).then_some(Row { text: line, separator, values })
 }
 
 /// What stands over a column.
@@ -136,7 +165,8 @@ struct Heading {
     unit: Option<LengthUnit>,
 }
 
-/// The headings of a line, also behind a comment mark, where it has as many fields and at least one is known.
+/// The headings of a line, also behind a comment mark, where it has as many fields and names a column: all are known, or one says
+/// nothing else. A key and its value are no headings, though a word of them be known.
 fn headings(line: &str, width: usize) -> Option<Vec<Heading>> {
     let line = line.trim_start_matches(['#', '%', '!', '/', ';', ' ']);
     let separator = separator_of(line.as_bytes()).ok()?;
@@ -144,6 +174,8 @@ fn headings(line: &str, width: usize) -> Option<Vec<Heading>> {
     while fields.len() > width && fields.last().is_some_and(String::is_empty) {
         fields.pop();
     }
+    let sure = is_header(&fields)
+        || (fields.iter().any(|f| says_nothing_else(f)) && !fields.iter().any(|f| is_value(f)));
     let all: Vec<Heading> = fields
         .into_iter()
         .map(|text| {
@@ -151,7 +183,7 @@ fn headings(line: &str, width: usize) -> Option<Vec<Heading>> {
             Heading { text: text.trim().to_owned(), name, unit }
         })
         .collect();
-    (all.len() == width && all.iter().any(|h| h.name.is_some())).then_some(all)
+    (sure && all.len() == width && all.iter().any(|h| h.name.is_some())).then_some(all)
 }
 
 /// What the lines above the readings say in words.
@@ -173,7 +205,7 @@ impl Said {
                 .filter(|w| !w.is_empty())
                 .collect();
             for word in &words {
-                let (name, unit) = heading(word);
+                let (name, unit) = prose(word);
                 let quoted = || format!("a line above the readings says `{word}`");
                 said.names.extend(name.map(|n| (n, quoted())));
                 // "in" is more often a word than a unit.
@@ -216,11 +248,7 @@ fn angle_of_name(file: &Path) -> Option<Because<u32>> {
     Some((whole_degrees(digits)?, "the number in the file's name".to_owned()))
 }
 
-fn columns(
-    headings: Option<&[Heading]>,
-    width: usize,
-    data: &[&Vec<Option<f64>>],
-) -> Option<Because<Vec<Column>>> {
+fn columns(headings: Option<&[Heading]>, width: usize, data: &[Row<'_>]) -> Option<Because<Vec<Column>>> {
     if let Some(headings) = headings {
         let along = |n: Name| matches!(n, Name::Along | Name::Height | Name::Distance);
         let x = headings.iter().position(|h| h.name.is_some_and(Name::is_x));
@@ -243,7 +271,7 @@ fn columns(
         }
     }
     // Radii and diameters are never below zero, and a face is far wider than it is deep.
-    let (2, Some(first), Some(second)) = (width, reach(data, 0), reach(data, 1)) else { return None };
+    let (2, Some(first), Some(second)) = (width, reach_of(data, 0), reach_of(data, 1)) else { return None };
     let way = |[least, most, _]: [f64; 3]| most - least;
     let order = |x_first: bool| if x_first { vec![Column::X, Column::Z] } else { vec![Column::Z, Column::X] };
     let which = |x_first: bool| if x_first { "first" } else { "second" };
@@ -265,8 +293,25 @@ fn columns(
     }
 }
 
-fn reach(data: &[&Vec<Option<f64>>], column: usize) -> Option<[f64; 3]> {
-    let mut values: Vec<f64> = data.iter().filter_map(|r| r.get(column).copied().flatten()).collect();
+/// The traces that a column which is read over tells apart; the column is named so.
+fn traces((columns, why): &mut Because<Vec<Column>>, data: &[Row<'_>]) -> Vec<Trace> {
+    let Some(x) = columns.iter().position(|&c| c == Column::X) else { return Vec::new() };
+    for (i, column) in columns.iter_mut().enumerate().filter(|(_, c)| **c == Column::Other) {
+        if let Some(traces) = told_apart(data, i, x) {
+            *column = Column::Trace;
+            *why = format!("{why}; column {} tells {} traces over the same radii apart", i + 1, traces.len());
+            return traces;
+        }
+    }
+    Vec::new()
+}
+
+fn reach_of(data: &[Row<'_>], column: usize) -> Option<[f64; 3]> {
+    reach(data.iter().filter_map(|r| r.values.get(column).copied().flatten()).collect())
+}
+
+/// Least, greatest, and the widest step between neighbours.
+pub(super) fn reach(mut values: Vec<f64>) -> Option<[f64; 3]> {
     values.sort_by(f64::total_cmp);
     let step = values
         .windows(2)

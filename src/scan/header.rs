@@ -1,7 +1,8 @@
 //! What the lines above the readings say, held against what the job says: swapped columns would wreck a wheel.
 //!
 //! Column headings and units are understood in the words of `NAMES` and `UNITS`; every other line is passed over. A heading is
-//! never believed against the job: the two must agree, or the scan is refused with both ways to make them agree.
+//! never believed against the job: the two must agree, or the scan is refused with both ways to make them agree. A line such as
+//! `Operator; R. Miller` is no header because one word of it is known: [`names_columns`] says which lines are held against the job.
 
 use crate::job::{Column, HeightSense, LengthUnit, Measured, XMeaning};
 
@@ -33,7 +34,7 @@ pub(super) enum Name {
 /// Headings by their words, in small letters: English, German, French, Italian, Spanish.
 const NAMES: &[(Name, &[&str])] = &[
     (Name::Across, &["x"]),
-    (Name::Radius, &["r", "rad", "radius", "radial", "rayon", "raggio", "radio"]),
+    (Name::Radius, &["r", "radius", "radial", "rayon", "raggio", "radio"]),
     (
         Name::Diameter,
         &["ø", "dia", "diam", "diameter", "durchmesser", "diamètre", "diametre", "diametro", "diámetro"],
@@ -84,12 +85,43 @@ fn words(field: &str) -> Vec<String> {
 
 /// What a heading calls its column, and its unit.
 pub(super) fn heading(field: &str) -> (Option<Name>, Option<LengthUnit>) {
-    let words = words(field);
-    let name = |word: &String| NAMES.iter().find(|(_, all)| all.contains(&word.as_str())).map(|n| n.0);
+    meaning(&words(field))
+}
+
+fn meaning(words: &[String]) -> (Option<Name>, Option<LengthUnit>) {
+    let names: Vec<Name> = words.iter().filter_map(|w| name_of(w)).collect();
+    let across = names.contains(&Name::Across);
+    // `Z (distance)` says more than `z` does; but an `x distance` is the way along the slide.
+    let says_more = |n: &&Name| match n {
+        Name::Across | Name::Along => false,
+        Name::Distance => !across,
+        Name::Radius | Name::Diameter | Name::Height => true,
+    };
+    let axis = |n: &&Name| matches!(n, Name::Across | Name::Along);
+    let name = names.iter().find(says_more).or_else(|| names.iter().find(axis));
     let units: Vec<LengthUnit> = words.iter().filter_map(|w| unit_of(w)).collect();
     // "height in mm": the first is no unit.
     let unit = units.iter().find(|&&u| u != LengthUnit::Inch).or(units.first()).copied();
-    (words.iter().find_map(name), unit)
+    (name.copied(), unit)
+}
+
+/// Words that prose uses in other senses than a heading does: a measuring range, the depth of a search, a radio link.
+const LOOSE: &[&str] =
+    &["range", "depth", "dist", "tiefe", "profondeur", "profondità", "profundidad", "radio"];
+
+/// What a word of prose says of a column, and its unit: no single letter, which may be an initial, no word of [`LOOSE`], and no
+/// part of a rate such as mm/s.
+pub(super) fn prose(word: &str) -> (Option<Name>, Option<LengthUnit>) {
+    if word.contains('/') {
+        return (None, None);
+    }
+    let mut words = words(word);
+    words.retain(|w| (w.chars().count() > 1 || w == "ø") && !LOOSE.contains(&w.as_str()));
+    meaning(&words)
+}
+
+fn name_of(word: &str) -> Option<Name> {
+    NAMES.iter().find(|(_, all)| all.contains(&word)).map(|n| n.0)
 }
 
 fn unit_of(word: &str) -> Option<LengthUnit> {
@@ -98,7 +130,27 @@ fn unit_of(word: &str) -> Option<LengthUnit> {
 
 /// Whether every field of a line is a known heading or unit: then it is a header also behind a comment mark.
 pub(super) fn is_header(fields: &[String]) -> bool {
-    fields.iter().all(|f| heading(f) != (None, None))
+    fields.iter().all(|f| heading(f) != (None, None) && !is_value(f))
+}
+
+/// Whether a line names columns: all its fields are known headings; or, where it is too long for a key and its value, two are, or
+/// one says nothing else.
+pub(super) fn names_columns(fields: &[String]) -> bool {
+    let known = fields.iter().filter(|f| heading(f) != (None, None)).count();
+    let several = fields.len() > 2 && !fields.iter().any(|f| is_value(f));
+    is_header(fields) || (several && (known >= 2 || fields.iter().any(|f| says_nothing_else(f))))
+}
+
+/// Whether a field is a number with its unit, such as 50 mm.
+pub(super) fn is_value(field: &str) -> bool {
+    matches!(heading(field), (None, Some(_))) && field.contains(|c: char| c.is_ascii_digit())
+}
+
+/// Whether a field holds the name of a column and no word that is not known.
+pub(super) fn says_nothing_else(field: &str) -> bool {
+    let words = words(field);
+    words.iter().any(|w| name_of(w).is_some())
+        && words.iter().all(|w| name_of(w).is_some() || unit_of(w).is_some())
 }
 
 /// The first contradiction between a header's fields and the job.

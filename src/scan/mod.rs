@@ -2,6 +2,7 @@
 
 mod above;
 pub mod ball;
+mod beside;
 mod calm;
 pub mod clean;
 pub mod copies;
@@ -20,6 +21,7 @@ mod sentinel;
 mod sequence;
 mod sweep;
 mod text;
+mod told_apart;
 mod traces;
 mod trouble;
 

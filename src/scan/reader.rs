@@ -19,8 +19,10 @@
 // Whatever a file holds, no index may fail.
 #![warn(clippy::indexing_slicing)]
 
-use super::above::Lines;
-use super::dialect::{Mark, Separator, comment_start, decimal_comma, gap_word, number, skip_while};
+use super::above::{Lines, may_hold_pair};
+use super::dialect::{
+    Mark, Separator, comment_start, decimal_comma, gap_word, is_number_or_gap, number, skip_while,
+};
 use super::text;
 use super::traces::Traces;
 use super::trouble::{Trouble, place, shown};
@@ -164,7 +166,7 @@ impl<'m> Reader<'m> {
                         rest = after;
                     }
                     Err(trouble) if !lines.below_readings(self, start, &mut traces) => {
-                        return Err(at(trouble));
+                        return Err(at(self.other_layout(start).unwrap_or(trouble)));
                     }
                     Err(_) => {}
                 }
@@ -481,6 +483,15 @@ impl<'m> Reader<'m> {
             expected,
             "use one decimal mark in the whole file, and no thousands marks",
         )
+    }
+
+    /// The fault of a line that is laid out otherwise than those before it: other separators, or other columns first.
+    fn other_layout(&self, start: &[u8]) -> Option<Trouble> {
+        let text = self.line_of(start);
+        let fields = self.fields_of(text);
+        let whole = fields.first().is_some_and(|f| is_number_or_gap(f));
+        let other = fields.len() != self.measured.columns.len() && !whole && may_hold_pair(text);
+        other.then(|| self.column_count(start, start))
     }
 
     /// A line with more or fewer fields than the job names.

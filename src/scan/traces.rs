@@ -4,19 +4,18 @@
 //! line, traces at several angles would be averaged. Empty lines alone do not make traces, since some loggers write one after
 //! every reading; traces are parts that run over the same radii.
 
+use super::beside;
 use super::reader::{Missing, RawPoint, Reader, Row, Scan};
 use super::trouble::{Trouble, shown};
 use crate::job::Column;
+use std::collections::HashSet;
 
 /// A reading of exactly 0 and 0 that stands farther than this from its neighbours, millimetres of radius, is a logger's empty
 /// record: a hand does not move so far between two readings.
 const STRAY: f64 = 5.0;
 
 /// Parts of fewer readings than this are no traces.
-const LEAST_READINGS: usize = 3;
-
-/// Parts that share this much of the shorter one's radii run over the same stretch of the wheel.
-const SHARED: f64 = 0.5;
+pub(super) const LEAST_READINGS: usize = 3;
 
 /// A step back, against most others, of this part of the whole way is a new start.
 const NEW_START: f64 = 0.5;
@@ -98,7 +97,7 @@ impl Traces {
             let (points, missing) =
                 end.map_or((all.points.len(), all.missing.len()), |p| (p.points, p.missing));
             for (at, &point) in all.points.iter().enumerate().take(points).skip(part.points) {
-                if strays.contains(&at) {
+                if strays.binary_search(&at).is_ok() {
                     scan.missing.push(Missing { x: None, line: point.line });
                 } else {
                     scan.points.push(point);
@@ -110,40 +109,36 @@ impl Traces {
         Ok(scan)
     }
 
-    /// The points at zero that stand far from both neighbours that are none.
+    /// The points at zero that stand far from both neighbours that are none, in rising order.
     fn strays(&self) -> Vec<usize> {
         let points = &self.scan.points;
         if self.zeros.len() == points.len() {
             return Vec::new();
         }
-        let is_zero = |i: &usize| self.zeros.binary_search(i).is_ok();
         let far = |i: usize, neighbour: Option<usize>| {
             let both = neighbour.and_then(|n| points.get(n)).zip(points.get(i));
             both.is_none_or(|(a, b)| (a.x - b.x).abs() > STRAY)
         };
-        let alone = |&i: &usize| {
-            let before = (0..i).rev().find(|n| !is_zero(n));
-            let after = (i + 1..points.len()).find(|n| !is_zero(n));
-            far(i, before) && far(i, after)
-        };
-        self.zeros.iter().copied().filter(alone).collect()
+        // Zeros that follow each other have the same neighbours, those of their run.
+        let mut strays = Vec::new();
+        for run in self.zeros.chunk_by(|a, b| a + 1 == *b) {
+            let (before, after) = (run.first().and_then(|i| i.checked_sub(1)), run.last().map(|i| i + 1));
+            strays.extend(run.iter().copied().filter(|&i| far(i, before) && far(i, after)));
+        }
+        strays
     }
 
     fn names(&self) -> Vec<String> {
-        let mut names: Vec<String> = Vec::new();
-        for part in &self.parts {
-            let name = String::from_utf8_lossy(&part.name).into_owned();
-            if !names.iter().any(|n| same(n, &name)) {
-                names.push(name);
-            }
-        }
-        names
+        let mut known = HashSet::new();
+        let names = self.parts.iter().map(|p| String::from_utf8_lossy(&p.name).into_owned());
+        names.filter(|name| known.insert(key(name))).collect()
     }
 
     /// The parts of a trace.
     fn wanted(&self, wanted: &str) -> Result<Vec<usize>, Trouble> {
         let chosen: Vec<usize> = if self.named {
-            let is = |p: &Part| same(&String::from_utf8_lossy(&p.name), wanted);
+            let wanted = key(wanted);
+            let is = |p: &Part| key(&String::from_utf8_lossy(&p.name)) == wanted;
             self.parts.iter().enumerate().filter(|(_, p)| is(p)).map(|(i, _)| i).collect()
         } else {
             let number = wanted.trim().parse::<usize>().ok().and_then(|n| n.checked_sub(1));
@@ -197,13 +192,7 @@ impl Traces {
         let parts = starts.iter().zip(ends).filter(|(from, to)| to.saturating_sub(**from) >= LEAST_READINGS);
         let spans: Vec<(f64, f64)> =
             parts.filter_map(|(&from, to)| Some(span(self.scan.points.get(from..to)?))).collect();
-        let shares = |a: &(f64, f64), b: &(f64, f64)| {
-            let shared = a.1.min(b.1) - a.0.max(b.0);
-            shared > 0.0 && shared >= SHARED * (a.1 - a.0).min(b.1 - b.0)
-        };
-        let with_another =
-            |&(i, a): &(usize, &(f64, f64))| spans.iter().enumerate().any(|(j, b)| i != j && shares(a, b));
-        spans.iter().enumerate().filter(with_another).count()
+        beside::count(spans)
     }
 
     /// Traces that follow each other without a line between, where a column that the job reads over tells them apart.
@@ -268,14 +257,19 @@ fn listed(names: &[String]) -> String {
     quoted.join(", ") + more
 }
 
-/// Whether two names are one: as numbers where both are (0 and 0.0), else as text.
-fn same(a: &str, b: &str) -> bool {
-    let number = |t: &str| {
-        let bare = t.trim().trim_end_matches("deg").trim_end_matches('°').trim();
-        bare.replace(',', ".").parse::<f64>().ok()
-    };
-    match (number(a), number(b)) {
-        (Some(a), Some(b)) => a == b,
-        _ => a.trim() == b.trim(),
+/// What tells one name from another: its number where it is one (0 and 0.0 are one name), else its text.
+#[derive(Debug, PartialEq, Eq, Hash)]
+pub(super) enum Key {
+    /// The bits of the number.
+    Number(u64),
+    Text(String),
+}
+
+pub(super) fn key(name: &str) -> Key {
+    let bare = name.trim().trim_end_matches("deg").trim_end_matches('°').trim();
+    match bare.replace(',', ".").parse::<f64>() {
+        // Adding zero takes the sign from a zero.
+        Ok(number) => Key::Number((number + 0.0).to_bits()),
+        Err(_) => Key::Text(name.trim().to_owned()),
     }
 }

@@ -93,6 +93,15 @@ fn what_a_scan_says_of_itself_is_guessed_and_nothing_else() {
             &["unit: ____"],
         ),
         ("d.csv", "1 80.5 -1.25\n2 81 0.1\n", &[], &["columns: ____"]),
+        (
+            "many 30.csv",
+            "Line;Radius (in);Height (in)\n1;4.22;0\n1;5;0.1\n1;7;0.2\nb: c;4;0\nb: c;5;0.1\nb: c;6.98;0.2\n",
+            &["columns: [trace, x, z]", "unit: inch", "- { from: 4.30 in, to: 6.90 in }"],
+            &[
+                "- { file: many 30.csv, trace: 1, at: ____ deg }",
+                "- { file: many 30.csv, trace: \"b: c\", at: ____ deg }",
+            ],
+        ),
     ] {
         bench.put(name, scan);
         let made = bench.run(&["new", name, "-o", "-"]);

@@ -2,8 +2,10 @@
 
 mod ball;
 mod cleaning;
+mod guess;
 mod hand;
 mod layouts;
+mod long;
 mod reader;
 
 use crate::fixtures::job;

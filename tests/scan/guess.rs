@@ -1,0 +1,55 @@
+//! What is guessed of a scan: what its headings say, and of the prose above them only what cannot mean another thing.
+
+use facewright::job::{Column, HeightSense, LengthUnit, XMeaning};
+use facewright::scan::guess::{Guess, guess};
+use std::path::Path;
+
+fn of(text: &str) -> Guess {
+    match guess(text.as_bytes(), Path::new("scan.csv")) {
+        Ok(guess) => guess,
+        Err(fault) => panic!("{fault}"),
+    }
+}
+
+const READINGS: &str = "80.5;-1.25\n81;0.002\n120;0.25\n";
+
+#[test]
+fn words_that_can_mean_another_thing_are_not_believed() {
+    for above in [
+        "measuring range 50",
+        "search depth 5 of the probe",
+        "dist to the chuck noted",
+        "made by M. Smith",
+        "made by R. Miller",
+        "Operator;R. Miller",
+        "Operator;M. Smith",
+        "Range;50 mm/s",
+        "spindle at 5 r/min, 3 m/s",
+        "Probe: radio",
+    ] {
+        let guess = of(&[above, "\n", READINGS].concat());
+        let said = (guess.x, guess.z, guess.unit, guess.z_unit);
+        assert_eq!(said, (None, None, None, None), "{above}");
+    }
+}
+
+#[test]
+fn words_that_are_plain_are_believed() {
+    let guess = of(&["# x is the radius, z the height; in millimetres\nx;z\n", READINGS].concat());
+    let said = (guess.x.map(|x| x.0), guess.z.map(|z| z.0), guess.unit.map(|u| u.0));
+    assert_eq!(said, (Some(XMeaning::Radius), Some(HeightSense::Height), Some(LengthUnit::Millimetre)));
+}
+
+#[test]
+fn an_angle_in_radians_is_no_radius() {
+    let guess = of("angle (rad);x (mm);z (mm)\n0.1;80.5;-1.25\n0.2;81;0.002\n0.3;120;0.25\n");
+    assert_eq!(guess.columns.map(|c| c.0), Some(vec![Column::Other, Column::X, Column::Z]));
+}
+
+#[test]
+fn what_an_axis_holds_is_heard_before_its_name() {
+    let guess = of("X (diameter);Z (distance)\n161;1.25\n162;-0.002\n240;-0.25\n");
+    let said = (guess.columns.map(|c| c.0), guess.x.map(|x| x.0), guess.z.map(|z| z.0));
+    let expected = (Some(vec![Column::X, Column::Z]), Some(XMeaning::Diameter), Some(HeightSense::Distance));
+    assert_eq!(said, expected);
+}
