@@ -77,8 +77,10 @@ struct Guess {
 /// The common depth of what begins and ends at the feet, with its standard error; `None` where neither foot can be read.
 pub(super) fn common_depth(series: &Series<'_>, feet: Stretch) -> Option<(f64, f64)> {
     let shape = series.calibrated(Stretch { from: feet.from - BEGINS, to: feet.to + BEGINS });
-    let inner = series.foot(&shape, Stretch { from: feet.from - OUTSIDE, to: feet.from + INSIDE });
-    let outer = series.foot(&shape, Stretch { from: feet.to - INSIDE, to: feet.to + OUTSIDE });
+    let (inner, outer) = rayon::join(
+        || series.foot(&shape, Stretch { from: feet.from - OUTSIDE, to: feet.from + INSIDE }),
+        || series.foot(&shape, Stretch { from: feet.to - INSIDE, to: feet.to + OUTSIDE }),
+    );
     let found = match (inner.is_empty(), outer.is_empty()) {
         (true, true) => None,
         (false, true) => mean(&weighed(&inner)),
