@@ -18,6 +18,7 @@ use crate::diagnostics::{Finding, SweepRule, Unit};
 use crate::geometry::{Piece, Point};
 use crate::job::{Job, Tool};
 use crate::proof::{Movement, MovementKind};
+use crate::units::name_as_written;
 use geo::Line;
 use std::ops::Range;
 
@@ -109,7 +110,7 @@ impl Hazards {
             .keep_out
             .iter()
             .map(|k| Obstacle {
-                name: k.name().to_owned(),
+                name: name_as_written(k.name()),
                 edges: k.outline().exterior().lines().filter_map(Edge::of).collect(),
                 unmeasured: false,
             })

@@ -170,20 +170,15 @@ impl Metal {
     /// Depth of a height below the measured face: along the axis, or the shortest distance where passes are stepped along the normal.
     #[must_use]
     pub fn depth_at(&self, index: usize, z: f64) -> f64 {
-        let down = self.face[index] - z;
-        match self.step {
-            Step::Axial => down,
-            Step::Normal if down <= 0.0 => down,
-            Step::Normal => self.nearest(&self.face, index, z, down),
-        }
+        self.depth_below(&self.face, index, z)
     }
 
-    /// How deep a height lies in the metal as it stands now: along the axis, or the nearest way where passes go down along the normal.
+    /// How deep a height lies below a surface, of which the heights over all radii are given: along the axis, or the nearest way where passes go down along the normal.
     #[must_use]
-    pub fn taken_at(&self, index: usize, z: f64) -> f64 {
-        let down = self.now[index] - z;
+    pub fn depth_below(&self, heights: &[f64], index: usize, z: f64) -> f64 {
+        let down = heights[index] - z;
         match self.step {
-            Step::Normal if down > 0.0 => self.nearest(&self.now, index, z, down),
+            Step::Normal if down > 0.0 => self.nearest(heights, index, z, down),
             _ => down,
         }
     }

@@ -1,7 +1,7 @@
 //! The passes as the proof found them, each with its name, time, spiral and texture.
 
 use super::listing::{Listing, anchor};
-use super::text::{mm, number, plain, short};
+use super::text::{mm, name, number, plain, short};
 use super::{Origin, Sheet};
 use crate::plan::corners::Evidence;
 use crate::plan::{PassKind, texture};
@@ -110,7 +110,7 @@ pub(super) fn table(sheet: &Sheet<'_>, passes: &[Pass<'_>]) -> Markup {
                     @let swept = pass.swept;
                     @let cuts = matches!(swept.kind, Swept::Cut | Swept::Rest);
                     tr {
-                        th scope="row" { (i + 1) " " (pass.name) }
+                        th scope="row" { (i + 1) " " (name(&pass.name)) }
                         td data-name="Tool" { (swept.tool.map_or_else(dash, |t| format!("T{t}"))) }
                         td data-name="Takes at most" { (swept.deepest.map_or_else(dash, |d| mm(d.depth))) }
                         td data-name="In all" { (swept.lies.map_or_else(dash, mm)) }
