@@ -7,11 +7,14 @@
 //! millimetre, so that the curve never jumps. The test of residuals is the idea of O. V. Lepski (1991) turned from
 //! differences of estimates to the residuals themselves, which wiggle less on smooth stretches.
 //!
+//! Where the readings show a corner, two parabolas that meet there take the curve's place (`kink`).
+//!
 //! At a step the curve is held between the means of the readings beside it, so that it does not swing over.
 //!
 //! Limits: at an edge rounder than the readings' spacing times the noise allows, the narrowest window rounds it off.
 
 use super::grid::Grid;
+use super::kink;
 use super::local::{LocalFit, Moments};
 use super::order::running_sums;
 use rayon::prelude::*;
@@ -54,12 +57,18 @@ const BINS_A_HALF: f64 = 6.0;
 /// The curve through readings of standard deviation `sigma` at weight one.
 #[must_use]
 pub fn curve(moments: &Moments, sigma: f64) -> Curve {
+    let mut curve = without_corners(moments, sigma);
+    kink::laid_over(moments, &mut curve, sigma);
+    hold_within(moments, &mut curve, sigma);
+    curve
+}
+
+/// The curve with its corners rounded off.
+pub(super) fn without_corners(moments: &Moments, sigma: f64) -> Curve {
     let pyramid = Pyramid::new(moments);
     let widths = smooth_widths(&moments.grid, widths(&pyramid, sigma));
     let widths = smooth_widths(&moments.grid, narrowed(&pyramid, widths, sigma));
-    let mut curve = evaluate(&pyramid, &widths, sigma);
-    hold_within(moments, &mut curve, sigma);
-    curve
+    evaluate(&pyramid, &widths, sigma)
 }
 
 /// A window no wider than this, millimetres, stands at an edge, where a parabola may swing beyond the readings.
@@ -415,11 +424,11 @@ fn stations(pyramid: &Pyramid, grid: Grid, widths: &[f64], sigma: f64) -> Vec<St
 }
 
 #[cfg(test)]
-mod tests {
+pub(super) mod tests {
     use super::*;
 
     /// Noise without a random generator's crate: sums of twelve steps of a Weyl sequence's fractions, near enough normal.
-    fn noise(i: usize) -> f64 {
+    pub fn noise(i: usize) -> f64 {
         let mut state = (i as u64).wrapping_mul(0x9E37_79B9_7F4A_7C15).wrapping_add(0x1234_5678_9ABC_DEF1);
         let mut sum = -6.0;
         for _ in 0..12 {

@@ -66,6 +66,17 @@ impl Moments {
         self.bins.get(i).map_or(0.0, |b| b[5] - value * b[0] - slope * b[1])
     }
 
+    /// What the bins of a range add up to, seen from a place: weights times powers 0 to 4 of the distance, then heights times
+    /// weights times powers 0 to 2.
+    #[must_use]
+    pub(super) fn sums(&self, bins: std::ops::Range<usize>, place: f64) -> Sums {
+        let mut sums = [0.0; 8];
+        for (i, bin) in bins.clone().zip(self.bins.get(bins).unwrap_or(&[])) {
+            add_shifted(&mut sums, bin, self.grid.at(i) - place, 1.0);
+        }
+        sums
+    }
+
     /// The same readings in bins twice as wide.
     #[must_use]
     pub fn coarser(&self) -> Self {

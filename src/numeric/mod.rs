@@ -6,6 +6,7 @@ pub mod bayes;
 pub mod cholesky;
 pub mod grid;
 pub mod harmonic;
+mod kink;
 pub mod local;
 pub mod order;
 pub mod robust;
