@@ -469,7 +469,9 @@ impl Fit {
         if let Some(&(at, depth, error)) = places.iter().filter(higher).min_by(|a, b| a.1.total_cmp(&b.1)) {
             return Err(AgainError::Higher { by: -depth, within: COVERAGE * error, at });
         }
-        places.iter_mut().for_each(|p| p.1 = p.1.max(0.0));
+        for place in &mut places {
+            place.1 = place.1.max(0.0);
+        }
         let profile = |of: fn(&(f64, f64, f64)) -> f64| {
             Profile::new(places.iter().map(|p| Point::new(p.0, of(p))).collect())
         };
