@@ -7,7 +7,7 @@ use crate::fixtures::job as made;
 use facewright::face::Face;
 use facewright::gcode;
 use facewright::geometry::{Point, Profile};
-use facewright::job::{Direction, Job, KeepOut, MetalEnd, RestPasses, RunsOff, Step, Zone};
+use facewright::job::{Direction, Job, KeepOut, MetalEnd, RunsOff, Step, Zone};
 use facewright::pipeline::{self, PipelineError};
 use facewright::plan::{Options, Pass, PassKind, Plan, PlanError, Role, plan};
 use facewright::proof::{self, Circumstances, Rank, Verdict};
@@ -198,14 +198,6 @@ fn rest_at_an_edge_is_taken_before_the_finish() {
         let said: Vec<_> = report.findings().iter().filter(|f| f.rank > Rank::Note).collect();
         assert!(report.verdict != Verdict::Stop, "{said:#?}");
     }
-    // Where it stays, plan and proof tell it: no wall beside the zone hides it.
-    job.schedule.rest_passes = RestPasses::Off;
-    let plan = facewright::plan::plan(&job, &face, Options::default()).expect("nothing is in the way");
-    assert!(plan.rest.amount.as_mm() > 0.08 && plan.rest.at.as_mm() > 138.5, "{:?}", plan.rest);
-    let text = &gcode::write(&job, &plan).expect("a program")[0].text;
-    let report = proof::read_back(text.as_bytes(), &job, &face, &Circumstances::default()).report;
-    let rest = report.sweep.rest.expect("rest stays");
-    assert!(rest.amount > 0.08 && rest.radius > 138.5, "{rest:?}");
 }
 
 #[test]
