@@ -19,6 +19,10 @@ const MOST_PARTS: u32 = 80;
 /// Share of a part by which its end may move to meet the grid.
 const SLIDE: f64 = 0.1;
 
+/// Places that differ by no more than this are one, millimetres: what coordinates are rounded by, far below any step of a control. A top just
+/// as far from an arc's end as the control lets pass is parted.
+const SAME_PLACE: f64 = 1e-6;
+
 /// Parts the arcs of a pass as the control wants them.
 pub(super) fn split_arcs(pass: &mut Pass, tool: &Tool, control: &Control) {
     if !control.traits.parts_arcs() {
@@ -56,7 +60,7 @@ impl Limits<'_> {
 
     /// Parted where the circle is level: the path is a function of the radius, so it crosses no other border.
     fn at_the_top(&self, arc: &Arc) -> Vec<Arc> {
-        let near = self.control.arc_tolerance.as_mm();
+        let near = self.control.arc_tolerance.as_mm() - SAME_PLACE;
         let [low, high] = ends(arc);
         if arc.centre.x < low + near || arc.centre.x > high - near {
             return vec![*arc];

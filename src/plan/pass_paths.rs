@@ -3,6 +3,7 @@
 use super::PlanError;
 use super::passes::{ROOM, cutting};
 use super::rest::{RestPasses, rest_passes};
+use super::run_off;
 use super::surface::{self, Span, Swept};
 use crate::face::Taken;
 use crate::geometry::Curve;
@@ -127,15 +128,16 @@ fn rest_before(
     let outline = rough.outline();
     let inset = job.control.resolution.as_mm();
     let last = before.last().and_then(|s| s.passes.last());
-    let free = |(zone, floor): (&Zone, &Span)| {
+    let free = |(i, (zone, floor)): (usize, (&Zone, &Span))| {
         let zone = surface::span_of(zone);
         let own = last.and_then(|pass| {
             let window = surface::window(&pass.path, &outline, zone)?;
-            Some(surface::floor(&pass.path, &outline, window, inset, zone))
+            let floor = surface::floor(&pass.path, &outline, window, inset, zone);
+            Some(run_off::floor(floor, zone, job.zone_runs_off(i)))
         });
         own.map_or(*floor, |own| Span { from: own.from.max(floor.from), to: own.to.min(floor.to) })
     };
-    let floors: Vec<Span> = job.zones.iter().zip(floors).map(free).collect();
+    let floors: Vec<Span> = job.zones.iter().zip(floors).enumerate().map(free).collect();
     rest_passes(job, face, standing, (&tool.outline(), depth.depth, total), &floors)
 }
 
@@ -168,11 +170,12 @@ fn earlier(job: &Job, face: &Curve, already: Length) -> Result<Earlier, PlanErro
     let tool = cutting(job, kind)?.tool.outline();
     let pass = PassDepth { kind, depth: already };
     let Swept { path, left } = surface::sweep(face, pass, job.schedule.step, &job.zones, &tool, ROOM);
-    let floor = |zone: &Zone| {
+    let floor = |(i, zone): (usize, &Zone)| {
         let zone = surface::span_of(zone);
         let window = surface::window(&path, &tool, zone).unwrap_or(zone);
-        surface::floor(&path, &tool, window, job.control.resolution.as_mm(), zone)
+        let floor = surface::floor(&path, &tool, window, job.control.resolution.as_mm(), zone);
+        run_off::floor(floor, zone, job.zone_runs_off(i))
     };
-    let floors = job.zones.iter().map(floor).collect();
+    let floors = job.zones.iter().enumerate().map(floor).collect();
     Ok(Earlier { left, floors })
 }

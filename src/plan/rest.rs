@@ -11,9 +11,10 @@
 use super::PassKind;
 use super::pass_paths::PassPath;
 use super::passes::ROOM;
+use super::run_off;
 use super::surface::{self, Span};
 use crate::geometry::{Curve, Outline, envelope};
-use crate::job::{Job, PassDepth};
+use crate::job::{Job, PassDepth, Zone};
 use crate::units::Length;
 
 /// More rest passes than this are a schedule that does not suit the wheel, not a fillet; what they leave is told as rest.
@@ -137,14 +138,15 @@ fn most_above(surface: &Curve, other: &Curve, span: Span) -> f64 {
 /// The parts of the zones where neither the tools before nor this one climb their ends.
 fn free_of_ends(job: &Job, path: &Curve, tool: &Outline, floors: &[Span]) -> Vec<Span> {
     let inset = job.control.resolution.as_mm();
-    let free = |(zone, floor): (&crate::job::Zone, &Span)| {
+    let free = |(i, (zone, floor)): (usize, (&Zone, &Span))| {
         let zone = surface::span_of(zone);
-        let window = surface::window(path, tool, zone)?;
-        let own = surface::floor(path, tool, window, inset, zone);
+        let runs_off = job.zone_runs_off(i);
+        let window = surface::window(path, tool, run_off::touched(zone, runs_off))?;
+        let own = run_off::floor(surface::floor(path, tool, window, inset, zone), zone, runs_off);
         let span = Span { from: own.from.max(floor.from), to: own.to.min(floor.to) };
         (span.from < span.to).then_some(span)
     };
-    job.zones.iter().zip(floors).filter_map(free).collect()
+    job.zones.iter().zip(floors).enumerate().filter_map(free).collect()
 }
 
 /// Volume of the ring between two surfaces, cubic millimetres.

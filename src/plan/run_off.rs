@@ -24,6 +24,12 @@ pub(super) fn touched(zone: Span, [inner, outer]: [bool; 2]) -> Span {
     }
 }
 
+/// The floor of a zone, of which a tool is known to touch a part: where the zone runs off no wall stands, and it goes to the edge.
+#[must_use]
+pub(super) fn floor(known: Span, zone: Span, [inner, outer]: [bool; 2]) -> Span {
+    Span { from: if inner { zone.from } else { known.from }, to: if outer { zone.to } else { known.to } }
+}
+
 /// A path that goes on beyond the edges of the face at the ends that run off.
 #[must_use]
 pub(super) fn extended(path: &Curve, runs_off: [bool; 2], face: Span, tool: &Outline, grid: &Grid) -> Curve {

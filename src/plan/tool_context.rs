@@ -151,8 +151,14 @@ impl<'a> ToolContext<'a> {
 
     /// The strokes of a pass that cuts only between some radii, one for each. Another pass goes over them, so it keeps every corner of its path.
     pub fn strokes_at(&self, path: &Curve, places: &[Span]) -> Result<Vec<Stroke>, PlanError> {
-        let zone = |s: &Span| Zone { from: Length::mm(s.from), to: Length::mm(s.to) };
-        places.iter().map(|place| self.stroke(path, (zone(place), [false; 2]), None, None)).collect()
+        let stroke = |place: &Span| {
+            let zone = Zone { from: Length::mm(place.from), to: Length::mm(place.to) };
+            // A place that ends where the metal does runs off it too.
+            let [inner, outer] = [self.job.runs_off.inner.is_some(), self.job.runs_off.outer.is_some()];
+            let runs_off = [inner && place.from <= self.face.from, outer && place.to >= self.face.to];
+            self.stroke(path, (zone, runs_off), None, None)
+        };
+        places.iter().map(stroke).collect()
     }
 
     fn stroke(
@@ -194,7 +200,11 @@ impl<'a> ToolContext<'a> {
             fitted,
             cut,
             outline: self.outline,
-            touches: surface::floor(path, tool, window, self.grid.dx, wanted),
+            touches: run_off::floor(
+                surface::floor(path, tool, window, self.grid.dx, wanted),
+                wanted,
+                runs_off,
+            ),
         };
         self.clear_of_keep_outs(&stroke)?;
         self.over_the_measured(&stroke, zone)?;

@@ -7,13 +7,13 @@
 
 use crate::fixtures::job as made;
 use facewright::diagnostics::{ProgramRule, SweepRule};
-use facewright::face::Face;
+use facewright::face::{Face, Taken};
 use facewright::gcode;
 use facewright::geometry::{Point, Profile};
-use facewright::job::{Direction, Job, Only, RestPasses, Step, Zone};
+use facewright::job::{Direction, Feed, Job, Only, RestPasses, Step, Zone};
 use facewright::plan::{Options, Pass, PassKind, Plan, Role, plan};
 use facewright::proof::{self, Circumstances, Rank, Report, Verdict};
-use facewright::units::{Angle, Length};
+use facewright::units::{Angle, FeedPerRev, Length};
 
 /// Distance of the radii looked at, millimetres.
 const APART: f64 = 0.02;
@@ -221,6 +221,58 @@ fn without_rest_passes_the_rest_is_told_once() {
     let reports = proved(&job, &face, &plan, Options::default());
     let said: Vec<_> = reports[0].findings().iter().filter(|f| f.rank > Rank::Note).collect();
     assert!(said.len() == 1 && said[0].rule == SweepRule::Rest.into(), "{said:#?}");
+}
+
+/// A face on which these depths were measured after passes were cut, each within 0.01 mm.
+fn measured_again(mut face: Face, depth: impl Fn(Point) -> f64) -> Face {
+    let points = metal(&face).into_iter().filter(|p| (66.0..=140.0).contains(&p.x));
+    let depth = Profile::new(points.map(|p| Point::new(p.x, depth(p))).collect()).expect("radii rise");
+    face.taken = Some(Taken { error: depth.map(|_| 0.005), depth });
+    face
+}
+
+/// Measured again after the rough passes, that went as they were told, or deeper outward, or lower everywhere: the rest is taken, and each program is sound.
+#[test]
+fn what_was_measured_again_goes_on_to_rest_passes() {
+    let job = job();
+    let gone: [&dyn Fn(Point) -> f64; 3] = [&|_| 0.3, &|p| 0.3 + 0.001 * (p.x - 100.0), &|_| 0.37];
+    for gone in gone {
+        let again = &measured_again(face(), gone);
+        let already = again.taken.as_ref().expect("measured again").begins(&job.zones, Length::mm(0.001));
+        for only in [Only::All, Only::Finish] {
+            let options = Options { only, already, ..Options::default() };
+            let plan = plan(&job, again, options).expect("nothing is in the way");
+            assert!(count(&plan, PassKind::Rest) >= 3, "{only:?} from {already}");
+            for report in proved(&job, again, &plan, options) {
+                let said: Vec<_> = report.findings().iter().filter(|f| f.rank > Rank::Note).collect();
+                assert!(report.verdict != Verdict::Stop, "{only:?} from {already}: {said:#?}");
+            }
+        }
+    }
+}
+
+/// Passes that follow a surface above the highest place leave and take rest there, and the proof knows it.
+#[test]
+fn rest_is_taken_of_the_surface_that_passes_follow() {
+    let (job, mut face) = (job(), face());
+    face.followed = Some(face.highest.clone());
+    face.highest = face.highest.map(|p| p.z - 0.04);
+    let plan = plan(&job, &face, Options::default()).expect("nothing is in the way");
+    assert!(count(&plan, PassKind::Rest) >= 3);
+    is_sound(&proved(&job, &face, &plan, Options::default()));
+}
+
+/// A finish that takes nothing is still the finish: with one tool for both, no rough pass is judged as one.
+#[test]
+fn a_finish_of_no_depth_is_the_finish() {
+    let (mut job, face) = (job(), face());
+    let tool = job.tools[0].name.clone();
+    let finish = job.schedule.finish.as_mut().expect("a finish");
+    (finish.tool, finish.depth, finish.spring_passes) = (tool, Length::mm(0.0), 1);
+    finish.feed = Feed::PerRev(FeedPerRev::mm_per_rev(0.05));
+    job.schedule.rest_limit = Length::mm(0.3);
+    let plan = plan(&job, &face, Options::default()).expect("nothing is in the way");
+    is_sound(&proved(&job, &face, &plan, Options::default()));
 }
 
 /// One tool leaves no rest that it could take itself, and a fine enough rough tool none that matters.

@@ -11,7 +11,7 @@ use facewright::job::{Direction, Job, KeepOut, MetalEnd, RunsOff, Step, Zone};
 use facewright::pipeline::{self, PipelineError};
 use facewright::plan::{Options, Pass, PassKind, Plan, PlanError, Role, plan};
 use facewright::proof::{self, Circumstances, Rank, Verdict};
-use facewright::units::Length;
+use facewright::units::{Angle, Length};
 use std::path::Path;
 
 /// The edges of the made-up face.
@@ -157,6 +157,46 @@ fn the_edge_is_the_last_reading_or_where_a_person_says() {
         let planned = surveyed.plan(Options::default()).expect("a plan");
         let proved = planned.write().expect("a program").prove().expect("sound");
         assert!(proved.parts().iter().all(|p| p.report().verdict != Verdict::Stop));
+    }
+}
+
+/// The same at the rim, where the edge of a zone lies beyond the machine's travel until it is known.
+#[test]
+fn the_rim_is_left_at_feed() {
+    for (zones, expected) in
+        [("[{ from: 70 mm, to: edge }]", None), ("[{ from: 70 mm, to: edge 216 mm }]", Some(216.0))]
+    {
+        let loaded = demo_with(zones).expect("a job");
+        let surveyed = loaded.measure().expect("the scans").survey().expect("a face");
+        let edge = surveyed.survey().face().highest.end();
+        assert!(expected.is_none_or(|at: f64| (edge - at).abs() < 0.2), "{zones}: {edge}");
+        let planned = surveyed.plan(Options::default()).expect("a plan");
+        for (pass, nose) in cutting(planned.plan()) {
+            let cuts = pass.motions.iter().filter(|m| m.role == Role::Cut);
+            let last = cuts.map(|m| m.piece.from().x.max(m.piece.to().x)).fold(0.0, f64::max);
+            assert!(last > edge + nose, "{zones}: {last} past {edge}");
+        }
+        planned.write().expect("a program").prove().expect("sound");
+    }
+}
+
+/// What stands beside an edge because the rough tool is too blunt for it is rest like any other.
+#[test]
+fn rest_at_an_edge_is_taken_before_the_finish() {
+    let (mut job, mut face) = (job(), face(0.0));
+    // In the corner just before the edge a nose of radius r stands r·(1/cos 16° − 1) off: 0.121 mm and 0.032 mm.
+    let corners = [(60.0, 0.0), (139.2, 0.0), (140.0, 0.5)];
+    let corners = corners.map(|(x, z)| Point::new(x, z)).to_vec();
+    face.highest = Profile::new(corners).expect("radii rise");
+    (face.lowest, face.damage) = (face.highest.raised(0.0), face.highest.map(|_| 0.0));
+    job.tools[0].nose_radius = Length::mm(3.0);
+    (job.tools[1].inner_edge, job.tools[1].outer_edge) = (Angle::deg(5.0), Angle::deg(5.0));
+    let plan = plan(&job, &face, Options::default()).expect("nothing is in the way");
+    assert!(plan.operations.iter().flat_map(|o| &o.passes).any(|p| p.kind == PassKind::Rest));
+    for part in gcode::write(&job, &plan).expect("a program") {
+        let report = proof::read_back(part.text.as_bytes(), &job, &face, &Circumstances::default()).report;
+        let said: Vec<_> = report.findings().iter().filter(|f| f.rank > Rank::Note).collect();
+        assert!(report.verdict != Verdict::Stop, "{said:#?}");
     }
 }
 

@@ -189,8 +189,10 @@ fn zones(job: &Job, metal: &Metal, allowed: &AllowedDepth, findings: &mut Vec<Fi
 fn counts(job: &Job, swept: &[SweptPass], already: f64, findings: &mut Vec<Finding>) {
     let to_come = passes::to_come(&job.schedule, Length::mm(already), Length::mm(SLACK));
     let rough = job.schedule.rough.as_ref().map(|r| (&r.tool, to_come.rough));
-    let finishes = u32::try_from(job.rings.len()).unwrap_or(u32::MAX).max(to_come.finish);
-    let finish = job.schedule.finish.as_ref().map(|f| (&f.tool, finishes));
+    let rings = u32::try_from(job.rings.len()).unwrap_or(u32::MAX);
+    // A finish of no depth may find nothing to cut.
+    let finishes = |depth: Length| if depth.as_mm() > 0.0 { to_come.finish } else { 0 };
+    let finish = job.schedule.finish.as_ref().map(|f| (&f.tool, rings.max(finishes(f.depth))));
     for tool in &job.tools {
         let wanted: u32 = [rough, finish]
             .into_iter()

@@ -116,12 +116,15 @@ impl Metal {
         metal
     }
 
-    /// Lowers the metal to what was really taken, where that was measured and is more.
+    /// Lowers the metal to what was really taken, where that was measured and is more: as deep as it stands, a pass may go on.
     fn stand_as_measured(&mut self, face: &Face) {
         let Some(taken) = &face.taken else { return };
         let depths: Vec<f64> = taken.depth.at_each(&self.radii).collect();
         for (i, depth) in depths.into_iter().enumerate().filter(|(i, _)| self.in_zone[*i]) {
             self.now[i] = self.now[i].min(self.face[i] - depth);
+            self.allowed[i] = self.allowed[i].max(depth);
+            let deepest = self.reached.1[1].max(depth);
+            self.reached.1 = [deepest; 2];
         }
     }
 
