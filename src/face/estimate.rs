@@ -68,11 +68,13 @@ pub fn fit(measurement: &Measurement<'_>) -> Result<WheelModel, FitError> {
         fit.judge_readings();
         // The start was rough; from the second round on, readings that stand as they stood change nothing any more.
         if round > 0 && fit.standing == before {
+            fit.keep_corners();
             return Ok(fit.account());
         }
     }
     fit.fit_face(NARROW_ROUNDS);
     fit.judge_readings();
+    fit.keep_corners();
     Ok(fit.account())
 }
 
@@ -82,6 +84,8 @@ pub(super) struct Fit<'a> {
     pub(super) lines: &'a [MeasuredLine],
     pub(super) grid: Grid,
     pub(super) curve: Curve,
+    /// What the curve was laid through.
+    moments: Moments,
     pub(super) layout: Layout,
     pub(super) terms: Terms,
     pub(super) values: Values,
@@ -186,6 +190,7 @@ impl<'a> Fit<'a> {
             lines,
             grid,
             curve: Curve::default(),
+            moments: Moments::new(grid),
             terms: Terms { shapes: vec![Shape::Proportional], ..Terms::default() },
             values: Values {
                 amplitudes: vec![vec![0.0; lines.len()]],
@@ -339,7 +344,21 @@ impl<'a> Fit<'a> {
             .collect();
         let replaced = |moments: &mut Moments| self.add_replaced(moments);
         let moments = narrow::weighed(&levelled, self.grid, self.noise, narrow_rounds, &replaced);
-        let mut curve = adaptive::curve(&moments, self.noise);
+        let curve = adaptive::curve(&moments, self.noise);
+        self.moments = moments;
+        self.take(curve);
+    }
+
+    /// Keeps the corners of the face, which the curve rounds off.
+    fn keep_corners(&mut self) {
+        let mut curve = self.curve.clone();
+        adaptive::keep_corners(&self.moments, &mut curve, self.noise);
+        curve.slope = slopes(&curve.value, self.grid.step);
+        self.curve = curve;
+    }
+
+    /// Takes a curve for the face, drawn straight over its gaps.
+    fn take(&mut self, mut curve: Curve) {
         let known: Vec<bool> = curve.value.iter().map(|v| v.is_finite()).collect();
         fill_gaps(&mut curve.value);
         curve.slope = slopes(&curve.value, self.grid.step);

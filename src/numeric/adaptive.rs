@@ -7,7 +7,7 @@
 //! millimetre, so that the curve never jumps. The test of residuals is the idea of O. V. Lepski (1991) turned from
 //! differences of estimates to the residuals themselves, which wiggle less on smooth stretches.
 //!
-//! Where the readings show a corner, two parabolas that meet there take the curve's place (`kink`).
+//! Where the readings show a corner, two parabolas that meet there may take the curve's place ([`keep_corners`]).
 //!
 //! At a step the curve is held between the means of the readings beside it, so that it does not swing over.
 //!
@@ -57,18 +57,18 @@ const BINS_A_HALF: f64 = 6.0;
 /// The curve through readings of standard deviation `sigma` at weight one.
 #[must_use]
 pub fn curve(moments: &Moments, sigma: f64) -> Curve {
-    let mut curve = without_corners(moments, sigma);
-    kink::laid_over(moments, &mut curve, sigma);
+    let pyramid = Pyramid::new(moments);
+    let widths = smooth_widths(&moments.grid, widths(&pyramid, sigma));
+    let widths = smooth_widths(&moments.grid, narrowed(&pyramid, widths, sigma));
+    let mut curve = evaluate(&pyramid, &widths, sigma);
     hold_within(moments, &mut curve, sigma);
     curve
 }
 
-/// The curve with its corners rounded off.
-pub(super) fn without_corners(moments: &Moments, sigma: f64) -> Curve {
-    let pyramid = Pyramid::new(moments);
-    let widths = smooth_widths(&moments.grid, widths(&pyramid, sigma));
-    let widths = smooth_widths(&moments.grid, narrowed(&pyramid, widths, sigma));
-    evaluate(&pyramid, &widths, sigma)
+/// Lays the corners that the readings show over the curve through them, which rounds them off: two parabolas that meet take its place.
+pub fn keep_corners(moments: &Moments, curve: &mut Curve, sigma: f64) {
+    kink::laid_over(moments, curve, sigma);
+    hold_within(moments, curve, sigma);
 }
 
 /// A window no wider than this, millimetres, stands at an edge, where a parabola may swing beyond the readings.

@@ -19,12 +19,16 @@ const HALVES: [f64; 3] = [3.2, 2.0, 1.25];
 const NARROW: f64 = 1.3;
 /// Slopes that differ by so many standard errors do not do so by chance: one in a million, over some ten thousand looks.
 const BEYOND: f64 = 5.0;
-/// Places that are tried in a bin.
+/// From one place that is tried to the next, in bins: a corner misplaced by so much is still the best place far and wide.
+const STEP: usize = 2;
+/// Places that are tried in a bin beside the best.
 const PLACES: usize = 4;
 /// Bins on either side of a corner without which there is no branch.
 const LEAST_BINS: usize = 12;
 /// The residuals' squares may exceed their mean by so many of their standard deviations.
 const WHITE: f64 = 2.5;
+/// Residuals up to so many standard deviations beyond noise may be a corner that is a place off.
+const PROMISES: f64 = 12.0;
 /// Corners nearer to each other than this share of their width are one.
 const ONE: f64 = 0.5;
 /// Up to this share of its half-width a pair stands alone; beyond, it fades into the curve.
@@ -121,20 +125,27 @@ fn narrow_runs(half_width: &[f64]) -> Vec<std::ops::Range<usize>> {
 
 /// The corners in a stretch by pairs of one half-width: those whose residuals are noise, and less than those of the places beside.
 fn corners(moments: &Moments, within: &std::ops::Range<usize>, half: f64, sigma: f64) -> Vec<Pair> {
-    let tried: Vec<Option<Pair>> = within
-        .clone()
-        .flat_map(|i| (0..PLACES).map(move |n| (i, (n as f64 + 0.5) / PLACES as f64 - 0.5)))
-        .map(|(i, share)| pair(moments, i, moments.grid.at(i) + share * moments.grid.step, half, sigma))
-        .collect();
+    let grid = moments.grid;
+    let tried: Vec<Option<Pair>> =
+        within.clone().step_by(STEP).map(|i| pair(moments, i, grid.at(i), half, sigma)).collect();
     let excess = |i: usize| tried.get(i).and_then(Option::as_ref).map_or(f64::INFINITY, |p| p.excess);
     #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a few dozen places")]
-    let near = (ONE * half / moments.grid.step) as usize * PLACES;
+    let near = (ONE * half / grid.step) as usize / STEP;
     let least = |i: usize| {
         let here = excess(i);
         (i.saturating_sub(near)..i).all(|k| excess(k) > here) && (i + 1..=i + near).all(|k| excess(k) >= here)
     };
+    let finer = |i: usize| {
+        let bin = within.start + i * STEP;
+        let bins = bin.saturating_sub(STEP)..=bin + STEP;
+        let places = bins.flat_map(|i| (0..PLACES).map(move |n| (i, (n as f64 + 0.5) / PLACES as f64 - 0.5)));
+        let pairs = places.filter_map(|(i, s)| pair(moments, i, grid.at(i) + s * grid.step, half, sigma));
+        pairs.min_by(|a, b| a.excess.total_cmp(&b.excess))
+    };
     let shown = |p: &Pair| p.excess <= WHITE && p.turn(sigma) > BEYOND;
-    (0..tried.len()).filter(|&i| least(i)).filter_map(|i| tried.get(i)?.clone()).filter(shown).collect()
+    // What is far from noise where the place is off by little is no corner.
+    let promises = |i: &usize| excess(*i) <= PROMISES;
+    (0..tried.len()).filter(|&i| least(i)).filter(promises).filter_map(finer).filter(shown).collect()
 }
 
 /// The pair of parabolas that meets at a place in a bin.
@@ -216,11 +227,10 @@ mod tests {
         let (mut squares, mut stated) = (0.0, 0.0);
         for seed in 0..trials {
             let moments = readings(of, seed);
-            let curve = if lay {
-                adaptive::curve(&moments, SIGMA)
-            } else {
-                adaptive::without_corners(&moments, SIGMA)
-            };
+            let mut curve = adaptive::curve(&moments, SIGMA);
+            if lay {
+                adaptive::keep_corners(&moments, &mut curve, SIGMA);
+            }
             for (sum, &i) in sums.iter_mut().zip(&near) {
                 let off = curve.value[i] - of(GRID.at(i));
                 *sum += off / trials as f64;
