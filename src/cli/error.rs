@@ -4,6 +4,7 @@ use crate::job::{JobError, JobErrors};
 use crate::ledger::LedgerError;
 use crate::pipeline::PipelineError;
 use crate::scan::ScanError;
+use crate::units::for_shop;
 use std::io;
 use std::path::PathBuf;
 
@@ -57,6 +58,39 @@ impl CliError {
     }
 }
 
+impl CliError {
+    /// The same error as it is told in a shop: in inches, where its control counts them. What stands in a file, and the names of
+    /// files, are shown as they are.
+    pub fn for_shop(self, inches: bool) -> Self {
+        match self {
+            Self::Refused(text) => Self::Refused(for_shop(text, inches)),
+            Self::Input(text) => Self::Input(said_in_shop(&text, inches)),
+            other => other,
+        }
+    }
+}
+
+/// An error of an input file: its first line names the place before a colon, and some lines show places only. What was found is as it
+/// stands in the file where the line of the file, shown below, holds it.
+fn said_in_shop(text: &str, inches: bool) -> String {
+    let excerpt = text.lines().find_map(|line| line.strip_prefix("  in: "));
+    let excerpt = excerpt.unwrap_or_default().replace(">>", "").replace("<<", "");
+    let line = |(number, line): (usize, &str)| {
+        let (place, said) = line.split_once(": ").unwrap_or(("", line));
+        let quoted = said.strip_prefix("found ").is_some_and(|found| excerpt.contains(found));
+        if PLACES.contains(&place) || (number == 0 && quoted) {
+            return line.to_owned();
+        }
+        let said = if number == 0 { said } else { line };
+        let before = line.get(..line.len() - said.len()).unwrap_or_default();
+        before.to_owned() + &for_shop(said.to_owned(), inches)
+    };
+    text.split('\n').enumerate().map(line).collect::<Vec<_>>().join("\n")
+}
+
+/// How lines of an error begin that show what stands in a file, or name one.
+const PLACES: [&str; 3] = ["  in", "  named in", "  `columns` in"];
+
 impl From<PipelineError> for CliError {
     fn from(error: PipelineError) -> Self {
         match error {
@@ -89,5 +123,30 @@ impl From<LedgerError> for CliError {
             | LedgerError::Damaged { .. }
             | LedgerError::Newer { .. } => Self::Ledger(error),
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn an_error_is_told_in_inches_but_not_what_stands_in_a_file() {
+        let told = |text: &str| CliError::Input(text.into()).for_shop(true).to_string();
+        assert_eq!(
+            told(
+                "wheel 3 mm.csv:4: found a radius of 2540 mm\n  in: 80 mm;1\n  named in: job 5 mm.yaml:3\n  to mend it: less than 254 mm, or `1 mm`"
+            ),
+            "wheel 3 mm.csv:4: found a radius of 100.0 in\n  in: 80 mm;1\n  named in: job 5 mm.yaml:3\n  to mend it: less than 10.0 in, or `1 mm`"
+        );
+        assert_eq!(
+            told("at radius 254.00 mm nothing is\n  to mend it"),
+            "at radius 10.000 in nothing is\n  to mend it"
+        );
+        assert_eq!(
+            CliError::Refused("plan: 2.540 mm".into()).for_shop(true).to_string(),
+            "refused: plan: 0.1000 in"
+        );
+        assert_eq!(CliError::Refused("2.54 mm".into()).for_shop(false).to_string(), "refused: 2.54 mm");
     }
 }

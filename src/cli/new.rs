@@ -5,7 +5,9 @@ use super::output;
 use crate::input;
 use crate::job::{BLANK, Column, HeightSense, LengthUnit, ShopSays, XMeaning, keys, nearest_shop, shop_says};
 use crate::report::keys::{Known, form_to_fill_in};
+use crate::scan::ends::Ends;
 use crate::scan::guess::{Because, Guess, guess};
+use crate::units::in_inches;
 use clap::Args;
 use std::fmt::Write as _;
 use std::io::Write as _;
@@ -58,10 +60,15 @@ impl New {
             None => of_new_shop(),
         };
         let names: Vec<String> = self.scans.iter().map(|scan| from_folder(scan, &folder)).collect();
+        let inches = says.inches.unwrap_or_else(|| {
+            agreed(&guesses, |g| g.unit.as_ref()).is_some_and(|(unit, _)| unit == LengthUnit::Inch)
+        });
         let text = job(&names, &guesses, shop.as_deref(), &says);
+        let text = if inches { job_in_inches(&text) } else { text };
         put(&out, &text, "fill in its blanks; `facewright write` names every one that is left")?;
         if shop.is_none() && out != Path::new("-") {
             let text = format!("{SHOP_HEAD}{}", form_to_fill_in(&keys::SHOP, &sensor(&guesses)));
+            let text = if inches { blanks_in_inches(&text) } else { text };
             put(&folder.join("shop.yaml"), &text, "fill it in once for all jobs")?;
         }
         Ok(())
@@ -73,21 +80,23 @@ fn of_new_shop() -> ShopSays {
     let keys = ["kind", "x", "unit", "z_unit", "columns", "z", "x_offset", "longest_gap"];
     ShopSays {
         sensors: vec!["probe".to_owned()],
-        sensor: keys.map(str::to_owned).to_vec(),
+        sensor: keys.map(|key| (key.to_owned(), BLANK.to_owned())).to_vec(),
+        inches: None,
         run_out: true,
         angles: 0,
         schedules: vec!["kerbside".to_owned()],
     }
 }
 
-/// What the scans say of the sensor, for the shop file.
+/// What the scans say of the sensor, for the shop file; what only a person can say, with what the scans hold of it.
 fn sensor(guesses: &[Guess]) -> Known {
+    let asked = |why: String| Some((BLANK.to_owned(), why));
     let said = [
-        ("x", x(guesses)),
+        ("x", x(guesses).or_else(|| asked(which_x(guesses)?))),
         ("unit", unit(guesses)),
         ("z_unit", z_unit(guesses)),
         ("columns", columns(guesses)),
-        ("z", z(guesses)),
+        ("z", z(guesses).or_else(|| asked(ends(guesses)?.which_way()))),
     ];
     said.into_iter().filter_map(|(key, guess)| Some((("SensorFile", key), guess?))).collect()
 }
@@ -99,7 +108,28 @@ fn x(guesses: &[Guess]) -> Option<(String, String)> {
 
 fn z(guesses: &[Guess]) -> Option<(String, String)> {
     let word = |z| if z == HeightSense::Height { "height" } else { "distance" };
-    agreed(guesses, |g| g.z.as_ref()).map(|(z, why)| (word(z).to_owned(), why))
+    let (z, why) = agreed(guesses, |g| g.z.as_ref())?;
+    Some((
+        word(z).to_owned(),
+        ends(guesses).map_or_else(|| why.clone(), |e| why.clone() + "; " + &told(e, z)),
+    ))
+}
+
+/// The ends of the first line whose columns are known.
+fn ends(guesses: &[Guess]) -> Option<Ends> {
+    guesses.iter().find_map(|g| g.ends)
+}
+
+/// What a person looks at to see whether a word for z is right, and what the numbers say against it.
+fn told(ends: Ends, z: HeightSense) -> String {
+    let against = ends.against(z).map_or_else(String::new, |a| format!("THE SCANS SPEAK AGAINST IT: {a}; "));
+    against + &ends.which_way()
+}
+
+/// What the scans hold of x, for a person who must say what it means.
+fn which_x(guesses: &[Guess]) -> Option<String> {
+    let [least, most, _] = whole_reach(guesses)?;
+    Some(format!("radius or diameter? x goes from {least} to {most}"))
 }
 
 fn unit(guesses: &[Guess]) -> Option<(String, String)> {
@@ -219,7 +249,9 @@ fn job(names: &[String], guesses: &[Guess], shop: Option<&Path>, says: &ShopSays
     measured(&mut page, guesses, says);
     page.line("  lines:", "");
     // A shop that is there may name the columns otherwise, and then its traces are not known.
-    let traces_known = shop.is_none() || !says.sensor.iter().any(|k| k == "columns");
+    let of_sensor = |key: &str| says.sensor.iter().find(|(k, _)| k == key).map(|(_, value)| value);
+    let traces_known = shop.is_none()
+        || of_sensor("columns").is_none_or(|said| columns(guesses).is_some_and(|(list, _)| list == *said));
     let lines = lines(names, guesses, traces_known);
     for (file, angle) in &lines {
         match angle {
@@ -234,7 +266,7 @@ fn job(names: &[String], guesses: &[Guess], shop: Option<&Path>, says: &ShopSays
         }
     }
     // A shop that is there may read the scans otherwise than their headings say.
-    let read_as_guessed = shop.is_none() || !says.sensor.iter().any(|k| k == "x" || k == "unit");
+    let read_as_guessed = shop.is_none() || (of_sensor("x").is_none() && of_sensor("unit").is_none());
     zones(&mut page, guesses, read_as_guessed);
     page.line("\nkeep_out:", "");
     page.line(&format!("  - {{ name: tyre, x: [{BLANK} mm, {BLANK} mm], z: [{BLANK} mm, {BLANK} mm] }}"), "where a mounted tyre stands: radii and heights, from the scans' zero; take both lines out if it is off");
@@ -283,11 +315,13 @@ fn reaches(guesses: &[Guess]) -> impl Iterator<Item = [f64; 3]> {
     })
 }
 
+/// The reach of all lines together; none where no column of x is known.
+fn whole_reach(guesses: &[Guess]) -> Option<[f64; 3]> {
+    reaches(guesses).reduce(|a, b| [f64::min(a[0], b[0]), f64::max(a[1], b[1]), f64::max(a[2], b[2])])
+}
+
 fn measured(page: &mut Page, guesses: &[Guess], says: &ShopSays) {
-    let has = |key: &str| says.sensor.iter().any(|k| k == key);
-    let reach = reaches(guesses).fold([f64::INFINITY, 0.0, 0.0], |a, b| {
-        [f64::min(a[0], b[0]), f64::max(a[1], b[1]), f64::max(a[2], b[2])]
-    });
+    let has = |key: &str| says.sensor.iter().any(|(k, _)| k == key);
     match says.sensors.as_slice() {
         [] => page.line(
             &format!("  sensor: {BLANK}"),
@@ -307,11 +341,7 @@ fn measured(page: &mut Page, guesses: &[Guess], says: &ShopSays) {
         );
     }
     if !has("x") {
-        page.guessed(
-            "x",
-            x(guesses),
-            &format!("radius or diameter? x goes from {} to {}", reach[0], reach[1]),
-        );
+        page.guessed("x", x(guesses), &which_x(guesses).unwrap_or_else(|| "radius or diameter?".to_owned()));
     }
     if !has("unit") {
         page.guessed("unit", unit(guesses), "mm, inch, um, cm or m");
@@ -320,11 +350,16 @@ fn measured(page: &mut Page, guesses: &[Guess], says: &ShopSays) {
         }
     }
     if !has("z") {
-        page.guessed(
-            "z",
-            z(guesses),
-            "height, if z grows away from the chuck; distance, if it grows toward it",
+        let ask = ends(guesses).map_or_else(
+            || "height, if z grows away from the chuck; distance, if it grows toward it".to_owned(),
+            |ends| ends.which_way(),
         );
+        page.guessed("z", z(guesses), &ask);
+    }
+    let of_shop = says.sensor.iter().find(|(key, _)| key == "z").and_then(|(_, word)| sense(word));
+    if let Some((ends, z)) = ends(guesses).zip(of_shop) {
+        let word = if z == HeightSense::Height { "height" } else { "distance" };
+        page.line(&format!("  # the shop's sensor says `z: {word}`: {}", told(ends, z)), "");
     }
     if !has("x_offset") {
         page.line(
@@ -333,8 +368,36 @@ fn measured(page: &mut Page, guesses: &[Guess], says: &ShopSays) {
         );
     }
     if !has("longest_gap") {
-        page.line(&format!("  longest_gap: {BLANK} mm"), &format!("gaps up to this are bridged, such as 2 mm; the widest step between readings is {:.3} as they stand", reach[2]));
+        let widest = whole_reach(guesses).map_or_else(String::new, |[.., step]| {
+            format!("; the widest step between readings is {step:.3} as they stand")
+        });
+        page.line(
+            &format!("  longest_gap: {BLANK} mm"),
+            &format!("gaps up to this are bridged, such as 2 mm{widest}"),
+        );
     }
+}
+
+/// Which way z grows, by the word of a file.
+fn sense(word: &str) -> Option<HeightSense> {
+    match word {
+        "height" => Some(HeightSense::Height),
+        "distance" => Some(HeightSense::Distance),
+        _ => None,
+    }
+}
+
+/// A job file for a shop that counts inches: its blanks and examples in inches, the names of files as they are.
+fn job_in_inches(text: &str) -> String {
+    let named = |line: &str| line.contains("file:") || line.starts_with("# shop:");
+    let line = |line: &str| if named(line) { line.to_owned() } else { in_inches(line) };
+    blanks_in_inches(&text.lines().map(line).fold(String::new(), |all, line| all + &line + "\n"))
+}
+
+/// Blanks with the inch unit in place of the metric one.
+fn blanks_in_inches(text: &str) -> String {
+    text.replace(&format!("{BLANK} mm"), &format!("{BLANK} in"))
+        .replace(&format!("{BLANK} m/min"), &format!("{BLANK} ft/min"))
 }
 
 /// The zone that every line measured, in the job's radii where they are known: in inches where the scans are, else in millimetres.
@@ -362,7 +425,11 @@ fn zones(page: &mut Page, guesses: &[Guess], read_as_guessed: bool) {
         }
         _ => page.line(
             &format!("  - {{ from: {BLANK} mm, to: {BLANK} mm }}"),
-            &format!("the ring to cut, as radii; every line has x from {least} to {most} as they stand"),
+            &if least < most && most.is_finite() {
+                format!("the ring to cut, as radii; every line has x from {least} to {most} as they stand")
+            } else {
+                "the ring to cut, as radii".to_owned()
+            },
         ),
     }
 }

@@ -5,8 +5,9 @@ use super::next::Varied;
 use super::output;
 use super::survey::Format;
 use crate::input;
+use crate::pipeline::Loaded;
 use crate::proof::{self, Circumstances, ReadBack, Report, Simulation, Verdict, simulate};
-use crate::units::{Length, QuantityError};
+use crate::units::{Length, QuantityError, for_shop};
 use clap::Args;
 use std::fmt::Write;
 use std::path::{Path, PathBuf};
@@ -54,17 +55,25 @@ impl Proof {
         let text = read(&self.program)?;
         let other = self.against.as_deref().map(read).transpose()?;
         let loaded = super::write::load(&self.job, &self.varied, self.trial)?;
+        let inches = loaded.job().control.unit_word.is_inch();
+        self.of(&loaded, &text, other.as_deref()).map_err(|error| error.for_shop(inches))
+    }
+
+    fn of(&self, loaded: &Loaded, text: &[u8], other: Option<&[u8]>) -> Result<(), CliError> {
         let job = loaded.job();
         let surveyed = loaded.measure()?.survey()?;
         let circumstances = Circumstances {
             already: surveyed.below_first(self.already),
             goes_on: self.goes_on || self.varied.goes_on(),
         };
-        let ReadBack { simulation, report } = surveyed.prove_other(&text, &circumstances);
-        let other = other.map(|text| simulate(&text, job));
+        let ReadBack { simulation, report } = surveyed.prove_other(text, &circumstances);
+        let other = other.map(|text| simulate(text, job));
         let out = match self.format {
             Format::Json => self.json(&report, &simulation, other.as_ref())?,
-            Format::Text => self.text(&report, &simulation, other.as_ref()),
+            Format::Text => {
+                let inches = job.control.unit_word.is_inch();
+                for_shop(self.text(&report, &simulation, other.as_ref(), inches), inches)
+            }
         };
         match self.format {
             Format::Json => output::print(out.as_bytes())?,
@@ -78,8 +87,14 @@ impl Proof {
         }
     }
 
-    fn text(&self, report: &Report, simulation: &Simulation, other: Option<&Simulation>) -> String {
-        let mut out = report.to_string();
+    fn text(
+        &self,
+        report: &Report,
+        simulation: &Simulation,
+        other: Option<&Simulation>,
+        inches: bool,
+    ) -> String {
+        let mut out = in_units(report, inches);
         // Writing to a string cannot fail.
         if let Some(other) = other {
             let _ = writeln!(out, "\nagainst the other program");
@@ -122,6 +137,11 @@ impl Proof {
         };
         output::json(&whole)
     }
+}
+
+/// A report with its table in the unit of the shop; what stands in sentences is turned with the whole text.
+pub(super) fn in_units(report: &Report, inches: bool) -> String {
+    if inches { format!("{report:#}") } else { report.to_string() }
 }
 
 /// The bytes of a program.

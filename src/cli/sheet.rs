@@ -6,7 +6,7 @@ use super::output::{self, Replacing};
 use super::proof as proving;
 use super::write::load;
 use crate::job::Only;
-use crate::pipeline::{PipelineError, ProvedPart, ProvedProgram, Surveyed};
+use crate::pipeline::{Loaded, PipelineError, ProvedPart, ProvedProgram, Surveyed};
 use crate::plan::Options;
 use crate::proof::{Circumstances, ReadBack};
 use crate::report::sheet::{self, Origin, Program, Sheet as Contents, Status};
@@ -51,6 +51,11 @@ impl Sheet {
     /// Runs the command.
     pub fn run(self) -> Result<(), CliError> {
         let loaded = load(&self.job, &self.varied, self.trial)?;
+        let inches = loaded.job().control.unit_word.is_inch();
+        self.of(&loaded).map_err(|error| error.for_shop(inches))
+    }
+
+    fn of(self, loaded: &Loaded) -> Result<(), CliError> {
         let job = loaded.job();
         let already = match self.program {
             Some(_) => self.already.unwrap_or_default(),

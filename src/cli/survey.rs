@@ -2,7 +2,7 @@
 
 use super::error::CliError;
 use super::output::{self, Replacing};
-use crate::pipeline;
+use crate::pipeline::{self, Loaded};
 use crate::report::{survey_page, survey_picture::picture};
 use crate::survey::Verdict;
 use crate::units::for_shop;
@@ -42,6 +42,11 @@ impl Survey {
     /// Runs the command.
     pub fn run(self) -> Result<(), CliError> {
         let loaded = pipeline::load(&self.job)?;
+        let inches = loaded.job().control.unit_word.is_inch();
+        self.of(&loaded).map_err(|error| error.for_shop(inches))
+    }
+
+    fn of(self, loaded: &Loaded) -> Result<(), CliError> {
         let job = loaded.job();
         let surveyed = loaded.measure()?.survey()?;
         let survey = surveyed.survey();

@@ -53,8 +53,12 @@ impl Touch {
     /// Runs the command.
     pub fn run(self) -> Result<(), CliError> {
         let loaded = self.varied.load(&self.job)?;
+        let inches = loaded.job().control.unit_word.is_inch();
+        self.of(&loaded, inches).map_err(|error| error.for_shop(inches))
+    }
+
+    fn of(&self, loaded: &Loaded, inches: bool) -> Result<(), CliError> {
         let job = loaded.job();
-        let inches = job.control.unit_word.is_inch();
         let surveyed = loaded.measure()?.survey()?;
         let options = Options {
             only: self.varied.only(None),
@@ -90,7 +94,7 @@ impl Touch {
             judged,
             contact: plan.contact_if(found.z.value),
             correction: correction(job, tool, &choice.points, &heights, &found)?,
-            entered: self.enter(&loaded, tool, &found, judged.decision)?,
+            entered: self.enter(loaded, tool, &found, judged.decision)?,
         };
         match self.format {
             Format::Text => {

@@ -12,7 +12,7 @@ use crate::plan::{Options, Plan};
 use crate::proof::Rank;
 use crate::report::written::{self, WrittenFile};
 use crate::report::{account, again, try_out};
-use crate::units::{Length, for_shop};
+use crate::units::{Length, MM_PER_INCH, for_shop};
 use clap::Args;
 use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
@@ -67,9 +67,12 @@ impl Write {
     /// Runs the command.
     pub fn run(self) -> Result<(), CliError> {
         let loaded = load(&self.job, &self.varied, self.trial)?;
-        if self.try_out {
-            return self.try_out(&loaded);
-        }
+        let inches = loaded.job().control.unit_word.is_inch();
+        let done = if self.try_out { self.try_out(&loaded) } else { self.of(&loaded) };
+        done.map_err(|error| error.for_shop(inches))
+    }
+
+    fn of(self, loaded: &Loaded) -> Result<(), CliError> {
         let job = loaded.job();
         let surveyed = loaded.measure()?.survey()?;
         let options = Options {
@@ -132,7 +135,12 @@ impl Write {
             } else {
                 let more = if part.goes_on() { " --goes-on" } else { "" };
                 let before = (program.before - begins).as_mm();
-                let _ = writeln!(written, "; to prove it alone: --already {before:.3}mm{more}");
+                let before = if job.control.unit_word.is_inch() {
+                    format!("{:.5}in", before / MM_PER_INCH)
+                } else {
+                    format!("{before:.3}mm")
+                };
+                let _ = writeln!(written, "; to prove it alone: --already {before}{more}");
             }
         }
         output::print_text(&(account + &written))
@@ -166,7 +174,11 @@ impl Write {
             let kept = |line: &&str| line.starts_with("warning") || line.starts_with("caution");
             return whole.lines().filter(kept).fold(String::new(), |text, line| text + line + "\n");
         }
-        let reports = parts.iter().filter(|_| self.verbose).map(|part| format!("\n{}\n", part.report()));
+        let inches = job.control.unit_word.is_inch();
+        let reports = parts
+            .iter()
+            .filter(|_| self.verbose)
+            .map(|part| format!("\n{}\n", proof::in_units(part.report(), inches)));
         reports.fold(whole, |text, report| text + &report)
     }
 }

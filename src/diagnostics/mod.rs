@@ -48,6 +48,8 @@ pub struct Context {
     pub excerpt: Option<Excerpt>,
     /// The file and line, from 1, that names the file of the error.
     pub named_in: Option<(PathBuf, usize)>,
+    /// The file and line, from 1, that say what the columns of a scan hold.
+    pub columns_in: Option<(PathBuf, usize)>,
     /// Missing keys as a block to paste.
     pub block: Option<String>,
     /// Whether one line says it all: a blank that is left to be filled in.
@@ -59,6 +61,13 @@ impl InputError {
     #[must_use]
     pub fn named_in(mut self, file: &Path, line: usize) -> Self {
         self.context.get_or_insert_default().named_in = Some((file.to_owned(), line));
+        self
+    }
+
+    /// The same error with the place that says what the columns hold.
+    #[must_use]
+    pub fn columns_in(mut self, file: &Path, line: usize) -> Self {
+        self.context.get_or_insert_default().columns_in = Some((file.to_owned(), line));
         self
     }
 
@@ -91,6 +100,9 @@ impl fmt::Display for InputError {
         }
         if let Some((file, line)) = context.and_then(|c| c.named_in.as_ref()) {
             write!(f, "\n  named in: {}:{line}", text::visible(&file.display().to_string()))?;
+        }
+        if let Some((file, line)) = context.and_then(|c| c.columns_in.as_ref()) {
+            write!(f, "\n  `columns` in: {}:{line}", text::visible(&file.display().to_string()))?;
         }
         write!(f, "\n  expected: {}\n  to mend it: {}", self.expected, self.fix)?;
         if let Some(block) = context.and_then(|c| c.block.as_ref()) {

@@ -6,7 +6,7 @@ use super::{GcodeError, touch_words};
 use crate::job::{Arcs, Control, Job, ProgrammedPoint, Tool, Tyre, XWords};
 use crate::plan::parts::Part;
 use crate::plan::{Pass, PassKind, Plan};
-use crate::units::Time;
+use crate::units::{Time, for_shop};
 
 /// What is said before every cut, whatever the wheel.
 const CAUTIONS: [&str; 7] = [
@@ -81,7 +81,7 @@ pub(super) fn write(
     let seconds = passes().map(|p| p.figures.time().as_s()).sum();
     program.comment("TIME", &format!("ABOUT {} WITHOUT STOPS", time_text(Time::s(seconds))));
     for finding in &plan.findings {
-        program.comment("NOTE", &finding.what);
+        program.comment("NOTE", &for_shop(finding.what.clone(), job.control.unit_word.is_inch()));
     }
     for caution in CAUTIONS {
         program.comment("CAUTION", caution);

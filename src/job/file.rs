@@ -105,7 +105,9 @@ pub(super) struct TurnFile {
 /// Checks the groups of a job file, adds the errors, and completes the paths of the scans, which are relative to `folder`.
 pub(super) fn check(file: &mut JobFile, root: &Node, folder: &Path, errors: &mut Vec<InputError>) {
     check_allowance(&file.wheel, root.at("wheel").at("allowance"), errors);
-    check_columns(&file.measured.columns, root.at("measured").at("columns"), errors);
+    let columns = root.at("measured").at("columns");
+    check_columns(&file.measured.columns, columns, errors);
+    file.measured.columns_in = Some(NamedIn { file: columns.path().to_owned(), line: columns.place.line });
     let mut seen = Vec::new();
     check_lines(&mut file.measured.lines, root.at("measured").at("lines"), folder, &mut seen, errors);
     if let Some(again) = &mut file.measured_again {
@@ -232,6 +234,9 @@ fn check_zones(zones: &[Zone], node: &Node, errors: &mut Vec<InputError>) {
     }
 }
 
+/// How a person comes by the depth of damage: how many passes are cut hangs on it.
+const HOW_DEEP: &str = "add it, for example `depth: 0.35 mm`: lay a straight edge over the damage and try with a feeler gauge, or set a dial indicator to zero on sound face beside it and read its deepest place; judge it rather too deep, since what is listed too shallow stays standing, and take the entry out only where the lines run through the deepest place";
+
 /// The checked damage: what is cut has a depth above zero.
 pub(super) fn damage(listed: &[DamageFile], node: &Node, errors: &mut Vec<InputError>) -> Vec<Damage> {
     let mut all = Vec::new();
@@ -241,8 +246,10 @@ pub(super) fn damage(listed: &[DamageFile], node: &Node, errors: &mut Vec<InputE
         let is_cut = matches!(kind, DamageKind::Scrape | DamageKind::Nick);
         match depth {
             None if is_cut => {
-                let needed = keys::Needed { key: "depth", example: "0.35 mm", why: None };
-                errors.push(item.missing(&needed));
+                errors.push(InputError {
+                    fix: HOW_DEEP.to_owned(),
+                    ..item.missing(&keys::Needed { key: "depth", example: "0.35 mm", why: None })
+                });
             }
             Some(depth) if is_cut && depth.as_mm() <= 0.0 => errors.push(
                 item.at("depth")

@@ -107,13 +107,15 @@ impl Node {
     }
 }
 
-/// What a shop says for its jobs, by name only.
+/// What a shop says for its jobs: names, and what its only sensor says as it is written.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub struct ShopSays {
     /// The names of its sensors.
     pub sensors: Vec<String>,
-    /// What its only sensor says; nothing where it has several.
-    pub sensor: Vec<String>,
+    /// What its only sensor says, each key with its value as written; nothing where it has several.
+    pub sensor: Vec<(String, String)>,
+    /// Whether its control counts inches, where it says so.
+    pub inches: Option<bool>,
     /// Whether it has a limit of run-out.
     pub run_out: bool,
     /// How many usual angles it has.
@@ -132,6 +134,14 @@ pub fn shop_says(path: &Path) -> Result<ShopSays, Box<JobErrors>> {
         let entries = node.and_then(|n| n.entries().ok()).unwrap_or_default();
         entries.iter().filter_map(|n| n.key.as_ref()).map(|k| k.text.clone()).collect()
     };
+    let said = |node: Option<&Node>| -> Vec<(String, String)> {
+        let entries = node.and_then(|n| n.entries().ok()).unwrap_or_default();
+        let value = |n: &Node| match n.items() {
+            [] => n.written.clone(),
+            items => format!("[{}]", items.iter().map(|i| i.written.as_str()).collect::<Vec<_>>().join(", ")),
+        };
+        entries.iter().filter_map(|n| Some((n.key.as_ref()?.text.clone(), value(n)))).collect()
+    };
     let sensors = root.under("sensors");
     let only = match sensors.and_then(|all| all.entries().ok()) {
         Some([only]) => Some(only),
@@ -139,7 +149,8 @@ pub fn shop_says(path: &Path) -> Result<ShopSays, Box<JobErrors>> {
     };
     Ok(ShopSays {
         sensors: names(sensors),
-        sensor: names(only),
+        sensor: said(only),
+        inches: root.under("control").and_then(|c| c.under("units")).map(|u| u.written == "inch"),
         run_out: root.under("limits").is_some_and(|l| l.has("run_out")),
         angles: root.under("angles").map_or(0, |a| a.items().len()),
         schedules: names(root.under("schedules")),

@@ -216,7 +216,7 @@ fn machine(file: &MachineFile, node: &Node, errors: &mut Vec<InputError>) -> Mac
         if park < least || greatest < park {
             errors.push(node.at("park").at(key).error(
                 format!("a place within the machine's travel, {least} to {greatest}"),
-                "move the place, or correct `travel`",
+                "move the place, or correct `travel`: both count from the scans' zero (the axis, and the height that the scans call 0), not from the machine's zero",
             ));
         }
     }

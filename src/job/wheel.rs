@@ -216,6 +216,9 @@ pub struct Measured {
     pub z_unit: Option<LengthUnit>,
     /// What each column holds: one x, one z.
     pub columns: Vec<Column>,
+    /// Where the job or the shop says it.
+    #[serde(skip)]
+    pub columns_in: Option<NamedIn>,
     /// Which way z grows.
     pub z: HeightSense,
     /// Added to every x (as radius) after reading: the offset between sensor and tool.

@@ -67,7 +67,8 @@ pub enum PlanError {
     },
     /// A motion leaves the machine's travel.
     #[error(
-        "the tool {tool} would have to go to x {x:.3} (radius), z {z:.3}, beyond the machine's travel\n  to mend it: check travel and park in the shop file, the zones, and where the measurement has its zero"
+        "the tool {tool} would have to go to x {x:.3} (radius), z {z:.3}, beyond the machine's travel of x {} to {}, z {} to {}\n  to mend it: check travel and park in the shop file, which count from the scans' zero (the axis, and the height that the scans call 0), not from the machine's; and the zones",
+        travel_x[0], travel_x[1], travel_z[0], travel_z[1]
     )]
     Travel {
         /// The tool.
@@ -76,10 +77,14 @@ pub enum PlanError {
         x: Length,
         /// Programmed height.
         z: Length,
+        /// The machine's least and greatest radius.
+        travel_x: [Length; 2],
+        /// The machine's least and greatest height.
+        travel_z: [Length; 2],
     },
     /// The park is not above everything.
     #[error(
-        "the park stands at z {park:.3}, but crossing to the face needs z {needed:.3}\n  to mend it: set a higher park z in the shop file, or a lower air pass in the schedule"
+        "the park stands at z {park:.3}, but crossing to the face needs z {needed:.3}\n  to mend it: set a higher park z in the shop file (it counts from the height that the scans call 0, not from the machine's zero), or a lower air pass in the schedule"
     )]
     ParkTooLow {
         /// Height of the park.

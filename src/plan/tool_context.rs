@@ -396,6 +396,8 @@ impl<'a> ToolContext<'a> {
                     tool: self.cutting.tool.name.clone(),
                     x: Length::mm(to.x),
                     z: Length::mm(to.z),
+                    travel_x: machine.travel_x,
+                    travel_z: machine.travel_z,
                 });
             }
         }

@@ -4,9 +4,10 @@ use super::report::{Report, Verdict};
 use super::sweep::{Interval, PassKind, SweptPass};
 use crate::diagnostics::text::visible;
 use crate::diagnostics::{Finding, Rank};
+use crate::units::MM_PER_INCH;
 use std::fmt;
 
-/// Writes the report.
+/// Writes the report: in millimetres, with the table of passes in inches in the alternate form.
 pub(super) fn write(report: &Report, f: &mut fmt::Formatter<'_>) -> fmt::Result {
     let count = |rank: Rank| report.findings().iter().filter(|x| x.rank == rank).count();
     let verdict = match report.verdict {
@@ -36,10 +37,12 @@ fn passes(report: &Report, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         return writeln!(f, "no pass at feed");
     }
     writeln!(f)?;
-    writeln!(
-        f,
-        "pass  lines          does  tool  takes mm  lies mm  rpm        m/min      mm/rev  ridges um"
-    )?;
+    let units = if f.alternate() {
+        "takes in  lies in  rpm        ft/min     in/rev   ridges uin"
+    } else {
+        "takes mm  lies mm  rpm        m/min      mm/rev  ridges um"
+    };
+    writeln!(f, "pass  lines          does  tool  {units}")?;
     report.sweep.passes.iter().try_for_each(|p| pass(p, f))
 }
 
@@ -52,12 +55,19 @@ fn pass(p: &SweptPass, f: &mut fmt::Formatter<'_>) -> fmt::Result {
     };
     let lines = format!("{}-{}", p.from_line, p.to_line);
     let tool = p.tool.map_or("-".to_owned(), |t| t.to_string());
-    let takes = p.deepest.map_or("-".to_owned(), |d| format!("{:.3}", d.depth));
-    let lies = p.lies.map_or("-".to_owned(), |d| format!("{d:.3}"));
+    let inches = f.alternate();
+    let length = |mm: f64| if inches { format!("{:.4}", mm / MM_PER_INCH) } else { format!("{mm:.3}") };
+    let per_turn = |mm: f64| if inches { format!("{:.5} ", mm / MM_PER_INCH) } else { format!("{mm:.3}") };
+    let height =
+        |um: f64| if inches { format!("{:.0}", um * 1000.0 / MM_PER_INCH) } else { format!("{um:.1}") };
+    let feet = |m: f64| if inches { m * 1000.0 / (12.0 * MM_PER_INCH) } else { m };
+    let takes = p.deepest.map_or("-".to_owned(), |d| length(d.depth));
+    let lies = p.lies.map_or("-".to_owned(), length);
     let rpm = span(p.rates.spindle, 0);
-    let surface = span(p.rates.surface, 0);
-    let feed = p.rates.feed.map_or("-".to_owned(), |s| format!("{:.3}", s.most));
-    let ridges = p.rates.ridges.map_or("-".to_owned(), |r| format!("{r:.1}"));
+    let per_minute = |Interval { least, most }| Interval { least: feet(least), most: feet(most) };
+    let surface = span(p.rates.surface.map(per_minute), 0);
+    let feed = p.rates.feed.map_or("-".to_owned(), |s| per_turn(s.most));
+    let ridges = p.rates.ridges.map_or("-".to_owned(), height);
     writeln!(
         f,
         "{:<5} {lines:<14} {does:<5} {tool:<5} {takes:<9} {lies:<8} {rpm:<10} {surface:<10} {feed:<7} {ridges}",

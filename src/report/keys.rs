@@ -200,7 +200,7 @@ const USUAL: &[&str] = &[
     "spindle_limit_word",
 ];
 
-/// What is known already of a file to fill in: the value of a key of a group (by its type), and why.
+/// What is known already of a file to fill in: the value of a key of a group (by its type), or a blank, and why.
 pub type Known = BTreeMap<(&'static str, &'static str), (String, String)>;
 
 /// A file to fill in: every key that has no default as a blank, every other behind a comment mark with its default.
@@ -222,7 +222,8 @@ fn fill(group: &Group, depth: usize, known: &Known, lines: &mut Vec<(String, Str
     for key in group.keys {
         let name = key.key;
         if let Some((value, why)) = known.get(&(group.kind, name)) {
-            lines.push((format!("{indent}{name}: {value}"), format!("a guess: {why}")));
+            let why = if value == BLANK { why.clone() } else { format!("a guess: {why}") };
+            lines.push((format!("{indent}{name}: {value}"), why));
             continue;
         }
         if let (Absent::Then(default), false) = (key.absent, USUAL.contains(&name)) {

@@ -173,7 +173,12 @@ pub(super) fn fields_with_units(separator: Separator, text: &[u8]) -> Vec<String
 }
 
 fn agree(contradiction: Option<Contradiction>, start: &[u8]) -> Result<(), Trouble> {
-    let trouble =
-        |c: Contradiction| Trouble { left: start.len(), found: c.found, expected: c.expected, fix: c.fix };
+    let trouble = |c: Contradiction| Trouble {
+        left: start.len(),
+        line: 0,
+        found: c.found,
+        expected: c.expected,
+        fix: c.fix,
+    };
     contradiction.map_or(Ok(()), |c| Err(trouble(c)))
 }

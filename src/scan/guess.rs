@@ -6,6 +6,7 @@
 
 use super::above::fields_with_units;
 use super::dialect::{Separator, comment_start, decimal_comma, number, separator_of};
+use super::ends::Ends;
 use super::header::{Name, heading, is_header, is_value, prose, says_nothing_else};
 use super::text;
 use super::told_apart::told_apart;
@@ -40,6 +41,8 @@ pub struct Guess {
     pub angle: Option<Because<u32>>,
     /// Least and greatest x as they stand in the file, and the widest step between neighbouring ones.
     pub reach: Option<[f64; 3]>,
+    /// The heights at both ends of x; none where the columns are not known.
+    pub ends: Option<Ends>,
     /// The traces that the column `trace` tells apart, in the order of the file; empty where no column does.
     pub traces: Vec<Trace>,
 }
@@ -129,6 +132,7 @@ pub fn guess(bytes: &[u8], file: &Path) -> Result<Guess, InputError> {
     Ok(Guess {
         first_row: lines.get(first).copied().unwrap_or_default().to_owned(),
         reach: at(Column::X).and_then(|i| reach_of(&data, i)),
+        ends: at(Column::X).zip(at(Column::Z)).and_then(|(x, z)| ends_of(&data, x, z)),
         traces,
         columns,
         x: x_meaning,
@@ -308,6 +312,11 @@ fn traces((columns, why): &mut Because<Vec<Column>>, data: &[Row<'_>]) -> Vec<Tr
 
 fn reach_of(data: &[Row<'_>], column: usize) -> Option<[f64; 3]> {
     reach(data.iter().filter_map(|r| r.values.get(column).copied().flatten()).collect())
+}
+
+fn ends_of(data: &[Row<'_>], x: usize, z: usize) -> Option<Ends> {
+    let of = |row: &Row<'_>, column: usize| row.values.get(column).copied().flatten();
+    Ends::of(data.iter().filter_map(|row| Some([of(row, x)?, of(row, z)?])).collect())
 }
 
 /// Least, greatest, and the widest step between neighbours.

@@ -3,6 +3,9 @@
 //! A scan does not always say what its x is. What the job knows of the wheel and the machine tells: nothing is measured beyond
 //! the travel, through a tyre, or far outside every zone. A wheel that passes all three and is wrong all the same would need
 //! zones in twice the place; then the survey finds them partly unmeasured.
+//!
+//! Travel and park count from the scans' zero. Where a machine's own zero was meant, the face stands outside the travel or beyond the
+//! park, and that is said before anything is planned. It is told by the middle height of the zones, which no odd reading moves.
 
 use super::line::MeasuredLine;
 use crate::diagnostics::InputError;
@@ -27,6 +30,9 @@ pub fn check(job: &Job, lines: &[&MeasuredLine]) -> Result<(), InputError> {
     let (least, most) = radii().fold((f64::INFINITY, 0.0_f64), |(a, b), x| (a.min(x), b.max(x)));
     let (Some(first), Some(last)) = (job.zones.first(), job.zones.last()) else { return Ok(()) };
     let (from, to) = (first.from.as_mm(), last.to.as_mm());
+    if let Some(error) = out_of_reach(job, lines) {
+        return Err(error);
+    }
     let shown = |x: f64| format!("{:.1}", Length::mm(x));
     if job.measured.x == XMeaning::Diameter {
         if least.is_finite() && most < HALF * to {
@@ -56,6 +62,35 @@ pub fn check(job: &Job, lines: &[&MeasuredLine]) -> Result<(), InputError> {
         found,
         "write `x: diameter` in the job, if the scans hold diameters; else check `unit` and `x_offset`",
     ))
+}
+
+/// A face that is out of the machine's reach as travel and park are written.
+fn out_of_reach(job: &Job, lines: &[&MeasuredLine]) -> Option<InputError> {
+    let in_zones = |x: f64| job.zones.iter().any(|z| z.from.as_mm() <= x && x <= z.to.as_mm());
+    let readings = lines.iter().flat_map(|l| &l.readings).filter(|r| in_zones(r.x));
+    let mut heights: Vec<f64> = readings.map(|r| r.z).collect();
+    heights.sort_by(f64::total_cmp);
+    let middle = *heights.get(heights.len() / 2)?;
+    let machine = &job.machine;
+    let [least, most] = machine.travel_z.map(Length::as_mm);
+    let (where_not, key) = if !(least..=most).contains(&middle) {
+        (format!("travel goes from z {} to {}", machine.travel_z[0], machine.travel_z[1]), "travel")
+    } else if machine.park_z.as_mm() < middle {
+        (format!("the park stands lower, at z {}", machine.park_z), "park")
+    } else {
+        return None;
+    };
+    let (lowest, highest) = (*heights.first()?, *heights.last()?);
+    let found = format!(
+        "heights from {:.1} to {:.1} in the zones, {:.1} in the middle, where the machine's {where_not}",
+        Length::mm(lowest),
+        Length::mm(highest),
+        Length::mm(middle)
+    );
+    Some(InputError {
+        expected: "travel, park and keep-outs counted from the scans' zero: radii from the axis, heights from where the scans read 0".into(),
+        ..refused(job, found, &format!("correct `{key}` in the shop file: subtract the machine coordinate of the height that the scans call 0; or check `z` and `unit`, if the heights are wrong"))
+    })
 }
 
 fn refused(job: &Job, found: String, fix: &str) -> InputError {

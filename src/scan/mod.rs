@@ -7,6 +7,7 @@ mod calm;
 pub mod clean;
 pub mod copies;
 mod dialect;
+pub mod ends;
 pub mod guess;
 mod header;
 pub mod held;
@@ -49,17 +50,6 @@ pub enum ScanError {
     /// The text is no scan.
     #[error(transparent)]
     Input(#[from] InputError),
-    /// What is left of a scan after cleaning is no line across the face.
-    #[error(
-        "{}: the scan gives no line across the face: all its readings stand at one radius{}\n  to mend it: check `columns` and `unit` in the job; x must run along the radius, over more than one place",
-        file.display(), named_in(named.as_ref())
-    )]
-    NoLine {
-        /// The file.
-        file: PathBuf,
-        /// Where the job names it.
-        named: Option<NamedIn>,
-    },
 }
 
 fn named_in(named: Option<&NamedIn>) -> String {

@@ -141,10 +141,10 @@ fn read(line: &ScanLine, measured: &Measured) -> Result<Read, ScanError> {
     })?;
     let trace = line.trace.as_ref().map(|t| t.0.as_str());
     let scan = reader::read_trace(&bytes, &line.file, measured, trace)
-        .map_err(|fault| named(fault, line.named.as_ref()))?;
-    let first = scan.points.first().map(|p| p.x);
-    if scan.points.iter().all(|p| Some(p.x) == first) {
-        return Err(ScanError::NoLine { file: line.file.clone(), named: line.named.clone() });
+        .map_err(|fault| named(fault, line.named.as_ref(), measured))?;
+    let first = scan.points.first().map(|p| (p.x, p.line));
+    if let Some((x, at)) = first.filter(|(x, _)| scan.points.iter().all(|p| p.x == *x)) {
+        return Err(named(no_line(line, x, at), line.named.as_ref(), measured).into());
     }
     Ok(Read {
         identity: Identity::of(&line.file, trace, &bytes),
@@ -153,11 +153,30 @@ fn read(line: &ScanLine, measured: &Measured) -> Result<Read, ScanError> {
     })
 }
 
-/// The fault with the line of the job that names the file.
-fn named(fault: InputError, named: Option<&NamedIn>) -> InputError {
-    match named {
+/// A scan that is no line across the face.
+fn no_line(scan: &ScanLine, x: f64, line: u32) -> InputError {
+    InputError {
+        file: scan.file.clone(),
+        line: usize::try_from(line).unwrap_or(usize::MAX),
+        column: 0,
+        found: format!("a scan whose readings all stand at the radius {}", Length::mm(x)),
+        expected: "a line across the face: x over more than one place".into(),
+        fix: "check `columns` and `unit` in the job; x must run along the radius".into(),
+        context: None,
+    }
+}
+
+/// The fault with the line of the job that names the file; one that has to do with the columns also says where they are named, which
+/// may be the shop file.
+fn named(fault: InputError, named: Option<&NamedIn>, measured: &Measured) -> InputError {
+    let of_columns = [&fault.found, &fault.fix].iter().any(|text| text.contains("`columns`"));
+    let fault = match named {
         Some(named) => fault.named_in(&named.file, named.line),
         None => fault,
+    };
+    match &measured.columns_in {
+        Some(place) if of_columns => fault.columns_in(&place.file, place.line),
+        _ => fault,
     }
 }
 
@@ -188,7 +207,8 @@ fn ring(turn: &TurnReadings, measured: &Measured) -> Result<RingReadings, ScanEr
                 x_offset: Length::mm(0.0),
                 ..measured.clone()
             };
-            let scan = reader::read(&bytes, file, &columns).map_err(|fault| named(fault, job.as_ref()))?;
+            let scan =
+                reader::read(&bytes, file, &columns).map_err(|fault| named(fault, job.as_ref(), measured))?;
             let heights: Vec<(f64, f64)> = scan.points.iter().map(|p| (p.x.to_radians(), p.z)).collect();
             let noise = super::noise::sigma(scan.points.iter().map(|p| Point::new(p.x, p.z)));
             Ok(RingReadings { radius, heights, noise })

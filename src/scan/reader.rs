@@ -173,7 +173,13 @@ impl<'m> Reader<'m> {
             }
             rest = self.next_line(rest);
         }
-        let whole_file = |t| (0, input, t);
+        let whole_file = |t: Trouble| match t.line {
+            0 => (0, input, t),
+            line => {
+                let start = (1..line).fold(input, |rest, _| self.next_line(rest));
+                (line, start, Trouble { left: start.len(), ..t })
+            }
+        };
         if self.separator == Separator::Byte(b',') && self.mark == Mark::Unseen {
             self.refuse_dropped_decimals(input).map_err(whole_file)?;
         }
@@ -199,14 +205,17 @@ impl<'m> Reader<'m> {
         };
         let (Some(x), Some(z)) = (after(Column::X), after(Column::Z)) else { return Ok(()) };
         let digits = |f: &&[u8]| !f.is_empty() && f.iter().all(u8::is_ascii_digit);
-        let rows = self.lines(input).map(|line| self.fields_of(self.line_of(line)));
-        let mut rows = rows.filter(|row| row.len() == columns.len() && row.iter().any(digits)).peekable();
-        let decimals = |row: Vec<&[u8]>| [x, z].iter().all(|&i| row.get(i).is_some_and(digits));
-        if rows.peek().is_none() || !rows.all(decimals) {
+        let rows = (1..).zip(self.lines(input).map(|line| self.fields_of(self.line_of(line))));
+        let mut rows =
+            rows.filter(|(_, row)| row.len() == columns.len() && row.iter().any(digits)).peekable();
+        let decimals = |row: &[&[u8]]| [x, z].iter().all(|&i| row.get(i).is_some_and(digits));
+        let Some(line) = rows.peek().map(|(line, _)| *line) else { return Ok(()) };
+        if !rows.all(|(_, row)| decimals(&row)) {
             return Ok(());
         }
         Err(Trouble {
             left: 0,
+            line,
             found: "whole numbers after x and after z, which `columns` reads over: they look like the decimals of decimal commas".into(),
             expected: "decimal points, or another separator than the comma".into(),
             fix: "export the scan with semicolons between the columns, or with decimal points; then name the columns anew".into(),
@@ -528,6 +537,7 @@ fn too_few_points(scan: &Scan, passed: usize) -> Trouble {
     }
     Trouble {
         left: 0,
+        line: 0,
         found,
         expected: "at least two measured points".into(),
         fix: "measure the line again, or name another file in the job".into(),

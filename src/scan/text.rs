@@ -49,7 +49,7 @@ pub(super) fn plain(bytes: &[u8]) -> Result<Cow<'_, [u8]>, Trouble> {
 
 fn whole_file(found: impl Into<String>, expected: &str, fix: impl Into<String>) -> Trouble {
     // Nothing left: the fault has no place in the file.
-    Trouble { left: 0, found: found.into(), expected: expected.into(), fix: fix.into() }
+    Trouble { left: 0, line: 0, found: found.into(), expected: expected.into(), fix: fix.into() }
 }
 
 fn refuse_other_files(bytes: &[u8]) -> Result<(), Trouble> {

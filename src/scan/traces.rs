@@ -163,24 +163,32 @@ impl Traces {
     fn refuse_several(&self, reader: &Reader<'_>, input: &[u8]) -> Result<(), Trouble> {
         if self.named {
             let names = self.names();
-            let Some(first) = names.first().filter(|_| names.len() > 1) else { return Ok(()) };
-            let first = shown(first.as_bytes());
-            return Err(whole(
+            let [one, other, ..] = names.as_slice() else { return Ok(()) };
+            let first = shown(one.as_bytes());
+            let fault = whole(
                 format!("{} traces, {}", names.len(), listed(&names)),
                 EXPECTED,
                 format!("name the file once for each trace, with `trace: {first}` and so on beside it"),
-            ));
+            );
+            let second = self.parts.iter().find(|p| String::from_utf8_lossy(&p.name) == *other);
+            return Err(Trouble { line: self.line_of(second.map(|p| p.points)), ..fault });
         }
         let starts: Vec<usize> = self.parts.iter().map(|p| p.points).collect();
         let traces = self.side_by_side(&starts);
         if traces > 1 {
-            return Err(whole(
+            let fault = whole(
                 format!("{traces} traces over the same radii, parted by empty lines or a header"),
                 EXPECTED,
                 "name the file once for each trace, with `trace: 1` and so on beside it; if it is one line measured again, take the empty lines out",
-            ));
+            );
+            return Err(Trouble { line: self.line_of(starts.get(1).copied()), ..fault });
         }
         self.refuse_told_apart(reader, input)
+    }
+
+    /// The line of a point, from 1; zero where there is none.
+    fn line_of(&self, point: Option<usize>) -> u32 {
+        point.and_then(|p| self.scan.points.get(p)).map_or(0, |p| p.line)
     }
 
     /// How many parts run over the same radii as another.
@@ -230,19 +238,20 @@ impl Traces {
         let columns = reader.measured.columns.iter().enumerate();
         let mut others = columns.filter(|(_, c)| **c == Column::Other).map(|(i, _)| i);
         let Some(column) = others.find(|&i| tells(i)) else { return Ok(()) };
-        Err(whole(
+        let fault = whole(
             format!("{} traces, told apart by column {}", starts.len(), column + 1),
             EXPECTED,
             format!(
                 "name column {} `trace` in the job's `columns`, and the file once for each trace with `trace: ...` beside it",
                 column + 1
             ),
-        ))
+        );
+        Err(Trouble { line: self.line_of(starts.get(1).copied()), ..fault })
     }
 }
 
 fn whole(found: String, expected: &str, fix: impl Into<String>) -> Trouble {
-    Trouble { left: 0, found, expected: expected.into(), fix: fix.into() }
+    Trouble { left: 0, line: 0, found, expected: expected.into(), fix: fix.into() }
 }
 
 fn span(points: &[RawPoint]) -> (f64, f64) {

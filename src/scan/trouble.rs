@@ -8,6 +8,8 @@ use std::path::Path;
 pub(super) struct Trouble {
     /// Bytes of input left where the fault stands.
     pub left: usize,
+    /// The line, from 1, of a fault that the whole file shows there; zero where `left` tells the place.
+    pub line: u32,
     pub found: String,
     pub expected: String,
     pub fix: String,
@@ -20,7 +22,7 @@ impl Trouble {
         expected: impl Into<String>,
         fix: impl Into<String>,
     ) -> Self {
-        Self { left: rest.len(), found: found.into(), expected: expected.into(), fix: fix.into() }
+        Self { left: rest.len(), line: 0, found: found.into(), expected: expected.into(), fix: fix.into() }
     }
 
     /// The trouble of a line's text, placed in the input that the line starts.

@@ -84,7 +84,14 @@ fn what_a_scan_says_of_itself_is_guessed_and_nothing_else() {
             "b.csv",
             "80,5;-1,25\n81;0,002\n82;1\n",
             &["columns: [x, z]"],
-            &["x: ____", "unit: ____", "z: ____", "at: ____ deg"],
+            &[
+                "x: ____",
+                "unit: ____",
+                "z: ____",
+                "at: ____ deg",
+                "radius or diameter? x goes from 80.5 to 82",
+                "z is -1.25 at x 80.5 and 1 at x 82: height if the wheel stands out farther from the chuck at x 82, distance if at x 80.5",
+            ],
         ),
         (
             "c.csv",
@@ -114,6 +121,113 @@ fn what_a_scan_says_of_itself_is_guessed_and_nothing_else() {
     bench.put("e.xlsx", "PK\u{3}\u{4}");
     let refused = bench.run(&["new", "e.xlsx", "-o", "-"]);
     assert!(refused.status.code() == Some(2) && text(&refused.stderr).contains("spreadsheet"));
+}
+
+/// What a shop or a heading says of the heights is shown with both ends of the data, and with what the numbers say against it.
+#[test]
+fn a_word_for_the_heights_is_shown_with_what_speaks_against_it() {
+    let bench = Bench::new();
+    let shop = fs::read_to_string(bench.path("shop.yaml")).expect("it is there");
+    let says = |word: &str, scan: &str| {
+        bench.put("shop.yaml", &format!("{shop}\nsensors: {{ probe: {{ kind: spot, z: {word} }} }}\n"));
+        bench.put("s.csv", scan);
+        text(&bench.run(&["new", "s.csv", "-o", "-"]).stdout)
+    };
+    let near = "80.5;-1.25\n81;0.002\n120;0.25\n";
+    let far = "80.5;41.25\n81;40.002\n120;39.75\n";
+    let against = "THE SCANS SPEAK AGAINST IT";
+    for (word, scan, doubted) in
+        [("height", near, false), ("distance", near, true), ("height", far, true), ("distance", far, false)]
+    {
+        let job = says(word, scan);
+        let line = job.lines().find(|l| l.contains("the shop's sensor says")).unwrap_or_default();
+        assert!(line.contains(&format!("`z: {word}`")) && line.contains("at x 120"), "{job}");
+        assert_eq!(line.contains(against), doubted, "{line}");
+        assert!(!job.contains("  z: "), "{job}");
+    }
+    bench.put("shop.yaml", &shop);
+    bench.put("h.csv", &["Radius (mm);Distance (mm)\n", near].concat());
+    let job = text(&bench.run(&["new", "h.csv", "-o", "-"]).stdout);
+    let line = job.lines().find(|l| l.contains("z: distance")).unwrap_or_default();
+    assert!(line.contains("`Distance (mm)`") && line.contains(against), "{job}");
+}
+
+/// The shop file that is written beside a job asks for the same, and in the scans' unit.
+#[test]
+fn a_shop_file_to_fill_in_asks_with_what_the_scans_hold() {
+    let bench = Bench::new();
+    fs::remove_file(bench.path("shop.yaml")).expect("it was there");
+    bench.put("s.csv", "x (in);z (in)\n4;-0.125\n4.5;0.0002\n7;0.025\n");
+    let made = bench.run(&["new", "s.csv", "-o", "new.yaml"]);
+    assert_eq!(made.status.code(), Some(0), "{}", text(&made.stderr));
+    let shop = fs::read_to_string(bench.path("shop.yaml")).expect("written");
+    let job = fs::read_to_string(bench.path("new.yaml")).expect("written");
+    for piece in [
+        "radius or diameter? x goes from 4 to 7",
+        "z is -0.125 at x 4 and 0.025 at x 7",
+        "clearance: ____ in",
+        "rapid: ____ ft/min",
+        "from the scans' zero (not the machine's)",
+    ] {
+        assert!(shop.contains(piece), "no `{piece}` in\n{shop}");
+    }
+    assert!(job.contains("limit: ____ in") && !job.contains(" mm"), "{job}");
+    // Each blank is told with its line as before.
+    let said = text(&bench.run(&["write", "new.yaml"]).stderr);
+    assert!(said.contains("`z` is a blank") && said.contains("`x` is a blank"), "{said}");
+}
+
+/// A fault of the columns names the line of the scan, the line of the job that names the scan, and where the columns are named.
+#[test]
+fn a_fault_of_the_columns_names_all_its_places() {
+    let bench = Bench::new();
+    let line_of = |file: &str, piece: &str| {
+        let text = fs::read_to_string(bench.path(file)).expect("it is there");
+        text.lines().position(|l| l.contains(piece)).expect(piece) + 1
+    };
+    let scan = fs::read_to_string(bench.path("scan-000.csv")).expect("it is there");
+    let (columns, named) = (line_of("job.yaml", "columns:"), line_of("job.yaml", "scan-000.csv"));
+    let first =
+        scan.lines().position(|l| l.starts_with(|c: char| c.is_ascii_digit())).expect("a reading") + 1;
+    // A column more; one place only; traces that a column which is read over would tell apart.
+    let more = scan.lines().fold(String::new(), |all, line| all + line + ",7\n");
+    let still = "80,1\n80,2\n80,3\n";
+    let traces = "80,1,a\n85,2,a\n90,3,a\n80,1,b\n85,2,b\n90,3,b\n";
+    for (scan, columns_are, line) in
+        [(more.as_str(), "[x, z]", first), (still, "[x, z]", 1), (traces, "[x, z, other]", 4)]
+    {
+        bench.put("scan-000.csv", scan);
+        bench.change("job.yaml", "columns: [x, z]", &format!("columns: {columns_are}"));
+        let refused = bench.run(&["survey", "job.yaml"]);
+        bench.change("job.yaml", &format!("columns: {columns_are}"), "columns: [x, z]");
+        let said = text(&refused.stderr);
+        assert_eq!(refused.status.code(), Some(2), "{said}");
+        for piece in [
+            format!("scan-000.csv:{line}"),
+            format!("job.yaml:{named}\n"),
+            format!("`columns` in: job.yaml:{columns}"),
+        ] {
+            assert!(said.contains(&piece), "no `{piece}` in\n{said}");
+        }
+    }
+}
+
+/// Travel and park that are counted from the machine's own zero cannot hold the face: that is said with both zeros.
+#[test]
+fn travel_and_park_that_cannot_hold_the_face_are_told() {
+    let bench = Bench::new();
+    for (from, to, piece) in [
+        ("z: [-150 mm, 400 mm]", "z: [50 mm, 400 mm]", "travel goes from z 50 mm to 400 mm"),
+        ("z: 200 mm }", "z: -100 mm }", "the park stands lower, at z -100 mm"),
+        ("z: 200 mm }", "z: 600 mm }", "found `600 mm`"),
+    ] {
+        bench.change("shop.yaml", from, to);
+        let refused = bench.run(&["survey", "job.yaml"]);
+        bench.change("shop.yaml", to, from);
+        let said = text(&refused.stderr);
+        assert_eq!(refused.status.code(), Some(2), "{said}");
+        assert!(said.contains(piece) && said.contains("scans' zero"), "no `{piece}` in\n{said}");
+    }
 }
 
 /// Every example that the help shows runs on the demo.

@@ -1,6 +1,7 @@
 //! The touch check at the command line: the table, an error put in, the words to enter, and the ledger.
 
 use super::journeys::{Bench, text};
+use std::fs;
 
 /// X and Z words of the table, in the control's unit.
 fn places(bench: &Bench, more: &[&str]) -> Vec<(f64, f64)> {
@@ -210,18 +211,35 @@ fn what_an_inch_shop_reads_holds_no_millimetres() {
     bench.change("shop.yaml", "resolution: 0.001 mm", "resolution: 0.0001 in");
     let metric = |text: &str| {
         let quoted = |line: &str| line.split('`').step_by(2).collect::<String>();
-        text.lines().map(quoted).filter(|l| l.contains(" mm")).collect::<Vec<_>>()
+        let units = [" mm", "mm/rev", " um", " m/min", " MM", "cm3"];
+        text.lines().map(quoted).filter(|l| units.iter().any(|u| l.contains(u))).collect::<Vec<_>>()
     };
     for arguments in [
         &["survey", "again.yaml"][..],
-        &["write", "again.yaml", "-o", "out.nc"],
+        &["write", "again.yaml", "-o", "out.nc", "--verbose"],
+        &["write", "again.yaml", "-o", "-"],
+        &["proof", "out.nc", "--job", "again.yaml", "--explain"],
         &["touch", "job.yaml", "--tool", "1"],
     ] {
         let output = bench.run(arguments);
         let said = text(&output.stdout);
         assert_eq!(output.status.code(), Some(0), "{said}{}", text(&output.stderr));
-        assert!(metric(&said).is_empty() && said.contains(" in"), "{arguments:?}: {:?}", metric(&said));
+        let inches = said.contains(" in") || said.contains(" IN");
+        assert!(metric(&said).is_empty() && inches, "{arguments:?}: {:?}", metric(&said));
     }
+    // Refusals too; what stands in a file is shown as it stands there.
+    bench.change("job.yaml", "limit: 1.0 mm", "limit: 0.3 mm");
+    for command in ["write", "survey"] {
+        let output = bench.run(&[command, "job.yaml"]);
+        let said = text(&output.stderr);
+        assert!(output.status.code() == Some(1) && metric(&said).is_empty(), "{said}");
+    }
+    bench.change("job.yaml", "limit: 0.3 mm", "limit: 1.0 mm");
+    let scan = fs::read_to_string(bench.path("scan-000.csv")).expect("it is there");
+    bench.put("scan-000.csv", &format!("{scan}80 mm,0\n"));
+    let said = text(&bench.run(&["survey", "job.yaml"]).stderr);
+    bench.put("scan-000.csv", &scan);
+    assert!(said.contains("found 80 mm\n") && said.contains(">>80<< mm,0\n"), "{said}");
     let json = text(&bench.run(&["survey", "again.yaml", "--format", "json"]).stdout);
     let json: serde_json::Value = serde_json::from_str(&json).expect("JSON");
     let taken = json["again"]["taken_mm"].as_f64().expect("a number");

@@ -130,6 +130,7 @@ const CASES: &[Case] = &[
     ("a zone on the axis", JOB, ZONE, "  - { from: 0 mm, to: 216 mm }\n", "0 mm, to: 216"),
     ("a zone beyond the machine", JOB, ZONE, "  - { from: 70 mm, to: 416 mm }\n", "{ from: 70"),
     ("damage the wrong way round", JOB, DAMAGE, "{ from: 214 mm, to: 203 mm, depth: 0.35 mm, kind: scrape }", "203 mm, depth"),
+    ("a park beyond the travel", SHOP, "park: { x: 300 mm, z: 200 mm }", "park: { x: 300 mm, z: 600 mm }", "600 mm"),
     ("a scrape without its depth", JOB, DAMAGE, "{ from: 203 mm, to: 214 mm, kind: scrape }", "{ from: 203"),
     ("a kind of damage that is not known", JOB, "kind: scrape", "kind: dent", "dent"),
     ("a touch-off in damage", JOB, "touch_off: { at: 76 mm }", "touch_off: { at: 210 mm }", "210 mm"),
@@ -457,6 +458,7 @@ fn what_the_shop_says_for_all_wheels_need_not_be_said_again() {
     let mut short = job::load_all(&path).unwrap_or_else(|e| panic!("{e}"));
     short.file.clone_from(&long.file);
     short.shop_file.clone_from(&long.shop_file);
+    short.measured.columns_in.clone_from(&long.measured.columns_in);
     for (a, b) in short.measured.lines.iter_mut().zip(&long.measured.lines) {
         a.file.clone_from(&b.file);
         a.named.clone_from(&b.named);

@@ -422,7 +422,7 @@ pub(super) static DAMAGE: Group = Group {
             "depth",
             LENGTH,
             ("0.35 mm", "needed for scrapes and nicks; others are never cut"),
-            "its depth below the undamaged face",
+            "its depth below the undamaged face, measured with a straight edge and a feeler gauge or a dial indicator; judged, rather too deep",
             "too small, damage stays; too large, metal is wasted",
         ),
         need(

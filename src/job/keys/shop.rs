@@ -70,7 +70,7 @@ pub static SHOP: Group = Group {
             "keep_out",
             Form::List(&KEEP_OUT),
             ("[{ name: jaws, x: [30 mm, 55 mm], z: [-60 mm, 8 mm] }]", "nothing stands near the tool"),
-            "places on the machine that no part of tool or holder may enter",
+            "places on the machine that no part of tool or holder may enter, as radii and as heights from the scans' zero",
             "the holder runs into a jaw",
         ),
         may(
@@ -211,14 +211,14 @@ pub(super) static MACHINE: Group = Group {
             "travel",
             Form::Group(&TRAVEL),
             "{ x: [0 mm, 420 mm], z: [-200 mm, 350 mm] }",
-            "the travel of both axes, x as radius, from the scans' zero",
+            "the travel of both axes: x as radius from the axis, z from the scans' zero (not the machine's)",
             "the slide runs into its stop",
         ),
         need(
             "park",
             Form::Group(&PARK),
             "{ x: 330 mm, z: 250 mm }",
-            "where tools are changed and the program ends",
+            "where tools are changed and the program ends: from the scans' zero (not the machine's), farther out than the whole face",
             "the tool meets wheel or tyre when it swings",
         ),
         need(
@@ -270,12 +270,18 @@ pub(super) static TRAVEL: Group = Group {
     kind: "Travel",
     place: "shop file: machine: travel",
     keys: &[
-        need("x", Form::Range, "[0 mm, 420 mm]", "least and greatest radius", "the slide runs into its stop"),
+        need(
+            "x",
+            Form::Range,
+            "[0 mm, 420 mm]",
+            "least and greatest radius, from the spindle's axis",
+            "the slide runs into its stop",
+        ),
         need(
             "z",
             Form::Range,
             "[-200 mm, 350 mm]",
-            "least and greatest height, from the scans' zero",
+            "least and greatest height, from the scans' zero: every height of the face lies between",
             "the slide runs into its stop",
         ),
     ],
@@ -285,7 +291,7 @@ pub(super) static PARK: Group = Group {
     kind: "Park",
     place: "shop file: machine: park",
     keys: &[
-        need("x", LENGTH, "330 mm", "its radius", "the tool meets wheel or tyre"),
+        need("x", LENGTH, "330 mm", "its radius, from the spindle's axis", "the tool meets wheel or tyre"),
         need("z", LENGTH, "250 mm", "its height, from the scans' zero", "the tool meets wheel or tyre"),
     ],
 };
