@@ -21,9 +21,7 @@ use std::time::{SystemTime, UNIX_EPOCH};
 /// enters what was surveyed and written; what was cut is entered only here, by whoever cut it. An entry is never changed or
 /// deleted: a mistake is put right by a new entry. docs/ledger.md tells the whole story.
 #[derive(Debug, Args)]
-#[command(
-    after_help = "Example:\n  facewright ledger confirm first.nc --ledger wheels.db --by Turner --passes 3 --gauge 0.276mm --within 0.01mm"
-)]
+#[command(after_help = "Example:\n  facewright ledger --help")]
 pub(super) struct Ledger {
     #[command(subcommand)]
     verb: Verb,
