@@ -4,11 +4,12 @@ use super::error::CliError;
 use super::{output, proof};
 use crate::diagnostics::text::visible;
 use crate::ledger::{
-    Confirmation, Correction, Ledger as Book, LedgerError, Moment, Stamp, TableName, compare,
+    Confirmation, Correction, GaugeReading, Ledger as Book, LedgerError, Moment, Stamp, TableName, Taken,
+    compare,
 };
 use crate::pipeline;
 use crate::report::passport;
-use crate::units::Length;
+use crate::units::{Length, for_shop, name_as_written};
 use clap::{Args, Subcommand, ValueEnum};
 use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
@@ -69,6 +70,31 @@ impl Which {
     }
 }
 
+/// What a gauge showed.
+#[derive(Debug, Args)]
+struct Gauge {
+    /// How deep a depth gauge shows the face to stand now below the face as first measured, such as 0.276mm or 0.0109in: over the
+    /// highest place, against metal beside the zones that is not cut
+    #[arg(long, value_name = "DEPTH", value_parser = proof::depth, conflicts_with = "taken")]
+    gauge: Option<Length>,
+    /// How well the gauge tells it
+    #[arg(long, value_name = "DEPTH", value_parser = proof::depth, requires = "gauge")]
+    within: Option<Length>,
+}
+
+impl Gauge {
+    /// What was really taken, where it was measured one way or the other.
+    fn or(&self, taken: Option<Length>) -> Option<Taken> {
+        let stands = |depth| Taken::Stands(GaugeReading { depth, within: self.within });
+        self.gauge.map(stands).or(taken.map(Taken::Off))
+    }
+}
+
+/// Prints in the units of the ledger's shop.
+fn print(ledger: &Book, text: String) -> Result<(), CliError> {
+    output::print(for_shop(text, ledger.reads_inches()?).as_bytes())
+}
+
 /// Who enters something, and when.
 #[derive(Debug, Args)]
 struct Who {
@@ -103,6 +129,9 @@ fn name(text: &str) -> Result<String, String> {
 /// The program is known by its bytes, so that the file must be as `write` wrote it. Its passes are confirmed in their order, each once;
 /// air passes are not counted.
 #[derive(Debug, Args)]
+#[command(
+    after_help = "Examples:\n  facewright ledger confirm first.nc --ledger wheels.db --by Turner --passes 2\n  facewright ledger confirm first.nc --ledger wheels.db --by Turner --passes 1 --gauge 0.012in --within 0.0005in"
+)]
 struct Confirm {
     /// The program that was run
     program: PathBuf,
@@ -116,6 +145,8 @@ struct Confirm {
     /// What they really took off the highest place, where it was measured; what was planned if left out
     #[arg(long, value_name = "DEPTH", value_parser = proof::depth)]
     taken: Option<Length>,
+    #[command(flatten)]
+    gauge: Gauge,
     /// The wheel's number, where the same program was written for several wheels
     #[arg(long, value_name = "NUMBER")]
     wheel: Option<String>,
@@ -128,22 +159,36 @@ impl Confirm {
     fn run(self) -> Result<(), CliError> {
         let hash = pipeline::hash(&proof::read(&self.program)?);
         let mut ledger = self.which.open()?;
-        let confirmed =
-            Confirmation { hash, wheel: self.wheel, passes: self.passes, taken: self.taken, note: self.note };
+        let taken = self.gauge.or(self.taken);
+        let confirmed = Confirmation { hash, wheel: self.wheel, passes: self.passes, taken, note: self.note };
         let (number, cut) = ledger.confirm(&self.who.stamp(), &confirmed)?;
         let mut text = passport::cut(&cut) + "\n";
-        if let Some(wheel) = ledger.wheel(&number)? {
-            // Writing to a string cannot fail.
-            let _ = writeln!(text, "taken    {:.3} off wheel {} in all", wheel.taken, visible(&number));
-        }
-        output::print(text.as_bytes())
+        tell_taken(&mut text, &ledger, &number)?;
+        print(&ledger, text)
     }
+}
+
+/// What a wheel has lost in all.
+fn tell_taken(text: &mut String, ledger: &Book, number: &str) -> Result<(), CliError> {
+    if let Some(wheel) = ledger.wheel(number)? {
+        // Writing to a string cannot fail.
+        let _ = writeln!(
+            text,
+            "taken    {:.3} off wheel {} in all",
+            wheel.taken,
+            name_as_written(&visible(number))
+        );
+    }
+    Ok(())
 }
 
 /// Put an entry of a cut right by a new entry
 ///
-/// The old entry stays, and counts no more.
+/// The old entry stays, and counts no more. Entries after it that were reckoned from it, and not measured, are reckoned anew.
 #[derive(Debug, Args)]
+#[command(
+    after_help = "Example:\n  facewright ledger correct 5 --ledger wheels.db --by Turner --gauge 0.276mm --note \"measured after the third pass\""
+)]
 struct Correct {
     /// The entry of the cut, as `show` numbers it
     entry: i64,
@@ -152,8 +197,10 @@ struct Correct {
     #[command(flatten)]
     who: Who,
     /// What was really taken off the highest place
-    #[arg(long, value_name = "DEPTH", value_parser = proof::depth)]
-    taken: Length,
+    #[arg(long, value_name = "DEPTH", value_parser = proof::depth, required_unless_present = "gauge")]
+    taken: Option<Length>,
+    #[command(flatten)]
+    gauge: Gauge,
     /// How many passes have really run, where the entry says it wrong
     #[arg(long, value_name = "N")]
     passes: Option<u32>,
@@ -165,10 +212,16 @@ struct Correct {
 impl Correct {
     fn run(self) -> Result<(), CliError> {
         let mut ledger = self.which.open()?;
-        let correction =
-            Correction { entry: self.entry, taken: self.taken, passes: self.passes, note: self.note };
-        let cut = ledger.correct(&self.who.stamp(), &correction)?;
-        output::print((passport::cut(&cut) + "\n").as_bytes())
+        let taken =
+            self.gauge.or(self.taken).ok_or_else(|| CliError::Input("give --taken or --gauge".to_owned()))?;
+        let correction = Correction { entry: self.entry, taken, passes: self.passes, note: self.note };
+        let corrected = ledger.correct(&self.who.stamp(), &correction)?;
+        let mut text = String::new();
+        for cut in std::iter::once(&corrected.cut).chain(&corrected.reckoned) {
+            text += &(passport::cut(cut) + "\n");
+        }
+        tell_taken(&mut text, &ledger, &corrected.wheel)?;
+        print(&ledger, text)
     }
 }
 
@@ -190,9 +243,9 @@ impl Show {
                     "the ledger does not know wheel {number}; `facewright ledger show` lists those it knows"
                 ))
             })?),
-            None => passport::wheels(&ledger.wheels()?),
+            None => return output::print(passport::wheels(&ledger.wheels()?).as_bytes()),
         };
-        output::print(text.as_bytes())
+        print(&ledger, text)
     }
 }
 
@@ -207,13 +260,14 @@ struct Edge {
 
 impl Edge {
     fn run(self) -> Result<(), CliError> {
-        let edges = self.which.open()?.edges(&self.tool)?.ok_or_else(|| {
+        let ledger = self.which.open()?;
+        let edges = ledger.edges(&self.tool)?.ok_or_else(|| {
             LedgerError::Asked(format!(
                 "the ledger knows no tool `{}`; name it as the shop file does",
                 self.tool
             ))
         })?;
-        output::print(passport::edges(&self.tool, &edges).as_bytes())
+        print(&ledger, passport::edges(&self.tool, &edges))
     }
 }
 
@@ -269,7 +323,10 @@ impl Compare {
             ))
         })?;
         let text = match self.format {
-            super::survey::Format::Text => passport::comparison(entry, &said),
+            super::survey::Format::Text => {
+                let inches = loaded.job().control.unit_word.is_inch();
+                for_shop(passport::comparison(entry, &said), inches)
+            }
             super::survey::Format::Json => output::json(&said)?,
         };
         output::print(text.as_bytes())

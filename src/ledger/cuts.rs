@@ -1,10 +1,12 @@
 //! Cuts: a person confirms that passes have run, or puts an earlier entry right.
 //!
-//! Passes of a program are confirmed in their order, each once. What they are planned to take counts from the depth at which the wheel
-//! stands, since what has gone cannot go again; where earlier passes of the same program were measured to go deeper than planned, an
-//! error of the touch-off, the passes after them do so too.
+//! Passes of a program are confirmed in their order, each once. What they take counts from the depth at which the face stands
+//! ([`super::reckoning`]).
 
-use super::records::{Confirmation, Correction, Cut, Run, Stamp};
+use super::reckoning::{Counted, Reckoning, Zero, counted, reckon_anew};
+use super::records::{
+    Confirmation, Corrected, Correction, Cut, GaugeReading, MeasuredAgain, Run, Stamp, Taken,
+};
 use super::statements as sql;
 use super::store::{enter, length, nm};
 use super::wheels::stamp_at;
@@ -18,18 +20,33 @@ pub(super) struct NewCut {
     pub root: i64,
     pub corrects: Option<i64>,
     pub run: Option<NewRun>,
+    pub again: Option<i64>,
     pub taken: i64,
     pub measured: bool,
+    pub gauge: Option<Gauge>,
     pub note: String,
+}
+
+/// What a gauge showed, nanometres.
+#[derive(Clone, Copy)]
+pub(super) struct Gauge {
+    pub depth: i64,
+    pub within: Option<i64>,
+}
+
+impl Gauge {
+    fn of(reading: GaugeReading) -> Self {
+        Self { depth: nm(reading.depth), within: reading.within.map(nm) }
+    }
 }
 
 /// Passes of a program that have run.
 #[derive(Clone, Copy)]
 pub(super) struct NewRun {
-    program: i64,
-    first: i64,
-    passes: i64,
-    planned: i64,
+    pub program: i64,
+    pub first: i64,
+    pub passes: i64,
+    pub planned: i64,
 }
 
 pub(super) fn add_cut(t: &Transaction<'_>, cut: &NewCut) -> rusqlite::Result<()> {
@@ -47,7 +64,10 @@ pub(super) fn add_cut(t: &Transaction<'_>, cut: &NewCut) -> rusqlite::Result<()>
             run.map(|r| r.planned),
             cut.taken,
             cut.measured,
-            cut.note
+            cut.note,
+            cut.again,
+            cut.gauge.map(|g| g.depth),
+            cut.gauge.and_then(|g| g.within)
         ],
     )?;
     Ok(())
@@ -65,20 +85,35 @@ pub(super) fn read_cut(row: &Row<'_>) -> rusqlite::Result<Cut> {
         }),
         None => None,
     };
+    let gauge: Option<i64> = row.get(13)?;
+    let within: Option<i64> = row.get(14)?;
+    let again: Option<i64> = row.get(15)?;
+    let again = match again {
+        Some(survey) => Some(MeasuredAgain {
+            survey,
+            entered: length(row.get(16)?),
+            most: length(row.get(17)?),
+            uncertainty: length(row.get(18)?),
+        }),
+        None => None,
+    };
     Ok(Cut {
         entry: row.get(0)?,
         corrects: row.get(1)?,
         corrected_by: row.get(2)?,
         stamp: stamp_at(row, 3)?,
         run,
+        again,
+        gauge: gauge.map(|depth| GaugeReading { depth: length(depth), within: within.map(length) }),
         taken: length(row.get(10)?),
         measured: row.get(11)?,
         note: row.get(12)?,
     })
 }
 
-/// A program of the ledger: its entry, its wheel's, its survey's, and the wheel's number.
-type Found = (i64, i64, i64, String);
+/// A program of the ledger: its entry, its wheel's, the first lines of its face, the depth from which its passes count, and the
+/// wheel's number.
+type Found = (i64, i64, String, i64, String);
 
 impl Ledger {
     /// Enters that passes of a program have run, and gives back the wheel's number and the entry.
@@ -90,10 +125,10 @@ impl Ledger {
             let found: Vec<Found> = t
                 .prepare_cached(sql::PROGRAMS_BY_HASH)?
                 .query_map(params![confirmed.hash, confirmed.wheel], |r| {
-                    Ok((r.get(0)?, r.get(1)?, r.get(2)?, r.get(3)?))
+                    Ok((r.get(0)?, r.get(1)?, r.get(2)?, r.get(3)?, r.get(4)?))
                 })?
                 .collect::<Result<_, _>>()?;
-            let (program, wheel, survey, number) = match only(found) {
+            let (program, wheel, first_lines, begins, number) = match only(found) {
                 Ok(found) => found,
                 Err(refused) => return Ok(Err(refused)),
             };
@@ -107,9 +142,16 @@ impl Ledger {
                 ))));
             }
             let last = run + passes;
-            let from = depth_before(t, wheel, survey, program)?;
             let to: i64 = t.query_row(sql::DEPTH_AFTER, params![program, last], |r| r.get(0))?;
-            let planned = (to - from).max(0);
+            let face = Reckoning::after(&counted(t, wheel, &first_lines)?, Zero::FirstLines);
+            let planned = face.planned(program, to.saturating_add(begins));
+            let (taken, gauge) = match confirmed.taken {
+                None => (planned, None),
+                Some(taken) => match really_taken(taken, face.gone) {
+                    Ok(taken) => taken,
+                    Err(refused) => return Ok(Err(refused)),
+                },
+            };
             let entry = enter(t, stamp)?;
             add_cut(
                 t,
@@ -119,8 +161,10 @@ impl Ledger {
                     root: entry,
                     corrects: None,
                     run: Some(NewRun { program, first: run + 1, passes, planned }),
-                    taken: confirmed.taken.map_or(planned, nm),
+                    again: None,
+                    taken,
                     measured: confirmed.taken.is_some(),
+                    gauge,
                     note: confirmed.note.clone(),
                 },
             )?;
@@ -128,11 +172,12 @@ impl Ledger {
         })
     }
 
-    /// Puts a cut right by a new entry that names it. The old one stays and counts no more.
+    /// Puts a cut right by a new entry that names it. The old one stays and counts no more. What was reckoned from it and not measured is
+    /// reckoned anew.
     ///
     /// # Errors
     /// Where there is no such cut, it has been corrected already, it has no such passes, or the ledger cannot be written.
-    pub fn correct(&mut self, stamp: &Stamp, correction: &Correction) -> Result<Cut, LedgerError> {
+    pub fn correct(&mut self, stamp: &Stamp, correction: &Correction) -> Result<Corrected, LedgerError> {
         self.write(|t, _| {
             let old = match old_cut(t, correction.entry)? {
                 Ok(old) => old,
@@ -145,11 +190,26 @@ impl Ledger {
                 },
                 (None, Some(_)) => {
                     return Ok(Err(LedgerError::Asked(format!(
-                        "entry {} is what a job states, not passes of a program",
+                        "entry {} is not of passes of a program",
                         correction.entry
                     ))));
                 }
                 (run, None) => run,
+            };
+            let cuts = match &old.face {
+                Some(first) => counted(t, old.wheel, first)?,
+                None => Vec::new(),
+            };
+            let before = Reckoning::after(cuts.iter().filter(|c: &&Counted| c.root < old.root), Zero::FirstLines);
+            if matches!(correction.taken, Taken::Stands(_)) && run.is_none() {
+                return Ok(Err(LedgerError::Asked(format!(
+                    "entry {} is not of passes of a program, after which a gauge could show the depth\n  to mend it: give --taken",
+                    correction.entry
+                ))));
+            }
+            let (taken, gauge) = match really_taken(correction.taken, before.gone) {
+                Ok(taken) => taken,
+                Err(refused) => return Ok(Err(refused)),
             };
             let entry = enter(t, stamp)?;
             add_cut(
@@ -160,12 +220,19 @@ impl Ledger {
                     root: old.root,
                     corrects: Some(correction.entry),
                     run,
-                    taken: nm(correction.taken),
+                    again: old.again,
+                    taken,
                     measured: true,
+                    gauge,
                     note: correction.note.clone(),
                 },
             )?;
-            Ok(Ok(cut(t, entry)?))
+            let reckoned = match &old.face {
+                Some(first) => reckon_anew(t, stamp, old.wheel, first, entry)?,
+                None => Vec::new(),
+            };
+            let reckoned = reckoned.into_iter().map(|entry| cut(t, entry)).collect::<Result<_, _>>()?;
+            Ok(Ok(Corrected { wheel: old.number, cut: cut(t, entry)?, reckoned }))
         })
     }
 }
@@ -186,12 +253,23 @@ fn only(found: Vec<Found>) -> Result<Found, LedgerError> {
     }
 }
 
-/// The depth at which the next pass of a program begins to take metal, as its plan counts depth, nanometres: what has gone, less what
-/// its own passes went deeper than planned.
-fn depth_before(t: &Transaction<'_>, wheel: i64, survey: i64, program: i64) -> rusqlite::Result<i64> {
-    let gone: i64 = t.query_row(sql::TAKEN_ON_SURVEY, params![wheel, survey], |r| r.get(0))?;
-    let deeper: i64 = t.query_row(sql::DEEPER_THAN_PLANNED, [program], |r| r.get(0))?;
-    Ok(gone.saturating_sub(deeper))
+/// What was taken, nanometres, with the reading of a gauge that says so; the entries before it add up to `gone`.
+fn really_taken(taken: Taken, gone: i64) -> Result<(i64, Option<Gauge>), LedgerError> {
+    let reading = match taken {
+        Taken::Off(taken) => return Ok((nm(taken), None)),
+        Taken::Stands(reading) => reading,
+    };
+    let gauge = Gauge::of(reading);
+    let more = gone.saturating_sub(gauge.depth);
+    if more > gauge.within.unwrap_or_default() {
+        return Err(LedgerError::Asked(format!(
+            "the gauge shows the face {:.3} deep, and the entries before this one add up to {:.3} already, {:.3} more\n  to mend it: put those entries right first with `facewright ledger correct`",
+            reading.depth,
+            length(gone),
+            length(more)
+        )));
+    }
+    Ok((gauge.depth.saturating_sub(gone).max(0), Some(gauge)))
 }
 
 fn cut(t: &Transaction<'_>, entry: i64) -> rusqlite::Result<Cut> {
@@ -203,6 +281,10 @@ struct OldCut {
     wheel: i64,
     root: i64,
     run: Option<NewRun>,
+    again: Option<i64>,
+    /// The first lines of its face.
+    face: Option<String>,
+    number: String,
 }
 
 fn old_cut(t: &Transaction<'_>, entry: i64) -> rusqlite::Result<Result<OldCut, LedgerError>> {
@@ -216,7 +298,15 @@ fn old_cut(t: &Transaction<'_>, entry: i64) -> rusqlite::Result<Result<OldCut, L
                 None => None,
             };
             let newer: Option<i64> = r.get(6)?;
-            Ok((OldCut { wheel: r.get(0)?, root: r.get(1)?, run }, newer))
+            let old = OldCut {
+                wheel: r.get(0)?,
+                root: r.get(1)?,
+                run,
+                again: r.get(7)?,
+                face: r.get(8)?,
+                number: r.get(9)?,
+            };
+            Ok((old, newer))
         })
         .optional()?;
     Ok(match row {

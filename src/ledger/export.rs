@@ -13,6 +13,7 @@ pub enum TableName {
     Entries,
     Wheels,
     Surveys,
+    Again,
     Programs,
     Passes,
     Cuts,
@@ -22,10 +23,11 @@ pub enum TableName {
 
 impl TableName {
     /// All of them, each after those that it names.
-    pub const ALL: [Self; 8] = [
+    pub const ALL: [Self; 9] = [
         Self::Entries,
         Self::Wheels,
         Self::Surveys,
+        Self::Again,
         Self::Programs,
         Self::Passes,
         Self::Cuts,
@@ -39,6 +41,7 @@ impl TableName {
             Self::Entries => "SELECT * FROM entries ORDER BY id",
             Self::Wheels => "SELECT e.at, e.by, w.* FROM wheels w JOIN entries e USING (id) ORDER BY w.id",
             Self::Surveys => "SELECT e.at, e.by, s.* FROM surveys s JOIN entries e USING (id) ORDER BY s.id",
+            Self::Again => "SELECT e.at, e.by, a.* FROM again a JOIN entries e USING (id) ORDER BY a.id",
             Self::Programs => {
                 "SELECT e.at, e.by, p.* FROM programs p JOIN entries e USING (id) ORDER BY p.id"
             }

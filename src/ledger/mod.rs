@@ -5,8 +5,8 @@
 //! order of measuring and cutting over all tables can be asked.
 //!
 //! What was cut is what a person confirmed, never what was planned. The metal that a wheel has lost is the sum of the cuts that no
-//! other entry corrects. Of these, the cuts on the measurement at hand are depth below the face as measured ("already");
-//! all others went before it was measured ("taken").
+//! other entry corrects. Of these, the cuts on the face at hand are depth below it as first measured; all others went before it was
+//! measured ("taken"). Lines measured again between cuts belong to the face of the first ones ([`reckoning`]).
 //!
 //! Durable: write-ahead log with full sync, foreign keys, one transaction a call; what a call has returned is on the disk. Two
 //! processes wait for each other. The file comes into being whole or not at all. Source: the `SQLite` documentation on
@@ -21,6 +21,7 @@ mod edges;
 mod error;
 mod export;
 mod moment;
+mod reckoning;
 mod records;
 mod statements;
 mod store;
@@ -32,7 +33,7 @@ pub use error::LedgerError;
 pub use export::{Export, Table, TableName, Value};
 pub use moment::{Moment, MomentError};
 pub use records::{
-    Confirmation, Correction, Cut, KeptProgram, KeptSurvey, Pass, ProgramRecord, Run, Stamp, Standing,
-    SurveyRecord, Touch, WheelHistory,
+    AgainRecord, Confirmation, Corrected, Correction, Cut, GaugeReading, KeptProgram, KeptSurvey, Lines,
+    MeasuredAgain, Pass, ProgramRecord, Run, Stamp, Standing, SurveyRecord, Taken, Touch, WheelHistory,
 };
 pub use store::Ledger;

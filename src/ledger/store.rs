@@ -249,7 +249,7 @@ mod tests {
             assert!(old.connection.prepare(sql::EDGES_OF_TOOL).is_err(), "no edges yet");
         }
         let today = Ledger::open(&path).unwrap().unwrap();
-        assert_eq!(today.number("user_version").unwrap(), 2);
+        assert_eq!(today.number("user_version").unwrap(), 3);
         assert_eq!(today.wheels().unwrap(), ["7"]);
         assert!(today.edges("any").unwrap().is_none());
     }
@@ -262,7 +262,7 @@ mod tests {
         ledger.connection.pragma_update(None, "user_version", 99).unwrap();
         drop(ledger);
         let before = std::fs::read(&path).unwrap();
-        assert!(matches!(Ledger::open(&path), Err(LedgerError::Newer { version: 99, known: 2, .. })));
+        assert!(matches!(Ledger::open(&path), Err(LedgerError::Newer { version: 99, known: 3, .. })));
         assert!(std::fs::read(&path).unwrap() == before);
     }
 
@@ -291,7 +291,7 @@ mod tests {
             .unwrap()
             .collect::<Result<_, _>>()
             .unwrap();
-        assert_eq!(tables.len(), 8, "{tables:?}");
+        assert_eq!(tables.len(), 9, "{tables:?}");
         for table in tables {
             let guards: i64 = c
                 .query_row(

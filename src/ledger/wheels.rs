@@ -1,8 +1,10 @@
 //! Wheels: entering what was measured and written, and reading a wheel's history.
 
 use super::cuts::{add_cut, read_cut};
+use super::reckoning::{Counted, Reckoning, Zero, counted, reckon_anew, shown_beyond};
 use super::records::{
-    Cut, KeptProgram, KeptSurvey, ProgramRecord, Stamp, Standing, SurveyRecord, Touch, WheelHistory,
+    AgainRecord, Cut, KeptProgram, KeptSurvey, Lines, ProgramRecord, Stamp, Standing, SurveyRecord, Touch,
+    WheelHistory,
 };
 use super::statements as sql;
 use super::store::{enter, length, nm};
@@ -15,16 +17,16 @@ impl Ledger {
     ///
     /// # Errors
     /// Where the wheel was cut on a later measurement, or the ledger cannot be read.
-    pub fn standing(&self, number: &str, measurement: &str) -> Result<Option<Standing>, LedgerError> {
+    pub fn standing(&self, number: &str, lines: Lines<'_>) -> Result<Option<Standing>, LedgerError> {
         let (seen, later) = self.read(|t| {
             let Some((wheel, _)) = wheel(t, number)? else { return Ok((None, None)) };
             let survey: Option<i64> =
-                t.query_row(sql::SURVEY, params![wheel, measurement], |r| r.get(0)).optional()?;
+                t.query_row(sql::SURVEY, params![wheel, lines.all], |r| r.get(0)).optional()?;
             let later: Option<i64> = match survey {
                 Some(survey) => t.query_row(sql::CUT_SINCE, params![wheel, survey], |r| r.get(0))?,
                 None => None,
             };
-            Ok((Some(standing(t, wheel, survey)?), later))
+            Ok((Some(standing(t, wheel, survey, lines)?), later))
         })?;
         match later {
             Some(entry) => Err(LedgerError::Outdated { wheel: number.to_owned(), entry }),
@@ -60,7 +62,8 @@ impl Ledger {
             };
             let kept: Option<i64> =
                 t.query_row(sql::SURVEY, params![wheel, survey.measurement], |r| r.get(0)).optional()?;
-            let held = standing(t, wheel, kept)?.taken;
+            let first = survey.again.as_ref().map_or(&survey.measurement, |again| &again.first);
+            let held = standing(t, wheel, kept, Lines { all: &survey.measurement, first })?.taken;
             if let Some(claimed) = survey.claims {
                 let more = nm(claimed).saturating_sub(nm(held));
                 if more < 0 {
@@ -75,23 +78,14 @@ impl Ledger {
                 Some(kept) => kept,
                 None => add_survey(t, stamp, wheel, survey)?,
             };
+            let moved = match &survey.again {
+                Some(again) => nm(again.begins).saturating_sub(add_again(t, stamp, wheel, kept, again)?),
+                None => 0,
+            };
             for program in programs {
-                add_program(t, stamp, kept, program)?;
+                add_program(t, stamp, kept, program, moved)?;
             }
             Ok(Ok(()))
-        })
-    }
-
-    /// What was cut on the programs of one measurement of a wheel; nothing where the ledger does not know either.
-    ///
-    /// # Errors
-    /// Where the ledger cannot be read.
-    pub fn cut_on(&self, number: &str, measurement: &str) -> Result<Length, LedgerError> {
-        self.read(|t| {
-            let Some((wheel, _)) = wheel(t, number)? else { return Ok(Length::default()) };
-            let survey: Option<i64> =
-                t.query_row(sql::SURVEY, params![wheel, measurement], |r| r.get(0)).optional()?;
-            Ok(standing(t, wheel, survey)?.already)
         })
     }
 
@@ -124,6 +118,17 @@ impl Ledger {
             let row = params![id, survey, touch.tool, x, z, x_uncertainty, z_uncertainty, touch.note];
             t.execute(sql::ADD_TOUCH, row)?;
             Ok(Ok(()))
+        })
+    }
+
+    /// Whether the shop of the last job reads inches.
+    ///
+    /// # Errors
+    /// Where the ledger cannot be read.
+    pub fn reads_inches(&self) -> Result<bool, LedgerError> {
+        self.read(|t| {
+            let unit: Option<String> = t.query_row(sql::UNIT, [], |r| r.get(0)).optional()?;
+            Ok(unit.as_deref() == Some("in"))
         })
     }
 
@@ -192,14 +197,67 @@ pub(super) fn wheel(t: &Transaction<'_>, number: &str) -> rusqlite::Result<Optio
     t.query_row(sql::WHEEL, [number], |r| Ok((r.get(0)?, r.get(1)?))).optional()
 }
 
-/// Seen from a measurement that is not in the ledger, all went before it.
-fn standing(t: &Transaction<'_>, wheel: i64, survey: Option<i64>) -> rusqlite::Result<Standing> {
+/// Seen from a measurement that is not in the ledger, all went before it: off the face of its first lines, or before these.
+fn standing(
+    t: &Transaction<'_>,
+    wheel: i64,
+    survey: Option<i64>,
+    lines: Lines<'_>,
+) -> rusqlite::Result<Standing> {
     let all: i64 = t.query_row(sql::TAKEN, [wheel], |r| r.get(0))?;
-    let already: i64 = match survey {
-        Some(survey) => t.query_row(sql::TAKEN_ON_SURVEY, params![wheel, survey], |r| r.get(0))?,
-        None => 0,
+    let cuts = counted(t, wheel, lines.first)?;
+    let sum = |of: &dyn Fn(&Counted) -> bool| -> i64 { cuts.iter().filter(|c| of(c)).map(|c| c.taken).sum() };
+    let on_face = sum(&|_| true);
+    let (told, already) = if lines.all == lines.first {
+        (0, on_face)
+    } else {
+        let entered: Option<(i64, i64)> = match survey {
+            Some(survey) => t.query_row(sql::AGAIN, [survey], |r| Ok((r.get(0)?, r.get(1)?))).optional()?,
+            None => None,
+        };
+        let told = entered.map_or(on_face, |(again, _)| sum(&|c| c.root < again));
+        // What stands was measured: what was entered before moves no pass that comes after.
+        let since = survey.map_or(0, |survey| {
+            Reckoning::after(cuts.iter().filter(|c| c.is_on(survey)), Zero::OwnSurvey).gone
+        });
+        (told, since)
     };
-    Ok(Standing { taken: length(all.saturating_sub(already)), already: length(already) })
+    Ok(Standing { taken: length(all.saturating_sub(on_face)), told: length(told), already: length(already) })
+}
+
+/// Enters what lines measured again show, once, and gives back the depth from which the passes on their survey are counted.
+fn add_again(
+    t: &Transaction<'_>,
+    stamp: &Stamp,
+    wheel: i64,
+    survey: i64,
+    again: &AgainRecord,
+) -> rusqlite::Result<i64> {
+    let kept: Option<i64> = t.query_row(sql::AGAIN, [survey], |r| r.get(1)).optional()?;
+    if let Some(begins) = kept {
+        return Ok(begins);
+    }
+    let (begins, most, uncertainty) = (nm(again.begins), nm(again.most), nm(again.uncertainty));
+    let entered: i64 = counted(t, wheel, &again.first)?.iter().map(|c| c.taken).sum();
+    let id = enter(t, stamp)?;
+    t.execute(sql::ADD_AGAIN, params![id, survey, again.first, entered, begins, most, uncertainty])?;
+    let entry = enter(t, stamp)?;
+    let shown = super::cuts::NewCut {
+        entry,
+        wheel,
+        root: entry,
+        corrects: None,
+        run: None,
+        again: Some(id),
+        taken: shown_beyond(entered, most, uncertainty),
+        measured: false,
+        gauge: None,
+        note: String::new(),
+    };
+    add_cut(t, &shown)?;
+    // Passes on these lines may have been confirmed before it was kept that the lines belong to the face of others.
+    reckon_anew(t, stamp, wheel, &again.first, id)?;
+    Ok(begins)
 }
 
 /// What a job says went before.
@@ -210,8 +268,10 @@ fn stated(entry: i64, wheel: i64, taken: i64, job: &str) -> super::cuts::NewCut 
         root: entry,
         corrects: None,
         run: None,
+        again: None,
         taken,
         measured: false,
+        gauge: None,
         note: format!("stated in the job: {job}"),
     }
 }
@@ -235,7 +295,8 @@ fn add_survey(
             survey.verdict,
             nm(survey.clean_up),
             nm(survey.limit),
-            face
+            face,
+            if survey.inches { "in" } else { "mm" }
         ],
     )?;
     Ok(id)
@@ -246,6 +307,7 @@ fn add_program(
     stamp: &Stamp,
     survey: i64,
     program: &ProgramRecord,
+    moved: i64,
 ) -> rusqlite::Result<()> {
     let kept: Option<i64> =
         t.query_row(sql::PROGRAM, params![survey, program.hash], |r| r.get(0)).optional()?;
@@ -256,14 +318,16 @@ fn add_program(
         .map_err(|e| rusqlite::Error::ToSqlConversionFailure(e.into()))?;
     let id = enter(t, stamp)?;
     let [part, of] = program.part;
+    // Another job on the same lines may count from another depth than the one that was kept.
+    let kept = |depth: Length| nm(depth).saturating_add(moved).max(0);
+    let mut before = kept(program.before);
     t.execute(
         sql::ADD_PROGRAM,
-        params![id, survey, program.hash, part, of, nm(program.before), program.verdict, findings],
+        params![id, survey, program.hash, part, of, before, program.verdict, findings],
     )?;
     // The whole steps add up to the whole depth: what each pass is deeper is told from the depths it runs at.
-    let mut before = nm(program.before);
     for (number, pass) in (1_i64..).zip(&program.passes) {
-        let total = nm(pass.total);
+        let total = kept(pass.total);
         let depth = total.saturating_sub(before);
         t.execute(
             sql::ADD_PASS,
@@ -291,19 +355,22 @@ fn survey_row(row: &Row<'_>) -> rusqlite::Result<KeptSurvey> {
         verdict: row.get(4)?,
         clean_up: length(row.get(5)?),
         limit: length(row.get(6)?),
+        begins: length(row.get(7)?),
         touches: Vec::new(),
         programs: Vec::new(),
     })
 }
 
 fn with_programs(t: &Transaction<'_>, mut survey: KeptSurvey) -> rusqlite::Result<KeptSurvey> {
+    let begins = nm(survey.begins);
+    let below_first = |depth: i64| length(depth.saturating_add(begins));
     let program = |row: &Row<'_>| {
         Ok(KeptProgram {
             entry: row.get(0)?,
             hash: row.get(1)?,
             part: [row.get(2)?, row.get(3)?],
             passes: row.get(6)?,
-            depth: [length(row.get(4)?), length(row.get(7)?)],
+            depth: [below_first(row.get(4)?), below_first(row.get(7)?)],
             verdict: row.get(5)?,
         })
     };

@@ -6,7 +6,8 @@ use super::{Loaded, PipelineError, ProvedProgram, Surveyed};
 use crate::input;
 use crate::job::{Job, Passport, ScanLine};
 use crate::ledger::{
-    FaceProfile, Ledger, LedgerError, Pass, ProgramRecord, Stamp, Standing, SurveyRecord, Touch,
+    AgainRecord, FaceProfile, Ledger, LedgerError, Lines, Pass, ProgramRecord, Stamp, Standing, SurveyRecord,
+    Touch,
 };
 use crate::plan::{self, PassKind};
 use crate::proof::{Rank, Verdict};
@@ -22,11 +23,11 @@ pub(super) struct Known {
     passport: Passport,
     /// SHA-256 of the scans.
     measurement: String,
+    /// SHA-256 of those before any cut.
+    first: String,
     /// What the job itself says was taken.
     claims: Option<Length>,
     standing: Option<Standing>,
-    /// What was cut on the first lines of this job before it was measured again.
-    on_first: Length,
 }
 
 /// SHA-256 of bytes, in hexadecimal digits: how the ledger names programs.
@@ -78,12 +79,14 @@ fn of_lines<'l>(
 /// Asks the ledger for the job's wheel, and puts what it holds as taken into the job.
 pub(super) fn ask(job: &mut Job) -> Result<Option<Known>, PipelineError> {
     let Some(passport) = job.passport.clone() else { return Ok(None) };
-    let measurement = measurement_again(job)?;
-    let mut standing = None;
-    let mut on_first = Length::default();
-    if let Some(ledger) = Ledger::open(&passport.ledger)? {
-        standing = ledger.standing(&passport.number, &measurement)?;
-        on_first = since_first(job, &ledger, &passport.number, standing.as_mut())?;
+    let (measurement, first) = (measurement_again(job)?, measurement(job)?);
+    let standing = match Ledger::open(&passport.ledger)? {
+        Some(ledger) => ledger.standing(&passport.number, Lines { all: &measurement, first: &first })?,
+        None => None,
+    };
+    // What was cut on the first lines went before the new ones, and yet is of this job: it counts below the face as measured at first.
+    if let (Some(again), Some(standing)) = (job.measured_again.as_mut(), standing) {
+        again.cut = again.cut.or(Some(standing.told));
     }
     let claims = passport.claims_taken.then_some(job.wheel.allowance.taken);
     let wheel = || passport.number.clone();
@@ -96,25 +99,7 @@ pub(super) fn ask(job: &mut Job) -> Result<Option<Known>, PipelineError> {
         (Some(_), _) => {}
         (None, Some(Standing { taken, .. })) => job.wheel.allowance.taken = taken,
     }
-    Ok(Some(Known { passport, measurement, claims, standing, on_first }))
-}
-
-/// Where the wheel was measured again, what was cut on its first lines went before the new ones, and yet is of this job: it counts below
-/// the face as measured at first, as the new lines show it, and not as taken by earlier jobs.
-fn since_first(
-    job: &mut Job,
-    ledger: &Ledger,
-    number: &str,
-    standing: Option<&mut Standing>,
-) -> Result<Length, PipelineError> {
-    let first = measurement(job)?;
-    let (Some(again), Some(standing)) = (job.measured_again.as_mut(), standing) else {
-        return Ok(Length::default());
-    };
-    let cut = ledger.cut_on(number, &first)?;
-    standing.taken = standing.taken - cut;
-    again.cut = again.cut.or(Some(cut));
-    Ok(cut)
+    Ok(Some(Known { passport, measurement, first, claims, standing }))
 }
 
 /// Depths closer than this are equal, millimetres: the ledger keeps whole nanometres.
@@ -176,12 +161,18 @@ impl Loaded {
             name: self.job.wheel.name.clone(),
             measurement: known.measurement.clone(),
             job: self.job.title.clone(),
-            // Seen from the lines measured again, what was cut on the first ones went before.
-            claims: known.claims.map(|claims| claims + known.on_first),
+            claims: known.claims,
             verdict: survey.verdict.words().to_owned(),
             clean_up: Length::mm(survey.depth.clean_up_mm),
             limit: self.job.wheel.allowance.limit,
             face: face_to_keep(survey),
+            again: survey.again.as_ref().map(|again| AgainRecord {
+                first: known.first.clone(),
+                begins: Length::mm(again.begins_mm),
+                most: Length::mm(again.most_mm),
+                uncertainty: Length::mm(again.uncertainty_of_most()),
+            }),
+            inches: self.job.control.unit_word.is_inch(),
         };
         let mut ledger = Ledger::open_or_create(&known.passport.ledger)?;
         Ok(ledger.record(stamp, &record, &programs(program, survey.begins()))?)
@@ -219,7 +210,8 @@ pub fn face_to_keep(survey: &Survey) -> FaceProfile {
     FaceProfile::between(&face.highest, &face.lowest, Length::mm(known_within))
 }
 
-/// The parts of a program with the passes that each runs. The ledger counts depths from the last measurement, which began at a depth.
+/// The parts of a program with the passes that each runs. The ledger counts their depths from where passes are counted
+/// since the last measurement.
 fn programs(program: &ProvedProgram, begins: Length) -> Vec<ProgramRecord> {
     let operations = program.plan().operations.iter();
     let mut passes = operations.flat_map(|o| {

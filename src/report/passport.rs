@@ -1,12 +1,17 @@
 //! What the ledger holds of a wheel and of a tool's edges, and what a comparison of two faces says, as a person reads it.
 
 use crate::diagnostics::text::visible;
-use crate::ledger::{Comparison, Cut, EdgeUse, KeptProgram, KeptSurvey, Run, Stamp, Touch, WheelHistory};
-use crate::units::Length;
+use crate::ledger::{
+    Comparison, Cut, EdgeUse, KeptProgram, KeptSurvey, MeasuredAgain, Run, Stamp, Touch, WheelHistory,
+};
+use crate::units::{Length, name_as_written};
 use std::fmt::{Result, Write};
 
 /// Characters of a program's hash that are shown: enough to tell the programs of one wheel apart.
 const SHORT_HASH: usize = 8;
+
+/// The last figure of a depth that is shown, millimetres.
+const SHOWN_MM: f64 = 0.001;
 
 /// The numbers of wheels, one a line.
 #[must_use]
@@ -29,14 +34,19 @@ pub fn wheel(history: &WheelHistory) -> String {
 }
 
 fn write_wheel(out: &mut String, history: &WheelHistory) -> Result {
-    writeln!(out, "wheel    {}, {}", visible(&history.number), visible(&history.name))?;
+    writeln!(out, "wheel    {}, {}", shown(&history.number), shown(&history.name))?;
     let counted = history.cuts.iter().filter(|c| c.corrected_by.is_none());
     let sum = |of: &dyn Fn(&Cut) -> bool| {
         Length::mm(counted.clone().filter(|c| of(c)).map(|c| c.taken.as_mm()).sum())
     };
-    let stated = sum(&|c: &Cut| c.run.is_none());
+    let stated = sum(&|c: &Cut| c.run.is_none() && c.again.is_none());
     let confirmed = sum(&|c: &Cut| c.run.is_some());
-    writeln!(out, "taken    {:.3}: {stated:.3} as stated in jobs, {confirmed:.3} confirmed", history.taken)?;
+    let beyond = sum(&|c: &Cut| c.again.is_some());
+    write!(out, "taken    {:.3}: {stated:.3} as stated in jobs, {confirmed:.3} confirmed", history.taken)?;
+    if beyond.as_mm() > 0.0 {
+        write!(out, ", {beyond:.3} more as measured again")?;
+    }
+    writeln!(out)?;
     if let Some(survey) = history.surveys.last() {
         let left = Length::mm(survey.limit.as_mm() - history.taken.as_mm());
         writeln!(out, "left     {left:.3} of the {:.3} that the last job allows", survey.limit)?;
@@ -46,12 +56,13 @@ fn write_wheel(out: &mut String, history: &WheelHistory) -> Result {
         write_survey(out, survey)?;
         let on_it = |cut: &&Cut| {
             cut.run.as_ref().is_some_and(|run| survey.programs.iter().any(|p| p.entry == run.program))
+                || cut.again.as_ref().is_some_and(|again| again.survey == survey.entry)
         };
         for cut in history.cuts.iter().filter(on_it) {
             writeln!(out, "  {}", self::cut(cut))?;
         }
     }
-    let mut stated = history.cuts.iter().filter(|c| c.run.is_none()).peekable();
+    let mut stated = history.cuts.iter().filter(|c| c.run.is_none() && c.again.is_none()).peekable();
     if stated.peek().is_some() {
         writeln!(out)?;
     }
@@ -64,7 +75,7 @@ fn write_survey(out: &mut String, survey: &KeptSurvey) -> Result {
         "survey   entry {}, {}: {}; clean-up {:.3}, {}",
         survey.entry,
         when(&survey.stamp),
-        visible(&survey.job),
+        shown(&survey.job),
         survey.clean_up,
         visible(&survey.verdict)
     )?;
@@ -98,15 +109,12 @@ fn touch(touch: &Touch) -> String {
 /// One cut in a line.
 #[must_use]
 pub fn cut(cut: &Cut) -> String {
-    let what = match &cut.run {
-        Some(run) => self::run(run),
-        None => "taken before, or elsewhere".to_owned(),
+    let what = match (&cut.run, &cut.again) {
+        (Some(run), _) => self::run(run),
+        (None, Some(again)) => measured_again(again),
+        (None, None) => "taken before, or elsewhere".to_owned(),
     };
-    let how = match (&cut.run, cut.measured) {
-        (_, true) => " as measured",
-        (Some(_), false) => " as planned",
-        (None, false) => " as stated",
-    };
+    let how = how(cut);
     let corrects = cut.corrects.map_or_else(String::new, |old| format!(", corrects entry {old}"));
     let corrected =
         cut.corrected_by.map_or_else(String::new, |new| format!("; counts no more, see entry {new}"));
@@ -119,6 +127,49 @@ pub fn cut(cut: &Cut) -> String {
     )
 }
 
+/// How what was taken is known; where it was measured and planned, by how much both differ.
+fn how(cut: &Cut) -> String {
+    let gauge = cut.gauge.map(|gauge| {
+        let within = gauge.within.map_or_else(String::new, |within| format!(" within {within:.3}"));
+        format!(" as a gauge shows, {:.3} deep{within}", gauge.depth)
+    });
+    let Some(run) = &cut.run else {
+        let by = if cut.measured { " as measured" } else { " as stated" };
+        return if cut.again.is_some() && !cut.measured { " beyond".to_owned() } else { by.to_owned() };
+    };
+    if !cut.measured {
+        return " as planned".to_owned();
+    }
+    let known = gauge.unwrap_or_else(|| " as measured".to_owned());
+    known + &difference(cut.taken, run.planned, "planned")
+}
+
+/// By how much a measured depth differs from another; nothing where no figure that is shown would.
+fn difference(measured: Length, other: Length, named: &str) -> String {
+    let off = measured.as_mm() - other.as_mm();
+    if off.abs() < SHOWN_MM / 2.0 {
+        return String::new();
+    }
+    let way = if off > 0.0 { "more" } else { "less" };
+    format!(", {:.3} {way} than {named}", Length::mm(off.abs()))
+}
+
+fn measured_again(again: &MeasuredAgain) -> String {
+    format!(
+        "measured again in entry {}, {:.3} gone within {:.3} where {:.3} were entered{}",
+        again.survey,
+        again.most,
+        again.uncertainty,
+        again.entered,
+        difference(again.most, again.entered, "entered")
+    )
+}
+
+/// A name or a note as its author wrote it, also where the text goes to a shop of inches.
+fn shown(text: &str) -> String {
+    name_as_written(&visible(text))
+}
+
 fn run(run: &Run) -> String {
     let passes = match run.passes {
         0 => "no pass".to_owned(),
@@ -129,7 +180,7 @@ fn run(run: &Run) -> String {
 }
 
 fn note(text: &str) -> String {
-    if text.is_empty() { String::new() } else { format!(" ({})", visible(text)) }
+    if text.is_empty() { String::new() } else { format!(" ({})", shown(text)) }
 }
 
 fn when(stamp: &Stamp) -> String {

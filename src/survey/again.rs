@@ -85,6 +85,16 @@ pub struct Again {
     pub needed_at_mm: f64,
 }
 
+impl Again {
+    /// Two standard errors of the most that was taken, millimetres: as well as the depth is known there, and no better than on the mean.
+    #[must_use]
+    pub fn uncertainty_of_most(&self) -> f64 {
+        let off = |at: &TakenAt| (at.r_mm - self.most_at_mm).abs();
+        let nearest = self.at.iter().min_by(|a, b| off(a).total_cmp(&off(b)));
+        nearest.map_or(self.uncertainty_mm, |at| at.uncertainty_mm.max(self.uncertainty_mm))
+    }
+}
+
 /// Looks at the lines measured again, and puts what they show into the face. None where nothing was measured again.
 ///
 /// # Errors

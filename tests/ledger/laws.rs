@@ -1,11 +1,17 @@
 //! Laws: what is taken is the sum of what counts; a correction takes its forerunner's place; nothing counts that nobody confirmed.
 
 use super::made_up::{hash, mm, on, place, program, run, survey, taken};
-use facewright::ledger::{Correction, Ledger, LedgerError, TableName, Touch, Value};
+use facewright::ledger::{Correction, Ledger, LedgerError, Lines, Standing, TableName, Taken, Touch, Value};
 use proptest::prelude::*;
 
 fn correction(entry: i64, taken: f64, passes: Option<u32>) -> Correction {
-    Correction { entry, taken: mm(taken), passes, note: "misread".into() }
+    Correction { entry, taken: Taken::Off(mm(taken)), passes, note: "misread".into() }
+}
+
+/// What has gone off wheel 7, seen from lines that nobody measured again.
+fn standing(ledger: &Ledger, lines: &str) -> Result<Option<Standing>, LedgerError> {
+    let lines = hash(lines);
+    ledger.standing("7", Lines { all: &lines, first: &lines })
 }
 
 #[test]
@@ -32,17 +38,17 @@ fn what_was_written_is_not_cut_until_it_is_confirmed() {
 fn a_cut_is_depth_on_its_own_measurement_and_taken_on_a_later_one() {
     let (_folder, path) = place();
     let mut ledger = Ledger::open_or_create(&path).expect("made");
-    assert_eq!(ledger.standing("7", &hash("a")).expect("readable"), None);
+    assert_eq!(standing(&ledger, "a").expect("readable"), None);
     ledger.record(&on("03-02"), &survey("7", "a", Some(0.2)), &[program("p", 0.0, &[0.1])]).expect("in");
     ledger.confirm(&on("03-02"), &run("p", None)).expect("cut");
-    let now = ledger.standing("7", &hash("a")).expect("readable").expect("known");
+    let now = standing(&ledger, "a").expect("readable").expect("known");
     assert_eq!((now.taken, now.already), (mm(0.2), mm(0.1)));
-    let later = ledger.standing("7", &hash("b")).expect("readable").expect("known");
+    let later = standing(&ledger, "b").expect("readable").expect("known");
     assert_eq!((later.taken.as_mm(), later.already), (0.3, mm(0.0)));
     ledger.record(&on("09-02"), &survey("7", "b", None), &[program("q", 0.0, &[0.1])]).expect("in");
-    ledger.standing("7", &hash("a")).expect("nothing was cut since");
+    standing(&ledger, "a").expect("nothing was cut since");
     ledger.confirm(&on("09-02"), &run("q", None)).expect("cut");
-    let old = ledger.standing("7", &hash("a"));
+    let old = standing(&ledger, "a");
     assert!(matches!(old, Err(LedgerError::Outdated { .. })), "{old:?}");
 }
 
@@ -109,7 +115,7 @@ fn a_correction_takes_the_place_of_what_it_corrects() {
     let mut ledger = Ledger::open_or_create(&path).expect("made");
     ledger.record(&on("03-02"), &survey("7", "a", Some(0.2)), &[program("p", 0.0, &[0.1, 0.1])]).expect("in");
     let (_, cut) = ledger.confirm(&on("03-02"), &run("p", None)).expect("cut");
-    let right = ledger.correct(&on("03-03"), &correction(cut.entry, 0.12, Some(1))).expect("corrected");
+    let right = ledger.correct(&on("03-03"), &correction(cut.entry, 0.12, Some(1))).expect("corrected").cut;
     assert_eq!((right.corrects, right.measured), (Some(cut.entry), true));
     assert_eq!(right.run.map(|r| (r.passes, r.planned)), Some((1, mm(0.1))));
     assert_eq!(taken(&ledger, "7"), 0.32);
@@ -200,11 +206,11 @@ proptest! {
         for (kind, depth, which) in steps {
             if kind < 2 {
                 let mut confirmed = run("p", Some(1));
-                confirmed.taken = (kind == 1).then(|| mm(um(depth)));
+                confirmed.taken = (kind == 1).then(|| Taken::Off(mm(um(depth))));
                 let (_, cut) = ledger.confirm(&on("03-02"), &confirmed).expect("cut");
                 said.push((cut.entry, if kind == 1 { depth } else { 100 }));
             } else if let Some(chosen) = which.checked_rem(said.len()).and_then(|i| said.get_mut(i)) {
-                let right = ledger.correct(&on("03-03"), &correction(chosen.0, um(depth), None)).expect("corrected");
+                let right = ledger.correct(&on("03-03"), &correction(chosen.0, um(depth), None)).expect("corrected").cut;
                 *chosen = (right.entry, depth);
             }
         }

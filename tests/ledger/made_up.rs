@@ -2,7 +2,7 @@
 
 use facewright::geometry::{Point, Profile};
 use facewright::ledger::{
-    Confirmation, FaceProfile, Ledger, Moment, Pass, ProgramRecord, Stamp, SurveyRecord,
+    AgainRecord, Confirmation, FaceProfile, Ledger, Moment, Pass, ProgramRecord, Stamp, SurveyRecord,
 };
 use facewright::units::Length;
 use std::path::PathBuf;
@@ -48,7 +48,16 @@ pub fn survey(number: &str, measurement: &str, claims: Option<f64>) -> SurveyRec
         clean_up: mm(0.4),
         limit: mm(1.0),
         face: face(),
+        again: None,
+        inches: false,
     }
+}
+
+/// The same wheel measured again after cuts on first lines: at least `begins` is gone, and at most `most`, known within 0.005 mm.
+pub fn again(number: &str, measurement: &str, first: &str, begins: f64, most: f64) -> SurveyRecord {
+    let again =
+        AgainRecord { first: hash(first), begins: mm(begins), most: mm(most), uncertainty: mm(0.005) };
+    SurveyRecord { again: Some(again), ..survey(number, measurement, None) }
 }
 
 /// A program with rough passes of these depths from a depth down, named by its hash.

@@ -1,65 +1,8 @@
 //! A wheel's story at the command line: written, cut in steps, corrected, and the same wheel a year later.
 
+use super::shop::{BY, Shop};
 use std::fs;
-use std::path::PathBuf;
-use std::process::{Command, Output};
-
-/// A copy of the demo's shop that keeps a ledger, with a number on the wheel.
-struct Shop {
-    folder: tempfile::TempDir,
-}
-
-impl Shop {
-    fn new() -> Self {
-        Self::with_ledger("wheels.db")
-    }
-
-    fn with_ledger(ledger: &str) -> Self {
-        let folder = tempfile::tempdir().expect("a folder for the test");
-        for name in ["job.yaml", "shop.yaml", "scan-000.csv", "scan-120.csv", "scan-240.csv"] {
-            fs::copy(format!("demo-data/{name}"), folder.path().join(name)).expect("copied");
-        }
-        let shop = Self { folder };
-        shop.change("shop.yaml", "machine:", &format!("ledger: {ledger}\nmachine:"));
-        shop.change("job.yaml", "wheel:\n", "wheel:\n  number: R-7\n");
-        shop
-    }
-
-    fn path(&self, name: &str) -> PathBuf {
-        self.folder.path().join(name)
-    }
-
-    fn change(&self, name: &str, old: &str, new: &str) {
-        let text = fs::read_to_string(self.path(name)).expect("the file is there");
-        assert!(text.contains(old), "{name} holds no `{old}`");
-        fs::write(self.path(name), text.replacen(old, new, 1)).expect("written");
-    }
-
-    fn run(&self, line: &str) -> Output {
-        Command::new(env!("CARGO_BIN_EXE_facewright"))
-            .args(line.split(' '))
-            .current_dir(self.folder.path())
-            .output()
-            .expect("the command runs")
-    }
-
-    /// Runs a command that ends with this exit code, and gives what it says.
-    fn says(&self, code: i32, line: &str) -> String {
-        let output = self.run(line);
-        let text = String::from_utf8_lossy(&output.stdout) + String::from_utf8_lossy(&output.stderr);
-        assert_eq!(output.status.code(), Some(code), "{line}\n{text}");
-        text.into_owned()
-    }
-
-    /// What the survey counts as taken, millimetres.
-    fn taken(&self) -> f64 {
-        let json: serde_json::Value =
-            serde_json::from_slice(&self.run("survey job.yaml --format json").stdout).expect("JSON");
-        json["allowance"]["taken_mm"].as_f64().expect("a number")
-    }
-}
-
-const BY: &str = "--ledger wheels.db --by Turner --at 2026-03-02";
+use std::process::Command;
 
 #[test]
 fn a_wheel_is_written_cut_corrected_and_comes_back() {
