@@ -7,6 +7,7 @@
 //! Programs from elsewhere are proved against the same survey by [`Surveyed::prove_other`]; that returns a simulation and a report, never a
 //! [`ProvedProgram`].
 
+mod edges;
 mod passport;
 
 pub use passport::{face_to_keep, hash};
@@ -21,6 +22,7 @@ use crate::proof::{self, Circumstances, DryReport, Finding, ReadBack, Report, Si
 use crate::scan::{self, MeasuredLines, ScanError};
 use crate::survey::{self, NotClearedError, Survey};
 use crate::units::Length;
+use std::borrow::Cow;
 use std::path::Path;
 
 /// Why a step failed.
@@ -98,6 +100,7 @@ pub fn load_varied(path: &Path, variation: &Variation) -> Result<Loaded, Pipelin
         several => PipelineError::Faults(Box::new(several)),
     })?;
     let known = passport::ask(&mut job)?;
+    edges::resolve(&mut job)?;
     Ok(Loaded { job, known })
 }
 
@@ -140,7 +143,7 @@ impl Loaded {
     /// # Errors
     /// If one cannot be read or contains no measurement.
     pub fn measure(&self) -> Result<Measured<'_>, PipelineError> {
-        let lines = scan::open_with_again(&self.job.measured, self.job.measured_again.as_ref())?;
+        let lines = edges::open(&self.job)?;
         let read: Vec<_> = lines.lines.iter().map(|l| &l.line).collect();
         scan::meaning::check(&self.job, &read).map_err(ScanError::from)?;
         Ok(Measured { job: &self.job, lines })
@@ -166,14 +169,15 @@ impl<'j> Measured<'j> {
     /// # Errors
     /// If no face over the zones of the job can be made from them.
     pub fn survey(&self) -> Result<Surveyed<'j>, PipelineError> {
-        Ok(Surveyed { job: self.job, survey: survey::survey(self.job, &self.lines)? })
+        let survey = survey::survey(self.job, &self.lines)?;
+        Ok(Surveyed { job: edges::at_face(self.job, &survey), survey })
     }
 }
 
 /// A surveyed wheel, whatever the verdict.
 #[derive(Debug, Clone)]
 pub struct Surveyed<'j> {
-    job: &'j Job,
+    job: Cow<'j, Job>,
     survey: Survey,
 }
 
@@ -192,9 +196,9 @@ impl Surveyed<'_> {
         let since = options.already;
         let already = self.below_first(since);
         let options = Options { noise: options.noise.or(self.survey.noise()), already, ..options };
-        let mut plan = plan::plan(self.job, self.survey.cleared()?, options)?;
+        let mut plan = plan::plan(&self.job, self.survey.cleared()?, options)?;
         // Whoever reads the program reads what the survey asked to be looked at.
-        plan.look_ahead(self.job, self.survey.model(), self.survey.face());
+        plan.look_ahead(&self.job, self.survey.model(), self.survey.face());
         plan.which_face = self.survey.which_face().map(str::to_owned);
         plan.cut_along = Some(self.survey.depth.along.cut);
         // The survey knows nothing of what earlier programs took off: what stays uncleaned is the plan's to say then.
@@ -216,7 +220,7 @@ impl Surveyed<'_> {
     /// of the circumstances count below the highest place as measured at first ([`Self::below_first`]).
     #[must_use]
     pub fn prove_other(&self, program: &[u8], circumstances: &Circumstances) -> ReadBack {
-        let read_back = proof::read_back(program, self.job, self.survey.face(), circumstances);
+        let read_back = proof::read_back(program, &self.job, self.survey.face(), circumstances);
         match self.survey.cleared() {
             Ok(_) => read_back,
             Err(why) => ReadBack { report: read_back.report.on_refused_wheel(why.to_string()), ..read_back },
@@ -244,7 +248,7 @@ impl<'s> Planned<'s> {
     /// # Errors
     /// If the plan cannot be expressed in the control's words.
     pub fn write(self) -> Result<Written<'s>, PipelineError> {
-        let parts = gcode::write(self.surveyed.job, &self.plan)?;
+        let parts = gcode::write(&self.surveyed.job, &self.plan)?;
         Ok(Written { planned: self, parts })
     }
 }

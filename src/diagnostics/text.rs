@@ -6,6 +6,9 @@
 /// Longest text from a file that a message repeats, in characters: enough to find it again.
 const LONGEST_SHOWN: usize = 60;
 
+/// What a further line of a long comment of a program begins with.
+pub const GOES_ON: &str = "- ";
+
 /// Characters allowed in a comment of a program besides capital letters, digits and blanks.
 pub const MARKS: &str = ".,-+=/'";
 

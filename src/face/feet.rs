@@ -3,9 +3,9 @@
 //! Beside a foot the face runs on; inside, the mean over the lines lies below it by the common depth c times the shape p
 //! that the lines differ by. Three things are known of the mean there:
 //!
-//! - The shape is nothing beyond its feet. Inside it is a walk of unknown steps, read with noise; its best guess given the
-//!   readings stands for it, so that its noise does not make every depth too small (regression calibration: R. J. Carroll et
-//!   al., Measurement Error in Nonlinear Models, 2006, ch. 4), and what is left of its noise counts c² times.
+//! - The shape is nothing beyond its feet. Inside it is read with noise, which counts c² times; and a regression on a noisy column
+//!   makes every depth too small, the more the less the lines differ. What a column's noise adds to its normal equation is therefore taken
+//!   out of it again, so that c maximises the likelihood over all shapes (W. A. Fuller, Measurement Error Models, 1987, 1.3 and 3.1).
 //! - The face is a curve whose second derivative is white noise of unknown strength: from a plain dish, which is carried
 //!   far, to a wall, of which only the jump at a sharp foot can be told (the smoothing spline of G. Wahba, 1978). Every
 //!   strength is weighed by how likely it makes the readings.
@@ -27,12 +27,12 @@ const INSIDE: f64 = 2.0;
 pub(super) const OUTSIDE: f64 = 3.4;
 /// The shape may begin this far beyond the foot at which it stands out of its noise, millimetres: one bin.
 const BEGINS: f64 = 0.25;
-/// Variance of the shape's steps over a millimetre; its deepest place is one.
-const STEPS: f64 = 4.0;
+/// The noise of the shape makes no more than this share of what its column says.
+const MOST_NOISE: f64 = 0.8;
 /// Strengths of the face's second derivative, 1/mm: each ten times the one before.
 const STRENGTHS: [f64; 9] = [1e-6, 1e-5, 1e-4, 1e-3, 1e-2, 1e-1, 1.0, 1e1, 1e2];
 /// The noise hangs on the depth, which hangs on the noise: so many turns settle it.
-const TURNS: usize = 3;
+const TURNS: usize = 5;
 /// Where the shape rises, readings spread over a bin have their mean this share of a bin from where they are taken to be.
 const PLACES: f64 = 0.05;
 /// By this much a plain dish shifts the depth: its even curvature is no white noise, millimetres.
@@ -76,9 +76,11 @@ struct Guess {
 
 /// The common depth of what begins and ends at the feet, with its standard error; `None` where neither foot can be read.
 pub(super) fn common_depth(series: &Series<'_>, feet: Stretch) -> Option<(f64, f64)> {
-    let shape = series.calibrated(Stretch { from: feet.from - BEGINS, to: feet.to + BEGINS });
-    let inner = series.foot(&shape, Stretch { from: feet.from - OUTSIDE, to: feet.from + INSIDE });
-    let outer = series.foot(&shape, Stretch { from: feet.to - INSIDE, to: feet.to + OUTSIDE });
+    let shape = series.within(Stretch { from: feet.from - BEGINS, to: feet.to + BEGINS });
+    let (inner, outer) = rayon::join(
+        || series.foot(&shape, Stretch { from: feet.from - OUTSIDE, to: feet.from + INSIDE }),
+        || series.foot(&shape, Stretch { from: feet.to - INSIDE, to: feet.to + OUTSIDE }),
+    );
     let found = match (inner.is_empty(), outer.is_empty()) {
         (true, true) => None,
         (false, true) => mean(&weighed(&inner)),
@@ -89,32 +91,11 @@ pub(super) fn common_depth(series: &Series<'_>, feet: Stretch) -> Option<(f64, f
 }
 
 impl Series<'_> {
-    /// The best guess of the shape: nothing outside a stretch, and inside a walk from nothing to nothing.
-    fn calibrated(&self, stretch: Stretch) -> Vec<f64> {
-        let mut out = vec![0.0; self.grid.len];
-        let inside: Vec<usize> = (0..self.grid.len).filter(|&j| stretch.holds(self.grid.at(j))).collect();
-        let walk = (STEPS * self.grid.step).recip();
-        let seen = self.shape_noise.max(1e-6).powi(-2);
-        // Tridiagonal: each bin hangs on its neighbours by a step and on its own reading.
-        let (mut ahead, mut solved) = (Vec::with_capacity(inside.len()), Vec::with_capacity(inside.len()));
-        let (mut last_ahead, mut last_solved) = (0.0, 0.0);
-        for &j in &inside {
-            let shape = self.shape.get(j).copied().filter(|s| s.is_finite());
-            let (own, right) = shape.map_or((0.0, 0.0), |s| (seen, seen * s));
-            let pivot = 2.0 * walk + own - walk * last_ahead;
-            last_ahead = walk / pivot;
-            last_solved = (right + walk * last_solved) / pivot;
-            ahead.push(last_ahead);
-            solved.push(last_solved);
-        }
-        let mut next = 0.0;
-        for ((&j, ahead), solved) in inside.iter().zip(ahead).zip(solved).rev() {
-            next = solved + ahead * next;
-            if let Some(value) = out.get_mut(j) {
-                *value = next;
-            }
-        }
-        out
+    /// The shape, and nothing outside a stretch.
+    fn within(&self, stretch: Stretch) -> Vec<f64> {
+        let seen =
+            |(j, s): (usize, &f64)| if stretch.holds(self.grid.at(j)) && s.is_finite() { *s } else { 0.0 };
+        self.shape.iter().enumerate().map(seen).collect()
     }
 
     /// What one window tells of the depth, by each strength of the face; nothing where it cannot.
@@ -145,17 +126,15 @@ impl Series<'_> {
             .collect();
         let curved = curved(&x, start);
         let columns = [vec![1.0; x.len()], line, along];
-        let mut depth = 0.0;
         STRENGTHS
             .iter()
             .filter_map(|strength| {
-                let mut found = None;
+                let mut found: Option<Turned> = None;
                 for _ in 0..TURNS {
-                    let noise: Vec<f64> = spread.iter().map(|[own, by]| own + depth * depth * by).collect();
-                    found = least_squares(&curved, *strength, &noise, &columns, &data);
-                    depth = found?.depth;
+                    found =
+                        Some(least_squares(&curved, *strength, &spread, &columns, &data, found.as_ref())?);
                 }
-                found
+                found.map(|f| f.guess)
             })
             .collect()
     }
@@ -173,21 +152,33 @@ fn curved(x: &[f64], start: f64) -> Symmetric {
     covariance
 }
 
-/// The last column's coefficient by generalised least squares, and the restricted likelihood (Patterson and Thompson, 1971).
+/// A depth, and what the next turn takes on from it.
+struct Turned {
+    guess: Guess,
+    /// By how much the noise of the shape makes the normal equation of the depth too large.
+    excess: f64,
+    /// Logarithm of the determinant of what does not hang on the depth.
+    determinant: f64,
+}
+
+/// The last column's coefficient where that column is read with noise, from the turn before, and the restricted likelihood (Patterson
+/// and Thompson, 1971). Rows scatter by their own variance and by the square of the depth times another.
 fn least_squares(
     curved: &Symmetric,
     strength: f64,
-    noise: &[f64],
+    spread: &[[f64; 2]],
     columns: &[Vec<f64>; 3],
     data: &[f64],
-) -> Option<Guess> {
+    before: Option<&Turned>,
+) -> Option<Turned> {
     let n = data.len();
+    let before_depth = before.map_or(0.0, |b| b.guess.depth);
     let mut covariance = Symmetric::zeros(n);
-    for (i, noise) in noise.iter().enumerate() {
+    for (i, [own, by]) in spread.iter().enumerate() {
         for j in 0..i {
             covariance.set(i, j, strength * curved.get(i, j));
         }
-        covariance.set(i, i, strength * curved.get(i, i) + noise);
+        covariance.set(i, i, strength * curved.get(i, i) + own + before_depth * before_depth * by);
     }
     let factor = covariance.factor()?;
     let whitened: Vec<Vec<f64>> = columns.iter().map(|c| factor.forward(c.clone())).collect();
@@ -199,8 +190,13 @@ fn least_squares(
         }
     }
     let right: Vec<f64> = whitened.iter().map(|c| dot(c, &data)).collect();
-    let of_normal = normal.factor()?;
-    let found = of_normal.solve(right);
+    let uncorrected = normal.factor()?;
+    // What the depth's own column has left once the others are taken out of it.
+    let own = normal.inverse()?.get(2, 2).recip();
+    let excess = before.map_or(0.0, |b| b.excess).min(MOST_NOISE * own);
+    let mut corrected = normal.clone();
+    corrected.add_diagonal(2, -excess);
+    let found = corrected.factor()?.solve(right);
     let left: Vec<f64> = data
         .iter()
         .enumerate()
@@ -210,13 +206,21 @@ fn least_squares(
         .collect();
     let square = dot(&left, &left);
     let free = (n - columns.len()) as f64;
-    let variance = normal.inverse()?.get(2, 2);
-    Some(Guess {
-        depth: *found.last()?,
-        // What is left beyond chance is texture, or noise that was thought too small.
-        error: (variance * (square / free).max(1.0)).sqrt(),
-        likely: -0.5 * (square + factor.log_determinant() + of_normal.log_determinant()),
-        lies: LIES + LIES_IN_WALLS * strength / (strength + WALL),
+    // What one noisy reading of the shape adds to the equation is what it pulls the rest by.
+    let pull = factor.backward(left);
+    let excess_next = spread.iter().zip(&pull).map(|([_, by], p)| by * p * p).sum();
+    let variance = own / (own - excess).powi(2);
+    let determinant = before.map_or_else(|| factor.log_determinant(), |b| b.determinant);
+    Some(Turned {
+        guess: Guess {
+            depth: *found.last()?,
+            // What is left beyond chance is texture, or noise that was thought too small.
+            error: (variance * (square / free).max(1.0)).sqrt(),
+            likely: -0.5 * (square + determinant + uncorrected.log_determinant()),
+            lies: LIES + LIES_IN_WALLS * strength / (strength + WALL),
+        },
+        excess: excess_next,
+        determinant,
     })
 }
 
@@ -266,7 +270,7 @@ mod tests {
     const STEP: f64 = 0.25;
 
     /// Mean and shape over bins: a face, damage between two feet of this depth, and noise.
-    fn depth(face: impl Fn(f64) -> f64, depth: f64, level: f64, seed: u64) -> (f64, f64) {
+    fn depth(face: impl Fn(f64) -> f64, depth: f64, level: f64, shape_noise: f64, seed: u64) -> (f64, f64) {
         let grid = Grid { start: 200.0, step: STEP, len: 64 };
         let feet = Stretch { from: 205.0, to: 211.0 };
         let damage = |x: f64| {
@@ -276,7 +280,6 @@ mod tests {
         let x = |j: usize| grid.at(j);
         let mean: Vec<f64> =
             (0..grid.len).map(|j| face(x(j)) - depth * damage(x(j)) + level * noise(seed, j)).collect();
-        let shape_noise = 10.0 * level;
         let shape: Vec<f64> =
             (0..grid.len).map(|j| damage(x(j)) + shape_noise * noise(seed + 100, j)).collect();
         let series = Series { grid: &grid, mean: &mean, shape: &shape, noise: level, shape_noise };
@@ -301,7 +304,7 @@ mod tests {
             let (mut squares, mut count) = (0.0, 0.0_f64);
             for (i, truth) in (0_u64..).zip([-0.3, -0.1, 0.0, 0.05, 0.2, 0.35]) {
                 for seed in 0..6 {
-                    let (found, error) = depth(face, truth, 0.002, 1000 * which + 20 * i + seed);
+                    let (found, error) = depth(face, truth, 0.002, 0.02, 1000 * which + 20 * i + seed);
                     assert!((found - truth).abs() < 4.0 * error, "face {which}: {truth}: {found} {error}");
                     squares += ((found - truth) / error).powi(2);
                     count += 1.0;
@@ -312,11 +315,40 @@ mod tests {
         }
     }
 
+    /// The same where the lines differ by little, so that their shape is known badly.
+    #[test]
+    fn depths_of_a_shape_that_is_known_badly_are_within_their_errors() {
+        for shape_noise in [0.05, 0.1, 0.15] {
+            for (which, face) in (0_u64..).zip(FACES) {
+                let (mut squares, mut count, mut sum) = (0.0, 0.0_f64, 0.0);
+                for (i, truth) in (0_u64..).zip([0.0, 0.05, 0.11, 0.2, 0.35]) {
+                    for seed in 0..12 {
+                        let (found, error) =
+                            depth(face, truth, 0.002, shape_noise, 1000 * which + 20 * i + seed);
+                        squares += ((found - truth) / error).powi(2);
+                        sum += (found - truth) / error;
+                        count += 1.0;
+                    }
+                }
+                let rms = (squares / count).sqrt();
+                let mean = sum / count;
+                assert!(
+                    rms < 1.4,
+                    "shape noise {shape_noise}, face {which}: errors are {rms:.2} times what is told"
+                );
+                assert!(
+                    mean.abs() < 1.0,
+                    "shape noise {shape_noise}, face {which}: off by {mean:.2} errors on the mean"
+                );
+            }
+        }
+    }
+
     /// On plain ground a hundredth of a millimetre is told; a wall inside takes no more than that from the outer foot.
     #[test]
     fn a_wall_at_one_foot_takes_nothing_from_the_other() {
         for (which, face) in (0_u64..).zip(FACES) {
-            let (found, error) = depth(face, 0.2, 0.002, 7 + which);
+            let (found, error) = depth(face, 0.2, 0.002, 0.02, 7 + which);
             assert!(error < 0.02 && (found - 0.2).abs() < 0.03, "face {which}: {found} {error}");
         }
     }

@@ -202,19 +202,17 @@ impl Problem<'_> {
         if before.loss - after.loss < price {
             return false;
         }
-        let gains: Option<f64> = [0, 1]
-            .into_iter()
-            .map(|half| {
-                let kept = |c: &Cell| block(c) % 2 == half;
-                let judge = |terms: &Terms, start: &Fitted| {
-                    let fitted = self.fit(terms, scale, Some(start), &kept)?;
-                    let others = fitted.left.iter().zip(self.cells).filter(|(_, c)| !kept(c));
-                    Some(others.map(|(t, _)| tukey_loss(*t)).sum::<f64>())
-                };
-                Some(judge(smaller, before)? - judge(larger, after)?)
-            })
-            .sum();
-        gains.is_some_and(|gain| gain > price)
+        let gain = |half: usize| {
+            let kept = |c: &Cell| block(c) % 2 == half;
+            let judge = |terms: &Terms, start: &Fitted| {
+                let fitted = self.fit(terms, scale, Some(start), &kept)?;
+                let others = fitted.left.iter().zip(self.cells).filter(|(_, c)| !kept(c));
+                Some(others.map(|(t, _)| tukey_loss(*t)).sum::<f64>())
+            };
+            Some(judge(smaller, before)? - judge(larger, after)?)
+        };
+        let (even, odd) = rayon::join(|| gain(0), || gain(1));
+        even.zip(odd).is_some_and(|(even, odd)| even + odd > price)
     }
 
     /// The terms that the cells earn, beginning with those of `start`, with their fit.

@@ -35,7 +35,11 @@ pub(super) fn weighed(
     };
     let mut moments = gathered(&|_, _, w| w);
     for _ in 0..rounds {
-        let [(narrowest, slope), (narrower, _)] = WIDTHS.map(|h| adaptive::at_one_width(&moments, h));
+        let [narrowest, narrower] = WIDTHS;
+        let ((narrowest, slope), (narrower, _)) = rayon::join(
+            || adaptive::at_one_width(&moments, narrowest),
+            || adaptive::at_one_width(&moments, narrower),
+        );
         moments = gathered(&|x, z, w| {
             let at = |of: &[f64]| grid.interpolate(of, x);
             let (value, other) = (at(&narrowest), at(&narrower));

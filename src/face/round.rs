@@ -1,9 +1,10 @@
 //! The whole turn at a radius: its highest, middle and lowest place, and how well they are known.
 //!
 //! What depends on the direction alone is reckoned once: how far the eccentric face is shifted, the amplitude of each shape, and the
-//! variance of each pair of shapes. At a radius a direction then costs a few products.
+//! variance of each pair of shapes. At a radius a direction then costs a few products, and these run over all directions at once.
 
 use super::model::{TurnAt, WheelModel};
+use crate::numeric::cholesky::dot;
 
 /// So many directions over the turn are looked at. Between two of them a three-lobed wave hides `1 − cos 4.5°`, 0.3 % of its
 /// height; the parabola through the highest three finds all of that but a thousandth.
@@ -14,6 +15,8 @@ const DIRECTIONS: u32 = 120;
 pub struct Round<'m> {
     model: &'m WheelModel,
     directions: Vec<Direction>,
+    /// Of each shape, its amplitude at the outermost radius in each direction.
+    amplitudes: Vec<Vec<f64>>,
 }
 
 #[derive(Debug, Clone)]
@@ -21,8 +24,6 @@ struct Direction {
     angle: f64,
     /// How far the eccentric face is shifted along the radius.
     shift: f64,
-    /// Amplitude of each shape at the outermost radius.
-    amplitudes: Vec<f64>,
     /// Covariance of the amplitudes of two shapes, row by row.
     covariance: Vec<f64>,
 }
@@ -30,7 +31,11 @@ struct Direction {
 impl<'m> Round<'m> {
     pub(super) fn new(model: &'m WheelModel) -> Self {
         let angles = (0..DIRECTIONS).map(|i| std::f64::consts::TAU * f64::from(i) / f64::from(DIRECTIONS));
-        Self { model, directions: angles.map(|angle| Direction::new(model, angle)).collect() }
+        let directions: Vec<Direction> = angles.map(|angle| Direction::new(model, angle)).collect();
+        let regressors: Vec<Vec<f64>> = directions.iter().map(|d| model.turn.regressors(d.angle)).collect();
+        let of_shape = |row: &Vec<f64>| regressors.iter().map(|r| dot(row, r)).collect();
+        let amplitudes = model.turn.coefficients.iter().map(of_shape).collect();
+        Self { model, directions, amplitudes }
     }
 
     /// The model.
@@ -66,24 +71,30 @@ impl<'m> Round<'m> {
     #[must_use]
     pub fn heights(&self, r: f64) -> Vec<f64> {
         let model = self.model;
-        let shapes: Vec<f64> = model.terms.iter().map(|t| t.shape.at(r, model.outermost)).collect();
-        let still = model.eccentricity.is_none().then(|| model.face_at(r));
-        let height =
-            |d: &Direction| still.unwrap_or_else(|| model.face_at(r - d.shift)) + d.departure(&shapes);
-        self.directions.iter().map(height).collect()
+        let mut heights = if model.eccentricity.is_none() {
+            vec![model.face_at(r); self.directions.len()]
+        } else {
+            self.directions.iter().map(|d| model.face_at(r - d.shift)).collect()
+        };
+        self.add_departures(r, &mut heights);
+        heights
+    }
+
+    /// Adds what tilt and bend are in each direction at a radius.
+    fn add_departures(&self, r: f64, heights: &mut [f64]) {
+        for (term, amplitudes) in self.model.terms.iter().zip(&self.amplitudes) {
+            let shape = term.shape.at(r, self.model.outermost);
+            heights.iter_mut().zip(amplitudes).for_each(|(z, a)| *z += a * shape);
+        }
     }
 
     /// Highest less lowest of what is neither tilt nor eccentricity, at a radius.
     #[must_use]
     pub fn bend_at(&self, r: f64) -> f64 {
-        let model = self.model;
-        let shapes: Vec<f64> = model.terms.iter().map(|t| t.shape.at(r, model.outermost)).collect();
-        let tilt = model.tilt;
-        let left: Vec<f64> = self
-            .directions
-            .iter()
-            .map(|d| d.departure(&shapes) - tilt.slope * r * (d.angle - tilt.high_side).cos())
-            .collect();
+        let tilt = self.model.tilt;
+        let of_tilt = |d: &Direction| -tilt.slope * r * (d.angle - tilt.high_side).cos();
+        let mut left: Vec<f64> = self.directions.iter().map(of_tilt).collect();
+        self.add_departures(r, &mut left);
         highest(&left, 1.0) + highest(&left, -1.0)
     }
 }
@@ -91,10 +102,20 @@ impl<'m> Round<'m> {
 /// The highest place of heights all round, between directions by the parabola through the highest three; of their negatives
 /// where the side is −1.
 fn highest(heights: &[f64], side: f64) -> f64 {
-    let n = heights.len();
-    let at = |i: usize| heights.get(i % n.max(1)).map_or(f64::NEG_INFINITY, |z| side * z);
-    let top = (0..n).max_by(|&a, &b| at(a).total_cmp(&at(b))).unwrap_or(0);
-    let (before, here, after) = (at(top + n - 1), at(top), at(top + 1));
+    // Four at once, then where it is: this runs for every radius of the face.
+    let mut lanes = [f64::NEG_INFINITY; 4];
+    let (fours, rest) = heights.as_chunks::<4>();
+    for four in fours {
+        for (lane, z) in lanes.iter_mut().zip(four) {
+            *lane = lane.max(side * z);
+        }
+    }
+    let here = rest.iter().map(|z| side * z).chain(lanes).fold(f64::NEG_INFINITY, f64::max);
+    let top = heights.iter().rposition(|z| side * z == here).unwrap_or(0);
+    let last = heights.len().saturating_sub(1);
+    let at = |i: usize| heights.get(i).map_or(here, |z| side * z);
+    let before = at(if top == 0 { last } else { top - 1 });
+    let after = at(if top >= last { 0 } else { top + 1 });
     let bent = 2.0 * here - before - after;
     if bent > 0.0 { here + (after - before).powi(2) / (8.0 * bent) } else { here }
 }
@@ -103,8 +124,6 @@ impl Direction {
     fn new(model: &WheelModel, angle: f64) -> Self {
         let regressors = model.turn.regressors(angle);
         let (n, width) = (model.terms.len(), regressors.len());
-        let amplitudes =
-            model.turn.coefficients.iter().map(|row| row.iter().zip(&regressors).map(|(a, b)| a * b).sum());
         let covariance = (0..n * n).map(|k| {
             let (i, j) = (k / n * width, k % n * width);
             let row =
@@ -112,16 +131,7 @@ impl Direction {
             let pairs = regressors.iter().enumerate().flat_map(|(p, &a)| row(p, a));
             pairs.map(|(i, j, w)| w * model.turn.covariance.get(i, j)).sum()
         });
-        Self {
-            angle,
-            shift: model.shift_at(angle),
-            amplitudes: amplitudes.collect(),
-            covariance: covariance.collect(),
-        }
-    }
-
-    fn departure(&self, shapes: &[f64]) -> f64 {
-        self.amplitudes.iter().zip(shapes).map(|(a, s)| a * s).sum()
+        Self { angle, shift: model.shift_at(angle), covariance: covariance.collect() }
     }
 
     fn variance(&self, shapes: &[f64]) -> f64 {

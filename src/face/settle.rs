@@ -13,6 +13,7 @@ use super::weigh::{self, Evidence};
 use crate::numeric::grid::Grid;
 use crate::numeric::order::sigma_about_zero;
 use crate::scan::line::Stretch;
+use rayon::prelude::*;
 
 /// Lines nearer than this always agree, millimetres.
 pub(super) const AGREE: f64 = 0.006;
@@ -69,7 +70,7 @@ impl Fit<'_> {
         let mended =
             |s: &Stretch| self.given.mend.iter().any(|m| overlap(*m, *s) && self.bridge(*m).is_some());
         self.contested =
-            stretches.into_iter().filter(|s| !mended(s)).map(|s| self.settle(s, &levels)).collect();
+            stretches.into_par_iter().filter(|s| !mended(s)).map(|s| self.settle(s, &levels)).collect();
         self.lay_over_contradicted();
         let bridged = self.bridged();
         self.contested.extend(bridged);
@@ -188,6 +189,7 @@ impl Fit<'_> {
     fn look(&self, stretch: Stretch, levels: &Levels) -> Option<Seen> {
         // The bins' places must not decide: the mean over a few.
         let views: Vec<(Fine, CommonShape)> = (0..PHASES)
+            .into_par_iter()
             .filter_map(|phase| {
                 let fine = self.fine(stretch, f64::from(phase) / f64::from(PHASES));
                 CommonShape::of(&fine, stretch).map(|shape| (fine, shape))

@@ -9,12 +9,9 @@
 //! begins with certain letters and a comma an active meaning, and a text that is broken at the wrong
 //! place must not come to begin with them. For the same reason every first line begins with a word of ours.
 
-use crate::diagnostics::text;
+use crate::diagnostics::text::{self, GOES_ON};
 use crate::job::Comments;
 use std::fmt;
-
-/// What a further line of a long comment begins with.
-const GOES_ON: &str = "- ";
 
 /// The text of one comment, safe to stand between brackets.
 #[derive(Debug, Clone, PartialEq, Eq)]

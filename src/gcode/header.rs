@@ -124,6 +124,7 @@ pub(super) const fn pass_name(pass: &Pass) -> &'static str {
     match pass.kind {
         PassKind::Air => "AIR PASS",
         PassKind::Rough => "ROUGH PASS",
+        PassKind::Rest => "REST PASS",
         PassKind::Finish => "FINISH PASS",
         PassKind::Spring => "SPRING PASS",
     }
@@ -134,7 +135,9 @@ pub(super) fn pass_text(pass: &Pass, scale: &Scale) -> Result<String, GcodeError
     let depth = match pass.kind {
         PassKind::Air => "ABOVE THE FACE".to_owned(),
         PassKind::Spring => "NO DEEPER".to_owned(),
-        PassKind::Rough | PassKind::Finish => format!("DEPTH {}", scale.length_text(pass.depth)),
+        PassKind::Rough | PassKind::Rest | PassKind::Finish => {
+            format!("DEPTH {}", scale.length_text(pass.depth))
+        }
     };
     let feed = scale.feed(pass.feed)?.to_string();
     let ring = pass.ring.as_ref().map_or_else(String::new, |name| format!(" RING {name},"));

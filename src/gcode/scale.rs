@@ -25,6 +25,12 @@ const MM_PER_FOOT: f64 = 12.0 * MM_PER_INCH;
 /// Millimetres in one metre.
 const MM_PER_M: f64 = 1000.0;
 
+/// Longer than this nobody waits, seconds.
+const LONGEST_DWELL: f64 = 3600.0;
+
+/// Decimal places of a dwell's seconds.
+const DWELL_PLACES: usize = 1;
+
 /// Greatest count that a word may hold: nine digits, far inside what an f64 holds exactly.
 const LARGEST_COUNT: f64 = 999_999_999.0;
 
@@ -118,6 +124,13 @@ impl Scale {
         let refused = || GcodeError::Number { what: "a feed for each revolution".into(), value };
         let n = count((value / unit * scale + SLACK).floor()).filter(|&n| n > 0).ok_or_else(refused)?;
         Ok(Word::decimal('F', n, places).with_zeros(self.zeros))
+    }
+
+    /// The seconds of a dwell, rounded up to a tenth.
+    pub(super) fn seconds(&self, address: char, seconds: f64) -> Word {
+        #[allow(clippy::cast_possible_truncation)] // Held to an hour.
+        let tenths = (seconds.clamp(0.0, LONGEST_DWELL) * 10.0 - SLACK).ceil() as i64;
+        Word::decimal(address, tenths, DWELL_PLACES).with_zeros(self.zeros)
     }
 
     /// Surface speed as an S word counts it, rounded down: metres or feet per minute.

@@ -15,7 +15,7 @@ use crate::job::{
     Arcs, Control, Coolant, Feed, Job, LengthOffset, SpindleLimitWord, SpindleTurns, Stops, Tool, ToolWord,
     WayHome, XWords,
 };
-use crate::units::{Angle, FeedPerRev, Length, MM_PER_INCH, SpindleSpeed, SurfaceSpeed};
+use crate::units::{Angle, FeedPerRev, Length, MM_PER_INCH, SpindleSpeed, SurfaceSpeed, Time};
 use std::f64::consts::TAU;
 
 /// How far the tool goes from the park toward wheel and axis, millimetres.
@@ -23,6 +23,9 @@ pub const REACH: f64 = 25.0;
 
 /// Feed where the schedule gives none as a feed, millimetres for each revolution.
 const FEED: f64 = 0.1;
+
+/// How long the wait is where a program holds one for its slow first turn alone, seconds.
+const WAIT: f64 = 2.0;
 
 /// Arcs that run from the top of their circle to a whole place: across, up from the lowest, radius. The longest that the control allows is taken.
 const ARCS: [[f64; 3]; 5] =
@@ -186,7 +189,8 @@ impl<'a> Trial<'a> {
     fn turn(&mut self) -> Result<(), GcodeError> {
         let limit = whole_rpm(SpindleSpeed::rpm(limit_of(self.job)))?;
         let rpm = self.rpm;
-        self.see("THE GEAR RANGE CHANGES OR STAYS, NO ALARM", |w| w.gear_for(rpm as f64))?;
+        let fastest = self.fastest_rpm();
+        self.see("THE GEAR RANGE CHANGES OR STAYS, NO ALARM", |w| w.gear_for(fastest))?;
         let limit_word = match self.control.spindle_limit_word {
             SpindleLimitWord::G92 => Some(92),
             SpindleLimitWord::G50 => Some(50),
@@ -209,12 +213,26 @@ impl<'a> Trial<'a> {
             ),
             |w| w.words(&[Word::code('G', 97), Word::whole('S', rpm, 1), Word::code('M', turns)]),
         )?;
+        // Told in a wrong word, it is no wait or a thousandth of it, or X moves.
+        let spin = &self.job.machine.spin;
+        if let Some(seconds) = spin.up.map(Time::as_s).or(spin.first.map(|_| WAIT)) {
+            self.see(format!("THE TOOL STAYS WHERE IT IS, AND THE BLOCK TAKES {seconds} S"), |w| {
+                w.dwell(seconds)
+            })?;
+        }
         let coolant = self.control.coolant;
         if coolant != Coolant::None {
             self.see("COOLANT RUNS", |w| w.coolant(7, 8))?;
             self.see("COOLANT STOPS", Writer::coolant_off)?;
         }
         Ok(())
+    }
+
+    /// The fastest that the spindle will turn: under a constant surface speed, where the tool is nearest to the axis.
+    fn fastest_rpm(&self) -> f64 {
+        let near = Length::mm((self.park.x - REACH).max(self.unit));
+        let held = if self.control.surface_speed { self.surface_speed.at_radius(near).as_rpm() } else { 0.0 };
+        held.min(limit_of(self.job)).max(self.rpm as f64)
     }
 
     /// A rapid toward the chuck and a feed toward the axis, each ten units long.

@@ -51,12 +51,6 @@ const FIRST_TURN_DONE: &str =
 /// How often the wheel turns slowly: once to find the high side, once to see it again, once to be sure.
 const FIRST_TURNS: f64 = 3.0;
 
-/// Longer than this nobody waits, seconds.
-const LONGEST_DWELL: f64 = 3600.0;
-
-/// Decimal places of a dwell's seconds.
-const DWELL_PLACES: usize = 1;
-
 /// What the operator looks at between passes.
 const LOOK: &str = "LOOK WHERE THE FACE IS STILL DARK AND AT THE DAMAGE BEFORE THE NEXT PASS";
 
@@ -196,6 +190,7 @@ impl<'a> Writer<'a> {
         let Some(speed) = self.job.machine.spin.first else { return Ok(()) };
         self.check_speed(speed, "first turn")?;
         self.program.comment("SLOW", FIRST_TURN);
+        self.gear_for(speed.as_rpm())?;
         let turns = self.turns();
         self.words(&[Word::code('G', 97), Word::whole('S', whole_rpm(speed)?, 1), Word::code('M', turns)])?;
         self.dwell(60.0 * FIRST_TURNS / speed.as_rpm())?;
@@ -205,14 +200,12 @@ impl<'a> Writer<'a> {
     }
 
     /// A wait of so many seconds, rounded up to a tenth.
-    fn dwell(&mut self, seconds: f64) -> Result<(), GcodeError> {
+    pub(super) fn dwell(&mut self, seconds: f64) -> Result<(), GcodeError> {
         let address = match self.job.machine.spin.dwell {
             DwellWord::X => 'X',
             DwellWord::P => 'P',
         };
-        #[allow(clippy::cast_possible_truncation)] // Held to an hour.
-        let tenths = (seconds.clamp(0.0, LONGEST_DWELL) * 10.0 - 1e-6).ceil() as i64;
-        self.words(&[Word::code('G', 4), Word::decimal(address, tenths, DWELL_PLACES)])
+        self.words(&[Word::code('G', 4), self.scale.seconds(address, seconds)])
     }
 
     /// The word that turns the spindle.

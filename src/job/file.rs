@@ -5,6 +5,7 @@
 //! zone), `damage` (none), `turn` (not measured), `measured_again` (it was not), `cut_along` (the place that takes least off), `mend`, `leave`, `no_metal` and `accept` (the lines decide), `keep_out` where the
 //! tyre is off, `trial` (no rings), and `taken` where the ledger knows the wheel by its `number`.
 
+use super::edge::{RunsOff, ZoneFile};
 use super::fields;
 use super::keep_out::{KeepOut, KeepOutFile};
 use super::keys;
@@ -48,7 +49,7 @@ pub(super) struct JobFile {
     pub(super) accept: Vec<Acceptance>,
     #[serde(default)]
     pub(super) turn: Vec<TurnFile>,
-    pub(super) zones: Vec<Zone>,
+    pub(super) zones: Vec<ZoneFile>,
     #[serde(default)]
     pub(super) keep_out: Vec<KeepOutFile>,
     #[serde(default)]
@@ -115,12 +116,39 @@ pub(super) fn check(file: &mut JobFile, root: &Node, folder: &Path, errors: &mut
     for (key, stretches) in [("mend", &file.mend), ("leave", &file.leave), ("no_metal", &file.no_metal)] {
         check_rising(stretches, "a stretch", root.at(key), errors);
     }
-    check_rising(&file.zones, "a zone", root.at("zones"), errors);
-    check_zones(&file.zones, root.at("zones"), errors);
     let rings: Vec<Zone> = file.trial.iter().map(|r| Zone { from: r.from, to: r.to }).collect();
     check_rising(&rings, "a ring", root.at("trial"), errors);
     check_zones(&rings, root.at("trial"), errors);
-    file.zones.sort_by(|a, b| a.from.as_mm().total_cmp(&b.from.as_mm()));
+}
+
+/// The zones in rising order, and where they run off the metal.
+pub(super) fn zones(listed: &[ZoneFile], node: &Node, errors: &mut Vec<InputError>) -> (Vec<Zone>, RunsOff) {
+    let mut zones: Vec<Zone> = listed.iter().map(ZoneFile::zone).collect();
+    let mut runs_off = RunsOff::default();
+    let before = errors.len();
+    for ((file, zone), item) in listed.iter().zip(&zones).zip(node.items()) {
+        let further_in = zones.iter().any(|other| other.to < zone.to);
+        let further_out = zones.iter().any(|other| other.from > zone.from);
+        let ends = [
+            ("from", file.from.edge().filter(|_| further_in), "innermost zone begins"),
+            ("to", file.to.edge().filter(|_| further_out), "outermost zone ends"),
+        ];
+        for (key, _, which) in ends.iter().filter(|(_, edge, _)| edge.is_some()) {
+            errors.push(item.at(key).error(
+                format!("a radius: only the {which} where the metal does"),
+                "write the radius; metal stands between zones",
+            ));
+        }
+        runs_off.inner = runs_off.inner.or(file.from.edge());
+        runs_off.outer = runs_off.outer.or(file.to.edge());
+    }
+    if errors.len() > before {
+        return (zones, runs_off);
+    }
+    check_rising(&zones, "a zone", node, errors);
+    check_zones(&zones, node, errors);
+    zones.sort_by(|a, b| a.from.as_mm().total_cmp(&b.from.as_mm()));
+    (zones, runs_off)
 }
 
 fn check_allowance(wheel: &Wheel, node: &Node, errors: &mut Vec<InputError>) {

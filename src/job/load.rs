@@ -10,7 +10,7 @@ use super::touching;
 use super::trial;
 use super::{
     Arcs, Control, Feed, Job, MeasuredAgain, Mending, Passport, Quadrants, Schedule, Tool, ToolWord, Tyre,
-    Variation, Wheel, keys, reader,
+    Variation, Wheel, Zone, keys, reader,
 };
 use crate::diagnostics::InputError;
 use crate::units::{FeedPerRev, Length, SpindleSpeed, SurfaceSpeed};
@@ -122,6 +122,7 @@ pub fn load_varied(path: &Path, variation: &Variation) -> Result<Job, Box<JobErr
         file.wheel.name.clone_from(&file.job);
     }
     file::check(&mut file, &root, folder, &mut errors);
+    let (zones, runs_off) = file::zones(&file.zones, root.at("zones"), &mut errors);
     let damage = file::damage(&file.damage, root.at("damage"), &mut errors);
     file.measured.turn = file::turn(&file.turn, root.at("turn"), folder, &mut errors);
     let mut keep_out = file::keep_outs(&file.keep_out, root.at("keep_out"), &mut errors);
@@ -151,7 +152,8 @@ pub fn load_varied(path: &Path, variation: &Variation) -> Result<Job, Box<JobErr
         mending: Mending { mend: file.mend, leave: file.leave, no_metal: file.no_metal },
         cut_along: file.cut_along,
         accept: file.accept,
-        zones: file.zones,
+        zones,
+        runs_off,
         keep_out,
         passport,
         trial,
@@ -319,7 +321,12 @@ fn check_touch_off(job: &Job, root: &Node) -> Option<InputError> {
 
 fn check_travel(job: &Job, root: &Node) -> Option<InputError> {
     let [least, greatest] = job.machine.travel_x;
-    let zone = job.zones.iter().find(|z| z.from < least || z.to > greatest)?;
+    // Where a zone runs off, its end is known once the face is: the plan looks at that.
+    let beyond = |i: usize, z: &Zone| {
+        let [inner, outer] = job.zone_runs_off(i);
+        !inner && z.from < least || !outer && z.to > greatest
+    };
+    let (_, zone) = job.zones.iter().enumerate().find(|(i, z)| beyond(*i, z))?;
     let zones = root.at("zones");
     let ends_there = |n: &&Node| n.at("to").written.parse() == Ok(zone.to);
     Some(zones.items().iter().find(ends_there).unwrap_or(zones).error_with_found(

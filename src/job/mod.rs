@@ -8,6 +8,7 @@
 #![warn(clippy::indexing_slicing)]
 
 mod control;
+mod edge;
 mod fields;
 mod file;
 mod keep_out;
@@ -31,13 +32,14 @@ mod trial;
 mod variation;
 pub mod wheel;
 
+pub use edge::{MetalEnd, RunsOff};
 pub use keep_out::KeepOut;
 pub use load::nearest_shop;
 pub use load::{JobError, JobErrors, load, load_all, load_varied};
 pub use machine::{DwellWord, Machine, Spin};
 pub use node::BLANK;
 pub use passes::{Counted, Need, Only, PassDepth, PassKind, ScheduleError};
-pub use schedule::{AirPass, Direction, Feed, FinishPass, PassCount, RoughPass, Schedule, Step};
+pub use schedule::{AirPass, Direction, Feed, FinishPass, PassCount, RestPasses, RoughPass, Schedule, Step};
 pub use shared::{ShopSays, shop_says};
 pub use shop::{
     Arcs, BareNumbers, Control, Coolant, FeedWords, LineEnd, ProgrammedPoint, Sequence, SpindleLimitWord,
@@ -96,6 +98,8 @@ pub struct Job {
     pub accept: Vec<Acceptance>,
     /// Rings to cut; at least one, in rising order, not overlapping.
     pub zones: Vec<Zone>,
+    /// Where the outermost of them run off the metal; their ends there are known once the face is (see [`Job::with_metal_between`]).
+    pub runs_off: RunsOff,
     /// Keep-outs: no part of the tool may enter them.
     pub keep_out: Vec<KeepOut>,
     /// The rings of a trial as listed, in rising order.

@@ -19,6 +19,8 @@ pub enum PassKind {
     Air,
     /// Takes metal off.
     Rough,
+    /// Takes, with the finish tool, what the rough tool was too round to reach.
+    Rest,
     /// Takes the last metal off and leaves the texture.
     Finish,
     /// Goes over the finished path again.
@@ -29,7 +31,7 @@ impl PassKind {
     /// Whether a pass of this kind has the tool, speed and feed of the finish.
     #[must_use]
     pub const fn is_finish(self) -> bool {
-        matches!(self, Self::Finish | Self::Spring)
+        matches!(self, Self::Rest | Self::Finish | Self::Spring)
     }
 }
 
@@ -300,7 +302,7 @@ pub fn to_come(schedule: &Schedule, already: Length, slack: Length) -> ToCome {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::job::{AirPass, Direction, Feed, Step};
+    use crate::job::{AirPass, Direction, Feed, RestPasses, Step};
     use crate::units::{Angle, FeedPerRev, SurfaceSpeed};
     use proptest::prelude::*;
 
@@ -334,6 +336,7 @@ mod tests {
             tolerance: Length::mm(0.005),
             tangent_jump: Angle::deg(1.0),
             rest_limit: Length::mm(0.05),
+            rest_passes: RestPasses::Auto,
             waviness: None,
         }
     }

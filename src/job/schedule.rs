@@ -109,6 +109,17 @@ pub enum Direction {
     Inward,
 }
 
+/// Whether the finish tool takes what the rough tool was too round to reach, before it finishes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum RestPasses {
+    /// Wherever more than the rest limit stands, in steps of the finish's depth.
+    #[default]
+    Auto,
+    /// Never: such metal stays, and there is a warning.
+    Off,
+}
+
 /// A pass schedule: at least rough or finish passes.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Schedule {
@@ -132,6 +143,8 @@ pub struct Schedule {
     pub tangent_jump: Angle,
     /// More metal than this that the tool cannot reach is a warning.
     pub rest_limit: Length,
+    /// Whether what the finish tool can reach of it is taken.
+    pub rest_passes: RestPasses,
     /// Waviness of the finished face, from peak to valley in the band from 0.8 mm to 8 mm, beyond which there is a warning.
     pub waviness: Option<Length>,
 }

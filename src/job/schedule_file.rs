@@ -2,14 +2,14 @@
 //!
 //! Defaults: no spring passes; `speed_changes` wherever the surface speed has fallen by the allowed fraction; `tolerance` 0.005 mm
 //! (a tenth of a thin finish cut; it only ever leaves metal on); `tangent_jump` 1 deg; `rest_limit` 0.05 mm (one finish cut): more metal
-//! than that out of the tool's reach is a warning; no `waviness` limit. No other key has a default.
+//! than that out of the tool's reach is a warning; `rest_passes` auto: of that the finish tool takes what it can reach; no `waviness` limit. No other key has a default.
 
 use super::fields;
 use super::keys::Needed;
 use super::node::{nearest, quoted};
 use super::passes::Counted;
 use super::schedule::{
-    AirPass, Direction, Feed, FinishPass, MOST_PASSES, PassCount, RoughPass, Schedule, Step,
+    AirPass, Direction, Feed, FinishPass, MOST_PASSES, PassCount, RestPasses, RoughPass, Schedule, Step,
 };
 use super::shop::Tool;
 use super::source::Node;
@@ -39,6 +39,8 @@ pub(super) struct ScheduleFile {
     tangent_jump: Angle,
     #[serde(default = "rest_limit", deserialize_with = "fields::not_negative")]
     rest_limit: Length,
+    #[serde(default)]
+    rest_passes: RestPasses,
     #[serde(default, deserialize_with = "fields::some_above_zero")]
     waviness: Option<Length>,
 }
@@ -138,6 +140,7 @@ pub(super) fn check(
         tolerance: file.tolerance,
         tangent_jump: file.tangent_jump,
         rest_limit: file.rest_limit,
+        rest_passes: file.rest_passes,
         waviness: file.waviness,
     };
     errors.extend(check_tolerance(&schedule, node));

@@ -7,7 +7,7 @@
 use super::file::TrialRingFile;
 use super::schedule_file::{Known, feed};
 use super::source::Node;
-use super::{Feed, FinishPass, Job, Schedule, Zone};
+use super::{Feed, FinishPass, Job, RunsOff, Schedule, Zone};
 use crate::diagnostics::InputError;
 use crate::units::{FeedPerRev, Length};
 
@@ -39,6 +39,7 @@ impl Job {
             tools: self.tools.iter().filter(|t| t.name == finish.tool).cloned().collect(),
             schedule: Schedule { rough: None, finish: Some(finish), ..self.schedule.clone() },
             zones: self.trial.iter().map(|r| r.zone).collect(),
+            runs_off: RunsOff::default(),
             touch_off: Some(self.touch_off_radius()),
             rings: self.trial.clone(),
             trial: Vec::new(),
@@ -54,6 +55,7 @@ impl Job {
         Self {
             schedule: Schedule { rough: None, finish: Some(ring.finish.clone()), ..self.schedule.clone() },
             zones: vec![ring.zone],
+            runs_off: RunsOff::default(),
             rings: Vec::new(),
             ..self.clone()
         }

@@ -14,6 +14,7 @@
 use super::grid::Grid;
 use super::local::{LocalFit, Moments};
 use super::order::running_sums;
+use rayon::prelude::*;
 
 /// The curve over the places of a grid.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -45,6 +46,8 @@ const STRETCHES: [f64; 5] = [0.2, 0.4, 0.8, 1.6, 3.2];
 const WITHIN_WHITE: f64 = 0.8;
 /// How fast the half-width may change along the curve.
 const STEEPEST: f64 = 0.5;
+/// Parabolas that one processor lays before another is asked: handing over costs about as much as ten.
+const NODES_AT_ONCE: usize = 64;
 /// Bins of a window's half-width: more change nothing that shows.
 const BINS_A_HALF: f64 = 6.0;
 
@@ -111,16 +114,17 @@ pub fn at_one_width(moments: &Moments, half_width: f64) -> (Vec<f64>, Vec<f64>) 
     let node = |i: usize| wider().find_map(|h| moments.fit(grid.at(i * places), h));
     let (mut values, mut slopes) = (Vec::with_capacity(grid.len), Vec::with_capacity(grid.len));
     let step = grid.step * places as f64;
-    let mut here = node(0);
-    for i in 0..grid.len.div_ceil(places) {
-        let next = node(i + 1);
+    let count = grid.len.div_ceil(places);
+    let nodes: Vec<Option<LocalFit>> =
+        (0..count + 1).into_par_iter().with_min_len(NODES_AT_ONCE).map(node).collect();
+    for (i, pair) in nodes.windows(2).enumerate() {
+        let &[here, next] = pair else { continue };
         for n in 0..places.min(grid.len - i * places) {
             let u = n as f64 / places as f64;
             let (value, slope) = between(here, next, u, step);
             values.push(value);
             slopes.push(slope);
         }
-        here = next;
     }
     (values, slopes)
 }
@@ -174,6 +178,8 @@ fn widths(pyramid: &Pyramid, sigma: f64) -> Vec<f64> {
         let Some(level) = pyramid.level(h) else { continue };
         let near = near_open(&open, fine.grid.step, level.grid.step);
         let nodes: Vec<Option<LocalFit>> = (0..level.grid.len)
+            .into_par_iter()
+            .with_min_len(NODES_AT_ONCE)
             .map(|i| near.get(i).copied().unwrap_or(false).then(|| level.fit(level.grid.at(i), h)).flatten())
             .collect();
         let at: Vec<(f64, f64)> = (0..n).map(between_nodes(&fine.grid, &level.grid, &nodes)).collect();

@@ -141,7 +141,12 @@ impl Cholesky {
     /// `M⁻¹·b`.
     #[must_use]
     pub fn solve(&self, b: Vec<f64>) -> Vec<f64> {
-        let mut b = self.forward(b);
+        self.backward(self.forward(b))
+    }
+
+    /// The solution `x` of `Lᵀ·x = b`, with the factor `L` below the diagonal.
+    #[must_use]
+    pub fn backward(&self, mut b: Vec<f64>) -> Vec<f64> {
         for (i, row) in self.l.chunks_exact(self.n.max(1)).enumerate().rev() {
             let (above, rest) = b.split_at_mut(i);
             if let (Some(value), Some(pivot)) = (rest.first_mut(), row.get(i)) {

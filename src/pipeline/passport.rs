@@ -251,6 +251,7 @@ fn pass_to_keep(tool: &str, pass: &plan::Pass, begins: Length) -> Pass {
     let kind = match pass.kind {
         PassKind::Air => "air",
         PassKind::Rough => "rough",
+        PassKind::Rest => "rest",
         PassKind::Finish => "finish",
         PassKind::Spring => "spring",
     };

@@ -160,6 +160,23 @@ impl ClearHeights {
         Self { curves: std::iter::once(above(&face.surface, tool, over)).chain(tops).collect() }
     }
 
+    /// Clear of what may stand beyond the edges of the face too, as high as it ends, at the ends where tools run off.
+    #[must_use]
+    pub fn above_edges(
+        mut self,
+        face: &InflatedFace,
+        runs_off: [bool; 2],
+        clearance: f64,
+        tool: &Outline,
+        over: Span,
+    ) -> Self {
+        let [first, last] = face.end_heights;
+        let ends = [Point::new(face.face.from, first), Point::new(face.face.to, last)];
+        let tops = beside(ends, over).into_iter().zip(runs_off).filter(|(_, runs_off)| *runs_off);
+        self.curves.extend(tops.map(|(top, _)| above(&inflated(&top, clearance), tool, over)));
+        self
+    }
+
     /// The lowest height that is clear of everything between two places.
     #[must_use]
     pub fn between(&self, a: f64, b: f64) -> f64 {
@@ -209,12 +226,16 @@ pub fn keep_out_heights<'a>(
 /// what is taken for the top there.
 #[must_use]
 pub fn unmeasured_heights(ends: [Point; 2], tool: &Outline, over: Span) -> [Curve; 2] {
-    let [start, end] = ends;
-    let beside = [
+    beside(ends, over).map(|top| above(&top, tool, over))
+}
+
+/// Level lines beside a face that ends at two places, over a span and a little more.
+fn beside([start, end]: [Point; 2], over: Span) -> [Curve; 2] {
+    let lines = [
         [Point::new(over.from.min(start.x - 1.0), start.z), start],
         [end, Point::new(over.to.max(end.x + 1.0), end.z)],
     ];
-    beside.map(|[a, b]| above(&Curve::from_pieces(vec![Piece::line(a, b)]), tool, over))
+    lines.map(|[a, b]| Curve::from_pieces(vec![Piece::line(a, b)]))
 }
 
 /// The upper edges of a keep-out, each from its inner to its outer end.

@@ -10,6 +10,7 @@
 use super::{Pass, PassKind, Plan, surface};
 use crate::face::Face;
 use crate::face::model::WheelModel;
+use crate::face::round::Round;
 use crate::geometry::Curve;
 use crate::job::{Job, Step, Zone};
 use crate::numeric::grid::interpolate;
@@ -66,6 +67,29 @@ struct Ring {
     r: f64,
     /// How far the surface lies below its highest place in each direction, evenly spaced from angle zero.
     below: Vec<f64>,
+    /// The least and the most of these.
+    span: [f64; 2],
+}
+
+impl Ring {
+    /// The turn at a radius.
+    fn new(round: &Round<'_>, r: f64) -> Self {
+        let heights = round.heights(r);
+        let [highest, _] = Round::extremes(&heights);
+        let below: Vec<f64> = heights.into_iter().map(|z| highest - z).collect();
+        let span = below.iter().fold([f64::INFINITY, f64::NEG_INFINITY], |[a, b], z| [a.min(*z), b.max(*z)]);
+        Self { r, below, span }
+    }
+
+    /// The share of the turn where the surface lies above a depth below its highest place.
+    fn share(&self, depth: f64) -> f64 {
+        match self.span {
+            // Most depths lie above or below the whole turn.
+            [_, most] if most < depth => 1.0,
+            [least, _] if least >= depth => 0.0,
+            _ => share(&self.below, depth),
+        }
+    }
 }
 
 /// The turn of a wheel in its zones, its highest place, and the surface that passes follow.
@@ -126,8 +150,7 @@ fn rings(job: &Job, model: &WheelModel) -> Vec<Ring> {
         let mut k = 0.0;
         while k <= steps {
             let r = from + (to - from) * k / steps;
-            let highest = round.at(r).highest;
-            rings.push(Ring { r, below: round.heights(r).into_iter().map(|z| highest - z).collect() });
+            rings.push(Ring::new(&round, r));
             k += 1.0;
         }
     }
@@ -140,12 +163,12 @@ fn contact(number: usize, cut: &[(&Ring, f64)]) -> Option<Contact> {
     }
     let area = |deeper: f64| {
         let sums = cut.iter().fold((0.0, 0.0), |(touched, all), (ring, depth)| {
-            (touched + ring.r * share(&ring.below, depth + deeper), all + ring.r)
+            (touched + ring.r * ring.share(depth + deeper), all + ring.r)
         });
         sums.0 / sums.1
     };
     let at: Vec<(Length, f64)> =
-        cut.iter().map(|(ring, depth)| (Length::mm(ring.r), share(&ring.below, *depth))).collect();
+        cut.iter().map(|(ring, depth)| (Length::mm(ring.r), ring.share(*depth))).collect();
     // Where the passes follow a lower place than the highest, the first of them may not reach the face everywhere.
     let touched = cut.iter().zip(&at).filter(|(_, (_, share))| *share > 0.0);
     let least = touched.min_by(|a, b| a.1.1.total_cmp(&b.1.1));

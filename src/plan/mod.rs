@@ -14,6 +14,8 @@ pub mod finished;
 pub mod parts;
 pub mod pass_paths;
 mod passes;
+mod rest;
+mod run_off;
 pub mod spindle;
 pub mod stepped;
 pub mod surface;

@@ -3,7 +3,7 @@
 //! Each part stands by itself: its own touch-off and tool call, an air pass above its own first pass. The air
 //! pass is the first pass lifted by the job's height, rounded up to a whole step. Its tool is touched
 //! off on what the passes before it have left: at the radius of the touch-off the tool then stands
-//! on its own last path. How long a part's text is only the writer knows; [`split`] is given that as a question.
+//! on its own last path. Rest passes stay with those before them. How long a part's text is only the writer knows; [`split`] is given that as a question.
 
 use super::figures::Conditions;
 use super::spindle::SpindleLaw;
@@ -76,7 +76,10 @@ pub fn split<E>(job: &Job, plan: &Plan, fit: impl Fn(&Part) -> Result<Fit<E>, E>
     while !rest.is_empty() {
         let mut best: Option<(usize, Vec<Operation>)> = None;
         for count in 1..=rest.len() {
-            let (chosen, _) = rest.split_at(count);
+            let (chosen, later) = rest.split_at(count);
+            if later.first().is_some_and(|next| is_later_rest_pass(plan, *next)) {
+                continue;
+            }
             // As if there were as many parts as passes, and a tool to go on with: no part's header can then turn out longer than here.
             let part = Part {
                 number: parts.len() + 1,
@@ -102,6 +105,12 @@ pub fn split<E>(job: &Job, plan: &Plan, fit: impl Fn(&Part) -> Result<Fit<E>, E>
         part.of = of;
     }
     Ok(parts)
+}
+
+/// Whether a pass is a rest pass after another: their air pass runs before the first of them, where the metal still stands.
+fn is_later_rest_pass(plan: &Plan, (operation, pass): PassIndex) -> bool {
+    let of_tool = plan.operations.get(operation).map(|o| o.passes.as_slice()).unwrap_or_default();
+    pass > 1 && of_tool.get(pass).is_some_and(|p| p.kind == PassKind::Rest)
 }
 
 /// The operations that run the chosen passes, each with the air pass of its first pass ahead.

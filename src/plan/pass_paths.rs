@@ -2,11 +2,11 @@
 
 use super::PlanError;
 use super::passes::{ROOM, cutting};
+use super::rest::{RestPasses, rest_passes};
 use super::surface::{self, Span, Swept};
 use crate::face::Taken;
 use crate::geometry::Curve;
-use crate::job::PassDepth;
-use crate::job::{Job, Step, Tool, Zone};
+use crate::job::{self, Job, PassDepth, Step, Tool, Zone};
 use crate::plan::PassKind;
 use crate::units::Length;
 
@@ -30,6 +30,8 @@ pub struct ToolPasses<'j> {
     pub met: Curve,
     /// Its passes, at least one.
     pub passes: Vec<PassPath>,
+    /// A path over all zones that its air pass lifts, where that is not its first pass.
+    pub shown: Option<Curve>,
 }
 
 /// One pass.
@@ -41,6 +43,10 @@ pub struct PassPath {
     pub total: Length,
     /// The lowest path of the front point that cuts nothing below what the pass aims at, with room beyond the face at both ends.
     pub path: Curve,
+    /// The radii between which it cuts, where that is not every zone.
+    pub only_at: Option<Vec<Span>>,
+    /// Volume of its chips, cubic millimetres, where that is not a ring of its depth over the zones.
+    pub chips: Option<f64>,
 }
 
 /// The paths of these passes over a face of which earlier programs of this job have taken `already`, and really `taken` where that was
@@ -62,22 +68,35 @@ pub fn pass_paths<'j>(
     for &depth in passes {
         let tool = cutting(job, depth.kind)?.tool;
         let outline = tool.outline();
-        total = Length::mm(total.as_mm() + depth.depth.as_mm());
-        let known = tools.last().filter(|s| s.tool == tool && job.schedule.step == Step::Axial);
-        let path = if let Some(before) = known.and_then(|s| s.passes.last()) {
-            surface::deeper(&before.path, depth.depth.as_mm(), &job.zones, &outline, face)
-        } else {
+        if tools.last().is_none_or(|s| s.tool != tool) {
             if let Some(before) = tools.last() {
                 left = before.left(face).unwrap_or(left);
             }
-            surface::path(&left, depth, job.schedule.step, &job.zones, &outline, ROOM)
-        };
-        if tools.last().is_none_or(|s| s.tool != tool) {
             let met = stands.as_ref().filter(|_| tools.is_empty()).unwrap_or(&left).clone();
-            tools.push(ToolPasses { tool, met, passes: Vec::new() });
+            let rest = rest_before(job, face, &left, (tool, depth, total), &tools, &floors);
+            let (passes, shown) = match rest {
+                Some(rest) => {
+                    left = rest.left;
+                    (rest.passes, Some(rest.shown))
+                }
+                None => (Vec::new(), None),
+            };
+            tools.push(ToolPasses { tool, met, passes, shown });
         }
+        total = Length::mm(total.as_mm() + depth.depth.as_mm());
+        let before = tools.last().and_then(|s| s.passes.last()).filter(|p| p.only_at.is_none());
+        let path = match before {
+            Some(before) if job.schedule.step == Step::Axial => {
+                surface::deeper(&before.path, depth.depth.as_mm(), &job.zones, &outline, face)
+            }
+            Some(before) => {
+                left = surface::left(&before.path, &outline, face);
+                surface::path(&left, depth, job.schedule.step, &job.zones, &outline, ROOM)
+            }
+            None => surface::path(&left, depth, job.schedule.step, &job.zones, &outline, ROOM),
+        };
         if let Some(of_tool) = tools.last_mut() {
-            of_tool.passes.push(PassPath { depth, total, path });
+            of_tool.passes.push(PassPath { depth, total, path, only_at: None, chips: None });
         }
     }
     left = tools.last().and_then(|s| s.left(face)).unwrap_or(left);
@@ -89,6 +108,35 @@ impl ToolPasses<'_> {
     fn left(&self, face: &Curve) -> Option<Curve> {
         Some(surface::left(&self.passes.last()?.path, &self.tool.outline(), face))
     }
+}
+
+/// The rest passes before the first pass of a tool, where it is the finish that comes after another tool.
+fn rest_before(
+    job: &Job,
+    face: &Curve,
+    standing: &Curve,
+    (tool, depth, total): (&Tool, PassDepth, Length),
+    before: &[ToolPasses],
+    floors: &[Span],
+) -> Option<RestPasses> {
+    let rough = job.schedule.rough.as_ref().and_then(|r| job.tool(&r.tool)).filter(|rough| *rough != tool)?;
+    let asked = depth.kind == PassKind::Finish && job.schedule.rest_passes == job::RestPasses::Auto;
+    if !asked || total.as_mm() <= 0.0 {
+        return None;
+    }
+    let outline = rough.outline();
+    let inset = job.control.resolution.as_mm();
+    let last = before.last().and_then(|s| s.passes.last());
+    let free = |(zone, floor): (&Zone, &Span)| {
+        let zone = surface::span_of(zone);
+        let own = last.and_then(|pass| {
+            let window = surface::window(&pass.path, &outline, zone)?;
+            Some(surface::floor(&pass.path, &outline, window, inset, zone))
+        });
+        own.map_or(*floor, |own| Span { from: own.from.max(floor.from), to: own.to.min(floor.to) })
+    };
+    let floors: Vec<Span> = job.zones.iter().zip(floors).map(free).collect();
+    rest_passes(job, face, standing, (&tool.outline(), depth.depth, total), &floors)
 }
 
 /// What earlier programs of this job have left.
@@ -121,7 +169,7 @@ fn earlier(job: &Job, face: &Curve, already: Length) -> Result<Earlier, PlanErro
     let pass = PassDepth { kind, depth: already };
     let Swept { path, left } = surface::sweep(face, pass, job.schedule.step, &job.zones, &tool, ROOM);
     let floor = |zone: &Zone| {
-        let zone = Span { from: zone.from.as_mm(), to: zone.to.as_mm() };
+        let zone = surface::span_of(zone);
         let window = surface::window(&path, &tool, zone).unwrap_or(zone);
         surface::floor(&path, &tool, window, job.control.resolution.as_mm(), zone)
     };

@@ -13,7 +13,7 @@ use crate::face::{Face, StandardErrors, Taken, Touch};
 use crate::fit::Fitted;
 use crate::geometry::{Curve, envelope};
 use crate::job::passes::{self, Need, PassDepth};
-use crate::job::{Job, Only, RoughPass, ScheduleError, Tool};
+use crate::job::{Job, Only, RestPasses, RoughPass, ScheduleError, Tool};
 use crate::numeric::waviness::Noise;
 use crate::units::{FeedPerRev, Length, SpindleSpeed, SurfaceSpeed};
 use rayon::prelude::*;
@@ -47,6 +47,30 @@ pub(super) struct Cutting<'a> {
 /// # Errors
 /// Everything that makes the job unsafe or impossible as asked, with its numbers: see [`PlanError`].
 pub fn plan(job: &Job, face: &Face, options: Options) -> Result<Plan, PlanError> {
+    let refused = match attempt(job, face, options) {
+        Err(refused) if has_two_tools(job) && job.schedule.rest_passes == RestPasses::Auto => refused,
+        planned => return planned,
+    };
+    // Rest passes are an offer: what stands in the way of theirs alone leaves the rest standing, told as such.
+    let mut without = job.clone();
+    without.schedule.rest_passes = RestPasses::Off;
+    let Ok(mut plan) = attempt(&without, face, options) else { return Err(refused) };
+    let reason = refused.to_string();
+    let reason = reason.lines().next().unwrap_or_default();
+    for finding in plan.findings.iter_mut().filter(|f| f.rule == PlanRule::OutOfReach.into()) {
+        finding.what = format!("{}; rest passes cannot be run: {reason}", finding.what);
+    }
+    Ok(plan)
+}
+
+/// Whether the finish comes with another tool than the rough passes.
+fn has_two_tools(job: &Job) -> bool {
+    let schedule = &job.schedule;
+    schedule.rough.as_ref().zip(schedule.finish.as_ref()).is_some_and(|(r, f)| r.tool != f.tool)
+}
+
+/// Plans a job whose rest passes are asked for or not.
+fn attempt(job: &Job, face: &Face, options: Options) -> Result<Plan, PlanError> {
     within_measured(job, face)?;
     if !job.rings.is_empty() {
         return super::trial::plan_rings(job, face, options);
@@ -74,21 +98,25 @@ pub fn plan(job: &Job, face: &Face, options: Options) -> Result<Plan, PlanError>
     let mut operations: Vec<Operation> = Vec::new();
     let mut written: Vec<Stroke> = Vec::new();
     let mut fitted = strokes(&tools, &contexts).into_iter();
-    for ToolPasses { tool, met, passes: planned } in &tools {
+    for ToolPasses { tool, met, passes: planned, shown } in &tools {
         let Some(first) = planned.first() else { continue };
+        let shown = shown.as_ref().and_then(|_| fitted.next()).transpose()?;
         let context = contexts.of(first.depth.kind)?;
         let (touch_off, ground) = touch_off(job, [met, &uncut], &written, context, face.taken.as_ref());
         let mut passes = Vec::new();
-        for (PassPath { depth, total: down_to, .. }, strokes) in planned.iter().zip(&mut fitted) {
+        for (PassPath { depth, total: down_to, only_at, chips, .. }, strokes) in
+            planned.iter().zip(&mut fitted)
+        {
             let (context, strokes) = (contexts.of(depth.kind)?, strokes?);
             // The floor of a zone is where every pass so far has touched it: beside it stand the noses' own fillets.
-            for (floor, stroke) in floors.iter_mut().zip(&strokes) {
+            for (floor, stroke) in floors.iter_mut().zip(&strokes).filter(|_| only_at.is_none()) {
                 *floor =
                     Span { from: floor.from.max(stroke.touches.from), to: floor.to.min(stroke.touches.to) };
             }
-            let pass = context.pass(&strokes, *depth, *down_to)?;
+            let mut pass = context.pass(&strokes, *depth, *down_to)?;
+            pass.figures.chip_volume = chips.unwrap_or(pass.figures.chip_volume);
             if passes.is_empty() {
-                passes.push(context.air_pass(&strokes, &pass)?);
+                passes.push(context.air_pass(shown.as_ref().unwrap_or(&strokes), &pass, total)?);
             }
             passes.push(pass);
             (total, written) = (*down_to, strokes);
@@ -125,25 +153,43 @@ pub fn plan(job: &Job, face: &Face, options: Options) -> Result<Plan, PlanError>
     })
 }
 
-/// The strokes of each pass. The first pass of each tool is fitted from nothing; the others of that tool go on from its fit, since
+/// The strokes of each pass, ahead of them those that its tool's air pass lifts where they are others. The first pass of each tool is fitted from nothing; the others of that tool go on from its fit, since
 /// their paths are that path moved down, but for the ends.
 fn strokes(tools: &[ToolPasses], contexts: &ToolContexts) -> Vec<Result<Vec<Stroke>, PlanError>> {
     type Strokes = Result<Vec<Stroke>, PlanError>;
-    let firsts: Vec<&PassPath> = tools.iter().filter_map(|s| s.passes.first()).collect();
+    // The first pass over all zones.
+    let firsts: Vec<&PassPath> =
+        tools.iter().filter_map(|s| s.passes.iter().find(|p| p.only_at.is_none())).collect();
     let known: Vec<Strokes> =
         firsts.par_iter().map(|first| contexts.of(first.depth.kind)?.strokes(&first.path, None)).collect();
-    let mut all: Vec<(&PassPath, &PassPath, &Strokes)> = Vec::new();
+    let mut all: Vec<(Asked, &PassPath, &Strokes)> = Vec::new();
     for ((of_tool, first), known) in tools.iter().zip(firsts).zip(&known) {
-        all.extend(of_tool.passes.iter().map(|pass| (pass, first, known)));
+        all.extend(of_tool.shown.iter().map(|path| (Asked::Shown(path), first, known)));
+        all.extend(of_tool.passes.iter().map(|pass| (Asked::Pass(pass), first, known)));
     }
-    let strokes = |&(pass, first, known): &(&PassPath, &PassPath, &Strokes)| match known {
-        Ok(known) if !std::ptr::eq(first, pass) => {
+    let strokes = |&(asked, first, known): &(Asked, &PassPath, &Strokes)| match (asked, known) {
+        (Asked::Pass(PassPath { depth, path, only_at: Some(places), .. }), _) => {
+            contexts.of(depth.kind)?.strokes_at(path, places)
+        }
+        (Asked::Pass(pass), Ok(known)) if !std::ptr::eq(first, pass) => {
             let deeper = Length::mm(pass.total.as_mm() - first.total.as_mm());
             contexts.of(pass.depth.kind)?.strokes(&pass.path, Some((known, deeper)))
         }
-        known => known.clone(),
+        (Asked::Shown(path), Ok(known)) => {
+            contexts.of(first.depth.kind)?.strokes(path, Some((known, Length::mm(0.0))))
+        }
+        (_, known) => known.clone(),
     };
     all.par_iter().map(strokes).collect()
+}
+
+/// What strokes are asked for.
+#[derive(Debug, Clone, Copy)]
+enum Asked<'p> {
+    /// Those of a pass.
+    Pass(&'p PassPath),
+    /// Those that an air pass lifts.
+    Shown(&'p Curve),
 }
 
 /// What surrounds the tool of the rough passes and that of the finish and spring passes, as far as there are any.
@@ -273,7 +319,7 @@ fn rest(floors: &[Span], left: &Curve, ideal: &Curve) -> Rest {
 
 /// Counts the passes of each kind through the whole plan.
 pub(super) fn number(operations: &mut [Operation]) {
-    for kind in [PassKind::Air, PassKind::Rough, PassKind::Finish, PassKind::Spring] {
+    for kind in [PassKind::Air, PassKind::Rough, PassKind::Rest, PassKind::Finish, PassKind::Spring] {
         let mut of_kind: Vec<&mut Pass> =
             operations.iter_mut().flat_map(|o| &mut o.passes).filter(|p| p.kind == kind).collect();
         let of = u32::try_from(of_kind.len()).unwrap_or(u32::MAX);
@@ -297,10 +343,17 @@ fn findings(job: &Job, need: Need, total: Length, only: Only, rest: Rest) -> Vec
         findings.push(stays.measured(short, None, Unit::Mm));
     }
     if rest.amount > job.schedule.rest_limit {
-        let what = format!(
-            "the tool cannot reach up to {:.3} of metal at radius {:.1}: the nose is too round or the edges too flat for the face there",
-            rest.amount, rest.at
-        );
+        let what = if has_two_tools(job) && job.schedule.rest_passes == RestPasses::Off {
+            format!(
+                "up to {:.3} of metal stays at radius {:.1}, where the rough tool could not reach, and the schedule has no rest passes",
+                rest.amount, rest.at
+            )
+        } else {
+            format!(
+                "the tool cannot reach up to {:.3} of metal at radius {:.1}: the nose is too round or the edges too flat for the face there",
+                rest.amount, rest.at
+            )
+        };
         let limit = Some(job.schedule.rest_limit.as_mm());
         let left = Finding::new(PlanRule::OutOfReach, Place::radius(rest.at.as_mm()), what);
         findings.push(left.measured(rest.amount.as_mm(), limit, Unit::Mm));

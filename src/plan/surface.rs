@@ -85,7 +85,8 @@ pub fn path_over(
         pieces.push(Piece::line(point(radius(k)), point(radius(k + 1.0))));
         k += 1.0;
     }
-    let aim = aim_at(face, &Curve::from_pieces(pieces), zones);
+    let spans: Vec<Span> = zones.iter().map(span_of).collect();
+    let aim = replaced(face, &Curve::from_pieces(pieces), &spans);
     envelope::dilate(&aim, tool, [face.start() - room, face.end() + room])
 }
 
@@ -102,7 +103,8 @@ pub fn left(path: &Curve, tool: &Outline, face: &Curve) -> Curve {
 #[must_use]
 pub fn deeper(path: &Curve, depth: f64, zones: &[Zone], tool: &Outline, face: &Curve) -> Curve {
     let beside = beside(path, depth, tool);
-    let outside = outside(zones, Span { from: face.start(), to: face.end() });
+    let zones: Vec<Span> = zones.iter().map(span_of).collect();
+    let outside = outside(&zones, Span { from: face.start(), to: face.end() });
     let kept = outside.into_iter().filter(|s| s.to - s.from >= STEP_WIDTH);
     kept.fold(path.raised(-depth), |low, span| {
         let Some(near) = path.slice(span.from - beside, span.to + beside) else { return low };
@@ -140,27 +142,35 @@ pub fn lowered(surface: &Curve, depth: f64, step: Step) -> Curve {
 
 /// What a pass aims at: the surface lowered inside the zones, and left alone outside.
 fn aim(surface: &Curve, depth: f64, step: Step, zones: &[Zone]) -> Curve {
-    aim_at(surface, &lowered(surface, depth, step), zones)
+    let spans: Vec<Span> = zones.iter().map(span_of).collect();
+    replaced(surface, &lowered(surface, depth, step), &spans)
 }
 
-/// One surface inside the zones, and another outside.
-fn aim_at(surface: &Curve, low: &Curve, zones: &[Zone]) -> Curve {
+/// A surface with another in its place over some spans, in rising order.
+#[must_use]
+pub fn replaced(surface: &Curve, by: &Curve, spans: &[Span]) -> Curve {
     let (start, end) = (surface.start(), surface.end());
     let mut pieces: Vec<Piece> = Vec::new();
-    let outside = outside(zones, Span { from: start, to: end });
-    let inside = zones.iter().map(|z| Span { from: z.from.as_mm().max(start), to: z.to.as_mm().min(end) });
-    for (i, zone) in inside.enumerate() {
+    let outside = outside(spans, Span { from: start, to: end });
+    let inside = spans.iter().map(|s| Span { from: s.from.max(start), to: s.to.min(end) });
+    for (i, span) in inside.enumerate() {
         append(&mut pieces, surface, outside[i]);
-        append(&mut pieces, low, zone);
+        append(&mut pieces, by, span);
     }
-    append(&mut pieces, surface, outside[zones.len()]);
+    append(&mut pieces, surface, outside[spans.len()]);
     Curve::from_pieces(pieces)
 }
 
-/// What lies before, between and behind the zones, a step beside them; of no width, or less, where nothing does.
-fn outside(zones: &[Zone], over: Span) -> Vec<Span> {
-    let starts = zones.iter().map(|z| z.to.as_mm().min(over.to) + STEP_WIDTH);
-    let ends = zones.iter().map(|z| z.from.as_mm().max(over.from) - STEP_WIDTH);
+/// The radii of a zone.
+#[must_use]
+pub const fn span_of(zone: &Zone) -> Span {
+    Span { from: zone.from.as_mm(), to: zone.to.as_mm() }
+}
+
+/// What lies before, between and behind some spans, a step beside them; of no width, or less, where nothing does.
+fn outside(spans: &[Span], over: Span) -> Vec<Span> {
+    let starts = spans.iter().map(|s| s.to.min(over.to) + STEP_WIDTH);
+    let ends = spans.iter().map(|s| s.from.max(over.from) - STEP_WIDTH);
     let starts = std::iter::once(over.from).chain(starts);
     let ends = ends.chain(std::iter::once(over.to));
     starts.zip(ends).map(|(from, to)| Span { from, to }).collect()

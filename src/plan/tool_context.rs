@@ -5,6 +5,7 @@ use super::arc_limits::split_arcs;
 use super::corners::{self, Evidence};
 use super::figures::Conditions;
 use super::passes::{Cutting, ROOM};
+use super::run_off;
 use super::spindle::{SpindleLaw, moment};
 use super::stepped::{change_radii, step_speeds};
 use super::surface::{self, Span};
@@ -45,6 +46,8 @@ pub(super) struct ToolContext<'a> {
     keep_outs: Vec<(String, Curve)>,
     /// Heights that keep the tool out of what was not measured.
     unmeasured: Vec<Curve>,
+    /// What the face spans.
+    face: Span,
     park: Point,
     limit: SpindleSpeed,
     /// The deepest that its passes go.
@@ -88,7 +91,9 @@ impl<'a> ToolContext<'a> {
         let places = job.keep_out.iter().flat_map(KeepOut::radii).chain([park.x]);
         let around = Span { from: inflated.face.from - ROOM, to: inflated.face.to + ROOM };
         let over = places.fold(around, |s, x| Span { from: s.from.min(x), to: s.to.max(x) });
-        let clear = ClearHeights::new(inflated, &job.keep_out, job.machine.clearance.as_mm(), &outline, over);
+        let ends_there = [job.runs_off.inner.is_some(), job.runs_off.outer.is_some()];
+        let clear = ClearHeights::new(inflated, &job.keep_out, job.machine.clearance.as_mm(), &outline, over)
+            .above_edges(inflated, ends_there, job.machine.clearance.as_mm(), &outline, over);
         let needed = clear.between(around.from.min(park.x), around.to.max(park.x));
         if park.z < needed {
             return Err(PlanError::ParkTooLow {
@@ -100,12 +105,15 @@ impl<'a> ToolContext<'a> {
             .map(|(k, curve)| (k.name().to_owned(), curve))
             .collect();
         // Where a zone runs to the end of the measurement, its passes run off there as deep as they go.
-        let end = |x: f64, z: f64| {
+        // Where a person says that the metal ends there, the nose rolls over its edge too.
+        let end = |x: f64, z: f64, runs_off: bool| {
             let zone_ends_there = job.has_zone_in(x, x);
-            Point::new(x, z - BESIDE - if zone_ends_there { deepest.as_mm() } else { 0.0 })
+            let below = if zone_ends_there { deepest.as_mm() } else { 0.0 };
+            Point::new(x, z - BESIDE - below - if runs_off { outline.nose_radius } else { 0.0 })
         };
         let [first, last] = inflated.end_heights;
-        let ends = [end(inflated.face.from, first), end(inflated.face.to, last)];
+        let ends =
+            [end(inflated.face.from, first, ends_there[0]), end(inflated.face.to, last, ends_there[1])];
         let unmeasured = unmeasured_heights(ends, &outline, over).into();
         let speed_changes = speed_changes(job, &cutting, limit, &grid);
         Ok(Self {
@@ -116,6 +124,7 @@ impl<'a> ToolContext<'a> {
             clear,
             keep_outs,
             unmeasured,
+            face: inflated.face,
             park,
             limit,
             deepest,
@@ -135,25 +144,38 @@ impl<'a> ToolContext<'a> {
             let known = like.and_then(|(strokes, deeper)| {
                 Some(strokes.get(i)?.fitted.moved(-deeper.as_mm(), &self.grid))
             });
-            self.stroke(path, *zone, known)
+            self.stroke(path, (*zone, self.job.zone_runs_off(i)), known, self.errors)
         };
         self.job.zones.iter().enumerate().map(stroke).collect()
     }
 
-    fn stroke(&self, path: &Curve, zone: Zone, known: Option<Fitted>) -> Result<Stroke, PlanError> {
+    /// The strokes of a pass that cuts only between some radii, one for each. Another pass goes over them, so it keeps every corner of its path.
+    pub fn strokes_at(&self, path: &Curve, places: &[Span]) -> Result<Vec<Stroke>, PlanError> {
+        let zone = |s: &Span| Zone { from: Length::mm(s.from), to: Length::mm(s.to) };
+        places.iter().map(|place| self.stroke(path, (zone(place), [false; 2]), None, None)).collect()
+    }
+
+    fn stroke(
+        &self,
+        path: &Curve,
+        (zone, runs_off): (Zone, [bool; 2]),
+        known: Option<Fitted>,
+        errors: Option<&StandardErrors>,
+    ) -> Result<Stroke, PlanError> {
         let tool = &self.outline;
-        let wanted = Span { from: zone.from.as_mm(), to: zone.to.as_mm() };
+        let wanted = surface::span_of(&zone);
         let unreachable =
             || PlanError::Unreachable { tool: self.cutting.tool.name.clone(), from: zone.from, to: zone.to };
-        let window = surface::window(path, tool, wanted)
+        let window = surface::window(path, tool, run_off::touched(wanted, runs_off))
             .map(|w| Span { from: self.grid.nearest_x(w.from), to: self.grid.nearest_x(w.to) })
             .filter(|w| w.to - w.from > 2.0 * self.grid.dx)
             .ok_or_else(unreachable)?;
         let exact = path.slice(window.from, window.to).ok_or_else(unreachable)?;
+        let exact = run_off::extended(&exact, runs_off, self.face, tool, &self.grid);
         let beside = BESIDE_CORNER * self.grid.dx;
         let (mut corners, mut doubted) = (Vec::new(), Vec::new());
         for corner in fit::corners(&exact, &self.tube(&[])) {
-            match corners::evidence(&corner, (path, tool), zone, self.errors, beside) {
+            match corners::evidence(&corner, (path, tool), zone, errors, beside) {
                 Some(evidence) => corners.push((corner, evidence)),
                 None => doubted.push(corner.x),
             }
@@ -298,8 +320,8 @@ impl<'a> ToolContext<'a> {
         Ok(pass)
     }
 
-    /// The air pass of a pass: its strokes lifted, at the feed of the schedule's air pass.
-    pub fn air_pass(&self, strokes: &[Stroke], pass: &Pass) -> Result<Pass, PlanError> {
+    /// The air pass ahead of a pass, over a face that lies `total` deep: strokes lifted, at the feed of the schedule's air pass.
+    pub fn air_pass(&self, strokes: &[Stroke], pass: &Pass, total: Length) -> Result<Pass, PlanError> {
         let air = self.job.schedule.air;
         let feed = air.feed.map_or(self.cutting.feed, |feed| self.job.control.nameable_feed(feed));
         let dry = ToolContext {
@@ -315,7 +337,7 @@ impl<'a> ToolContext<'a> {
         let mut air = Pass {
             kind: PassKind::Air,
             depth: Length::mm(0.0),
-            total: Length::mm(pass.total.as_mm() - pass.depth.as_mm()),
+            total,
             feed: dry.cutting.feed,
             motions,
             ..pass.clone()

@@ -5,26 +5,27 @@
 //! and is not judged here.
 
 use crate::diagnostics::checksum::Checksum;
-use crate::diagnostics::{Finding, Place, ProgramRule, text};
+use crate::diagnostics::text::{self, GOES_ON};
+use crate::diagnostics::{Finding, Place, ProgramRule};
 use crate::job::{Comments, Job};
 use crate::simulate::{Block, ProgramRead};
-
-/// What a further line of a long comment begins with.
-const GOES_ON: &str = "- ";
 
 /// Judges the head; nothing for a program without one.
 #[must_use]
 pub(super) fn judge(program: &ProgramRead, job: &Job) -> Vec<Finding> {
     let mut findings = Vec::new();
-    for (label, ours, what) in [
-        ("JOB ", job.title.clone(), "job"),
-        ("WHEEL ", format!("{}, {},", job.wheel.name, job.wheel.material), "wheel"),
-    ] {
+    let wheel = format!("{}, {},", job.wheel.name, job.wheel.material);
+    for (label, ours, what) in [("JOB ", job.title.as_str(), "job"), ("WHEEL ", wheel.as_str(), "wheel")] {
         let Some((place, theirs)) = statement(&program.blocks, label) else { continue };
-        // A wheel's statement goes on with its tyre.
-        if !packed(&theirs).starts_with(&packed(&text::for_comment(&ours))) {
-            let said =
-                format!("the program is for the {what} `{theirs}`; this is `{}`", text::for_comment(&ours));
+        let ours = text::for_comment(ours);
+        let (said_packed, ours_packed) = (packed(&theirs), packed(&ours));
+        let same = match what {
+            // It goes on with the tyre.
+            "wheel" => said_packed.starts_with(&ours_packed),
+            _ => said_packed == ours_packed,
+        };
+        if !same {
+            let said = format!("the program is for the {what} `{theirs}`; this is `{ours}`");
             findings.push(Finding::new(ProgramRule::OtherWheel, place, said));
         }
     }

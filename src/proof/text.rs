@@ -50,6 +50,7 @@ fn pass(p: &SweptPass, f: &mut fmt::Formatter<'_>) -> fmt::Result {
     let does = match p.kind {
         PassKind::Air => "air",
         PassKind::Cut => "cuts",
+        PassKind::Rest => "rest",
         PassKind::Idle => "idle",
     };
     let lines = format!("{}-{}", p.from_line, p.to_line);

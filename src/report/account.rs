@@ -6,7 +6,7 @@ use crate::plan::contact::{Contact, TOUCH_ERROR};
 use crate::plan::corners::Evidence;
 use crate::plan::finished::{FinishedFace, PathCorner, Waviness};
 use crate::plan::{Operation, Pass, PassKind, Plan};
-use crate::units::{Length, Time};
+use crate::units::{Length, Time, name_as_written};
 use std::fmt::Write;
 
 /// The cautions printed with every program.
@@ -26,8 +26,8 @@ pub fn of(job: &Job, plan: &Plan) -> String {
 }
 
 fn write_account(out: &mut String, job: &Job, plan: &Plan) -> std::fmt::Result {
-    writeln!(out, "job      {}", visible(&job.title))?;
-    writeln!(out, "wheel    {}", visible(&job.wheel.name))?;
+    writeln!(out, "job      {}", visible(&name_as_written(&job.title)))?;
+    writeln!(out, "wheel    {}", visible(&name_as_written(&job.wheel.name)))?;
     writeln!(out, "spindle  at most {}", plan.spindle_limit)?;
     for operation in &plan.operations {
         write_operation(out, operation)?;
@@ -212,7 +212,7 @@ fn write_operation(out: &mut String, operation: &Operation) -> std::fmt::Result 
         out,
         "tool     T{} {}, nose radius {}: touch off at radius {:.3}, where it meets the face at radius {:.3}",
         tool.number,
-        visible(&tool.name),
+        visible(&name_as_written(&tool.name)),
         tool.nose_radius,
         touch.at,
         touch.contact
@@ -229,11 +229,12 @@ fn write_pass(out: &mut String, pass: &Pass) -> std::fmt::Result {
     let name = match pass.kind {
         PassKind::Air => "air",
         PassKind::Rough => "rough",
+        PassKind::Rest => "rest",
         PassKind::Finish => "finish",
         PassKind::Spring => "spring",
     };
     let name = if pass.of > 1 { format!("{name} {} of {}", pass.number, pass.of) } else { name.to_owned() };
-    let name = pass.ring.as_ref().map_or(name, |ring| format!("ring {}", visible(ring)));
+    let name = pass.ring.as_ref().map_or(name, |ring| format!("ring {}", visible(&name_as_written(ring))));
     let figures = &pass.figures;
     writeln!(
         out,

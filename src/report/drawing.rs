@@ -273,7 +273,13 @@ impl Drawing {
         for (y, stroke, text) in wanted {
             let y = y.min(top + height + APART - below).max(free);
             self.sample((x, y), SAMPLE, stroke);
-            self.text((x + SAMPLE + 5.0, y + 4.0), Anchor::Start, 11.0, &text);
+            let (text_x, text_y) = (x + SAMPLE + 5.0, y + 4.0);
+            // A class of its own, as a name is text from a file where it is that of a ring.
+            let _ = writeln!(
+                self.body,
+                "<text class=\"name\" x=\"{text_x:.1}\" y=\"{text_y:.1}\" font-size=\"11\" text-anchor=\"start\">{}</text>",
+                for_markup(&text)
+            );
             free = y + APART;
             below -= APART;
         }

@@ -2,7 +2,7 @@
 
 use crate::diagnostics::text::visible;
 use crate::survey::{Finding, Rank, Survey, Topic, Verdict};
-use crate::units::told_apart;
+use crate::units::{name_as_written, told_apart};
 use std::fmt::Write as _;
 
 /// Longest line of the page: fits a terminal and a sheet of paper.
@@ -13,7 +13,8 @@ const WIDTH: usize = 96;
 pub fn page(survey: &Survey) -> String {
     let mut out = String::new();
     let verdict = survey.verdict.words().to_uppercase();
-    let _ = writeln!(out, "{verdict}: {}, {}", visible(&survey.job), visible(&survey.wheel));
+    let [job, wheel] = [&survey.job, &survey.wheel].map(|name| visible(&name_as_written(name)));
+    let _ = writeln!(out, "{verdict}: {job}, {wheel}");
     for f in survey.findings.iter().filter(|f| !f.rank.is_told()) {
         paragraph(&mut out, "  ", &format!("{} {}", f.what, f.remedy));
     }

@@ -7,7 +7,7 @@ use crate::face::touch_check::{Estimate, Found, TouchPoint};
 use crate::gcode::{PlaceWords, TouchOffWords};
 use crate::job::{Job, Tool, XWords};
 use crate::plan::touch_cost::{Amount, Decision, Judged};
-use crate::units::{Length, MM_PER_INCH};
+use crate::units::{Length, MM_PER_INCH, name_as_written};
 use serde::Serialize;
 use std::fmt::Write;
 
@@ -76,7 +76,7 @@ pub fn table(table: &Table<'_>) -> String {
 
 fn write_table(out: &mut String, t: &Table<'_>) -> std::fmt::Result {
     let how = t.words.how.to_lowercase();
-    writeln!(out, "tool     T{} {}: {how}", t.tool.number, visible(&t.tool.name))?;
+    writeln!(out, "tool     T{} {}: {how}", t.tool.number, visible(&name_as_written(&t.tool.name)))?;
     writeln!(out, "  {:<12} {:<16} {:>8}", "stand at", "must touch at", "slope")?;
     for (point, place) in t.points.iter().zip(t.places) {
         writeln!(out, "  {:<12} {:<16} {:>+8.3}", place.x, place.z, point.slope)?;

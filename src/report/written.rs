@@ -60,6 +60,7 @@ fn pass<'a>((operation, pass): (&'a Operation, &'a Pass)) -> JsonPass<'a> {
         kind: match pass.kind {
             PassKind::Air => "air",
             PassKind::Rough => "rough",
+            PassKind::Rest => "rest",
             PassKind::Finish => "finish",
             PassKind::Spring => "spring",
         },

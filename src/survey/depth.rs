@@ -60,7 +60,7 @@ fn passes_from(job: &Job, need: Length, begins: Length) -> Result<Passes, Schedu
             let kind = match p.kind {
                 PassKind::Rough => Kind::Rough,
                 PassKind::Finish => Kind::Finish,
-                PassKind::Air | PassKind::Spring => return None,
+                PassKind::Air | PassKind::Rest | PassKind::Spring => return None,
             };
             Some(Pass { kind, depth_mm: p.depth.as_mm() })
         })

@@ -13,6 +13,7 @@ mod judge;
 mod measurement;
 mod metal;
 mod noise;
+mod push;
 mod quality;
 mod rings;
 mod running;

@@ -6,6 +6,7 @@
 use super::coverage::{self, Spread, in_zones};
 use super::harm::{self, line_name, place_on};
 use super::judge::Case;
+use super::push;
 use super::rings::Ring;
 use crate::diagnostics::{Finding, Place, SurveyRule, Unit};
 use crate::face::model::{Reason, SetAside, Unexplained, WhyUnwitnessed, WithheldTerm};
@@ -93,7 +94,11 @@ fn lines(case: &Case<'_>, Spread { distinct, widest }: Spread) -> Finding {
         };
     }
     if measured_round || distinct >= ENOUGH_FOR_TWO_LOBES {
-        let beside = || pushed_in_between(case, distinct, widest).filter(|_| !measured_round);
+        let beside = || {
+            flanks_of_a_push(case, distinct)
+                .or_else(|| pushed_in_between(case, distinct, widest))
+                .filter(|_| !measured_round)
+        };
         return part_of_a_bend(case, distinct)
             .or_else(beside)
             .unwrap_or_else(|| angles(distinct, widest, measured_round));
@@ -146,6 +151,27 @@ fn part_of_a_bend(case: &Case<'_>, distinct: usize) -> Option<Finding> {
     } else {
         found(SurveyRule::FewLines)
     })
+}
+
+/// A bend that stands on the lines as a push between two of them would.
+fn flanks_of_a_push(case: &Case<'_>, distinct: usize) -> Option<Finding> {
+    let bend = case.run_out.map_or(0.0, |r| r.bend_mm);
+    let rim = case.job.zones.iter().map(|z| z.to.as_mm()).fold(0.0, f64::max);
+    let shows = 2.0 * NOISE_SHOWS * last_cut(case.job);
+    let push = push::between_lines(case.model, rim)?;
+    if bend <= BEND_SHOWS || push.deeper <= shows {
+        return None;
+    }
+    let says = format!(
+        "{distinct} lines show a bend of {bend:.2} mm as a rim pushed in near {:.0} deg would: there it may lie up to {:.2} mm lower than they show.",
+        push.at.to_degrees(),
+        push.deeper
+    );
+    Some(Finding::new(SurveyRule::PushBetweenLines, Place::Whole, says).measured(
+        push.deeper,
+        Some(shows),
+        Unit::Mm,
+    ))
 }
 
 /// Damage at the rim, where the blow may have pushed the rim in beside lines that all stand off it.

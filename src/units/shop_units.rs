@@ -36,6 +36,15 @@ pub fn in_inches(text: &str) -> String {
     quoted.collect::<Vec<_>>().join("`")
 }
 
+/// A name as its file has it, in a text that [`in_inches`] may turn: between backticks where it would be changed itself.
+///
+/// A backtick of its own would end what is quoted, or begin it: it becomes an apostrophe.
+#[must_use]
+pub fn name_as_written(name: &str) -> String {
+    let name = name.replace('`', "'");
+    if in_inches(&name) == name { name } else { format!("`{name}`") }
+}
+
 /// A text for a shop: as it is, or in inches.
 #[must_use]
 pub fn for_shop(text: String, inches: bool) -> String {
@@ -161,6 +170,18 @@ mod tests {
             ("  0.100 mm  0.200 mm", " 0.0039 in 0.0079 in"),
         ] {
             assert_eq!(in_inches(metric), inch);
+        }
+    }
+
+    #[test]
+    fn a_name_is_not_turned() {
+        for (name, told) in [
+            ("17 mm x 430 mm rim", "`17 mm x 430 mm rim`, 0.0787 in"),
+            ("17 x 7, ten spokes", "17 x 7, ten spokes, 0.0787 in"),
+            ("3 mm ` deep", "`3 mm ' deep`, 0.0787 in"),
+            ("`", "', 0.0787 in"),
+        ] {
+            assert_eq!(in_inches(&format!("{}, 2 mm", name_as_written(name))), told);
         }
     }
 

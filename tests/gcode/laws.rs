@@ -7,7 +7,9 @@ use super::snapshots::samples;
 use facewright::diagnostics::{Finding, Place, PlanRule};
 use facewright::gcode::{self, Block};
 use facewright::geometry::{Piece, Point, Turn};
-use facewright::job::{Arcs, Control, Direction, DwellWord, Job, Machine, Spin, SpindleLimitWord, XWords};
+use facewright::job::{
+    Arcs, Control, Direction, DwellWord, Gear, Job, LeadingZero, Machine, Spin, SpindleLimitWord, XWords,
+};
 use facewright::plan::{Motion, Pass, PassKind, Plan, Role};
 use facewright::units::{Length, SpindleSpeed, SurfaceSpeed, Time};
 use proptest::prelude::*;
@@ -308,4 +310,27 @@ fn a_slow_first_turn_and_a_wait_are_at_the_park_and_sound() {
         assert_eq!(report.verdict, plainly.verdict, "{report}");
         assert_ne!(report.verdict, facewright::proof::Verdict::Stop, "{report}");
     }
+}
+
+/// The spindle never starts before its gear is chosen, the slow first turn included.
+#[test]
+fn a_slow_first_turn_has_its_gear() {
+    let mut job = Sample::new(control()).job();
+    job.machine.spin.first = Some(SpindleSpeed::rpm(60.0));
+    let gear = |word, rpm| Gear { word, to: SpindleSpeed::rpm(rpm) };
+    job.control.traits.gears = vec![gear(41, 350.0), gear(42, 1400.0)];
+    let written = gcode::write(&job, &Sample::new(control()).plan()).expect("a program");
+    let (before, _) = written[0].text.split_once(" M03").expect("a start");
+    assert!(before.contains("M41"), "{before}");
+}
+
+/// The seconds of a wait are a number like any other of the control.
+#[test]
+fn a_wait_has_the_zeros_of_the_control() {
+    let mut job = Sample::new(control()).job();
+    job.machine.spin.up = Some(Time::s(0.5));
+    job.control.traits.leading_zero = LeadingZero::LeftOut;
+    let written = gcode::write(&job, &Sample::new(control()).plan()).expect("a program");
+    let text = &written[0].text;
+    assert!(text.contains("G04 X.5") && !text.contains("X0.5"), "{text}");
 }

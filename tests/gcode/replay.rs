@@ -68,6 +68,10 @@ fn block_of(block: &[Word], x_factor: f64, told: &mut Told, tool: &mut u32, move
     let find = |address: char| block.iter().find(|w| w.address() == address).map(Word::value);
     let codes =
         |address: char| block.iter().filter(move |w| w.address() == address).map(|w| w.value() as u32);
+    // A wait moves nothing, whatever its X says.
+    if codes('G').any(|g| g == 4) {
+        return;
+    }
     let limit_block = codes('G').any(|g| g == 92 || g == 50);
     if let Some(s) = find('S') {
         if limit_block {

@@ -3,8 +3,9 @@
 use super::reader::agrees;
 use crate::fixtures::demo::{AtControl, at_controls};
 use facewright::gcode::{self, Block, ProgramText};
-use facewright::job::{Comments, Job};
+use facewright::job::{Comments, Gear, Job};
 use facewright::proof::{Finding, Rank, prove_dry};
+use facewright::units::{SpindleSpeed, Time};
 use std::collections::BTreeSet;
 
 /// The G, M and T words of a program, and the letters of all others.
@@ -50,6 +51,29 @@ fn it_is_sound_and_stays_beside_the_park_at_every_control() {
         agrees(&tried.program);
         assert!(tried.seen.len() > 10, "{name}: {} things to see", tried.seen.len());
     }
+}
+
+/// Under a constant surface speed the spindle is faster nearer to the axis, and the gear must reach that too: 220 m/min are 117 rpm at the
+/// park of 300 mm and 124 rpm at 282 mm.
+#[test]
+fn its_gear_reaches_the_speed_of_its_innermost_place() {
+    let mut job = at_controls()[0].job.clone();
+    let gear = |word, rpm| Gear { word, to: SpindleSpeed::rpm(rpm) };
+    job.control.traits.gears = vec![gear(41, 120.0), gear(42, 1400.0)];
+    let (tried, findings) = tried(&job);
+    let told: Vec<_> = findings.iter().filter(|f| f.rank >= Rank::Warning).collect();
+    assert!(told.is_empty(), "{}\n{told:#?}", tried.program.text);
+    assert!(tried.program.text.contains("M42"), "{}", tried.program.text);
+}
+
+/// A wait after the spindle's start is tried as it will be written.
+#[test]
+fn a_wait_is_tried_where_programs_hold_one() {
+    let mut job = at_controls()[0].job.clone();
+    job.machine.spin.up = Some(Time::s(2.0));
+    let (tried, findings) = tried(&job);
+    assert!(tried.program.text.contains(" G04 X2.0"), "{}", tried.program.text);
+    assert!(findings.iter().all(|f| f.rank < Rank::Warning), "{findings:#?}");
 }
 
 /// A dry program that somebody sent to the wheel is none.

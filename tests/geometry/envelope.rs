@@ -350,6 +350,27 @@ proptest! {
     }
 }
 
+proptest! {
+    #![proptest_config(cases(400))]
+
+    /// Whatever the holder, a range that holds any of the face has a path there: nothing in the plan asks for another.
+    #[test]
+    fn a_tool_meets_the_face_wherever_there_is_some(
+        face in any_profile(),
+        tool in any_tool(),
+        share in 0.0..1.0,
+        around in 1e-6..30.0,
+    ) {
+        let at = face.start() + (face.end() - face.start()) * share;
+        for over in [[at - around, at + around], [face.start() - around, face.end() + around]] {
+            let path = dilate(&face, &tool, over);
+            prop_assert!(path.start() <= over[0].max(face.start()) && over[1].min(face.end()) <= path.end());
+            let left = erode(&path, &tool, [path.start(), path.end()]);
+            prop_assert!(left.start() <= path.start() && path.end() <= left.end());
+        }
+    }
+}
+
 fn tool(nose_radius: f64, inner_deg: f64, outer_deg: f64) -> Outline {
     Outline {
         nose_radius,

@@ -177,6 +177,7 @@ fn no_plausible_job_ends_in_a_fault_of_ours() {
             Err(JobError::Input(refused)) => Outcome::Refused(format!("the files: {}", refused.expected)),
             Err(error) => Outcome::Fault(error.to_string()),
             Ok(job) => {
+                let job = job.with_metal_between([face.highest.start(), face.highest.end()]);
                 outcome(&job, face, Options { only, already: Length::mm(made.already), ..Options::default() })
             }
         };

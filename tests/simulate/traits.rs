@@ -87,6 +87,7 @@ fn the_way_home_is_known_where_the_shop_says_so() {
         ("G53 and nobody said where", plain(), home("G53 G00 X0. Z0."), &["machine-frame"]),
         ("G53 beyond the park", described(), home("G53 G00 X-50. Z-30."), &[]),
         ("G53 over the wheel", described(), home("G53 G00 X-300. Z-200."), &["machine-frame"]),
+        ("G53 in steps", described(), home("G91 G53 G00 X-380. Z-280.\nG90"), &["machine-frame"]),
         ("G53 at feed", described(), whole("G53 G01 X0. Z0.\nG00 Z250.\nX100.\n"), &["machine-frame"]),
     ]);
     // The place is the one that the shop said, and the way there is a motion like any other.
@@ -194,6 +195,54 @@ fn lines_of_the_shops_own_stand_where_it_said() {
             format!("{begun}{CUT}{TO_PARK}M12 G04 P1.\n{end}"),
             &["unknown-word"],
         ),
+    ]);
+}
+
+/// The wait after each start of the spindle may be the same block as a line of the shop's own.
+#[test]
+fn a_wait_is_a_line_of_the_shops_own_only_while_the_spindle_stands() {
+    let wait = || {
+        let word = |letter, count, places| ExtraWord { letter, count, places, digits: 2 };
+        let between = vec![ExtraLine { words: vec![word('G', 4, 0), word('P', 20, 1)] }];
+        let extra_lines = ExtraLines { between, ..ExtraLines::default() };
+        with(Traits { extra_lines, ..Traits::default() })
+    };
+    let again = |before: &str| {
+        let back = "G96 S280 M03\nG04 P2.0\nG00 Z250.\nX100.\nZ50.\nG01 X90. Z40.\n";
+        whole(&format!("{CUT}{TO_PARK}M00\n{before}{back}"))
+    };
+    judge(vec![
+        ("the line, and the wait", wait(), again("G04 P2.0\n"), &[]),
+        ("the wait alone", wait(), again(""), &["extra-line-missing"]),
+        ("a wait over the wheel", wait(), again("G04 P2.0\n").replace("M30", "G04 P2.0\nM30"), &[]),
+    ]);
+}
+
+/// A slow first turn and a stop come before the first motion.
+#[test]
+fn lines_of_the_start_are_missed_before_the_spindle_turns_and_at_a_stop() {
+    let start = |lines: &str| {
+        let begins = "G18 G71 G40 G90 G95 G97 T1\n";
+        let end = "G00 Z250.\nX330.\nG97 M05\nM11\nM30\n";
+        let rest = &START[START.find("G00").expect("a rapid")..];
+        format!("{begins}{lines}M00\nM12\n{rest}{CUT}{end}")
+    };
+    judge(vec![
+        ("a slow turn", own_lines(), start("M10\nG97 S60 M03\nG04 P3.\nM05\n"), &[]),
+        ("a stop", own_lines(), start("M10\n"), &[]),
+        (
+            "none before a slow turn",
+            own_lines(),
+            start("G97 S60 M03\nG04 P3.\nM05\n"),
+            &["extra-line-missing"],
+        ),
+        (
+            "only after a slow turn",
+            own_lines(),
+            start("G97 S60 M03\nG04 P3.\nM05\nM10\n"),
+            &["extra-line-missing"],
+        ),
+        ("none before a stop", own_lines(), start(""), &["extra-line-missing"]),
     ]);
 }
 

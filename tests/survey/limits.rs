@@ -248,6 +248,29 @@ fn one_line_promises_nothing_of_remounting() {
     assert_eq!(rank(&tilted, "metal"), Some(Rank::Remount), "{:?}", told(&tilted, "metal"));
 }
 
+/// A rim pushed in between two of eight lines shows its flanks on both: how deep it is between them is told as far as it may go, and it is
+/// at least what it is. A bend in lobes that the lines show well is no push.
+#[test]
+fn a_push_whose_flanks_alone_show_is_told_with_its_depth() {
+    let push = |r: f64, at: f64| {
+        let off = (at.to_degrees() - 22.5) / 20.0;
+        -0.3 * ((r - 175.0).max(0.0) / 39.0).powi(2) * (-off * off).exp()
+    };
+    let s = surveyed(&job(), &even(8), push);
+    let finding = told(&s, "lines").unwrap_or_else(|| panic!("nothing of the lines"));
+    assert_eq!(finding.rule, SurveyRule::PushBetweenLines.into(), "{finding:?}");
+    let line = |at: &f64| push(214.0, at.to_radians());
+    let mean = even(8).iter().map(line).sum::<f64>() / 8.0;
+    let lowest = (0..360).map(f64::from).map(|at| line(&at)).fold(0.0, f64::min) - mean;
+    let shown = s.model().turn_at(214.0).lowest - s.model().face_at(214.0);
+    let deeper = finding.measure.unwrap_or_else(|| panic!("{finding:?}")).value;
+    assert!(shown - lowest > 0.02, "{shown:.3} is as low as {lowest:.3}");
+    assert!(deeper >= shown - lowest, "{deeper:.3} mm lower told, {:.3} mm lower it is", shown - lowest);
+    let lobes = |r: f64, at: f64| 0.05 * ((r - 175.0).max(0.0) / 39.0).powi(2) * (2.0 * at).cos();
+    let s = surveyed(&job(), &even(8), lobes);
+    assert_ne!(told(&s, "lines").map(|f| f.rule), Some(SurveyRule::PushBetweenLines.into()));
+}
+
 /// A push that stands between the lines is not seen by any: where a blow left damage at the rim, that is told, until lines or readings
 /// round the wheel stand near enough. What they do see is refused or told as a bend.
 #[test]

@@ -90,6 +90,25 @@ pub fn agreement(a: &Curve, b: &Curve, within: f64) -> Option<[f64; 2]> {
     (longest[0] < longest[1]).then_some(longest)
 }
 
+/// The intervals of x on which one curve stands above another by more than `by` somewhere in each pair of their pieces, in rising order.
+#[must_use]
+pub fn stretches_above(a: &Curve, b: &Curve, by: f64) -> Vec<[f64; 2]> {
+    let mut stretches: Vec<[f64; 2]> = Vec::new();
+    for_each_overlap(a, b, |a, b, from, to| {
+        let (Some(a), Some(b)) = (a, b) else { return };
+        let (a, b) = (Shape::of(a), Shape::of(b));
+        let turn = a.same_slope(&b).filter(|&x| x > from && x < to);
+        if ![Some(from), turn, Some(to)].into_iter().flatten().any(|x| a.at(x) - b.at(x) > by) {
+            return;
+        }
+        match stretches.last_mut().filter(|s| s[1] == from) {
+            Some(before) => before[1] = to,
+            None => stretches.push([from, to]),
+        }
+    });
+    stretches
+}
+
 /// Calls `visit` for each interval of x on which each curve is one piece or undefined.
 fn for_each_overlap(a: &Curve, b: &Curve, mut visit: impl FnMut(Option<&Piece>, Option<&Piece>, f64, f64)) {
     let (mut left, mut right) = (a.pieces().iter().peekable(), b.pieces().iter().peekable());

@@ -27,7 +27,7 @@ mod shape;
 mod stitch;
 mod upper_envelope;
 
-pub use compare::{Excess, agreement, greatest_excess, higher, lower};
+pub use compare::{Excess, agreement, greatest_excess, higher, lower, stretches_above};
 
 use super::{Curve, Flank, Outline, Piece, Point, Profile};
 use edge::Edge;
@@ -67,7 +67,7 @@ impl Graph for Curve {
 /// also beyond the face; with a holder, it spans the positions from which the tool reaches the face.
 ///
 /// # Panics
-/// If `over` is not an interval, or the tool meets the face nowhere in it.
+/// If `over` is not an interval, or the tool meets the face nowhere in it: never where `over` holds any x of the face.
 ///
 /// ```
 /// use facewright::geometry::{Outline, Point, Profile, envelope::dilate};

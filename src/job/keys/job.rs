@@ -94,7 +94,7 @@ pub static JOB: Group = Group {
         ),
         need(
             "zones",
-            Form::List(&ZONE),
+            Form::List(&ZONE_TO_CUT),
             "[{ from: 70 mm, to: 216 mm }]",
             "the rings to cut, as radii",
             "metal is cut that was not to be, or damage beside the zone stays",
@@ -449,9 +449,33 @@ pub(super) static DAMAGE: Group = Group {
     ],
 };
 
+pub(super) static ZONE_TO_CUT: Group = Group {
+    kind: "ZoneFile",
+    place: "job file: zones",
+    keys: &[
+        need(
+            "from",
+            ZONE_END,
+            "70 mm",
+            "the inner radius; `edge` where the tool runs off the metal at the bore",
+            "the cut begins elsewhere",
+        ),
+        need(
+            "to",
+            ZONE_END,
+            "216 mm",
+            "the outer radius; `edge` where the tool runs off the metal at the rim",
+            "the cut ends elsewhere, or the tool meets what stands beyond an edge",
+        ),
+    ],
+};
+
+/// Where a zone ends.
+const ZONE_END: Form = Form::Or(&["edge"], "a length, or `edge` and a length");
+
 pub(super) static ZONE: Group = Group {
     kind: "Zone",
-    place: "job file: zones, mend, leave, no_metal",
+    place: "job file: mend, leave, no_metal",
     keys: &[
         need("from", LENGTH, "70 mm", "the inner radius", "the cut begins elsewhere"),
         need("to", LENGTH, "216 mm", "the outer radius", "the cut ends elsewhere"),

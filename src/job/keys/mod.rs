@@ -290,6 +290,7 @@ mod tests {
         same!("TouchOff", TouchOff);
         same!("DamageFile", file::DamageFile);
         same!("Zone", Zone);
+        same!("ZoneFile", crate::job::edge::ZoneFile);
         same!("KeepOutFile", KeepOutFile);
         same!("TrialRingFile", file::TrialRingFile);
         same!("ShopFile", shop_file::ShopFile);

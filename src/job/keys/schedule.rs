@@ -64,6 +64,13 @@ pub(super) static SCHEDULE: Group = Group {
             "corners stay uncut without a word",
         ),
         may(
+            "rest_passes",
+            Form::Words(&["auto", "off"]),
+            ("auto", "auto"),
+            "whether the finish tool takes, ahead of its finish, what the rough tool was too round to reach",
+            "corners stay uncut, or passes are run that nobody needs",
+        ),
+        may(
             "waviness",
             LENGTH,
             ("6 um", "no limit"),

@@ -120,6 +120,26 @@ pub struct PassLimits<'a> {
     pub changed: bool,
 }
 
+impl PassLimits<'_> {
+    /// What one pass of the tool may take over a radius, and how much more a sound one may, millimetres.
+    ///
+    /// A path may lie above the exact one by the tolerance along the normal: along the axis by more, where the face or the fillet
+    /// that the nose leaves is steep.
+    fn bite(&self, metal: &Metal, index: usize, point: &LowestPoint) -> (f64, f64) {
+        let own = self.allowed.of_tool_at(self.tool, metal.radii[index]);
+        let cosine = metal.cosine[index].min(self.shape.cosine(point.w));
+        let rest = if self.changed { self.job.schedule.rest_limit.as_mm() } else { 0.0 };
+        (own, self.job.schedule.tolerance.as_mm() / cosine + rest + SLACK)
+    }
+}
+
+/// What a point takes below a surface, of which the heights are given. On a slope a pass along the normal takes more along the axis; the
+/// nearest way is looked for only where that is more than may be taken.
+fn taken_below(metal: &Metal, heights: &[f64], (index, z): (usize, f64), most: f64) -> f64 {
+    let down = heights[index] - z;
+    if down > most { metal.depth_below(heights, index, z) } else { down }
+}
+
 /// Judges one group against the schedule, the zones and the tool's parts, before it cuts.
 pub fn judge(
     limits: &PassLimits,
@@ -130,7 +150,6 @@ pub fn judge(
 ) {
     let PassLimits { job, allowed, .. } = *limits;
     let tolerance = job.schedule.tolerance.as_mm();
-    let rest = if limits.changed { job.schedule.rest_limit.as_mm() } else { 0.0 };
     let mut found = WorstPoints::default();
     let WorstPoints { outside, below, deep, edge, holder, standing } = &mut found;
     for (index, point, taken) in contact.taken() {
@@ -144,14 +163,8 @@ pub fn judge(
         let depth = metal.depth_at(index, point.z);
         if metal.in_zone[index] {
             worse(below, at(depth, metal.allowed[index].min(allowed.most), SLACK));
-            let own = allowed.of_tool_at(limits.tool, metal.radii[index]);
-            // A path may lie above the exact one by the tolerance along the normal: along the axis by more, where the face or the fillet
-            // that the nose leaves is steep.
-            let cosine = metal.cosine[index].min(limits.shape.cosine(point.w));
-            let slack = tolerance / cosine + rest + SLACK;
-            // On the slope of a fillet a pass along the normal takes more along the axis; the nearest way is looked for only then.
-            let bite = if taken > own + slack { metal.taken_at(index, point.z) } else { taken };
-            worse(deep, at(bite, own, slack));
+            let (own, slack) = limits.bite(metal, index, point);
+            worse(deep, at(taken_below(metal, &metal.now, (index, point.z), own + slack), own, slack));
         } else {
             worse(outside, at(depth, 0.0, OUTSIDE));
         }
@@ -177,13 +190,14 @@ pub fn bite_since(
 ) -> Option<WorstPoint> {
     let mut worst = None;
     for ((index, point), before) in contact.lowest.each().zip(&contact.before) {
-        let Some(since) = at_rapid.get(index).filter(|h| **h > before + LEAST_CUT) else { continue };
-        let own = limits.allowed.of_tool_at(limits.tool, metal.radii[index]);
-        let taken = since - point.z;
-        let cosine = metal.cosine[index].min(limits.shape.cosine(point.w));
-        let rest = if limits.changed { limits.job.schedule.rest_limit.as_mm() } else { 0.0 };
-        let most = (own + limits.job.schedule.tolerance.as_mm()) / cosine + rest + SLACK + AGAIN;
-        if metal.in_zone[index] && before - point.z > LEAST_CUT && taken > most {
+        let again = at_rapid.get(index).is_some_and(|since| *since > before + LEAST_CUT);
+        if !(again && metal.in_zone[index] && before - point.z > LEAST_CUT) {
+            continue;
+        }
+        let (own, slack) = limits.bite(metal, index, point);
+        let most = own + slack + AGAIN;
+        let taken = taken_below(metal, at_rapid, (index, point.z), most);
+        if taken > most {
             let excess = taken - most;
             worse(&mut worst, WorstPoint { excess, index, point: *point, depth: taken, allowed: own });
         }
@@ -264,6 +278,14 @@ pub struct PassDepth {
     /// The deepest point of those where it takes more than paths of one depth differ by.
     worst: Option<(usize, LowestPoint, f64)>,
     narrow: bool,
+}
+
+impl PassDepth {
+    /// Whether it takes more somewhere than paths of one depth differ by.
+    #[must_use]
+    pub const fn takes(&self) -> bool {
+        self.worst.is_some()
+    }
 }
 
 /// Finds the depth of a pass that cuts in the zones, along a path of this tolerance.

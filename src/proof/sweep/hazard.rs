@@ -4,7 +4,8 @@
 //! it is lower than one of the edges over the radii of that edge, whichever side of the edge the polygon is on. The greatest depth
 //! has a closed form for lines and arcs. A rapid in both axes may leave the straight line, each axis at its own speed:
 //! it is checked along the two lowest sides of the rectangle between its ends; no other path between them
-//! can go lower. Outside the measured radii the wheel is assumed as high as at its ends.
+//! can go lower. Outside the measured radii the wheel is assumed as high as at its ends; where the job says that the metal ends there, as high
+//! as that less the nose that rolls over its edge, for motions at feed.
 
 use super::allowed_depth::AllowedDepth;
 use super::cut::{OUTSIDE, SLACK};
@@ -17,6 +18,7 @@ use crate::diagnostics::{Finding, SweepRule, Unit};
 use crate::geometry::{Piece, Point};
 use crate::job::{Job, Tool};
 use crate::proof::{Movement, MovementKind};
+use crate::units::name_as_written;
 use geo::Line;
 use std::ops::Range;
 
@@ -108,23 +110,26 @@ impl Hazards {
             .keep_out
             .iter()
             .map(|k| Obstacle {
-                name: k.name().to_owned(),
+                name: name_as_written(k.name()),
                 edges: k.outline().exterior().lines().filter_map(Edge::of).collect(),
                 unmeasured: false,
             })
             .collect();
-        let mut unmeasured = |from: f64, to: f64, end: usize| {
+        let widest = job.tools.iter().map(|t| t.nose_radius.as_mm()).fold(0.0, f64::max);
+        let mut unmeasured = |from: f64, to: f64, end: usize, metal_ends: bool| {
             let Some(&height) = metal.face.get(end) else { return };
             // Where a zone ends at the last measured radius, its passes may leave the face there at their depth.
             let deep = if metal.in_zone.get(end) == Some(&true) { allowed.most } else { 0.0 };
+            // Where a person says that the metal ends, the nose rolls over its edge, and stands by less than itself below it.
+            let deep = if metal_ends { deep + widest } else { deep };
             let name = "the part of the wheel that was not measured".to_owned();
             let heights = [height - deep - OUTSIDE, height];
             let edge = Edge { radii: [from, to], heights, climb: 0.0 };
             obstacles.push(Obstacle { name, edges: vec![edge], unmeasured: true });
         };
         if let (Some(&start), Some(&end)) = (metal.radii.first(), metal.radii.last()) {
-            unmeasured(f64::NEG_INFINITY, start, 0);
-            unmeasured(end, f64::INFINITY, metal.len() - 1);
+            unmeasured(f64::NEG_INFINITY, start, 0, job.runs_off.inner.is_some());
+            unmeasured(end, f64::INFINITY, metal.len() - 1, job.runs_off.outer.is_some());
         }
         Self { obstacles, clearance: job.machine.clearance.as_mm() }
     }

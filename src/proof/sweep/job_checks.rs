@@ -113,9 +113,17 @@ pub fn judge_left(
     }
 }
 
-/// Whether a radius is where the nose climbs out of a zone.
+/// Whether a radius lies within a distance of any end of a zone.
+pub fn near_any_end(job: &Job, u: f64, within: f64) -> bool {
+    job.zones.iter().any(|z| (u - z.from.as_mm()).abs() < within || (u - z.to.as_mm()).abs() < within)
+}
+
+/// Whether a radius is where the nose climbs out of a zone; where a zone runs off the metal it does not.
 fn near_zone_end(job: &Job, u: f64, climb: f64) -> bool {
-    job.zones.iter().any(|z| (u - z.from.as_mm()).abs() < climb || (u - z.to.as_mm()).abs() < climb)
+    job.zones.iter().enumerate().any(|(i, z)| {
+        let [inner, outer] = job.zone_runs_off(i);
+        !inner && (u - z.from.as_mm()).abs() < climb || !outer && (u - z.to.as_mm()).abs() < climb
+    })
 }
 
 fn most(metal: &Metal, amount: impl Fn(usize, f64) -> f64) -> Option<RemainingMetal> {
@@ -135,7 +143,7 @@ pub fn judge_job(
     findings: &mut Vec<Finding>,
 ) {
     zones(job, metal, allowed, findings);
-    for pass in passes.iter().filter(|p| p.kind == PassKind::Cut) {
+    for pass in passes.iter().filter(|p| matches!(p.kind, PassKind::Cut | PassKind::Rest)) {
         if pass.direction.is_some_and(|d| d != job.schedule.direction) {
             findings.push(note(
                 SweepRule::Direction,

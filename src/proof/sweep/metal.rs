@@ -22,6 +22,10 @@ const BESIDE_ZONE: f64 = 0.001;
 /// A tool this far below the metal touches it, millimetres: the rounding of a coordinate computed in f64, and no more.
 const ROUNDING: f64 = 1e-6;
 
+/// A pass that lies deeper than was allowed before it by no more than this goes no deeper, millimetres: what coordinates are rounded by on the
+/// way through a program's words, and far less than the thinnest pass.
+const NO_DEEPER: f64 = 1e-4;
+
 /// The metal at every radius that is checked.
 #[derive(Debug)]
 pub struct Metal {
@@ -43,6 +47,10 @@ pub struct Metal {
     pub in_zone: Vec<bool>,
     /// In which direction depth is measured.
     pub step: Step,
+    /// The pass that cut last, and the deepest that any cut below the face before it, and with it.
+    reached: (usize, [f64; 2]),
+    /// How far a written path may stand above the exact one.
+    tolerance: f64,
 }
 
 /// The radii over which the lowest points of a tool are computed.
@@ -90,8 +98,19 @@ impl Metal {
         let allowed = in_zone.iter().map(|&inside| if inside { already } else { 0.0 }).collect();
         let cosine = cosines(&radii, &heights, 2.0 * widest);
         let (by, counted) = (vec![usize::MAX; radii.len()], vec![0; radii.len()]);
-        let mut metal =
-            Self { allowed, by, counted, now: Vec::new(), face: heights, radii, cosine, in_zone, step };
+        let mut metal = Self {
+            allowed,
+            by,
+            counted,
+            now: Vec::new(),
+            face: heights,
+            radii,
+            cosine,
+            in_zone,
+            step,
+            reached: (0, [already; 2]),
+            tolerance: job.schedule.tolerance.as_mm(),
+        };
         metal.now = metal.lowered(face, &|_| already);
         metal.stand_as_measured(face);
         metal
@@ -151,20 +170,15 @@ impl Metal {
     /// Depth of a height below the measured face: along the axis, or the shortest distance where passes are stepped along the normal.
     #[must_use]
     pub fn depth_at(&self, index: usize, z: f64) -> f64 {
-        let down = self.face[index] - z;
-        match self.step {
-            Step::Axial => down,
-            Step::Normal if down <= 0.0 => down,
-            Step::Normal => self.nearest(&self.face, index, z, down),
-        }
+        self.depth_below(&self.face, index, z)
     }
 
-    /// How deep a height lies in the metal as it stands now: along the axis, or the nearest way where passes go down along the normal.
+    /// How deep a height lies below a surface, of which the heights over all radii are given: along the axis, or the nearest way where passes go down along the normal.
     #[must_use]
-    pub fn taken_at(&self, index: usize, z: f64) -> f64 {
-        let down = self.now[index] - z;
+    pub fn depth_below(&self, heights: &[f64], index: usize, z: f64) -> f64 {
+        let down = heights[index] - z;
         match self.step {
-            Step::Normal if down > 0.0 => self.nearest(&self.now, index, z, down),
+            Step::Normal if down > 0.0 => self.nearest(heights, index, z, down),
             _ => down,
         }
     }
@@ -182,6 +196,9 @@ impl Metal {
     /// Counts the scheduled depth of a pass that cuts: at every radius that its nose centre crossed within `near` above the metal, where its nose
     /// or edge stood beside that no further above than its depth, and where it removed anything. So a fillet at a zone's end is counted: there
     /// many passes may each remove less than counts as a cut, and the next tool lowers the fillet that they left.
+    ///
+    /// A group that lies nowhere deeper than was allowed before it, nor than the passes before it reached, counts nothing: it takes what
+    /// other noses have left standing. Returns whether it counts.
     pub fn count_pass(
         &mut self,
         contact: &Contact,
@@ -190,8 +207,24 @@ impl Metal {
         pass: usize,
         depth: &dyn Fn(f64) -> f64,
         near: f64,
-    ) {
-        let Some((x0, x1, _)) = extent else { return };
+    ) -> bool {
+        let Some((x0, x1, _)) = extent else { return false };
+        if self.reached.0 != pass {
+            self.reached = (pass, [self.reached.1[1]; 2]);
+        }
+        let [before, mut now] = self.reached.1;
+        let mut deeper = false;
+        for (i, point, _) in contact.taken().filter(|t| self.in_zone[t.0]) {
+            let depth = self.depth_at(i, point.z);
+            now = now.max(depth);
+            deeper |= depth > self.allowed[i] + NO_DEEPER || depth > before + self.tolerance;
+        }
+        self.reached.1 = [before, now];
+        if !deeper {
+            return false;
+        }
+        // Beside the ends of its way the nose stands too.
+        let (x0, x1) = (x0 - tool.nose_radius(), x1 + tool.nose_radius());
         for ((i, point), before) in contact.lowest.each().zip(&contact.before) {
             let above = point.z - before;
             let beside = tool.part(point.w) != Part::Holder && above <= depth(self.radii[i]);
@@ -202,6 +235,7 @@ impl Metal {
                 self.allowed[i] += depth(self.radii[i]);
             }
         }
+        true
     }
 
     /// Distance from a point below a surface, of which the heights are given, to that surface, at most `most`.

@@ -33,7 +33,7 @@ pub use rate::{Interval, Rates, spindle_at};
 use super::{Circumstances, Movement, MovementKind};
 use crate::diagnostics::{Finding, SweepRule};
 use crate::face::Face;
-use crate::job::{Coolant, Direction, Job};
+use crate::job::{Coolant, Direction, Job, RestPasses};
 use air::FeedGroup;
 use allowed_depth::AllowedDepth;
 use cut::{Contact, PassDepth, PassLimits};
@@ -87,6 +87,8 @@ pub enum PassKind {
     Air,
     /// Removes metal.
     Cut,
+    /// Removes only what the noses before it left standing above the depth that they reached.
+    Rest,
     /// Removes nothing, after its tool's first cut: a spring pass, or a return motion.
     Idle,
 }
@@ -164,6 +166,7 @@ pub fn sweep(movements: &[Movement], job: &Job, face: &Face) -> Sweep {
 pub fn sweep_after(movements: &[Movement], job: &Job, face: &Face, circumstances: &Circumstances) -> Sweep {
     let already = circumstances.already.as_mm();
     let mut metal = Metal::new(face, job, already);
+    stand_as_left(&mut metal, job, face, already);
     let allowed = AllowedDepth::new(job, face, already);
     let mut work = Sweeper {
         job,
@@ -203,6 +206,8 @@ struct GatheredPass {
     contacts: Vec<Contact>,
     rates: Rates,
     changed: bool,
+    /// Whether it goes deeper anywhere than was allowed before it.
+    deeper: bool,
 }
 
 struct Sweeper<'a> {
@@ -240,8 +245,9 @@ impl Sweeper<'_> {
         let contact = Contact::new(metal, metal.under(&swept.shape, &tree, RadiusRange::WholeRun));
         let changed = self.last_tool.is_some_and(|t| Some(t) != group.tool);
         let number = group.pass + 1;
+        let mut deeper = false;
         if contact.cuts() {
-            metal.count_pass(
+            deeper = metal.count_pass(
                 &contact,
                 &swept.shape,
                 tree.extent(),
@@ -266,6 +272,8 @@ impl Sweeper<'_> {
         let pass = self.pass(number, group, changed);
         rate::gather(&mut pass.rates, range, movements, tool);
         let cuts = contact.cuts();
+        // Each ring of a trial has a depth of its own.
+        pass.deeper |= deeper || !job.rings.is_empty();
         pass.groups.push(group.clone());
         pass.contacts.push(contact);
         if cuts {
@@ -296,6 +304,7 @@ impl Sweeper<'_> {
                 contacts: Vec::new(),
                 rates: Rates::default(),
                 changed,
+                deeper: false,
             };
             self.passes.push(pass);
         }
@@ -315,11 +324,14 @@ impl Sweeper<'_> {
         ));
     }
 
-    /// Whether a pass is one of the last that cut, as many as the schedule has to finish; without another program behind this one.
+    /// Whether a pass is one of the last that cut, as many as the schedule has to finish; without another program behind this one. A finish
+    /// of no depth may cut nothing: then those count that run, and the spring passes with them.
     fn finishes(&self, index: usize) -> bool {
-        let count = self.job.schedule.finish.as_ref().map_or(0, |f| f.passes);
-        let later =
-            self.passes.iter().skip(index + 1).filter(|p| p.contacts.iter().any(Contact::cuts)).count();
+        let Some(finish) = &self.job.schedule.finish else { return false };
+        let takes = finish.depth.as_mm() > 0.0;
+        let count = if takes { finish.passes } else { finish.passes.saturating_add(finish.spring_passes) };
+        let counts = |p: &&GatheredPass| !takes || p.contacts.iter().any(Contact::cuts);
+        let later = self.passes.iter().skip(index + 1).filter(counts).count();
         !self.goes_on && later < usize::try_from(count).unwrap_or(usize::MAX)
     }
 
@@ -374,7 +386,9 @@ impl Sweeper<'_> {
         let last =
             swept.iter().rev().find(|p| p.lies == Some(lies)).and_then(|p| split::tool_of(job, p.tool));
         let reachable = last.map(|tool| reach::reachable(face, tool, &asked, metal));
-        let left = reachable.as_ref().and_then(|reachable| job_checks::left(metal, job, reachable, climb));
+        let left = reachable.as_ref().and_then(|reachable| {
+            job_checks::left(metal, job, &standing_for_rest(reachable, metal, (job, face), &asked), climb)
+        });
         let finished = reachable.as_ref().and_then(|reachable| {
             let inside = finish::Inside { job, climb };
             finish::finished(inside, metal, reachable, (&swept, &self.passes), movements)
@@ -403,6 +417,51 @@ impl Sweeper<'_> {
             findings: self.findings,
         }
     }
+}
+
+/// Leaves standing what the tool that the schedule begins with could not reach, where earlier programs ran to a depth; but for the ends of the
+/// zones, where nobody knows how the programs before came to them.
+fn stand_as_left(metal: &mut Metal, job: &Job, face: &Face, already: f64) {
+    let schedule = &job.schedule;
+    let first = schedule.rough.as_ref().map(|r| &r.tool).or(schedule.finish.as_ref().map(|f| &f.tool));
+    let measured_since = face.taken.is_some();
+    let Some(tool) = first.and_then(|name| job.tool(name)).filter(|_| already > 0.0 && !measured_since)
+    else {
+        return;
+    };
+    let left = reach::reachable(face, tool, &|_| already, metal);
+    let (inner, outer) = tool_shape::ToolShape::new(&tool.outline()).reach_below(already);
+    for (i, left) in left.into_iter().enumerate().filter(|(_, left)| left.is_finite()) {
+        // Beyond the last radius the tool may have stood by its nose.
+        let beside = inner.max(outer) + tool.nose_radius.as_mm();
+        if !job_checks::near_any_end(job, metal.radii[i], beside) {
+            metal.now[i] = metal.now[i].max(left);
+        }
+    }
+}
+
+/// The heights that may stand after the last tool: what it could have left, or what the rough tool before it was too round for, where no
+/// rest passes are asked for or no more of it stands than the rest limit.
+fn standing_for_rest(
+    reachable: &[f64],
+    metal: &Metal,
+    (job, face): (&Job, &Face),
+    asked: &dyn Fn(f64) -> f64,
+) -> Vec<f64> {
+    let rough = job.schedule.rough.as_ref().and_then(|r| job.tool(&r.tool));
+    let finish = job.schedule.finish.as_ref().map(|f| &f.tool);
+    let Some(rough) = rough.filter(|r| finish.is_some_and(|f| *f != r.name)) else {
+        return reachable.to_vec();
+    };
+    let blunt = reach::reachable(face, rough, asked, metal);
+    let limit = match job.schedule.rest_passes {
+        RestPasses::Auto => job.schedule.rest_limit.as_mm() + job_checks::path_tolerance(job),
+        RestPasses::Off => f64::INFINITY,
+    };
+    let wanted = metal.lowered(face, asked);
+    let each = reachable.iter().zip(&blunt).zip(&wanted);
+    each.map(|((sharp, blunt), wanted)| if blunt - wanted <= limit { sharp.max(*blunt) } else { *sharp })
+        .collect()
 }
 
 /// The depth of a pass that cuts, and of its tool's next pass.
@@ -448,7 +507,7 @@ fn summary(
             pass: pass.number,
             changed: pass.changed,
         };
-        if let Some(own) = depth.own {
+        if let Some(own) = depth.own.filter(|_| pass.deeper) {
             cut::judge_evenness(&limits, &own, depth.next, metal, movements, findings);
         }
     }
@@ -485,7 +544,9 @@ fn summary(
     }
     SweptPass {
         number: pass.number,
-        kind: if cuts {
+        kind: if cuts && !pass.deeper && depth.own.is_some_and(|own| own.takes()) {
+            PassKind::Rest
+        } else if cuts {
             PassKind::Cut
         } else if cutting.is_some() && *cutting == pass.tool {
             PassKind::Idle

@@ -200,7 +200,7 @@ fn numbered(numbers: &[usize]) -> String {
 
 /// Whether a pass takes metal.
 pub(super) fn cuts(pass: &Pass<'_>) -> bool {
-    pass.swept.kind == PassKind::Cut
+    matches!(pass.swept.kind, PassKind::Cut | PassKind::Rest)
 }
 
 /// A number at a place in a frame.

@@ -3,7 +3,7 @@
 use super::listing::Listing;
 use super::passes::{Pass, finished, passes, table};
 use super::status::{Status, status};
-use super::text::{plain, read_in_inches};
+use super::text::{name, plain, read_in_inches};
 use super::{Sheet, charts, contact, document, metal_removed, stepper, summary};
 use crate::survey::Survey;
 use maud::{Markup, PreEscaped, html};
@@ -13,12 +13,11 @@ use maud::{Markup, PreEscaped, html};
 pub fn page(sheet: &Sheet<'_>) -> String {
     let listing = Listing::new(sheet);
     let passes = passes(sheet, &listing);
-    let title = plain(&sheet.job.title);
     let body = html! {
         header {
             p.kind { "Sheet to review before the cut" }
-            h1 { (title) }
-            p.wheel { (plain(&sheet.job.wheel.name)) }
+            h1 { (name(&sheet.job.title)) }
+            p.wheel { (name(&sheet.job.wheel.name)) }
         }
         main {
             (summary::verdict(sheet))
@@ -40,8 +39,13 @@ pub fn page(sheet: &Sheet<'_>) -> String {
             (summary::signing(sheet))
         }
     };
-    let page = document::document(&format!("Sheet: {title}"), &body);
-    if sheet.job.control.unit_word.is_inch() { read_in_inches(&page) } else { page }
+    // The head's title is a name and nothing else.
+    let body = if sheet.job.control.unit_word.is_inch() {
+        PreEscaped(read_in_inches(&body.into_string()))
+    } else {
+        body
+    };
+    document::document(&format!("Sheet: {}", plain(&sheet.job.title)), &body)
 }
 
 fn pictures(sheet: &Sheet<'_>, survey: &Survey, passes: &[Pass<'_>], listing: &Listing<'_>) -> Markup {

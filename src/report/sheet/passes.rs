@@ -1,7 +1,7 @@
 //! The passes as the proof found them, each with its name, time, spiral and texture.
 
 use super::listing::{Listing, anchor};
-use super::text::{mm, number, plain, short};
+use super::text::{mm, name, number, plain, short};
 use super::{Origin, Sheet};
 use crate::plan::corners::Evidence;
 use crate::plan::{PassKind, texture};
@@ -63,6 +63,7 @@ fn planned_names(sheet: &Sheet<'_>) -> Vec<String> {
             let kind = match p.kind {
                 PassKind::Air => "air",
                 PassKind::Rough => "rough",
+                PassKind::Rest => "rest",
                 PassKind::Finish => "finish",
                 PassKind::Spring => "spring",
             };
@@ -81,6 +82,7 @@ fn plain_name(swept: &SweptPass) -> String {
     match swept.kind {
         Swept::Air => "air".to_owned(),
         Swept::Cut => "cut".to_owned(),
+        Swept::Rest => "rest".to_owned(),
         Swept::Idle => "takes nothing".to_owned(),
     }
 }
@@ -106,9 +108,9 @@ pub(super) fn table(sheet: &Sheet<'_>, passes: &[Pass<'_>]) -> Markup {
                 } }
                 tbody { @for (i, pass) in passes.iter().enumerate() {
                     @let swept = pass.swept;
-                    @let cuts = swept.kind == Swept::Cut;
+                    @let cuts = matches!(swept.kind, Swept::Cut | Swept::Rest);
                     tr {
-                        th scope="row" { (i + 1) " " (pass.name) }
+                        th scope="row" { (i + 1) " " (name(&pass.name)) }
                         td data-name="Tool" { (swept.tool.map_or_else(dash, |t| format!("T{t}"))) }
                         td data-name="Takes at most" { (swept.deepest.map_or_else(dash, |d| mm(d.depth))) }
                         td data-name="In all" { (swept.lies.map_or_else(dash, mm)) }

@@ -2,8 +2,8 @@
 
 use super::listing::anchor;
 use super::status::{Status, status};
-use super::text::{many, minutes, mm, number, plain, short};
-use super::{Origin, Sheet};
+use super::text::{many, minutes, mm, name, number, plain, short};
+use super::{Origin, Program, Sheet};
 use crate::diagnostics::Rank;
 use crate::diagnostics::checksum::Checksum;
 use crate::gcode::TouchOffWords;
@@ -28,21 +28,56 @@ const CAUTIONS_OF_THE_HEAD: &[&str] = &[
     "After a stop do not go on unless the tool stands where the program left it.",
 ];
 
+/// One thing that the technician ticks before the cut.
+#[derive(Debug, Clone, Copy)]
+enum Tick {
+    /// On every sheet.
+    Always(&'static str),
+    /// Where there are warnings.
+    Warnings,
+    /// Which program is on the control.
+    Program,
+}
+
 /// What the technician ticks before the cut.
-const TICKS: &[&str] = &[
-    "This is the wheel, and the name on it agrees with this sheet",
-    "No crack, bend or weld, looked at in good light, front and back",
-    "Jaws tight, wheel seated, turned by hand once",
-    "Balance and speed limit agree with this sheet",
-    "Tools and their numbers agree with this sheet",
-    "Each tool touched off as written here",
-    "Every warning above read and dealt with",
-    "Program on the control is the one listed here: its head has this checksum",
-    "Air pass watched from beginning to end",
+const TICKS: &[Tick] = &[
+    Tick::Always("This is the wheel, and the name on it agrees with this sheet"),
+    Tick::Always("No crack, bend or weld, looked at in good light, front and back"),
+    Tick::Always("Jaws tight, wheel seated, turned by hand once"),
+    Tick::Always("Balance and speed limit agree with this sheet"),
+    Tick::Always("Tools and their numbers agree with this sheet"),
+    Tick::Always("Each tool touched off as written here"),
+    Tick::Warnings,
+    Tick::Program,
+    Tick::Always("Air pass watched from beginning to end"),
 ];
 
-/// The tick of the program where nothing in it says which it is.
-const TICK_SILENT: &str = "Program on the control is the one listed here: no comment in it says so, so its name, its size and its last block were compared";
+/// The tick of the warnings.
+const WARNINGS_DEALT_WITH: &str = "Every warning above read and dealt with";
+
+/// The tick of the program where its own head says which it is.
+const BY_ITS_HEAD: &str = "Program on the control is the one listed here: its head has this checksum";
+
+/// The tick of the program where nothing in it says so: the control reads no comments, the program is from elsewhere, or it was changed.
+const BY_ITS_SIZE: &str = "Program on the control is the one listed here: its head does not carry this checksum, so its name, its size and its last block were compared";
+
+/// The checksum of a program as it stands, and whether its head carries it.
+fn checksum(program: &Program) -> (Checksum, bool) {
+    let read = &program.simulation.program;
+    let now = Checksum::of(read.text());
+    let written = read.blocks.iter().flat_map(|b| &b.comments).find_map(|c| Checksum::read(c));
+    (now, written == Some(now))
+}
+
+/// The words of a tick; none where there is nothing to tick.
+fn tick_words(tick: Tick, sheet: &Sheet<'_>) -> Option<&'static str> {
+    match tick {
+        Tick::Always(words) => Some(words),
+        Tick::Warnings => (status(sheet) != Status::Ready).then_some(WARNINGS_DEALT_WITH),
+        Tick::Program if sheet.programs.iter().all(|p| checksum(p).1) => Some(BY_ITS_HEAD),
+        Tick::Program => Some(BY_ITS_SIZE),
+    }
+}
 
 /// The verdict with its reasons.
 pub(super) fn verdict(sheet: &Sheet<'_>) -> Markup {
@@ -66,10 +101,12 @@ pub(super) fn verdict(sheet: &Sheet<'_>) -> Markup {
                 @for program in &sheet.programs {
                     @let of = |rank| program.report.findings().iter().filter(|f| f.rank == rank).count();
                     li {
-                        "Proof of " (plain(&program.name)) ": "
+                        "Proof of " (name(&program.name)) ": "
                         strong { (match of(Rank::Stop) { 0 => "nothing stops it".to_owned(), n => many(n, "stop") }) }
                         ", " (many(of(Rank::Warning), "warning")) ", " (many(of(Rank::Note), "note"))
-                        ". Checksum " code { (Checksum::of(program.simulation.program.text()).to_string()) }
+                        @let (sum, carried) = checksum(program);
+                        ". Checksum " code { (sum.to_string()) }
+                        @if !carried { ", which its head does not carry" }
                     }
                 }
                 @if sheet.programs.is_empty() { li { "There is no program." } }
@@ -163,7 +200,7 @@ pub(super) fn set_up(sheet: &Sheet<'_>) -> Markup {
         section aria-labelledby="set-up" {
             h2 #set-up { "Set-up" }
             dl.facts {
-                div { dt { "Wheel" } dd { (plain(&wheel.name)) ", " (plain(&wheel.material)) } }
+                div { dt { "Wheel" } dd { (name(&wheel.name)) ", " (name(&wheel.material)) } }
                 div { dt { "Tyre" } dd { (match wheel.tyre { Tyre::Mounted => "on the wheel", Tyre::Removed => "off the wheel" }) } }
                 div { dt { "Spindle at most" } dd.large { (short(limit, 0)) " rpm" } }
                 @if let Some(s) = seconds { div { dt { "Time without stops" } dd.large { (minutes(s)) } } }
@@ -219,20 +256,17 @@ fn touch_check(words: &TouchOffWords) -> Markup {
     }
 }
 
-fn tool_text(tool: &Tool) -> String {
+fn tool_text(tool: &Tool) -> Markup {
     let point = match tool.point {
         ProgrammedPoint::Front => "X of the nose centre and lowest Z of the nose",
         ProgrammedPoint::Centre => "the nose centre",
         ProgrammedPoint::Inner => "the sharp corner toward the axis",
         ProgrammedPoint::Outer => "the sharp corner toward the rim",
     };
-    format!(
-        "{}: nose radius {} mm, edges {}° inner and {}° outer; the program names {point}",
-        plain(&tool.name),
-        short(tool.nose_radius.as_mm(), 4),
-        short(tool.inner_edge.as_deg(), 1),
-        short(tool.outer_edge.as_deg(), 1)
-    )
+    html! {
+        (name(&tool.name)) ": nose radius " (short(tool.nose_radius.as_mm(), 4)) " mm, edges " (short(tool.inner_edge.as_deg(), 1))
+        "° inner and " (short(tool.outer_edge.as_deg(), 1)) "° outer; the program names " (point)
+    }
 }
 
 /// Whether the program can say nothing to people.
@@ -283,15 +317,14 @@ pub(super) fn metal(sheet: &Sheet<'_>) -> Markup {
 
 /// Check boxes and the field for the signature.
 pub(super) fn signing(sheet: &Sheet<'_>) -> Markup {
-    let warnings = status(sheet) != Status::Ready;
     html! {
         section.signing aria-labelledby="signing" {
             h2 #signing { "Before the cut: tick and sign" }
             @if status(sheet) == Status::Stop {
                 p.stop { strong { "Do not sign: nothing is cut as this stands." } }
             } @else {
-                ul.ticks { @for tick in TICKS.iter().filter(|t| warnings || !t.contains("warning")) {
-                    li { label { input type="checkbox" autocomplete="off"; span { (if silent(sheet) && tick.contains("its head") { TICK_SILENT } else { tick }) } } }
+                ul.ticks { @for words in TICKS.iter().filter_map(|&tick| tick_words(tick, sheet)) {
+                    li { label { input type="checkbox" autocomplete="off"; span { (words) } } }
                 } }
                 div.lines { p { "Name" } p { "Date and time" } p { "Signature" } }
                 h3 { "After the cut: what was really taken" }

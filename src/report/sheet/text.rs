@@ -4,6 +4,13 @@
 pub(super) use crate::diagnostics::text::visible as plain;
 
 use crate::units::in_inches;
+use maud::{Markup, html};
+
+/// A name from a file within the page: in an element of its own, so that it runs in its own direction and stays as it is written where the page is
+/// turned into inches.
+pub(super) fn name(text: &str) -> Markup {
+    html! { bdi { (plain(text)) } }
+}
 
 /// A length to the micrometre.
 pub(super) fn mm(value: f64) -> String {
@@ -34,13 +41,17 @@ pub(super) fn many(count: usize, what: &str) -> String {
     if count == 1 { format!("1 {what}") } else { format!("{count} {what}s") }
 }
 
-/// A page whose quantities are in inches: those in what is read, not those in its styles, scripts and attributes. A column or an axis that
+/// A page whose quantities are in inches: those in what is read, not those in its styles, scripts, attributes and names ([`name`], and
+/// those of curves in pictures). A column or an axis that
 /// names its unit keeps it, and so do the words beside each block, which name places to the last digit.
 pub(super) fn read_in_inches(page: &str) -> String {
     let blocks = page.find(BLOCKS).unwrap_or(page.len());
     let (before, after) = page.split_at_checked(blocks).unwrap_or((page, ""));
     turned(before) + after
 }
+
+/// The tag of a curve's name in a picture: that of a trial's ring is from a file.
+const CURVE_NAME: &str = "text class=\"name\"";
 
 /// Where the program begins, block by block.
 const BLOCKS: &str = "<section class=\"walk\"";
@@ -53,7 +64,8 @@ fn turned(page: &str) -> String {
             out.push_str(part);
             continue;
         }
-        let unread = ["style", "script"].into_iter().find(|t| part.starts_with(t));
+        let named = part.starts_with(CURVE_NAME).then_some("text");
+        let unread = named.or_else(|| ["style", "script", "bdi"].into_iter().find(|t| part.starts_with(t)));
         within = match within {
             Some(tag) if part.strip_prefix('/').is_some_and(|p| p.starts_with(tag)) => None,
             Some(tag) => Some(tag),
@@ -78,9 +90,8 @@ mod tests {
 
     #[test]
     fn a_page_is_read_in_inches_but_not_drawn_in_them() {
-        let page =
-            "<style>p{margin:4 mm}</style><p title=\"2 mm\">0.100 mm</p><script>a<b 3 mm</script><i>1 mm</i>";
-        let turned = "<style>p{margin:4 mm}</style><p title=\"2 mm\">0.0039 in</p><script>a<b 3 mm</script><i>0.0394 in</i>";
+        let page = "<style>p{margin:4 mm}</style><p title=\"2 mm\">0.100 mm</p><script>a<b 3 mm</script><i>1 mm</i><bdi>5 mm</bdi> 2 mm";
+        let turned = "<style>p{margin:4 mm}</style><p title=\"2 mm\">0.0039 in</p><script>a<b 3 mm</script><i>0.0394 in</i><bdi>5 mm</bdi> 0.0787 in";
         assert_eq!(read_in_inches(page), turned);
     }
 

@@ -1,7 +1,8 @@
 //! Lines of the shop's own, taken as its file declares them: they move nothing and change no mode, which reading that file has checked.
 //!
 //! What such a line does is not known here (it may open a clamp), so it must stand where the shop said that it stands: while the
-//! spindle stands and the tool is off the wheel. One that is declared and missing is told.
+//! spindle stands and the tool is off the wheel. One that is declared and missing is told. A dwell alone does nothing but wait, and a program
+//! may wait for its spindle by the same block: it may stand anywhere, and is a line of the shop's own only while the spindle stands.
 
 use super::{EventKind, Interpreter};
 use crate::diagnostics::ProgramRule;
@@ -13,16 +14,23 @@ use crate::units::Time;
 /// What is still to come and what has come of the shop's own lines.
 #[derive(Debug, Default)]
 pub(super) struct Declared<'a> {
-    /// Lines that must come before the next motion.
-    awaited: Vec<&'a ExtraLine>,
+    /// Lines of the start, which must come before the spindle turns, the tool moves or the program stops.
+    at_start: Vec<&'a ExtraLine>,
+    /// Lines that must come between a stop and the next motion.
+    between: Vec<&'a ExtraLine>,
     /// Lines that came since the last motion.
     since_motion: Vec<&'a ExtraLine>,
 }
 
 impl<'a> Declared<'a> {
     pub(super) fn before_the_start(lines: &'a [ExtraLine]) -> Self {
-        Self { awaited: lines.iter().collect(), since_motion: Vec::new() }
+        Self { at_start: lines.iter().collect(), ..Self::default() }
     }
+}
+
+/// Whether a line is a dwell.
+fn waits(line: &ExtraLine) -> bool {
+    line.words.first().is_some_and(|w| w.letter == 'G' && w.value() == 4.0)
 }
 
 /// A line as it is told.
@@ -42,32 +50,49 @@ impl Interpreter<'_> {
                 })
         };
         let Some(line) = self.set.control.traits.extra_lines.all().find(same) else { return false };
-        if self.state.turning != Turning::Off {
-            self.note(ProgramRule::ExtraLineMisplaced, format!("{} while the spindle turns", told(line)));
+        let turns = self.state.turning != Turning::Off;
+        if waits(line) {
+            self.stands("G04");
+            for word in line.words.iter().filter(|w| w.letter == 'P') {
+                self.event(EventKind::Dwell { time: Time::s(word.value()) });
+            }
+            if turns {
+                return true;
+            }
+        } else {
+            if turns {
+                self.note(ProgramRule::ExtraLineMisplaced, format!("{} while the spindle turns", told(line)));
+            }
+            self.stands("a line of the shop's own");
+            self.check_clear_of_wheel(ProgramRule::ExtraLineMisplaced, "a line of the shop's own");
         }
-        self.stands("a line of the shop's own");
-        self.check_clear_of_wheel(ProgramRule::ExtraLineMisplaced, "a line of the shop's own");
-        for word in
-            line.words.iter().filter(|w| w.letter == 'P' && line.words.iter().any(|g| g.letter == 'G'))
-        {
-            self.event(EventKind::Dwell { time: Time::s(word.value()) });
-        }
-        self.declared.awaited.retain(|l| *l != line);
+        self.declared.at_start.retain(|l| *l != line);
+        self.declared.between.retain(|l| *l != line);
         self.declared.since_motion.push(line);
         true
     }
 
     /// After a stop other lines are awaited.
     pub(super) fn await_lines_between(&mut self) {
+        self.check_lines_of_start("this stop");
         let control = self.set.control;
-        self.declared.awaited = control.traits.extra_lines.between.iter().collect();
+        self.declared.between = control.traits.extra_lines.between.iter().collect();
+    }
+
+    /// When the spindle turns or the program stops, the lines of the start have come.
+    pub(super) fn check_lines_of_start(&mut self, before: &str) {
+        for line in std::mem::take(&mut self.declared.at_start) {
+            self.note(ProgramRule::ExtraLineMissing, format!("{} before {before}", told(line)));
+        }
     }
 
     /// At a motion none may be awaited any more.
     pub(super) fn check_awaited_lines(&mut self) {
+        const BEFORE: &str = "this motion";
+        self.check_lines_of_start(BEFORE);
         self.declared.since_motion.clear();
-        for line in std::mem::take(&mut self.declared.awaited) {
-            self.note(ProgramRule::ExtraLineMissing, format!("{} before this motion", told(line)));
+        for line in std::mem::take(&mut self.declared.between) {
+            self.note(ProgramRule::ExtraLineMissing, format!("{} before {BEFORE}", told(line)));
         }
     }
 

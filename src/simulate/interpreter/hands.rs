@@ -78,23 +78,17 @@ impl Interpreter<'_> {
         let park = Point::new(self.set.machine.park_x.as_mm(), self.set.machine.park_z.as_mm());
         let Point { x, z } = self.position;
         if x < park.x - PARK_NEAR || z < park.z - PARK_NEAR {
-            let what =
-                format!("{word} with the tool at radius {x:.1} mm, height {z:.1} mm, away from the park");
+            let what = format!(
+                "{word} with the tool at radius {x:.1} mm, height {z:.1} mm; the park is at radius {:.1} mm, height {:.1} mm",
+                park.x, park.z
+            );
             self.note(rule, what);
         }
     }
 
     /// The turret turns only where all of it is clear of the wheel.
     pub(super) fn check_change_place(&mut self, number: u32) {
-        let park = Point::new(self.set.machine.park_x.as_mm(), self.set.machine.park_z.as_mm());
-        let Point { x, z } = self.position;
-        if x < park.x - PARK_NEAR || z < park.z - PARK_NEAR {
-            let what = format!(
-                "tool {number} is called at radius {x:.1} mm, height {z:.1} mm; the park is at radius {:.1} mm, height {:.1} mm",
-                park.x, park.z
-            );
-            self.note(ProgramRule::ChangeAwayFromPark, what);
-        }
+        self.check_clear_of_wheel(ProgramRule::ChangeAwayFromPark, &format!("tool {number} is called"));
     }
 
     /// A stop, M00 or M01.

@@ -2,14 +2,15 @@
 //!
 //! Where these places lie against the wheel is the shop's word (`reference` and `zero` under `machine`); without it the way is not known, and
 //! the program stops. In the machine's own frame no tool offset counts, so the tool's point ends higher or lower by the
-//! difference of two tools: such a way is allowed to the park or beyond it only. G28 goes by its axis words first and
+//! difference of two tools: such a way is allowed to the park or beyond it only. Its words are places also under G91, where controls
+//! differ, so there it is refused. G28 goes by its axis words first and
 //! then on, with the axes named (common practice, no source; by NISTIR 6556, 3.5.8, with all axes).
 
 use super::{Interpreter, hands::PARK_NEAR};
 use crate::diagnostics::ProgramRule;
 use crate::geometry::{Piece, Point};
 use crate::simulate::commands::BlockCommands;
-use crate::simulate::modal::{Motion, Unit};
+use crate::simulate::modal::{Distance, Motion, Unit};
 use crate::simulate::movement::MovementKind;
 use crate::units::Length;
 
@@ -49,13 +50,14 @@ impl Interpreter<'_> {
     pub(super) fn machine_frame(&mut self, commands: &BlockCommands, unit: Unit) {
         self.state.motion = commands.motion.or(self.state.motion);
         let rapid = self.state.motion == Some(Motion::Rapid);
-        let steps = commands.u.is_some() || commands.w.is_some();
-        let Some([x, z]) = self.set.machine.zero.map(|p| p.map(Length::as_mm)).filter(|_| rapid && !steps)
-        else {
-            let why = if rapid && !steps {
-                "the shop file has no `zero` under `machine`"
-            } else {
-                "it is no rapid to a place"
+        let to_place = rapid && commands.u.is_none() && commands.w.is_none();
+        let in_steps = self.state.distance == Some(Distance::Increments);
+        let zero = self.set.machine.zero.map(|p| p.map(Length::as_mm));
+        let Some([x, z]) = zero.filter(|_| to_place && !in_steps) else {
+            let why = match (to_place, in_steps) {
+                (false, _) => "it is no rapid to a place",
+                (true, true) => "it counts absolute, not in the steps of G91",
+                (true, false) => "the shop file has no `zero` under `machine`",
             };
             self.note(ProgramRule::MachineFrame, format!("G53, and {why}"));
             self.state.known = (false, false);

@@ -393,6 +393,9 @@ impl<'a> Interpreter<'a> {
             {
                 self.note(ProgramRule::GearUnset, "the spindle starts and no gear range was ever chosen");
             }
+            if turning != Turning::Off {
+                self.check_lines_of_start("the spindle turns");
+            }
             self.state.turning = turning;
             self.event(EventKind::Spindle);
         }

@@ -150,3 +150,30 @@ fn a_wall_that_the_pass_before_left_out_is_no_bite_along_the_normal_for_one_pass
     let found = stops(&sweep(&left_out.movements, &job, &wall));
     assert!(found.iter().any(|s| s.contains("one pass of this tool may take 0.100 mm")), "{found:?}");
 }
+
+/// What goes since the tool was last at rapid is one bite, along the axis as much as along the normal: a slope makes it no larger.
+#[test]
+fn a_pass_that_turns_back_on_a_slope_takes_no_more_than_a_pass_may() {
+    let wall = face(&[(50.0, -10.0), (112.0, 52.0)]);
+    // How far the wall goes down, and the ends outward, for a depth of one.
+    for (step, down, outward) in [(Step::Axial, 1.0, 0.0), (Step::Normal, 2_f64.sqrt(), 0.5_f64.sqrt())] {
+        let mut job = job(2, 0, 52.0, 110.0);
+        job.schedule.step = step;
+        // A nose on a wall of 45° has its front point above the wall.
+        let above = NOSE * (2_f64.sqrt() - 1.0);
+        let along = |depth: f64| {
+            [60.0, 100.0].map(|x| x + depth * outward).map(|x| (x, x - 60.0 - depth * down + above))
+        };
+        let begun = || Script::new(45.0, 50.0).pass(&along(-1.0)).stop();
+        let sound = begun().pass(&along(0.1)).pass(&along(0.2));
+        let found = stops(&sweep(&sound.movements, &job, &wall));
+        assert!(found.is_empty(), "{step:?}: {found:?}");
+        for (out, back, told) in [(0.05, 0.1, false), (0.1, 0.16, true)] {
+            let ([start, end], [lower_start, lower_end]) = (along(out), along(back));
+            let turned_back = begun().pass(&[start, end, lower_end, lower_start]);
+            let found = stops(&sweep(&turned_back.movements, &job, &wall));
+            let of_turning = found.iter().any(|s| s.contains("turns back and takes"));
+            assert_eq!(of_turning, told, "{step:?}, {back} mm: {found:?}");
+        }
+    }
+}

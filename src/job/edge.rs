@@ -1,0 +1,138 @@
+//! Zones that run off the metal: past the rim, past the bore.
+//!
+//! A zone that ends inside the face ends with a lift, and beside it metal stays as it was. One that runs off ends where the metal does: the
+//! tool goes on at feed until its nose is clear. Where the metal ends is a person's word: at the last reading of the face, or at a radius
+//! that is given. Beyond, there is nothing to cut, as far as anyone has said; nobody has measured it.
+//!
+//! Limits: only the innermost zone can begin so and only the outermost end so, for between them stands metal that was measured.
+
+use super::wheel::Zone;
+use super::{Job, fields};
+use crate::diagnostics::Mismatch;
+use crate::units::{Length, QuantityError};
+use serde::{Deserialize, Deserializer};
+
+/// Where the metal ends.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum MetalEnd {
+    /// At the last reading of the face.
+    LastReading,
+    /// At a radius that a person gave; readings beyond it are not of the face.
+    Radius(Length),
+}
+
+/// The ends of the face where zones run off.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct RunsOff {
+    /// Where the innermost zone runs off, if it does.
+    pub inner: Option<MetalEnd>,
+    /// Where the outermost zone runs off, if it does.
+    pub outer: Option<MetalEnd>,
+}
+
+impl RunsOff {
+    /// Whether any zone runs off.
+    #[must_use]
+    pub const fn any(&self) -> bool {
+        self.inner.is_some() || self.outer.is_some()
+    }
+
+    /// Between which radii a reading may be of the face, millimetres.
+    #[must_use]
+    pub fn metal(&self) -> [f64; 2] {
+        let given = |end: Option<MetalEnd>, otherwise: f64| match end {
+            Some(MetalEnd::Radius(radius)) => radius.as_mm(),
+            _ => otherwise,
+        };
+        [given(self.inner, f64::NEG_INFINITY), given(self.outer, f64::INFINITY)]
+    }
+}
+
+impl Job {
+    /// The job with the zones that run off ending where the metal does, millimetres.
+    #[must_use]
+    pub fn with_metal_between(&self, [first, last]: [f64; 2]) -> Self {
+        let mut job = self.clone();
+        if let Some(zone) = job.zones.first_mut().filter(|_| self.runs_off.inner.is_some()) {
+            zone.from = Length::mm(first);
+        }
+        if let Some(zone) = job.zones.last_mut().filter(|_| self.runs_off.outer.is_some()) {
+            zone.to = Length::mm(last);
+        }
+        job
+    }
+
+    /// Whether the zone of this index runs off at its inner and at its outer end.
+    #[must_use]
+    pub fn zone_runs_off(&self, index: usize) -> [bool; 2] {
+        let last = self.zones.len().saturating_sub(1);
+        [self.runs_off.inner.is_some() && index == 0, self.runs_off.outer.is_some() && index == last]
+    }
+}
+
+/// An end of a zone as written: a radius, `edge`, or `edge` with its radius.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) enum ZoneEnd {
+    At(Length),
+    Edge(MetalEnd),
+}
+
+/// A zone as written.
+#[derive(Debug, Clone, Copy, PartialEq, Deserialize)]
+pub(super) struct ZoneFile {
+    pub(super) from: ZoneEnd,
+    pub(super) to: ZoneEnd,
+}
+
+/// Stands for the radius of an edge until the face is known, millimetres: beyond any wheel, so that no other zone lies farther out.
+const OUTSIDE: Length = Length::mm(1e6);
+
+/// The same inside any wheel.
+const INSIDE: Length = Length::mm(1.0);
+
+impl ZoneFile {
+    /// The zone; an edge whose radius is not known yet lies beyond any other.
+    pub(super) fn zone(&self) -> Zone {
+        let at = |end: ZoneEnd, unknown: Length| match end {
+            ZoneEnd::At(radius) | ZoneEnd::Edge(MetalEnd::Radius(radius)) => radius,
+            ZoneEnd::Edge(MetalEnd::LastReading) => unknown,
+        };
+        Zone { from: at(self.from, INSIDE), to: at(self.to, OUTSIDE) }
+    }
+}
+
+impl ZoneEnd {
+    pub(super) const fn edge(self) -> Option<MetalEnd> {
+        match self {
+            Self::Edge(end) => Some(end),
+            Self::At(_) => None,
+        }
+    }
+}
+
+impl<'de> Deserialize<'de> for ZoneEnd {
+    fn deserialize<D: Deserializer<'de>>(from: D) -> Result<Self, D::Error> {
+        let refused = Mismatch::expected(
+            "a length above zero, or `edge` where the tool runs off the metal",
+            "write for example `216 mm`, `edge` for the last reading of the face, or `edge 221.4 mm`",
+        );
+        fields::text(from, refused.clone(), |text| {
+            if text == "edge" {
+                return Ok(Self::Edge(MetalEnd::LastReading));
+            }
+            let (edge, length) = match text.strip_prefix("edge ") {
+                Some(length) => (true, length),
+                None => (false, text),
+            };
+            let length: Length = length.parse().map_err(|e: QuantityError| Mismatch::from(e))?;
+            match edge {
+                true if length.as_mm() > 0.0 => Ok(Self::Edge(MetalEnd::Radius(length))),
+                true => Err(refused),
+                false if length.as_mm() < 0.0 => {
+                    Err(Mismatch::expected("a length of zero or more", "write a length of zero or more"))
+                }
+                false => Ok(Self::At(length)),
+            }
+        })
+    }
+}

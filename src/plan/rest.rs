@@ -1,0 +1,159 @@
+//! Rest passes: what a blunt rough tool leaves in fillets, taken by the finish tool at those places only.
+//!
+//! S is the surface that stands before the finish, R the one that the finish tool would have left had it made every pass so far:
+//! the closing by that tool of the face lowered by what has gone. Where S stands above that lowered face by more than
+//! the rest limit, and the tool can reach some of it, there is a place for rest passes. Each aims, at its places, at the higher of R and of S lowered by the finish's depth: so none takes more than its depth
+//! of what stands, and none goes below R and so none below the finish. A pass is run only at the places where metal is left, a little to either side of them, where it runs on what
+//! stands already.
+//!
+//! The fillet that a nose leaves against metal beside a zone is no rest: it goes with the metal that is left alone.
+
+use super::PassKind;
+use super::pass_paths::PassPath;
+use super::passes::ROOM;
+use super::surface::{self, Span};
+use crate::geometry::{Curve, Outline, envelope};
+use crate::job::{Job, PassDepth};
+use crate::units::Length;
+
+/// More rest passes than this are a schedule that does not suit the wheel, not a fillet; what they leave is told as rest.
+const MOST_PASSES: usize = 60;
+
+/// A rest pass begins and ends this far beside the metal that it takes, millimetres: there its nose runs on what stands, and leaves no step.
+const BESIDE: f64 = 0.2;
+
+/// Where a surface stands above another by no more than this the two are one, millimetres: half a step of most controls.
+const NOTHING: f64 = 0.0005;
+
+/// Distance of the radii at which chips are summed, millimetres.
+const CHIP_STEP: f64 = 0.01;
+
+/// The rest passes before a finish.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct RestPasses {
+    /// The passes, at least one, in order.
+    pub passes: Vec<PassPath>,
+    /// The path whose lifted copy shows, before they begin, where all of them and the finish will run.
+    pub shown: Curve,
+    /// The surface that they leave.
+    pub left: Curve,
+}
+
+/// What is the same for all rest passes.
+struct RestWork<'a> {
+    job: &'a Job,
+    tool: &'a Outline,
+    /// The lowest surface that the tool may leave before its finish.
+    reached: Curve,
+    /// Depth of a pass.
+    depth: f64,
+}
+
+/// The rest passes of the finish tool over a surface, before a finish of a depth; none where the finish has nothing to leave to them.
+///
+/// `total` is what has gone off the face before, and `floors` are the parts of the zones where the tools before ran free of their ends.
+pub(super) fn rest_passes(
+    job: &Job,
+    face: &Curve,
+    standing: &Curve,
+    (tool, depth, total): (&Outline, Length, Length),
+    floors: &[Span],
+) -> Option<RestPasses> {
+    if depth.as_mm() <= 0.0 {
+        return None;
+    }
+    let gone = PassDepth { kind: PassKind::Rest, depth: total };
+    let swept = surface::sweep(face, gone, job.schedule.step, &job.zones, tool, ROOM);
+    let inside = free_of_ends(job, &swept.path, tool, floors);
+    let ideal = surface::lowered(face, total.as_mm(), job.schedule.step);
+    let work = RestWork { job, tool, reached: swept.left, depth: depth.as_mm() };
+    let places = work.places(standing, &ideal, &inside);
+    if places.is_empty() {
+        return None;
+    }
+    let first = work.aim(standing, &places);
+    let zones: Vec<Span> = job.zones.iter().map(surface::span_of).collect();
+    let low = surface::replaced(&surface::lowered(standing, work.depth, job.schedule.step), &first, &places);
+    let shown = work.path(&surface::replaced(standing, &low, &zones));
+    let mut passes = Vec::new();
+    let (mut left, mut open) = (standing.clone(), places);
+    while !open.is_empty() && passes.len() < MOST_PASSES {
+        let path = work.path(&surface::replaced(&left, &work.aim(&left, &open), &open));
+        let after = envelope::lower(&left, &surface::left(&path, tool, face));
+        let chips = open.iter().map(|span| volume(&left, &after, *span)).sum();
+        let depth = PassDepth { kind: PassKind::Rest, depth };
+        passes.push(PassPath { depth, total, path, only_at: Some(open.clone()), chips: Some(chips) });
+        left = after;
+        let tolerance = job.schedule.tolerance.as_mm();
+        open.retain(|span| most_above(&left, &work.reached, *span) > tolerance);
+    }
+    Some(RestPasses { passes, shown, left })
+}
+
+impl RestWork<'_> {
+    /// Where a surface stands above the ideal one by more than the rest limit, as far as there is anything to take, and a little beside.
+    fn places(&self, standing: &Curve, ideal: &Curve, inside: &[Span]) -> Vec<Span> {
+        let [limit, tolerance] =
+            [self.job.schedule.rest_limit, self.job.schedule.tolerance].map(Length::as_mm);
+        let stretches = envelope::stretches_above(standing, &self.reached, NOTHING);
+        let mut places: Vec<Span> = Vec::new();
+        for zone in inside {
+            for [from, to] in &stretches {
+                let cut = Span { from: from.max(zone.from), to: to.min(zone.to) };
+                let little = most_above(standing, &self.reached, cut) <= tolerance;
+                if cut.from >= cut.to || little || most_above(standing, ideal, cut) <= limit {
+                    continue;
+                }
+                let wide =
+                    Span { from: (cut.from - BESIDE).max(zone.from), to: (cut.to + BESIDE).min(zone.to) };
+                match places.last_mut().filter(|before| before.to >= wide.from) {
+                    Some(before) => before.to = wide.to,
+                    None => places.push(wide),
+                }
+            }
+        }
+        places
+    }
+
+    /// What a pass aims at over a surface, at its places: its depth lower, but no lower than the tool may leave.
+    fn aim(&self, surface: &Curve, places: &[Span]) -> Curve {
+        let low = surface::lowered(surface, self.depth, self.job.schedule.step);
+        let aimed = envelope::higher(&low, &self.reached);
+        // Where the tool may leave no less than what stands, that stays.
+        surface::replaced(surface, &envelope::lower(&aimed, surface), places)
+    }
+
+    fn path(&self, aim: &Curve) -> Curve {
+        envelope::dilate(aim, self.tool, [aim.start() - ROOM, aim.end() + ROOM])
+    }
+}
+
+/// The most that a surface stands above another in a span.
+fn most_above(surface: &Curve, other: &Curve, span: Span) -> f64 {
+    let stretch = surface.slice(span.from, span.to);
+    stretch.and_then(|s| envelope::greatest_excess(&s, other)).map_or(0.0, |e| e.height)
+}
+
+/// The parts of the zones where neither the tools before nor this one climb their ends.
+fn free_of_ends(job: &Job, path: &Curve, tool: &Outline, floors: &[Span]) -> Vec<Span> {
+    let inset = job.control.resolution.as_mm();
+    let free = |(zone, floor): (&crate::job::Zone, &Span)| {
+        let zone = surface::span_of(zone);
+        let window = surface::window(path, tool, zone)?;
+        let own = surface::floor(path, tool, window, inset, zone);
+        let span = Span { from: own.from.max(floor.from), to: own.to.min(floor.to) };
+        (span.from < span.to).then_some(span)
+    };
+    job.zones.iter().zip(floors).filter_map(free).collect()
+}
+
+/// Volume of the ring between two surfaces, cubic millimetres.
+fn volume(high: &Curve, low: &Curve, span: Span) -> f64 {
+    let mut sum = 0.0;
+    let mut x = span.from + CHIP_STEP / 2.0;
+    while x < span.to {
+        sum += std::f64::consts::TAU * x * (high.at(x) - low.at(x)).max(0.0) * CHIP_STEP;
+        x += CHIP_STEP;
+    }
+    sum
+}

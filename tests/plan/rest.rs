@@ -1,0 +1,233 @@
+//! Rest passes: what a blunt rough tool leaves in a fillet is taken by the finish tool there, in steps of its depth, and proved.
+//!
+//! The metal is looked at every 0.02 mm, and each pass is swept over it point by point, without any envelope.
+
+// Counts of steps and bytes: small, and not negative.
+#![allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
+
+use crate::fixtures::job as made;
+use facewright::diagnostics::{ProgramRule, SweepRule};
+use facewright::face::Face;
+use facewright::gcode;
+use facewright::geometry::{Point, Profile};
+use facewright::job::{Direction, Job, Only, RestPasses, Step, Zone};
+use facewright::plan::{Options, Pass, PassKind, Plan, Role, plan};
+use facewright::proof::{self, Circumstances, Rank, Report, Verdict};
+use facewright::units::{Angle, Length};
+
+/// Distance of the radii looked at, millimetres.
+const APART: f64 = 0.02;
+
+/// Distance of the places of a tool along its path, millimetres: a nose of 0.4 mm leaves 3e-5 mm between them.
+const ALONG: f64 = 0.01;
+
+/// What looking at points only, and a path inside its tolerance at the pass before, may add to a bite, millimetres.
+const SLACK: f64 = 0.002;
+
+/// A face with two valleys, 60 degrees to one side and flat to the other: at radius 90 and, higher up, at radius 120.
+fn face() -> Face {
+    let climb = 3f64.sqrt();
+    let corners = [
+        (60.0, 0.0),
+        (88.0, 0.0),
+        (90.0, -2.0 * climb),
+        (118.0, -2.0 * climb),
+        (119.0, -3.0 * climb),
+        (150.0, -3.0 * climb),
+    ];
+    let corners: Vec<Point> = corners.iter().map(|&(x, z)| Point::new(x, z)).collect();
+    let highest = Profile::new(corners).expect("radii rise");
+    Face {
+        lowest: highest.raised(0.0),
+        damage: highest.map(|_| 0.0),
+        highest,
+        errors: None,
+        followed: None,
+        taken: None,
+    }
+}
+
+/// Three rough passes with a nose of 1.2 mm, and a finish with one of 0.4 mm.
+fn job() -> Job {
+    let mut job = made::job(3, 1, 66.0, 140.0);
+    job.tools[1].nose_radius = Length::mm(0.4);
+    for tool in &mut job.tools {
+        (tool.inner_edge, tool.outer_edge) = (Angle::deg(20.0), Angle::deg(20.0));
+    }
+    job.schedule.rest_limit = Length::mm(0.08);
+    job
+}
+
+fn passes(plan: &Plan) -> impl Iterator<Item = (&Pass, facewright::geometry::Outline)> {
+    plan.operations.iter().flat_map(|o| o.passes.iter().map(|p| (p, o.tool.outline())))
+}
+
+fn count(plan: &Plan, kind: PassKind) -> usize {
+    passes(plan).filter(|(p, _)| p.kind == kind).count()
+}
+
+/// The face at the points that are looked at.
+fn metal(face: &Face) -> Vec<Point> {
+    let steps = ((face.highest.end() - face.highest.start()) / APART) as usize;
+    (0..=steps)
+        .map(|i| face.highest.start() + i as f64 * APART)
+        .map(|x| Point::new(x, face.highest.at(x)))
+        .collect()
+}
+
+/// What a pass leaves of the metal.
+fn swept(metal: &[Point], pass: &Pass, tool: &facewright::geometry::Outline) -> Vec<Point> {
+    let mut left = metal.to_vec();
+    for motion in pass.motions.iter().filter(|m| m.role != Role::Rapid) {
+        let (a, b) = (motion.piece.from(), motion.piece.to());
+        let steps = ((b.x - a.x).abs() / ALONG).ceil().max(1.0);
+        for k in 0..=(steps as usize) {
+            let x = a.x + (b.x - a.x) * k as f64 / steps;
+            let z = if a.x == b.x { a.z.min(b.z) } else { motion.piece.at(x) };
+            let near = left.partition_point(|p| p.x < x - 3.0);
+            for p in left[near..].iter_mut().take_while(|p| p.x < x + 3.0) {
+                p.z = p.z.min(z + tool.height(p.x - x));
+            }
+        }
+    }
+    left
+}
+
+/// The most that lies between a surface and the one before it, by the nearest way.
+fn bite(before: &[Point], after: &[Point]) -> f64 {
+    let nearest = |i: usize, p: &Point| {
+        let reach = (0.6 / APART) as usize;
+        let near = before[i.saturating_sub(reach)..(i + reach).min(before.len())].windows(2);
+        near.map(|w| to_line(*p, w[0], w[1])).fold(f64::INFINITY, f64::min)
+    };
+    let lower = after.iter().enumerate().filter(|(i, p)| p.z < before[*i].z);
+    lower.map(|(i, p)| nearest(i, p)).fold(0.0, f64::max)
+}
+
+fn to_line(p: Point, a: Point, b: Point) -> f64 {
+    let (dx, dz) = (b.x - a.x, b.z - a.z);
+    let t = (((p.x - a.x) * dx + (p.z - a.z) * dz) / (dx * dx + dz * dz)).clamp(0.0, 1.0);
+    p.distance(Point::new(a.x + t * dx, a.z + t * dz))
+}
+
+fn proved(job: &Job, face: &Face, plan: &Plan, options: Options) -> Vec<Report> {
+    let parts = gcode::write(job, plan).expect("a program");
+    let report = |part: &gcode::ProgramText| {
+        let goes_on = part.part < part.of || options.only == Only::Rough;
+        let circumstances = Circumstances { already: part.before, goes_on };
+        proof::read_back(part.text.as_bytes(), job, face, &circumstances).report
+    };
+    parts.iter().map(report).collect()
+}
+
+/// No stop, and no warning but of blocks that are short for the control: the fillet's own path has them.
+fn is_sound(reports: &[Report]) {
+    for report in reports {
+        let of_blocks = ProgramRule::ShortBlock.into();
+        let said: Vec<_> =
+            report.findings().iter().filter(|f| f.rank > Rank::Note && f.rule != of_blocks).collect();
+        assert!(said.is_empty() && report.verdict != Verdict::Stop, "{said:#?}");
+    }
+}
+
+/// Every way of running them: none takes more than its depth of what stands, none goes below what the finish will leave, and the program is proved.
+#[test]
+fn rest_goes_in_steps_of_the_finish_and_the_finish_takes_its_depth() {
+    let face = face();
+    let two = vec![
+        Zone { from: Length::mm(66.0), to: Length::mm(105.0) },
+        Zone { from: Length::mm(108.0), to: Length::mm(140.0) },
+    ];
+    for (step, direction, zones) in [
+        (Step::Axial, Direction::Outward, None),
+        (Step::Normal, Direction::Outward, None),
+        (Step::Axial, Direction::Inward, Some(&two)),
+        (Step::Normal, Direction::Inward, Some(&two)),
+    ] {
+        let mut job = job();
+        (job.schedule.step, job.schedule.direction) = (step, direction);
+        job.zones = zones.cloned().unwrap_or(job.zones);
+        let plan = plan(&job, &face, Options::default()).expect("nothing is in the way");
+        let rest = count(&plan, PassKind::Rest);
+        // A nose of radius r leaves r·(1/cos 30° − 1) in a corner of 60°: 0.186 mm and 0.062 mm.
+        assert!((3..=4).contains(&rest), "{step:?}: {rest} rest passes for 0.124 mm in steps of 0.05 mm");
+        let mut stands = metal(&face);
+        let aimed = stands.clone();
+        for (pass, tool) in passes(&plan).filter(|(p, _)| p.kind != PassKind::Air) {
+            let after = swept(&stands, pass, &tool);
+            let most = pass.depth.as_mm() + job.schedule.tolerance.as_mm() + SLACK;
+            let taken = bite(&stands, &after);
+            assert!(taken <= most, "{step:?} {direction:?}: {:?} {} takes {taken}", pass.kind, pass.number);
+            if pass.kind == PassKind::Rest {
+                assert!(taken > 0.002, "{step:?}: a rest pass takes {taken}");
+                let cuts = pass.motions.iter().filter(|m| m.role == Role::Cut);
+                assert!(cuts.map(|m| m.piece.length()).sum::<f64>() < 12.0, "it runs beside its places");
+                let deepest = bite(&aimed, &after);
+                assert!(deepest <= pass.total.as_mm() + SLACK, "{step:?}: {deepest} below the face");
+            }
+            stands = after;
+        }
+        assert!(plan.rest.amount <= job.schedule.rest_limit, "{step:?}: {} stays", plan.rest.amount);
+        assert!(plan.findings.is_empty(), "{:?}", plan.findings);
+        is_sound(&proved(&job, &face, &plan, Options::default()));
+    }
+}
+
+/// A finish that is written later, after the rough passes' own program: the rest of those is taken as well.
+#[test]
+fn a_follow_on_takes_the_rest_of_earlier_programs() {
+    let (job, face) = (job(), face());
+    for already in [0.3, 0.3456] {
+        let options = Options { only: Only::Finish, already: Length::mm(already), ..Options::default() };
+        let plan = plan(&job, &face, options).expect("nothing is in the way");
+        assert!(count(&plan, PassKind::Rest) >= 3);
+        let reports = proved(&job, &face, &plan, options);
+        is_sound(&reports);
+        let kinds: Vec<_> = reports.iter().flat_map(|r| r.sweep.passes.iter().map(|p| p.kind)).collect();
+        let rest = kinds.iter().filter(|k| **k == proof::sweep::PassKind::Rest).count();
+        assert_eq!(rest, count(&plan, PassKind::Rest), "{kinds:?}");
+    }
+}
+
+/// Divided among programs, the rest passes of a place stay together, and each program is sound.
+#[test]
+fn parts_keep_the_rest_passes_of_a_tool_together() {
+    let (mut job, face) = (job(), face());
+    let whole = plan(&job, &face, Options::default()).expect("nothing is in the way");
+    let bytes = gcode::write(&job, &whole).expect("a program")[0].text.len();
+    let mut most = 0;
+    for share in [0.9, 0.7, 0.5] {
+        job.control.largest_program = (bytes as f64 * share) as u64;
+        let plan = plan(&job, &face, Options::default()).expect("nothing is in the way");
+        let Ok(parts) = gcode::write(&job, &plan) else { continue };
+        most = most.max(parts.len());
+        let reports = proved(&job, &face, &plan, Options::default());
+        for report in &reports {
+            assert!(report.verdict != Verdict::Stop, "{share}: {:#?}", report.findings());
+        }
+    }
+    assert!(most > 1, "never divided");
+}
+
+/// Without rest passes the metal stays, and is told once by the plan and once by the proof.
+#[test]
+fn without_rest_passes_the_rest_is_told_once() {
+    let (mut job, face) = (job(), face());
+    job.schedule.rest_passes = RestPasses::Off;
+    let plan = plan(&job, &face, Options::default()).expect("nothing is in the way");
+    assert_eq!(count(&plan, PassKind::Rest), 0);
+    assert!(plan.rest.amount.as_mm() > 0.15, "{}", plan.rest.amount);
+    assert_eq!(plan.findings.len(), 1, "{:?}", plan.findings);
+    let reports = proved(&job, &face, &plan, Options::default());
+    let said: Vec<_> = reports[0].findings().iter().filter(|f| f.rank > Rank::Note).collect();
+    assert!(said.len() == 1 && said[0].rule == SweepRule::Rest.into(), "{said:#?}");
+}
+
+/// One tool leaves no rest that it could take itself, and a fine enough rough tool none that matters.
+#[test]
+fn one_tool_needs_no_rest_passes() {
+    let (mut job, face) = (job(), face());
+    job.tools[0].nose_radius = Length::mm(0.4);
+    let plan = plan(&job, &face, Options::default()).expect("nothing is in the way");
+    assert_eq!(count(&plan, PassKind::Rest), 0);
+}
