@@ -88,6 +88,21 @@ fn said_in_shop(text: &str, inches: bool) -> String {
     text.split('\n').enumerate().map(line).collect::<Vec<_>>().join("\n")
 }
 
+/// Several errors of input files in inches, each as [`said_in_shop`] tells it: one begins at every line that is not set in.
+fn all_in_inches(text: &str) -> String {
+    let mut errors: Vec<String> = Vec::new();
+    for line in text.split('\n') {
+        match errors.last_mut() {
+            Some(error) if line.starts_with("  ") => {
+                error.push('\n');
+                error.push_str(line);
+            }
+            _ => errors.push(line.to_owned()),
+        }
+    }
+    errors.iter().map(|error| said_in_shop(error, true)).collect::<Vec<_>>().join("\n")
+}
+
 /// How lines of an error begin that show what stands in a file, or name one.
 const PLACES: [&str; 3] = ["  in", "  named in", "  `columns` in"];
 
@@ -98,6 +113,11 @@ impl From<PipelineError> for CliError {
                 JobError::Input(wrong) => Self::Input(wrong.to_string()),
                 JobError::Io { path, source } => Self::File { action: "read", path, source },
             },
+            PipelineError::Faults(errors) if errors.inches => {
+                let code_of_input = !matches!(errors.first, JobError::Io { .. });
+                let told = all_in_inches(&errors.to_string());
+                if code_of_input { Self::Input(told) } else { Self::Faults(errors) }
+            }
             PipelineError::Faults(errors) => Self::Faults(errors),
             PipelineError::Ledger(wrong) => wrong.into(),
             PipelineError::Scan(wrong) => match *wrong {

@@ -6,8 +6,8 @@ use crate::input;
 use crate::job::{BLANK, Column, HeightSense, LengthUnit, ShopSays, XMeaning, keys, nearest_shop, shop_says};
 use crate::report::keys::{Known, form_to_fill_in};
 use crate::scan::ends::Ends;
-use crate::scan::guess::{Because, Guess, guess};
-use crate::units::in_inches;
+use crate::scan::guess::{Because, Guess, Trace, guess_as};
+use crate::units::{MM_PER_INCH, in_inches};
 use clap::Args;
 use std::fmt::Write as _;
 use std::io::Write as _;
@@ -53,17 +53,18 @@ impl New {
         } else {
             out.parent().unwrap_or(Path::new("")).to_owned()
         };
-        let guesses: Vec<Guess> = self.scans.iter().map(|scan| read(scan)).collect::<Result<_, _>>()?;
         let shop = nearest_shop(&folder.join("job.yaml"));
         let says = match &shop {
             Some(file) => shop_says(file).map_err(CliError::Faults)?,
             None => of_new_shop(),
         };
+        let guesses: Vec<Guess> =
+            self.scans.iter().map(|scan| read(scan, &says)).collect::<Result<_, _>>()?;
         let names: Vec<String> = self.scans.iter().map(|scan| from_folder(scan, &folder)).collect();
         let inches = says.inches.unwrap_or_else(|| {
-            agreed(&guesses, |g| g.unit.as_ref()).is_some_and(|(unit, _)| unit == LengthUnit::Inch)
+            agreed(&guesses, |g| g.unit.as_ref()).is_some_and(|(unit, _)| unit.is_of_inch())
         });
-        let text = job(&names, &guesses, shop.as_deref(), &says);
+        let text = job(&names, &guesses, shop.as_deref(), &ShopSays { inches: Some(inches), ..says });
         let text = if inches { job_in_inches(&text) } else { text };
         put(&out, &text, "fill in its blanks; `facewright write` names every one that is left")?;
         if shop.is_none() && out != Path::new("-") {
@@ -151,10 +152,51 @@ fn columns(guesses: &[Guess]) -> Option<(String, String)> {
     agreed(guesses, |g| g.columns.as_ref()).map(|(columns, why)| (list(&columns), why))
 }
 
-fn read(scan: &Path) -> Result<Guess, CliError> {
+/// What a scan seems to hold; what the shop's sensor says of it holds before any guess.
+fn read(scan: &Path, says: &ShopSays) -> Result<Guess, CliError> {
     let failed = |source| CliError::File { action: "read", path: scan.to_owned(), source };
     let bytes = input::read(scan, input::LARGEST_SCAN).map_err(failed)?;
-    guess(&bytes, scan).map_err(|e| CliError::Input(e.to_string()))
+    let of_sensor = |key: &str| says.sensor.iter().find(|(k, _)| k == key).map(|(_, value)| value.as_str());
+    let told = of_sensor("columns").and_then(columns_of);
+    let mut guess = guess_as(&bytes, scan, told.as_deref()).map_err(|e| CliError::Input(e.to_string()))?;
+    let because = "the shop's sensor says so";
+    if let Some(x) = of_sensor("x").and_then(x_of) {
+        guess.x = Some((x, because.to_owned()));
+    }
+    if let Some(unit) = of_sensor("unit").and_then(unit_of) {
+        guess.unit = Some((unit, because.to_owned()));
+    }
+    Ok(guess)
+}
+
+/// The columns that a list of words names.
+fn columns_of(list: &str) -> Option<Vec<Column>> {
+    let words = list.strip_prefix('[')?.strip_suffix(']')?.split(',').map(str::trim);
+    let column = |word: &str| match word {
+        "x" => Some(Column::X),
+        "z" => Some(Column::Z),
+        "trace" => Some(Column::Trace),
+        "other" => Some(Column::Other),
+        _ => None,
+    };
+    words.map(column).collect()
+}
+
+fn x_of(word: &str) -> Option<XMeaning> {
+    match word {
+        "radius" => Some(XMeaning::Radius),
+        "diameter" => Some(XMeaning::Diameter),
+        _ => None,
+    }
+}
+
+/// The unit of a word of the shop file, with the words that it may write for one.
+fn unit_of(word: &str) -> Option<LengthUnit> {
+    match word {
+        "in" => Some(LengthUnit::Inch),
+        "thou" => Some(LengthUnit::Mil),
+        word => LengthUnit::ALL.into_iter().find(|u| u.key() == word),
+    }
 }
 
 /// The name of a scan as a job file in a folder gives it.
@@ -218,6 +260,9 @@ impl Page {
     }
 }
 
+/// So small a part of a step is the rounding of binary numbers.
+const ROUNDING: f64 = 1e-6;
+
 fn job(names: &[String], guesses: &[Guess], shop: Option<&Path>, says: &ShopSays) -> String {
     let mut page = Page(String::new());
     page.line("# What this wheel needs. A ____ is a blank: fill it in. A guess is to be checked. docs/keys.md tells every key.", "");
@@ -248,11 +293,7 @@ fn job(names: &[String], guesses: &[Guess], shop: Option<&Path>, says: &ShopSays
     page.line("\nmeasured:", "");
     measured(&mut page, guesses, says);
     page.line("  lines:", "");
-    // A shop that is there may name the columns otherwise, and then its traces are not known.
-    let of_sensor = |key: &str| says.sensor.iter().find(|(k, _)| k == key).map(|(_, value)| value);
-    let traces_known = shop.is_none()
-        || of_sensor("columns").is_none_or(|said| columns(guesses).is_some_and(|(list, _)| list == *said));
-    let lines = lines(names, guesses, traces_known);
+    let lines = lines(names, guesses);
     for (file, angle) in &lines {
         match angle {
             _ if says.angles == lines.len() => {
@@ -265,9 +306,7 @@ fn job(names: &[String], guesses: &[Guess], shop: Option<&Path>, says: &ShopSays
                 .line(&format!("    - {{ {file}, at: {BLANK} deg }}"), "the angle of the wheel at this line"),
         }
     }
-    // A shop that is there may read the scans otherwise than their headings say.
-    let read_as_guessed = shop.is_none() || (of_sensor("x").is_none() && of_sensor("unit").is_none());
-    zones(&mut page, guesses, read_as_guessed);
+    zones(&mut page, guesses, says.inches == Some(true));
     page.line("\nkeep_out:", "");
     page.line(&format!("  - {{ name: tyre, x: [{BLANK} mm, {BLANK} mm], z: [{BLANK} mm, {BLANK} mm] }}"), "where a mounted tyre stands: radii and heights, from the scans' zero; take both lines out if it is off");
     page.line(
@@ -280,19 +319,16 @@ fn job(names: &[String], guesses: &[Guess], shop: Option<&Path>, says: &ShopSays
 
 /// The lines of a job: the file of each, with its trace where the file holds several, and its angle where one is guessed. What a
 /// file says of an angle is not said of its traces.
-fn lines<'a>(
-    names: &[String],
-    guesses: &'a [Guess],
-    traces_known: bool,
-) -> Vec<(String, Option<&'a Because<u32>>)> {
+fn lines(names: &[String], guesses: &[Guess]) -> Vec<(String, Option<Because<String>>)> {
     let mut lines = Vec::new();
     for (name, guess) in names.iter().zip(guesses) {
         let file = format!("file: {}", quoted(name));
-        if guess.traces.is_empty() || !traces_known {
-            lines.push((file, guess.angle.as_ref()));
+        if guess.traces.is_empty() {
+            let angle = guess.angle.as_ref().map(|(angle, why)| (angle.to_string(), why.clone()));
+            lines.push((file, angle));
         } else {
-            let of_trace = |name: &str| (format!("{file}, trace: {}", quoted(name)), None);
-            lines.extend(guess.traces.iter().map(|t| of_trace(&t.name)));
+            let of_trace = |t: &Trace| (format!("{file}, trace: {}", quoted(&t.name)), t.angle.clone());
+            lines.extend(guess.traces.iter().map(of_trace));
         }
     }
     lines
@@ -332,7 +368,11 @@ fn measured(page: &mut Page, guesses: &[Guess], says: &ShopSays) {
             page.line(&format!("  sensor: {BLANK}"), &format!("one of the shop's: {}", several.join(", ")));
         }
     }
-    if !has("columns") {
+    // A shop that reads over the column which tells the traces apart is corrected for this job.
+    let said = says.sensor.iter().find(|(k, _)| k == "columns").map(|(_, said)| said);
+    let traces = guesses.iter().any(|g| !g.traces.is_empty());
+    let others = said.and_then(|said| columns_of(said)).is_some_and(|said| !said.contains(&Column::Trace));
+    if !has("columns") || (traces && others) {
         let first = guesses.first().map(|g| g.first_row.as_str()).unwrap_or_default();
         page.guessed(
             "columns",
@@ -400,26 +440,25 @@ fn blanks_in_inches(text: &str) -> String {
         .replace(&format!("{BLANK} m/min"), &format!("{BLANK} ft/min"))
 }
 
-/// The zone that every line measured, in the job's radii where they are known: in inches where the scans are, else in millimetres.
-fn zones(page: &mut Page, guesses: &[Guess], read_as_guessed: bool) {
+/// The zone that every line measured, in the job's radii where they are known, in the shop's unit.
+fn zones(page: &mut Page, guesses: &[Guess], inches: bool) {
     page.line("\nzones:", "");
     let half = agreed(guesses, |g| g.x.as_ref()).map(|(x, _)| if x == XMeaning::Radius { 1.0 } else { 0.5 });
     let unit = agreed(guesses, |g| g.unit.as_ref()).map(|(u, _)| u);
     let least = reaches(guesses).map(|r| r[0]).fold(0.0, f64::max);
     let most = reaches(guesses).map(|r| r[1]).fold(f64::INFINITY, f64::min);
-    match half.zip(unit).filter(|_| read_as_guessed) {
+    match half.zip(unit) {
         Some((half, unit)) if least < most => {
-            // Whole millimetres, or twentieths of an inch; one of them is left at each end.
-            let (unit, word, step, digits) = match unit {
-                LengthUnit::Inch => (1.0, "in", 0.05, 2),
-                other => (other.as_mm(), "mm", 1.0, 0),
-            };
-            let from = ((least * half * unit / step).ceil() + 1.0) * step;
-            let to = ((most * half * unit / step).floor() - 1.0) * step;
+            // Whole millimetres, or hundredths of an inch; about a millimetre is left at each end.
+            let (one, word, step, less, digits) =
+                if inches { (MM_PER_INCH, "in", 0.01, 0.04, 2) } else { (1.0, "mm", 1.0, 1.0, 0) };
+            let steps = |x: f64| x * half * unit.as_mm() / one / step;
+            let from = ((steps(least) - ROUNDING).ceil() * step) + less;
+            let to = ((steps(most) + ROUNDING).floor() * step) - less;
             page.line(
                 &format!("  - {{ from: {from:.digits$} {word}, to: {to:.digits$} {word} }}"),
                 &format!(
-                    "a guess: what every line measured, less {step} {word}; make it the ring to cut, as radii"
+                    "a guess: what every line measured, less {less} {word}; make it the ring to cut, as radii"
                 ),
             );
         }

@@ -75,8 +75,18 @@ impl Touch {
         let places = choice.points.iter().map(|p| gcode::place_words(&job.control, tool, [p.at, p.z]));
         let places: Vec<PlaceWords> = places.collect::<Result<_, _>>().map_err(PipelineError::from)?;
         let words = gcode::touch_off_words(operation, job).map_err(PipelineError::from)?;
-        let table =
-            Table { job, tool, words: &words, points: &choice.points, places: &places, foreseen: &foreseen };
+        let plan = planned.plan();
+        let judge =
+            |found: &Found| touch_cost::judge(job, &surveyed.survey().face().highest, found, plan.left);
+        let table = Table {
+            job,
+            tool,
+            words: &words,
+            points: &choice.points,
+            places: &places,
+            foreseen: &foreseen,
+            at_best: judge(&foreseen),
+        };
         if self.read.is_empty() {
             return match self.format {
                 Format::Text => output::print_text(&for_shop(touch_page::table(&table), inches)),
@@ -86,8 +96,7 @@ impl Touch {
         let readings = self.readings(job, choice.points.len())?;
         let heights = heights(job, tool, &choice.points, &readings)?;
         let found = touch_check::solve(ground, &choice.points, &heights, choice.tells).map_err(input)?;
-        let plan = planned.plan();
-        let judged = touch_cost::judge(job, &surveyed.survey().face().highest, &found, plan.left);
+        let judged = judge(&found);
         let answer = Answer {
             readings: &readings,
             found: &found,
@@ -220,7 +229,8 @@ fn correction(
 ) -> Result<[PlaceWords; 2], PipelineError> {
     let at = points.last().map_or(0.0, |p| p.at);
     let z = heights.last().copied().unwrap_or_default();
-    let is = [at + found.x.map_or(0.0, |x| x.value), z + found.z.value];
+    let [by_x, by_z] = found.correction();
+    let is = [at + by_x, z + by_z];
     Ok([gcode::place_words(&job.control, tool, [at, z])?, gcode::place_words(&job.control, tool, is)?])
 }
 

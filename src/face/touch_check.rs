@@ -53,6 +53,9 @@ const AS_GOOD: f64 = 4.0;
 /// Readings off the fit by more than this many standard deviations, root mean square, do not tell of one error.
 const MISFIT: f64 = 3.0;
 
+/// Standard errors within which an error of X counts as none.
+const SURE: f64 = 2.0;
+
 /// Most rounds of exchanges: a handful of places settle in three or four.
 const ROUNDS: usize = 20;
 
@@ -152,6 +155,25 @@ impl Found {
     #[must_use]
     pub fn fits(&self) -> bool {
         self.misfit.is_none_or(|m| m <= MISFIT)
+    }
+
+    /// Whether X is off by more than the readings leave open: only then is it set anew.
+    #[must_use]
+    pub fn x_is_told(&self) -> bool {
+        self.x.is_some_and(|x| x.value.abs() > SURE * x.error)
+    }
+
+    /// What X and Z are set anew by, millimetres. Where X stays as it is, Z follows from the readings with X as shown: it is what
+    /// is expected of Z under the covariance of both.
+    #[must_use]
+    pub fn correction(&self) -> [f64; 2] {
+        match self.x {
+            Some(x) if self.x_is_told() => [x.value, self.z.value],
+            Some(x) if x.error > 0.0 => {
+                [0.0, self.z.value - self.covariance.get(1, 0) / (x.error * x.error) * x.value]
+            }
+            _ => [0.0, self.z.value],
+        }
     }
 }
 

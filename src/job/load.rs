@@ -50,18 +50,20 @@ pub struct JobErrors {
     pub first: JobError,
     /// The others.
     pub more: Vec<JobError>,
+    /// Whether the shop's control counts inches, where that was read.
+    pub inches: bool,
 }
 
 impl JobErrors {
     fn of(errors: Vec<InputError>) -> Option<Self> {
         let mut errors = errors.into_iter().map(JobError::Input);
-        errors.next().map(|first| Self { first, more: errors.collect() })
+        errors.next().map(|first| Self { first, more: errors.collect(), inches: false })
     }
 }
 
 impl From<JobError> for JobErrors {
     fn from(first: JobError) -> Self {
-        Self { first, more: Vec::new() }
+        Self { first, more: Vec::new(), inches: false }
     }
 }
 
@@ -95,14 +97,26 @@ pub fn load_varied(path: &Path, variation: &Variation) -> Result<Job, Box<JobErr
         None => nearest_shop(path).ok_or_else(|| JobErrors::from(no_shop(&root)))?,
     };
     let shop_file = named;
-    let mut shop_root = match source::open(&shop_file) {
+    let shop_root = match source::open(&shop_file) {
         Ok(shop_root) => shop_root,
         Err(first) => {
             let _: Option<JobFile> = reader::read(&root, &mut in_job);
             let more = in_job.into_iter().map(JobError::Input).collect();
-            return Err(Box::new(JobErrors { first, more }));
+            return Err(Box::new(JobErrors { first, more, inches: false }));
         }
     };
+    let inches = shared::inches(&shop_root) == Some(true);
+    checked((path, folder), (root, shop_root, shop_file), variation, in_job)
+        .map_err(|errors| Box::new(JobErrors { inches, ..*errors }))
+}
+
+/// A job from the trees of both files.
+fn checked(
+    (path, folder): (&Path, &Path),
+    (mut root, mut shop_root, shop_file): (Node, Node, PathBuf),
+    variation: &Variation,
+    mut in_job: Vec<InputError>,
+) -> Result<Job, Box<JobErrors>> {
     let blanks: Vec<InputError> =
         root.blanks(&keys::JOB).into_iter().chain(shop_root.blanks(&keys::SHOP)).collect();
     if let Some(errors) = JobErrors::of(blanks) {
@@ -113,6 +127,8 @@ pub fn load_varied(path: &Path, variation: &Variation) -> Result<Job, Box<JobErr
     let mut errors = Vec::new();
     errors.extend(variation.vary_passes(&mut root, &mut shop_root).err());
     let shop = shop_file::read(&shop_root, &mut errors);
+    // What the job took over from the shop is told once, where it stands.
+    in_job.retain(|e| !errors.iter().any(|s| (&s.file, s.line, s.column) == (&e.file, e.line, e.column)));
     let (Some(mut file), Some(shop)) = (file, shop) else {
         errors.append(&mut in_job);
         return Err(refused(errors, &root));

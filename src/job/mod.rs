@@ -122,6 +122,15 @@ pub struct Passport {
 }
 
 impl Job {
+    /// Decimals of a depth in millimetres in a text for this shop: as many as are asked for, and in a shop that counts inches so many
+    /// that the text can be turned into them without being rounded twice.
+    #[must_use]
+    pub fn decimals(&self, least: usize) -> usize {
+        /// A twenty-fifth of the 0.0001 in that such a shop reads.
+        const FOR_INCHES: usize = 4;
+        if self.control.unit_word.is_inch() { least.max(FOR_INCHES) } else { least }
+    }
+
     /// Every file that the job is read from: itself, the shop file, scans, ring scans, the ledger.
     pub fn files(&self) -> impl Iterator<Item = &Path> {
         let again = self.measured_again.iter().flat_map(|again| &again.lines);

@@ -3,6 +3,7 @@
 use super::keys::{self, Group, List, Needed};
 use super::source::{Key, Node, Place, Shape};
 use crate::diagnostics::{InputError, Mismatch, shown};
+use crate::units::{Length, Quantity};
 use std::path::Path;
 
 /// Similarity from which an unknown key is taken for a misspelt known one (Jaro–Winkler, 0 to 1):
@@ -280,7 +281,10 @@ impl Node {
             return Ok(word);
         }
         let all = words.iter().map(|word| format!("`{word}`")).collect::<Vec<_>>().join(", ");
-        let fix = match nearest(&self.written, words.iter().copied()) {
+        let a_unit = |word: &&str| Length::UNITS.iter().any(|u| u.spellings.contains(word));
+        // Two units that are written alike may differ a thousandfold: none is guessed.
+        let near = nearest(&self.written, words.iter().copied()).filter(|_| !words.iter().any(a_unit));
+        let fix = match near {
             Some(near) => format!("write `{near}`, if that is meant"),
             None => "write the one that is meant".to_owned(),
         };

@@ -124,6 +124,15 @@ pub struct ShopSays {
     pub schedules: Vec<String>,
 }
 
+/// Whether the control of a shop file counts inches, where it says so.
+pub(super) fn inches(shop: &Node) -> Option<bool> {
+    match shop.under("control")?.under("units")?.written.as_str() {
+        "inch" => Some(true),
+        "mm" => Some(false),
+        _ => None,
+    }
+}
+
 /// What a shop file says for the jobs; its values are not checked.
 ///
 /// # Errors
@@ -150,7 +159,7 @@ pub fn shop_says(path: &Path) -> Result<ShopSays, Box<JobErrors>> {
     Ok(ShopSays {
         sensors: names(sensors),
         sensor: said(only),
-        inches: root.under("control").and_then(|c| c.under("units")).map(|u| u.written == "inch"),
+        inches: inches(&root),
         run_out: root.under("limits").is_some_and(|l| l.has("run_out")),
         angles: root.under("angles").map_or(0, |a| a.items().len()),
         schedules: names(root.under("schedules")),

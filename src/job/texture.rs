@@ -17,7 +17,7 @@ use serde::{Deserialize, Deserializer};
 
 /// How to write a texture, for messages.
 const EXAMPLES: &str =
-    "write for example `Rz 2.0 um`, `Ra 0.4 um`, `grooves 0.12 mm` or `25 grooves in 3 mm`";
+    "write for example `Rz 2.0 um`, `Ra 32 uin`, `grooves 0.12 mm` or `25 grooves in 3 mm`";
 
 /// Largest count of grooves accepted: nobody counts more under a magnifier.
 const MOST_GROOVES: u32 = 10_000;
@@ -51,7 +51,7 @@ fn refused() -> Mismatch {
 }
 
 fn read(text: &str) -> Result<Texture, Mismatch> {
-    let unit = |e: QuantityError| Mismatch { fix: EXAMPLES.to_owned(), ..Mismatch::from(e) };
+    let unit = |e: QuantityError| Mismatch { fix: format!("{}; {EXAMPLES}", e.fix), ..Mismatch::from(e) };
     let length = |text: &str| text.parse::<Length>().map_err(unit);
     match text.split_once(' ') {
         Some(("Rz", height)) => Ok(Texture::Rz(length(height)?)),

@@ -95,7 +95,11 @@ pub enum LengthUnit {
     #[serde(rename = "mm")]
     Millimetre,
     /// Inch.
+    #[serde(alias = "in")]
     Inch,
+    /// Thousandth of an inch.
+    #[serde(rename = "mil", alias = "thou")]
+    Mil,
     /// Micrometre.
     #[serde(rename = "um")]
     Micrometre,
@@ -108,12 +112,23 @@ pub enum LengthUnit {
 }
 
 impl LengthUnit {
+    /// All of them.
+    pub const ALL: [Self; 6] =
+        [Self::Millimetre, Self::Inch, Self::Mil, Self::Micrometre, Self::Centimetre, Self::Metre];
+
+    /// Whether it is one of the inch's.
+    #[must_use]
+    pub const fn is_of_inch(self) -> bool {
+        matches!(self, Self::Inch | Self::Mil)
+    }
+
     /// Millimetres in one of it (NIST SP 811, appendix B).
     #[must_use]
     pub const fn as_mm(self) -> f64 {
         match self {
             Self::Millimetre => 1.0,
             Self::Inch => MM_PER_INCH,
+            Self::Mil => MM_PER_INCH / 1000.0,
             Self::Micrometre => 0.001,
             Self::Centimetre => 10.0,
             Self::Metre => 1000.0,
@@ -126,6 +141,7 @@ impl LengthUnit {
         match self {
             Self::Millimetre => "mm",
             Self::Inch => "inch",
+            Self::Mil => "mil",
             Self::Micrometre => "um",
             Self::Centimetre => "cm",
             Self::Metre => "m",
@@ -138,6 +154,7 @@ impl LengthUnit {
         match self {
             Self::Millimetre => "millimetres",
             Self::Inch => "inches",
+            Self::Mil => "thousandths of an inch",
             Self::Micrometre => "micrometres",
             Self::Centimetre => "centimetres",
             Self::Metre => "metres",

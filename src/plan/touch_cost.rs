@@ -53,6 +53,18 @@ pub struct Judged {
     pub leaves: Amount,
     /// What the wheel may still lose after the plan and that; below zero where it is too much.
     pub allowance_left: Length,
+    /// The most that it may be off its plan, with what the readings leave open.
+    pub may: Length,
+    /// What readings at these places leave open where they tell least: two standard errors, whatever they are.
+    pub open: Length,
+}
+
+impl Judged {
+    /// Whether readings at these places leave so much open that none of them could let the tool go on.
+    #[must_use]
+    pub fn never_go(&self, job: &Job) -> bool {
+        self.open > job.touching.limit
+    }
 }
 
 /// Judges what was found of a tool, on the highest place of the face; `left` is what the wheel may lose after the plan.
@@ -63,6 +75,7 @@ pub fn judge(job: &Job, highest: &Profile, found: &Found, left: Length) -> Judge
     let (mut may, mut surely) = (0.0_f64, 0.0_f64);
     // The most that may be cut too deep.
     let mut deepest = 0.0_f64;
+    let mut open = 0.0_f64;
     let (dx, dz, tilt) = (found.x.map_or(0.0, |x| x.value), found.z.value, found.tilt.value);
     for zone in &job.zones {
         let [from, to] = [zone.from, zone.to].map(Length::as_mm);
@@ -78,6 +91,7 @@ pub fn judge(job: &Job, highest: &Profile, found: &Found, left: Length) -> Judge
             may = may.max(too_deep.abs() + SURE * error);
             surely = surely.max(too_deep.abs() - SURE * error);
             deepest = deepest.max(too_deep + SURE * error);
+            open = open.max(SURE * error);
             let amount =
                 Amount { most: Length::mm(too_deep.abs()), error: Length::mm(error), at: Length::mm(r) };
             let greatest = if too_deep > 0.0 { &mut takes } else { &mut leaves };
@@ -90,15 +104,16 @@ pub fn judge(job: &Job, highest: &Profile, found: &Found, left: Length) -> Judge
     let allowance_left = left - takes.most;
     let limit = job.touching.limit.as_mm();
     let within = may <= limit && left.as_mm() >= deepest;
-    // Between the two nobody can tell; where both lie far apart, more touches would.
-    let vague = surely <= limit && may - surely > 2.0 * limit;
+    // Between the two nobody can tell; where both lie far apart, or nothing is off for sure, more touches would.
+    let vague = surely <= limit && may - surely > 2.0 * limit || surely <= 0.0;
     let decision = match (found.fits(), within, vague) {
         (false, ..) | (true, false, true) => Decision::TouchAgain,
         (true, false, false) if leans(job, found) => Decision::SurveyAgain,
         (true, true, _) => Decision::Go,
         (true, false, false) => Decision::SetAnew,
     };
-    Judged { decision, takes, leaves, allowance_left }
+    let [may, open] = [may, open].map(Length::mm);
+    Judged { decision, takes, leaves, allowance_left, may, open }
 }
 
 /// Whether the wheel leans so much more that a tool set right where it is touched off would leave the limit elsewhere.

@@ -29,6 +29,8 @@ pub struct Table<'a> {
     pub places: &'a [PlaceWords],
     /// What readings there would tell, drawn from readings without error.
     pub foreseen: &'a Found,
+    /// What would be made of readings without error.
+    pub at_best: Judged,
 }
 
 /// What the readings tell, with all that follows from it.
@@ -100,7 +102,35 @@ fn write_table(out: &mut String, t: &Table<'_>) -> std::fmt::Result {
         XWords::Diameter => "X words are diameters",
         XWords::Radius => "X words are radii",
     };
-    writeln!(out, "do       spindle standing, the highest place of the turn each time; {x_words}")
+    writeln!(out, "do       spindle standing, the highest place of the turn each time; {x_words}")?;
+    if t.at_best.never_go(job) {
+        writeln!(out, "caution  no reading at these places could give go: {}", too_little(job, &t.at_best))?;
+    }
+    Ok(())
+}
+
+/// Why places cannot give go, and what would.
+fn too_little(job: &Job, judged: &Judged) -> String {
+    format!(
+        "they leave ± {} open where a touch repeats within {}, and the shop's `limit` is {}; touch more places with --at, or see that `repeats` and `limit` under `touch` in the shop file are what they should be",
+        length(job, judged.open.as_mm()),
+        length(job, job.touching.repeats.as_mm()),
+        length(job, job.touching.limit.as_mm())
+    )
+}
+
+/// What decides against going on.
+fn decides(job: &Job, judged: &Judged) -> String {
+    if judged.never_go(job) {
+        return too_little(job, judged);
+    }
+    format!(
+        "it may be off by up to {}, of which ± {} is what these places leave open where a touch repeats within {} (`repeats`); the shop's `limit` is {}",
+        length(job, judged.may.as_mm()),
+        length(job, judged.open.as_mm()),
+        length(job, job.touching.repeats.as_mm()),
+        length(job, job.touching.limit.as_mm())
+    )
 }
 
 /// The answer to readings.
@@ -174,9 +204,12 @@ fn write_answer(out: &mut String, t: &Table<'_>, answer: &Answer<'_>) -> std::fm
         )?;
     }
     writeln!(out, "verdict  {}", verdict(answer.judged.decision))?;
+    if !matches!(answer.judged.decision, Decision::Go) && found.fits() {
+        writeln!(out, "decides  {}", decides(job, &answer.judged))?;
+    }
     if matches!(answer.judged.decision, Decision::SetAnew) {
         let [shown, is] = &answer.correction;
-        let x = if found.x.is_some() { format!("{} as the X and ", is.x) } else { String::new() };
+        let x = if found.x_is_told() { format!("{} as the X and ", is.x) } else { String::new() };
         writeln!(
             out,
             "enter    with the tool at {} {}, where it touched last: {x}{} as the Z of this place, in {}",

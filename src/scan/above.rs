@@ -66,7 +66,7 @@ impl Lines {
                 return Ok(true);
             }
         }
-        if !is_text(reader, text, true) {
+        if !is_text(reader, text, true) && !is_entry(reader, text, start) {
             self.begun = true;
             return Ok(false);
         }
@@ -128,19 +128,65 @@ fn is_text(reader: &Reader<'_>, text: &[u8], above: bool) -> bool {
     while fields.len() > columns.len() && fields.last().is_some_and(|f| f.is_empty()) {
         fields.pop();
     }
-    let wordy =
-        |f: &[u8]| f.first().is_some_and(|b| !b.is_ascii_digit() && !matches!(b, b'+' | b'-' | b'.' | b','));
     if fields.len() != columns.len() {
         let Some(first) = fields.first().filter(|f| !is_number_or_gap(f)) else { return false };
-        return (above && wordy(first)) || !may_hold_pair(text);
+        return (above && begins_word(first)) || !may_hold_pair(text);
     }
     let of_reading = columns.iter().zip(fields).filter(|(c, _)| matches!(c, Column::X | Column::Z));
     let values: Vec<&[u8]> = of_reading.map(|(_, f)| f).collect();
     if values.iter().all(|f| is_number_or_gap(f)) {
         return false;
     }
-    let first_is_word = values.first().is_some_and(|f| wordy(f));
+    let first_is_word = values.first().is_some_and(|f| begins_word(f));
     first_is_word && (above || !values.iter().any(|f| is_number(f)))
+}
+
+/// Whether a line above the readings whose first field is a word is an entry of a header, such as `Range: 10 20` or `Start; 10; mm`,
+/// though it has as many fields as there are columns. Readings under a name go on: the next line has the same name, or is laid
+/// out alike and has numbers too.
+fn is_entry(reader: &Reader<'_>, text: &[u8], start: &[u8]) -> bool {
+    let columns = &reader.measured.columns;
+    let fields = reader.fields_of(text);
+    let Some(name) = fields.first().filter(|f| begins_word(f) && !is_number_or_gap(f)) else { return false };
+    if fields.len() != columns.len() || matches!(columns.first(), Some(Column::X | Column::Z)) {
+        return false;
+    }
+    let mut rest = reader.next_line(start);
+    while !rest.is_empty() && reader.line_of(rest).is_empty() {
+        rest = reader.next_line(rest);
+    }
+    let next = reader.fields_of(reader.line_of(rest));
+    if next.first() == Some(name) {
+        return false;
+    }
+    let values = |fields: &[&[u8]]| -> Vec<bool> {
+        let of_reading = columns.iter().zip(fields).filter(|(c, _)| matches!(c, Column::X | Column::Z));
+        of_reading.map(|(_, f)| is_number_or_gap(f)).collect()
+    };
+    let reads = |fields: &[&[u8]]| fields.len() == columns.len() && values(fields).iter().all(|n| *n);
+    if is_key(text) {
+        return true;
+    }
+    if reads(&fields) {
+        return !reads(&next);
+    }
+    // A number that is misspelt is a reading with a fault; a unit, a date or a time is none.
+    let letter = |b: &u8| b.is_ascii_alphabetic() || !b.is_ascii();
+    let of_entry = |f: &&&[u8]| f.first().is_some_and(letter) || f.iter().any(|b| matches!(b, b'/' | b':'));
+    let others = columns.iter().zip(&fields).filter(|(c, _)| matches!(c, Column::X | Column::Z));
+    others.map(|(_, f)| f).filter(|f| !is_number_or_gap(f)).all(|f| of_entry(&f))
+}
+
+/// Whether a line begins with a word and a colon or an equals sign, as a key of a header does.
+pub(super) fn is_key(text: &[u8]) -> bool {
+    let end = text.iter().position(|b| matches!(b, b':' | b'=' | b';' | b',' | b'\t'));
+    let key = end.and_then(|end| text.get(..end)).unwrap_or_default();
+    end.and_then(|end| text.get(end)).is_some_and(|b| matches!(b, b':' | b'=')) && begins_word(key)
+}
+
+/// Whether a field begins as no number does.
+fn begins_word(field: &[u8]) -> bool {
+    field.first().is_some_and(|b| !b.is_ascii_digit() && !matches!(b, b'+' | b'-' | b'.' | b','))
 }
 
 /// Whether some separator parts a line into two numbers or more, which may be x and z. Between words, as in `0.25 at 120 mm`, two

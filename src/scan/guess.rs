@@ -4,7 +4,7 @@
 //! from headings and from the lines above the readings alone, and left open where they are silent: a wrong guess there would
 //! cut everything at twice its radius, or hills as valleys.
 
-use super::above::fields_with_units;
+use super::above::{fields_with_units, is_key};
 use super::dialect::{Separator, comment_start, decimal_comma, number, separator_of};
 use super::ends::Ends;
 use super::header::{Name, heading, is_header, is_value, prose, says_nothing_else};
@@ -54,6 +54,8 @@ pub struct Trace {
     pub name: String,
     /// Least and greatest x as they stand in the file, and the widest step between neighbouring ones.
     pub reach: [f64; 3],
+    /// Its angle in degrees as it stands, where the heading calls the column an angle.
+    pub angle: Option<Because<String>>,
 }
 
 /// A line that holds at least two numbers.
@@ -78,10 +80,19 @@ impl<'a> Row<'a> {
 /// # Errors
 /// If the file is no text of columns, or no line of it holds two numbers.
 pub fn guess(bytes: &[u8], file: &Path) -> Result<Guess, InputError> {
+    guess_as(bytes, file, None)
+}
+
+/// Guesses how a scan is laid out whose columns the shop names: those are taken where the file has as many.
+///
+/// # Errors
+/// As [`guess`].
+pub fn guess_as(bytes: &[u8], file: &Path, told: Option<&[Column]>) -> Result<Guess, InputError> {
     let text = text::plain(bytes).map_err(|t| place(file, 0, &[], t))?;
     let text = String::from_utf8_lossy(&text).into_owned();
     let lines: Vec<&str> = text.split(['\n', '\r']).map(str::trim).filter(|l| !l.is_empty()).collect();
-    let rows: Vec<Option<Row<'_>>> = lines.iter().map(|l| row(l)).collect();
+    let mut rows: Vec<Option<Row<'_>>> = lines.iter().map(|l| row(l)).collect();
+    take_entries_out(&mut rows);
     let mut counts: BTreeMap<usize, usize> = BTreeMap::new();
     for row in rows.iter().flatten() {
         *counts.entry(row.values.len()).or_default() += 1;
@@ -103,8 +114,11 @@ pub fn guess(bytes: &[u8], file: &Path) -> Result<Guess, InputError> {
     let data: Vec<Row<'_>> = rows.into_iter().flatten().filter(|r| r.values.len() == width).collect();
     let headings = above.iter().rev().find_map(|l| headings(l, width));
     let said = Said::of(above);
-    let mut columns = columns(headings.as_deref(), width, &data);
-    let traces = columns.as_mut().map(|because| traces(because, &data)).unwrap_or_default();
+    let told =
+        told.filter(|c| c.len() == width).map(|c| (c.to_vec(), "the shop's sensor says so".to_owned()));
+    let mut columns = told.or_else(|| columns(headings.as_deref(), width, &data));
+    let traces =
+        columns.as_mut().map(|because| traces(because, &data, headings.as_deref())).unwrap_or_default();
     let at = |wanted: Column| columns.as_ref()?.0.iter().position(|&c| c == wanted);
     let of = |wanted: Column| at(wanted).and_then(|i| headings.as_ref()?.get(i).cloned());
     let (x, z) = (of(Column::X), of(Column::Z));
@@ -128,7 +142,7 @@ pub fn guess(bytes: &[u8], file: &Path) -> Result<Guess, InputError> {
         });
     let unit_of = |h: &Option<Heading>| h.as_ref().and_then(|h| Some((h.unit?, over(h))));
     let unit = unit_of(&x).or_else(|| said.unit.clone());
-    let z_unit = unit_of(&z).filter(|(z, _)| unit.as_ref().is_some_and(|(x, _)| x != z));
+    let z_unit = unit_of(&z).filter(|(z, _)| unit.as_ref().is_none_or(|(x, _)| x != z));
     Ok(Guess {
         first_row: lines.get(first).copied().unwrap_or_default().to_owned(),
         reach: at(Column::X).and_then(|i| reach_of(&data, i)),
@@ -141,6 +155,24 @@ pub fn guess(bytes: &[u8], file: &Path) -> Result<Guess, InputError> {
         z_unit,
         angle: said.angle.clone().or_else(|| angle_of_name(file)),
     })
+}
+
+/// Lines of a header that hold two numbers, such as `Range: 10 20`, are no readings: those begin where lines are laid out alike.
+fn take_entries_out(rows: &mut [Option<Row<'_>>]) {
+    for i in 0..rows.len() {
+        let Some(Some(row)) = rows.get(i) else { continue };
+        let next = rows.get(i + 1).and_then(Option::as_ref);
+        let goes_on =
+            next.is_some_and(|n| n.values.len() == row.values.len() && n.separator == row.separator);
+        let same_name = next.is_some_and(|n| n.field(0) == row.field(0));
+        let named = row.values.first().is_some_and(Option::is_none);
+        if !named || same_name || (goes_on && !is_key(row.text.as_bytes())) {
+            return;
+        }
+        if let Some(row) = rows.get_mut(i) {
+            *row = None;
+        }
+    }
 }
 
 /// The numbers of a line that holds at least two, and no words.
@@ -298,16 +330,49 @@ fn columns(headings: Option<&[Heading]>, width: usize, data: &[Row<'_>]) -> Opti
 }
 
 /// The traces that a column which is read over tells apart; the column is named so.
-fn traces((columns, why): &mut Because<Vec<Column>>, data: &[Row<'_>]) -> Vec<Trace> {
+fn traces(
+    (columns, why): &mut Because<Vec<Column>>,
+    data: &[Row<'_>],
+    headings: Option<&[Heading]>,
+) -> Vec<Trace> {
     let Some(x) = columns.iter().position(|&c| c == Column::X) else { return Vec::new() };
-    for (i, column) in columns.iter_mut().enumerate().filter(|(_, c)| **c == Column::Other) {
-        if let Some(traces) = told_apart(data, i, x) {
-            *column = Column::Trace;
-            *why = format!("{why}; column {} tells {} traces over the same radii apart", i + 1, traces.len());
+    let tells = |(_, c): &(usize, &mut Column)| matches!(c, Column::Trace | Column::Other);
+    for (i, column) in columns.iter_mut().enumerate().filter(tells) {
+        if let Some(mut traces) = told_apart(data, i, x) {
+            if *column == Column::Other {
+                *column = Column::Trace;
+                *why = format!(
+                    "{why}; column {} tells {} traces over the same radii apart",
+                    i + 1,
+                    traces.len()
+                );
+            }
+            if let Some(heading) = headings.and_then(|h| h.get(i)) {
+                angles(&mut traces, heading);
+            }
             return traces;
         }
     }
     Vec::new()
+}
+
+/// Words by which a heading calls its column an angle.
+const ANGLES: &[&str] =
+    &["angle", "angles", "deg", "degree", "degrees", "winkel", "grad", "angolo", "ángulo", "angulo"];
+
+/// The angles of traces that are named by them.
+fn angles(traces: &mut [Trace], heading: &Heading) {
+    let text = heading.text.to_lowercase();
+    let says = text.contains('°') || text.split(|c: char| !c.is_alphabetic()).any(|w| ANGLES.contains(&w));
+    let of = |name: &str| {
+        let degrees = name.trim_end_matches('°').trim_end_matches("deg").trim().replace(',', ".");
+        let value = degrees.parse::<f64>().ok()?;
+        (0.0..360.0).contains(&value).then_some(degrees)
+    };
+    if says && traces.iter().all(|t| of(&t.name).is_some()) {
+        let why = format!("the column `{}`", heading.text);
+        traces.iter_mut().for_each(|t| t.angle = of(&t.name).map(|a| (a, why.clone())));
+    }
 }
 
 fn reach_of(data: &[Row<'_>], column: usize) -> Option<[f64; 3]> {

@@ -68,6 +68,7 @@ const UNITS: &[(LengthUnit, &[&str])] = &[
     (LengthUnit::Centimetre, &["cm", "centimetre", "centimetres", "centimeter", "centimeters"]),
     (LengthUnit::Metre, &["m", "metre", "metres", "meter", "meters"]),
     (LengthUnit::Inch, &["in", "inch", "inches", "zoll"]),
+    (LengthUnit::Mil, &["mil", "mils", "thou", "thousandths"]),
 ];
 
 impl Name {
@@ -128,9 +129,27 @@ fn unit_of(word: &str) -> Option<LengthUnit> {
     UNITS.iter().find(|(_, all)| all.contains(&word)).map(|u| u.0)
 }
 
-/// Whether every field of a line is a known heading or unit: then it is a header also behind a comment mark.
+/// Whether every field of a line is a known heading or unit, or ends in brackets with an unknown one where another is known: then it
+/// is a header also behind a comment mark.
 pub(super) fn is_header(fields: &[String]) -> bool {
-    fields.iter().all(|f| heading(f) != (None, None) && !is_value(f))
+    let known = |f: &String| heading(f) != (None, None);
+    fields.iter().all(|f| (known(f) || unknown_unit(f).is_some()) && !is_value(f)) && fields.iter().any(known)
+}
+
+/// What stands in the brackets of a heading where a unit would, and is none that is known: `foo` of `Height (foo)`.
+pub(super) fn unknown_unit(field: &str) -> Option<&str> {
+    let (before, rest) = field.split_once(['(', '['])?;
+    let (inside, _) = rest.split_once([')', ']'])?;
+    let all = words(inside);
+    let known = |w: &String| name_of(w).is_some() || unit_of(w).is_some();
+    let of_words = |text: &str| words(text).iter().any(|w| unit_of(w).is_some());
+    let text = !all.is_empty() && !inside.contains(|c: char| c.is_ascii_digit());
+    (text && !all.iter().any(known) && !of_words(before)).then(|| inside.trim())
+}
+
+/// The words for the units of length that a heading may have.
+fn known_units() -> String {
+    UNITS.iter().filter_map(|(_, all)| all.first()).copied().collect::<Vec<_>>().join(", ")
 }
 
 /// Whether a line names columns: all its fields are known headings; or, where it is too long for a key and its value, two are, or
@@ -210,6 +229,11 @@ pub(super) fn contradiction(fields: &[String], measured: &Measured) -> Option<Co
             fix,
         ));
     }
+    if let Some(unknown) = [&x, &z].into_iter().find_map(|(number, _, unit, text)| {
+        unknown_unit(text).filter(|_| unit.is_none()).map(|word| not_known(word, text.trim(), *number))
+    }) {
+        return Some(unknown);
+    }
     let z_unit = measured.z_unit.unwrap_or(measured.unit);
     [(&x, measured.unit, "unit"), (&z, z_unit, "z_unit")].into_iter().find_map(
         |((number, _, unit, _), job, key)| {
@@ -234,7 +258,16 @@ pub(super) fn unit_line(text: &str, measured: &Measured) -> Option<Contradiction
     if !matches!(key.first().map(String::as_str), Some("unit" | "units" | "einheit" | "unité" | "unidad")) {
         return None;
     }
-    let unit = words(value).iter().find_map(|w| unit_of(w))?;
+    let all = words(value);
+    let Some(unit) = all.iter().find_map(|w| unit_of(w)) else {
+        let [word] = all.as_slice() else { return None };
+        let text = word.chars().all(char::is_alphabetic);
+        return text.then(|| Contradiction {
+            found: format!("`{}`, a unit that is not known", text_of(value)),
+            expected: format!("a unit of length: {}", known_units()),
+            fix: "write the unit that is meant in its place; or put # before the line, if it says nothing of the columns".into(),
+        });
+    };
     let known = unit == measured.unit || Some(unit) == measured.z_unit;
     (!known).then(|| {
         against(
@@ -243,6 +276,20 @@ pub(super) fn unit_line(text: &str, measured: &Measured) -> Option<Contradiction
             format!("write `unit: {}` in the job", unit.key()),
         )
     })
+}
+
+fn text_of(value: &str) -> &str {
+    value.trim().trim_matches(['(', ')', '[', ']'])
+}
+
+/// A heading whose unit is not known: passed over, the heights could be a thousandfold too small.
+fn not_known(word: &str, text: &str, number: usize) -> Contradiction {
+    Contradiction {
+        found: format!("`{text}` over column {number}, where `{word}` is no unit of length that is known"),
+        expected: format!("a unit in the brackets: {}", known_units()),
+        fix: "write the unit that the column is in between the brackets; or, if what stands there is no unit, take the brackets out"
+            .into(),
+    }
 }
 
 fn against(found: String, expected: String, fix: impl Into<String>) -> Contradiction {

@@ -27,7 +27,7 @@ use super::text;
 use super::traces::Traces;
 use super::trouble::{Trouble, place, shown};
 use crate::diagnostics::InputError;
-use crate::job::{Column, HeightSense, Measured, XMeaning};
+use crate::job::{Column, HeightSense, LengthUnit, Measured, XMeaning};
 use crate::units::in_full;
 use nom::Parser;
 use nom::bytes::complete::take_while1;
@@ -118,6 +118,8 @@ pub(super) struct Reader<'m> {
     to_radius: f64,
     to_height: f64,
     offset: f64,
+    /// Heights that the unit makes higher than any wheel, with the greatest as it stands.
+    beyond: (usize, f64),
 }
 
 impl<'m> Reader<'m> {
@@ -138,6 +140,7 @@ impl<'m> Reader<'m> {
             to_radius: measured.unit.as_mm() * half,
             to_height: measured.z_unit.unwrap_or(measured.unit).as_mm() * sign,
             offset: measured.x_offset.as_mm(),
+            beyond: (0, 0.0),
         }
     }
 
@@ -185,9 +188,41 @@ impl<'m> Reader<'m> {
         }
         let scan = traces.select(trace, self, input).map_err(whole_file)?;
         if scan.points.len() < 2 {
-            return Err(whole_file(too_few_points(&scan, lines.passed)));
+            let trouble = self.wrong_unit(&scan).unwrap_or_else(|| too_few_points(&scan, lines.passed));
+            return Err(whole_file(trouble));
         }
         Ok(scan)
+    }
+
+    /// Heights beyond all bounds on every line: the unit is wrong, and not the measurement.
+    fn wrong_unit(&self, scan: &Scan) -> Option<Trouble> {
+        let (beyond, greatest) = self.beyond;
+        if 2 * beyond <= scan.missing.len() {
+            return None;
+        }
+        let unit = self.measured.z_unit.unwrap_or(self.measured.unit);
+        let fits = |u: &LengthUnit| greatest * u.as_mm() < NO_HEIGHT;
+        let fitting: Vec<&str> = LengthUnit::ALL.iter().filter(|u| fits(u)).map(|u| u.key()).collect();
+        let fix = if fitting.is_empty() {
+            "see that `columns` names the column of heights `z`".to_owned()
+        } else {
+            format!(
+                "write the `z_unit` that the heights are in: they would fit {}; the sensor's manual or the heading says which",
+                fitting.join(", ")
+            )
+        };
+        Some(Trouble {
+            left: 0,
+            line: 0,
+            found: format!(
+                "{beyond} heights up to {} {}, which are {} mm",
+                in_full(greatest),
+                unit.words(),
+                in_full((greatest * unit.as_mm()).round())
+            ),
+            expected: format!("heights below {NO_HEIGHT} mm in the unit that is told"),
+            fix,
+        })
     }
 
     /// The lines of a text.
@@ -250,6 +285,9 @@ impl<'m> Reader<'m> {
                     zeros &= value == 0.0;
                     let height = value * self.to_height;
                     z = if height.abs() < NO_HEIGHT { height } else { f64::NAN };
+                    if height.is_finite() && z.is_nan() {
+                        self.beyond = (self.beyond.0 + 1, self.beyond.1.max(value.abs()));
+                    }
                     rest = after;
                 }
             }
@@ -510,11 +548,11 @@ impl<'m> Reader<'m> {
         let named = self.measured.columns.len();
         let commas = self.separator == Separator::Byte(b',') && !text.contains(&b'.');
         let fix = if commas && count > named {
-            "if these are decimal commas, separate the columns by semicolons; if not, name every column in the job's `columns` (`other` for one that is read over)"
+            "if these are decimal commas, separate the columns by semicolons; if not, name every column in `columns` (`other` for one that is read over)"
         } else if count > named {
-            "name every column in the job's `columns` (`other` for one that is read over)"
+            "name every column in `columns` (`other` for one that is read over)"
         } else {
-            "mend the line or take it out, or make the job's `columns` name what the scan holds"
+            "mend the line or take it out, or make `columns` name what the scan holds"
         };
         Trouble::new(
             rest,

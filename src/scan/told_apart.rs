@@ -31,7 +31,9 @@ pub(super) fn told_apart(rows: &[Row<'_>], column: usize, x: usize) -> Option<Ve
     if runs.len() < 2 || !named {
         return None;
     }
-    let trace = |(name, radii): (&str, Vec<f64>)| Some(Trace { name: name.to_owned(), reach: reach(radii)? });
+    let trace = |(name, radii): (&str, Vec<f64>)| {
+        Some(Trace { name: name.to_owned(), reach: reach(radii)?, angle: None })
+    };
     let traces: Vec<Trace> = runs.into_iter().map(trace).collect::<Option<_>>()?;
     let spans: Vec<(f64, f64)> = traces.iter().map(|t| (t.reach[0], t.reach[1])).collect();
     (beside::count(spans) == traces.len()).then_some(traces)

@@ -242,7 +242,7 @@ impl Traces {
             format!("{} traces, told apart by column {}", starts.len(), column + 1),
             EXPECTED,
             format!(
-                "name column {} `trace` in the job's `columns`, and the file once for each trace with `trace: ...` beside it",
+                "name column {} `trace` in `columns`, and the file once for each trace with `trace: ...` beside it",
                 column + 1
             ),
         );

@@ -16,9 +16,9 @@ const ALREADY_DEEPER: f64 = 0.005;
 
 pub(super) fn deep(case: &Case<'_>) -> Vec<Finding> {
     let depth = case.depth;
-    let p = &depth.passes;
+    let (p, d) = (case.job.decimals(2), case.job.decimals(3));
     let says = format!(
-        "{:.2} mm must come off in all: {:.2} mm down to the lowest place of the turn and {:.2} mm damage at {:.1} mm radius{}.",
+        "{:.p$} mm must come off in all: {:.p$} mm down to the lowest place of the turn and {:.p$} mm damage at {:.1} mm radius{}.",
         depth.clean_up_mm,
         depth.run_out_there_mm,
         depth.damage_there_mm,
@@ -31,17 +31,17 @@ pub(super) fn deep(case: &Case<'_>) -> Vec<Finding> {
     );
     let clean_up = Finding::new(SurveyRule::CleanUpDepth, Place::radius(depth.deepest_at_mm), says);
     let clean_up = match unplaced(case) {
-        Some(d) if depth.run_out_there_mm > WORTH_ASKING => clean_up.to_do(format!(
+        Some(damage) if depth.run_out_there_mm > WORTH_ASKING => clean_up.to_do(format!(
             "Where on the turn the damage from {:.1} to {:.1} mm lies is not known, and it counts from the lowest place: `at` and `over` beside it \
-             under `damage` may spare up to {:.2} mm.",
-            d.from.as_mm(),
-            d.to.as_mm(),
+             under `damage` may spare up to {:.p$} mm.",
+            damage.from.as_mm(),
+            damage.to.as_mm(),
             depth.run_out_there_mm
         )),
         _ => clean_up,
     };
     let mut found = vec![clean_up.measured(depth.clean_up_mm, None, Unit::Mm)];
-    let cost = |c: &Cost| format!("{:.3} mm ({:.3} mm on the mean)", c.most_mm, c.mean_mm);
+    let cost = |c: &Cost| format!("{:.d$} mm ({:.d$} mm on the mean)", c.most_mm, c.mean_mm);
     let Along { cut, highest, middle, lowest } = &depth.along;
     let says = format!(
         "The face is cut along the {} place of the turn. Along the highest {} come off, along the middle {}, along the lowest {}.",
@@ -76,26 +76,28 @@ pub(super) fn deep(case: &Case<'_>) -> Vec<Finding> {
         return found;
     }
     let kind = |kind, name: &str| {
-        let depths: Vec<f64> = p.each.iter().filter(|p| p.kind == kind).map(|p| p.depth_mm).collect();
+        let depths: Vec<f64> =
+            depth.passes.each.iter().filter(|p| p.kind == kind).map(|p| p.depth_mm).collect();
         let deepest = depths.iter().copied().fold(0.0, f64::max);
-        (!depths.is_empty()).then(|| format!("{} of at most {deepest:.2} mm", count(depths.len(), name)))
+        (!depths.is_empty()).then(|| format!("{} of at most {deepest:.p$} mm", count(depths.len(), name)))
     };
     let passes: Vec<String> =
         [kind(Kind::Rough, "rough cut"), kind(Kind::Finish, "finish cut")].into_iter().flatten().collect();
-    let passes = format!("{} take {:.2} mm off the highest place.", passes.join(" and "), p.removed_mm);
+    let passes =
+        format!("{} take {:.p$} mm off the highest place.", passes.join(" and "), depth.passes.removed_mm);
     let (rule, says) = if depth.remains_mm > 0.0 {
-        (SurveyRule::PassesTooFew, format!("{passes} {:.2} mm stay uncleaned.", depth.remains_mm))
+        (SurveyRule::PassesTooFew, format!("{passes} {:.p$} mm stay uncleaned.", depth.remains_mm))
     } else {
         (SurveyRule::Passes, passes)
     };
     found.push(Finding::new(rule, Place::Whole, says).measured(
-        depth.begins_mm + p.removed_mm,
+        depth.begins_mm + depth.passes.removed_mm,
         Some(depth.clean_up_mm),
         Unit::Mm,
     ));
     let early = depth.remains_one_pass_early_mm;
     let says = if early > 0.0 {
-        format!("Stopped one pass early, {early:.2} mm would stay uncleaned.")
+        format!("Stopped one pass early, {early:.p$} mm would stay uncleaned.")
     } else {
         "Stopped one pass early, the wheel would be clean already.".to_owned()
     };
@@ -112,6 +114,7 @@ fn unplaced<'a>(case: &Case<'a>) -> Option<&'a Damage> {
 
 pub(super) fn metal(allowance: &AllowanceUse, depth: &Depth, job: &Job, tilt_known: bool) -> Finding {
     let before = allowance.limit_mm - allowance.taken_mm;
+    let p = job.decimals(2);
     let row = |rule: SurveyRule, says: String| {
         Finding::new(rule, Place::Whole, says).measured(allowance.this_job_mm, Some(before), Unit::Mm)
     };
@@ -119,7 +122,7 @@ pub(super) fn metal(allowance: &AllowanceUse, depth: &Depth, job: &Job, tilt_kno
         return row(
             SurveyRule::Metal,
             format!(
-                "{:.2} mm of {:.2} mm are gone after this job ({:.2} mm before it); {:.2} mm are left, {}.",
+                "{:.p$} mm of {:.p$} mm are gone after this job ({:.p$} mm before it); {:.p$} mm are left, {}.",
                 allowance.taken_mm + allowance.this_job_mm,
                 allowance.limit_mm,
                 allowance.taken_mm,
@@ -137,19 +140,19 @@ pub(super) fn metal(allowance: &AllowanceUse, depth: &Depth, job: &Job, tilt_kno
         return row(
             SurveyRule::ScheduleTooDeep,
             format!(
-                "The schedule takes {:.2} mm where {:.2} mm clean the wheel, {short:.2} mm more than it may lose.",
+                "The schedule takes {:.p$} mm where {:.p$} mm clean the wheel, {short:.p$} mm more than it may lose.",
                 allowance.this_job_mm, depth.clean_up_mm
             ),
         );
     }
     let mounted_true = super::passes_for(job, Length::mm(depth.mounted_true_mm)).map(|p| p.removed_mm);
     let says = format!(
-        "This job would take {:.2} mm, {short:.2} mm more than the wheel may lose.",
+        "This job would take {:.p$} mm, {short:.p$} mm more than the wheel may lose.",
         allowance.this_job_mm
     );
     match mounted_true.ok().filter(|&m| tilt_known && m <= before && m < allowance.this_job_mm) {
         Some(less) => row(SurveyRule::MetalIfMountedTrue, says).to_do(format!(
-            "Mounted without tilt it would take {less:.2} mm: mount it truer and measure again."
+            "Mounted without tilt it would take {less:.p$} mm: mount it truer and measure again."
         )),
         None => row(SurveyRule::MetalShort, says),
     }

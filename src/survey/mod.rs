@@ -8,6 +8,7 @@ mod again;
 mod along;
 mod coverage;
 pub mod depth;
+mod dial;
 mod harm;
 mod judge;
 mod measurement;

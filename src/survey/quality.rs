@@ -4,11 +4,12 @@
 //! the job; the rest is told.
 
 use super::coverage::{self, Spread, in_zones};
+use super::dial;
 use super::harm::{self, line_name, place_on};
 use super::judge::Case;
 use super::push;
 use super::rings::Ring;
-use crate::diagnostics::{Finding, Place, SurveyRule, Unit};
+use crate::diagnostics::{Finding, Place, Rank, SurveyRule, Unit};
 use crate::face::model::{Reason, SetAside, Unexplained, WhyUnwitnessed, WithheldTerm};
 use crate::job::{Acceptance, HeightSense, Job, Zone};
 use crate::scan::{LineDoubt, Stretch};
@@ -108,7 +109,8 @@ fn lines(case: &Case<'_>, Spread { distinct, widest }: Spread) -> Finding {
     }
     let hides = case.rings.iter().map(|r| r.uncertainty).fold(0.0, f64::max);
     let bend = case.run_out.map_or(0.0, |r| r.bend_mm);
-    let could = format!("highest and lowest place may be off by {hides:.2} mm");
+    let p = case.job.decimals(2);
+    let could = format!("highest and lowest place may be off by {hides:.p$} mm");
     if distinct == 2 {
         let says = format!(
             "Two lines show what they differ by, but not the highest place of the turn, nor tilt apart from bend: {could}."
@@ -118,7 +120,7 @@ fn lines(case: &Case<'_>, Spread { distinct, widest }: Spread) -> Finding {
     }
     if bend > BEND_SHOWS {
         let says = format!(
-            "{distinct} lines show a bend of {bend:.2} mm, but not how many lobes it has nor where they stand: {could}."
+            "{distinct} lines show a bend of {bend:.p$} mm, but not how many lobes it has nor where they stand: {could}."
         );
         let bent = row(SurveyRule::BendBetweenLines, says).measured(bend, Some(BEND_SHOWS), Unit::Mm);
         return case.unless_accepted(bent, Acceptance::TwoLobeBendUnseen);
@@ -141,16 +143,38 @@ fn part_of_a_bend(case: &Case<'_>, distinct: usize) -> Option<Finding> {
     if bend <= BEND_SHOWS || hides <= 2.0 * NOISE_SHOWS * cut {
         return None;
     }
+    let p = case.job.decimals(2);
     let says = format!(
-        "{distinct} lines show a bend of {bend:.2} mm, but not all of its shape: highest and lowest place may be off by {hides:.2} mm."
+        "{distinct} lines show a bend of {bend:.p$} mm, but not all of its shape: highest and lowest place may be off by {hides:.p$} mm."
     );
     let found =
         |rule| Finding::new(rule, Place::Whole, says.clone()).measured(bend, Some(BEND_SHOWS), Unit::Mm);
+    if let Some(apart) = dial::disagreement(case.lines, case.model) {
+        let found = Finding {
+            rank: if hides > cut { Rank::Decision } else { Rank::Warning },
+            ..dial_and_lines(&apart)
+        };
+        return Some(case.unless_accepted(found, Acceptance::TwoLobeBendUnseen));
+    }
     Some(if hides > cut {
         case.unless_accepted(found(SurveyRule::BendBetweenLines), Acceptance::TwoLobeBendUnseen)
     } else {
         found(SurveyRule::FewLines)
     })
+}
+
+/// Readings round the wheel that show another wheel than the lines do: no more readings of the same kind would mend that.
+fn dial_and_lines(apart: &dial::Disagreement) -> Finding {
+    let says = format!(
+        "The readings under `turn` at {:.1} mm radius and the lines disagree by {:.3} mm: from {:.0} deg to {:.0} deg the readings rise by {:+.3} mm and the lines by {:+.3} mm.",
+        apart.radius,
+        apart.by(),
+        apart.between[0].to_degrees(),
+        apart.between[1].to_degrees(),
+        apart.dial,
+        apart.lines
+    );
+    Finding::new(SurveyRule::DialAndLines, Place::Whole, says).measured(apart.by(), None, Unit::Mm)
 }
 
 /// A bend that stands on the lines as a push between two of them would.

@@ -104,14 +104,15 @@ pub(super) fn findings(case: &Case<'_>) -> Vec<Finding> {
     let limit = job.wheel.run_out_limit.as_mm();
     let bend_limit = job.wheel.bend_limit.unwrap_or(job.wheel.run_out_limit).as_mm();
     let distinct = distinct(case);
-    let mut found = vec![as_mounted(run_out, limit)];
+    let p = job.decimals(2);
+    let mut found = vec![as_mounted(run_out, limit, p)];
     found.extend(stated(job, Some(run_out)));
-    found.extend(bend(run_out, bend_limit, distinct));
+    found.extend(bend(run_out, bend_limit, distinct, p));
     found.extend(unchecked(run_out, bend_limit, job.wheel.bend_limit.is_some(), distinct));
     found.extend(eccentric(case));
     if limit > RUN_OUT_NEW {
         let says = format!(
-            "The job allows {limit:.2} mm, more than the {RUN_OUT_NEW:.1} mm that service manuals allow a new wheel."
+            "The job allows {limit:.p$} mm, more than the {RUN_OUT_NEW:.1} mm that service manuals allow a new wheel."
         );
         let wide = Finding::new(SurveyRule::WideLimit, Place::Whole, says);
         found.push(wide.measured(limit, Some(RUN_OUT_NEW), Unit::Mm));
@@ -138,7 +139,7 @@ fn eccentric(case: &Case<'_>) -> Option<Finding> {
     Some(Finding::new(SurveyRule::Eccentric, Place::Whole, says).measured(e.distance, None, Unit::Mm))
 }
 
-fn as_mounted(run_out: &RunOut, limit: f64) -> Finding {
+fn as_mounted(run_out: &RunOut, limit: f64, p: usize) -> Finding {
     let (value, at) = (run_out.as_mounted_mm, run_out.as_mounted_at_mm);
     let row = |rule: SurveyRule, says: String| {
         Finding::new(rule, Place::radius(at), says).measured(value, Some(limit), Unit::Mm)
@@ -147,13 +148,13 @@ fn as_mounted(run_out: &RunOut, limit: f64) -> Finding {
         let tilted = row(
             SurveyRule::MountedTilted,
             format!(
-                "The wheel runs out {value:.2} mm at {at:.0} mm radius, most of it tilt of the mounting."
+                "The wheel runs out {value:.p$} mm at {at:.0} mm radius, most of it tilt of the mounting."
             ),
         );
         return match &run_out.tilt {
             None => tilted,
             Some(t) => tilted.to_do(format!(
-                "Clean the seat; lift the side at {:.0} deg by {:.2} mm at {:.0} mm radius, then measure again.",
+                "Clean the seat; lift the side at {:.0} deg by {:.p$} mm at {:.0} mm radius, then measure again.",
                 t.shim_at_deg, t.at_rim_mm, t.rim_mm
             )),
         };
@@ -162,7 +163,7 @@ fn as_mounted(run_out: &RunOut, limit: f64) -> Finding {
         return row(
             SurveyRule::RunsOut,
             format!(
-                "The wheel runs out {value:.2} mm at {at:.0} mm radius, and mounting it truer would not cure it."
+                "The wheel runs out {value:.p$} mm at {at:.0} mm radius, and mounting it truer would not cure it."
             ),
         );
     }
@@ -170,29 +171,29 @@ fn as_mounted(run_out: &RunOut, limit: f64) -> Finding {
         return row(
             SurveyRule::RunOutUncertain,
             format!(
-                "The wheel runs out {value:.2} mm, and {:.2} mm of uncertainty reaches beyond the limit.",
+                "The wheel runs out {value:.p$} mm, and {:.p$} mm of uncertainty reaches beyond the limit.",
                 run_out.uncertainty_mm
             ),
         );
     }
-    row(SurveyRule::RunOut, format!("The wheel runs out {value:.2} mm at {at:.0} mm radius."))
+    row(SurveyRule::RunOut, format!("The wheel runs out {value:.p$} mm at {at:.0} mm radius."))
 }
 
-fn bend(run_out: &RunOut, limit: f64, distinct: usize) -> Vec<Finding> {
+fn bend(run_out: &RunOut, limit: f64, distinct: usize, p: usize) -> Vec<Finding> {
     let value = run_out.bend_mm;
     let Some(tilt) = &run_out.tilt else { return Vec::new() };
     let (rule, says) = if value > RUN_OUT_SERVICE {
         (
             SurveyRule::BentBeyondService,
             format!(
-                "The wheel is bent by {value:.2} mm; service manuals replace a wheel beyond {RUN_OUT_SERVICE:.1} mm."
+                "The wheel is bent by {value:.p$} mm; service manuals replace a wheel beyond {RUN_OUT_SERVICE:.1} mm."
             ),
         )
     } else if value > limit {
         (
             SurveyRule::Bent,
             format!(
-                "With the tilt of the mounting taken off, {value:.2} mm are left at {:.0} mm radius: the wheel is bent.",
+                "With the tilt of the mounting taken off, {value:.p$} mm are left at {:.0} mm radius: the wheel is bent.",
                 run_out.bend_at_mm
             ),
         )
@@ -200,19 +201,19 @@ fn bend(run_out: &RunOut, limit: f64, distinct: usize) -> Vec<Finding> {
         (
             SurveyRule::Bend,
             format!(
-                "With the tilt of the mounting taken off, {value:.2} mm are left; a bend in two lobes does not show on {distinct} lines."
+                "With the tilt of the mounting taken off, {value:.p$} mm are left; a bend in two lobes does not show on {distinct} lines."
             ),
         )
     } else {
         (
             SurveyRule::Bend,
-            format!("With the tilt of the mounting taken off, {value:.2} mm of bend are left."),
+            format!("With the tilt of the mounting taken off, {value:.p$} mm of bend are left."),
         )
     };
     let bend =
         Finding::new(rule, Place::radius(run_out.bend_at_mm), says).measured(value, Some(limit), Unit::Mm);
     let says = format!(
-        "High side at {:.0} deg; to run true, lift the side at {:.0} deg by {:.2} mm at {:.0} mm radius.",
+        "High side at {:.0} deg; to run true, lift the side at {:.0} deg by {:.p$} mm at {:.0} mm radius.",
         tilt.high_side_deg, tilt.shim_at_deg, tilt.at_rim_mm, tilt.rim_mm
     );
     let tilt = Finding::new(SurveyRule::Tilt, Place::radius(tilt.rim_mm), says).measured(

@@ -91,8 +91,10 @@ fn put(out: &mut String, written: &str, (metric, inch, size): (&str, &str, f64))
     let places = written.split_once('.').map_or(0, |(_, p)| i32::try_from(p.len()).unwrap_or(MOST_PLACES));
     #[allow(clippy::cast_possible_truncation)] // The logarithm of a finite number.
     let leading = if value == 0.0 { 0 } else { value.abs().log10().floor() as i32 + 1 };
-    let places = usize::try_from((places + 1).max((FIGURES - leading).min(USUAL_PLACES)).min(MOST_PLACES))
-        .unwrap_or(0);
+    // From a thousandth of an inch up the usual places leave two figures or more.
+    let most = if leading > -3 && metric.starts_with("mm") { USUAL_PLACES } else { MOST_PLACES };
+    let places =
+        usize::try_from((places + 1).max((FIGURES - leading).min(USUAL_PLACES)).min(most)).unwrap_or(0);
     let sign = if written.starts_with('+') { "+" } else { "" };
     let number = format!("{sign}{value:.places$}");
     let longer = (number.len() + inch.len()).saturating_sub(written.len() + metric.len());
@@ -168,6 +170,8 @@ mod tests {
             ("write `run_out: 0.08 mm`", "write `run_out: 0.08 mm`"),
             ("650 rpm, 3 lines, 128 mmx, T1.5mm", "650 rpm, 3 lines, 128 mmx, T1.5mm"),
             ("  0.100 mm  0.200 mm", " 0.0039 in 0.0079 in"),
+            ("1.0160 mm of 0.3302 mm", "0.0400 in of 0.0130 in"),
+            ("0.0012 mm", "0.00005 in"),
         ] {
             assert_eq!(in_inches(metric), inch);
         }

@@ -34,6 +34,10 @@ fn every_unit_reads_as_what_it_is() {
     assert_eq!(parse("2 µm"), Ok(Length::mm(0.002)));
     assert_eq!(parse("2 μm"), Ok(Length::mm(0.002)));
     assert_eq!(parse("0.10mm"), Ok(Length::mm(0.1)));
+    assert_eq!(parse("1000 mil"), Ok(Length::mm(25.4)));
+    assert_eq!(parse("1000 thou"), Ok(Length::mm(25.4)));
+    assert_eq!(parse("1000000 uin"), Ok(Length::mm(25.4)));
+    assert_eq!(parse("1000000 microinch"), Ok(Length::mm(25.4)));
     assert_eq!(parse("  +.5   mm "), Ok(Length::mm(0.5)));
     assert_eq!(parse("1e-3 m"), Ok(Length::mm(1.0)));
     assert_eq!(parse("-3 cm"), Ok(Length::mm(-30.0)));
@@ -86,6 +90,21 @@ fn what_is_not_the_quantity_is_refused_with_the_fix() {
         refusal::<Length>(""),
     ];
     insta::assert_snapshot!(messages.join("\n"));
+}
+
+/// What an inch shop writes otherwise is refused with our word of the same size.
+#[test]
+fn other_spellings_are_hinted_at_by_their_own_size() {
+    for (said, hint) in [
+        (refusal::<Length>("0.031\""), "`0.031 in`"),
+        (refusal::<Length>("0.031 inch"), "`0.031 in`"),
+        (refusal::<SurfaceSpeed>("900 sfm"), "`900 ft/min`"),
+        (refusal::<FeedPerRev>("0.008 ipr"), "`0.008 in/rev`"),
+        (refusal::<FeedPerMinute>("60 ipm"), "`60 in/min`"),
+    ] {
+        assert!(said.contains(hint), "{said}");
+    }
+    assert!(!refusal::<Length>("900 sfm").contains("ft/min`"));
 }
 
 #[test]

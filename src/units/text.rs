@@ -78,6 +78,8 @@ kind!(Length, "a length", 2, "0.10 mm", [
     ["um", "µm", "μm"] => 1.0, 1000.0;
     ["cm"] => 10.0, 1.0;
     ["m"] => 1000.0, 1.0;
+    ["mil", "thou"] => MM_PER_INCH, 1000.0;
+    ["uin", "µin", "μin", "microinch"] => MM_PER_INCH, 1_000_000.0;
 ]);
 kind!(Angle, "an angle", 1, "15 deg", [
     ["deg", "°"] => PI, 180.0;
@@ -128,6 +130,17 @@ const KINDS: [(&str, &[Unit]); 9] = [
     (FeedPerRev::KIND, FeedPerRev::UNITS),
     (SpindleSpeed::KIND, SpindleSpeed::UNITS),
     (Size::KIND, Size::UNITS),
+];
+
+/// Units that inch shops write otherwise than we read them, each with ours of the very same size: a hint never changes a size.
+const OTHER_SPELLINGS: &[(&[&str], &str)] = &[
+    (&["\"", "''", "inch", "inches", "In", "IN"], "in"),
+    (&["mils", "thous", "MIL"], "mil"),
+    (&["microinches", "uinch", "uinches"], "uin"),
+    (&["MM", "millimetres", "millimeters"], "mm"),
+    (&["sfm", "SFM", "sfpm", "SFPM", "fpm", "sf/min"], "ft/min"),
+    (&["ipr", "IPR"], "in/rev"),
+    (&["ipm", "IPM"], "in/min"),
 ];
 
 /// Why a text is not the quantity it should be.
@@ -190,6 +203,14 @@ pub(super) fn parse<Q: Quantity>(text: &str) -> Result<Q, QuantityError> {
         return Q::from_inside(value * known.times / known.over).ok_or_else(beyond);
     }
     let units: Vec<&str> = Q::UNITS.iter().filter_map(|u| u.spellings.first()).copied().collect();
+    let ours = OTHER_SPELLINGS.iter().find(|(others, ours)| others.contains(&unit) && units.contains(ours));
+    if let Some((_, ours)) = ours {
+        return Err(QuantityError {
+            found: format!("`{}`, whose unit is read as `{ours}`", shown(text)),
+            expected: format!("{kind} such as `{number} {ours}`"),
+            fix: format!("write `{number} {ours}`"),
+        });
+    }
     let fix = format!("write {kind} in {}", one_of(&units));
     let other = KINDS.iter().find(|(_, units)| units.iter().any(|u| u.spellings.contains(&unit)));
     Err(offering(

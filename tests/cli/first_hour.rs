@@ -103,7 +103,7 @@ fn what_a_scan_says_of_itself_is_guessed_and_nothing_else() {
         (
             "many 30.csv",
             "Line;Radius (in);Height (in)\n1;4.22;0\n1;5;0.1\n1;7;0.2\nb: c;4;0\nb: c;5;0.1\nb: c;6.98;0.2\n",
-            &["columns: [trace, x, z]", "unit: inch", "- { from: 4.30 in, to: 6.90 in }"],
+            &["columns: [trace, x, z]", "unit: inch", "- { from: 109 mm, to: 176 mm }"],
             &[
                 "- { file: many 30.csv, trace: 1, at: ____ deg }",
                 "- { file: many 30.csv, trace: \"b: c\", at: ____ deg }",
@@ -150,6 +150,60 @@ fn a_word_for_the_heights_is_shown_with_what_speaks_against_it() {
     let job = text(&bench.run(&["new", "h.csv", "-o", "-"]).stdout);
     let line = job.lines().find(|l| l.contains("z: distance")).unwrap_or_default();
     assert!(line.contains("`Distance (mm)`") && line.contains(against), "{job}");
+}
+
+/// One file of several lines, told apart by a column of angles, with a header of as many words as columns: the angles come from the
+/// column, with a shop that names it, reads over it or says nothing.
+#[test]
+fn angles_come_from_the_column_that_holds_them() {
+    let bench = Bench::new();
+    let shop = fs::read_to_string(bench.path("shop.yaml")).expect("it is there");
+    let rows = |angle: u32, z: f64| {
+        (0..9)
+            .map(|i| format!("{angle} {} {}\n", 6.3 + 1.5 * f64::from(i), z + f64::from(i)))
+            .collect::<String>()
+    };
+    let header =
+        "Date: 11/26/2026 16:02\nRange: 10 20\nRate: 200 Hz\nAngle (deg)  Dia (in)  Distance (mil)\n";
+    bench.put("wheel18_all.txt", &[header, &rows(0, 41.0), &rows(120, 42.0), &rows(240, 43.0)].concat());
+    for sensor in
+        ["", "columns: [trace, x, z], x: diameter, unit: inch, ", "columns: [other, x, z], unit: inch, "]
+    {
+        bench.put("shop.yaml", &format!("{shop}\nsensors: {{ probe: {{ {sensor}kind: spot }} }}\n"));
+        let made = bench.run(&["new", "wheel18_all.txt", "-o", "-"]);
+        let job = text(&made.stdout);
+        assert_eq!(made.status.code(), Some(0), "{}", text(&made.stderr));
+        for angle in ["0", "120", "240"] {
+            let line = format!("- {{ file: wheel18_all.txt, trace: {angle}, at: {angle} deg }}");
+            assert!(job.contains(&line), "{job}");
+        }
+        assert_eq!(job.contains("columns: [trace, x, z]"), !sensor.contains("trace"), "{job}");
+        assert!(job.contains("from: 82 mm") && job.contains("to: 231 mm"), "{job}");
+        bench.put(
+            "shop.yaml",
+            &fs::read_to_string(bench.path("shop.yaml")).unwrap().replace("units: mm", "units: inch"),
+        );
+        let job = text(&bench.run(&["new", "wheel18_all.txt", "-o", "-"]).stdout);
+        assert!(
+            job.contains("from: 3.19 in") && job.contains("to: 9.11 in") && !job.contains(" mm,"),
+            "{job}"
+        );
+    }
+}
+
+/// A unit that is misspelt is told once, with the units that there are, and none is put forward: it would be another size.
+#[test]
+fn a_unit_that_is_not_known_is_told_once_and_none_is_guessed() {
+    let bench = Bench::new();
+    let shop = fs::read_to_string(bench.path("shop.yaml")).expect("it is there");
+    bench.put(
+        "shop.yaml",
+        &format!("{shop}\nsensors: {{ probe: {{ kind: spot, unit: mm, z_unit: milli }} }}\n"),
+    );
+    bench.change("job.yaml", "unit: mm", "# no unit");
+    let said = text(&bench.run(&["survey", "job.yaml"]).stderr);
+    assert_eq!(said.matches("milli").count(), 2, "{said}");
+    assert!(said.contains("`mil`") && !said.contains("if that is meant"), "{said}");
 }
 
 /// The shop file that is written beside a job asks for the same, and in the scans' unit.

@@ -52,6 +52,33 @@ fn a_tool_set_right_may_go_and_one_set_low_may_not() {
     assert!((enter(1).expect("Z") - last.1).abs() < 0.003, "{json}");
 }
 
+/// Where touches repeat so badly that the limit is used up by what they leave open, no reading can give go: the table says so, and
+/// perfect readings ask for no correction.
+#[test]
+fn a_limit_that_no_reading_can_meet_is_told() {
+    let bench = Bench::new();
+    bench.change("shop.yaml", "control:\n", "touch: { repeats: 0.010 mm, limit: 0.004 mm }\n\ncontrol:\n");
+    let table = text(&bench.run(&["touch", "job.yaml", "--tool", "1"]).stdout);
+    assert!(
+        table.contains("caution  no reading at these places could give go") && table.contains("`limit`"),
+        "{table}"
+    );
+    let shown: Vec<f64> = places(&bench, &[]).iter().map(|p| p.1).collect();
+    let (code, said) = read(&bench, &shown, &[]);
+    assert_eq!(code, 1, "{said}");
+    assert!(
+        said.contains("verdict  touch again") && said.contains("decides  ") && said.contains("`repeats`"),
+        "{said}"
+    );
+    assert!(!said.contains("\nenter "), "{said}");
+    // A tool that is off in Z alone is not told to be set anew in X.
+    bench.change("shop.yaml", "limit: 0.004 mm", "limit: 0.05 mm");
+    let low: Vec<f64> = shown.iter().map(|z| z + 0.08).collect();
+    let said = read(&bench, &low, &[]).1;
+    let enter = said.lines().find(|l| l.starts_with("enter")).unwrap_or_default();
+    assert!(enter.contains("as the Z") && !enter.contains("as the X"), "{said}");
+}
+
 #[test]
 fn what_cannot_tell_is_refused_with_the_way_to_mend_it() {
     let bench = Bench::new();

@@ -48,7 +48,7 @@ const CASES: &[Case] = &[
     ("a sensor of no kind", SHOP, "tools:\n", "sensors: { probe: { unit: mm } }\n\ntools:\n", "probe: {"),
     ("a limit of nothing", SHOP, "tools:\n", "limits: { run_out: 0 mm }\n\ntools:\n", "0 mm }\n\ntools"),
     ("an angle of the shop beyond the turn", SHOP, "tools:\n", "angles: [0 deg, 400 deg]\n\ntools:\n", "400 deg"),
-    ("a unit of height that nobody knows", JOB, "  unit: mm\n", "  unit: mm\n  z_unit: mil\n", "mil"),
+    ("a unit of height that nobody knows", JOB, "  unit: mm\n", "  unit: mm\n  z_unit: milli\n", "milli"),
     ("a key with a wrong letter", JOB, "run_out_limit", "runout_limit", "runout_limit"),
     ("a key nothing like any other", JOB, "run_out_limit: 0.30 mm", "run_out_limit: 0.30 mm\n  valve: brass", "valve: brass"),
     ("a key of another group", SHOP, "passes: 1,", "passes: 1, resolution: 0.001 mm,", "resolution: 0.001 mm,"),

@@ -174,6 +174,12 @@ fn headers() -> Vec<Layout> {
     let diameters = |header: &str| [header, "161;-1.25\n162;0.002\n240;0.25\n"].concat();
     let distances = |header: &str| [header, "80.5;1.25\n81;-0.002\n120;-0.25\n"].concat();
     let micrometres = "x [µm];z [µm]\n80500;-1250\n81000;2\n120000;250\n";
+    let mils = |heading: &str| {
+        let rows = TRUTH.map(|(x, z)| format!("{};{}\n", x / 25.4, z / 0.0254));
+        [&format!("x (in);{heading}\n"), rows.concat().as_str()].concat()
+    };
+    let inch = || job().unit(LengthUnit::Inch);
+    let mil = || inch().with(|m| m.z_unit = Some(LengthUnit::Mil));
     let diameter = || job().with(|m| m.x = XMeaning::Diameter);
     let distance = || job().with(|m| m.z = HeightSense::Distance);
     vec![
@@ -264,6 +270,44 @@ fn headers() -> Vec<Layout> {
             job().columns("other x z"),
             job().columns("other z x"),
         ),
+        job_mended("mils over heights, called inches", mils("Height (mil)"), inch(), mil()),
+        job_mended(
+            "thou over heights, called micrometres",
+            mils("Height (thou)"),
+            inch().with(|m| m.z_unit = Some(LengthUnit::Micrometre)),
+            mil(),
+        ),
+        sound("mils over heights", mils("Height (mil)"), mil()),
+        refused(
+            "a unit in brackets that is not known",
+            after("Radius (mm);Height (foo)\n"),
+            job(),
+            after("Radius (mm);Height (mm)\n"),
+        ),
+        refused(
+            "a unit in brackets that is none of length",
+            after("Radius (mm);Height (V)\n"),
+            job(),
+            after("Radius (mm);Height\n"),
+        ),
+        refused(
+            "a line of units, one of them not known",
+            after("x;z\n[mm];[foo]\n"),
+            job(),
+            after("x;z\n[mm];[mm]\n"),
+        ),
+        refused(
+            "a line that names a unit that is not known",
+            after("Unit: foo\n"),
+            job(),
+            after("# Unit: foo\n"),
+        ),
+        job_mended(
+            "heights beyond all bounds in the unit that is told",
+            "80.5;-1250\n81;2\n120;250\n",
+            job().with(|m| m.z_unit = Some(LengthUnit::Metre)),
+            job().with(|m| m.z_unit = Some(LengthUnit::Micrometre)),
+        ),
         refused("an inch header over millimetres", after("x (in);z (in)\n"), job(), POINT),
     ]
 }
@@ -290,6 +334,31 @@ fn other_lines() -> Vec<Layout> {
             "text of several lines above",
             after("Trace of a wheel, by hand\nat the bench\n\nx;z\n"),
             job(),
+        ),
+        sound(
+            "key: value lines of as many fields as there are columns",
+            [
+                "Date: 11/26/2026 16:02\nStart: 10 mm\nRange: 10 20\nRate: 200 Hz\nLine x z\n",
+                "1 80.5 -1.25\n1 81 0.002\n1 120 0.25\n",
+            ]
+            .concat(),
+            job().columns("trace x z"),
+        ),
+        sound(
+            "entries without a colon, of as many fields as there are columns",
+            "Start;10;mm\nDate;11/26/2026;16:02\nWindow;5;80\nLine;x;z\n1;80.5;-1.25\n1;81;0.002\n1;120;0.25\n",
+            job().columns("other x z"),
+        ),
+        refused(
+            "a first reading under a name, misspelt",
+            "b;80.5;-1.2S\nb;81;0.002\nb;120;0.25\n",
+            job().columns("trace x z"),
+            "b;80.5;-1.25\nb;81;0.002\nb;120;0.25\n",
+        ),
+        sound(
+            "readings under a name with a colon",
+            "b: c;80.5;-1.25\nb: c;81;0.002\nb: c;120;0.25\n",
+            job().columns("trace x z"),
         ),
         sound("a footer", [POINT, "End of file\nMax: 0.25\n"].concat(), job()),
         sound("a footer of numbers among words", [POINT, "Max 0.25 at 120 mm\nMean: 0,25\n"].concat(), job()),

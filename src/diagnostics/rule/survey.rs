@@ -69,6 +69,9 @@ super::rules! {
                 "Measure five lines, write eight dial readings round the rim under `turn`, or accept it: `accept: [two-lobe bend unseen]`.";
             FewLines = Warning "lines" "lines", TWO_LOBES,
                 "Turn the wheel under a dial indicator at the rim, and write what it reads every 45 degrees: `turn: [{ at: 214 mm, every: 45 deg, reads: [0.00 mm, 0.03 mm, and six more] }]`.";
+            DialAndLines = Warning "dial-and-lines" "dial and lines",
+                "Where the readings round the wheel and the lines show different wheels, the face stands between the two and fits neither.",
+                "See that both count their angles from the same 0 deg and the same way round, that a rim which comes nearer to the dial reads as higher, and that neither stood on damage; then read or measure again, or take out of the job what is wrong. `accept: [two-lobe bend unseen]` cuts it all the same.";
             PushBetweenLines = Warning "lines" "lines",
                 "A rim that was pushed in between the lines keeps its old face there, and is bent.",
                 "Turn the wheel under a dial indicator at the rim, or measure eight lines.";

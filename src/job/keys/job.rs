@@ -241,14 +241,14 @@ pub(super) static MEASURED: Group = Group {
         ),
         need(
             "unit",
-            Form::Words(&["mm", "inch", "um", "cm", "m"]),
+            Form::Words(&["mm", "inch", "mil", "um", "cm", "m"]),
             "mm",
             "the unit of the scans' columns",
             "a face of another size",
         ),
         may(
             "z_unit",
-            Form::Words(&["mm", "inch", "um", "cm", "m"]),
+            Form::Words(&["mm", "inch", "mil", "um", "cm", "m"]),
             ("um", "as `unit`"),
             "the unit of z, where it is not that of x",
             "a face too flat or too steep",

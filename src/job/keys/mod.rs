@@ -193,7 +193,7 @@ const fn may(
     Key { key, form, absent: Absent::Then(then), example, why, harm }
 }
 
-const LENGTH: Form = Form::Quantity("a length", "mm, in, um, cm, m");
+const LENGTH: Form = Form::Quantity("a length", "mm, in, um, cm, m, mil, uin");
 const ANGLE: Form = Form::Quantity("an angle", "deg");
 const RPM: Form = Form::Quantity("a spindle speed", "rpm");
 const SURFACE_SPEED: Form = Form::Quantity("a surface speed", "m/min, ft/min, m/s");
@@ -201,7 +201,7 @@ const FEED: Form = Form::Quantity("a feed per revolution", "mm/rev, in/rev");
 
 const TEXTURE: Form = Form::Or(
     &[],
-    "`Rz 2.0 um`, `Ra 0.4 um`, `grooves 0.12 mm`, `25 grooves in 3 mm`, `feed 0.11 mm/rev` or a name of `textures`",
+    "`Rz 2.0 um`, `Ra 32 uin`, `grooves 0.12 mm`, `25 grooves in 3 mm`, `feed 0.11 mm/rev` or a name of `textures`",
 );
 
 /// What a list contains, for messages.

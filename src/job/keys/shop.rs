@@ -110,14 +110,14 @@ pub(super) static SENSOR: Group = Group {
         ),
         may(
             "unit",
-            Form::Words(&["mm", "inch", "um", "cm", "m"]),
+            Form::Words(&["mm", "inch", "mil", "um", "cm", "m"]),
             ("mm", "each job says it"),
             "the unit of its columns",
             "a face of another size",
         ),
         may(
             "z_unit",
-            Form::Words(&["mm", "inch", "um", "cm", "m"]),
+            Form::Words(&["mm", "inch", "mil", "um", "cm", "m"]),
             ("um", "as `unit`"),
             "the unit of z, where it is not that of x",
             "a face too flat or too steep",
