@@ -371,7 +371,9 @@ fn angles(traces: &mut [Trace], heading: &Heading) {
     };
     if says && traces.iter().all(|t| of(&t.name).is_some()) {
         let why = format!("the column `{}`", heading.text);
-        traces.iter_mut().for_each(|t| t.angle = of(&t.name).map(|a| (a, why.clone())));
+        for trace in &mut *traces {
+            trace.angle = of(&trace.name).map(|a| (a, why.clone()));
+        }
     }
 }
 

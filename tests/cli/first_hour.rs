@@ -159,9 +159,8 @@ fn angles_come_from_the_column_that_holds_them() {
     let bench = Bench::new();
     let shop = fs::read_to_string(bench.path("shop.yaml")).expect("it is there");
     let rows = |angle: u32, z: f64| {
-        (0..9)
-            .map(|i| format!("{angle} {} {}\n", 6.3 + 1.5 * f64::from(i), z + f64::from(i)))
-            .collect::<String>()
+        let row = |i: u8| format!("{angle} {} {}\n", 6.3 + 1.5 * f64::from(i), z + f64::from(i));
+        (0..9).map(row).collect::<Vec<_>>().concat()
     };
     let header =
         "Date: 11/26/2026 16:02\nRange: 10 20\nRate: 200 Hz\nAngle (deg)  Dia (in)  Distance (mil)\n";

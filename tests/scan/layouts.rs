@@ -84,6 +84,7 @@ fn layouts() -> Vec<Layout> {
     let mut all = separators();
     all.extend(encodings());
     all.extend(headers());
+    all.extend(units());
     all.extend(other_lines());
     all.extend(traces());
     all.extend(other_files());
@@ -174,12 +175,6 @@ fn headers() -> Vec<Layout> {
     let diameters = |header: &str| [header, "161;-1.25\n162;0.002\n240;0.25\n"].concat();
     let distances = |header: &str| [header, "80.5;1.25\n81;-0.002\n120;-0.25\n"].concat();
     let micrometres = "x [µm];z [µm]\n80500;-1250\n81000;2\n120000;250\n";
-    let mils = |heading: &str| {
-        let rows = TRUTH.map(|(x, z)| format!("{};{}\n", x / 25.4, z / 0.0254));
-        [&format!("x (in);{heading}\n"), rows.concat().as_str()].concat()
-    };
-    let inch = || job().unit(LengthUnit::Inch);
-    let mil = || inch().with(|m| m.z_unit = Some(LengthUnit::Mil));
     let diameter = || job().with(|m| m.x = XMeaning::Diameter);
     let distance = || job().with(|m| m.z = HeightSense::Distance);
     vec![
@@ -270,6 +265,18 @@ fn headers() -> Vec<Layout> {
             job().columns("other x z"),
             job().columns("other z x"),
         ),
+    ]
+}
+
+/// Units over the columns and beside them.
+fn units() -> Vec<Layout> {
+    let mils = |heading: &str| {
+        let rows = TRUTH.map(|(x, z)| format!("{};{}\n", x / 25.4, z / 0.0254));
+        [&format!("x (in);{heading}\n"), rows.concat().as_str()].concat()
+    };
+    let inch = || job().unit(LengthUnit::Inch);
+    let mil = || inch().with(|m| m.z_unit = Some(LengthUnit::Mil));
+    vec![
         job_mended("mils over heights, called inches", mils("Height (mil)"), inch(), mil()),
         job_mended(
             "thou over heights, called micrometres",
