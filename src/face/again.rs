@@ -5,51 +5,37 @@
 //! below it; readings outside the zones are of metal that was not cut, and tell the zero of the sensor and whether the wheel still
 //! sits as it did.
 //!
-//! Readings are gathered in narrow bins of radius (medians). What was taken is fitted robustly (Tukey's biweight) as a constant and, where the bins
-//! show it, a part that grows with the radius (wear, spring, slides), one that grows with the slope of the face (the tool stood off in
-//! X), and a bow; a term enters where it lessens the sum of squares by more than [`WORTH`] (the size of a likelihood-ratio test: S. S. Wilks,
-//! 1938). What the terms leave is looked at in windows: where the metal stands higher it is believed, for the next pass meets it; where
-//! it stands lower on one line it is damage.
+//! Readings are gathered in narrow bins of radius (medians), and what was taken is fitted to them by a few shapes ([`super::again_fit`]).
+//! What lies lower than that on one line is damage.
 //!
 //! Limits: a sensor set anew and a tool that stand off in X by the same are not told apart from both being right. Metal that went off evenly
 //! with a zero that moved by the same cannot be told from a zero that stayed. One line alone cannot show that the wheel was seated anew.
 //! Narrower than a bin nothing is seen.
 
-use super::again_bins::{Bin, bins};
+use super::again_bins::{BIN, Bin, bins};
 pub use super::again_error::AgainError;
+use super::again_fit::{Fit, robust, window};
 use super::model::WheelModel;
-use super::taken::{COVERAGE, Taken};
-use crate::geometry::{Point, Profile};
+use super::taken::Taken;
+use crate::geometry::Profile;
 use crate::job::{Zero, Zone};
-use crate::numeric::cholesky::{Symmetric, dot};
-use crate::numeric::order::{median, quantile, sigma_about_zero};
-use crate::numeric::robust::tukey_weight;
+use crate::numeric::order::median;
 use crate::scan::{MeasuredLine, Stretch};
 
-/// A term enters where it lessens the scaled sum of squares by more than this: by chance one in some thirteen hundred does.
-const WORTH: f64 = 12.0;
-/// Rounds of reweighting; the fit stands still after some ten.
-const ROUNDS: usize = 20;
 /// Fewest bins of metal that was not cut for a zero to be taken from it: 5 mm of one line.
 const LEAST_UNCUT: usize = 10;
 /// Fewest bins of the cut surface for an answer, and their least share of the zones: a first pass may touch a third of the turn.
 const LEAST_CUT: usize = 40;
 const LEAST_SHARE: f64 = 0.2;
 /// How far a sensor that is set anew may stand off in X, one standard deviation, millimetres. Our own choice: the care that `x_offset` is set with.
-const X_OFF: f64 = 0.1;
+pub(super) const X_OFF: f64 = 0.1;
 /// A zero or a seat that differs by less than this and its own uncertainty stayed, millimetres: half of what a dial indicator shows.
 pub const STAYED: f64 = 0.02;
 /// Bins of one wheel scatter about the fit by no more than this (one standard deviation), millimetres; those of another wheel by far more.
 const SAME_WHEEL: f64 = 0.06;
-/// So many of a line's bins are looked at for that, and this many standard deviations hold so many normal values: where more than the
-/// others lie off, a shape does not fit.
-const MOST_BINS: f64 = 0.7;
-const MOST_BINS_SIGMA: f64 = 1.036;
-/// A departure from the terms is looked for in windows of this half width, millimetres.
-const WINDOW: f64 = 6.0;
 /// So many standard errors, and this much beside, are needed for a departure or for damage, millimetres: what texture and the faces' own errors leave.
-const PLAIN: f64 = 4.0;
-const LEAST: f64 = 0.006;
+pub(super) const PLAIN: f64 = 4.0;
+pub(super) const LEAST: f64 = 0.006;
 /// Where a zone ends the nose leaves a fillet: bins this near to an end say nothing of the depth, millimetres.
 pub const ZONE_END: f64 = 2.5;
 
@@ -149,11 +135,11 @@ pub fn find(measured: &Measured<'_>) -> Result<Found, AgainError> {
 }
 
 /// The sensor against what it was.
-struct SensorZero {
+pub(super) struct SensorZero {
     /// Its zero.
-    at: Known,
+    pub at: Known,
     /// How far it stands off in X.
-    across: Known,
+    pub across: Known,
     /// Length of line over metal that was not cut, millimetres.
     length: f64,
 }
@@ -161,16 +147,14 @@ struct SensorZero {
 /// The zero of the new lines, from metal that was not cut.
 fn zero(measured: &Measured<'_>, all: &[Bin]) -> Result<SensorZero, AgainError> {
     let uncut: Vec<&Bin> = all.iter().filter(|b| b.uncut).collect();
-    let length = uncut.len() as f64 * super::again_bins::BIN;
+    let length = uncut.len() as f64 * BIN;
     // What the first lines leave open of the turn is the same in all bins of a line.
     let mut open: Vec<f64> = uncut.iter().map(|b| b.round).collect();
     let open = median(&mut open).unwrap_or(0.0) / (measured.lines.len().max(1) as f64).sqrt();
     let fitted = fit_zero(&uncut, measured.zero == Zero::Face);
     let found = fitted.map(|(at, across)| (Known { error: at.error.hypot(open), ..at }, across));
     match (measured.zero, found.filter(|_| uncut.len() >= LEAST_UNCUT)) {
-        (Zero::Face, None) => {
-            Err(AgainError::ZeroUnknown { bins: length, needed: LEAST_UNCUT as f64 * super::again_bins::BIN })
-        }
+        (Zero::Face, None) => Err(AgainError::ZeroUnknown { bins: length, needed: LEAST_UNCUT as f64 * BIN }),
         (Zero::Face, Some((at, across))) => Ok(SensorZero { at, across, length }),
         (Zero::Same, Some((at, _))) if at.value.abs() > STAYED + 2.0 * at.error => {
             Err(AgainError::ZeroMoved { by: at.value, within: 2.0 * at.error })
@@ -199,46 +183,6 @@ fn fit_zero(uncut: &[&Bin], moved: bool) -> Option<(Known, Known)> {
     Some((known(0), if moved { known(1) } else { Known::default() }))
 }
 
-/// Least squares with weights that are deaf to what does not belong.
-struct Solved {
-    values: Vec<f64>,
-    covariance: Symmetric,
-    /// By how many of their own standard errors the residuals scatter, at least one.
-    scale: f64,
-    /// The scaled sum of squares that Tukey's biweight leaves.
-    loss: f64,
-}
-
-/// Solves rows of (regressors, value, standard error), with a weight that holds each unknown near nothing.
-fn robust(rows: &[(Vec<f64>, f64, f64)], hold: &[f64]) -> Option<Solved> {
-    let n = rows.first()?.0.len();
-    // The start is deaf already: the median of the first unknown, which is a constant.
-    let mut all: Vec<f64> = rows.iter().map(|r| r.1).collect();
-    let mut values = vec![0.0; n];
-    *values.first_mut()? = median(&mut all)?;
-    let (mut covariance, mut scale) = (Symmetric::zeros(n), 1.0);
-    for _ in 0..ROUNDS {
-        let sizes: Vec<f64> = rows.iter().map(|(x, y, e)| (y - dot(x, &values)) / e).collect();
-        scale = sigma_about_zero(&mut sizes.clone())?.max(1.0);
-        let mut normal = Symmetric::zeros(n);
-        let mut right = vec![0.0; n];
-        for ((x, y, e), t) in rows.iter().zip(&sizes) {
-            let weight = tukey_weight(t / scale) / (e * e);
-            normal.add_outer(weight, x);
-            right.iter_mut().zip(x).for_each(|(r, x)| *r += weight * x * y);
-        }
-        normal.mirror();
-        (0..n).for_each(|i| normal.add_diagonal(i, hold.get(i).copied().unwrap_or(0.0)));
-        values = normal.factor()?.solve(right);
-        covariance = normal.inverse()?;
-    }
-    let loss = rows
-        .iter()
-        .map(|(x, y, e)| crate::numeric::robust::tukey_loss((y - dot(x, &values)) / e / scale))
-        .sum();
-    Some(Solved { values, covariance, scale, loss })
-}
-
 /// The face that stands higher than before it was cut, if it does.
 fn grown(inside: &[&Bin]) -> Option<AgainError> {
     let mut over: Vec<f64> = inside.iter().map(|b| b.over).collect();
@@ -247,7 +191,7 @@ fn grown(inside: &[&Bin]) -> Option<AgainError> {
 
 /// Refuses lines that leave a part of a zone out.
 fn covered(measured: &Measured<'_>, all: &[Bin]) -> Result<(), AgainError> {
-    let gap = measured.longest_gap.max(2.0 * super::again_bins::BIN);
+    let gap = measured.longest_gap.max(2.0 * BIN);
     for zone in measured.zones {
         let (from, to) = (zone.from.as_mm() + ZONE_END, zone.to.as_mm() - ZONE_END);
         if from >= to {
@@ -278,254 +222,7 @@ fn covered(measured: &Measured<'_>, all: &[Bin]) -> Result<(), AgainError> {
 /// Radii along a stretch, as far apart as bins.
 fn along(stretch: &Stretch, from: f64, to: f64) -> Vec<f64> {
     let (from, to) = (stretch.from.max(from), stretch.to.min(to));
-    std::iter::successors(Some(from), |x| Some(x + super::again_bins::BIN)).take_while(|x| *x <= to).collect()
-}
-
-/// A shape of what was taken over the radius.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum Term {
-    /// The same everywhere.
-    Even,
-    /// From −½ at the innermost to ½ at the outermost radius of the zones.
-    Outward,
-    /// The slope of the face.
-    Across,
-    /// Its square, less the mean of that.
-    Bow,
-}
-
-/// What was taken, as terms.
-struct Fit {
-    terms: Vec<Term>,
-    solved: Solved,
-    /// The least standard deviation of a line's bins about the terms and its own level, millimetres.
-    scatter: f64,
-    /// Standard error of the part that grows with the slope, were it among the terms.
-    across_error: f64,
-    /// The middle of the zones and their width, millimetres.
-    over: [f64; 2],
-}
-
-impl Fit {
-    /// The terms that the bins show.
-    fn best(measured: &Measured<'_>, cut: &[&Bin]) -> Self {
-        let (from, to) = measured
-            .zones
-            .iter()
-            .fold((f64::INFINITY, 0.0_f64), |(a, b), z| (a.min(z.from.as_mm()), b.max(z.to.as_mm())));
-        let over = [f64::midpoint(from, to), (to - from).max(1.0)];
-        let fitted = |terms: &[Term]| {
-            let row = |b: &&Bin| (terms.iter().map(|t| t.at(b.x, b.slope, over)).collect(), b.taken, b.error);
-            robust(&cut.iter().map(row).collect::<Vec<_>>(), &[])
-        };
-        let mut terms = vec![Term::Even];
-        let mut solved = fitted(&terms);
-        loop {
-            let more = [Term::Outward, Term::Across, Term::Bow].into_iter().filter(|t| !terms.contains(t));
-            let tried = more.filter_map(|term| {
-                let with: Vec<Term> = terms.iter().copied().chain([term]).collect();
-                let solved = fitted(&with)?;
-                Some((with, solved))
-            });
-            let best = tried.min_by(|a, b| a.1.absolute_loss().total_cmp(&b.1.absolute_loss()));
-            let Some((with, better)) = best else { break };
-            let lessened =
-                |old: &Solved| (old.absolute_loss() - better.absolute_loss()) / better.scale.powi(2);
-            if solved.as_ref().is_some_and(|old| lessened(old) <= WORTH) {
-                break;
-            }
-            (terms, solved) = (with, Some(better));
-        }
-        let solved = solved.unwrap_or(Solved {
-            values: vec![0.0],
-            covariance: Symmetric::zeros(1),
-            scale: f64::INFINITY,
-            loss: f64::INFINITY,
-        });
-        let mut with = terms.clone();
-        with.retain(|t| *t != Term::Across);
-        with.push(Term::Across);
-        let across = fitted(&with).map(|s| {
-            let last = with.len() - 1;
-            s.covariance.get(last, last).max(0.0).sqrt() * s.scale
-        });
-        let across_error = across.unwrap_or(X_OFF);
-        let fit = Self { terms, solved, scatter: 0.0, across_error, over };
-        // Damage may lie on much of a line, but then not of every line.
-        let of_lines = (0..measured.lines.len()).filter_map(|line| fit.scatter_of(line, cut));
-        let scatter = of_lines.fold(f64::INFINITY, f64::min);
-        Self { scatter, ..fit }
-    }
-
-    /// Standard deviation of most of a line's bins about the terms and its own level, which a seat that changed moves; none of a line without bins.
-    fn scatter_of(&self, line: usize, cut: &[&Bin]) -> Option<f64> {
-        let of_line = cut.iter().filter(|b| b.line == line);
-        let mut left: Vec<f64> = of_line.map(|b| b.taken - self.at(b.x, b.slope)).collect();
-        let level = median(&mut left)?;
-        for l in &mut left {
-            *l = (*l - level).abs();
-        }
-        Some(quantile(&mut left, MOST_BINS)? / MOST_BINS_SIGMA)
-    }
-
-    fn row(&self, x: f64, slope: f64) -> Vec<f64> {
-        self.terms.iter().map(|t| t.at(x, slope, self.over)).collect()
-    }
-
-    fn at(&self, x: f64, slope: f64) -> f64 {
-        dot(&self.row(x, slope), &self.solved.values)
-    }
-
-    fn variance(&self, x: f64, slope: f64) -> f64 {
-        self.solved.covariance.quadratic(&self.row(x, slope)).max(0.0) * self.solved.scale.powi(2)
-    }
-
-    fn term(&self, term: Term) -> Option<Known> {
-        let i = self.terms.iter().position(|t| *t == term)?;
-        let error = self.solved.covariance.get(i, i).max(0.0).sqrt() * self.solved.scale;
-        Some(Known { value: *self.solved.values.get(i)?, error })
-    }
-
-    fn outward(&self) -> Option<Known> {
-        self.term(Term::Outward)
-    }
-
-    /// A tool that stands outward by a length leaves the face as it would be so much farther inward: it takes the slope times that more.
-    fn across(&self, zero: &SensorZero) -> Option<Known> {
-        let found = self.term(Term::Across)?;
-        Some(Known { error: found.error.hypot(zero.across.error), ..found })
-    }
-
-    /// How far a sensor that was set anew may stand off in X unseen, one standard error, millimetres. On slopes that is read as metal that
-    /// the tool took, so that where nothing shows of either, neither is off; where something shows, it may be the one or the other.
-    fn sensor_across(&self, zero: &SensorZero) -> f64 {
-        let shown = self.term(Term::Across).map_or(0.0, |k| k.value.abs());
-        zero.across.error.min(shown + self.across_error)
-    }
-
-    /// Where the metal departs from the terms: radius and how much more was taken there, in rising radius. A bin that was not cut
-    /// says something only where the tool would have had to cut it.
-    fn departures(&self, measured: &Measured<'_>, inside: &[&Bin]) -> Vec<(f64, f64)> {
-        let speaks = |b: &&&Bin| b.is_cut(LEAST) || b.taken < self.at(b.x, b.slope);
-        let cut: Vec<&Bin> = inside.iter().filter(speaks).copied().collect();
-        let lines = measured.lines.len();
-        let mut all = Vec::new();
-        for zone in measured.zones {
-            let mut at = zone.from.as_mm();
-            while at <= zone.to.as_mm() {
-                let near = |line: Option<usize>| {
-                    let here =
-                        cut.iter().filter(|b| (b.x - at).abs() <= WINDOW && line.is_none_or(|l| b.line == l));
-                    let left: Vec<(f64, f64)> =
-                        here.map(|b| (b.taken - self.at(b.x, b.slope), b.error)).collect();
-                    window(left)
-                };
-                let departs = |k: &Known| k.value.abs() > PLAIN * k.error * self.solved.scale + LEAST;
-                // Lower on every line is the tool's doing; lower on one line may be damage.
-                let each: Vec<Known> = (0..lines).filter_map(|l| near(Some(l))).collect();
-                let agreed = each.len() >= 2 && each.iter().all(|k| k.value > 0.0 && departs(k));
-                let by = match near(None).filter(departs) {
-                    Some(k) if k.value < 0.0 => k.value,
-                    Some(_) if agreed => each.iter().map(|k| k.value).fold(f64::INFINITY, f64::min),
-                    _ => 0.0,
-                };
-                all.push((at, by));
-                at += WINDOW / 2.0;
-            }
-        }
-        all
-    }
-
-    /// What was taken over every radius of the face.
-    fn taken(
-        &self,
-        measured: &Measured<'_>,
-        departs: &[(f64, f64)],
-        zero: &SensorZero,
-    ) -> Result<Taken, AgainError> {
-        let inside = |x: f64| measured.zones.iter().any(|z| z.from.as_mm() <= x && x <= z.to.as_mm());
-        let points = measured.followed.points();
-        let place = |p: &Point| {
-            if !inside(p.x) {
-                return (0.0, 0.0);
-            }
-            let slope = super::again_bins::slope(measured.followed, p.x);
-            let depth = self.at(p.x, slope) + crate::numeric::grid::interpolate(departs, p.x);
-            let across = self.sensor_across(zero) * slope;
-            let face = measured.model.face_error_at(p.x).min(STAYED);
-            let error =
-                (self.variance(p.x, slope) + zero.at.error.powi(2) + across.powi(2) + face * face).sqrt();
-            (depth, error)
-        };
-        let mut places: Vec<(f64, f64, f64)> = points
-            .iter()
-            .map(|p| {
-                let (depth, error) = place(p);
-                (p.x, depth, error)
-            })
-            .collect();
-        // A pass would meet such metal first, and take more than its depth.
-        let higher = |p: &&(f64, f64, f64)| p.1 < -(STAYED + COVERAGE * p.2);
-        if let Some(&(at, depth, error)) = places.iter().filter(higher).min_by(|a, b| a.1.total_cmp(&b.1)) {
-            return Err(AgainError::Higher { by: -depth, within: COVERAGE * error, at });
-        }
-        for place in &mut places {
-            place.1 = place.1.max(0.0);
-        }
-        let profile = |of: fn(&(f64, f64, f64)) -> f64| {
-            Profile::new(places.iter().map(|p| Point::new(p.0, of(p))).collect())
-        };
-        Ok(Taken { depth: profile(|p| p.1)?, error: profile(|p| p.2)? })
-    }
-
-    /// The mean over the zones, each millimetre of radius alike.
-    fn mean(&self, measured: &Measured<'_>, zero: &SensorZero) -> Known {
-        let mut rows: Vec<Vec<f64>> = Vec::new();
-        for zone in measured.zones {
-            let mut x = zone.from.as_mm();
-            while x <= zone.to.as_mm() {
-                rows.push(self.row(x, super::again_bins::slope(measured.followed, x)));
-                x += 1.0;
-            }
-        }
-        let n = rows.len().max(1) as f64;
-        let mean: Vec<f64> =
-            (0..self.terms.len()).map(|i| rows.iter().filter_map(|r| r.get(i)).sum::<f64>() / n).collect();
-        let own = self.solved.covariance.quadratic(&mean).max(0.0) * self.solved.scale.powi(2);
-        Known { value: dot(&mean, &self.solved.values), error: (own + zero.at.error.powi(2)).sqrt() }
-    }
-}
-
-impl Solved {
-    /// The loss in the rows' own standard errors, so that fits of different scatter compare.
-    fn absolute_loss(&self) -> f64 {
-        self.loss * self.scale * self.scale
-    }
-}
-
-impl Term {
-    fn at(self, x: f64, slope: f64, [middle, width]: [f64; 2]) -> f64 {
-        let share = (x - middle) / width;
-        match self {
-            Self::Even => 1.0,
-            Self::Outward => share,
-            Self::Across => slope,
-            Self::Bow => share * share - 1.0 / 12.0,
-        }
-    }
-}
-
-/// The median of a window's departures, and its standard error.
-fn window(left: Vec<(f64, f64)>) -> Option<Known> {
-    let n = left.len();
-    if n < 6 {
-        return None;
-    }
-    let mean_error = left.iter().map(|l| l.1).sum::<f64>() / n as f64;
-    let mut values: Vec<f64> = left.into_iter().map(|l| l.0).collect();
-    // The standard error of a median of normal values is √(π/2) times that of their mean.
-    let error = mean_error * (std::f64::consts::FRAC_PI_2 / n as f64).sqrt();
-    Some(Known { value: median(&mut values)?, error })
+    std::iter::successors(Some(from), |x| Some(x + BIN)).take_while(|x| *x <= to).collect()
 }
 
 /// Refuses lines between which the wheel, or the sensor, has moved.
@@ -571,7 +268,7 @@ fn damage_left(measured: &Measured<'_>, cut: &[&Bin], taken: &Taken) -> Vec<Dama
     let mut found = Vec::new();
     for line in 0..measured.lines.len() {
         let of_line: Vec<&Bin> = cut.iter().copied().filter(|b| b.line == line && !b.near_end).collect();
-        let apart = |a: &&Bin, b: &&Bin| b.zone == a.zone && b.x - a.x <= 2.0 * super::again_bins::BIN;
+        let apart = |a: &&Bin, b: &&Bin| b.zone == a.zone && b.x - a.x <= 2.0 * BIN;
         for bins in of_line.chunk_by(apart) {
             found.extend(damage_in(line, bins, taken));
         }
@@ -611,7 +308,7 @@ fn damage(
 ) -> Option<DamageLeft> {
     let inside = of_line.get(first..first + run.len())?;
     let (from, to) = (inside.first()?.0, inside.last()?.0);
-    let half = super::again_bins::BIN / 2.0;
+    let half = BIN / 2.0;
     let stretch = Stretch { from: from - half, to: to + half };
     let deepest = inside.iter().max_by(|a, b| a.1.value.total_cmp(&b.1.value))?;
     let deepest_at = deepest.0;

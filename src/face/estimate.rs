@@ -352,9 +352,14 @@ impl<'a> Fit<'a> {
     /// Keeps the corners of the face, which the curve rounds off.
     fn keep_corners(&mut self) {
         let mut curve = self.curve.clone();
+        // What was drawn over a gap is no curve through readings, beside a corner as elsewhere.
+        for (value, error) in curve.value.iter_mut().zip(&curve.error) {
+            if *error >= BRIDGED_ERROR {
+                *value = f64::NAN;
+            }
+        }
         adaptive::keep_corners(&self.moments, &mut curve, self.noise);
-        curve.slope = slopes(&curve.value, self.grid.step);
-        self.curve = curve;
+        self.take(curve);
     }
 
     /// Takes a curve for the face, drawn straight over its gaps.

@@ -194,9 +194,8 @@ fn least_squares(
     // What the depth's own column has left once the others are taken out of it.
     let own = normal.inverse()?.get(2, 2).recip();
     let excess = before.map_or(0.0, |b| b.excess).min(MOST_NOISE * own);
-    let mut corrected = normal.clone();
-    corrected.add_diagonal(2, -excess);
-    let found = corrected.factor()?.solve(right);
+    normal.add_diagonal(2, -excess);
+    let found = normal.factor()?.solve(right);
     let left: Vec<f64> = data
         .iter()
         .enumerate()

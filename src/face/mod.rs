@@ -4,6 +4,7 @@ mod account;
 pub mod again;
 mod again_bins;
 mod again_error;
+mod again_fit;
 mod along;
 mod bridge;
 mod cells;

@@ -406,11 +406,14 @@ impl WheelModel {
     #[must_use]
     pub fn line_at(&self, line: usize, r: f64) -> f64 {
         let shift = self.angles.get(line).map_or(0.0, |&a| self.shift_at(a));
-        let departs = self
-            .terms
-            .iter()
-            .filter_map(|t| t.amplitudes.get(line).map(|a| a * t.shape.at(r, self.outermost)));
-        self.face_at(r - shift) + departs.sum::<f64>()
+        self.face_at(r - shift) + self.line_departure_at(line, r)
+    }
+
+    /// How far tilt and bend lift a measured line at a radius, over the mean of the lines.
+    #[must_use]
+    pub fn line_departure_at(&self, line: usize, r: f64) -> f64 {
+        let of_term = |t: &Term| t.amplitudes.get(line).map(|a| a * t.shape.at(r, self.outermost));
+        self.terms.iter().filter_map(of_term).sum()
     }
 
     /// How far tilt and bend lift the surface at a radius and an angle, over the mean of the lines.

@@ -16,6 +16,7 @@ use crate::geometry::profile::ProfileError;
 use crate::geometry::{Point, Profile};
 use crate::job::Damage;
 use crate::numeric::grid::interpolate;
+use crate::numeric::local::SLOPE_OVER_HEIGHT;
 use crate::scan::line::Stretch;
 use rayon::prelude::*;
 use std::f64::consts::TAU;
@@ -87,10 +88,6 @@ pub fn over_turn(
         taken: None,
     })
 }
-
-/// The standard error of a local parabola's slope over that of its height, times the half-width: √(∫u²w²/m2²) over √(∫w²(m4 − m2·u²)²/(m0·m4 − m2²)²)
-/// with the biweight weights w = (1 − u²)² over [−1, 1] and their moments m0, m2, m4, which is √(3.1818/1.4074).
-const SLOPE_OVER_HEIGHT: f64 = 1.503_6;
 
 /// An error that is no number, where the face is bridged: unknown.
 const UNKNOWN: f64 = 1.0;

@@ -31,9 +31,9 @@ struct Direction {
 impl<'m> Round<'m> {
     pub(super) fn new(model: &'m WheelModel) -> Self {
         let angles = (0..DIRECTIONS).map(|i| std::f64::consts::TAU * f64::from(i) / f64::from(DIRECTIONS));
-        let directions: Vec<Direction> = angles.map(|angle| Direction::new(model, angle)).collect();
-        let regressors: Vec<Vec<f64>> = directions.iter().map(|d| model.turn.regressors(d.angle)).collect();
-        let of_shape = |row: &Vec<f64>| regressors.iter().map(|r| dot(row, r)).collect();
+        let regressors: Vec<(f64, Vec<f64>)> = angles.map(|a| (a, model.turn.regressors(a))).collect();
+        let directions = regressors.iter().map(|(angle, r)| Direction::new(model, *angle, r)).collect();
+        let of_shape = |row: &Vec<f64>| regressors.iter().map(|(_, r)| dot(row, r)).collect();
         let amplitudes = model.turn.coefficients.iter().map(of_shape).collect();
         Self { model, directions, amplitudes }
     }
@@ -121,8 +121,7 @@ fn highest(heights: &[f64], side: f64) -> f64 {
 }
 
 impl Direction {
-    fn new(model: &WheelModel, angle: f64) -> Self {
-        let regressors = model.turn.regressors(angle);
+    fn new(model: &WheelModel, angle: f64, regressors: &[f64]) -> Self {
         let (n, width) = (model.terms.len(), regressors.len());
         let covariance = (0..n * n).map(|k| {
             let (i, j) = (k / n * width, k % n * width);

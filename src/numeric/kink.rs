@@ -11,7 +11,7 @@
 
 use super::adaptive::Curve;
 use super::cholesky::{Symmetric, dot};
-use super::local::Moments;
+use super::local::{Moments, SLOPE_OVER_HEIGHT};
 
 /// Half-widths that are tried, millimetres, the widest first.
 const HALVES: [f64; 3] = [3.2, 2.0, 1.25];
@@ -35,9 +35,9 @@ const ONE: f64 = 0.5;
 const ALONE: f64 = 0.5;
 /// The standard error of a branch's slope at its end over that of its height there, times the half-width: what a parabola fitted to even
 /// readings on one side has (the moments of a uniform weight: 8·√3/3).
-const SLOPE_OVER_HEIGHT: f64 = 4.62;
-/// The same of a window that reaches to both sides, which a curve's half-width is read as ([`crate::face`]).
-const OF_A_WINDOW: f64 = 1.5;
+const SLOPE_OVER_HEIGHT_AT_AN_END: f64 = 4.62;
+/// Where a corner lies is not known either: one unknown more, which at the corner counts as much as the height does.
+const PLACE_UNKNOWN: f64 = std::f64::consts::SQRT_2;
 
 /// Two parabolas that meet.
 #[derive(Debug, Clone)]
@@ -63,7 +63,7 @@ impl Pair {
         dot(&self.row(x), &self.coefficients)
     }
 
-    /// Standard error of its height, for a noise.
+    /// Standard error of its height were the place known, for a noise.
     fn error(&self, x: f64, sigma: f64) -> f64 {
         sigma * self.covariance.quadratic(&self.row(x)).sqrt()
     }
@@ -105,8 +105,8 @@ pub(super) fn laid_over(moments: &Moments, curve: &mut Curve, sigma: f64) {
                 }
             };
             mix(&mut curve.value, pair.value(grid.at(i)));
-            mix(&mut curve.error, pair.error(grid.at(i), sigma));
-            mix(&mut curve.half_width, pair.half * OF_A_WINDOW / SLOPE_OVER_HEIGHT);
+            mix(&mut curve.error, PLACE_UNKNOWN * pair.error(grid.at(i), sigma));
+            mix(&mut curve.half_width, pair.half * SLOPE_OVER_HEIGHT / SLOPE_OVER_HEIGHT_AT_AN_END);
         }
     }
 }
@@ -253,7 +253,7 @@ mod tests {
                 1e3 * rounded
             );
             assert!(kept < 0.5 * rounded && kept < 0.004, "{degrees}: {kept}, without {rounded}");
-            assert!(ratio < 1.5, "{degrees}: {ratio}");
+            assert!(ratio < 1.2, "{degrees}: {ratio}");
         }
     }
 

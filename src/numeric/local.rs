@@ -31,6 +31,10 @@ pub struct LocalFit {
     pub variance: f64,
 }
 
+/// The standard error of a local parabola's slope over that of its height, times the half-width: √(∫u²w²/m2²) over √(∫w²(m4 − m2·u²)²/(m0·m4 − m2²)²)
+/// with the biweight weights w = (1 − u²)² over [−1, 1] and their moments m0, m2, m4, which is √(3.1818/1.4074).
+pub const SLOPE_OVER_HEIGHT: f64 = 1.503_6;
+
 /// Fewer readings than this in a window carry no parabola that could be trusted: three unknowns, and as many to spare.
 const LEAST_READINGS: f64 = 6.0;
 /// A window whose parabola is less certain than a single reading is looked through a gap.

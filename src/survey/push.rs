@@ -6,7 +6,7 @@
 //!
 //! Limits: a push of which no line shows a fifth is not looked for here; whether there may be one is judged by the lines' angles.
 
-use crate::face::model::{Term, WheelModel};
+use crate::face::model::WheelModel;
 use crate::numeric::cholesky::{Symmetric, dot};
 use crate::numeric::harmonic::regressors;
 use std::f64::consts::{PI, TAU};
@@ -37,11 +37,7 @@ pub(super) fn between_lines(model: &WheelModel, r: f64) -> Option<Push> {
     if angles.len() < LEAST_LINES {
         return None;
     }
-    let height = |k: usize| -> f64 {
-        let of_term = |t: &Term| t.amplitudes.get(k).map(|a| a * t.shape.at(r, model.outermost));
-        model.terms.iter().filter_map(of_term).sum()
-    };
-    let heights: Vec<f64> = (0..angles.len()).map(height).collect();
+    let heights: Vec<f64> = (0..angles.len()).map(|line| model.line_departure_at(line, r)).collect();
     let tilt: Vec<Vec<f64>> = angles.iter().map(|a| regressors(&[1], *a)).collect();
     let (_, without) = least_squares(&tilt, &heights)?;
     let lowest = model.turn_at(r).lowest - model.face_at(r);
