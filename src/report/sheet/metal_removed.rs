@@ -52,6 +52,8 @@ pub(super) fn bands(sheet: &Sheet<'_>, survey: &Survey, passes: &[Pass<'_>]) -> 
         names.push((f.at(0.0, already / 2.0).1, sample, "taken before".into()));
     }
     for (k, (number, band)) in bands.iter().enumerate() {
+        // By the name that program and account give it: passes in the air have numbers of their own.
+        let name = passes.get(*number).map_or("", |p| p.name.as_str());
         let colour = Colour::CURVES[k % Colour::CURVES.len()];
         d.band(&f, colour, 0.5, band);
         let edge = Stroke { colour: Colour::Black, width: 0.8, dash: k };
@@ -61,10 +63,10 @@ pub(super) fn bands(sheet: &Sheet<'_>, survey: &Survey, passes: &[Pass<'_>]) -> 
         let at = band.get(place).copied().unwrap_or_default();
         let tall = (f.at(0.0, at.2).1 - f.at(0.0, at.1).1).abs();
         if tall >= ROOM_FOR_NUMBER {
-            label(&mut d, &f, (at.0, f64::midpoint(at.1, at.2)), &format!("pass {}", number + 1));
+            label(&mut d, &f, (at.0, f64::midpoint(at.1, at.2)), name);
         }
         let sample = Stroke { colour, width: 8.0, dash: 0 };
-        names.push((f.at(0.0, f64::midpoint(at.1, at.2)).1, sample, pass_name(passes, *number)));
+        names.push((f.at(0.0, f64::midpoint(at.1, at.2)).1, sample, name.to_owned()));
     }
     for zone in &sheet.job.zones {
         let inside = || need.iter().filter(|p| p.r_mm >= zone.from.as_mm() && p.r_mm <= zone.to.as_mm());
@@ -86,11 +88,6 @@ pub(super) fn bands(sheet: &Sheet<'_>, survey: &Survey, passes: &[Pass<'_>]) -> 
     d.names(&f, names);
     d.marker(&f);
     d.svg()
-}
-
-fn pass_name(passes: &[Pass<'_>], number: usize) -> String {
-    let name = passes.get(number).map_or("", |p| p.name.as_str());
-    format!("{} {name}", number + 1)
 }
 
 /// How many passes take metal.
