@@ -12,6 +12,7 @@ use crate::numeric::cholesky::Symmetric;
 use crate::numeric::grid::{Grid, interpolate};
 use crate::numeric::harmonic::regressors;
 use crate::scan::line::{MeasuredLine, Stretch};
+use std::f64::consts::{PI, TAU};
 
 /// All that the model is fitted to, and what a person said beside it.
 #[derive(Debug, Clone, Copy, Default)]
@@ -449,24 +450,6 @@ impl WheelModel {
         Round::new(self)
     }
 
-    /// The deepest place of the damage at a radius: the surface under it at the damage's own angle, or below the lowest
-    /// place of the turn where its angle is not known. `None` where there is no damage.
-    #[must_use]
-    pub fn under_damage_at(&self, r: f64) -> Option<f64> {
-        self.damage
-            .iter()
-            .filter(|d| d.stretch.from <= r && r <= d.stretch.to)
-            .map(|d| {
-                let sound = match (d.line, d.sector) {
-                    (Some(line), _) => self.line_at(line, r),
-                    (None, Some(sector)) => self.lowest_in(r, sector),
-                    (None, None) => self.turn_at(r).lowest,
-                };
-                sound - d.depth_at(r)
-            })
-            .min_by(f64::total_cmp)
-    }
-
     /// Adds listed damage that no line shows as deep as it was listed.
     pub(super) fn add_listed(&mut self, listed: &[ListedDamage]) {
         for d in listed {
@@ -490,14 +473,14 @@ impl WheelModel {
             }
         }
     }
+}
 
-    /// The lowest sound place of a part of the turn at a radius.
-    fn lowest_in(&self, r: f64, sector: Sector) -> f64 {
-        let steps = 16;
-        (0..=steps)
-            .map(|i| sector.at + sector.width * (f64::from(i) / f64::from(steps) - 0.5))
-            .map(|angle| self.surface_at(r, angle))
-            .fold(f64::INFINITY, f64::min)
+impl Sector {
+    /// Whether an angle lies in it.
+    #[must_use]
+    pub fn holds(&self, angle: f64) -> bool {
+        let off = (angle - self.at + PI).rem_euclid(TAU) - PI;
+        off.abs() <= self.width / 2.0
     }
 }
 

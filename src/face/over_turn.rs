@@ -3,12 +3,14 @@
 //! At every radius of the model three heights are asked for: the highest sound place of the turn, which the tool meets first;
 //! the lowest, which must be reached for the tool to cut all round; and the floor of the damage, reckoned at the angle where
 //! the damage is. A dent seen on a line reaches at most to the lines beside it that show less, so the sound
-//! surface above its floor is the lowest between those. Listed damage that a line shows as deep as it is listed is that line's, and has
-//! its section. Listed damage of unknown angle counts from the lowest place of the turn.
+//! surface above its floor is the lowest between those; where every line is damaged, it is no deeper there than the lines beside it make
+//! likely ([`AllRound`]). Listed damage that a line shows as deep as it is listed is that line's, and has its section; listed damage
+//! that all lines show, none as deep, lies between them; other damage of unknown angle counts from the lowest place of the turn.
 //!
 //! On a wall an eccentric face stands off by far more along the axis than across it: reaching it all round would cost the whole face
 //! that height. More than [`WALL`] of eccentricity is therefore not asked for; where it is left, the survey says so.
 
+use super::all_round::AllRound;
 use super::model::{Dent, Sector, WheelModel};
 use super::round::Round;
 use super::{Face, FaceError, StandardErrors};
@@ -156,45 +158,86 @@ struct Around {
 /// The floor of the deepest damage at a radius; none where there is no damage.
 fn floor(model: &WheelModel, listed: &[Damage], around: &Around) -> Option<f64> {
     let r = around.r;
-    let seen = model.damage.iter().filter(|d| d.stretch.holds(r)).filter_map(|d| {
-        let sound = sector_of(model, d, d.line?, r).map_or(around.lowest, |s| around.lowest_in(s));
-        Some(sound - d.depth_at(r))
-    });
+    let here = model.damage.iter().filter(|d| d.stretch.holds(r));
+    let here: Vec<_> = here.filter_map(|d| Some((d, sector_of(model, d, d.line?, r)))).collect();
+    let seen = match AllRound::of(model, Stretch { from: r, to: r }, |d| d.stretch.holds(r)) {
+        Some(rash) => around.lowest_floor(|angle| {
+            let reaching = here.iter().filter(|(_, sector)| sector.is_none_or(|s| s.holds(angle)));
+            let most = reaching.map(|(d, _)| d.depth_at(r)).fold(0.0, f64::max);
+            rash.depth_at(angle, |d| d.depth_at(r), 0.0).min(most)
+        }),
+        None => here.iter().map(|(d, sector)| around.lowest_within(*sector) - d.depth_at(r)).reduce(f64::min),
+    };
     let told = listed.iter().filter(|d| d.from.as_mm() <= r && r <= d.to.as_mm()).map(|d| {
         let depth = d.depth.as_mm();
-        if let Some(said) = d.sector {
-            return around.lowest_in(Sector { at: said.at.as_rad(), width: said.over.as_rad() }) - depth;
-        }
-        let of_line = |(dent, line): (&Dent, usize)| {
-            let sound = sector_of(model, dent, line, r).map_or(around.lowest, |s| around.lowest_in(s));
-            sound - section(dent, d, r)
+        let of_line = |(dent, line): &(&Dent, usize)| {
+            around.lowest_within(sector_of(model, dent, *line, r)) - section(dent, d, r)
         };
-        shown_by(model, d).map(of_line).reduce(f64::min).unwrap_or(around.lowest - depth)
+        let anywhere = around.lowest - depth;
+        match whereabouts(model, d) {
+            Whereabouts::Said(sector) => around.lowest_in(sector) - depth,
+            Whereabouts::Seen { as_deep, all_round } => {
+                let shown = as_deep.iter().map(of_line).reduce(f64::min).unwrap_or(anywhere);
+                let between = all_round.and_then(|rash| {
+                    let deeper = depth - rash.deepest();
+                    around.lowest_floor(|angle| rash.depth_at(angle, |d| d.depth_at(r), deeper).min(depth))
+                });
+                between.map_or(shown, |b| b.max(shown))
+            }
+        }
     });
-    seen.chain(told).reduce(f64::min)
+    seen.into_iter().chain(told).reduce(f64::min)
 }
 
-/// The dents in which listed damage shows on lines as deep as it is listed, with their lines.
-fn shown_by<'m>(model: &'m WheelModel, listed: &Damage) -> impl Iterator<Item = (&'m Dent, usize)> + use<'m> {
+/// What is known of where on the turn listed damage lies.
+enum Whereabouts<'m> {
+    /// The job says it.
+    Said(Sector),
+    /// The lines that show it as deep as it is listed, if any, and what all lines show of it, if all do.
+    Seen { as_deep: Vec<(&'m Dent, usize)>, all_round: Option<AllRound<'m>> },
+}
+
+fn whereabouts<'m>(model: &'m WheelModel, listed: &Damage) -> Whereabouts<'m> {
+    if let Some(said) = listed.sector {
+        return Whereabouts::Said(Sector { at: said.at.as_rad(), width: said.over.as_rad() });
+    }
     let stretch = Stretch { from: listed.from.as_mm(), to: listed.to.as_mm() };
     let depth = listed.depth.as_mm();
-    let as_deep = move |d: &Dent| d.stretch.meets(&stretch) && d.depth + 2.0 * d.error + GAUGE >= depth;
-    model.damage.iter().filter_map(move |d| as_deep(d).then_some(d).zip(d.line))
+    let as_deep = |d: &&Dent| d.stretch.meets(&stretch) && d.depth + 2.0 * d.error + GAUGE >= depth;
+    let as_deep = model.damage.iter().filter(as_deep).filter_map(|d| Some((d, d.line?))).collect();
+    Whereabouts::Seen { as_deep, all_round: AllRound::of(model, stretch, |d| covers(d, listed)) }
 }
 
-/// Whether it is known where on the turn listed damage lies: the job says so, or lines show it as deep as it is listed.
+/// Why the clean-up depth may change with the angle of listed damage.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Unplaced {
+    /// It counts from the lowest place of the turn.
+    Lowest,
+    /// All lines show it; between them it is taken to be as deep as they make likely.
+    BetweenLines,
+}
+
+/// How listed damage counts of which it is not known where on the turn it is as deep as listed; `None` where that is known.
 #[must_use]
-pub fn is_placed(model: &WheelModel, listed: &Damage) -> bool {
-    listed.sector.is_some() || shown_by(model, listed).next().is_some()
+pub fn unplaced(model: &WheelModel, listed: &Damage) -> Option<Unplaced> {
+    match whereabouts(model, listed) {
+        Whereabouts::Seen { as_deep, all_round } if as_deep.is_empty() => {
+            Some(if all_round.is_some() { Unplaced::BetweenLines } else { Unplaced::Lowest })
+        }
+        Whereabouts::Said(_) | Whereabouts::Seen { .. } => None,
+    }
+}
+
+/// Whether a dent is as wide as damage is listed.
+fn covers(dent: &Dent, listed: &Damage) -> bool {
+    dent.stretch.from <= listed.from.as_mm() + RULER && listed.to.as_mm() - RULER <= dent.stretch.to
 }
 
 /// The depth of listed damage at a radius by the line that shows it: where that shows its whole width, its section, as much deeper as
 /// the job lists it; else the listed depth.
 fn section(dent: &Dent, listed: &Damage, r: f64) -> f64 {
     let depth = listed.depth.as_mm();
-    let whole =
-        dent.stretch.from <= listed.from.as_mm() + RULER && listed.to.as_mm() - RULER <= dent.stretch.to;
-    if whole { (dent.depth_at(r) + (depth - dent.depth).max(0.0)).min(depth) } else { depth }
+    if covers(dent, listed) { (dent.depth_at(r) + (depth - dent.depth).max(0.0)).min(depth) } else { depth }
 }
 
 /// The part of the turn that a dent seen on a line may cover at a radius as deep as it is there: up to the lines on either side that
@@ -214,6 +257,19 @@ fn sector_of(model: &WheelModel, dent: &Dent, line: usize, r: f64) -> Option<Sec
 }
 
 impl Around {
+    /// The lowest floor of damage that is so deep in each direction.
+    fn lowest_floor(&self, depth: impl Fn(f64) -> f64) -> Option<f64> {
+        let step = TAU / self.heights.len().max(1) as f64;
+        let floors =
+            self.heights.iter().enumerate().map(|(i, h)| h.max(self.lowest) - depth(step * i as f64));
+        floors.reduce(f64::min)
+    }
+
+    /// The lowest sound place of the part of the turn over which damage may lie; where nothing bounds it, of the whole.
+    fn lowest_within(&self, sector: Option<Sector>) -> f64 {
+        sector.map_or(self.lowest, |s| self.lowest_in(s))
+    }
+
     /// The lowest sound place of a part of the turn, no lower than what is asked for.
     fn lowest_in(&self, sector: Sector) -> f64 {
         let n = self.heights.len().max(1);

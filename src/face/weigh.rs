@@ -59,6 +59,8 @@ const FEATURES: f64 = 0.01;
 const FEET_LIE: f64 = 0.0001;
 /// The chance that damage is equally deep on lines that do not lie side by side: a scrape with an even floor.
 const EVEN: f64 = 0.02;
+/// Rash all round changes its depth by some such share of it from line to line; a dip that is the same on all lines is the wheel's shape.
+const VARIES: f64 = 0.3;
 /// How much less likely each line beyond half of them makes it that the others are sound and this one is damaged too.
 const FEW_SOUND: f64 = 0.5;
 /// What the terms of the turn leave between the lines, millimetres.
@@ -100,7 +102,7 @@ impl Evidence {
         let (mut all, mut first, mut second) = (0.0, 0.0, 0.0);
         let mut depth = STEP / 2.0;
         while depth < DEEPEST {
-            let likely = chance * feet(depth) * self.as_listed(depth);
+            let likely = chance * feet(depth) * self.as_listed(depth) * self.as_even(depth);
             all += likely;
             first += likely * depth;
             second += likely * depth * depth;
@@ -138,6 +140,16 @@ impl Evidence {
         let others = self.lines.saturating_sub(1) as f64;
         let one = (others * within / self.spread.max(within)).min(1.0);
         (1..agree).map(|_| one).product()
+    }
+
+    /// How likely rash so deep on the least damaged line differs by no more than the lines do; one where a person lists it.
+    fn as_even(&self, depth: f64) -> f64 {
+        if self.listed.is_some() {
+            return 1.0;
+        }
+        let others = self.lines.saturating_sub(1);
+        let one = (self.lines as f64 * self.spread.max(TURN) / (VARIES * depth)).min(1.0);
+        (0..others).map(|_| one).product()
     }
 
     /// How likely a person lists what is listed, if the least damaged line has a depth; one where nothing is listed.
@@ -197,6 +209,19 @@ mod tests {
     fn many_that_agree_are_sound() {
         let many = Evidence { agree: 4, lines: 5, least: Some((0.05, 0.05)), ..PLAIN };
         assert!(many.weigh().sound > 0.99);
+    }
+
+    /// A dip of the same depth on all lines is shape, a turned groove, though the face carried over from both sides knows nothing of it.
+    /// Where it differs from line to line, or is listed, it is damage.
+    #[test]
+    fn a_dip_that_is_the_same_on_all_lines_is_shape() {
+        let dip = Evidence { least: Some((0.59, 0.1)), agree: 1, lines: 3, lies: misses(15.0), ..PLAIN };
+        let groove = Evidence { spread: 0.005, ..dip };
+        assert!(groove.weigh().sound > 0.7, "{:?}", groove.weigh());
+        let rash = Evidence { spread: 0.2, ..dip };
+        assert!(rash.weigh().damaged.0 > 0.9, "{:?}", rash.weigh());
+        let listed = Evidence { listed: Some(0.6), ..groove };
+        assert!(listed.weigh().damaged.0 > 0.9, "{:?}", listed.weigh());
     }
 
     /// A face carried over from both sides that the feet contradict has missed a feature of the face.

@@ -53,6 +53,10 @@ pub struct Judged {
     pub leaves: Amount,
     /// What the wheel may still lose after the plan and that; below zero where it is too much.
     pub allowance_left: Length,
+    /// What the wheel may lose after the plan.
+    pub spare: Length,
+    /// The most that may be cut too deep, with what the readings leave open.
+    pub deepest: Length,
     /// The most that it may be off its plan, with what the readings leave open.
     pub may: Length,
     /// What readings at these places leave open where they tell least: two standard errors, whatever they are.
@@ -64,6 +68,12 @@ impl Judged {
     #[must_use]
     pub fn never_go(&self, job: &Job) -> bool {
         self.open > job.touching.limit
+    }
+
+    /// Whether it may take more than the wheel may still lose, though it is within the limit.
+    #[must_use]
+    pub fn too_dear(&self, job: &Job) -> bool {
+        self.may <= job.touching.limit && self.deepest > self.spare
     }
 }
 
@@ -112,8 +122,8 @@ pub fn judge(job: &Job, highest: &Profile, found: &Found, left: Length) -> Judge
         (true, true, _) => Decision::Go,
         (true, false, false) => Decision::SetAnew,
     };
-    let [may, open] = [may, open].map(Length::mm);
-    Judged { decision, takes, leaves, allowance_left, may, open }
+    let [deepest, may, open] = [deepest, may, open].map(Length::mm);
+    Judged { decision, takes, leaves, allowance_left, spare: left, deepest, may, open }
 }
 
 /// Whether the wheel leans so much more that a tool set right where it is touched off would leave the limit elsewhere.

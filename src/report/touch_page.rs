@@ -124,6 +124,13 @@ fn decides(job: &Job, judged: &Judged) -> String {
     if judged.never_go(job) {
         return too_little(job, judged);
     }
+    if judged.too_dear(job) {
+        return format!(
+            "it may cut up to {} deeper than planned, and after the plan the wheel may lose {} (`allowance`)",
+            length(job, judged.deepest.as_mm()),
+            length(job, judged.spare.as_mm().max(0.0))
+        );
+    }
     format!(
         "it may be off by up to {}, of which ± {} is what these places leave open where a touch repeats within {} (`repeats`); the shop's `limit` is {}",
         length(job, judged.may.as_mm()),

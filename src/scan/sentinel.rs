@@ -10,6 +10,12 @@ use super::reader::RawPoint;
 /// neighbouring points of a hand-driven scan differ by noise.
 const JUMP: f64 = 0.2;
 
+/// So many readings before and after a run show how steep the face is there.
+const BESIDE: usize = 10;
+
+/// How steep is told by chords over so many of them: over two that lie close it would be their noise.
+const CHORD: usize = 5;
+
 /// A height other than zero must repeat this often to be taken for a drop-out; fewer are left to the spike search.
 const REPEATS: usize = 3;
 
@@ -26,11 +32,10 @@ pub(super) fn runs(points: &[RawPoint]) -> Vec<(usize, usize)> {
         let (start, to) = (from, from + run.len());
         from = to;
         let z = run.first().map_or(0.0, |p| p.z);
-        let jumps = |other: Option<&RawPoint>| other.is_none_or(|p| (p.z - z).abs() > JUMP);
         if (z == 0.0 || run.len() >= REPEATS)
             && run.len() < points.len()
-            && jumps(start.checked_sub(1).and_then(|i| points.get(i)))
-            && jumps(points.get(to))
+            && jumps(points.get(..=start).unwrap_or_default().iter().rev())
+            && jumps(points.get(to.saturating_sub(1)..).unwrap_or_default().iter())
             && driven(points, start.saturating_sub(1), to + 1)
         {
             found.push((start, to));
@@ -42,8 +47,70 @@ pub(super) fn runs(points: &[RawPoint]) -> Vec<(usize, usize)> {
     if 2 * lively > left { found } else { Vec::new() }
 }
 
+/// Whether a run of one height is entered by a jump from the readings beside it, the nearest first: by more than the face there
+/// rises or falls over that distance. Without this a sensor that sticks on a wall would seem to see nothing.
+fn jumps<'a>(mut from: impl Iterator<Item = &'a RawPoint>) -> bool {
+    let Some(held) = from.next() else { return true };
+    let beside: Vec<&RawPoint> = from.take(BESIDE).collect();
+    let Some(next) = beside.first() else { return true };
+    let steepness = |a: &RawPoint, b: &RawPoint| {
+        let over = (b.x - a.x).abs();
+        if over > 0.0 { (b.z - a.z).abs() / over } else { 0.0 }
+    };
+    let chords = beside.windows(CHORD).filter_map(|w| Some(steepness(w.first()?, w.last()?)));
+    let steepest = chords.fold(0.0, f64::max);
+    (next.z - held.z).abs() > JUMP + steepest * (next.x - held.x).abs()
+}
+
 /// Whether the points from one index to before the other lie as close as a sensor's that is driven along.
 fn driven(points: &[RawPoint], from: usize, to: usize) -> bool {
     let part = points.get(from..to.min(points.len())).unwrap_or_default();
     part.windows(2).all(|w| (w[1].x - w[0].x).abs() <= SPARSE)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::scan::noise::tests::normal;
+
+    /// A line outward over plain ground and then up a wall of 2 mm a millimetre from radius 100 mm on.
+    fn walled() -> Vec<RawPoint> {
+        let mut seed = 5;
+        let mut at = |i: u32| {
+            let x = 80.0 + 0.12 * f64::from(i);
+            let z = 2.0 * (x - 100.0).max(0.0) + 0.005 * normal(&mut seed);
+            RawPoint { x, z, line: i + 2 }
+        };
+        (0..200).map(&mut at).collect()
+    }
+
+    /// Up the wall neighbours differ by 0.24 mm, more than [`JUMP`]: that a sensor sticks there is no drop-out.
+    #[test]
+    fn a_sensor_that_sticks_on_a_wall_did_not_see_nothing() {
+        let mut points = walled();
+        assert_eq!(runs(&points), []);
+        let held = points[180].z;
+        for p in &mut points[180..] {
+            p.z = held;
+        }
+        assert!(held - points[179].z > JUMP);
+        assert_eq!(runs(&points), []);
+        // The value of a sensor that sees nothing lies off the wall.
+        for p in &mut points[180..] {
+            p.z = -30.0;
+        }
+        assert_eq!(runs(&points), [(180, 200)]);
+    }
+
+    #[test]
+    fn zeros_on_plain_ground_are_drop_outs() {
+        let mut points = walled();
+        for p in &mut points {
+            p.z += 5.0;
+        }
+        for p in &mut points[50..53] {
+            p.z = 0.0;
+        }
+        assert_eq!(runs(&points), [(50, 53)]);
+    }
 }

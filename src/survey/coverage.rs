@@ -1,7 +1,7 @@
 //! Where the lines looked: how they lie round the wheel, and over which radii each met metal.
 
 use crate::face::model::{WheelModel, WhyUnwitnessed};
-use crate::job::Job;
+use crate::job::{Job, Zone};
 use crate::scan::{MeasuredLine, MeasuredLines, Stretch};
 use std::f64::consts::TAU;
 
@@ -55,6 +55,17 @@ pub(super) fn gaps(line: &MeasuredLine, longest: f64) -> Vec<Stretch> {
     long.collect()
 }
 
+/// The parts of zones beyond either end of a line, longer than a length.
+pub(super) fn beyond_ends(line: &MeasuredLine, zones: &[Zone], longest: f64) -> Vec<Stretch> {
+    let radii = || line.readings.iter().filter(|r| !r.suspect).map(|r| r.x);
+    let [first, last] = [radii().fold(f64::INFINITY, f64::min), radii().fold(f64::NEG_INFINITY, f64::max)];
+    let of_zone = |z: &Zone| {
+        let [from, to] = [z.from.as_mm(), z.to.as_mm()];
+        [Stretch { from, to: first.min(to) }, Stretch { from: last.max(from), to }]
+    };
+    zones.iter().flat_map(of_zone).filter(|s| s.length() > longest).collect()
+}
+
 /// What is in every list of stretches.
 fn common(lists: impl Iterator<Item = Vec<Stretch>>) -> Vec<Stretch> {
     let overlap = |a: Vec<Stretch>, b: Vec<Stretch>| {
@@ -69,6 +80,7 @@ fn common(lists: impl Iterator<Item = Vec<Stretch>>) -> Vec<Stretch> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::units::Length;
 
     #[test]
     fn the_widest_angle_reaches_over_zero() {
@@ -79,6 +91,19 @@ mod tests {
         assert_eq!(at(&[10.0, 10.05, 370.0]).distinct, 1);
         assert_eq!(at(&[20.0]).distinct, 1);
         assert!((at(&[20.0, 40.0]).widest.to_degrees() - 340.0).abs() < 1e-9);
+    }
+
+    #[test]
+    fn a_line_that_ends_inside_a_zone_says_nothing_of_the_rest() {
+        let line = MeasuredLine::exact(0.0, &[(75.0, 0.0), (76.0, 0.0), (200.0, 0.0)]);
+        let zone = |from, to| Zone { from: Length::mm(from), to: Length::mm(to) };
+        let beyond = |from, to| beyond_ends(&line, &[zone(from, to)], 2.0);
+        assert_eq!(
+            beyond(70.0, 214.0),
+            [Stretch { from: 70.0, to: 75.0 }, Stretch { from: 200.0, to: 214.0 }]
+        );
+        assert_eq!(beyond(74.0, 201.0), []);
+        assert_eq!(beyond(205.0, 210.0), [Stretch { from: 205.0, to: 210.0 }]);
     }
 
     #[test]

@@ -5,7 +5,7 @@ use super::harm::count;
 use super::judge::Case;
 use super::{AllowanceUse, Along, Cost, Depth};
 use crate::diagnostics::{Finding, Place, SurveyRule, Unit};
-use crate::face::over_turn::is_placed;
+use crate::face::over_turn::{Unplaced, unplaced};
 use crate::job::{Damage, Job};
 use crate::units::Length;
 
@@ -30,7 +30,7 @@ pub(super) fn deep(case: &Case<'_>) -> Vec<Finding> {
         }
     );
     let clean_up = Finding::new(SurveyRule::CleanUpDepth, Place::radius(depth.deepest_at_mm), says);
-    let clean_up = match unplaced(case) {
+    let clean_up = match unplaced_there(case) {
         Some(damage) if depth.run_out_there_mm > WORTH_ASKING => clean_up.to_do(format!(
             "Where on the turn the damage from {:.1} to {:.1} mm lies is not known, and it counts from the lowest place: `at` and `over` beside it \
              under `damage` may spare up to {:.p$} mm.",
@@ -41,6 +41,7 @@ pub(super) fn deep(case: &Case<'_>) -> Vec<Finding> {
         _ => clean_up,
     };
     let mut found = vec![clean_up.measured(depth.clean_up_mm, None, Unit::Mm)];
+    found.extend(case.job.damage.iter().filter_map(|d| between_lines(case, d)));
     let cost = |c: &Cost| format!("{:.d$} mm ({:.d$} mm on the mean)", c.most_mm, c.mean_mm);
     let Along { cut, highest, middle, lowest } = &depth.along;
     let says = format!(
@@ -105,11 +106,33 @@ pub(super) fn deep(case: &Case<'_>) -> Vec<Finding> {
     found
 }
 
-/// The listed damage that sets the clean-up depth without anybody knowing where on the turn it lies.
-fn unplaced<'a>(case: &Case<'a>) -> Option<&'a Damage> {
+/// The listed damage that sets the clean-up depth from the lowest place of the turn, without anybody knowing that it lies there.
+fn unplaced_there<'a>(case: &Case<'a>) -> Option<&'a Damage> {
     let at = case.depth.deepest_at_mm;
     let here = |d: &&Damage| d.from.as_mm() <= at && at <= d.to.as_mm();
-    case.job.damage.iter().find(|d| here(d) && !is_placed(case.model, d))
+    case.job.damage.iter().find(|d| here(d) && unplaced(case.model, d) == Some(Unplaced::Lowest))
+}
+
+/// What stays of rash all round where it is deeper between the lines than they make likely.
+fn between_lines(case: &Case<'_>, damage: &Damage) -> Option<Finding> {
+    if unplaced(case.model, damage) != Some(Unplaced::BetweenLines) {
+        return None;
+    }
+    let [from, to, listed] = [damage.from, damage.to, damage.depth].map(Length::as_mm);
+    let p = case.job.decimals(2);
+    let there = case.depth.curve.iter().filter(|point| from <= point.r_mm && point.r_mm <= to);
+    let stays = there.map(|point| point.run_out_mm + listed - case.depth.clean_up_mm).fold(0.0, f64::max);
+    (stays > WORTH_ASKING).then(|| {
+        Finding::new(
+            SurveyRule::BetweenLines,
+            Place::Radius { from_mm: from, to_mm: to },
+            format!(
+                "The damage listed from {from:.1} mm to {to:.1} mm shows on all lines, on none as deep as the {listed:.p$} mm listed. Between them it is \
+                 taken to be as deep as they make likely: if it is as deep as listed at the lowest place of the turn, {stays:.p$} mm of it stays.",
+            ),
+        )
+        .measured(stays, None, Unit::Mm)
+    })
 }
 
 pub(super) fn metal(allowance: &AllowanceUse, depth: &Depth, job: &Job, tilt_known: bool) -> Finding {

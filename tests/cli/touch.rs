@@ -52,6 +52,23 @@ fn a_tool_set_right_may_go_and_one_set_low_may_not() {
     assert!((enter(1).expect("Z") - last.1).abs() < 0.003, "{json}");
 }
 
+/// A tool that stands a little low, within the limit, may go where the wheel can lose that, and not where the plan leaves it nothing to lose.
+#[test]
+fn a_low_tool_may_not_take_what_the_wheel_has_not() {
+    let bench = Bench::new();
+    let shown: Vec<f64> = places(&bench, &[]).iter().map(|p| p.1 + 0.012).collect();
+    let (code, said) = read(&bench, &shown, &[]);
+    assert_eq!(code, 0, "{said}");
+    let job = fs::read_to_string(bench.path("job.yaml")).expect("it is there");
+    // The demo takes 0.456 mm.
+    bench.put("job.yaml", &job.replacen("taken: 0.20 mm", "taken: 0.535 mm", 1));
+    let (code, said) = read(&bench, &shown, &[]);
+    assert_eq!(code, 1, "{said}");
+    assert!(said.contains("verdict  touch again"), "{said}");
+    assert!(said.contains("deeper than planned, and after the plan the wheel may lose 0.009 mm"), "{said}");
+    assert!(!said.contains("`repeats`"), "{said}");
+}
+
 /// Where touches repeat so badly that the limit is used up by what they leave open, no reading can give go: the table says so, and
 /// perfect readings ask for no correction.
 #[test]

@@ -162,6 +162,9 @@ super::rules! {
         Depth {
             CleanUpDepth = Fine "clean-up-depth" "clean-up depth",
                 "So much must come off the highest place for the last damage to go at the lowest.", "";
+            BetweenLines = Warning "between-lines" "between lines",
+                "Rash all round changes its depth round the wheel, and the lines show it at their own angles only.",
+                "Look all round after the last rough pass and measure again if any stays; or say with `at` and `over` beside it under `damage` where it is deepest.";
             WhichFace = Fine "which-face" "which face",
                 "Along the highest place of the turn least comes off where most comes off; where another costs no more there, and less on the mean, that is cut.", "";
             NoPasses = Stop "passes" "passes", PASSES,
