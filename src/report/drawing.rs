@@ -189,21 +189,26 @@ impl Drawing {
 
     /// A frame with ticks at round numbers and labels for its scales.
     pub fn frame(&mut self, frame: &Frame, x_label: &str, y_label: &str) {
+        self.frame_in(frame, [1.0, 1.0], x_label, y_label);
+    }
+
+    /// The same, with the numbers of its scales shown in other units: so many of these are one of the frame's.
+    pub fn frame_in(&mut self, frame: &Frame, [across, up]: [f64; 2], x_label: &str, y_label: &str) {
         let [left, top, width, height] = frame.place;
         let _ = writeln!(
             self.body,
             "<rect x=\"{left:.1}\" y=\"{top:.1}\" width=\"{width:.1}\" height=\"{height:.1}\" fill=\"none\" stroke=\"{}\"/>",
             self.colour(Colour::Grey)
         );
-        for (v, places) in ticks(frame.x) {
-            let (x, _) = frame.at(v, 0.0);
+        for (v, places) in ticks(frame.x.map(|x| x * across)) {
+            let (x, _) = frame.at(v / across, 0.0);
             self.tick((x, top + height), (x, top + height + 4.0));
             if !x_label.is_empty() {
                 self.text((x, top + height + 17.0), Anchor::Middle, 11.0, &format!("{v:.places$}"));
             }
         }
-        for (v, places) in ticks(frame.y) {
-            let (_, y) = frame.at(0.0, v);
+        for (v, places) in ticks(frame.y.map(|y| y * up)) {
+            let (_, y) = frame.at(0.0, v / up);
             self.tick((left - 4.0, y), (left, y));
             self.text((left - 7.0, y + 4.0), Anchor::End, 11.0, &format!("{v:.places$}"));
         }

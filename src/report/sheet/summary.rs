@@ -206,7 +206,7 @@ pub(super) fn set_up(sheet: &Sheet<'_>) -> Markup {
                 @if let Some(s) = seconds { div { dt { "Time without stops" } dd.large { (minutes(s)) } } }
                 div { dt { "X words are" } dd { (match control.x_words { XWords::Diameter => "diameters", XWords::Radius => "radii" }) } }
                 div { dt { "Lengths in" } dd { @if control.unit_word.is_inch() { "inches" } @else { "millimetres" } } }
-                div { dt { "Park" } dd { "radius " (short(job.machine.park_x.as_mm(), 3)) ", height " (short(job.machine.park_z.as_mm(), 3)) " mm" } }
+                div { dt { "Park" } dd { "radius " (short(job.machine.park_x.as_mm(), 3)) " mm, height " (short(job.machine.park_z.as_mm(), 3)) " mm" } }
             }
             @if !sheet.touch_offs.is_empty() { (touch_off(sheet)) }
         }
