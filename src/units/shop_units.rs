@@ -12,12 +12,13 @@ use super::MM_PER_INCH;
 use super::text::MM_PER_FOOT;
 
 /// Metric units with their inch units and what one of these is in the metric one; a longer unit before what it begins with.
-const UNITS: [(&str, &str, f64); 6] = [
+const UNITS: [(&str, &str, f64); 7] = [
     ("mm/rev", "in/rev", MM_PER_INCH),
     ("mm/min", "in/min", MM_PER_INCH),
     ("mm", "in", MM_PER_INCH),
     ("m/min", "ft/min", MM_PER_FOOT / 1000.0),
     ("um", "uin", MM_PER_INCH / 1000.0),
+    ("µm", "µin", MM_PER_INCH / 1000.0),
     ("cm3", "in3", MM_PER_INCH * MM_PER_INCH * MM_PER_INCH / 1000.0),
 ];
 
