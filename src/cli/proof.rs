@@ -7,7 +7,7 @@ use super::survey::Format;
 use crate::input;
 use crate::pipeline::Loaded;
 use crate::proof::{self, Circumstances, ReadBack, Report, Simulation, Verdict, simulate};
-use crate::units::{Length, QuantityError, for_shop};
+use crate::units::{Length, QuantityError, for_shop, positions_in_inches};
 use clap::Args;
 use std::fmt::Write;
 use std::path::{Path, PathBuf};
@@ -109,7 +109,8 @@ impl Proof {
         if self.explain {
             let _ = writeln!(out, "\nblock by block");
             for block in proof::explain(simulation) {
-                let _ = writeln!(out, "  line {:>5}  {}", block.line, block.text);
+                let said = if inches { positions_in_inches(&block.text) } else { block.text };
+                let _ = writeln!(out, "  line {:>5}  {said}", block.line);
             }
         }
         out

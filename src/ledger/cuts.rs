@@ -38,6 +38,12 @@ impl Gauge {
     fn of(reading: GaugeReading) -> Self {
         Self { depth: nm(reading.depth), within: reading.within.map(nm) }
     }
+
+    /// By how much what was entered before adds up to more than it shows, where that is more than it is known within.
+    pub fn shows_less_than(self, gone: i64) -> Option<i64> {
+        let more = gone.saturating_sub(self.depth);
+        (more > self.within.unwrap_or_default()).then_some(more)
+    }
 }
 
 /// Passes of a program that have run.
@@ -141,12 +147,11 @@ impl Ledger {
                     all - run
                 ))));
             }
-            let last = run + passes;
-            let to: i64 = t.query_row(sql::DEPTH_AFTER, params![program, last], |r| r.get(0))?;
             let face = Reckoning::after(&counted(t, wheel, &first_lines)?, Zero::FirstLines);
-            let planned = face.planned(program, to.saturating_add(begins));
+            let run = NewRun { program, first: run + 1, passes, planned: 0 };
+            let run = NewRun { planned: planned(t, run, &face, begins)?, ..run };
             let (taken, gauge) = match confirmed.taken {
-                None => (planned, None),
+                None => (run.planned, None),
                 Some(taken) => match really_taken(taken, face.gone) {
                     Ok(taken) => taken,
                     Err(refused) => return Ok(Err(refused)),
@@ -160,7 +165,7 @@ impl Ledger {
                     wheel,
                     root: entry,
                     corrects: None,
-                    run: Some(NewRun { program, first: run + 1, passes, planned }),
+                    run: Some(run),
                     again: None,
                     taken,
                     measured: confirmed.taken.is_some(),
@@ -176,7 +181,8 @@ impl Ledger {
     /// reckoned anew.
     ///
     /// # Errors
-    /// Where there is no such cut, it has been corrected already, it has no such passes, or the ledger cannot be written.
+    /// Where there is no such cut, it has been corrected already, it has no such passes, a gauge contradicts it, or the ledger cannot be
+    /// written.
     pub fn correct(&mut self, stamp: &Stamp, correction: &Correction) -> Result<Corrected, LedgerError> {
         self.write(|t, _| {
             let old = match old_cut(t, correction.entry)? {
@@ -211,6 +217,10 @@ impl Ledger {
                 Ok(taken) => taken,
                 Err(refused) => return Ok(Err(refused)),
             };
+            let run = match run {
+                Some(run) => Some(NewRun { planned: planned(t, run, &before, old.begins)?, ..run }),
+                None => None,
+            };
             let entry = enter(t, stamp)?;
             add_cut(
                 t,
@@ -228,7 +238,15 @@ impl Ledger {
                 },
             )?;
             let reckoned = match &old.face {
-                Some(first) => reckon_anew(t, stamp, old.wheel, first, entry)?,
+                Some(first) => {
+                    if let Some((later, gone)) = Reckoning::contradicted(&counted(t, old.wheel, first)?) {
+                        return Ok(Err(LedgerError::Asked(format!(
+                            "a gauge showed less in entry {later} than the {:.3} that the entries before it would add up to\n  to mend it: put entry {later} right first with `facewright ledger correct`",
+                            length(gone)
+                        ))));
+                    }
+                    reckon_anew(t, stamp, old.wheel, first, entry)?
+                }
                 None => Vec::new(),
             };
             let reckoned = reckoned.into_iter().map(|entry| cut(t, entry)).collect::<Result<_, _>>()?;
@@ -253,15 +271,25 @@ fn only(found: Vec<Found>) -> Result<Found, LedgerError> {
     }
 }
 
+/// The deepest that is believed to have been taken, or to stand below the face, nanometres: 0.1 m, more than any face is thick. Beyond
+/// it a figure is mistyped, and the sums of a ledger are to stay whole numbers.
+const DEEPEST: i64 = 100_000_000;
+
 /// What was taken, nanometres, with the reading of a gauge that says so; the entries before it add up to `gone`.
 fn really_taken(taken: Taken, gone: i64) -> Result<(i64, Option<Gauge>), LedgerError> {
+    let (Taken::Off(said) | Taken::Stands(GaugeReading { depth: said, .. })) = taken;
+    if !(0..=DEEPEST).contains(&nm(said)) {
+        return Err(LedgerError::Asked(format!(
+            "{said:.3} cannot have come off a face\n  to mend it: give a depth between none and {:.0}",
+            length(DEEPEST)
+        )));
+    }
     let reading = match taken {
         Taken::Off(taken) => return Ok((nm(taken), None)),
         Taken::Stands(reading) => reading,
     };
     let gauge = Gauge::of(reading);
-    let more = gone.saturating_sub(gauge.depth);
-    if more > gauge.within.unwrap_or_default() {
+    if let Some(more) = gauge.shows_less_than(gone) {
         return Err(LedgerError::Asked(format!(
             "the gauge shows the face {:.3} deep, and the entries before this one add up to {:.3} already, {:.3} more\n  to mend it: put those entries right first with `facewright ledger correct`",
             reading.depth,
@@ -285,6 +313,8 @@ struct OldCut {
     /// The first lines of its face.
     face: Option<String>,
     number: String,
+    /// The depth from which its passes count, nanometres.
+    begins: i64,
 }
 
 fn old_cut(t: &Transaction<'_>, entry: i64) -> rusqlite::Result<Result<OldCut, LedgerError>> {
@@ -305,6 +335,7 @@ fn old_cut(t: &Transaction<'_>, entry: i64) -> rusqlite::Result<Result<OldCut, L
                 again: r.get(7)?,
                 face: r.get(8)?,
                 number: r.get(9)?,
+                begins: r.get(10)?,
             };
             Ok((old, newer))
         })
@@ -326,20 +357,33 @@ fn with_passes(
     run: NewRun,
     passes: i64,
 ) -> rusqlite::Result<Result<NewRun, LedgerError>> {
-    let NewRun { program, first, passes: before, planned } = run;
+    let NewRun { program, first, passes: before, .. } = run;
     let all: i64 = t.query_row(sql::COUNT_PASSES, [program], |r| r.get(0))?;
     let last: i64 = t.query_row(sql::LAST_PASS_RUN, [program], |r| r.get(0))?;
-    if first + passes - 1 > all {
+    if last_of(first, passes) > all {
         return Ok(Err(LedgerError::Asked(format!(
             "the program has {all} passes, and the entry begins at pass {first}"
         ))));
     }
-    if last > first + before - 1 && passes != before {
+    if last > last_of(first, before) && passes != before {
         return Ok(Err(LedgerError::Asked(
             "later passes of this program are confirmed; correct the later entries first".to_owned(),
         )));
     }
-    let after = |number: i64| t.query_row(sql::DEPTH_AFTER, params![program, number], |r| r.get::<_, i64>(0));
-    let step = after(first + passes - 1)? - after(first + before - 1)?;
-    Ok(Ok(NewRun { passes, planned: (planned + step).max(0), ..run }))
+    Ok(Ok(NewRun { passes, ..run }))
+}
+
+/// The last of so many passes.
+const fn last_of(first: i64, passes: i64) -> i64 {
+    first.saturating_add(passes).saturating_sub(1)
+}
+
+/// What passes are planned to take from a face that stands so; nothing where none has run.
+fn planned(t: &Transaction<'_>, run: NewRun, face: &Reckoning, begins: i64) -> rusqlite::Result<i64> {
+    if run.passes == 0 {
+        return Ok(0);
+    }
+    let to: i64 =
+        t.query_row(sql::DEPTH_AFTER, params![run.program, last_of(run.first, run.passes)], |r| r.get(0))?;
+    Ok(face.planned(run.program, to.saturating_add(begins)))
 }

@@ -107,6 +107,16 @@ impl Reckoning {
         reckoning
     }
 
+    /// The first entry whose gauge shows less than the entries before it add up to, and what these do, nanometres.
+    pub fn contradicted(cuts: &[Counted]) -> Option<(i64, i64)> {
+        let mut face = Self::default();
+        cuts.iter().find_map(|cut| {
+            let gone = face.gone;
+            face.step(cut, Zero::FirstLines);
+            cut.gauge?.shows_less_than(gone).map(|_| (cut.entry, gone))
+        })
+    }
+
     /// What passes of a program down to a depth take from here.
     pub fn planned(&self, program: i64, to: i64) -> i64 {
         let deeper = self.deeper.get(&program).copied().unwrap_or_default();

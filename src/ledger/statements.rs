@@ -33,9 +33,12 @@ pub(super) const ADD_PROGRAM: &str =
     "INSERT INTO programs (id, survey, hash, part, of, before_nm, verdict, findings)
     VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8)";
 pub(super) const PROGRAM: &str = "SELECT id FROM programs WHERE survey = ?1 AND hash = ?2";
-pub(super) const PROGRAMS_BY_HASH: &str = "SELECT p.id, w.id, coalesce(a.first, s.measurement), coalesce(a.begins_nm, 0), w.number
+/// The programs of a hash, one a wheel: of several measurements of it that led to the same program, the last counts. The other columns
+/// are of the row that has the greatest `p.id` (<https://sqlite.org/lang_select.html#bareagg>).
+pub(super) const PROGRAMS_BY_HASH: &str =
+    "SELECT max(p.id), w.id, coalesce(a.first, s.measurement), coalesce(a.begins_nm, 0), w.number
     FROM programs p JOIN surveys s ON s.id = p.survey LEFT JOIN again a ON a.survey = s.id JOIN wheels w ON w.id = s.wheel
-    WHERE p.hash = ?1 AND (?2 IS NULL OR w.number = ?2) ORDER BY p.id";
+    WHERE p.hash = ?1 AND (?2 IS NULL OR w.number = ?2) GROUP BY w.id ORDER BY w.id";
 pub(super) const PROGRAMS_OF_SURVEY: &str = "SELECT p.id, p.hash, p.part, p.of, p.before_nm, p.verdict,
     (SELECT count(*) FROM passes x WHERE x.program = p.id),
     (SELECT coalesce(max(x.total_nm), p.before_nm) FROM passes x WHERE x.program = p.id)
@@ -63,7 +66,8 @@ pub(super) const OF_WHEEL: &str = "WHERE c.wheel = ?1 ORDER BY c.id";
 pub(super) const OF_ENTRY: &str = "WHERE c.id = ?1";
 pub(super) const CUT_TO_CORRECT: &str =
     "SELECT c.wheel, c.root, c.program, c.first_pass, c.passes, c.planned_nm,
-    (SELECT n.id FROM cuts n WHERE n.corrects = c.id), c.again, coalesce(g.first, a.first, s.measurement), w.number
+    (SELECT n.id FROM cuts n WHERE n.corrects = c.id), c.again, coalesce(g.first, a.first, s.measurement), w.number,
+    coalesce(a.begins_nm, 0)
     FROM cuts c JOIN wheels w ON w.id = c.wheel LEFT JOIN programs p ON p.id = c.program LEFT JOIN surveys s ON s.id = p.survey
     LEFT JOIN again a ON a.survey = s.id LEFT JOIN again g ON g.id = c.again WHERE c.id = ?1";
 

@@ -254,6 +254,95 @@ mod tests {
         assert!(today.edges("any").unwrap().is_none());
     }
 
+    /// A ledger of the second version does not say which lines were measured again. What was cut on them counts as often as it was
+    /// entered, before the job is written again and after.
+    #[test]
+    fn cuts_on_lines_measured_again_are_kept_from_an_old_ledger() {
+        use super::super::{AgainRecord, FaceProfile, Lines, SurveyRecord};
+        use crate::geometry::Point;
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("wheels.db");
+        create(&path, 2).unwrap();
+        let (first, all) = ("1".repeat(64), "2".repeat(64));
+        let stamp = Stamp { at: super::super::Moment::from_unix(0), by: "A".into() };
+        {
+            let mut old = Ledger::connect(&path, 2).unwrap();
+            old.write(|t, _| {
+                for _ in 1..=8 {
+                    enter(t, &stamp)?;
+                }
+                let add_survey = |id: i64, lines: &str| {
+                    t.execute(
+                        "INSERT INTO surveys VALUES (?1, 1, ?2, '', '', 0, 1000000, '{}')",
+                        params![id, lines],
+                    )
+                };
+                let add_program = |id: i64, survey: i64, depths: [i64; 2]| {
+                    let hash = id.to_string().repeat(64);
+                    t.execute(
+                        "INSERT INTO programs VALUES (?1, ?2, ?3, 1, 1, 0, '', '[]')",
+                        params![id, survey, hash],
+                    )?;
+                    let mut total = 0;
+                    for (number, depth) in (1..).zip(depths) {
+                        total += depth;
+                        t.execute(sql::ADD_PASS, params![id, number, "rough", "T", depth, total, 0.0, 0.0])?;
+                    }
+                    Ok::<_, rusqlite::Error>(())
+                };
+                let add_cut = |id: i64, program: Option<i64>, passes: i64, taken: i64| {
+                    let run = program.map(|_| (1, passes, taken));
+                    t.execute(
+                        "INSERT INTO cuts VALUES (?1, 1, ?1, NULL, ?2, ?3, ?4, ?5, ?6, 0, '')",
+                        params![id, program, run.map(|r| r.0), run.map(|r| r.1), run.map(|r| r.2), taken],
+                    )
+                };
+                t.execute(sql::ADD_WHEEL, params![1, "7", "kept"])?;
+                add_cut(2, None, 0, 200_000)?;
+                add_survey(3, &first)?;
+                add_program(4, 3, [100_000, 200_000])?;
+                add_cut(5, Some(4), 2, 300_000)?;
+                add_survey(6, &all)?;
+                add_program(7, 6, [100_000, 100_000])?;
+                add_cut(8, Some(7), 1, 100_000)?;
+                Ok(Ok(()))
+            })
+            .unwrap();
+        }
+        let mut today = Ledger::open(&path).unwrap().unwrap();
+        let standing = |ledger: &Ledger| {
+            let seen = ledger.standing("7", Lines { all: &all, first: &first }).unwrap().unwrap();
+            [seen.taken, seen.told, seen.already].map(nm)
+        };
+        assert_eq!(standing(&today), [200_000, 300_000, 100_000]);
+        let mm = Length::mm;
+        let profile =
+            crate::geometry::Profile::new(vec![Point::new(70.0, 0.0), Point::new(80.0, 0.0)]).unwrap();
+        let job = SurveyRecord {
+            number: "7".into(),
+            name: "kept".into(),
+            measurement: all.clone(),
+            job: String::new(),
+            claims: Some(mm(0.2)),
+            verdict: String::new(),
+            clean_up: mm(0.4),
+            limit: mm(1.0),
+            face: FaceProfile::between(&profile, &profile, mm(0.01)),
+            again: Some(AgainRecord {
+                first: first.clone(),
+                begins: mm(0.257),
+                most: mm(0.265),
+                uncertainty: mm(0.005),
+            }),
+            inches: false,
+        };
+        today.record(&stamp, &job, &[]).unwrap();
+        // The pass ended 0.1 mm below the 0.257 mm from which it counts.
+        assert_eq!(nm(today.wheel("7").unwrap().unwrap().taken), 200_000 + 357_000);
+        assert_eq!(standing(&today), [200_000, 300_000, 100_000]);
+        assert_eq!(today.check().unwrap(), Vec::<String>::new());
+    }
+
     #[test]
     fn a_later_ledger_is_left_alone() {
         let folder = tempfile::tempdir().unwrap();

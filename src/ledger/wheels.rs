@@ -205,17 +205,22 @@ fn standing(
     lines: Lines<'_>,
 ) -> rusqlite::Result<Standing> {
     let all: i64 = t.query_row(sql::TAKEN, [wheel], |r| r.get(0))?;
-    let cuts = counted(t, wheel, lines.first)?;
+    let mut cuts = counted(t, wheel, lines.first)?;
+    let again: Option<i64> = match survey {
+        Some(survey) => t.query_row(sql::AGAIN, [survey], |r| r.get(0)).optional()?,
+        None => None,
+    };
+    if lines.all != lines.first && again.is_none() {
+        // A ledger of before version 3 does not say that what was cut on these lines is on the face of the first ones.
+        cuts.extend(counted(t, wheel, lines.all)?);
+    }
     let sum = |of: &dyn Fn(&Counted) -> bool| -> i64 { cuts.iter().filter(|c| of(c)).map(|c| c.taken).sum() };
     let on_face = sum(&|_| true);
     let (told, already) = if lines.all == lines.first {
         (0, on_face)
     } else {
-        let entered: Option<(i64, i64)> = match survey {
-            Some(survey) => t.query_row(sql::AGAIN, [survey], |r| Ok((r.get(0)?, r.get(1)?))).optional()?,
-            None => None,
-        };
-        let told = entered.map_or(on_face, |(again, _)| sum(&|c| c.root < again));
+        let on_these = |c: &Counted| survey.is_some_and(|survey| c.is_on(survey));
+        let told = sum(&|c| !on_these(c) && again.is_none_or(|again| c.root < again));
         // What stands was measured: what was entered before moves no pass that comes after.
         let since = survey.map_or(0, |survey| {
             Reckoning::after(cuts.iter().filter(|c| c.is_on(survey)), Zero::OwnSurvey).gone

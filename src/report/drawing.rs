@@ -125,6 +125,9 @@ enum Paint {
     Page,
 }
 
+/// From one name of a curve to the next, in units of the drawing.
+const APART: f64 = 14.0;
+
 /// A drawing under construction.
 #[derive(Debug, Clone)]
 pub struct Drawing {
@@ -189,21 +192,26 @@ impl Drawing {
 
     /// A frame with ticks at round numbers and labels for its scales.
     pub fn frame(&mut self, frame: &Frame, x_label: &str, y_label: &str) {
+        self.frame_in(frame, [1.0, 1.0], x_label, y_label);
+    }
+
+    /// The same, with the numbers of its scales shown in other units: so many of these are one of the frame's.
+    pub fn frame_in(&mut self, frame: &Frame, [across, up]: [f64; 2], x_label: &str, y_label: &str) {
         let [left, top, width, height] = frame.place;
         let _ = writeln!(
             self.body,
             "<rect x=\"{left:.1}\" y=\"{top:.1}\" width=\"{width:.1}\" height=\"{height:.1}\" fill=\"none\" stroke=\"{}\"/>",
             self.colour(Colour::Grey)
         );
-        for (v, places) in ticks(frame.x) {
-            let (x, _) = frame.at(v, 0.0);
+        for (v, places) in ticks(frame.x.map(|x| x * across)) {
+            let (x, _) = frame.at(v / across, 0.0);
             self.tick((x, top + height), (x, top + height + 4.0));
             if !x_label.is_empty() {
                 self.text((x, top + height + 17.0), Anchor::Middle, 11.0, &format!("{v:.places$}"));
             }
         }
-        for (v, places) in ticks(frame.y) {
-            let (_, y) = frame.at(0.0, v);
+        for (v, places) in ticks(frame.y.map(|y| y * up)) {
+            let (_, y) = frame.at(0.0, v / up);
             self.tick((left - 4.0, y), (left, y));
             self.text((left - 7.0, y + 4.0), Anchor::End, 11.0, &format!("{v:.places$}"));
         }
@@ -262,8 +270,6 @@ impl Drawing {
 
     /// Names of curves at the right edge of a frame, each with a sample of its stroke, moved apart so that none covers another.
     pub fn names(&mut self, frame: &Frame, mut wanted: Vec<(f64, Stroke, String)>) {
-        const APART: f64 = 14.0;
-        const SAMPLE: f64 = 26.0;
         let [left, top, width, height] = frame.place;
         let x = left + width + 6.0;
         wanted.sort_by(|a, b| a.0.total_cmp(&b.0));
@@ -272,17 +278,38 @@ impl Drawing {
         let mut below = APART * wanted.len() as f64;
         for (y, stroke, text) in wanted {
             let y = y.min(top + height + APART - below).max(free);
-            self.sample((x, y), SAMPLE, stroke);
-            let (text_x, text_y) = (x + SAMPLE + 5.0, y + 4.0);
-            // A class of its own, as a name is text from a file where it is that of a ring.
-            let _ = writeln!(
-                self.body,
-                "<text class=\"name\" x=\"{text_x:.1}\" y=\"{text_y:.1}\" font-size=\"11\" text-anchor=\"start\">{}</text>",
-                for_markup(&text)
-            );
+            self.name((x, y), stroke, &text);
             free = y + APART;
             below -= APART;
         }
+    }
+
+    /// Names of curves below a frame and its labels, in two columns, where beside it there is no room; the drawing grows by them.
+    pub fn names_below(&mut self, frame: &Frame, mut wanted: Vec<(f64, Stroke, String)>) {
+        const LABELS: f64 = 48.0;
+        let [_, top, _, height] = frame.place;
+        let [width, tall] = self.size;
+        wanted.sort_by(|a, b| a.0.total_cmp(&b.0));
+        let mut y = top + height + LABELS;
+        for pair in wanted.chunks(2) {
+            for ((_, stroke, text), x) in pair.iter().zip([0.0, width / 2.0]) {
+                self.name((x, y), *stroke, text);
+            }
+            y += APART;
+        }
+        self.size = [width, tall.max(y)];
+    }
+
+    fn name(&mut self, (x, y): (f64, f64), stroke: Stroke, text: &str) {
+        const SAMPLE: f64 = 26.0;
+        self.sample((x, y), SAMPLE, stroke);
+        let (text_x, text_y) = (x + SAMPLE + 5.0, y + 4.0);
+        // A class of its own, as a name is text from a file where it is that of a ring.
+        let _ = writeln!(
+            self.body,
+            "<text class=\"name\" x=\"{text_x:.1}\" y=\"{text_y:.1}\" font-size=\"11\" text-anchor=\"start\">{}</text>",
+            for_markup(text)
+        );
     }
 
     /// A vertical line that the page's script moves over the frame's radii; hidden at first.

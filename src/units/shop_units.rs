@@ -12,12 +12,13 @@ use super::MM_PER_INCH;
 use super::text::MM_PER_FOOT;
 
 /// Metric units with their inch units and what one of these is in the metric one; a longer unit before what it begins with.
-const UNITS: [(&str, &str, f64); 6] = [
+const UNITS: [(&str, &str, f64); 7] = [
     ("mm/rev", "in/rev", MM_PER_INCH),
     ("mm/min", "in/min", MM_PER_INCH),
     ("mm", "in", MM_PER_INCH),
     ("m/min", "ft/min", MM_PER_FOOT / 1000.0),
     ("um", "uin", MM_PER_INCH / 1000.0),
+    ("µm", "µin", MM_PER_INCH / 1000.0),
     ("cm3", "in3", MM_PER_INCH * MM_PER_INCH * MM_PER_INCH / 1000.0),
 ];
 
@@ -31,9 +32,20 @@ const MOST_PLACES: i32 = 6;
 /// A text with every metric quantity in inch units.
 #[must_use]
 pub fn in_inches(text: &str) -> String {
-    let quoted =
-        text.split('`').enumerate().map(|(i, part)| if i % 2 == 1 { part.to_owned() } else { turned(part) });
-    quoted.collect::<Vec<_>>().join("`")
+    outside_quotes(text, 0)
+}
+
+/// A text that names positions, as the plain words of a block do, with every metric quantity in inch units. A position may be written
+/// without the zeros at its end, so its places do not tell how exactly it is known: `71 mm` becomes `2.7953 in`.
+#[must_use]
+pub fn positions_in_inches(text: &str) -> String {
+    outside_quotes(text, USUAL_PLACES)
+}
+
+/// Turns what is not quoted; lengths have so many decimal places at least.
+fn outside_quotes(text: &str, least: i32) -> String {
+    let part = |(i, part): (usize, &str)| if i % 2 == 1 { part.to_owned() } else { turned(part, least) };
+    text.split('`').enumerate().map(part).collect::<Vec<_>>().join("`")
 }
 
 /// A name as its file has it, in a text that [`in_inches`] may turn: between backticks where it would be changed itself.
@@ -51,7 +63,7 @@ pub fn for_shop(text: String, inches: bool) -> String {
     if inches { in_inches(&text) } else { text }
 }
 
-fn turned(text: &str) -> String {
+fn turned(text: &str, least: i32) -> String {
     let mut out = String::with_capacity(text.len());
     let mut rest = text;
     while let Some(number) = next_number(rest) {
@@ -65,12 +77,12 @@ fn turned(text: &str) -> String {
             unit_after(a.get(second.end..)?)
         });
         if let Some(unit) = unit_after(after) {
-            put(&mut out, written, unit);
+            put(&mut out, written, unit, least);
             out.push(' ');
             out.push_str(unit.1);
             rest = after.trim_start_matches(' ').get(unit.0.len()..).unwrap_or_default();
         } else if let Some(unit) = of_range {
-            put(&mut out, written, unit);
+            put(&mut out, written, unit, least);
             rest = after;
         } else {
             out.push_str(written);
@@ -82,7 +94,7 @@ fn turned(text: &str) -> String {
 }
 
 /// Writes a number in the other unit. A blank is taken off a column for each place that it grows by.
-fn put(out: &mut String, written: &str, (metric, inch, size): (&str, &str, f64)) {
+fn put(out: &mut String, written: &str, (metric, inch, size): (&str, &str, f64), least: i32) {
     let Ok(value) = written.parse::<f64>() else {
         out.push_str(written);
         return;
@@ -93,8 +105,9 @@ fn put(out: &mut String, written: &str, (metric, inch, size): (&str, &str, f64))
     let leading = if value == 0.0 { 0 } else { value.abs().log10().floor() as i32 + 1 };
     // From a thousandth of an inch up the usual places leave two figures or more.
     let most = if leading > -3 && metric.starts_with("mm") { USUAL_PLACES } else { MOST_PLACES };
-    let places =
-        usize::try_from((places + 1).max((FIGURES - leading).min(USUAL_PLACES)).min(most)).unwrap_or(0);
+    let least = if metric == "mm" { least } else { 0 };
+    let figures = (FIGURES - leading).min(USUAL_PLACES);
+    let places = usize::try_from((places + 1).max(figures).max(least).min(most)).unwrap_or(0);
     let sign = if written.starts_with('+') { "+" } else { "" };
     let number = format!("{sign}{value:.places$}");
     let longer = (number.len() + inch.len()).saturating_sub(written.len() + metric.len());
@@ -174,6 +187,17 @@ mod tests {
             ("0.0012 mm", "0.00005 in"),
         ] {
             assert_eq!(in_inches(metric), inch);
+        }
+    }
+
+    #[test]
+    fn positions_keep_their_places() {
+        for (metric, inch) in [
+            ("rapid to radius 71 mm, height -3.5 mm", "rapid to radius 2.7953 in, height -0.1378 in"),
+            ("radius 76.2 mm, height 0 mm", "radius 3.0000 in, height 0.0000 in"),
+            ("radius 70.875 mm at 0.2 mm/rev", "radius 2.7904 in at 0.0079 in/rev"),
+        ] {
+            assert_eq!(positions_in_inches(metric), inch);
         }
     }
 

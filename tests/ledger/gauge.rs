@@ -55,6 +55,27 @@ fn a_gauge_that_shows_less_than_was_entered_before_is_refused() {
     assert_eq!(cut.taken, mm(0.0));
 }
 
+/// Also where an earlier entry is put right afterwards: one of the two is wrong, and nothing is stored before it is known which.
+#[test]
+fn a_correction_that_a_later_gauge_contradicts_is_refused() {
+    let (_folder, path) = place();
+    let mut ledger = Ledger::open_or_create(&path).expect("made");
+    ledger.record(&on("03-02"), &survey("7", "a", Some(0.2)), &[program("p", 0.0, &[0.1; 3])]).expect("in");
+    let (_, first) = ledger.confirm(&on("03-02"), &run("p", Some(1))).expect("cut");
+    let mut read = run("p", Some(1));
+    read.taken = Some(stands(0.2));
+    let (_, second) = ledger.confirm(&on("03-02"), &read).expect("cut");
+    let before = ledger.export().expect("readable");
+    let right = |entry: i64, taken: Taken| Correction { entry, taken, passes: None, note: "misread".into() };
+    let refused = ledger.correct(&on("03-03"), &right(first.entry, Taken::Off(mm(0.25))));
+    let named = format!("in entry {}", second.entry);
+    assert!(matches!(&refused, Err(LedgerError::Asked(why)) if why.contains(&named)), "{refused:?}");
+    assert_eq!(ledger.export().expect("readable"), before);
+    ledger.correct(&on("03-03"), &right(second.entry, stands(0.3))).expect("the gauge was misread");
+    ledger.correct(&on("03-03"), &right(first.entry, Taken::Off(mm(0.25)))).expect("agrees now");
+    assert!((taken(&ledger, "7") - 0.5).abs() < 1e-9);
+}
+
 /// Said in a shop's inches, told in them, kept in nanometres.
 #[test]
 fn a_reading_in_inches_is_told_in_inches_and_given_out_exactly() {

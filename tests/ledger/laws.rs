@@ -1,7 +1,9 @@
 //! Laws: what is taken is the sum of what counts; a correction takes its forerunner's place; nothing counts that nobody confirmed.
 
 use super::made_up::{hash, mm, on, place, program, run, survey, taken};
-use facewright::ledger::{Correction, Ledger, LedgerError, Lines, Standing, TableName, Taken, Touch, Value};
+use facewright::ledger::{
+    Correction, GaugeReading, Ledger, LedgerError, Lines, Standing, TableName, Taken, Touch, Value,
+};
 use proptest::prelude::*;
 
 fn correction(entry: i64, taken: f64, passes: Option<u32>) -> Correction {
@@ -64,6 +66,64 @@ fn a_job_that_claims_less_is_refused_and_one_that_claims_more_is_believed() {
     assert!(matches!(less, Err(LedgerError::ClaimsLess { .. })), "{less:?}");
     ledger.record(&on("03-04"), &survey("7", "c", Some(0.5)), &[]).expect("cut elsewhere");
     assert_eq!(taken(&ledger, "7"), 0.5);
+}
+
+/// A figure that is mistyped by powers of ten is told, and stored nowhere: sums stay whole numbers.
+#[test]
+fn a_depth_that_no_face_has_is_refused() {
+    let (_folder, path) = place();
+    let mut ledger = Ledger::open_or_create(&path).expect("made");
+    ledger.record(&on("03-02"), &survey("7", "a", Some(0.2)), &[program("p", 0.0, &[0.1; 3])]).expect("in");
+    let (_, cut) = ledger.confirm(&on("03-02"), &run("p", Some(1))).expect("cut");
+    let before = ledger.export().expect("readable");
+    for depth in [100.001, 1e13, f64::MAX, -0.1] {
+        let reading = GaugeReading { depth: mm(depth), within: Some(mm(depth)) };
+        for taken in [Taken::Off(mm(depth)), Taken::Stands(reading)] {
+            let mut confirmed = run("p", Some(1));
+            confirmed.taken = Some(taken);
+            let refused = ledger.confirm(&on("03-02"), &confirmed);
+            assert!(matches!(refused, Err(LedgerError::Asked(_))), "{refused:?}");
+            let right = Correction { taken, ..correction(cut.entry, 0.0, None) };
+            let refused = ledger.correct(&on("03-02"), &right);
+            assert!(matches!(refused, Err(LedgerError::Asked(_))), "{refused:?}");
+        }
+    }
+    assert_eq!(ledger.export().expect("readable"), before);
+}
+
+/// Scans saved anew, with another line end perhaps, may lead to the same program: it can be confirmed, and is of the last measurement.
+#[test]
+fn the_same_program_for_two_measurements_of_a_wheel_is_of_the_last() {
+    let (_folder, path) = place();
+    let mut ledger = Ledger::open_or_create(&path).expect("made");
+    for lines in ["a", "b"] {
+        ledger
+            .record(&on("03-02"), &survey("7", lines, Some(0.2)), &[program("p", 0.0, &[0.1; 2])])
+            .expect("in");
+    }
+    ledger.confirm(&on("03-02"), &run("p", None)).expect("cut");
+    let now = standing(&ledger, "b").expect("readable").expect("known");
+    assert_eq!((now.taken, now.already), (mm(0.2), mm(0.2)));
+    // The same program for another wheel still asks which.
+    ledger.record(&on("03-02"), &survey("8", "a", Some(0.0)), &[program("p", 0.0, &[0.1; 2])]).expect("in");
+    let which = ledger.confirm(&on("03-02"), &run("p", None));
+    assert!(matches!(&which, Err(LedgerError::Asked(why)) if why.contains("wheels 7, 8")), "{which:?}");
+}
+
+/// What passes were planned to take counts from the face as it stood, also where their number is put right.
+#[test]
+fn passes_put_right_are_planned_from_the_face_as_it_stood() {
+    let (_folder, path) = place();
+    let mut ledger = Ledger::open_or_create(&path).expect("made");
+    let programs = [program("p", 0.0, &[0.1; 2]), program("q", 0.0, &[0.15, 0.1])];
+    ledger.record(&on("03-02"), &survey("7", "a", Some(0.2)), &programs).expect("in");
+    ledger.confirm(&on("03-02"), &run("p", None)).expect("cut");
+    let (_, cut) = ledger.confirm(&on("03-02"), &run("q", Some(1))).expect("cut");
+    assert_eq!(cut.run.map(|run| run.planned), Some(mm(0.0)));
+    let right = ledger.correct(&on("03-02"), &correction(cut.entry, 0.05, Some(2))).expect("corrected");
+    assert_eq!(right.cut.run.map(|run| run.planned), Some(mm(0.05)));
+    let none = ledger.correct(&on("03-02"), &correction(right.cut.entry, 0.0, Some(0))).expect("corrected");
+    assert_eq!(none.cut.run.map(|run| run.planned), Some(mm(0.0)));
 }
 
 /// The same program entered twice is one program, and the same measurement one survey.

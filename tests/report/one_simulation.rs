@@ -14,6 +14,12 @@ use std::process::Command;
 /// Coordinates are shown with four decimals in the page's data.
 const SHOWN: f64 = 0.000_051;
 
+/// Millimetres in an inch (NIST SP 811, B.6: exact).
+const INCH: f64 = 25.4;
+
+/// Words beside blocks give inches with four decimals, of numbers that have three in millimetres: half of the last place of both.
+const SHOWN_IN_INCHES: f64 = 0.5e-4 * INCH + 0.5e-3;
+
 /// How far the cut may lie from the programmed point, millimetres: the nose of the demo's largest tool, and its flank over the deepest dent.
 const BESIDE: f64 = 3.0;
 
@@ -22,12 +28,17 @@ type Position = (f64, f64);
 
 /// The positions that a sentence names: each `radius R mm, height Z mm` in it.
 fn positions(text: &str) -> Vec<Position> {
+    positions_in(text, "mm")
+}
+
+/// The same, of a sentence in a unit of length.
+fn positions_in(text: &str, unit: &str) -> Vec<Position> {
     let mut rest = text;
     let mut out = Vec::new();
     while let Some((_, from)) = rest.split_once("radius ") {
         rest = from;
-        let Some((radius, after)) = from.split_once(" mm, height ") else { continue };
-        let Some((height, after)) = after.split_once(" mm") else { continue };
+        let Some((radius, after)) = from.split_once(&format!(" {unit}, height ")) else { continue };
+        let Some((height, after)) = after.split_once(&format!(" {unit}")) else { continue };
         if let (Ok(radius), Ok(height)) = (radius.parse(), height.parse()) {
             out.push((radius, height));
             rest = after;
@@ -110,9 +121,19 @@ fn compare(name: &str, job: &Job, text: &str) -> usize {
     for block in explained(job, text) {
         let (line, said) = (block.0, block.1);
         let on_page = &shown.says[&line];
-        assert_eq!(positions(on_page), positions(&said), "{name}, line {line}: {on_page} and {said}");
+        let at = positions(&said);
+        if job.control.unit_word.is_inch() {
+            let inches = positions_in(on_page, "in");
+            assert_eq!(inches.len(), at.len(), "{name}, line {line}: {on_page} and {said}");
+            for (inch, mm) in inches.iter().zip(&at) {
+                let (x, z) = (inch.0 * INCH - mm.0, inch.1 * INCH - mm.1);
+                assert!(x.abs().max(z.abs()) < SHOWN_IN_INCHES, "{name}, line {line}: {on_page} and {said}");
+            }
+        } else {
+            assert_eq!(positions(on_page), at, "{name}, line {line}: {on_page} and {said}");
+        }
         let ends = shown.motions.get(&line).and_then(|moves| moves.last()).map(|m| m[1]);
-        if let (Some(end), [position]) = (ends, positions(&said).as_slice()) {
+        if let (Some(end), [position]) = (ends, at.as_slice()) {
             assert!(near(end, *position), "{name}, line {line}: {end:?} in the data of the page; {said}");
             compared += 1;
         }

@@ -3,20 +3,66 @@
 use super::Sheet;
 use super::listing::Listing;
 use super::passes::Pass;
-use super::text::short;
+use super::text::{Shown, Units, short};
 use crate::geometry::Point;
 use crate::proof::sweep::{DepthAt, PassKind, spindle_at};
 use crate::proof::{Feed, Movement, MovementKind};
 use crate::report::drawing::{Anchor, Colour, Drawing, Frame, Stroke};
 use crate::survey::Survey;
+use maud::{Markup, PreEscaped, html};
 use std::f64::consts::TAU;
 
-/// Width of every picture, in units of the drawing: letters of size 11 are legible on a page 640 pixels wide, and scale
-/// with the page.
-pub(super) const WIDTH: f64 = 760.0;
-const LEFT: f64 = 54.0;
-/// Width for names beside a frame.
-const RIGHT: f64 = 150.0;
+/// How wide a picture is drawn, in units of the drawing: its letters have sizes 11 and 12.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Breadth {
+    /// For a page and for print, where it scales with the page.
+    Wide,
+    /// For a phone of 360 pixels less the page's margins and a scroll bar, where a unit is a pixel or more: letters that shrank with a wide
+    /// picture could not be read.
+    Narrow,
+}
+
+impl Breadth {
+    /// Of the whole picture.
+    pub const fn width(self) -> f64 {
+        match self {
+            Self::Wide => 760.0,
+            Self::Narrow => 300.0,
+        }
+    }
+
+    /// Left of a frame, for the numbers of its scale.
+    const fn left(self) -> f64 {
+        match self {
+            Self::Wide => 54.0,
+            Self::Narrow => 44.0,
+        }
+    }
+
+    /// Right of a frame, for names; where they stand below it, half of a number at the end of its scale.
+    const fn right(self) -> f64 {
+        match self {
+            Self::Wide => 150.0,
+            Self::Narrow => 12.0,
+        }
+    }
+
+    /// Writes the names of a frame's curves where there is room for them.
+    pub fn names(self, d: &mut Drawing, frame: &Frame, names: Vec<(f64, Stroke, String)>) {
+        match self {
+            Self::Wide => d.names(frame, names),
+            Self::Narrow => d.names_below(frame, names),
+        }
+    }
+}
+
+/// A picture as a phone and as everything else shows it.
+pub(super) fn both(title: &str, picture: impl Fn(Breadth) -> String) -> Markup {
+    html! {
+        div.wide tabindex="0" role="group" aria-label=(title) { (PreEscaped(picture(Breadth::Wide))) }
+        div.narrow role="group" aria-label=(title) { (PreEscaped(picture(Breadth::Narrow))) }
+    }
+}
 
 /// Number of radii at which speeds are drawn: finer than a print shows.
 const SAMPLES: usize = 240;
@@ -25,8 +71,9 @@ const SAMPLES: usize = 240;
 const ALIKE: f64 = 0.01;
 
 /// A frame of a given height over the radii that the page shows.
-pub(super) fn frame(span: [f64; 2], top: f64, height: f64, y: [f64; 2]) -> Frame {
-    Frame { place: [LEFT, top, WIDTH - LEFT - RIGHT, height], x: span, y }
+pub(super) fn frame(breadth: Breadth, span: [f64; 2], top: f64, height: f64, y: [f64; 2]) -> Frame {
+    let left = breadth.left();
+    Frame { place: [left, top, breadth.width() - left - breadth.right(), height], x: span, y }
 }
 
 /// The radii that every picture covers: those that were measured.
@@ -45,20 +92,21 @@ pub(super) fn depth_at(curve: &[DepthAt], r: f64) -> f64 {
 }
 
 /// The face as measured, mended, and as it will be.
-pub(super) fn face(sheet: &Sheet<'_>, survey: &Survey) -> String {
+pub(super) fn face(sheet: &Sheet<'_>, survey: &Survey, breadth: Breadth) -> String {
     let span = radii(survey);
     let lines = survey.readings();
     let highest = survey.face().highest.points();
     let heights = lines.iter().flatten().chain(highest).map(|p| p.z).filter(|z| z.is_finite());
     let [low, high] = heights.fold([f64::INFINITY, f64::NEG_INFINITY], |[a, b], z| [a.min(z), b.max(z)]);
     let air = ((high - low) * 0.08).max(0.5);
-    let mut d = Drawing::in_page(WIDTH, 330.0, "The face as measured, mended, and as it will be");
-    let f = frame(span, 24.0, 260.0, [low - air, high + air]);
+    let mut d = Drawing::in_page(breadth.width(), 330.0, "The face as measured, mended, and as it will be");
+    let f = frame(breadth, span, 24.0, 260.0, [low - air, high + air]);
     for dent in &survey.damage {
         let (from, to) = (dent.from_mm.max(span[0]), dent.to_mm.min(span[1]));
         d.band(&f, Colour::Vermilion, 0.25, &[(from, f.y[0], f.y[1]), (to, f.y[0], f.y[1])]);
     }
-    d.frame(&f, "radius, mm", "height, mm; damage shaded");
+    let Shown { unit, times, .. } = Units::of(sheet.job).length;
+    d.frame_in(&f, [times; 2], &format!("radius, {unit}"), &format!("height, {unit}; damage shaded"));
     let mut names = Vec::new();
     for (k, (line, angle)) in lines.iter().zip(&survey.model().angles).enumerate() {
         let colour = Colour::CURVES[k % Colour::CURVES.len()];
@@ -80,7 +128,7 @@ pub(super) fn face(sheet: &Sheet<'_>, survey: &Survey) -> String {
         d.curve(&f, left, highest.iter().map(|p| (p.x, stands(p))));
         names.push((f.at(0.0, end).1, left, "as it will be".into()));
     }
-    d.names(&f, names);
+    breadth.names(&mut d, &f, names);
     d.marker(&f);
     d.svg()
 }
@@ -100,18 +148,28 @@ pub(super) fn speeds(
     survey: &Survey,
     passes: &[Pass<'_>],
     listing: &Listing<'_>,
+    breadth: Breadth,
 ) -> String {
+    let units = Units::of(sheet.job);
     let span = radii(survey);
     let curves = curves(span, passes, listing);
     let limit = sheet.job.wheel.speed_limit.as_rpm().min(sheet.job.machine.spindle_limit.as_rpm());
-    let mut d = Drawing::in_page(WIDTH, 480.0, "Spindle speed, surface speed and feed against the radius");
-    let rows =
-        [(24.0, 150.0, "spindle, rpm"), (216.0, 90.0, "surface, m/min"), (346.0, 90.0, "feed, mm/rev")];
-    for (k, (top, height, label)) in rows.into_iter().enumerate() {
+    let mut d =
+        Drawing::in_page(breadth.width(), 480.0, "Spindle speed, surface speed and feed against the radius");
+    let rpm = Shown { unit: "rpm", times: 1.0, more: 0 };
+    let rows = [
+        (24.0, 150.0, "spindle", rpm),
+        (216.0, 90.0, "surface", units.surface),
+        (346.0, 90.0, "feed", units.feed),
+    ];
+    // Below the pictures the names stand once: curves of one pass are alike in all three.
+    let mut once = Vec::new();
+    for (k, (top, height, what, shown)) in rows.into_iter().enumerate() {
         let values = curves.iter().flat_map(|c| c.curve.iter().flatten()).filter_map(|s| s.get(k).copied());
         let most = values.fold(if k == 0 { limit } else { 0.0 }, f64::max);
-        let f = frame(span, top, height, [0.0, (most * 1.15).max(0.01)]);
-        d.frame(&f, if k == 2 { "radius, mm" } else { "" }, label);
+        let f = frame(breadth, span, top, height, [0.0, (most * 1.15).max(0.01)]);
+        let radius = if k == 2 { format!("radius, {}", units.length.unit) } else { String::new() };
+        d.frame_in(&f, [units.length.times, shown.times], &radius, &format!("{what}, {}", shown.unit));
         let mut names = Vec::new();
         for (i, each) in curves.iter().enumerate() {
             let stroke = Stroke { colour: Colour::CURVES[i % Colour::CURVES.len()], width: 2.0, dash: i };
@@ -127,7 +185,12 @@ pub(super) fn speeds(
             d.curve(&f, stroke, span.map(|x| (x, limit)).into_iter());
             names.push((f.at(0.0, limit).1, stroke, format!("limit {} rpm", short(limit, 0))));
         }
-        d.names(&f, names);
+        match breadth {
+            Breadth::Wide => d.names(&f, names),
+            Breadth::Narrow if k == 0 => once = names,
+            Breadth::Narrow if k == 2 => d.names_below(&f, std::mem::take(&mut once)),
+            Breadth::Narrow => {}
+        }
         d.marker(&f);
     }
     d.svg()

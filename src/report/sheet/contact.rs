@@ -1,12 +1,13 @@
 //! What each pass touches over the turn: a sentence for each and a picture of the share against the radius.
 
-use super::charts::{WIDTH, frame, radii};
+use super::charts::{Breadth, both, frame, radii};
+use super::text::{Shown, Units};
 use super::{Origin, Sheet};
 use crate::plan::contact::Contact;
 use crate::report::account::contact_lines;
 use crate::report::drawing::{Colour, Drawing, Stroke};
 use crate::survey::Survey;
-use maud::{Markup, PreEscaped, html};
+use maud::{Markup, html};
 
 const HEIGHT: f64 = 150.0;
 
@@ -28,17 +29,24 @@ pub(super) fn contact(sheet: &Sheet<'_>) -> Markup {
         ul { @for line in contact_lines(plan) { li { (line) } } }
         figure {
             figcaption { strong { (title) } ". A broken cut is on the high side of the wheel. More contact than this means touched too low, less too high." }
-            div.wide tabindex="0" role="group" aria-label=(title) { (PreEscaped(picture(survey, &contacts, title))) }
+            (both(title, |breadth| picture(sheet, survey, &contacts, title, breadth)))
         }
     }
 }
 
 /// One curve for each pass up to the first that is unbroken.
-fn picture(survey: &Survey, contacts: &[&Contact], title: &str) -> String {
+fn picture(
+    sheet: &Sheet<'_>,
+    survey: &Survey,
+    contacts: &[&Contact],
+    title: &str,
+    breadth: Breadth,
+) -> String {
+    let Shown { unit, times, .. } = Units::of(sheet.job).length;
     let last = contacts.iter().position(|c| c.is_unbroken()).unwrap_or(contacts.len());
-    let mut d = Drawing::in_page(WIDTH, HEIGHT + 70.0, title);
-    let f = frame(radii(survey), 24.0, HEIGHT, [0.0, 105.0]);
-    d.frame(&f, "radius, mm", "share of the turn in contact, %");
+    let mut d = Drawing::in_page(breadth.width(), HEIGHT + 70.0, title);
+    let f = frame(breadth, radii(survey), 24.0, HEIGHT, [0.0, 105.0]);
+    d.frame_in(&f, [times, 1.0], &format!("radius, {unit}"), "share of the turn in contact, %");
     let mut names = Vec::new();
     for (k, contact) in contacts.iter().take(last + 1).enumerate() {
         let stroke = Stroke { colour: Colour::CURVES[k % Colour::CURVES.len()], width: 2.0, dash: k };
@@ -58,7 +66,7 @@ fn picture(survey: &Survey, contacts: &[&Contact], title: &str) -> String {
         d.curve(&f, stroke, points.into_iter());
         names.push((f.at(0.0, end).1, stroke, format!("pass {}", contact.number)));
     }
-    d.names(&f, names);
+    breadth.names(&mut d, &f, names);
     d.marker(&f);
     d.svg()
 }

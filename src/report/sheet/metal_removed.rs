@@ -3,8 +3,9 @@
 //! The depth has its own scale: a tenth of a millimetre beside two hundred could not be seen otherwise.
 
 use super::Sheet;
-use super::charts::{self, WIDTH, cuts, depth_at, frame, label, radii};
+use super::charts::{self, Breadth, cuts, depth_at, frame, label, radii};
 use super::passes::Pass;
+use super::text::{Shown, Units};
 use crate::report::drawing::{Colour, Drawing, Stroke};
 use crate::survey::Survey;
 
@@ -17,7 +18,7 @@ const ROOM_FOR_NUMBER: f64 = 12.0;
 const HEIGHT: f64 = 300.0;
 
 /// The bands as a picture.
-pub(super) fn bands(sheet: &Sheet<'_>, survey: &Survey, passes: &[Pass<'_>]) -> String {
+pub(super) fn bands(sheet: &Sheet<'_>, survey: &Survey, passes: &[Pass<'_>], breadth: Breadth) -> String {
     let span = radii(survey);
     let need = &survey.depth.curve;
     let may = survey.allowance.limit_mm - survey.allowance.taken_mm;
@@ -42,9 +43,12 @@ pub(super) fn bands(sheet: &Sheet<'_>, survey: &Survey, passes: &[Pass<'_>]) -> 
         bands.push((*number, band));
     }
     let deepest = tops.iter().copied().chain(need.iter().map(|p| p.clean_up_mm)).fold(may, f64::max);
-    let f = frame(span, 24.0, HEIGHT, [(deepest * 1.06).max(0.01), 0.0]);
-    let mut d =
-        Drawing::in_page(WIDTH, HEIGHT + 70.0, "Metal removed against the radius, one band for each pass");
+    let f = frame(breadth, span, 24.0, HEIGHT, [(deepest * 1.06).max(0.01), 0.0]);
+    let mut d = Drawing::in_page(
+        breadth.width(),
+        HEIGHT + 70.0,
+        "Metal removed against the radius, one band for each pass",
+    );
     let mut names = Vec::new();
     if already > 0.0 {
         d.band(&f, Colour::Grey, 0.4, &before);
@@ -77,7 +81,12 @@ pub(super) fn bands(sheet: &Sheet<'_>, survey: &Survey, passes: &[Pass<'_>]) -> 
         let stroke = Stroke { colour: Colour::Vermilion, width: 2.4, dash: 1 };
         d.curve(&f, stroke, inside().map(|p| (p.r_mm, p.clean_up_mm)));
     }
-    d.frame(&f, "radius, mm", "depth below the highest place as measured, mm");
+    let Shown { unit, times, .. } = Units::of(sheet.job).length;
+    let depth = match breadth {
+        Breadth::Wide => "depth below the highest place as measured",
+        Breadth::Narrow => "depth below the highest place",
+    };
+    d.frame_in(&f, [times; 2], &format!("radius, {unit}"), &format!("{depth}, {unit}"));
     let clean_up = Stroke { colour: Colour::Vermilion, width: 2.4, dash: 1 };
     let run_out = Stroke { colour: Colour::Black, width: 1.4, dash: 2 };
     names.push((f.at(0.0, survey.depth.clean_up_mm).1, clean_up, "clean-up depth".into()));
@@ -85,7 +94,7 @@ pub(super) fn bands(sheet: &Sheet<'_>, survey: &Survey, passes: &[Pass<'_>]) -> 
     let limit = Stroke { colour: Colour::Purple, width: 2.4, dash: 5 };
     d.curve(&f, limit, span.map(|x| (x, may)).into_iter());
     names.push((f.at(0.0, may).1, limit, "may be lost".into()));
-    d.names(&f, names);
+    breadth.names(&mut d, &f, names);
     d.marker(&f);
     d.svg()
 }

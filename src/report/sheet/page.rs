@@ -1,5 +1,6 @@
 //! The page from top to bottom.
 
+use super::charts::Breadth;
 use super::listing::Listing;
 use super::passes::{Pass, finished, passes, table};
 use super::status::{Status, status};
@@ -51,23 +52,23 @@ pub fn page(sheet: &Sheet<'_>) -> String {
 fn pictures(sheet: &Sheet<'_>, survey: &Survey, passes: &[Pass<'_>], listing: &Listing<'_>) -> Markup {
     let any = metal_removed::count(passes) > 0;
     html! {
-        (figure("The face as measured, mended, and as it will be", "The mended face is the highest place of the whole turn: what the tool meets first.", charts::face(sheet, survey)))
+        (figure("The face as measured, mended, and as it will be", "The mended face is the highest place of the whole turn: what the tool meets first.", |b| charts::face(sheet, survey, b)))
         (figure(
             if any { "Metal removed against the radius, one band for each pass" } else { "Clean-up depth against the radius" },
             "Depth has a scale of its own and grows downward, as the tool goes. Where the bands reach below the clean-up depth, the damage goes.",
-            metal_removed::bands(sheet, survey, passes),
+            |b| metal_removed::bands(sheet, survey, passes, b),
         ))
         @if !passes.is_empty() {
-            (figure("Spindle speed, surface speed and feed against the radius", "Passes that run alike share a line.", charts::speeds(sheet, survey, passes, listing)))
+            (figure("Spindle speed, surface speed and feed against the radius", "Passes that run alike share a line.", |b| charts::speeds(sheet, survey, passes, listing, b)))
         }
     }
 }
 
-fn figure(title: &str, note: &str, svg: String) -> Markup {
+fn figure(title: &str, note: &str, picture: impl Fn(Breadth) -> String) -> Markup {
     html! {
         figure {
             figcaption { strong { (title) } ". " (note) }
-            div.wide tabindex="0" role="group" aria-label=(title) { (PreEscaped(svg)) }
+            (charts::both(title, picture))
         }
     }
 }

@@ -1,7 +1,7 @@
 //! The passes as the proof found them, each with its name, time, spiral and texture.
 
 use super::listing::{Listing, anchor};
-use super::text::{mm, name, number, plain, short};
+use super::text::{Units, mm, name, number, plain, short};
 use super::{Origin, Sheet};
 use crate::plan::corners::Evidence;
 use crate::plan::{PassKind, texture};
@@ -90,9 +90,11 @@ fn plain_name(swept: &SweptPass) -> String {
 /// The table of the passes.
 pub(super) fn table(sheet: &Sheet<'_>, passes: &[Pass<'_>]) -> Markup {
     let dash = || "–".to_owned();
-    let span = |s: Option<Interval>, decimals: usize| {
+    let Units { feed, surface, spiral, ridge, .. } = Units::of(sheet.job);
+    let um = |r: f64| number(r * ridge.times, if ridge.times > 1.0 { 1 } else { 2 });
+    let span = |s: Option<Interval>, times: f64, decimals: usize| {
         s.map_or_else(dash, |s| {
-            let (a, b) = (number(s.least, decimals), number(s.most, decimals));
+            let (a, b) = (number(s.least * times, decimals), number(s.most * times, decimals));
             if a == b { a } else { format!("{a} – {b}") }
         })
     };
@@ -102,8 +104,8 @@ pub(super) fn table(sheet: &Sheet<'_>, passes: &[Pass<'_>]) -> Markup {
                 caption { "Every pass as the proof found it in the program; time and spiral are those at feed, leading in and out among them. Rz and Ra are those of the ideal scallop: the real face is rougher." }
                 thead { tr {
                     th scope="col" { "Pass" } th scope="col" { "Tool" } th scope="col" { "Takes at most" } th scope="col" { "In all" }
-                    th scope="col" { "Feed" br; "mm/rev" } th scope="col" { "Spindle" br; "rpm" } th scope="col" { "Surface" br; "m/min" }
-                    th scope="col" { "Time" br; "min" } th scope="col" { "Spiral" br; "m" } th scope="col" { "Rz" br; "µm" } th scope="col" { "Ra" br; "µm" }
+                    th scope="col" { "Feed" br; (feed.unit) } th scope="col" { "Spindle" br; "rpm" } th scope="col" { "Surface" br; (surface.unit) }
+                    th scope="col" { "Time" br; "min" } th scope="col" { "Spiral" br; (spiral.unit) } th scope="col" { "Rz" br; (ridge.unit) } th scope="col" { "Ra" br; (ridge.unit) }
                     th scope="col" { "Starts at" }
                 } }
                 tbody { @for (i, pass) in passes.iter().enumerate() {
@@ -114,13 +116,13 @@ pub(super) fn table(sheet: &Sheet<'_>, passes: &[Pass<'_>]) -> Markup {
                         td data-name="Tool" { (swept.tool.map_or_else(dash, |t| format!("T{t}"))) }
                         td data-name="Takes at most" { (swept.deepest.map_or_else(dash, |d| mm(d.depth))) }
                         td data-name="In all" { (swept.lies.map_or_else(dash, mm)) }
-                        td data-name="Feed, mm/rev" { (swept.rates.feed.map_or_else(dash, |f| short(f.most, 4))) }
-                        td data-name="Spindle, rpm" { (span(swept.rates.spindle, 0)) }
-                        td data-name="Surface, m/min" { (span(swept.rates.surface, 0)) }
+                        td data-name=(format!("Feed, {}", feed.unit)) { (swept.rates.feed.map_or_else(dash, |f| short(f.most * feed.times, 4 + feed.more))) }
+                        td data-name="Spindle, rpm" { (span(swept.rates.spindle, 1.0, 0)) }
+                        td data-name=(format!("Surface, {}", surface.unit)) { (span(swept.rates.surface, surface.times, 0)) }
                         td data-name="Time, min" { (swept.seconds.map_or_else(dash, |s| number(s / 60.0, 1))) }
-                        td data-name="Spiral, m" { (number(swept.spiral_mm / 1000.0, 0)) }
-                        td data-name="Rz, µm" { (swept.rates.ridges.filter(|_| cuts).map_or_else(dash, |r| number(r, 2))) }
-                        td data-name="Ra, µm" { (ra(sheet, swept).filter(|_| cuts).map_or_else(dash, |r| number(r, 2))) }
+                        td data-name=(format!("Spiral, {}", spiral.unit)) { (number(swept.spiral_mm / 1000.0 * spiral.times, 0)) }
+                        td data-name=(format!("Rz, {}", ridge.unit)) { (swept.rates.ridges.filter(|_| cuts).map_or_else(dash, um)) }
+                        td data-name=(format!("Ra, {}", ridge.unit)) { (ra(sheet, swept).filter(|_| cuts).map_or_else(dash, um)) }
                         td data-name="Starts at" { a.place href=(format!("#{}", anchor(pass.program, swept.from_line))) { "line " (swept.from_line) } }
                     }
                 } }

@@ -37,6 +37,8 @@
   /** @type {Map<Element | null, number>} */
   const rowOf = new Map(rows.map((row, i) => [row, i]));
   const drawing = byId("drawing", SVGSVGElement), world = byId("world", SVGElement), over = byId("over", SVGElement);
+  const inches = byId("readout", HTMLElement).dataset.unit === "in";
+  const unit = { inches, name: inches ? "in" : "mm", mm: inches ? 25.4 : 1 };
   const scene = byId("scene", HTMLElement), listing = byId("listing", HTMLElement), walk = byId("walk", HTMLElement);
   const slider = byId("time", HTMLInputElement), speed = byId("speed", HTMLSelectElement);
   /**
@@ -150,17 +152,17 @@
     const places = (step) => Math.max(0, -Math.floor(Math.log10(step) + 1e-9));
     const [left, top] = toWorld([0, 0]);
     const [right, low] = toWorld(size);
-    const across = round((view.width * 110) / size[0]);
-    for (let k = Math.ceil(left / across); k * across <= right; k++) {
-      const at = toScreen([k * across, 0])[0];
+    const across = round((view.width * 110) / size[0] / unit.mm);
+    for (let k = Math.ceil(left / unit.mm / across); k * across * unit.mm <= right; k++) {
+      const at = toScreen([k * across * unit.mm, 0])[0];
       if (at > 60 && at < size[0] - 30) tick(at, true, (k * across).toFixed(places(across)));
     }
-    const up = round((top - low) / 4);
-    for (let k = Math.ceil(low / up); k * up <= top; k++) {
-      const at = toScreen([0, k * up])[1];
+    const up = round((top - low) / 4 / unit.mm);
+    for (let k = Math.ceil(low / unit.mm / up); k * up * unit.mm <= top; k++) {
+      const at = toScreen([0, k * up * unit.mm])[1];
       if (at > 20 && at < size[1] - 36) tick(at, false, (k * up).toFixed(places(up)));
     }
-    say("scale", `${view.width.toFixed(view.width < 10 ? 2 : 0)} mm of radius shown; heights are drawn ${view.stretch} times as large. Scales in millimetres.`);
+    say("scale", `${(view.width / unit.mm).toFixed(view.width / unit.mm < 10 ? 2 : 0)} ${unit.name} of radius shown; heights are drawn ${view.stretch} times as large. Scales in ${unit.inches ? "inches" : "millimetres"}.`);
     place();
   }
   function fit() {
@@ -225,15 +227,15 @@
   const clockText = (s) => `${Math.floor(s / 60)}:${String(Math.floor(s % 60)).padStart(2, "0")}`;
   /** @param {Move} move @param {number} x @param {number} z */
   function read(move, x, z) {
-    const [tool, mode, speed, limit, feed, unit] = move.force;
+    const [tool, mode, speed, limit, feed, per] = move.force;
     const free = speed / (2 * Math.PI * Math.abs(x));
     const rpm = mode === 0 ? 0 : mode === 1 ? speed : limit > 0 ? Math.min(free, limit) : free;
     const time = move.starts + (move.ends - move.starts) * now.share;
-    say("r-radius", x.toFixed(3));
-    say("r-height", z.toFixed(3));
+    say("r-radius", (x / unit.mm).toFixed(unit.inches ? 4 : 3));
+    say("r-height", (z / unit.mm).toFixed(unit.inches ? 4 : 3));
     say("r-rpm", Number.isFinite(rpm) ? rpm.toFixed(0) : "–");
-    say("r-surface", ((2 * Math.PI * Math.abs(x) * (Number.isFinite(rpm) ? rpm : 0)) / 1000).toFixed(0));
-    say("r-feed", move.kind === 0 ? "rapid" : unit === 0 ? "none" : `${feed} mm/${unit === 1 ? "rev" : "min"}`);
+    say("r-surface", ((2 * Math.PI * Math.abs(x) * (Number.isFinite(rpm) ? rpm : 0)) / (unit.inches ? 12 * unit.mm : 1000)).toFixed(0));
+    say("r-feed", move.kind === 0 ? "rapid" : per === 0 ? "none" : `${unit.inches ? (feed / unit.mm).toFixed(5) : feed} ${unit.name}/${per === 1 ? "rev" : "min"}`);
     say("r-time", `${clockText(time)} of ${clockText(clock)}${move.known ? "" : ", not known here"}`);
     const named = tools.find(([number]) => number === tool);
     say("r-tool", tool < 0 ? "none" : named ? `T${tool} ${named[1]}` : `T${tool}`);

@@ -6,7 +6,7 @@
 use super::charts::{cuts, depth_at};
 use super::listing::{Listing, Step};
 use super::passes::Pass;
-use super::text::{plain, short};
+use super::text::{Units, plain, short};
 use super::{Sheet, motions};
 use crate::diagnostics::text::for_markup;
 use crate::geometry::{Piece, Point, Turn};
@@ -84,7 +84,7 @@ pub(super) fn section(
                     p.scale #scale { "Heights are drawn " (short(view.stretch, 0)) " times as large as radii." }
                     (legend())
                     (buttons())
-                    (readout())
+                    (readout(sheet))
                 }
                 div.listing-box {
                     label.choice { input #print-listing type="checkbox" autocomplete="off"; span { "Print the listing too" } }
@@ -119,11 +119,12 @@ fn buttons() -> Markup {
     }
 }
 
-fn readout() -> Markup {
+fn readout(sheet: &Sheet<'_>) -> Markup {
+    let Units { length, surface, .. } = Units::of(sheet.job);
     let item = |id: &str, name: &str| html! { div { dt { (name) } dd id=(id) { "–" } } };
     html! {
-        dl.readout.needs-script #readout {
-            (item("r-radius", "Radius, mm")) (item("r-height", "Height, mm")) (item("r-rpm", "Spindle, rpm")) (item("r-surface", "Surface, m/min"))
+        dl.readout.needs-script #readout data-unit=(length.unit) {
+            (item("r-radius", &format!("Radius, {}", length.unit))) (item("r-height", &format!("Height, {}", length.unit))) (item("r-rpm", "Spindle, rpm")) (item("r-surface", &format!("Surface, {}", surface.unit)))
             (item("r-feed", "Feed")) (item("r-time", "Time")) (item("r-tool", "Tool")) (item("r-pass", "Pass"))
         }
         p.says.needs-script #says aria-live="polite" { "" }

@@ -9,6 +9,7 @@ use crate::diagnostics::checksum::Checksum;
 use crate::gcode::TouchOffWords;
 use crate::job::{Comments, ProgrammedPoint, Tool, Tyre, XWords};
 use crate::survey::{Survey, Verdict};
+use crate::units::positions_in_inches;
 use maud::{Markup, html};
 
 /// The cautions, the same for every wheel.
@@ -196,6 +197,9 @@ pub(super) fn set_up(sheet: &Sheet<'_>) -> Markup {
     let limit = wheel.speed_limit.as_rpm().min(job.machine.spindle_limit.as_rpm());
     let seconds: Option<f64> = sheet.programs.iter().map(|p| p.report.seconds).sum();
     let seconds = seconds.filter(|_| !sheet.programs.is_empty());
+    let [x, z] = [job.machine.park_x, job.machine.park_z].map(|at| short(at.as_mm(), 3));
+    let park = format!("radius {x} mm, height {z} mm");
+    let park = if control.unit_word.is_inch() { positions_in_inches(&park) } else { park };
     html! {
         section aria-labelledby="set-up" {
             h2 #set-up { "Set-up" }
@@ -206,7 +210,7 @@ pub(super) fn set_up(sheet: &Sheet<'_>) -> Markup {
                 @if let Some(s) = seconds { div { dt { "Time without stops" } dd.large { (minutes(s)) } } }
                 div { dt { "X words are" } dd { (match control.x_words { XWords::Diameter => "diameters", XWords::Radius => "radii" }) } }
                 div { dt { "Lengths in" } dd { @if control.unit_word.is_inch() { "inches" } @else { "millimetres" } } }
-                div { dt { "Park" } dd { "radius " (short(job.machine.park_x.as_mm(), 3)) " mm, height " (short(job.machine.park_z.as_mm(), 3)) " mm" } }
+                div { dt { "Park" } dd { (park) } }
             }
             @if !sheet.touch_offs.is_empty() { (touch_off(sheet)) }
         }

@@ -3,13 +3,66 @@
 /// Text from a file with control characters made visible; tags and quotes are escaped later, in the template.
 pub(super) use crate::diagnostics::text::visible as plain;
 
-use crate::units::in_inches;
+use crate::job::Job;
+use crate::units::{MM_PER_INCH, in_inches};
 use maud::{Markup, html};
 
 /// A name from a file within the page: in an element of its own, so that it runs in its own direction and stays as it is written where the page is
 /// turned into inches.
 pub(super) fn name(text: &str) -> Markup {
     html! { bdi { (plain(text)) } }
+}
+
+/// A unit that stands apart from its numbers: in the head of a column, on an axis, beside a readout.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Shown {
+    /// Its name.
+    pub unit: &'static str,
+    /// How many of it are one of the metric unit.
+    pub times: f64,
+    /// Decimals more than the metric number has, for nearly its resolution.
+    pub more: usize,
+}
+
+/// The units in which the shop reads.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Units {
+    /// Millimetres, or inches.
+    pub length: Shown,
+    /// Length per revolution.
+    pub feed: Shown,
+    /// Surface speed, per minute.
+    pub surface: Shown,
+    /// Length of the spiral.
+    pub spiral: Shown,
+    /// Height of ridges.
+    pub ridge: Shown,
+}
+
+impl Units {
+    /// Those of a job's shop.
+    pub fn of(job: &Job) -> Self {
+        const FEET_PER_M: f64 = 1000.0 / MM_PER_INCH / 12.0;
+        let metric = |unit| Shown { unit, times: 1.0, more: 0 };
+        let shown = |unit, times, more| Shown { unit, times, more };
+        if job.control.unit_word.is_inch() {
+            Self {
+                length: shown("in", 1.0 / MM_PER_INCH, 1),
+                feed: shown("in/rev", 1.0 / MM_PER_INCH, 1),
+                surface: shown("ft/min", FEET_PER_M, 0),
+                spiral: shown("ft", FEET_PER_M, 0),
+                ridge: shown("µin", 1000.0 / MM_PER_INCH, 0),
+            }
+        } else {
+            Self {
+                length: metric("mm"),
+                feed: metric("mm/rev"),
+                surface: metric("m/min"),
+                spiral: metric("m"),
+                ridge: metric("µm"),
+            }
+        }
+    }
 }
 
 /// A length to the micrometre.
@@ -41,22 +94,12 @@ pub(super) fn many(count: usize, what: &str) -> String {
     if count == 1 { format!("1 {what}") } else { format!("{count} {what}s") }
 }
 
-/// A page whose quantities are in inches: those in what is read, not those in its styles, scripts, attributes and names ([`name`], and
-/// those of curves in pictures). A column or an axis that
-/// names its unit keeps it, and so do the words beside each block, which name places to the last digit.
-pub(super) fn read_in_inches(page: &str) -> String {
-    let blocks = page.find(BLOCKS).unwrap_or(page.len());
-    let (before, after) = page.split_at_checked(blocks).unwrap_or((page, ""));
-    turned(before) + after
-}
-
 /// The tag of a curve's name in a picture: that of a trial's ring is from a file.
 const CURVE_NAME: &str = "text class=\"name\"";
 
-/// Where the program begins, block by block.
-const BLOCKS: &str = "<section class=\"walk\"";
-
-fn turned(page: &str) -> String {
+/// A page whose quantities are in inches: those in what is read, not those in its styles, scripts, attributes and names ([`name`], and
+/// those of curves in pictures), nor in the blocks of a program. A column or an axis that names its unit is made in it ([`Units`]).
+pub(super) fn read_in_inches(page: &str) -> String {
     let mut out = String::with_capacity(page.len());
     let mut within: Option<&str> = None;
     for (i, part) in page.split('<').enumerate() {
@@ -65,7 +108,8 @@ fn turned(page: &str) -> String {
             continue;
         }
         let named = part.starts_with(CURVE_NAME).then_some("text");
-        let unread = named.or_else(|| ["style", "script", "bdi"].into_iter().find(|t| part.starts_with(t)));
+        let unread =
+            named.or_else(|| ["style", "script", "bdi", "code"].into_iter().find(|t| part.starts_with(t)));
         within = match within {
             Some(tag) if part.strip_prefix('/').is_some_and(|p| p.starts_with(tag)) => None,
             Some(tag) => Some(tag),

@@ -3,7 +3,7 @@
 //! Only what the sheet's tests need. The browser is the system's; nothing is downloaded.
 
 use serde_json::{Value, json};
-use std::io::{BufRead, BufReader};
+use std::io::{self, BufRead, BufReader, Read, Write};
 use std::net::TcpStream;
 use std::path::Path;
 use std::process::{Child, Command, Stdio};
@@ -13,10 +13,40 @@ use tungstenite::{Message, WebSocket};
 /// Longest wait for an answer: a busy machine with two cores.
 const PATIENCE: Duration = Duration::from_secs(60);
 
+/// The wire to Chromium. A signal to this process (that it stops and goes on, say) ends a wait that has a time limit before anything has come;
+/// the wait begins again then.
+struct Wire(TcpStream);
+
+/// Does something again for as long as a signal ends it.
+fn uninterrupted<T>(mut what: impl FnMut() -> io::Result<T>) -> io::Result<T> {
+    loop {
+        match what() {
+            Err(error) if error.kind() == io::ErrorKind::Interrupted => {}
+            done => return done,
+        }
+    }
+}
+
+impl Read for Wire {
+    fn read(&mut self, into: &mut [u8]) -> io::Result<usize> {
+        uninterrupted(|| self.0.read(into))
+    }
+}
+
+impl Write for Wire {
+    fn write(&mut self, from: &[u8]) -> io::Result<usize> {
+        uninterrupted(|| self.0.write(from))
+    }
+
+    fn flush(&mut self) -> io::Result<()> {
+        uninterrupted(|| self.0.flush())
+    }
+}
+
 /// A browser with one page.
 pub struct Browser {
     child: Child,
-    socket: WebSocket<TcpStream>,
+    socket: WebSocket<Wire>,
     session: Option<String>,
     sent: u64,
     /// Events in the order in which they came.
@@ -59,7 +89,7 @@ impl Browser {
         let host = address.trim_start_matches("ws://").split('/').next().expect("a host").to_owned();
         let stream = TcpStream::connect(host).expect("Chromium listens");
         stream.set_read_timeout(Some(PATIENCE)).expect("a time limit");
-        let (socket, _) = tungstenite::client(address.as_str(), stream).expect("Chromium answers");
+        let (socket, _) = tungstenite::client(address.as_str(), Wire(stream)).expect("Chromium answers");
         let mut browser =
             Self { child, socket, session: None, sent: 0, events: Vec::new(), _profile: profile };
         let target = browser.call("Target.createTarget", json!({ "url": "about:blank" }));

@@ -125,7 +125,7 @@ fn a_place_on_the_picture_lights_its_blocks_up() {
     assert_ne!(b.eval(CURRENT), first);
     // A place on the picture of depth chooses the block of the pass that goes through it.
     let at = b.eval(
-        "(() => { const svg = document.querySelectorAll('figure svg')[1]; svg.scrollIntoView({ block: 'center' });
+        "(() => { const svg = document.querySelectorAll('figure .wide svg')[1]; svg.scrollIntoView({ block: 'center' });
             const [left, width, from, to, top, height, low, high] = svg.querySelector('.marker').dataset.frame.split(' ').map(Number);
             const p = new DOMPoint(left + width * (150 - from) / (to - from), top + height * (1 - (0.25 - low) / (high - low))).matrixTransform(svg.getScreenCTM());
             return [p.x, p.y]; })()",
@@ -244,7 +244,7 @@ fn without_scripts_the_page_is_complete() {
     b.call("Emulation.setScriptExecutionDisabled", json!({ "value": true }));
     b.open(pages::demo());
     assert_eq!(b.eval("document.documentElement.classList.contains('script')"), json!(false));
-    assert_eq!(b.eval("document.querySelectorAll('figure svg').length"), json!(4));
+    assert_eq!(b.eval("document.querySelectorAll('figure .wide svg').length"), json!(4));
     assert_eq!(
         b.eval("[...document.querySelectorAll('.needs-script')].every(e => e.offsetParent === null)"),
         json!(true)

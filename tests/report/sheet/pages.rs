@@ -66,6 +66,16 @@ pub fn changed(name: &str, changes: &[(&str, &str)], arguments: &[&str]) -> (Pat
     (page, out.status.code())
 }
 
+/// The page of the demo in a shop whose control counts inches, and the exit code.
+pub fn inches() -> (PathBuf, Option<i32>) {
+    let units = ("  units: mm\n  unit_word: G71\n", "  units: inch\n  unit_word: G70\n");
+    let folder = copied("inches", "shop.yaml", &[units, ("resolution: 0.001 mm", "resolution: 0.0001 in")]);
+    let (job, page) = (folder.join("job.yaml"), folder.join("page.html"));
+    let out = sheet(&[&job.display().to_string(), "-o", &page.display().to_string()]);
+    assert!(page.exists(), "no page: {}", String::from_utf8_lossy(&out.stderr));
+    (page, out.status.code())
+}
+
 /// The page of a wheel with a crack.
 pub fn refused() -> &'static Path {
     static PAGE: OnceLock<PathBuf> = OnceLock::new();

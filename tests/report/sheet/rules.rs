@@ -60,6 +60,43 @@ fn axe_finds_faults_that_are_there() {
     }
 }
 
+/// Letters in pictures are 11 pixels high or more, on a phone and on a screen, and none leaves its page.
+#[test]
+fn letters_in_pictures_can_be_read() {
+    let mut b = Browser::start();
+    for (width, height) in [(360, 740), (1280, 800)] {
+        b.look(width, height, "light");
+        b.open(pages::demo());
+        let shown = "[...document.querySelectorAll('figure :is(.wide, .narrow) > svg')].filter(s => s.getClientRects().length)";
+        assert_eq!(b.eval(&format!("{shown}.length")), json!(4), "{width}");
+        let small = b.eval(&format!(
+            "{shown}.flatMap(s => [...s.querySelectorAll('text')].map(t => [t, parseFloat(getComputedStyle(t).fontSize) * s.getBoundingClientRect().width / s.viewBox.baseVal.width]))
+             .filter(([t, size]) => size < 10.95 || t.getBoundingClientRect().right > innerWidth).map(([t, size]) => t.textContent + ' ' + size)"
+        ));
+        assert_eq!(small, json!([]), "{width}");
+    }
+}
+
+/// Nothing that is read is in metric units where the shop reads inches: axes, heads, readouts, the words beside each block.
+#[test]
+fn a_shop_of_inches_reads_inches_everywhere() {
+    let (page, code) = pages::inches();
+    assert_eq!(code, Some(0));
+    let mut b = Browser::start();
+    b.look(1280, 800, "light");
+    b.open(&page);
+    let metric = |b: &mut Browser| {
+        b.eval(
+            "(() => { const all = document.body.cloneNode(true); all.querySelectorAll('script, style, code, bdi, .name').forEach(e => e.remove());
+             const heads = [...all.querySelectorAll('[data-name]')].map(e => e.dataset.name);
+             const walk = document.createTreeWalker(all, NodeFilter.SHOW_TEXT); const found = [];
+             for (let n = walk.nextNode(); n; n = walk.nextNode()) found.push(n.data);
+             return [...found, ...heads].map(t => t.replaceAll(/`[^`]*`/g, '')).filter(t => /(^|[^a-z])(mm|µm|um|m\\/min|mm\\/rev|millimetres)([^a-z]|$)/.test(t)).slice(0, 5); })()",
+        )
+    };
+    assert_eq!(metric(&mut b), json!([]));
+}
+
 /// Source: WCAG 2.2, success criterion 2.5.5 (44 by 44 CSS pixels).
 #[test]
 fn everything_to_touch_is_large_enough() {
