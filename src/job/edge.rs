@@ -120,19 +120,14 @@ impl<'de> Deserialize<'de> for ZoneEnd {
             if text == "edge" {
                 return Ok(Self::Edge(MetalEnd::LastReading));
             }
-            let (edge, length) = match text.strip_prefix("edge ") {
-                Some(length) => (true, length),
-                None => (false, text),
-            };
-            let length: Length = length.parse().map_err(|e: QuantityError| Mismatch::from(e))?;
-            match edge {
-                true if length.as_mm() > 0.0 => Ok(Self::Edge(MetalEnd::Radius(length))),
-                true => Err(refused),
-                false if length.as_mm() < 0.0 => {
-                    Err(Mismatch::expected("a length of zero or more", "write a length of zero or more"))
-                }
-                false => Ok(Self::At(length)),
+            if let Some(radius) = fields::length_after("edge", text, &refused) {
+                return radius.map(|radius| Self::Edge(MetalEnd::Radius(radius)));
             }
+            let radius: Length = text.parse().map_err(|e: QuantityError| Mismatch::from(e))?;
+            if radius.as_mm() < 0.0 {
+                return Err(Mismatch::expected("a length of zero or more", "write a length of zero or more"));
+            }
+            Ok(Self::At(radius))
         })
     }
 }
