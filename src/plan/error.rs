@@ -129,9 +129,9 @@ pub enum PlanError {
         "the texture asked for needs a feed under the smallest the control can name\n  to mend it: ask for a rougher texture or a larger nose"
     )]
     TextureTooFine,
-    /// Whole spindle speeds cannot keep near the surface speed.
+    /// A surface speed that asks for less than one revolution a minute, where the control wants whole spindle speeds.
     #[error(
-        "whole spindle speeds cannot hold the surface speed within 5 % at radius {at:.1}\n  to mend it: raise the surface speed, or use a control that holds it"
+        "at radius {at:.1} the surface speed comes to less than one revolution a minute, and no whole spindle speed is that low\n  to mend it: raise the surface speed, or use a control that holds it"
     )]
     SpindleSteps {
         /// Where.
