@@ -40,11 +40,17 @@ impl RunsOff {
     /// Between which radii a reading may be of the face, millimetres.
     #[must_use]
     pub fn metal(&self) -> [f64; 2] {
+        self.edges([f64::NEG_INFINITY, f64::INFINITY])
+    }
+
+    /// Where the metal ends, millimetres: where a person says, else at the ends of the face.
+    #[must_use]
+    pub fn edges(&self, [first, last]: [f64; 2]) -> [f64; 2] {
         let given = |end: Option<MetalEnd>, otherwise: f64| match end {
             Some(MetalEnd::Radius(radius)) => radius.as_mm(),
             _ => otherwise,
         };
-        [given(self.inner, f64::NEG_INFINITY), given(self.outer, f64::INFINITY)]
+        [given(self.inner, first), given(self.outer, last)]
     }
 }
 
