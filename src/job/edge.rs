@@ -40,11 +40,17 @@ impl RunsOff {
     /// Between which radii a reading may be of the face, millimetres.
     #[must_use]
     pub fn metal(&self) -> [f64; 2] {
+        self.edges([f64::NEG_INFINITY, f64::INFINITY])
+    }
+
+    /// Where the metal ends, millimetres: where a person says, else at the ends of the face.
+    #[must_use]
+    pub fn edges(&self, [first, last]: [f64; 2]) -> [f64; 2] {
         let given = |end: Option<MetalEnd>, otherwise: f64| match end {
             Some(MetalEnd::Radius(radius)) => radius.as_mm(),
             _ => otherwise,
         };
-        [given(self.inner, f64::NEG_INFINITY), given(self.outer, f64::INFINITY)]
+        [given(self.inner, first), given(self.outer, last)]
     }
 }
 
@@ -120,19 +126,14 @@ impl<'de> Deserialize<'de> for ZoneEnd {
             if text == "edge" {
                 return Ok(Self::Edge(MetalEnd::LastReading));
             }
-            let (edge, length) = match text.strip_prefix("edge ") {
-                Some(length) => (true, length),
-                None => (false, text),
-            };
-            let length: Length = length.parse().map_err(|e: QuantityError| Mismatch::from(e))?;
-            match edge {
-                true if length.as_mm() > 0.0 => Ok(Self::Edge(MetalEnd::Radius(length))),
-                true => Err(refused),
-                false if length.as_mm() < 0.0 => {
-                    Err(Mismatch::expected("a length of zero or more", "write a length of zero or more"))
-                }
-                false => Ok(Self::At(length)),
+            if let Some(radius) = fields::length_after("edge", text, &refused) {
+                return radius.map(|radius| Self::Edge(MetalEnd::Radius(radius)));
             }
+            let radius: Length = text.parse().map_err(|e: QuantityError| Mismatch::from(e))?;
+            if radius.as_mm() < 0.0 {
+                return Err(Mismatch::expected("a length of zero or more", "write a length of zero or more"));
+            }
+            Ok(Self::At(radius))
         })
     }
 }

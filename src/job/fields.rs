@@ -120,6 +120,18 @@ pub(super) fn some_within_turn<'de, D: Deserializer<'de>>(from: D) -> Result<Opt
     within_turn(from).map(Some)
 }
 
+/// The length above zero that follows a word and a blank, as in `ball 3 mm`; none where the text does not begin so.
+///
+/// `refused` is the message for a length of zero or less.
+pub(super) fn length_after(word: &str, text: &str, refused: &Mismatch) -> Option<Result<Length, Mismatch>> {
+    let length = text.strip_prefix(word)?.strip_prefix(' ')?;
+    Some(match length.parse::<Length>() {
+        Ok(length) if length.as_mm() > 0.0 => Ok(length),
+        Ok(_) => Err(refused.clone()),
+        Err(error) => Err(Mismatch::from(error)),
+    })
+}
+
 /// A value that is written as one text.
 ///
 /// `refused` is the message for a list, a group or nothing.

@@ -390,9 +390,8 @@ impl<'de> Deserialize<'de> for Sensor {
             if text == "spot" {
                 return Ok(Self::Spot);
             }
-            let Some(("ball", diameter)) = text.split_once(' ') else { return Err(refused) };
-            let diameter: Length = diameter.parse().map_err(|e: QuantityError| Mismatch::from(e))?;
-            if diameter.as_mm() > 0.0 { Ok(Self::Ball { diameter }) } else { Err(refused) }
+            let diameter = fields::length_after("ball", text, &refused).unwrap_or(Err(refused))?;
+            Ok(Self::Ball { diameter })
         })
     }
 }

@@ -3,9 +3,11 @@
 //! A job whose zones all end at radii is left as it is, and no line is read for it.
 
 use super::PipelineError;
-use crate::job::Job;
+use crate::face::FaceError;
+use crate::job::{Job, Zone};
 use crate::scan::{self, MeasuredLines};
 use crate::survey::Survey;
+use crate::units::Length;
 use std::borrow::Cow;
 
 /// The job's lines, without the readings beyond an edge that a person gave.
@@ -28,12 +30,34 @@ pub(super) fn resolve(job: &mut Job) -> Result<(), PipelineError> {
     let lines = open(job)?;
     let readings =
         lines.lines.iter().flat_map(|l| &l.line.readings).filter(|r| !r.suspect && r.x.is_finite());
-    let ends = readings.fold([f64::INFINITY, f64::NEG_INFINITY], |[a, b], r| [a.min(r.x), b.max(r.x)]);
+    let [first, last] =
+        readings.fold([f64::INFINITY, f64::NEG_INFINITY], |[a, b], r| [a.min(r.x), b.max(r.x)]);
     // Lines without a reading are refused by the survey.
-    if ends[0] < ends[1] {
-        *job = job.with_metal_between(ends);
+    if first < last {
+        covered(job, [first, last])?;
+        *job = job.with_metal_between([first, last]);
     }
     Ok(())
+}
+
+/// Refuses zones beyond the readings: an edge that lies farther from them than a gap between readings may be wide, for the tool would run off
+/// into metal that nobody has measured, and a zone that lies beyond all of them.
+fn covered(job: &Job, [first, last]: [f64; 2]) -> Result<(), FaceError> {
+    let gap = job.measured.longest_gap.as_mm();
+    let asked = job.with_metal_between(job.runs_off.edges([first, last]));
+    let ends = |z: &Zone| [z.from, z.to].map(Length::as_mm);
+    let beyond =
+        |&[from, to]: &[f64; 2]| from < first - gap || to > last + gap || from >= last || to <= first;
+    match asked.zones.iter().map(ends).find(beyond) {
+        None => Ok(()),
+        // Beyond all readings an edge that is the last of them lies before the other end.
+        Some([from, to]) => Err(FaceError::NotCovered {
+            from: Length::mm(from.min(to)),
+            to: Length::mm(from.max(to)),
+            start: Length::mm(first),
+            end: Length::mm(last),
+        }),
+    }
 }
 
 /// The job with zones that run off where the surveyed face does.

@@ -1,7 +1,7 @@
 //! Why a plan is refused: the wheel, the schedule or the machine does not allow what was asked.
 
 use crate::fit::FitError;
-use crate::job::ScheduleError;
+use crate::job::{ScheduleError, Tool, Zone};
 use crate::units::{FeedPerMinute, FeedPerRev, Length, decimals_apart};
 
 /// Why a plan is refused, with the numbers and what to change.
@@ -129,9 +129,9 @@ pub enum PlanError {
         "the texture asked for needs a feed under the smallest the control can name\n  to mend it: ask for a rougher texture or a larger nose"
     )]
     TextureTooFine,
-    /// Whole spindle speeds cannot keep near the surface speed.
+    /// A surface speed that asks for less than one revolution a minute, where the control wants whole spindle speeds.
     #[error(
-        "whole spindle speeds cannot hold the surface speed within 5 % at radius {at:.1}\n  to mend it: raise the surface speed, or use a control that holds it"
+        "at radius {at:.1} the surface speed comes to less than one revolution a minute, and no whole spindle speed is that low\n  to mend it: raise the surface speed, or use a control that holds it"
     )]
     SpindleSteps {
         /// Where.
@@ -140,6 +140,18 @@ pub enum PlanError {
     /// The path cannot be written inside its tolerance.
     #[error("the path cannot be written for this control: {0}")]
     Tube(#[from] FitError),
+}
+
+impl PlanError {
+    /// A tool that meets the face nowhere in the zones.
+    pub(super) fn unreachable(tool: &Tool, zones: &[Zone]) -> Self {
+        let [from, to] = [zones.first().map(|z| z.from), zones.last().map(|z| z.to)];
+        Self::Unreachable {
+            tool: tool.name.clone(),
+            from: from.unwrap_or_default(),
+            to: to.unwrap_or_default(),
+        }
+    }
 }
 
 /// Decimal places that show by how little a zone reaches beyond a measurement.

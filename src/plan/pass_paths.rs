@@ -4,7 +4,7 @@ use super::PlanError;
 use super::passes::{ROOM, cutting};
 use super::rest::{RestPasses, rest_passes};
 use super::run_off;
-use super::surface::{self, Span, Swept};
+use super::surface::{self, Span};
 use crate::face::Taken;
 use crate::geometry::Curve;
 use crate::job::{self, Job, PassDepth, Step, Tool, Zone};
@@ -71,10 +71,10 @@ pub fn pass_paths<'j>(
         let outline = tool.outline();
         if tools.last().is_none_or(|s| s.tool != tool) {
             if let Some(before) = tools.last() {
-                left = before.left(face).unwrap_or(left);
+                left = before.left(face, job)?.unwrap_or(left);
             }
             let met = stands.as_ref().filter(|_| tools.is_empty()).unwrap_or(&left).clone();
-            let rest = rest_before(job, face, &left, (tool, depth, total), &tools, &floors);
+            let rest = rest_before(job, face, &left, (tool, depth, total), &tools, &floors)?;
             let (passes, shown) = match rest {
                 Some(rest) => {
                     left = rest.left;
@@ -91,7 +91,7 @@ pub fn pass_paths<'j>(
                 surface::deeper(&before.path, depth.depth.as_mm(), &job.zones, &outline, face)
             }
             Some(before) => {
-                left = surface::left(&before.path, &outline, face);
+                left = run_off::left(&before.path, tool, face, job)?;
                 surface::path(&left, depth, job.schedule.step, &job.zones, &outline, ROOM)
             }
             None => surface::path(&left, depth, job.schedule.step, &job.zones, &outline, ROOM),
@@ -100,14 +100,14 @@ pub fn pass_paths<'j>(
             of_tool.passes.push(PassPath { depth, total, path, only_at: None, chips: None });
         }
     }
-    left = tools.last().and_then(|s| s.left(face)).unwrap_or(left);
+    left = tools.last().map(|s| s.left(face, job)).transpose()?.flatten().unwrap_or(left);
     Ok(PassPaths { tools, left, floors })
 }
 
 impl ToolPasses<'_> {
     /// The surface over a face that its last pass leaves.
-    fn left(&self, face: &Curve) -> Option<Curve> {
-        Some(surface::left(&self.passes.last()?.path, &self.tool.outline(), face))
+    fn left(&self, face: &Curve, job: &Job) -> Result<Option<Curve>, PlanError> {
+        self.passes.last().map(|pass| run_off::left(&pass.path, self.tool, face, job)).transpose()
     }
 }
 
@@ -119,26 +119,24 @@ fn rest_before(
     (tool, depth, total): (&Tool, PassDepth, Length),
     before: &[ToolPasses],
     floors: &[Span],
-) -> Option<RestPasses> {
-    let rough = job.schedule.rough.as_ref().and_then(|r| job.tool(&r.tool)).filter(|rough| *rough != tool)?;
+) -> Result<Option<RestPasses>, PlanError> {
+    let rough = job.schedule.rough.as_ref().and_then(|r| job.tool(&r.tool));
+    let Some(rough) = rough.filter(|rough| *rough != tool) else { return Ok(None) };
     let asked = depth.kind == PassKind::Finish && job.schedule.rest_passes == job::RestPasses::Auto;
     if !asked || total.as_mm() <= 0.0 {
-        return None;
+        return Ok(None);
     }
     let outline = rough.outline();
     let inset = job.control.resolution.as_mm();
     let last = before.last().and_then(|s| s.passes.last());
     let free = |(i, (zone, floor)): (usize, (&Zone, &Span))| {
         let zone = surface::span_of(zone);
-        let own = last.and_then(|pass| {
-            let window = surface::window(&pass.path, &outline, zone)?;
-            let floor = surface::floor(&pass.path, &outline, window, inset, zone);
-            Some(run_off::floor(floor, zone, job.zone_runs_off(i)))
-        });
+        let own = last
+            .and_then(|pass| run_off::floor_of(&pass.path, &outline, (inset, zone), job.zone_runs_off(i)));
         own.map_or(*floor, |own| Span { from: own.from.max(floor.from), to: own.to.min(floor.to) })
     };
     let floors: Vec<Span> = job.zones.iter().zip(floors).enumerate().map(free).collect();
-    rest_passes(job, face, standing, (&tool.outline(), depth.depth, total), &floors)
+    rest_passes(job, face, standing, (tool, depth.depth, total), &floors)
 }
 
 /// What earlier programs of this job have left.
@@ -150,9 +148,9 @@ struct Earlier {
 
 /// The face as it stands after what was really taken, with the fillets of the tool that the schedule begins with.
 fn standing(job: &Job, face: &Curve, taken: &Taken, already: Length) -> Result<Curve, PlanError> {
-    let tool = cutting(job, first_kind(job))?.tool.outline();
+    let tool = cutting(job, first_kind(job))?.tool;
     let depth = |x: f64| taken.at(x, already.as_mm());
-    Ok(surface::left(&surface::path_over(face, &depth, &job.zones, &tool, ROOM), &tool, face))
+    run_off::left(&surface::path_over(face, &depth, &job.zones, &tool.outline(), ROOM), tool, face, job)
 }
 
 /// The kind of pass that the schedule begins with.
@@ -167,14 +165,15 @@ fn earlier(job: &Job, face: &Curve, already: Length) -> Result<Earlier, PlanErro
         return Ok(Earlier { left: face.clone(), floors: vec![all; job.zones.len()] });
     }
     let kind = first_kind(job);
-    let tool = cutting(job, kind)?.tool.outline();
+    let tool = cutting(job, kind)?.tool;
+    let outline = tool.outline();
     let pass = PassDepth { kind, depth: already };
-    let Swept { path, left } = surface::sweep(face, pass, job.schedule.step, &job.zones, &tool, ROOM);
+    let path = surface::path(face, pass, job.schedule.step, &job.zones, &outline, ROOM);
+    let left = run_off::left(&path, tool, face, job)?;
     let floor = |(i, zone): (usize, &Zone)| {
         let zone = surface::span_of(zone);
-        let window = surface::window(&path, &tool, zone).unwrap_or(zone);
-        let floor = surface::floor(&path, &tool, window, job.control.resolution.as_mm(), zone);
-        run_off::floor(floor, zone, job.zone_runs_off(i))
+        let inset = job.control.resolution.as_mm();
+        run_off::floor_of(&path, &outline, (inset, zone), job.zone_runs_off(i)).unwrap_or(zone)
     };
     let floors = job.zones.iter().enumerate().map(floor).collect();
     Ok(Earlier { left, floors })

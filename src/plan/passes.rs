@@ -47,20 +47,14 @@ pub(super) struct Cutting<'a> {
 /// # Errors
 /// Everything that makes the job unsafe or impossible as asked, with its numbers: see [`PlanError`].
 pub fn plan(job: &Job, face: &Face, options: Options) -> Result<Plan, PlanError> {
-    let refused = match attempt(job, face, options) {
+    let refused = match attempt(job, face, options, None) {
         Err(refused) if has_two_tools(job) && job.schedule.rest_passes == RestPasses::Auto => refused,
         planned => return planned,
     };
     // Rest passes are an offer: what stands in the way of theirs alone leaves the rest standing, told as such.
     let mut without = job.clone();
     without.schedule.rest_passes = RestPasses::Off;
-    let Ok(mut plan) = attempt(&without, face, options) else { return Err(refused) };
-    let reason = refused.to_string();
-    let reason = reason.lines().next().unwrap_or_default();
-    for finding in plan.findings.iter_mut().filter(|f| f.rule == PlanRule::OutOfReach.into()) {
-        finding.what = format!("{}; rest passes cannot be run: {reason}", finding.what);
-    }
-    Ok(plan)
+    attempt(&without, face, options, Some(&refused)).map_err(|_| refused)
 }
 
 /// Whether the finish comes with another tool than the rough passes.
@@ -69,8 +63,13 @@ fn has_two_tools(job: &Job) -> bool {
     schedule.rough.as_ref().zip(schedule.finish.as_ref()).is_some_and(|(r, f)| r.tool != f.tool)
 }
 
-/// Plans a job whose rest passes are asked for or not.
-fn attempt(job: &Job, face: &Face, options: Options) -> Result<Plan, PlanError> {
+/// Plans a job as asked, or without its rest passes where those were refused.
+fn attempt(
+    job: &Job,
+    face: &Face,
+    options: Options,
+    rest_refused: Option<&PlanError>,
+) -> Result<Plan, PlanError> {
     within_measured(job, face)?;
     if !job.rings.is_empty() {
         return super::trial::plan_rings(job, face, options);
@@ -132,7 +131,8 @@ fn attempt(job: &Job, face: &Face, options: Options) -> Result<Plan, PlanError> 
     number(&mut operations);
     let removed = Length::mm(total.as_mm() - options.already.as_mm());
     let rest = rest(&floors, &surface, &surface::lowered(&as_measured, total.as_mm(), job.schedule.step));
-    let mut findings = findings(job, need, total, options.only, rest);
+    let mut findings = findings(need, total, options.only);
+    findings.extend(rest_finding(job, rest, rest_refused));
     let last = operations.last().and_then(|o| o.passes.last());
     let finished =
         last.map(|pass| finished::finished(pass, &written, options.noise.as_ref())).unwrap_or_default();
@@ -330,7 +330,7 @@ pub(super) fn number(operations: &mut [Operation]) {
 }
 
 /// What a person should know that does not stop the plan.
-fn findings(job: &Job, need: Need, total: Length, only: Only, rest: Rest) -> Vec<Finding> {
+fn findings(need: Need, total: Length, only: Only) -> Vec<Finding> {
     let mut findings = Vec::new();
     let short = need.depth.as_mm() - total.as_mm();
     if short > Length::mm(1e-6).as_mm() && only != Only::Rough {
@@ -342,21 +342,32 @@ fn findings(job: &Job, need: Need, total: Length, only: Only, rest: Rest) -> Vec
         let stays = Finding::new(PlanRule::DamageStays, Place::radius(need.at.as_mm()), what);
         findings.push(stays.measured(short, None, Unit::Mm));
     }
-    if rest.amount > job.schedule.rest_limit {
-        let what = if has_two_tools(job) && job.schedule.rest_passes == RestPasses::Off {
-            format!(
-                "up to {:.3} of metal stays at radius {:.1}, where the rough tool could not reach, and the schedule has no rest passes",
-                rest.amount, rest.at
-            )
-        } else {
-            format!(
-                "the tool cannot reach up to {:.3} of metal at radius {:.1}: the nose is too round or the edges too flat for the face there",
-                rest.amount, rest.at
-            )
-        };
-        let limit = Some(job.schedule.rest_limit.as_mm());
-        let left = Finding::new(PlanRule::OutOfReach, Place::radius(rest.at.as_mm()), what);
-        findings.push(left.measured(rest.amount.as_mm(), limit, Unit::Mm));
-    }
     findings
+}
+
+/// The metal above the rest limit that stays on the floors of the zones, with the reason.
+fn rest_finding(job: &Job, rest: Rest, refused: Option<&PlanError>) -> Option<Finding> {
+    let limit = job.schedule.rest_limit;
+    if rest.amount <= limit {
+        return None;
+    }
+    let what = if has_two_tools(job) && job.schedule.rest_passes == RestPasses::Off {
+        let why = match refused.map(ToString::to_string) {
+            Some(refused) => {
+                format!("rest passes cannot be run: {}", refused.lines().next().unwrap_or_default())
+            }
+            None => "the schedule has no rest passes".to_owned(),
+        };
+        format!(
+            "up to {:.3} of metal stays at radius {:.1}, where the rough tool could not reach, and {why}",
+            rest.amount, rest.at
+        )
+    } else {
+        format!(
+            "the tool cannot reach up to {:.3} of metal at radius {:.1}: the nose is too round or the edges too flat for the face there",
+            rest.amount, rest.at
+        )
+    };
+    let left = Finding::new(PlanRule::OutOfReach, Place::radius(rest.at.as_mm()), what);
+    Some(left.measured(rest.amount.as_mm(), Some(limit.as_mm()), Unit::Mm))
 }

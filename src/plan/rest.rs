@@ -8,13 +8,13 @@
 //!
 //! The fillet that a nose leaves against metal beside a zone is no rest: it goes with the metal that is left alone.
 
-use super::PassKind;
 use super::pass_paths::PassPath;
 use super::passes::ROOM;
 use super::run_off;
 use super::surface::{self, Span};
+use super::{PassKind, PlanError};
 use crate::geometry::{Curve, Outline, envelope};
-use crate::job::{Job, PassDepth, Zone};
+use crate::job::{Job, PassDepth, Tool, Zone};
 use crate::units::Length;
 
 /// More rest passes than this are a schedule that does not suit the wheel, not a fillet; what they leave is told as rest.
@@ -43,7 +43,7 @@ pub(super) struct RestPasses {
 /// What is the same for all rest passes.
 struct RestWork<'a> {
     job: &'a Job,
-    tool: &'a Outline,
+    tool: &'a Tool,
     /// The lowest surface that the tool may leave before its finish.
     reached: Curve,
     /// Depth of a pass.
@@ -53,34 +53,38 @@ struct RestWork<'a> {
 /// The rest passes of the finish tool over a surface, before a finish of a depth; none where the finish has nothing to leave to them.
 ///
 /// `total` is what has gone off the face before, and `floors` are the parts of the zones where the tools before ran free of their ends.
+///
+/// # Errors
+/// If the tool meets the face nowhere.
 pub(super) fn rest_passes(
     job: &Job,
     face: &Curve,
     standing: &Curve,
-    (tool, depth, total): (&Outline, Length, Length),
+    (tool, depth, total): (&Tool, Length, Length),
     floors: &[Span],
-) -> Option<RestPasses> {
+) -> Result<Option<RestPasses>, PlanError> {
     if depth.as_mm() <= 0.0 {
-        return None;
+        return Ok(None);
     }
     let gone = PassDepth { kind: PassKind::Rest, depth: total };
-    let swept = surface::sweep(face, gone, job.schedule.step, &job.zones, tool, ROOM);
-    let inside = free_of_ends(job, &swept.path, tool, floors);
+    let path = surface::path(face, gone, job.schedule.step, &job.zones, &tool.outline(), ROOM);
+    let inside = free_of_ends(job, &path, &tool.outline(), floors);
     let ideal = surface::lowered(face, total.as_mm(), job.schedule.step);
-    let work = RestWork { job, tool, reached: swept.left, depth: depth.as_mm() };
+    let reached = run_off::left(&path, tool, face, job)?;
+    let work = RestWork { job, tool, reached, depth: depth.as_mm() };
     let places = work.places(standing, &ideal, &inside);
     if places.is_empty() {
-        return None;
+        return Ok(None);
     }
     let first = work.aim(standing, &places);
     let zones: Vec<Span> = job.zones.iter().map(surface::span_of).collect();
     let low = surface::replaced(&surface::lowered(standing, work.depth, job.schedule.step), &first, &places);
-    let shown = work.path(&surface::replaced(standing, &low, &zones));
+    let shown = work.path(&surface::replaced(standing, &low, &zones))?;
     let mut passes = Vec::new();
     let (mut left, mut open) = (standing.clone(), places);
     while !open.is_empty() && passes.len() < MOST_PASSES {
-        let path = work.path(&surface::replaced(&left, &work.aim(&left, &open), &open));
-        let after = envelope::lower(&left, &surface::left(&path, tool, face));
+        let path = work.path(&surface::replaced(&left, &work.aim(&left, &open), &open))?;
+        let after = envelope::lower(&left, &run_off::left(&path, tool, face, job)?);
         let chips = open.iter().map(|span| volume(&left, &after, *span)).sum();
         let depth = PassDepth { kind: PassKind::Rest, depth };
         passes.push(PassPath { depth, total, path, only_at: Some(open.clone()), chips: Some(chips) });
@@ -88,7 +92,7 @@ pub(super) fn rest_passes(
         let tolerance = job.schedule.tolerance.as_mm();
         open.retain(|span| most_above(&left, &work.reached, *span) > tolerance);
     }
-    Some(RestPasses { passes, shown, left })
+    Ok(Some(RestPasses { passes, shown, left }))
 }
 
 impl RestWork<'_> {
@@ -124,8 +128,9 @@ impl RestWork<'_> {
         surface::replaced(surface, &envelope::lower(&aimed, surface), places)
     }
 
-    fn path(&self, aim: &Curve) -> Curve {
-        envelope::dilate(aim, self.tool, [aim.start() - ROOM, aim.end() + ROOM])
+    fn path(&self, aim: &Curve) -> Result<Curve, PlanError> {
+        envelope::try_dilate(aim, &self.tool.outline(), [aim.start() - ROOM, aim.end() + ROOM])
+            .ok_or_else(|| PlanError::unreachable(self.tool, &self.job.zones))
     }
 }
 
@@ -140,9 +145,7 @@ fn free_of_ends(job: &Job, path: &Curve, tool: &Outline, floors: &[Span]) -> Vec
     let inset = job.control.resolution.as_mm();
     let free = |(i, (zone, floor)): (usize, (&Zone, &Span))| {
         let zone = surface::span_of(zone);
-        let runs_off = job.zone_runs_off(i);
-        let window = surface::window(path, tool, run_off::touched(zone, runs_off))?;
-        let own = run_off::floor(surface::floor(path, tool, window, inset, zone), zone, runs_off);
+        let own = run_off::floor_of(path, tool, (inset, zone), job.zone_runs_off(i))?;
         let span = Span { from: own.from.max(floor.from), to: own.to.min(floor.to) };
         (span.from < span.to).then_some(span)
     };

@@ -6,8 +6,10 @@
 //!
 //! Limit: what stands beyond the edge nobody has measured. Keep-outs and the travel hold there as everywhere.
 
-use super::surface::Span;
-use crate::geometry::{Curve, Grid, Outline, Piece, Point};
+use super::PlanError;
+use super::surface::{self, Span};
+use crate::geometry::{Curve, Outline, Piece, Point, envelope};
+use crate::job::{Job, Tool, Zone};
 
 /// The nose goes this far beyond standing clear of the edge, millimetres: what the edge of a wheel may run out in the plane, and then some.
 const CLEAR: f64 = 0.5;
@@ -15,42 +17,100 @@ const CLEAR: f64 = 0.5;
 /// A tool is looked for this far short of an edge, millimetres: at the edge itself it rolls over without touching anything else.
 const SHORT: f64 = 0.001;
 
-/// The radii between which the tool is to touch a zone that runs off at some of its ends.
+/// The stretch of a path over which the tool touches a zone that runs off at some of its ends.
+///
+/// Where the face falls more steeply than an edge of the tool, that edge slides along it without end; the nose need follow no
+/// further than to where it would touch the last of the face itself, a little beside.
 #[must_use]
-pub(super) fn touched(zone: Span, [inner, outer]: [bool; 2]) -> Span {
-    Span {
+pub(super) fn window(path: &Curve, tool: &Outline, zone: Span, [inner, outer]: [bool; 2]) -> Option<Span> {
+    let touched = Span {
         from: if inner { zone.from + SHORT } else { zone.from },
         to: if outer { zone.to - SHORT } else { zone.to },
-    }
+    };
+    let Span { from, to } = surface::window(path, tool, touched)?;
+    let [first, last] = [
+        zone.from - tool.nose_radius * tool.outer_edge.cos(),
+        zone.to + tool.nose_radius * tool.inner_edge.cos(),
+    ];
+    let window =
+        Span { from: if inner { from.max(first) } else { from }, to: if outer { to.min(last) } else { to } };
+    (window.from < window.to).then_some(window)
 }
 
-/// The floor of a zone, of which a tool is known to touch a part: where the zone runs off no wall stands, and it goes to the edge.
+/// The floor of a zone along a window of a path, `inset` beyond its ends: where the zone runs off no wall stands, and it goes to the edge.
 #[must_use]
-pub(super) fn floor(known: Span, zone: Span, [inner, outer]: [bool; 2]) -> Span {
+pub(super) fn floor(
+    path: &Curve,
+    tool: &Outline,
+    window: Span,
+    (inset, zone): (f64, Span),
+    [inner, outer]: [bool; 2],
+) -> Span {
+    let known = surface::floor(path, tool, window, inset, zone);
     Span { from: if inner { zone.from } else { known.from }, to: if outer { zone.to } else { known.to } }
 }
 
-/// A path that goes on beyond the edges of the face at the ends that run off.
+/// The floor of a zone along a whole path; none where the tool touches nothing of it.
 #[must_use]
-pub(super) fn extended(path: &Curve, runs_off: [bool; 2], face: Span, tool: &Outline, grid: &Grid) -> Curve {
-    let [inner, outer] = runs_off;
-    let mut pieces = path.pieces().to_vec();
-    let beyond = tool.nose_radius + CLEAR;
-    if inner {
-        let start = Point::new(path.start(), path.at(path.start()));
-        let climb = (-path.slope_at(path.start())).max(0.0);
-        let x = grid.nearest_x(face.from - beyond);
-        if x < start.x {
-            pieces.insert(0, Piece::line(Point::new(x, start.z + climb * (start.x - x)), start));
-        }
+pub(super) fn floor_of(
+    path: &Curve,
+    tool: &Outline,
+    (inset, zone): (f64, Span),
+    runs_off: [bool; 2],
+) -> Option<Span> {
+    let window = window(path, tool, zone, runs_off)?;
+    Some(floor(path, tool, window, (inset, zone), runs_off))
+}
+
+/// The surface over a face that a path leaves as it is run: where a zone runs off, no further along the path than the tool touches the face.
+///
+/// Beyond, the path dives past the edge, and there the tool's edge and holder would take what its nose could not reach.
+///
+/// # Errors
+/// Where the path brings the tool nowhere near the face.
+pub(super) fn left(path: &Curve, tool: &Tool, face: &Curve, job: &Job) -> Result<Curve, PlanError> {
+    let outline = tool.outline();
+    let run = as_run(path, &outline, face, job);
+    envelope::try_erode(run.as_ref().unwrap_or(path), &outline, [face.start(), face.end()])
+        .ok_or_else(|| PlanError::unreachable(tool, &job.zones))
+}
+
+/// A path as it is run at the ends of the job's zones that run off; none where none does, or the tool touches nothing there.
+fn as_run(path: &Curve, tool: &Outline, face: &Curve, job: &Job) -> Option<Curve> {
+    let [inner, outer] = [job.runs_off.inner.is_some(), job.runs_off.outer.is_some()];
+    if !job.runs_off.any() {
+        return None;
     }
-    if outer {
-        let end = Point::new(path.end(), path.at(path.end()));
+    let ends = |zone: &Zone, runs_off| window(path, tool, surface::span_of(zone), runs_off);
+    let from = if inner { ends(job.zones.first()?, [true, false])?.from } else { path.start() };
+    let to = if outer { ends(job.zones.last()?, [false, true])?.to } else { path.end() };
+    Some(extended(
+        &path.slice(from, to)?,
+        clear([inner, outer], Span { from: face.start(), to: face.end() }, tool, job),
+    ))
+}
+
+/// Where a tool is clear of the metal of a face, past the edges that it runs off.
+#[must_use]
+pub(super) fn clear([inner, outer]: [bool; 2], face: Span, tool: &Outline, job: &Job) -> [Option<f64>; 2] {
+    let [first, last] = job.runs_off.edges([face.from, face.to]);
+    let beyond = tool.nose_radius + CLEAR;
+    [inner.then_some(first - beyond), outer.then_some(last + beyond)]
+}
+
+/// A path that goes on to where the tool is clear of the metal, at the ends that run off.
+#[must_use]
+pub(super) fn extended(path: &Curve, [first, last]: [Option<f64>; 2]) -> Curve {
+    let mut pieces = path.pieces().to_vec();
+    let start = Point::new(path.start(), path.at(path.start()));
+    if let Some(x) = first.filter(|x| *x < start.x) {
+        let climb = (-path.slope_at(path.start())).max(0.0);
+        pieces.insert(0, Piece::line(Point::new(x, start.z + climb * (start.x - x)), start));
+    }
+    let end = Point::new(path.end(), path.at(path.end()));
+    if let Some(x) = last.filter(|x| *x > end.x) {
         let climb = path.slope_at(path.end()).max(0.0);
-        let x = grid.nearest_x(face.to + beyond);
-        if x > end.x {
-            pieces.push(Piece::line(end, Point::new(x, end.z + climb * (x - end.x))));
-        }
+        pieces.push(Piece::line(end, Point::new(x, end.z + climb * (x - end.x))));
     }
     Curve::from_pieces(pieces)
 }

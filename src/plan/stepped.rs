@@ -1,35 +1,26 @@
 //! Stepped spindle speeds for a control that cannot hold a surface speed.
 //!
 //! At a radius r the plan allows n(r) = min(limit, v / 2πr). A stretch of path gets one whole spindle
-//! speed that is nowhere above n(r) and nowhere more than [`SHORTFALL`] under it; so it is set by the
+//! speed that is nowhere above n(r) and nowhere more than 5 % under it, unless fewer speeds are asked for; so it is set by the
 //! stretch's largest radius whichever way the tool runs. Each change may leave a faint ring, so there are as few as that allows:
 //! from the outermost place inward, each speed as far as it is good ([`change_radii`]). The path is fitted so that pieces end at these radii,
-//! inside its tolerance like every other end.
+//! inside its tolerance like every other end; leads are cut there.
 //!
-//! A pass that was fitted without regard to speeds can be stepped too: there a piece too long for one speed is divided, at a radius on the grid
-//! where the piece nearly meets the grid's heights and is rounded up to them. An arc keeps its centre in every part. Radii are those of the nose centre.
+//! A path that turns back over such a radius stays whole, and its outermost place sets its speed. Radii are those of the nose centre.
 
 use super::{Motion, Pass, PlanError, Role};
 use crate::geometry::{Arc, Grid, Piece, Point};
 use crate::job::{Control, Tool};
 use crate::units::{Length, SpindleSpeed, SurfaceSpeed};
 
-/// How far the surface speed may fall under the plan's, as a share, except where the spindle limit holds.
-const SHORTFALL: f64 = 0.05;
-
-/// So much of it is planned; the rest is for pieces that end a little beside, where the grid has a height in the tube.
+/// How far the surface speed may fall under the plan's between two radii, as a share, except where the spindle limit holds. The rest of 5 % is
+/// for pieces that end a little beside, where the grid has a height in the tube.
 const PLANNED: f64 = 0.049;
 
 /// Where fewer speeds are asked for, the surface speed falls by so much more at a time until they are enough, and no further than the last: below
 /// that a tool rubs rather than cuts (common practice, no source).
 const FURTHER_SHORTFALL: f64 = 0.01;
 const MOST_SHORTFALL: f64 = 0.8;
-
-/// How much of the stretch that one speed could serve may be given up to divide a piece where it nearly meets the grid.
-const SLIDE: f64 = 0.25;
-
-/// Places tried for that: their best lies some thousandth of a step under the grid, far below what a control can name.
-const MOST_PLACES: u32 = 1000;
 
 /// Radii closer than this are one, in millimetres: a thousandth of any control's step.
 const SAME_RADIUS: f64 = 1e-6;
@@ -64,12 +55,13 @@ impl Pass {
     }
 }
 
-/// Gives every motion at feed a whole spindle speed where the control cannot hold a surface speed; long pieces are divided.
+/// Gives every motion at feed a whole spindle speed where the control cannot hold a surface speed.
 ///
-/// Where radii are given at which the speed `changes`, it changes there and nowhere else, and the cuts have pieces that end there.
+/// The speed changes at the radii of `changes`, in rising order, and nowhere else; cuts have pieces that end there. Between two of them the
+/// outermost place sets it, so that it is nowhere too fast.
 ///
 /// # Errors
-/// Where no whole speed keeps within its share of the surface speed, or is a speed at all.
+/// Where the surface speed asks for less than one revolution a minute.
 pub fn step_speeds(
     pass: &mut Pass,
     tool: &Tool,
@@ -80,19 +72,34 @@ pub fn step_speeds(
         return Ok(());
     }
     let grid = control.grid(tool);
-    if !changes.is_empty() {
-        return change_at(pass, &grid, changes);
-    }
     let mut motions = Vec::new();
     for motion in &pass.motions {
-        if motion.role == Role::Rapid {
-            motions.push(*motion);
-        } else {
-            let parts = divided(pass, &motion.piece, &grid, control.resolution)?;
-            motions.extend(parts.into_iter().map(|piece| Motion { piece, ..*motion }));
+        let parts = match motion.role {
+            // Cuts have been fitted with these ends.
+            Role::Rapid | Role::Cut => vec![motion.piece],
+            Role::LeadIn | Role::LeadOut => cut_at(&motion.piece, changes, &grid),
+        };
+        motions.extend(parts.into_iter().map(|piece| Motion { piece, ..*motion }));
+    }
+    let ring = |motion: &Motion| {
+        let [low, high] = radii(&motion.piece);
+        changes.partition_point(|&x| x <= f64::midpoint(low, high))
+    };
+    let at_feed = |m: &Motion| m.role != Role::Rapid;
+    let mut outermost = vec![0.0_f64; changes.len() + 1];
+    for motion in motions.iter().filter(|m| at_feed(m)) {
+        if let Some(outermost) = outermost.get_mut(ring(motion)) {
+            *outermost = outermost.max(radii(&motion.piece)[1]);
         }
     }
-    assign(pass, &mut motions)?;
+    for motion in motions.iter_mut().filter(|m| at_feed(m)) {
+        let radius = outermost.get(ring(motion)).copied().unwrap_or_default();
+        let rpm = whole(pass.allowed_at(radius).as_rpm());
+        if rpm < 1.0 {
+            return Err(PlanError::SpindleSteps { at: Length::mm(radius) });
+        }
+        motion.speed = Some(SpindleSpeed::rpm(rpm));
+    }
     pass.motions = motions;
     Ok(())
 }
@@ -149,67 +156,6 @@ fn changes_at_share(
     changes
 }
 
-/// The whole speeds that suit a stretch of radii.
-#[derive(Debug, Clone, Copy)]
-struct SpeedRange {
-    /// Nowhere too slow at this and above.
-    least: f64,
-    /// Nowhere too fast at this and below; whole.
-    most: f64,
-}
-
-impl SpeedRange {
-    const fn both(self, other: Self) -> Self {
-        Self { least: self.least.max(other.least), most: self.most.min(other.most) }
-    }
-
-    fn is_met(self) -> bool {
-        self.least <= self.most && self.most >= 1.0
-    }
-
-    /// The speeds that suit a stretch of radii.
-    fn over(pass: &Pass, [low, high]: [f64; 2]) -> Self {
-        Self {
-            least: (1.0 - SHORTFALL) * pass.allowed_at(low).as_rpm(),
-            most: whole(pass.allowed_at(high).as_rpm()),
-        }
-    }
-}
-
-/// Changes the speed at these radii only. Between two of them the outermost place sets it, so that it is nowhere too fast.
-fn change_at(pass: &mut Pass, grid: &Grid, changes: &[f64]) -> Result<(), PlanError> {
-    let mut motions = Vec::new();
-    for motion in &pass.motions {
-        let parts = match motion.role {
-            // Cuts have been fitted with these ends.
-            Role::Rapid | Role::Cut => vec![motion.piece],
-            Role::LeadIn | Role::LeadOut => cut_at(&motion.piece, changes, grid),
-        };
-        motions.extend(parts.into_iter().map(|piece| Motion { piece, ..*motion }));
-    }
-    let ring = |motion: &Motion| {
-        let [low, high] = radii(&motion.piece);
-        changes.partition_point(|&x| x <= f64::midpoint(low, high))
-    };
-    let at_feed = |m: &Motion| m.role != Role::Rapid;
-    let mut outermost = vec![0.0_f64; changes.len() + 1];
-    for motion in motions.iter().filter(|m| at_feed(m)) {
-        if let Some(outermost) = outermost.get_mut(ring(motion)) {
-            *outermost = outermost.max(radii(&motion.piece)[1]);
-        }
-    }
-    for motion in motions.iter_mut().filter(|m| at_feed(m)) {
-        let radius = outermost.get(ring(motion)).copied().unwrap_or_default();
-        let rpm = whole(pass.allowed_at(radius).as_rpm());
-        if rpm < 1.0 {
-            return Err(PlanError::SpindleSteps { at: Length::mm(radius) });
-        }
-        motion.speed = Some(SpindleSpeed::rpm(rpm));
-    }
-    pass.motions = motions;
-    Ok(())
-}
-
 /// A piece cut at the radii that it crosses, at heights rounded up to the grid; one that turns back over a radius stays whole,
 /// and its outermost place sets its speed.
 fn cut_at(piece: &Piece, changes: &[f64], grid: &Grid) -> Vec<Piece> {
@@ -229,35 +175,6 @@ fn cut_at(piece: &Piece, changes: &[f64], grid: &Grid) -> Vec<Piece> {
 
 fn whole(rpm: f64) -> f64 {
     (rpm + WHOLE).floor()
-}
-
-/// One speed for as many motions in a row as it suits.
-fn assign(pass: &Pass, motions: &mut [Motion]) -> Result<(), PlanError> {
-    let mut run: Option<SpeedRange> = None;
-    let mut run_start = 0;
-    for i in 0..motions.len() {
-        let Some(motion) = motions.get(i).filter(|m| m.role != Role::Rapid) else { continue };
-        let span = radii(&motion.piece);
-        let range = SpeedRange::over(pass, span);
-        if !range.is_met() {
-            return Err(PlanError::SpindleSteps { at: Length::mm(span[0]) });
-        }
-        let joined = run.map(|r| r.both(range)).filter(|r| r.is_met());
-        if joined.is_none() {
-            settle(motions.get_mut(run_start..i).unwrap_or_default(), run);
-            run_start = i;
-        }
-        run = Some(joined.unwrap_or(range));
-    }
-    settle(motions.get_mut(run_start..).unwrap_or_default(), run);
-    Ok(())
-}
-
-/// Gives the motions at feed of a run its speed.
-fn settle(run: &mut [Motion], range: Option<SpeedRange>) {
-    for motion in run.iter_mut().filter(|m| m.role != Role::Rapid) {
-        motion.speed = range.map(|r| SpindleSpeed::rpm(r.most));
-    }
 }
 
 /// The smallest and largest radius of a piece.
@@ -284,66 +201,6 @@ fn runs_over(arc: &Arc, point: Point) -> bool {
         (arc.to.x - arc.from.x) * (p.z - arc.from.z) - (arc.to.z - arc.from.z) * (p.x - arc.from.x)
     };
     side(point) * side(arc.centre) < 0.0
-}
-
-/// A piece in parts of which each has a speed that suits it.
-fn divided(pass: &Pass, piece: &Piece, grid: &Grid, word: Length) -> Result<Vec<Piece>, PlanError> {
-    let [low, high] = radii(piece);
-    let refused = |radius| PlanError::SpindleSteps { at: Length::mm(radius) };
-    let suits = |low, high| SpeedRange::over(pass, [low, high]).is_met();
-    if suits(low, high) {
-        return Ok(vec![*piece]);
-    }
-    let (from, to) = (piece.from(), piece.to());
-    let folds = low < from.x.min(to.x) - SAME_RADIUS || high > from.x.max(to.x) + SAME_RADIUS;
-    if !(low >= 0.0 && high.is_finite()) || folds {
-        return Err(refused(low));
-    }
-    // From the outside in: each speed is good down to where the surface speed has fallen by its share.
-    let mut cuts = Vec::new();
-    let mut outer = high;
-    while !suits(low, outer) {
-        let rpm = whole(pass.allowed_at(outer).as_rpm());
-        let furthest = grid.x_not_below((1.0 - SHORTFALL) * radius_at(pass.surface_speed, rpm));
-        let inner = nearest_the_grid(piece, grid, word.as_mm(), [furthest, outer]);
-        // A comparison with no number, as after a speed of zero, is refused as well.
-        let goes_on = inner <= outer - SAME_RADIUS && inner > low;
-        if !goes_on {
-            return Err(refused(outer));
-        }
-        cuts.push(Point::new(inner, grid.z_not_below(piece.at(inner))));
-        outer = inner;
-    }
-    if from.x < to.x {
-        cuts.reverse();
-    }
-    cuts.push(to);
-    let mut start = from;
-    Ok(cuts
-        .into_iter()
-        .map(|end| {
-            let part = with_ends(piece, start, end);
-            start = end;
-            part
-        })
-        .collect())
-}
-
-/// Of the first places of the grid in a stretch of radii, the one at which the piece lies least under the grid's heights: rounding up
-/// there lifts the path out of its tolerance by next to nothing.
-///
-/// The places are whole words from the piece's start: the words that give an arc's centre from there give it from them too.
-fn nearest_the_grid(piece: &Piece, grid: &Grid, word: f64, [inner, outer]: [f64; 2]) -> f64 {
-    let end = inner + (outer - inner) * SLIDE;
-    let start = piece.from().x;
-    let first = start + ((inner - start) / word).ceil() * word;
-    let places =
-        (0..MOST_PLACES).map(|i| grid.nearest_x(first + f64::from(i) * word)).take_while(|&x| x <= end);
-    let lift = |x: f64| {
-        let z = piece.at(x);
-        grid.z_not_below(z) - z
-    };
-    places.map(|x| (lift(x), x)).min_by(|a, b| a.0.total_cmp(&b.0)).map_or(inner, |(_, x)| x)
 }
 
 /// The radius at which a spindle speed gives a surface speed exactly.

@@ -17,15 +17,6 @@ const STEP_WIDTH: f64 = 1e-6;
 /// any angle that a nose could tell.
 const AS_STEEP: f64 = 1e-7;
 
-/// What a surface becomes by one pass.
-#[derive(Debug, Clone)]
-pub struct Swept {
-    /// The lowest path of the front point that cuts nothing below the aim, with room beyond the face at both ends.
-    pub path: Curve,
-    /// The surface it leaves.
-    pub left: Curve,
-}
-
 /// A stretch of x.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Span {
@@ -35,22 +26,7 @@ pub struct Span {
     pub to: f64,
 }
 
-/// Sweeps one pass over a surface.
-#[must_use]
-pub fn sweep(
-    surface: &Curve,
-    pass: PassDepth,
-    step: Step,
-    zones: &[Zone],
-    tool: &Outline,
-    room: f64,
-) -> Swept {
-    let path = path(surface, pass, step, zones, tool, room);
-    let left = left(&path, tool, surface);
-    Swept { path, left }
-}
-
-/// The path of a pass over a surface, with `room` beyond it at both ends.
+/// The path of a pass over a surface: the lowest of the front point that cuts nothing below the aim, with `room` beyond it at both ends.
 #[must_use]
 pub fn path(
     surface: &Curve,

@@ -172,12 +172,16 @@ impl<'a> ToolContext<'a> {
         let wanted = surface::span_of(&zone);
         let unreachable =
             || PlanError::Unreachable { tool: self.cutting.tool.name.clone(), from: zone.from, to: zone.to };
-        let window = surface::window(path, tool, run_off::touched(wanted, runs_off))
+        let window = run_off::window(path, tool, wanted, runs_off)
             .map(|w| Span { from: self.grid.nearest_x(w.from), to: self.grid.nearest_x(w.to) })
             .filter(|w| w.to - w.from > 2.0 * self.grid.dx)
             .ok_or_else(unreachable)?;
         let exact = path.slice(window.from, window.to).ok_or_else(unreachable)?;
-        let exact = run_off::extended(&exact, runs_off, self.face, tool, &self.grid);
+        let clear = run_off::clear(runs_off, self.face, tool, self.job);
+        let exact = run_off::extended(&exact, clear.map(|end| end.map(|x| self.grid.nearest_x(x))));
+        // Beyond the readings an edge lies where a person says: the slide has to get there before a path is fitted that far.
+        let ends = [exact.start(), exact.end()].map(|x| Point::new(x, exact.at(x)));
+        self.within_travel(ends.into_iter().zip(runs_off).filter_map(|(end, off)| off.then_some(end)))?;
         let beside = BESIDE_CORNER * self.grid.dx;
         let (mut corners, mut doubted) = (Vec::new(), Vec::new());
         for corner in fit::corners(&exact, &self.tube(&[])) {
@@ -200,11 +204,7 @@ impl<'a> ToolContext<'a> {
             fitted,
             cut,
             outline: self.outline,
-            touches: run_off::floor(
-                surface::floor(path, tool, window, self.grid.dx, wanted),
-                wanted,
-                runs_off,
-            ),
+            touches: run_off::floor(path, tool, window, (self.grid.dx, wanted), runs_off),
         };
         self.clear_of_keep_outs(&stroke)?;
         self.over_the_measured(&stroke, zone)?;
@@ -384,7 +384,7 @@ impl<'a> ToolContext<'a> {
         builder.to(Role::Rapid, Point::new(builder.at.x, self.park.z.max(builder.at.z)));
         builder.to(Role::Rapid, Point::new(self.park.x, builder.at.z));
         builder.to(Role::Rapid, self.park);
-        self.within_travel(&builder.motions)?;
+        self.within_travel(builder.motions.iter().map(|m| m.piece.to()))?;
         Ok(builder.motions)
     }
 
@@ -395,12 +395,12 @@ impl<'a> ToolContext<'a> {
         (0..strokes.len()).filter_map(move |i| strokes.get(nth(i)))
     }
 
-    fn within_travel(&self, motions: &[Motion]) -> Result<(), PlanError> {
+    fn within_travel(&self, front_points: impl Iterator<Item = Point>) -> Result<(), PlanError> {
         let (dx, dz) = self.cutting.tool.point_offset();
         let machine = &self.job.machine;
         let inside = |v: f64, [low, high]: [Length; 2]| (low.as_mm()..=high.as_mm()).contains(&v);
-        for motion in motions {
-            let to = motion.piece.to().shifted(dx, dz);
+        for point in front_points {
+            let to = point.shifted(dx, dz);
             if !(inside(to.x, machine.travel_x) && inside(to.z, machine.travel_z)) {
                 return Err(PlanError::Travel {
                     tool: self.cutting.tool.name.clone(),

@@ -82,10 +82,10 @@ fn row(job: &Job, face: &Curve, plan: &Plan) -> Row {
         for pass in operation.passes.iter().filter(|p| p.kind != PassKind::Air) {
             let depth = PassDepth { kind: pass.kind, depth: pass.depth };
             let tool = operation.tool.outline();
-            let swept = surface::sweep(&left, depth, job.schedule.step, &job.zones, &tool, ROOM);
-            left = swept.left;
+            let path = surface::path(&left, depth, job.schedule.step, &job.zones, &tool, ROOM);
+            left = surface::left(&path, &tool, &left);
             for written in strokes(pass) {
-                let exact = swept.path.slice(written.start(), written.end()).expect("a stroke has width");
+                let exact = path.slice(written.start(), written.end()).expect("a stroke has width");
                 compare(&mut row, &exact, &written, job.schedule.tolerance.as_mm());
             }
         }

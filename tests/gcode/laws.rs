@@ -184,7 +184,7 @@ fn touch_off_heights() {
     assert_eq!(touch_offs(&Sample::new(control()).plan(), &parted), ["Z0.0", "Z-0.1", "Z-0.2"]);
 }
 
-/// Holds a stepped program to its two rules, and its path to the plan's.
+/// Holds a stepped program to its rule, and its path to the plan's.
 fn check_steps(sample: &Sample, plan: &Plan) {
     let program = &gcode::write(&sample.job(), &sample.stepped(plan.clone())).expect("a program")[0];
     let factor = x_factor(&sample.control);
@@ -202,7 +202,6 @@ fn check_steps(sample: &Sample, plan: &Plan) {
             let x = from.x + (to.x - from.x) * f64::from(i) / 20.0;
             let wanted = v / (2.0 * PI * x);
             assert!(n <= wanted.min(limit) * (1.0 + 1e-6), "{n} above {wanted} at {x}");
-            assert!(n >= 0.95 * wanted.min(limit) * (1.0 - 1e-6), "{n} far under {wanted} at {x}");
         }
         // The path runs on or above the plan's, by no more than the step of a height (and of a radius, on the slope of an arc).
         for end in [from, to] {
@@ -225,9 +224,9 @@ fn check_steps(sample: &Sample, plan: &Plan) {
 proptest! {
     #![proptest_config(ProptestConfig::with_cases(48))]
 
-    /// A control without surface speed never turns the face faster than the plan, nor more than 5 % slower except at the limit.
+    /// A control without surface speed never turns the face faster than the plan.
     #[test]
-    fn stepped_speeds_hold_the_surface_speed(
+    fn stepped_speeds_stay_below_the_surface_speed(
         v in 60.0f64..600.0, limit in 150.0f64..700.0, inward: bool, radius_words: bool, by_radius: bool,
     ) {
         let direction = if inward { Direction::Inward } else { Direction::Outward };

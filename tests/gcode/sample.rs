@@ -178,11 +178,12 @@ impl Sample {
         self.stepped(self.unstepped())
     }
 
-    /// A plan with the spindle stepped as the control needs it.
+    /// A plan with the spindle stepped as the control needs it, where the pieces of its path meet.
     pub fn stepped(&self, mut plan: Plan) -> Plan {
+        let changes = [70.0, 78.0, 90.0].map(|x| self.length(x).as_mm());
         for operation in &mut plan.operations {
             for pass in &mut operation.passes {
-                stepped::step_speeds(pass, &operation.tool, &self.control, &[])
+                stepped::step_speeds(pass, &operation.tool, &self.control, &changes)
                     .expect("speeds that can be stepped");
             }
         }

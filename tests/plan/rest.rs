@@ -5,6 +5,7 @@
 // Counts of steps and bytes: small, and not negative.
 #![allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
 
+use crate::fixtures::face as made_up;
 use crate::fixtures::job as made;
 use facewright::diagnostics::{ProgramRule, SweepRule};
 use facewright::face::{Face, Taken};
@@ -35,16 +36,7 @@ fn face() -> Face {
         (119.0, -3.0 * climb),
         (150.0, -3.0 * climb),
     ];
-    let corners: Vec<Point> = corners.iter().map(|&(x, z)| Point::new(x, z)).collect();
-    let highest = Profile::new(corners).expect("radii rise");
-    Face {
-        lowest: highest.raised(0.0),
-        damage: highest.map(|_| 0.0),
-        highest,
-        errors: None,
-        followed: None,
-        taken: None,
-    }
+    made_up::face(&corners)
 }
 
 /// Three rough passes with a nose of 1.2 mm, and a finish with one of 0.4 mm.
@@ -221,6 +213,30 @@ fn without_rest_passes_the_rest_is_told_once() {
     let reports = proved(&job, &face, &plan, Options::default());
     let said: Vec<_> = reports[0].findings().iter().filter(|f| f.rank > Rank::Note).collect();
     assert!(said.len() == 1 && said[0].rule == SweepRule::Rest.into(), "{said:#?}");
+}
+
+/// What stands in the way of the rest passes, or of the finish that goes as deep only after them, leaves the rest, and is told with it.
+#[test]
+fn rest_passes_that_are_refused_leave_the_rest_and_say_why() {
+    // A valley of 30 degrees to both sides, in which a nose of radius r stays r·(1/cos 30° − 1) above the corner: 0.186 mm and 0.062 mm.
+    let corner = -2.0 * 3f64.sqrt();
+    let face = made_up::face(&[(60.0, 0.0), (94.0, 0.0), (100.0, corner), (106.0, 0.0), (150.0, 0.0)]);
+    let mut job = job();
+    let whole = plan(&job, &face, Options::default()).expect("nothing is in the way");
+    assert!(count(&whole, PassKind::Rest) >= 3 && whole.findings.is_empty(), "{:?}", whole.findings);
+    // The slide ends between where the finish goes over the rest and where it goes without it.
+    job.machine.travel_z[0] = Length::mm(corner - 0.35 + 0.124);
+    let plan = plan(&job, &face, Options::default()).expect("the rest stays");
+    assert_eq!(count(&plan, PassKind::Rest), 0);
+    assert!((plan.rest.amount.as_mm() - 0.186).abs() < 0.005, "{}", plan.rest.amount);
+    let said: Vec<&str> = plan.findings.iter().map(|f| f.what.as_str()).collect();
+    let [told] = said.as_slice() else { panic!("{said:?}") };
+    assert!(told.contains("stays at radius 100.0 mm, where the rough tool could not reach"), "{told}");
+    assert!(told.contains("and rest passes cannot be run: the tool tool 2 would have to go to x"), "{told}");
+    assert!(!told.contains("the schedule has no rest passes") && !told.contains('\n'), "{told}");
+    for report in proved(&job, &face, &plan, Options::default()) {
+        assert!(report.verdict != Verdict::Stop, "{:#?}", report.findings());
+    }
 }
 
 /// A face on which these depths were measured after passes were cut, each within 0.01 mm.

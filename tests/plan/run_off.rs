@@ -3,10 +3,11 @@
 // Counts of steps and bytes: small, and not negative.
 #![allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
 
+use crate::fixtures::face as made_up;
 use crate::fixtures::job as made;
-use facewright::face::Face;
+use facewright::face::{Face, FaceError};
 use facewright::gcode;
-use facewright::geometry::{Point, Profile};
+use facewright::geometry::{Curve, envelope};
 use facewright::job::{Direction, Job, KeepOut, MetalEnd, RunsOff, Step, Zone};
 use facewright::pipeline::{self, PipelineError};
 use facewright::plan::{Options, Pass, PassKind, Plan, PlanError, Role, plan};
@@ -20,16 +21,7 @@ const EDGES: [f64; 2] = [60.0, 140.0];
 /// A face that ends at both edges, climbing or falling toward them by a slope.
 fn face(slope: f64) -> Face {
     let [start, end] = EDGES;
-    let corners = [(start, 10.0 * slope), (start + 10.0, 0.0), (end - 10.0, 0.0), (end, 10.0 * slope)];
-    let highest = Profile::new(corners.iter().map(|&(x, z)| Point::new(x, z)).collect()).expect("radii rise");
-    Face {
-        lowest: highest.raised(0.0),
-        damage: highest.map(|_| 0.0),
-        highest,
-        errors: None,
-        followed: None,
-        taken: None,
-    }
+    made_up::face(&[(start, 10.0 * slope), (start + 10.0, 0.0), (end - 10.0, 0.0), (end, 10.0 * slope)])
 }
 
 fn job() -> Job {
@@ -180,15 +172,47 @@ fn the_rim_is_left_at_feed() {
     }
 }
 
+/// Where readings stop short of the edge that a person gives, by no more than they may lie apart, the tool goes on to that edge.
+#[test]
+fn a_given_edge_beyond_the_readings_is_where_the_nose_is_clear() {
+    let edge = 61.2;
+    let loaded = demo_with(&format!("[{{ from: edge {edge} mm, to: 150 mm }}]")).expect("a job");
+    let surveyed = loaded.measure().expect("the scans").survey().expect("a face");
+    assert!(surveyed.survey().face().highest.start() > edge + 0.5);
+    let planned = surveyed.plan(Options::default()).expect("a plan");
+    for (pass, nose) in cutting(planned.plan()) {
+        let cuts = pass.motions.iter().filter(|m| m.role == Role::Cut);
+        let first = cuts.map(|m| m.piece.from().x.min(m.piece.to().x)).fold(f64::INFINITY, f64::min);
+        assert!(first < edge - nose, "{first}");
+    }
+    planned.write().expect("a program").prove().expect("sound");
+}
+
+/// Metal that nobody has measured stands before such an edge, and a zone without readings is none.
+#[test]
+fn zones_that_the_readings_do_not_reach_are_refused() {
+    for (zones, told) in [
+        ("[{ from: 70 mm, to: edge 225 mm }]", [70.0, 225.0]),
+        ("[{ from: edge 55 mm, to: 150 mm }]", [55.0, 150.0]),
+        ("[{ from: 230 mm, to: edge }]", [218.5, 230.0]),
+        ("[{ from: edge, to: 30 mm }]", [30.0, 62.0]),
+    ] {
+        match demo_with(zones) {
+            Err(PipelineError::Face(FaceError::NotCovered { from, to, .. })) => {
+                let near = |(a, b): (Length, f64)| (a.as_mm() - b).abs() < 0.1;
+                assert!([(from, told[0]), (to, told[1])].into_iter().all(near), "{zones}: {from} to {to}");
+            }
+            other => panic!("{zones}: {other:?}"),
+        }
+    }
+}
+
 /// What stands beside an edge because the rough tool is too blunt for it is rest like any other.
 #[test]
 fn rest_at_an_edge_is_taken_before_the_finish() {
-    let (mut job, mut face) = (job(), face(0.0));
+    let mut job = job();
     // In the corner just before the edge a nose of radius r stands r·(1/cos 16° − 1) off: 0.121 mm and 0.032 mm.
-    let corners = [(60.0, 0.0), (139.2, 0.0), (140.0, 0.5)];
-    let corners = corners.map(|(x, z)| Point::new(x, z)).to_vec();
-    face.highest = Profile::new(corners).expect("radii rise");
-    (face.lowest, face.damage) = (face.highest.raised(0.0), face.highest.map(|_| 0.0));
+    let face = made_up::face(&[(60.0, 0.0), (139.2, 0.0), (140.0, 0.5)]);
     job.tools[0].nose_radius = Length::mm(3.0);
     (job.tools[1].inner_edge, job.tools[1].outer_edge) = (Angle::deg(5.0), Angle::deg(5.0));
     let plan = plan(&job, &face, Options::default()).expect("nothing is in the way");
@@ -197,6 +221,91 @@ fn rest_at_an_edge_is_taken_before_the_finish() {
         let report = proof::read_back(part.text.as_bytes(), &job, &face, &Circumstances::default()).report;
         let said: Vec<_> = report.findings().iter().filter(|f| f.rank > Rank::Note).collect();
         assert!(report.verdict != Verdict::Stop, "{said:#?}");
+    }
+}
+
+/// Past the edge the tool runs level, so nothing of it takes there what the nose could not reach: the finish finds no more than its depth.
+#[test]
+fn what_the_rough_nose_leaves_before_an_edge_that_falls_away_is_rest() {
+    let mut job = job();
+    job.schedule.step = Step::Normal;
+    (job.tools[0].nose_radius, job.tools[0].inner_edge) = (Length::mm(2.0), Angle::deg(45.0));
+    (job.tools[1].nose_radius, job.tools[1].inner_edge) = (Length::mm(0.4), Angle::deg(2.0));
+    job.tools[0].holder = Some([8.0, 25.0].map(Length::mm));
+    job.schedule.finish.as_mut().expect("a finish").depth = Length::mm(0.03);
+    job.schedule.rest_limit = Length::mm(0.01);
+    // A lip that bends down to 47 degrees, as steep as the edge and a little more.
+    let lip = (0..=40).map(|k| f64::from(k) / 10.0).map(|w| (136.0 + w, -0.134 * w * w));
+    let points: Vec<(f64, f64)> = [(60.0, 0.0)].into_iter().chain(lip).collect();
+    let face = made_up::face(&points);
+    let plan = plan(&job, &face, Options::default()).expect("nothing is in the way");
+    assert!(plan.operations.iter().flat_map(|o| &o.passes).any(|p| p.kind == PassKind::Rest));
+    for part in gcode::write(&job, &plan).expect("a program") {
+        let report = proof::read_back(part.text.as_bytes(), &job, &face, &Circumstances::default()).report;
+        let said: Vec<_> = report.findings().iter().filter(|f| f.rank > Rank::Note).collect();
+        assert!(report.verdict != Verdict::Stop, "{said:#?}");
+    }
+}
+
+/// An edge farther out than any slide goes, which only a gap between readings as wide lets a job say, is refused.
+#[test]
+fn an_edge_beyond_the_travel_is_refused_however_far_it_lies() {
+    let face = face(0.4);
+    for edge in [1e3, 1e9, 1e100, 1e160, 1e300, f64::MAX] {
+        let mut job = job();
+        job.runs_off.outer = Some(MetalEnd::Radius(Length::mm(edge)));
+        let refused = plan(&job, &face, Options::default()).expect_err("no slide goes there");
+        let named = matches!(refused, PlanError::Travel { .. } | PlanError::Unreachable { .. });
+        assert!(named, "{edge:e}: {refused}");
+    }
+}
+
+/// A tool that its path brings nowhere near the face is an error, not a panic.
+#[test]
+fn a_tool_that_meets_nothing_has_no_path() {
+    let mut job = job();
+    job.tools[0].holder = Some([8.0, 25.0].map(Length::mm));
+    let tool = job.tools[0].outline();
+    let metal = Curve::from(&face(0.0).highest);
+    let [far, nowhere, inside] = [[900.0, 950.0], [100.0, 90.0], EDGES];
+    for over in [far, nowhere] {
+        assert_eq!(envelope::try_dilate(&metal, &tool, over), None, "{over:?}");
+        assert_eq!(envelope::try_erode(&metal, &tool, over), None, "{over:?}");
+    }
+    assert_eq!(envelope::try_dilate(&metal, &tool, inside), Some(envelope::dilate(&metal, &tool, inside)));
+    assert_eq!(envelope::try_erode(&metal, &tool, inside), Some(envelope::erode(&metal, &tool, inside)));
+}
+
+/// A lip that bends down to 60 degrees, steeper than an edge of the rough tool: that edge slides over the lip, and the tool does not go on down beside it.
+#[test]
+fn a_lip_steeper_than_the_edges_of_the_tool_is_run_off_level() {
+    for (direction, mirrored) in [(Direction::Outward, false), (Direction::Inward, true)] {
+        let mut job = job();
+        job.schedule.direction = direction;
+        for (tool, edge) in job.tools.iter_mut().zip([45.0, 2.0]) {
+            (tool.inner_edge, tool.outer_edge) = (Angle::deg(edge), Angle::deg(edge));
+        }
+        let lip = (0..=40).map(|k| f64::from(k) / 40.0).map(|w| (138.0 + 2.0 * w, -1.7 * w * w));
+        let mut points: Vec<(f64, f64)> = [(60.0, 0.0)].into_iter().chain(lip).collect();
+        if mirrored {
+            points = points.into_iter().rev().map(|(x, z)| (EDGES[0] + EDGES[1] - x, z)).collect();
+        }
+        let face = made_up::face(&points);
+        let plan = plan(&job, &face, Options::default()).expect("nothing is in the way");
+        for (pass, nose) in cutting(&plan).filter(|(p, _)| p.kind != PassKind::Rest) {
+            let cuts = pass.motions.iter().filter(|m| m.role == Role::Cut);
+            let ends = cuts.flat_map(|m| [m.piece.from(), m.piece.to()]);
+            let lowest = ends.clone().map(|p| p.z).fold(0.0, f64::min);
+            assert!(lowest > -1.7 - pass.total.as_mm() - nose, "{direction:?}: {lowest}");
+            let (from, to) = ends.fold((f64::INFINITY, 0.0_f64), |(a, b), p| (a.min(p.x), b.max(p.x)));
+            assert!(from < EDGES[0] - nose && EDGES[1] + nose < to, "{from} to {to}");
+        }
+        for part in gcode::write(&job, &plan).expect("a program") {
+            let report =
+                proof::read_back(part.text.as_bytes(), &job, &face, &Circumstances::default()).report;
+            let said: Vec<_> = report.findings().iter().filter(|f| f.rank > Rank::Note).collect();
+            assert!(report.verdict != Verdict::Stop, "{direction:?}: {said:#?}");
+        }
     }
 }
 

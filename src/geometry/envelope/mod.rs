@@ -80,8 +80,17 @@ impl Graph for Curve {
 /// ```
 #[must_use]
 pub fn dilate(face: &impl Graph, tool: &Outline, over: [f64; 2]) -> Curve {
+    match try_dilate(face, tool, over) {
+        Some(path) => path,
+        None => panic!("the tool meets the face nowhere between x = {} and {}", over[0], over[1]),
+    }
+}
+
+/// The path of [`dilate`]; none if `over` is not an interval, or the tool meets the face nowhere in it.
+#[must_use]
+pub fn try_dilate(face: &impl Graph, tool: &Outline, over: [f64; 2]) -> Option<Curve> {
     let r = tool.nose_radius;
-    let path = if tool.holder.is_none() {
+    if tool.holder.is_none() {
         let slopes = [tool.inner().slope, tool.outer().slope];
         rolled(
             edge_closing::filled(face.pieces_outward(), slopes, [over[0] - r, over[1] + r]).into_iter(),
@@ -92,10 +101,6 @@ pub fn dilate(face: &impl Graph, tool: &Outline, over: [f64; 2]) -> Curve {
         let edges = straight_stretches(tool).into_iter();
         let lifted = edges.filter_map(|e| upper(face.pieces_outward().flat_map(|p| e.candidates(p)), over));
         rolled(face.pieces_outward(), r, over).into_iter().chain(lifted).reduce(|a, b| higher(&a, &b))
-    };
-    match path {
-        Some(path) => path,
-        None => panic!("the tool meets the face nowhere between x = {} and {}", over[0], over[1]),
     }
 }
 
@@ -106,6 +111,12 @@ pub fn dilate(face: &impl Graph, tool: &Outline, over: [f64; 2]) -> Curve {
 #[must_use]
 pub fn erode(path: &impl Graph, tool: &Outline, over: [f64; 2]) -> Curve {
     dilate(&Flipped(path), &tool.mirrored(), over).flipped()
+}
+
+/// The surface of [`erode`]; none if `over` is not an interval, or the tool reaches nothing of it from the path.
+#[must_use]
+pub fn try_erode(path: &impl Graph, tool: &Outline, over: [f64; 2]) -> Option<Curve> {
+    Some(try_dilate(&Flipped(path), &tool.mirrored(), over)?.flipped())
 }
 
 /// The lowest surface above the face that the tool can cut: the erosion of the dilation. Never below the face, and idempotent.

@@ -3,8 +3,9 @@
 use crate::fixtures::face::face;
 use crate::fixtures::job::{job, mm, tool};
 use crate::fixtures::script::Script;
+use facewright::diagnostics::SweepRule;
 use facewright::face::Face;
-use facewright::job::{Job, Step};
+use facewright::job::{Job, MetalEnd, Step};
 use facewright::proof::Rank;
 use facewright::proof::sweep::{Sweep, sweep};
 
@@ -176,4 +177,20 @@ fn a_pass_that_turns_back_on_a_slope_takes_no_more_than_a_pass_may() {
             assert_eq!(of_turning, told, "{step:?}, {back} mm: {found:?}");
         }
     }
+}
+
+/// Where a zone runs off the metal no nose climbs: what stands there up to the edge is left by a tool that could take it.
+#[test]
+fn metal_that_stays_up_to_an_edge_is_told_where_the_zone_runs_off() {
+    let edge = face(&[(50.0, 0.0), (ZONE[1], 0.0)]);
+    let told = |job: &Job, end: f64| {
+        let pass = |script: Script, depth: &f64| script.pass(&[path(*depth, 0.0)[0], (end, -depth)]);
+        let swept = sweep(&[0.1, 0.2, 0.3].iter().fold(looked_at(), pass).movements, job, &edge);
+        swept.findings.iter().any(|f| f.rule == SweepRule::MetalLeft.into())
+    };
+    let (mut job, within_climb) = (three(), ZONE[1] - 0.5);
+    assert!(!told(&job, within_climb));
+    job.runs_off.outer = Some(MetalEnd::LastReading);
+    assert!(told(&job, within_climb));
+    assert!(!told(&job, ZONE[1] + NOSE + 0.5));
 }
