@@ -82,14 +82,20 @@ pub(super) fn rest_passes(
     let shown = work.path(&surface::replaced(standing, &low, &zones))?;
     let mut passes = Vec::new();
     let (mut left, mut open) = (standing.clone(), places);
+    let tolerance = job.schedule.tolerance.as_mm();
     while !open.is_empty() && passes.len() < MOST_PASSES {
         let path = work.path(&surface::replaced(&left, &work.aim(&left, &open), &open))?;
         let after = envelope::lower(&left, &run_off::left(&path, tool, face, job)?);
+        // Where metal beside a place keeps the nose out, another pass would cut air: what stays there is told as rest.
+        let cuts = |span: &Span| most_above(&left, &after, *span) > tolerance;
+        if !open.iter().all(cuts) {
+            open.retain(cuts);
+            continue;
+        }
         let chips = open.iter().map(|span| volume(&left, &after, *span)).sum();
         let depth = PassDepth { kind: PassKind::Rest, depth };
         passes.push(PassPath { depth, total, path, only_at: Some(open.clone()), chips: Some(chips) });
         left = after;
-        let tolerance = job.schedule.tolerance.as_mm();
         open.retain(|span| most_above(&left, &work.reached, *span) > tolerance);
     }
     Ok(Some(RestPasses { passes, shown, left }))
