@@ -142,8 +142,8 @@ fn is_text(reader: &Reader<'_>, text: &[u8], above: bool) -> bool {
 }
 
 /// Whether a line above the readings whose first field is a word is an entry of a header, such as `Range: 10 20` or `Start; 10; mm`,
-/// though it has as many fields as there are columns. Readings under a name go on: the next line has the same name, or is laid
-/// out alike and has numbers too.
+/// though it has as many fields as there are columns. Readings under a name go on: the next line that is no comment has the same
+/// name, or is laid out alike, a word and numbers too.
 fn is_entry(reader: &Reader<'_>, text: &[u8], start: &[u8]) -> bool {
     let columns = &reader.measured.columns;
     let fields = reader.fields_of(text);
@@ -152,11 +152,13 @@ fn is_entry(reader: &Reader<'_>, text: &[u8], start: &[u8]) -> bool {
         return false;
     }
     let mut rest = reader.next_line(start);
-    while !rest.is_empty() && reader.line_of(rest).is_empty() {
+    let passed_over = |line: &[u8]| line.is_empty() || is_comment(line, reader.separator);
+    while !rest.is_empty() && passed_over(reader.line_of(rest)) {
         rest = reader.next_line(rest);
     }
-    let next = reader.fields_of(reader.line_of(rest));
-    if next.first() == Some(name) {
+    let next_line = reader.line_of(rest);
+    let next = reader.fields_of(next_line);
+    if next.first() == Some(name) || same_key(text, next_line) {
         return false;
     }
     let values = |fields: &[&[u8]]| -> Vec<bool> {
@@ -168,7 +170,7 @@ fn is_entry(reader: &Reader<'_>, text: &[u8], start: &[u8]) -> bool {
         return true;
     }
     if reads(&fields) {
-        return !reads(&next);
+        return !(reads(&next) && next.first().is_some_and(|f| begins_word(f)));
     }
     // A number that is misspelt is a reading with a fault; a unit, a date or a time is none.
     let letter = |b: &u8| b.is_ascii_alphabetic() || !b.is_ascii();
@@ -177,11 +179,21 @@ fn is_entry(reader: &Reader<'_>, text: &[u8], start: &[u8]) -> bool {
     others.map(|(_, f)| f).filter(|f| !is_number_or_gap(f)).all(|f| of_entry(&f))
 }
 
-/// Whether a line begins with a word and a colon or an equals sign, as a key of a header does.
+/// Whether a line begins with a key as a header does.
 pub(super) fn is_key(text: &[u8]) -> bool {
-    let end = text.iter().position(|b| matches!(b, b':' | b'=' | b';' | b',' | b'\t'));
-    let key = end.and_then(|end| text.get(..end)).unwrap_or_default();
-    end.and_then(|end| text.get(end)).is_some_and(|b| matches!(b, b':' | b'=')) && begins_word(key)
+    key_of(text).is_some()
+}
+
+/// Whether two lines begin with the same key, as readings do that each stand under their time: `Mon 12:00:01`, `t=0.1`.
+pub(super) fn same_key(one: &[u8], other: &[u8]) -> bool {
+    key_of(one).is_some_and(|key| key_of(other) == Some(key))
+}
+
+/// The word at the beginning of a line that a colon or an equals sign follows.
+fn key_of(text: &[u8]) -> Option<&[u8]> {
+    let end = text.iter().position(|b| matches!(b, b':' | b'=' | b';' | b',' | b'\t'))?;
+    let (key, rest) = text.split_at_checked(end)?;
+    (matches!(rest.first(), Some(b':' | b'=')) && begins_word(key)).then_some(key)
 }
 
 /// Whether a field begins as no number does.

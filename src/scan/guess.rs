@@ -4,12 +4,13 @@
 //! from headings and from the lines above the readings alone, and left open where they are silent: a wrong guess there would
 //! cut everything at twice its radius, or hills as valleys.
 
-use super::above::{fields_with_units, is_key};
+use super::above::{fields_with_units, is_key, same_key};
 use super::dialect::{Separator, comment_start, decimal_comma, number, separator_of};
 use super::ends::Ends;
 use super::header::{Name, heading, is_header, is_value, prose, says_nothing_else};
 use super::text;
 use super::told_apart::told_apart;
+use super::traces::bare;
 use super::trouble::place;
 use crate::diagnostics::InputError;
 use crate::job::{Column, HeightSense, LengthUnit, XMeaning};
@@ -63,6 +64,7 @@ pub struct Trace {
 pub(super) struct Row<'a> {
     text: &'a str,
     separator: Separator,
+    fields: Vec<&'a str>,
     /// The number in each field.
     pub values: Vec<Option<f64>>,
 }
@@ -70,8 +72,7 @@ pub(super) struct Row<'a> {
 impl<'a> Row<'a> {
     /// A field as it stands.
     pub fn field(&self, column: usize) -> Option<&'a str> {
-        let field = self.separator.fields(self.text.as_bytes()).get(column).copied()?;
-        std::str::from_utf8(field).ok()
+        self.fields.get(column).copied()
     }
 }
 
@@ -164,9 +165,10 @@ fn take_entries_out(rows: &mut [Option<Row<'_>>]) {
         let next = rows.get(i + 1).and_then(Option::as_ref);
         let goes_on =
             next.is_some_and(|n| n.values.len() == row.values.len() && n.separator == row.separator);
-        let same_name = next.is_some_and(|n| n.field(0) == row.field(0));
-        let named = row.values.first().is_some_and(Option::is_none);
-        if !named || same_name || (goes_on && !is_key(row.text.as_bytes())) {
+        let (text, next_text) = (row.text.as_bytes(), next.map_or("", |n| n.text).as_bytes());
+        let same_name = next.is_some_and(|n| n.field(0) == row.field(0)) || same_key(text, next_text);
+        let named = |row: &Row<'_>| row.values.first().is_some_and(Option::is_none);
+        if !named(row) || same_name || (goes_on && next.is_some_and(named) && !is_key(text)) {
             return;
         }
         if let Some(row) = rows.get_mut(i) {
@@ -189,8 +191,12 @@ fn row(line: &str) -> Option<Row<'_>> {
         };
         whole(number(f).ok()).or_else(|| whole(decimal_comma(f)))
     };
-    let values: Vec<Option<f64>> = fields.into_iter().map(value).collect();
-    (values.iter().flatten().count() >= 2).then_some(Row { text: line, separator, values })
+    let values: Vec<Option<f64>> = fields.iter().map(|f| value(f)).collect();
+    if values.iter().flatten().count() < 2 {
+        return None;
+    }
+    let fields = fields.into_iter().map(std::str::from_utf8).collect::<Result<_, _>>().ok()?;
+    Some(Row { text: line, separator, fields, values })
 }
 
 /// What stands over a column.
@@ -365,7 +371,7 @@ fn angles(traces: &mut [Trace], heading: &Heading) {
     let text = heading.text.to_lowercase();
     let says = text.contains('°') || text.split(|c: char| !c.is_alphabetic()).any(|w| ANGLES.contains(&w));
     let of = |name: &str| {
-        let degrees = name.trim_end_matches('°').trim_end_matches("deg").trim().replace(',', ".");
+        let degrees = bare(name);
         let value = degrees.parse::<f64>().ok()?;
         (0.0..360.0).contains(&value).then_some(degrees)
     };

@@ -53,3 +53,13 @@ fn what_an_axis_holds_is_heard_before_its_name() {
     let expected = (Some(vec![Column::X, Column::Z]), Some(XMeaning::Diameter), Some(HeightSense::Distance));
     assert_eq!(said, expected);
 }
+
+/// Readings that each stand under a time of their own are no entries of a header.
+#[test]
+fn readings_under_a_name_of_their_own_are_readings() {
+    let guess = of("Day;x;z\nMon 12:00:01;80.5;-1.25\nMon 12:00:02;81;0.002\nMon 12:00:03;120;0.25\n");
+    assert_eq!(guess.first_row, "Mon 12:00:01;80.5;-1.25");
+    assert_eq!(guess.reach, Some([80.5, 120.0, 39.0]));
+    let guess = of("Range: 10 20\nRate: 30 40\n1 80.5 -1.25\n2 81 0.002\n");
+    assert_eq!(guess.first_row, "1 80.5 -1.25");
+}
