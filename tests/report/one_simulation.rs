@@ -6,7 +6,7 @@ use facewright::job::{BareNumbers, FeedWords, Job, SpindleLimitWord};
 use facewright::plan::{Options, plan};
 use facewright::proof::{Circumstances, ReadBack, Report, explain, read_back, simulate};
 use facewright::report::sheet::{Origin, Program, Sheet, page};
-use facewright::units::Length;
+use facewright::units::{Length, MM_PER_INCH};
 use std::collections::BTreeMap;
 use std::fs;
 use std::process::Command;
@@ -14,22 +14,28 @@ use std::process::Command;
 /// Coordinates are shown with four decimals in the page's data.
 const SHOWN: f64 = 0.000_051;
 
+/// Words in inches have five decimals or more.
+const SHOWN_IN_INCHES: f64 = SHOWN + 0.000_005 * MM_PER_INCH;
+
 /// How far the cut may lie from the programmed point, millimetres: the nose of the demo's largest tool, and its flank over the deepest dent.
 const BESIDE: f64 = 3.0;
 
 /// A place of the tool: radius and height, millimetres.
 type Position = (f64, f64);
 
-/// The positions that a sentence names: each `radius R mm, height Z mm` in it.
+/// The positions that a sentence names, in millimetres: each `radius R mm, height Z mm` in it, or the same in inches.
 fn positions(text: &str) -> Vec<Position> {
     let mut rest = text;
     let mut out = Vec::new();
     while let Some((_, from)) = rest.split_once("radius ") {
         rest = from;
-        let Some((radius, after)) = from.split_once(" mm, height ") else { continue };
-        let Some((height, after)) = after.split_once(" mm") else { continue };
-        if let (Ok(radius), Ok(height)) = (radius.parse(), height.parse()) {
-            out.push((radius, height));
+        let Some((radius, after)) = from.split_once(", height ") else { continue };
+        let unit = if radius.ends_with(" in") { " in" } else { " mm" };
+        let Some((height, after)) = after.split_once(unit) else { continue };
+        let number = |text: &str| text.trim_end_matches(unit).parse::<f64>();
+        if let (Ok(radius), Ok(height)) = (number(radius), number(height)) {
+            let one = if unit == " in" { MM_PER_INCH } else { 1.0 };
+            out.push((radius * one, height * one));
             rest = after;
         }
     }
@@ -98,8 +104,8 @@ fn page_of(job: &Job, text: &[u8]) -> (String, Report) {
     (page(&sheet), report)
 }
 
-fn near(a: Position, b: Position) -> bool {
-    (a.0 - b.0).abs() < SHOWN && (a.1 - b.1).abs() < SHOWN
+fn near(a: Position, b: Position, shown: f64) -> bool {
+    (a.0 - b.0).abs() < shown && (a.1 - b.1).abs() < shown
 }
 
 /// Holds the page of a program against its plain words and its proof; gives how many positions were compared.
@@ -113,7 +119,11 @@ fn compare(name: &str, job: &Job, text: &str) -> usize {
         assert_eq!(positions(on_page), positions(&said), "{name}, line {line}: {on_page} and {said}");
         let ends = shown.motions.get(&line).and_then(|moves| moves.last()).map(|m| m[1]);
         if let (Some(end), [position]) = (ends, positions(&said).as_slice()) {
-            assert!(near(end, *position), "{name}, line {line}: {end:?} in the data of the page; {said}");
+            let exact = if said.contains(" in, height") { SHOWN_IN_INCHES } else { SHOWN };
+            assert!(
+                near(end, *position, exact),
+                "{name}, line {line}: {end:?} in the data of the page; {said}"
+            );
             compared += 1;
         }
     }
