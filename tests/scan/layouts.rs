@@ -87,6 +87,7 @@ fn layouts() -> Vec<Layout> {
     all.extend(headers());
     all.extend(units());
     all.extend(other_lines());
+    all.extend(like_readings());
     all.extend(traces());
     all.extend(other_files());
     all
@@ -326,8 +327,6 @@ fn units() -> Vec<Layout> {
 }
 
 fn other_lines() -> Vec<Layout> {
-    let numbered = |above: &str| [above, "1 80.5 -1.25\n2 81 0.002\n3 120 0.25\n"].concat();
-    let filled = |gap: &str| ["80.5;-1.25\n", "80.8;", gap, "\n81;0.002\n120;0.25\n"].concat();
     vec![
         sound("comments of #, ; // % and !", after("# a\n; made by hand\n// b\n% c\n! d\n"), job()),
         sound("comments between readings", POINT.replacen('\n', "\n; the lip\n% here\n", 1), job()),
@@ -401,6 +400,14 @@ fn other_lines() -> Vec<Layout> {
             POINT,
         ),
         sound("the header again below", ["x;z\n80.5;-1.25\n", "x;z\n81;0.002\n120;0.25\n"].concat(), job()),
+    ]
+}
+
+/// Lines that look like readings, and readings that look like other lines.
+fn like_readings() -> Vec<Layout> {
+    let numbered = |above: &str| [above, "1 80.5 -1.25\n2 81 0.002\n3 120 0.25\n"].concat();
+    let filled = |gap: &str| ["80.5;-1.25\n", "80.8;", gap, "\n81;0.002\n120;0.25\n"].concat();
+    vec![
         sound("a ruler of dashes above, and under the headings", after("--------\nx;z\n---;---\n"), job()),
         sound("words between stars above", after("*** readings ***\n"), job()),
         sound("a range above as many columns", numbered("Range: 10 20\n"), job().columns("other x z")),
