@@ -336,8 +336,12 @@ fn lines(names: &[String], guesses: &[Guess]) -> Vec<(String, Option<Because<Str
 
 /// A text as the value of a key, in quotation marks where a bare one would be read otherwise.
 fn quoted(text: &str) -> String {
-    if text.contains([':', '#', '"', '\'', '{', '}', '[', ']', ',']) {
-        format!("{text:?}")
+    let marks = |c: char| matches!(c, ':' | '#' | '"' | '\'' | '{' | '}' | '[' | ']' | ',') || c.is_control();
+    let begins = text.starts_with(|c: char| c.is_alphanumeric() || matches!(c, '.' | '/' | '\\' | '_'));
+    let word = ["null", "true", "false"].iter().any(|w| text.eq_ignore_ascii_case(w));
+    if text.contains(marks) || !begins || word {
+        // A text of JSON is one of YAML.
+        serde_json::Value::from(text).to_string()
     } else {
         text.to_owned()
     }

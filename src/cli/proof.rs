@@ -7,7 +7,7 @@ use super::survey::Format;
 use crate::input;
 use crate::pipeline::Loaded;
 use crate::proof::{self, Circumstances, ReadBack, Report, Simulation, Verdict, simulate};
-use crate::units::{Length, QuantityError, for_shop, positions_in_inches};
+use crate::units::{Length, QuantityError, for_shop};
 use clap::Args;
 use std::fmt::Write;
 use std::path::{Path, PathBuf};
@@ -72,7 +72,8 @@ impl Proof {
             Format::Json => self.json(&report, &simulation, other.as_ref())?,
             Format::Text => {
                 let inches = job.control.unit_word.is_inch();
-                for_shop(self.text(&report, &simulation, other.as_ref(), inches), inches)
+                let report = for_shop(Self::text(&report, &simulation, other.as_ref(), inches), inches);
+                report + &self.explained(&simulation)
             }
         };
         match self.format {
@@ -87,13 +88,7 @@ impl Proof {
         }
     }
 
-    fn text(
-        &self,
-        report: &Report,
-        simulation: &Simulation,
-        other: Option<&Simulation>,
-        inches: bool,
-    ) -> String {
+    fn text(report: &Report, simulation: &Simulation, other: Option<&Simulation>, inches: bool) -> String {
         let mut out = in_units(report, inches);
         // Writing to a string cannot fail.
         if let Some(other) = other {
@@ -106,11 +101,17 @@ impl Proof {
                 };
             }
         }
+        out
+    }
+
+    /// Every block in plain words, if they are asked for: in the program's unit, whatever the shop's is.
+    fn explained(&self, simulation: &Simulation) -> String {
+        let mut out = String::new();
         if self.explain {
-            let _ = writeln!(out, "\nblock by block");
+            out.push_str("\nblock by block\n");
             for block in proof::explain(simulation) {
-                let said = if inches { positions_in_inches(&block.text) } else { block.text };
-                let _ = writeln!(out, "  line {:>5}  {said}", block.line);
+                // Writing to a string cannot fail.
+                let _ = writeln!(out, "  line {:>5}  {}", block.line, block.text);
             }
         }
         out

@@ -1,7 +1,8 @@
 //! Explains every block in one sentence, from the changes and motions that it made.
 //!
 //! The sentence is made from what the block changed and moved in the simulation, with the block-skip switch off. So it
-//! says what the control does, not what the text looks like, and it names the positions that were proved.
+//! says what the control does, not what the text looks like, and it names the positions that were proved: as radii and heights, in the
+//! unit that is in force there, with places enough to hold the program's own words.
 
 use crate::geometry::{Piece, Point, Turn};
 use crate::simulate::Simulation;
@@ -9,7 +10,7 @@ use crate::simulate::execution::Effect;
 use crate::simulate::interpreter::{Event, EventKind};
 use crate::simulate::modal::{Compensation, Distance, FeedMode, Motion, Plane, SpindleMode, State, Unit};
 use crate::simulate::movement::{Feed, Movement, MovementKind, Spindle};
-use crate::simulate::reader::Block;
+use crate::simulate::reader::{Block, ProgramRead};
 
 /// The explanation of one block.
 #[derive(Debug, Clone, PartialEq, Eq, serde::Serialize)]
@@ -25,21 +26,92 @@ pub struct Explained {
 /// The explanations of all blocks of a program, in order; empty lines are left out.
 #[must_use]
 pub fn explain(simulation: &Simulation) -> Vec<Explained> {
+    let places = Places::of(&simulation.program);
     let blocks = simulation.program.blocks.iter().enumerate();
     let of_block = |(index, block): (usize, &Block)| {
         let effect = simulation.skip_off.effect_of(index)?;
         let text = if effect.before.ended && !block.words.is_empty() {
             "Not run: the program has ended.".to_owned()
         } else {
-            sentence(block, &effect)
+            let unit = effect.after.unit.unwrap_or(simulation.unit);
+            sentence(block, &effect, Quantities { unit, places })
         };
         Some(Explained { line: block.line, block: block.sequence, text })
     };
     blocks.filter_map(of_block).collect()
 }
 
+/// Decimal places of a program's words, at most.
+#[derive(Debug, Clone, Copy)]
+struct Places {
+    length: usize,
+    feed: usize,
+    speed: usize,
+}
+
+impl Places {
+    fn of(program: &ProgramRead) -> Self {
+        let words = || program.blocks.iter().flat_map(|b| &b.words);
+        let most = |letters: &[char]| {
+            let decimals = words().filter(|w| letters.contains(&w.letter)).map(|w| w.decimals).max();
+            // No number is told with more places than a binary one holds.
+            usize::try_from(decimals.unwrap_or(0)).map_or(MOST_PLACES, |d| d.min(MOST_PLACES))
+        };
+        // Half of a diameter has a place more.
+        Self {
+            length: most(&['X', 'Z', 'U', 'W', 'I', 'K', 'R']) + 1,
+            feed: most(&['F']),
+            speed: most(&['S']),
+        }
+    }
+}
+
+/// More places than this are rounding alone, in either unit.
+const MOST_PLACES: usize = 9;
+
+/// Quantities in the unit that is in force. A number has the places of the words and so many at the least, for words without a point
+/// and for what is reckoned; zeros at its end are left out.
+#[derive(Debug, Clone, Copy)]
+struct Quantities {
+    unit: Unit,
+    places: Places,
+}
+
+impl Quantities {
+    /// One of two things: that for millimetres or that for inches.
+    const fn of<T: Copy>(self, millimetre: T, inch: T) -> T {
+        match self.unit {
+            Unit::Millimetre => millimetre,
+            Unit::Inch => inch,
+        }
+    }
+
+    fn length(self, mm: f64) -> String {
+        let number = short(mm / self.unit.in_mm(), self.places.length.max(self.of(4, 5)));
+        format!("{number} {}", self.of("mm", "in"))
+    }
+
+    fn place(self, p: Point) -> String {
+        format!("radius {}, height {}", self.length(p.x), self.length(p.z))
+    }
+
+    fn feed(self, feed: Feed) -> Option<String> {
+        let (mm, least, unit) = match feed {
+            Feed::PerRev(f) => (f.as_mm_per_rev(), self.of(4, 6), self.of("mm/rev", "in/rev")),
+            Feed::PerMinute(f) => (f.as_mm_per_min(), self.of(2, 3), self.of("mm/min", "in/min")),
+            Feed::Missing => return None,
+        };
+        Some(format!("feed {} {unit}", short(mm / self.unit.in_mm(), self.places.feed.max(least))))
+    }
+
+    fn surface_speed(self, mm_per_min: f64) -> String {
+        let number = short(mm_per_min / self.unit.surface_in_mm(), self.places.speed.max(1));
+        format!("surface speed {number} {}", self.of("m/min", "ft/min"))
+    }
+}
+
 /// The sentence for one block.
-fn sentence(block: &Block, effect: &Effect<'_>) -> String {
+fn sentence(block: &Block, effect: &Effect<'_>, told: Quantities) -> String {
     let Effect { before, after, movements, events, .. } = *effect;
     let mut parts = Vec::new();
     if block.tape_mark {
@@ -49,13 +121,13 @@ fn sentence(block: &Block, effect: &Effect<'_>) -> String {
         parts.push(format!("program number {number}"));
     }
     modes(before, after, &mut parts);
-    speeds(before, after, &mut parts);
+    speeds(before, after, told, &mut parts);
     for event in events.iter().filter(|e| e.kind != EventKind::End && !is_stop(e)) {
         parts.push(during(event));
     }
-    motion(movements, &mut parts);
+    motion(movements, told, &mut parts);
     if movements.is_empty() && names_axes(block) {
-        parts.extend(no_motion(block, effect));
+        parts.extend(no_motion(block, effect, told));
     }
     for event in events.iter().filter(|e| e.kind == EventKind::End || is_stop(e)) {
         parts.push(during(event));
@@ -88,23 +160,23 @@ fn names_axes(block: &Block) -> bool {
 }
 
 /// The sentence for axis words that cause no motion.
-fn no_motion(block: &Block, effect: &Effect<'_>) -> Option<String> {
+fn no_motion(block: &Block, effect: &Effect<'_>, told: Quantities) -> Option<String> {
     let has = |code| block.words.iter().any(|w| w.letter == 'G' && w.code() == Some(code));
     if has(40) {
         None
     } else if has(500) || has(920) {
         Some("moves the zero".to_owned())
-    } else if let Some(first) = first_motion(block, effect) {
+    } else if let Some(first) = first_motion(block, effect, told) {
         Some(first)
     } else if effect.from == effect.to && effect.after.known == (true, true) {
-        Some(format!("no motion: the tool stands at {}", place(effect.to)))
+        Some(format!("no motion: the tool stands at {}", told.place(effect.to)))
     } else {
         Some("a motion that cannot be told from the words".to_owned())
     }
 }
 
 /// The sentence for a motion to a known end before both axes have been stated: its path is not known.
-fn first_motion(block: &Block, effect: &Effect<'_>) -> Option<String> {
+fn first_motion(block: &Block, effect: &Effect<'_>, told: Quantities) -> Option<String> {
     let named = |letter| block.words.iter().any(|w| w.letter == letter);
     let how = match effect.after.motion? {
         Motion::Rapid => "rapid",
@@ -115,7 +187,7 @@ fn first_motion(block: &Block, effect: &Effect<'_>) -> Option<String> {
     let ends: Vec<String> = [('X', "radius", at.x), ('Z', "height", at.z)]
         .into_iter()
         .filter(|end| named(end.0))
-        .map(|(_, name, value)| format!("{name} {} mm", short(value, 4)))
+        .map(|(_, name, value)| format!("{name} {}", told.length(value)))
         .collect();
     let first = effect.before.known != (true, true) && !ends.is_empty();
     let ends = ends.join(", ");
@@ -218,7 +290,7 @@ fn modes(before: &State, after: &State, parts: &mut Vec<String>) {
     }
 }
 
-fn speeds(before: &State, after: &State, parts: &mut Vec<String>) {
+fn speeds(before: &State, after: &State, told: Quantities, parts: &mut Vec<String>) {
     if before.limit != after.limit
         && let Some(n) = after.limit
     {
@@ -232,14 +304,10 @@ fn speeds(before: &State, after: &State, parts: &mut Vec<String>) {
     if before.surface != after.surface
         && let Some(v) = after.surface
     {
-        parts.push(format!("surface speed {} m/min", short(v / 1000.0, 1)));
+        parts.push(told.surface_speed(v));
     }
     if before.feed != after.feed {
-        match after.feed() {
-            Feed::PerRev(f) => parts.push(format!("feed {} mm/rev", short(f.as_mm_per_rev(), 4))),
-            Feed::PerMinute(f) => parts.push(format!("feed {} mm/min", short(f.as_mm_per_min(), 2))),
-            Feed::Missing => {}
-        }
+        parts.extend(told.feed(after.feed()));
     }
 }
 
@@ -263,9 +331,9 @@ fn during(event: &Event) -> String {
     }
 }
 
-fn motion(moved: &[Movement], parts: &mut Vec<String>) {
+fn motion(moved: &[Movement], told: Quantities, parts: &mut Vec<String>) {
     let (Some(first), Some(last)) = (moved.first(), moved.last()) else { return };
-    let to = place(last.piece.to());
+    let to = told.place(last.piece.to());
     parts.push(match (first.kind, first.piece) {
         (MovementKind::Rapid, _) => format!("rapid to {to}"),
         (MovementKind::Feed, Piece::Line(_)) => format!("feed straight to {to}"),
@@ -273,14 +341,10 @@ fn motion(moved: &[Movement], parts: &mut Vec<String>) {
             let outward = arc.to.x >= arc.from.x;
             // From small x to large, a clockwise arc bulges away from the chuck.
             let way = if (arc.turn == Turn::Clockwise) == outward { "away from" } else { "toward" };
-            let radius = short(arc.radius(), 4);
-            format!("feed along an arc of radius {radius} mm, bulging {way} the chuck, to {to}")
+            let radius = told.length(arc.radius());
+            format!("feed along an arc of radius {radius}, bulging {way} the chuck, to {to}")
         }
     });
-}
-
-fn place(p: Point) -> String {
-    format!("radius {} mm, height {} mm", short(p.x, 4), short(p.z, 4))
 }
 
 /// A number with at most `decimals` decimals, without zeros at the end.

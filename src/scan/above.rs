@@ -5,7 +5,7 @@
 //! of too few or too many columns that any separator parts into a pair of numbers: it may be a reading laid out otherwise. From
 //! the first reading on, nothing that may hold a pair of x and z is therefore passed over.
 
-use super::dialect::{Separator, is_number, is_number_or_gap, separator_of};
+use super::dialect::{Separator, comment_start, is_number, is_number_or_gap, separator_of};
 use super::header::{self, Contradiction};
 use super::reader::Reader;
 use super::traces::Traces;
@@ -32,17 +32,12 @@ impl Lines {
         !self.begun
     }
 
-    /// A line behind a comment mark above the readings: a header if all of it is known headings.
+    /// A line behind a comment mark above the readings: it may name the columns.
     pub fn commented(reader: &Reader<'_>, start: &[u8]) -> Result<(), Trouble> {
-        let text = reader.whole_line(start);
-        let marks = |b: &u8| matches!(b, b'#' | b'%' | b'/' | b'!' | b';' | b' ' | b'\t');
-        let from = text.iter().position(|b| !marks(b)).unwrap_or(text.len());
-        let text = text.get(from..).unwrap_or_default();
-        let fields = separator_of(text).map(|s| fields_with_units(s, text)).unwrap_or_default();
-        if fields.len() == reader.measured.columns.len() && header::is_header(&fields) {
-            agree(header::contradiction(&fields, reader.measured), start)?;
+        match headings(reader.whole_line(start), reader.measured.columns.len()) {
+            Some(fields) => agree(header::contradiction(&fields, reader.measured), start),
+            None => Ok(()),
         }
-        Ok(())
     }
 
     /// Whether a line is text above the readings; the separator of the first reading is found on the way.
@@ -72,11 +67,7 @@ impl Lines {
         }
         self.passed += 1;
         agree(header::unit_line(&String::from_utf8_lossy(text), reader.measured), start)?;
-        let mut fields = fields_with_units(reader.separator, text);
-        while fields.len() > reader.measured.columns.len() && fields.last().is_some_and(String::is_empty) {
-            fields.pop();
-        }
-        if fields.len() == reader.measured.columns.len() && header::names_columns(&fields) {
+        if let Some(fields) = headings(text, reader.measured.columns.len()) {
             agree(header::contradiction(&fields, reader.measured), start)?;
         }
         self.headers.insert(text.to_vec());
@@ -110,7 +101,7 @@ impl Lines {
 }
 
 /// Whether a line is a comment by how it begins. `;` begins one only where what follows is no reading.
-fn is_comment(text: &[u8], separator: Separator) -> bool {
+pub(super) fn is_comment(text: &[u8], separator: Separator) -> bool {
     match text {
         [b'%' | b'!', ..] | [b'/', b'/', ..] => true,
         [b';', rest @ ..] => {
@@ -124,9 +115,9 @@ fn is_comment(text: &[u8], separator: Separator) -> bool {
 /// Whether a line holds no reading, not even one with a fault.
 fn is_text(reader: &Reader<'_>, text: &[u8], above: bool) -> bool {
     let columns = &reader.measured.columns;
-    let mut fields = reader.fields_of(text);
-    while fields.len() > columns.len() && fields.last().is_some_and(|f| f.is_empty()) {
-        fields.pop();
+    let fields = at_most(columns.len(), reader.fields_of(text));
+    if above && is_ruler(&fields) {
+        return true;
     }
     if fields.len() != columns.len() {
         let Some(first) = fields.first().filter(|f| !is_number_or_gap(f)) else { return false };
@@ -141,47 +132,96 @@ fn is_text(reader: &Reader<'_>, text: &[u8], above: bool) -> bool {
     first_is_word && (above || !values.iter().any(|f| is_number(f)))
 }
 
-/// Whether a line above the readings whose first field is a word is an entry of a header, such as `Range: 10 20` or `Start; 10; mm`,
-/// though it has as many fields as there are columns. Readings under a name go on: the next line has the same name, or is laid
-/// out alike and has numbers too.
+/// Whether fields are a ruler under a heading, `-----`, or words between such, `*** readings ***`.
+fn is_ruler(fields: &[&[u8]]) -> bool {
+    let drawn = |f: &&[u8]| f.len() >= SHORTEST_RULER && f.iter().all(|b| matches!(b, b'-' | b'*'));
+    fields.iter().all(drawn) || (fields.first().is_some_and(drawn) && !fields.iter().any(|f| is_number(f)))
+}
+
+/// Two dashes in each column may be readings that are missing.
+const SHORTEST_RULER: usize = 3;
+
+/// Whether a line above the readings is an entry of a header, such as `Range: 10 20` or `Start; 10; mm`, though it has as many fields
+/// as there are columns.
 fn is_entry(reader: &Reader<'_>, text: &[u8], start: &[u8]) -> bool {
     let columns = &reader.measured.columns;
     let fields = reader.fields_of(text);
-    let Some(name) = fields.first().filter(|f| begins_word(f) && !is_number_or_gap(f)) else { return false };
-    if fields.len() != columns.len() || matches!(columns.first(), Some(Column::X | Column::Z)) {
+    let under_word = fields.len() == columns.len() && begins_with_word(&fields);
+    if !under_word || matches!(columns.first(), Some(Column::X | Column::Z)) {
         return false;
     }
-    let mut rest = reader.next_line(start);
-    while !rest.is_empty() && reader.line_of(rest).is_empty() {
-        rest = reader.next_line(rest);
-    }
-    let next = reader.fields_of(reader.line_of(rest));
-    if next.first() == Some(name) {
-        return false;
-    }
-    let values = |fields: &[&[u8]]| -> Vec<bool> {
-        let of_reading = columns.iter().zip(fields).filter(|(c, _)| matches!(c, Column::X | Column::Z));
-        of_reading.map(|(_, f)| is_number_or_gap(f)).collect()
+    let rests = std::iter::successors(Some(reader.next_line(start)), |rest| Some(reader.next_line(rest)));
+    let after = rests.take_while(|rest| !rest.is_empty()).map(|rest| reader.line_of(rest));
+    let of_reading = |fields: &[&[u8]]| {
+        let both = columns.iter().zip(fields).filter(|(c, _)| matches!(c, Column::X | Column::Z));
+        both.map(|(_, f)| f.to_vec()).collect::<Vec<_>>()
     };
-    let reads = |fields: &[&[u8]]| fields.len() == columns.len() && values(fields).iter().all(|n| *n);
-    if is_key(text) {
-        return true;
-    }
-    if reads(&fields) {
-        return !reads(&next);
+    let reads = |fields: &[&[u8]]| {
+        fields.len() == columns.len() && of_reading(fields).iter().all(|f| is_number_or_gap(f))
+    };
+    if is_reading_under_word(text, after, reader.separator, reads) {
+        return false;
     }
     // A number that is misspelt is a reading with a fault; a unit, a date or a time is none.
     let letter = |b: &u8| b.is_ascii_alphabetic() || !b.is_ascii();
-    let of_entry = |f: &&&[u8]| f.first().is_some_and(letter) || f.iter().any(|b| matches!(b, b'/' | b':'));
-    let others = columns.iter().zip(&fields).filter(|(c, _)| matches!(c, Column::X | Column::Z));
-    others.map(|(_, f)| f).filter(|f| !is_number_or_gap(f)).all(|f| of_entry(&f))
+    let of_entry = |f: &Vec<u8>| f.first().is_some_and(letter) || f.iter().any(|b| matches!(b, b'/' | b':'));
+    is_key(text) || of_reading(&fields).iter().all(|f| is_number_or_gap(f) || of_entry(f))
 }
 
-/// Whether a line begins with a word and a colon or an equals sign, as a key of a header does.
-pub(super) fn is_key(text: &[u8]) -> bool {
-    let end = text.iter().position(|b| matches!(b, b':' | b'=' | b';' | b',' | b'\t'));
-    let key = end.and_then(|end| text.get(..end)).unwrap_or_default();
-    end.and_then(|end| text.get(end)).is_some_and(|b| matches!(b, b':' | b'=')) && begins_word(key)
+/// Whether a line that begins with a word is a reading under it, by the lines after it. Such readings go on: the next line has the same
+/// word or key, or is a reading under another word, which `reads` tells from the fields. A key, as in `Range: 10 20`, needs the same
+/// after it; but a few of one key, `Channel: 1 0` and `Channel: 2 0`, before readings under no word are entries too.
+pub(super) fn is_reading_under_word<'a>(
+    line: &[u8],
+    after: impl Iterator<Item = &'a [u8]>,
+    separator: Separator,
+    reads: impl Fn(&[&[u8]]) -> bool,
+) -> bool {
+    let mut after = after.filter(|l| !is_passed_over(l));
+    let next = after.next().unwrap_or_default();
+    let (fields, next_fields) = (separator.fields(line), separator.fields(next));
+    if same_key(line, next) {
+        let other = after.take(LONGEST_RUN).find(|l| !same_key(line, l)).map(fields_of);
+        let numbers = |fields: &[&[u8]]| fields.iter().filter(|f| is_number(f)).count() >= 2;
+        return !other.is_some_and(|fields| numbers(&fields) && !begins_with_word(&fields));
+    }
+    let both_read = || reads(&fields) && reads(&next_fields) && begins_with_word(&next_fields);
+    fields.first() == next_fields.first() || (!is_key(line) && both_read())
+}
+
+/// More lines of one key than this are no header.
+const LONGEST_RUN: usize = 64;
+
+/// The fields of a line by its own separator.
+fn fields_of(line: &[u8]) -> Vec<&[u8]> {
+    separator_of(line).unwrap_or(Separator::Blanks).fields(line)
+}
+
+/// Whether the first of some fields is neither a number nor a word for a missing one.
+pub(super) fn begins_with_word(fields: &[&[u8]]) -> bool {
+    fields.first().is_some_and(|f| begins_word(f) && !is_number_or_gap(f))
+}
+
+/// Whether a line between two readings says nothing: it is empty, or a comment.
+pub(super) fn is_passed_over(line: &[u8]) -> bool {
+    line.is_empty() || is_comment(line, separator_of(line).unwrap_or(Separator::Blanks))
+}
+
+/// Whether a line begins with a key as a header does.
+fn is_key(text: &[u8]) -> bool {
+    key_of(text).is_some()
+}
+
+/// Whether two lines begin with the same key, as readings do that each stand under their time: `Mon 12:00:01`, `t=0.1`.
+fn same_key(one: &[u8], other: &[u8]) -> bool {
+    key_of(one).is_some_and(|key| key_of(other) == Some(key))
+}
+
+/// The word at the beginning of a line that a colon or an equals sign follows.
+fn key_of(text: &[u8]) -> Option<&[u8]> {
+    let end = text.iter().position(|b| matches!(b, b':' | b'=' | b';' | b',' | b'\t'))?;
+    let (key, rest) = text.split_at_checked(end)?;
+    (matches!(rest.first(), Some(b':' | b'=')) && begins_word(key)).then_some(key)
 }
 
 /// Whether a field begins as no number does.
@@ -202,8 +242,33 @@ pub(super) fn may_hold_pair(text: &[u8]) -> bool {
         || [b';', b'\t', b','].into_iter().any(|s| two(&numbers(Separator::Byte(s))))
 }
 
+/// The fields of a line that names so many columns, if it does, behind a comment mark or not. It may end in empty fields.
+pub(super) fn headings(line: &[u8], width: usize) -> Option<Vec<String>> {
+    let line = line.trim_ascii();
+    let fields = |text: &[u8]| {
+        let fields = at_most(width, fields_with_units(separator_of(text).ok()?, text));
+        (fields.len() == width).then_some(fields)
+    };
+    let mark = |b: &u8| matches!(b, b'#' | b'%' | b'/' | b'!' | b';' | b' ' | b'\t');
+    let marks = line.iter().take_while(|b| mark(b)).count();
+    // A first column without a heading begins with a semicolon as a comment does.
+    let bare = (marks == 0 || line.starts_with(b";")).then(|| line.get(..comment_start(line))).flatten();
+    let commented = || line.get(marks..).filter(|_| marks > 0);
+    bare.and_then(fields)
+        .filter(|f| header::names_columns(f))
+        .or_else(|| commented().and_then(fields).filter(|f| header::comment_names_columns(f)))
+}
+
+/// Fields without the empty ones at the end that are more than so many: a spreadsheet writes empty columns to the end.
+pub(super) fn at_most<T: AsRef<[u8]>>(width: usize, mut fields: Vec<T>) -> Vec<T> {
+    while fields.len() > width && fields.last().is_some_and(|f| f.as_ref().is_empty()) {
+        fields.pop();
+    }
+    fields
+}
+
 /// The fields of a header; where blanks separate, a unit in brackets belongs to the word before it.
-pub(super) fn fields_with_units(separator: Separator, text: &[u8]) -> Vec<String> {
+fn fields_with_units(separator: Separator, text: &[u8]) -> Vec<String> {
     let mut fields: Vec<String> = Vec::new();
     for field in separator.fields(text) {
         let field = String::from_utf8_lossy(field).into_owned();

@@ -7,6 +7,7 @@
 //! Limit: a sensor whose display was zeroed on the face shows distances below zero too; so both are told as doubts, never believed.
 
 use crate::job::HeightSense;
+use crate::numeric::order::quantile;
 
 /// An end is so small a part of all readings: one odd reading is not the end.
 const OF_READINGS: usize = 50;
@@ -74,9 +75,7 @@ impl Ends {
     }
 }
 
-/// The median height.
+/// The median height, as it stands in the scan.
 fn middle(pairs: &[[f64; 2]]) -> Option<f64> {
-    let mut heights: Vec<f64> = pairs.iter().map(|[_, z]| *z).collect();
-    heights.sort_by(f64::total_cmp);
-    heights.get(heights.len() / 2).copied()
+    quantile(&mut pairs.iter().map(|[_, z]| *z).collect::<Vec<_>>(), 0.5)
 }

@@ -4,13 +4,14 @@
 //! from headings and from the lines above the readings alone, and left open where they are silent: a wrong guess there would
 //! cut everything at twice its radius, or hills as valleys.
 
-use super::above::{fields_with_units, is_key};
-use super::dialect::{Separator, comment_start, decimal_comma, number, separator_of};
+use super::above::{at_most, begins_with_word, headings, is_passed_over, is_reading_under_word};
+use super::dialect::{Separator, comment_start, decimal_comma, is_number, number, separator_of};
 use super::ends::Ends;
-use super::header::{Name, heading, is_header, is_value, prose, says_nothing_else};
+use super::header::{Name, heading, prose, unit_said};
 use super::text;
 use super::told_apart::told_apart;
-use super::trouble::place;
+use super::traces::bare;
+use super::trouble::{place, shown};
 use crate::diagnostics::InputError;
 use crate::job::{Column, HeightSense, LengthUnit, XMeaning};
 use std::collections::BTreeMap;
@@ -63,6 +64,7 @@ pub struct Trace {
 pub(super) struct Row<'a> {
     text: &'a str,
     separator: Separator,
+    fields: Vec<&'a str>,
     /// The number in each field.
     pub values: Vec<Option<f64>>,
 }
@@ -70,8 +72,7 @@ pub(super) struct Row<'a> {
 impl<'a> Row<'a> {
     /// A field as it stands.
     pub fn field(&self, column: usize) -> Option<&'a str> {
-        let field = self.separator.fields(self.text.as_bytes()).get(column).copied()?;
-        std::str::from_utf8(field).ok()
+        self.fields.get(column).copied()
     }
 }
 
@@ -92,7 +93,7 @@ pub fn guess_as(bytes: &[u8], file: &Path, told: Option<&[Column]>) -> Result<Gu
     let text = String::from_utf8_lossy(&text).into_owned();
     let lines: Vec<&str> = text.split(['\n', '\r']).map(str::trim).filter(|l| !l.is_empty()).collect();
     let mut rows: Vec<Option<Row<'_>>> = lines.iter().map(|l| row(l)).collect();
-    take_entries_out(&mut rows);
+    take_entries_out(&mut rows, &lines);
     let mut counts: BTreeMap<usize, usize> = BTreeMap::new();
     for row in rows.iter().flatten() {
         *counts.entry(row.values.len()).or_default() += 1;
@@ -112,7 +113,9 @@ pub fn guess_as(bytes: &[u8], file: &Path, told: Option<&[Column]>) -> Result<Gu
     let first = rows.iter().position(is_row).unwrap_or(0);
     let above = lines.get(..first).unwrap_or_default();
     let data: Vec<Row<'_>> = rows.into_iter().flatten().filter(|r| r.values.len() == width).collect();
-    let headings = above.iter().rev().find_map(|l| headings(l, width));
+    let headings = above.iter().rev().filter_map(|l| headings(l.as_bytes(), width)).map(Heading::of);
+    let headings =
+        headings.reduce(|nearest, farther| nearest.into_iter().zip(farther).map(Heading::both).collect());
     let said = Said::of(above);
     let told =
         told.filter(|c| c.len() == width).map(|c| (c.to_vec(), "the shop's sensor says so".to_owned()));
@@ -122,7 +125,8 @@ pub fn guess_as(bytes: &[u8], file: &Path, told: Option<&[Column]>) -> Result<Gu
     let at = |wanted: Column| columns.as_ref()?.0.iter().position(|&c| c == wanted);
     let of = |wanted: Column| at(wanted).and_then(|i| headings.as_ref()?.get(i).cloned());
     let (x, z) = (of(Column::X), of(Column::Z));
-    let over = |h: &Heading| format!("the heading says `{}`", h.text);
+    let says = |text: &str| format!("the heading says `{text}`");
+    let over = |h: &Heading| says(&h.text);
     let named = |h: &Option<Heading>, wanted: &[Name]| {
         h.as_ref().filter(|h| h.name.is_some_and(|n| wanted.contains(&n))).map(over)
     };
@@ -140,7 +144,10 @@ pub fn guess_as(bytes: &[u8], file: &Path, told: Option<&[Column]>) -> Result<Gu
             said.one(Name::Height, Name::Distance)
                 .map(|(h, why)| (if h { HeightSense::Height } else { HeightSense::Distance }, why))
         });
-    let unit_of = |h: &Option<Heading>| h.as_ref().and_then(|h| Some((h.unit?, over(h))));
+    let unit_of = |h: &Option<Heading>| {
+        let (unit, text) = h.as_ref()?.unit.as_ref()?;
+        Some((*unit, says(text)))
+    };
     let unit = unit_of(&x).or_else(|| said.unit.clone());
     let z_unit = unit_of(&z).filter(|(z, _)| unit.as_ref().is_none_or(|(x, _)| x != z));
     Ok(Guess {
@@ -157,16 +164,20 @@ pub fn guess_as(bytes: &[u8], file: &Path, told: Option<&[Column]>) -> Result<Gu
     })
 }
 
-/// Lines of a header that hold two numbers, such as `Range: 10 20`, are no readings: those begin where lines are laid out alike.
-fn take_entries_out(rows: &mut [Option<Row<'_>>]) {
+/// Lines of a header that hold two numbers, such as `Range: 10 20`, are no readings: those begin at the first that is no entry.
+fn take_entries_out(rows: &mut [Option<Row<'_>>], lines: &[&str]) {
     for i in 0..rows.len() {
         let Some(Some(row)) = rows.get(i) else { continue };
-        let next = rows.get(i + 1).and_then(Option::as_ref);
-        let goes_on =
-            next.is_some_and(|n| n.values.len() == row.values.len() && n.separator == row.separator);
-        let same_name = next.is_some_and(|n| n.field(0) == row.field(0));
-        let named = row.values.first().is_some_and(Option::is_none);
-        if !named || same_name || (goes_on && !is_key(row.text.as_bytes())) {
+        let after = lines.get(i + 1..).unwrap_or_default().iter().map(|l| without_comment(l).as_bytes());
+        let width = row.values.len();
+        let reads = |fields: &[&[u8]]| {
+            let fields = at_most(width, fields.to_vec());
+            fields.len() == width && fields.iter().filter(|f| is_number(f)).count() >= 2
+        };
+        let text = row.text.as_bytes();
+        if !begins_with_word(&row.separator.fields(text))
+            || is_reading_under_word(text, after, row.separator, reads)
+        {
             return;
         }
         if let Some(row) = rows.get_mut(i) {
@@ -175,22 +186,30 @@ fn take_entries_out(rows: &mut [Option<Row<'_>>]) {
     }
 }
 
-/// The numbers of a line that holds at least two, and no words.
+fn without_comment(line: &str) -> &str {
+    line.get(..comment_start(line.as_bytes())).unwrap_or(line).trim()
+}
+
+/// The numbers of a line that holds at least two, and is no comment.
 fn row(line: &str) -> Option<Row<'_>> {
-    let line = line.get(..comment_start(line.as_bytes()))?.trim();
-    let separator = separator_of(line.as_bytes()).ok()?;
-    let mut fields = separator.fields(line.as_bytes());
-    while fields.last().is_some_and(|f| f.is_empty()) {
-        fields.pop();
+    let text = without_comment(line);
+    if is_passed_over(text.as_bytes()) {
+        return None;
     }
+    let separator = separator_of(text.as_bytes()).ok()?;
+    let fields = at_most(0, separator.fields(text.as_bytes()));
     let value = |f: &[u8]| {
         let whole = |read: Option<(&[u8], f64)>| {
             read.filter(|(rest, v)| rest.is_empty() && v.is_finite()).map(|r| r.1)
         };
         whole(number(f).ok()).or_else(|| whole(decimal_comma(f)))
     };
-    let values: Vec<Option<f64>> = fields.into_iter().map(value).collect();
-    (values.iter().flatten().count() >= 2).then_some(Row { text: line, separator, values })
+    let values: Vec<Option<f64>> = fields.iter().map(|f| value(f)).collect();
+    if values.iter().flatten().count() < 2 {
+        return None;
+    }
+    let fields = fields.into_iter().map(std::str::from_utf8).collect::<Result<_, _>>().ok()?;
+    Some(Row { text, separator, fields, values })
 }
 
 /// What stands over a column.
@@ -198,28 +217,26 @@ fn row(line: &str) -> Option<Row<'_>> {
 struct Heading {
     text: String,
     name: Option<Name>,
-    unit: Option<LengthUnit>,
+    /// The unit, and the text that says it.
+    unit: Option<Because<LengthUnit>>,
 }
 
-/// The headings of a line, also behind a comment mark, where it has as many fields and names a column: all are known, or one says
-/// nothing else. A key and its value are no headings, though a word of them be known.
-fn headings(line: &str, width: usize) -> Option<Vec<Heading>> {
-    let line = line.trim_start_matches(['#', '%', '!', '/', ';', ' ']);
-    let separator = separator_of(line.as_bytes()).ok()?;
-    let mut fields = fields_with_units(separator, line.as_bytes());
-    while fields.len() > width && fields.last().is_some_and(String::is_empty) {
-        fields.pop();
-    }
-    let sure = is_header(&fields)
-        || (fields.iter().any(|f| says_nothing_else(f)) && !fields.iter().any(|f| is_value(f)));
-    let all: Vec<Heading> = fields
-        .into_iter()
-        .map(|text| {
+impl Heading {
+    fn of(fields: Vec<String>) -> Vec<Self> {
+        let of = |text: String| {
             let (name, unit) = heading(&text);
-            Heading { text: text.trim().to_owned(), name, unit }
-        })
-        .collect();
-    (sure && all.len() == width && all.iter().any(|h| h.name.is_some())).then_some(all)
+            let text = text.trim().to_owned();
+            Self { name, unit: unit.map(|u| (u, text.clone())), text }
+        };
+        fields.into_iter().map(of).collect()
+    }
+
+    /// What two lines say over a column: the nearer one first, as a row of units under the names.
+    fn both((nearer, farther): (Self, Self)) -> Self {
+        let says_more = nearer.name.is_none() && farther.name.is_some();
+        let (said, other) = if says_more { (farther, nearer) } else { (nearer, farther) };
+        Self { unit: said.unit.or(other.unit), ..said }
+    }
 }
 
 /// What the lines above the readings say in words.
@@ -233,6 +250,7 @@ struct Said {
 impl Said {
     fn of(above: &[&str]) -> Self {
         let mut said = Self::default();
+        let mut units: Vec<Because<LengthUnit>> = Vec::new();
         for line in above {
             let words: Vec<&str> = line
                 .split(|c: char| {
@@ -240,13 +258,15 @@ impl Said {
                 })
                 .filter(|w| !w.is_empty())
                 .collect();
-            for word in &words {
+            let before = std::iter::once("").chain(words.iter().copied());
+            for (word, before) in words.iter().zip(before) {
                 let (name, unit) = prose(word);
                 let quoted = || format!("a line above the readings says `{word}`");
                 said.names.extend(name.map(|n| (n, quoted())));
-                // "in" is more often a word than a unit.
-                if let (Some(unit), None, false) = (unit, &said.unit, word.eq_ignore_ascii_case("in")) {
-                    said.unit = Some((unit, quoted()));
+                // "in" is more often a word than a unit, and behind a number a unit is that of the number.
+                let of_columns = !word.eq_ignore_ascii_case("in") && !is_number(before.as_bytes());
+                if let Some(unit) = unit.filter(|_| of_columns) {
+                    units.push((unit, quoted()));
                 }
             }
             for two in words.windows(2) {
@@ -259,6 +279,14 @@ impl Said {
                 }
             }
         }
+        let told = above.iter().find_map(|line| {
+            let quoted = shown(line.as_bytes());
+            let because = |unit| (unit, format!("a line above the readings says `{quoted}`"));
+            unit_said(line).and_then(Result::ok).map(because)
+        });
+        // Two units in prose may be those of two columns.
+        let one = units.windows(2).all(|w| matches!(w, [(a, _), (b, _)] if a == b));
+        said.unit = told.or_else(|| units.into_iter().next().filter(|_| one));
         said
     }
 
@@ -365,7 +393,7 @@ fn angles(traces: &mut [Trace], heading: &Heading) {
     let text = heading.text.to_lowercase();
     let says = text.contains('°') || text.split(|c: char| !c.is_alphabetic()).any(|w| ANGLES.contains(&w));
     let of = |name: &str| {
-        let degrees = name.trim_end_matches('°').trim_end_matches("deg").trim().replace(',', ".");
+        let degrees = bare(name);
         let value = degrees.parse::<f64>().ok()?;
         (0.0..360.0).contains(&value).then_some(degrees)
     };

@@ -4,6 +4,7 @@
 //! never believed against the job: the two must agree, or the scan is refused with both ways to make them agree. A line such as
 //! `Operator; R. Miller` is no header because one word of it is known: [`names_columns`] says which lines are held against the job.
 
+use super::dialect::is_number;
 use crate::job::{Column, HeightSense, LengthUnit, Measured, XMeaning};
 
 /// A header and a job that contradict each other.
@@ -129,9 +130,8 @@ fn unit_of(word: &str) -> Option<LengthUnit> {
     UNITS.iter().find(|(_, all)| all.contains(&word)).map(|u| u.0)
 }
 
-/// Whether every field of a line is a known heading or unit, or ends in brackets with an unknown one where another is known: then it
-/// is a header also behind a comment mark.
-pub(super) fn is_header(fields: &[String]) -> bool {
+/// Whether every field of a line is a known heading or unit, or ends in brackets with an unknown one where another is known.
+fn is_header(fields: &[String]) -> bool {
     let known = |f: &String| heading(f) != (None, None);
     fields.iter().all(|f| (known(f) || unknown_unit(f).is_some()) && !is_value(f)) && fields.iter().any(known)
 }
@@ -156,17 +156,27 @@ fn known_units() -> String {
 /// one says nothing else.
 pub(super) fn names_columns(fields: &[String]) -> bool {
     let known = fields.iter().filter(|f| heading(f) != (None, None)).count();
-    let several = fields.len() > 2 && !fields.iter().any(|f| is_value(f));
-    is_header(fields) || (several && (known >= 2 || fields.iter().any(|f| says_nothing_else(f))))
+    is_header(fields) || (is_list(fields) && (known >= 2 || fields.iter().any(|f| says_nothing_else(f))))
+}
+
+/// Whether a line behind a comment mark names columns: it may be prose, so two of its fields must say nothing else.
+pub(super) fn comment_names_columns(fields: &[String]) -> bool {
+    let names = fields.iter().filter(|f| says_nothing_else(f)).count();
+    is_header(fields) || (is_list(fields) && names >= 2)
+}
+
+/// Whether fields are more than a key and its value, and none is a number or a quantity.
+fn is_list(fields: &[String]) -> bool {
+    fields.len() > 2 && !fields.iter().any(|f| is_value(f) || is_number(f.as_bytes()))
 }
 
 /// Whether a field is a number with its unit, such as 50 mm.
-pub(super) fn is_value(field: &str) -> bool {
+fn is_value(field: &str) -> bool {
     matches!(heading(field), (None, Some(_))) && field.contains(|c: char| c.is_ascii_digit())
 }
 
 /// Whether a field holds the name of a column and no word that is not known.
-pub(super) fn says_nothing_else(field: &str) -> bool {
+fn says_nothing_else(field: &str) -> bool {
     let words = words(field);
     words.iter().any(|w| name_of(w).is_some())
         && words.iter().all(|w| name_of(w).is_some() || unit_of(w).is_some())
@@ -251,31 +261,36 @@ pub(super) fn contradiction(fields: &[String], measured: &Measured) -> Option<Co
     )
 }
 
-/// The contradiction of a line such as `Unit: inch` above the readings.
-pub(super) fn unit_line(text: &str, measured: &Measured) -> Option<Contradiction> {
+/// What a line such as `Unit: inch` says: the unit, or the word that stands for one and is not known.
+pub(super) fn unit_said(text: &str) -> Option<Result<LengthUnit, &str>> {
     let (key, value) = text.split_once([':', '=', ';', ',', '\t'])?;
     let key = words(key);
     if !matches!(key.first().map(String::as_str), Some("unit" | "units" | "einheit" | "unité" | "unidad")) {
         return None;
     }
     let all = words(value);
-    let Some(unit) = all.iter().find_map(|w| unit_of(w)) else {
-        let [word] = all.as_slice() else { return None };
-        let text = word.chars().all(char::is_alphabetic);
-        return text.then(|| Contradiction {
-            found: format!("`{}`, a unit that is not known", text_of(value)),
-            expected: format!("a unit of length: {}", known_units()),
-            fix: "write the unit that is meant in its place; or put # before the line, if it says nothing of the columns".into(),
-        });
-    };
-    let known = unit == measured.unit || Some(unit) == measured.z_unit;
-    (!known).then(|| {
-        against(
+    if let Some(unit) = all.iter().find_map(|w| unit_of(w)) {
+        return Some(Ok(unit));
+    }
+    let one_word = matches!(all.as_slice(), [word] if word.chars().all(char::is_alphabetic));
+    one_word.then(|| Err(text_of(value)))
+}
+
+/// The contradiction of a line such as `Unit: inch` above the readings.
+pub(super) fn unit_line(text: &str, measured: &Measured) -> Option<Contradiction> {
+    match unit_said(text)? {
+        Ok(unit) if unit == measured.unit || Some(unit) == measured.z_unit => None,
+        Ok(unit) => Some(against(
             format!("`{}`", text.trim()),
             format!("{}, as the job says", measured.unit.words()),
             format!("write `unit: {}` in the job", unit.key()),
-        )
-    })
+        )),
+        Err(word) => Some(Contradiction {
+            found: format!("`{word}`, a unit that is not known"),
+            expected: format!("a unit of length: {}", known_units()),
+            fix: "write the unit that is meant in its place; or put # before the line, if it says nothing of the columns".into(),
+        }),
+    }
 }
 
 fn text_of(value: &str) -> &str {

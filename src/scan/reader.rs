@@ -156,7 +156,7 @@ impl<'m> Reader<'m> {
             let start = rest;
             let at = |t| (line, start, t);
             rest = self.pad(rest);
-            if self.at_line_end(rest) {
+            if self.at_line_end(rest) && !self.is_gap(rest) {
                 if !rest.starts_with(b"#") {
                     traces.part();
                 } else if lines.header_allowed() {
@@ -433,7 +433,10 @@ impl<'m> Reader<'m> {
                 Some((&first, after)) if first == b => Some(after),
                 _ => None,
             },
-            Separator::Blanks => (padded.len() < rest.len() && !self.at_line_end(padded)).then_some(padded),
+            // A spreadsheet's word for a missing value begins as a comment does: #N/A.
+            Separator::Blanks => (padded.len() < rest.len()
+                && (!self.at_line_end(padded) || self.is_gap(padded)))
+            .then_some(padded),
         }
     }
 
@@ -464,6 +467,9 @@ impl<'m> Reader<'m> {
     /// Past a field that is read over.
     fn skip_field<'a>(&self, rest: &'a [u8]) -> &'a [u8] {
         let mut rest = self.pad(rest);
+        if rest.starts_with(b"#") && self.is_gap(rest) {
+            return self.past_field(rest);
+        }
         let mut before = b' ';
         // A comment begins behind a blank or at the start of a field.
         while let Some((&b, after)) = rest.split_first() {
@@ -509,7 +515,7 @@ impl<'m> Reader<'m> {
         let fix = if text.starts_with(['"', '\'']) {
             "take the quotation marks out"
         } else if text.chars().filter(|c| matches!(c, '.' | ',')).count() > 1 {
-            "take thousands marks out: one decimal mark in a number"
+            "take thousands marks out: one decimal mark in a number; put # before a line that is no reading"
         } else if text.starts_with(|c: char| c.is_ascii_digit() || matches!(c, '+' | '-' | '.')) {
             "write the bare number; the unit stands in the job"
         } else {

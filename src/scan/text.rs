@@ -142,6 +142,11 @@ fn quoted(text: &str) -> Quoted {
     let digits = text.trim().trim_start_matches(['+', '-']);
     let Some((whole, part)) = digits.split_once(',') else { return Quoted::Other };
     let all = |t: &str| !t.is_empty() && t.bytes().all(|b| b.is_ascii_digit());
+    // No thousands mark stands before an exponent.
+    if let Some((part, exponent)) = part.split_once(['e', 'E']) {
+        let power = exponent.strip_prefix(['+', '-']).unwrap_or(exponent);
+        return if all(whole) && all(part) && all(power) { Quoted::Decimal } else { Quoted::Other };
+    }
     match all(whole) && all(part) {
         true if part.len() == 3 && whole.len() <= 3 => Quoted::Either,
         true => Quoted::Decimal,

@@ -274,9 +274,13 @@ pub(super) enum Key {
     Text(String),
 }
 
+/// A name without the degrees of an angle, with a decimal point for a comma.
+pub(super) fn bare(name: &str) -> String {
+    name.trim().trim_end_matches("deg").trim_end_matches('°').trim().replace(',', ".")
+}
+
 pub(super) fn key(name: &str) -> Key {
-    let bare = name.trim().trim_end_matches("deg").trim_end_matches('°').trim();
-    match bare.replace(',', ".").parse::<f64>() {
+    match bare(name).parse::<f64>() {
         // Adding zero takes the sign from a zero.
         Ok(number) => Key::Number((number + 0.0).to_bits()),
         Err(_) => Key::Text(name.trim().to_owned()),

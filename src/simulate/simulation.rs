@@ -7,6 +7,7 @@
 
 use super::execution::{Execution, SkipSwitch};
 use super::interpreter::Setup;
+use super::modal::Unit;
 use super::reader::{ProgramRead, read};
 use super::structure;
 use crate::diagnostics::{Finding, FindingCollector, ProgramRule, collector};
@@ -24,6 +25,8 @@ pub struct Simulation {
     pub skip_on: Option<Execution>,
     /// Everything found that needs no face, in the order of the lines.
     pub findings: Vec<Finding>,
+    /// The unit the control works in, which holds where the program sets none.
+    pub unit: Unit,
 }
 
 /// Reads a program and runs it on a machine with its control and tools, such as those of a job. Never fails: what cannot be
@@ -47,7 +50,7 @@ pub fn simulate<'a>(text: &[u8], setup: impl Into<Setup<'a>>) -> Simulation {
         None
     };
     collector::sort(&mut findings);
-    Simulation { program, skip_off, skip_on, findings }
+    Simulation { program, skip_off, skip_on, findings, unit: setup.unit() }
 }
 
 impl Simulation {

@@ -7,6 +7,7 @@
 //! Limit: at the angles of the lines alone. A dial that is wrong between them is not seen.
 
 use crate::face::model::WheelModel;
+use crate::numeric::order::median;
 use crate::scan::MeasuredLines;
 use crate::scan::ring::RingReadings;
 use std::f64::consts::TAU;
@@ -47,7 +48,8 @@ pub(super) fn disagreement(lines: &MeasuredLines, model: &WheelModel) -> Option<
             .zip(&model.angles)
             .filter_map(|(line, &angle)| {
                 let beside = line.line.readings.iter().filter(|r| (r.x - ring.radius).abs() <= BESIDE);
-                Some((angle, along(ring, angle)?, middle(beside.map(|r| r.z).collect())?))
+                let mut beside: Vec<f64> = beside.map(|r| r.z).collect();
+                Some((angle, along(ring, angle)?, median(&mut beside)?))
             })
             .collect();
         let differs = |a: &&(f64, f64, f64), b: &&(f64, f64, f64)| (a.1 - a.2).total_cmp(&(b.1 - b.2));
@@ -68,11 +70,6 @@ fn along(ring: &RingReadings, angle: f64) -> Option<f64> {
     let (ahead, behind) = (after.0, TAU - before.0);
     let whole = ahead + behind;
     Some(if whole > 0.0 { (after.1 * behind + before.1 * ahead) / whole } else { after.1 })
-}
-
-fn middle(mut heights: Vec<f64>) -> Option<f64> {
-    heights.sort_by(f64::total_cmp);
-    heights.get(heights.len() / 2).copied()
 }
 
 #[cfg(test)]

@@ -190,6 +190,28 @@ fn angles_come_from_the_column_that_holds_them() {
     }
 }
 
+/// A scan that says nothing of itself is read as the shop's sensor says: the ring to cut is guessed in the job's radii. A name that
+/// would be read otherwise bare stands in quotation marks.
+#[test]
+fn what_the_sensor_says_holds_for_a_scan_that_is_silent() {
+    let bench = Bench::new();
+    let shop = fs::read_to_string(bench.path("shop.yaml")).expect("it is there");
+    for (unit, from, to) in [("inch", 82, 231), ("thou", 82, 231), ("mm", 5, 8)] {
+        let scale = if unit == "thou" { 1000.0 } else { 1.0 };
+        let row = |x: f64| format!("1 {} 0.1 7\n", x * scale);
+        bench.put("@s.txt", &[6.3, 12.0, 18.3].map(row).concat());
+        bench.put(
+            "shop.yaml",
+            &format!("{shop}\nsensors: {{ probe: {{ kind: spot, columns: [other, x, z, other], x: diameter, unit: {unit} }} }}\n"),
+        );
+        let made = bench.run(&["new", "@s.txt", "-o", "-"]);
+        let job = text(&made.stdout);
+        assert_eq!(made.status.code(), Some(0), "{}", text(&made.stderr));
+        assert!(job.contains(&format!("- {{ from: {from} mm, to: {to} mm }}")), "{unit}: {job}");
+        assert!(job.contains("{ file: \"@s.txt\", at: ____ deg }"), "{job}");
+    }
+}
+
 /// A unit that is misspelt is told once, with the units that there are, and none is put forward: it would be another size.
 #[test]
 fn a_unit_that_is_not_known_is_told_once_and_none_is_guessed() {

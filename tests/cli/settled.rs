@@ -78,3 +78,22 @@ fn readings_round_the_rim_settle_what_three_lines_cannot_show() {
         assert!(!warnings(&bench).iter().any(|w| w.contains("two lobes")), "{key}: {:?}", warnings(&bench));
     }
 }
+
+/// A dial that shows another wheel than the lines do, here 0.12 mm higher round one of them, is told in the account and in the
+/// program's head, and between which lines.
+#[test]
+fn a_dial_of_another_wheel_is_told() {
+    let bench = Bench::new();
+    let other = |degrees: u32| if degrees == 225 || degrees == 270 { 0.12 } else { 0.0 };
+    let reads: Vec<String> = (0..8).map(|i| format!("{:.3} mm", turn(45 * i) + other(45 * i))).collect();
+    let dial = format!("turn: [{{ at: 214 mm, every: 45 deg, reads: [{}] }}]\n\nzones:", reads.join(", "));
+    bench.change("job.yaml", "zones:", &dial);
+    let found = warnings(&bench).into_iter().find(|w| w.contains("the readings rise by"));
+    let found = found.unwrap_or_else(|| panic!("{:?}", warnings(&bench)));
+    assert!(found.contains("from 120 deg to 240 deg"), "{found}");
+    let written = bench.run(&["write", "job.yaml", "-o", "out.nc"]);
+    assert_eq!(written.status.code(), Some(0), "{}", text(&written.stderr));
+    assert!(text(&written.stdout).contains(&found), "{}", text(&written.stdout));
+    let program = fs::read_to_string(bench.path("out.nc")).expect("the program is written");
+    assert!(letters(&program).contains(&letters(&found)), "{program}");
+}

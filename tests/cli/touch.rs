@@ -271,6 +271,9 @@ fn what_an_inch_shop_reads_holds_no_millimetres() {
         let inches = said.contains(" in") || said.contains(" IN");
         assert!(metric(&said).is_empty() && inches, "{arguments:?}: {:?}", metric(&said));
     }
+    // A block is told with its words' figures: the park's diameter is 23.622 in.
+    let explained = text(&bench.run(&["proof", "out.nc", "--job", "again.yaml", "--explain"]).stdout);
+    assert!(explained.contains("Rapid to radius 11.811 in, height 7.874 in."), "{explained}");
     // Refusals too; what stands in a file is shown as it stands there.
     bench.change("job.yaml", "limit: 1.0 mm", "limit: 0.3 mm");
     for command in ["write", "survey"] {

@@ -1,6 +1,7 @@
 //! Programs in plain words, and what differs between two of them.
 
 use crate::fixtures::machine::{plain, whole};
+use facewright::job::{FeedWords, ToolWord, UnitWord, XWords};
 use facewright::proof::{Difference, Execution, against, explain};
 use std::fmt::Write;
 
@@ -21,6 +22,43 @@ fn every_block_in_plain_words() {
             let _ = writeln!(out, "{:<46} {}", run.program.line_text(block), explained.text);
         }
         insta::assert_snapshot!(format!("explain-{name}"), out);
+    }
+}
+
+/// A program is told in its own unit with its own words' figures, x as a radius; by hand from the words of the fixture.
+#[test]
+fn a_program_in_inches_is_told_in_inches() {
+    let lathe = plain().with(|c| {
+        c.unit_word = UnitWord::G20;
+        c.x_words = XWords::Diameter;
+        c.decimals = 4;
+        c.feed_words = FeedWords::G98G99;
+        c.tool_word = ToolWord::NumberAndOffset;
+    });
+    let text = fixture("diameter-inch.nc");
+    let said = |text: &str| explain(&lathe.run(text)).into_iter().map(|e| e.text).collect::<Vec<_>>();
+    for piece in [
+        "Surface speed 900 ft/min",
+        "Rapid to radius 2.75 in, height 0.4 in.",
+        "Feed 0.006 in/rev; feed straight to radius 2.75 in, height 0.1 in.",
+        // The root of 0.2182 squared and 0.4499 squared.
+        "Feed along an arc of radius 0.50002 in, bulging",
+        "to radius 4.2 in, height 0.0702 in.",
+        "Rapid to radius 12.5 in, height 9.5 in.",
+    ] {
+        let told = |s: &String| s.to_lowercase().contains(&piece.to_lowercase());
+        assert!(said(&text).iter().any(told), "no `{piece}` in {:#?}", said(&text));
+    }
+    // Words of other figures; without a unit word the control's unit holds, with the other word the other.
+    let with = |word: &str| {
+        text.replace("G20 ", word).replace("X5.5 Z.4", "X5.49954 Z.4").replace("F.006", "F.0006125")
+    };
+    for (word, place, feed) in [
+        ("", "radius 2.74977 in, height 0.4 in", "Feed 0.0006125 in/rev"),
+        ("G21 ", "radius 2.74977 mm, height 0.4 mm", "Feed 0.0006125 mm/rev"),
+    ] {
+        let all = said(&with(word)).join("\n");
+        assert!(all.contains(place) && all.contains(feed), "{word}: {all}");
     }
 }
 

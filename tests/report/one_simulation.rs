@@ -6,7 +6,7 @@ use facewright::job::{BareNumbers, FeedWords, Job, SpindleLimitWord};
 use facewright::plan::{Options, plan};
 use facewright::proof::{Circumstances, ReadBack, Report, explain, read_back, simulate};
 use facewright::report::sheet::{Origin, Program, Sheet, page};
-use facewright::units::Length;
+use facewright::units::{Length, MM_PER_INCH};
 use std::collections::BTreeMap;
 use std::fs;
 use std::process::Command;
@@ -14,11 +14,8 @@ use std::process::Command;
 /// Coordinates are shown with four decimals in the page's data.
 const SHOWN: f64 = 0.000_051;
 
-/// Millimetres in an inch (NIST SP 811, B.6: exact).
-const INCH: f64 = 25.4;
-
-/// Words beside blocks give inches with four decimals, of numbers that have three in millimetres: half of the last place of both.
-const SHOWN_IN_INCHES: f64 = 0.5e-4 * INCH + 0.5e-3;
+/// Words in inches have five decimals or more.
+const SHOWN_IN_INCHES: f64 = SHOWN + 0.000_005 * MM_PER_INCH;
 
 /// How far the cut may lie from the programmed point, millimetres: the nose of the demo's largest tool, and its flank over the deepest dent.
 const BESIDE: f64 = 3.0;
@@ -26,21 +23,19 @@ const BESIDE: f64 = 3.0;
 /// A place of the tool: radius and height, millimetres.
 type Position = (f64, f64);
 
-/// The positions that a sentence names: each `radius R mm, height Z mm` in it.
+/// The positions that a sentence names, in millimetres: each `radius R mm, height Z mm` in it, or the same in inches.
 fn positions(text: &str) -> Vec<Position> {
-    positions_in(text, "mm")
-}
-
-/// The same, of a sentence in a unit of length.
-fn positions_in(text: &str, unit: &str) -> Vec<Position> {
     let mut rest = text;
     let mut out = Vec::new();
     while let Some((_, from)) = rest.split_once("radius ") {
         rest = from;
-        let Some((radius, after)) = from.split_once(&format!(" {unit}, height ")) else { continue };
-        let Some((height, after)) = after.split_once(&format!(" {unit}")) else { continue };
-        if let (Ok(radius), Ok(height)) = (radius.parse(), height.parse()) {
-            out.push((radius, height));
+        let Some((radius, after)) = from.split_once(", height ") else { continue };
+        let unit = if radius.ends_with(" in") { " in" } else { " mm" };
+        let Some((height, after)) = after.split_once(unit) else { continue };
+        let number = |text: &str| text.trim_end_matches(unit).parse::<f64>();
+        if let (Ok(radius), Ok(height)) = (number(radius), number(height)) {
+            let one = if unit == " in" { MM_PER_INCH } else { 1.0 };
+            out.push((radius * one, height * one));
             rest = after;
         }
     }
@@ -109,8 +104,8 @@ fn page_of(job: &Job, text: &[u8]) -> (String, Report) {
     (page(&sheet), report)
 }
 
-fn near(a: Position, b: Position) -> bool {
-    (a.0 - b.0).abs() < SHOWN && (a.1 - b.1).abs() < SHOWN
+fn near(a: Position, b: Position, shown: f64) -> bool {
+    (a.0 - b.0).abs() < shown && (a.1 - b.1).abs() < shown
 }
 
 /// Holds the page of a program against its plain words and its proof; gives how many positions were compared.
@@ -121,20 +116,14 @@ fn compare(name: &str, job: &Job, text: &str) -> usize {
     for block in explained(job, text) {
         let (line, said) = (block.0, block.1);
         let on_page = &shown.says[&line];
-        let at = positions(&said);
-        if job.control.unit_word.is_inch() {
-            let inches = positions_in(on_page, "in");
-            assert_eq!(inches.len(), at.len(), "{name}, line {line}: {on_page} and {said}");
-            for (inch, mm) in inches.iter().zip(&at) {
-                let (x, z) = (inch.0 * INCH - mm.0, inch.1 * INCH - mm.1);
-                assert!(x.abs().max(z.abs()) < SHOWN_IN_INCHES, "{name}, line {line}: {on_page} and {said}");
-            }
-        } else {
-            assert_eq!(positions(on_page), at, "{name}, line {line}: {on_page} and {said}");
-        }
+        assert_eq!(positions(on_page), positions(&said), "{name}, line {line}: {on_page} and {said}");
         let ends = shown.motions.get(&line).and_then(|moves| moves.last()).map(|m| m[1]);
-        if let (Some(end), [position]) = (ends, at.as_slice()) {
-            assert!(near(end, *position), "{name}, line {line}: {end:?} in the data of the page; {said}");
+        if let (Some(end), [position]) = (ends, positions(&said).as_slice()) {
+            let exact = if said.contains(" in, height") { SHOWN_IN_INCHES } else { SHOWN };
+            assert!(
+                near(end, *position, exact),
+                "{name}, line {line}: {end:?} in the data of the page; {said}"
+            );
             compared += 1;
         }
     }

@@ -53,3 +53,39 @@ fn what_an_axis_holds_is_heard_before_its_name() {
     let expected = (Some(vec![Column::X, Column::Z]), Some(XMeaning::Diameter), Some(HeightSense::Distance));
     assert_eq!(said, expected);
 }
+
+/// Readings that each stand under a time of their own are no entries of a header.
+#[test]
+fn readings_under_a_name_of_their_own_are_readings() {
+    let guess = of("Day;x;z\nMon 12:00:01;80.5;-1.25\nMon 12:00:02;81;0.002\nMon 12:00:03;120;0.25\n");
+    assert_eq!(guess.first_row, "Mon 12:00:01;80.5;-1.25");
+    assert_eq!(guess.reach, Some([80.5, 120.0, 39.0]));
+    let guess = of("Range: 10 20\nRate: 30 40\n1 80.5 -1.25\n2 81 0.002\n");
+    assert_eq!(guess.first_row, "1 80.5 -1.25");
+}
+
+/// Names and a row of units under them are heard together, each over its column.
+#[test]
+fn a_row_of_units_under_the_names_is_heard_with_them() {
+    let guess = of("Depth;Durchmesser\nthou;mm\n1.25;80.5\n0.002;81\n0.25;120\n");
+    assert_eq!(guess.columns.map(|c| c.0), Some(vec![Column::Z, Column::X]));
+    assert_eq!(guess.x.map(|x| x.0), Some(XMeaning::Diameter));
+    let units = (guess.unit.map(|u| u.0), guess.z_unit.map(|u| u.0));
+    assert_eq!(units, (Some(LengthUnit::Millimetre), Some(LengthUnit::Mil)));
+}
+
+/// A unit behind a number is that of the number, and two units in prose may be those of two columns; a line that says the unit is
+/// heard before prose.
+#[test]
+fn a_unit_of_prose_is_believed_only_where_it_is_the_columns() {
+    for (above, expected) in [
+        ("all in mm", Some(LengthUnit::Millimetre)),
+        ("Start;10;mm", None),
+        ("Start: 10 mm", None),
+        ("radii in mm and heights in um", None),
+        ("probe of 2 inch, data in mm\nUnit: in", Some(LengthUnit::Inch)),
+    ] {
+        let unit = of(&[above, "\n", READINGS].concat()).unit.map(|u| u.0);
+        assert_eq!(unit, expected, "{above}");
+    }
+}

@@ -6,6 +6,7 @@
 
 use super::plain;
 use facewright::job::{Column, HeightSense, LengthUnit, Measured, XMeaning};
+use facewright::scan::guess::guess_as;
 use facewright::scan::reader::{Scan, read_trace};
 use std::fmt::Write as _;
 use std::path::Path;
@@ -86,6 +87,7 @@ fn layouts() -> Vec<Layout> {
     all.extend(headers());
     all.extend(units());
     all.extend(other_lines());
+    all.extend(like_readings());
     all.extend(traces());
     all.extend(other_files());
     all
@@ -125,6 +127,11 @@ fn separators() -> Vec<Layout> {
             job(),
         ),
         sound("quotes round decimal commas, commas between", quoted_comma, job()),
+        sound(
+            "quotes round numbers with decimal commas and exponents",
+            "\"8,05e1\",\"-125E-2\"\n\"8,1e+1\",\"0,2e-2\"\n\"1,2E2\",\"0,25\"\n",
+            job(),
+        ),
         refused(
             "quotes round numbers of three decimals, which may be thousands",
             "\"80,500\",\"-1,250\"\n\"81,000\",\"0,002\"\n\"120,000\",\"0,250\"\n",
@@ -150,7 +157,7 @@ fn separators() -> Vec<Layout> {
 }
 
 fn encodings() -> Vec<Layout> {
-    let headed = ["Höhe über Ø\n", POINT].concat();
+    let headed = ["Höhe der Fläche, geprüft ±1 °\n", POINT].concat();
     let mut odd = utf16(POINT, true, u16::to_le_bytes);
     odd.pop();
     vec![
@@ -320,7 +327,6 @@ fn units() -> Vec<Layout> {
 }
 
 fn other_lines() -> Vec<Layout> {
-    let filled = |gap: &str| ["80.5;-1.25\n", "80.8;", gap, "\n81;0.002\n120;0.25\n"].concat();
     vec![
         sound("comments of #, ; // % and !", after("# a\n; made by hand\n// b\n% c\n! d\n"), job()),
         sound("comments between readings", POINT.replacen('\n', "\n; the lip\n% here\n", 1), job()),
@@ -394,6 +400,38 @@ fn other_lines() -> Vec<Layout> {
             POINT,
         ),
         sound("the header again below", ["x;z\n80.5;-1.25\n", "x;z\n81;0.002\n120;0.25\n"].concat(), job()),
+    ]
+}
+
+/// Lines that look like readings, and readings that look like other lines.
+fn like_readings() -> Vec<Layout> {
+    let numbered = |above: &str| [above, "1 80.5 -1.25\n2 81 0.002\n3 120 0.25\n"].concat();
+    let filled = |gap: &str| ["80.5;-1.25\n", "80.8;", gap, "\n81;0.002\n120;0.25\n"].concat();
+    vec![
+        sound("a ruler of dashes above, and under the headings", after("--------\nx;z\n---;---\n"), job()),
+        sound("words between stars above", after("*** readings ***\n"), job()),
+        sound("a range above as many columns", numbered("Range: 10 20\n"), job().columns("other x z")),
+        sound(
+            "one key twice above as many columns",
+            numbered("Range: 10 20\n\nRange: 30 40\n"),
+            job().columns("other x z"),
+        ),
+        sound(
+            "a size above as many columns",
+            "Wheel 18 x 8\n1 80.5 -1.25 7\n2 81 0.002 7\n3 120 0.25 7\n",
+            job().columns("other x z other"),
+        ),
+        sound(
+            "a first column without a heading or a value",
+            ";Radius;Height\n;80.5;-1.25\n;81;0.002\n;120;0.25\n",
+            job().columns("other x z"),
+        ),
+        sound(
+            "#N/A first in a line, and read over",
+            "-1.25;80.5;7\n#N/A;80.7;7\n0.002;81;#N/A\n0.25;120;7\n",
+            job().columns("z x other"),
+        ),
+        sound("#N/A between blanks", filled("#N/A").replace(';', " "), job()),
         refused("a date of three numbers above", after("2026;3\nx;z\n"), job(), after("# 2026;3\nx;z\n")),
         refused("a last line cut off", [POINT, "121"].concat(), job(), POINT),
         sound("1.#QNAN", filled("1.#QNAN"), job()),
@@ -482,4 +520,38 @@ fn every_layout_is_read_rightly_or_refused_with_a_fix_that_works() {
     }
     assert!(layouts().len() >= 40);
     insta::assert_snapshot!(all);
+}
+
+/// What is guessed of a layout is what reads it: of every layout that is read, the guess takes the same lines for readings, and says
+/// nothing else than the job that reads it.
+#[test]
+fn a_guess_never_contradicts_the_job_that_reads_the_file() {
+    let (mut columns, mut all) = (0, 0);
+    for (what, file, Says(job, trace), _) in layouts().into_iter().filter(|l| l.3.is_none()) {
+        let guessed = |told| match guess_as(&file, Path::new("scan.csv"), told) {
+            Ok(guess) => guess,
+            Err(fault) => panic!("{what}: {fault}"),
+        };
+        let guess = guessed(None);
+        let places =
+            |columns: &[Column]| [Column::X, Column::Z].map(|c| columns.iter().position(|&o| o == c));
+        let agrees = guess.columns.as_ref().is_none_or(|(c, _)| places(c) == places(&job.columns))
+            && guess.x.as_ref().is_none_or(|(x, _)| *x == job.x)
+            && guess.z.as_ref().is_none_or(|(z, _)| *z == job.z)
+            && guess.unit.as_ref().is_none_or(|(u, _)| *u == job.unit)
+            && guess.z_unit.as_ref().is_none_or(|(u, _)| Some(*u) == job.z_unit);
+        assert!(agrees, "{what}: {guess:?}");
+        columns += usize::from(guess.columns.is_some());
+        all += 1;
+        // Stray zeros are readings until the whole scan is seen.
+        if trace.is_some() || what.starts_with("a stray") {
+            continue;
+        }
+        let half = if job.x == XMeaning::Diameter { 0.5 } else { 1.0 };
+        let [least, most, _] = guessed(Some(&job.columns)).reach.unwrap_or_else(|| panic!("{what}"));
+        for (x, truth) in [(least, 80.5), (most, 120.0)] {
+            assert!((x * half * job.unit.as_mm() - truth).abs() < 1e-9, "{what}: {x} for {truth}");
+        }
+    }
+    assert!(all >= 60 && 4 * columns >= 3 * all, "{columns} of {all}");
 }

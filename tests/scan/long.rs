@@ -5,6 +5,7 @@
 use super::plain;
 use facewright::diagnostics::InputError;
 use facewright::job::{Column, Measured};
+use facewright::scan::guess::guess;
 use facewright::scan::reader::{Scan, read, read_trace};
 use std::fmt::Write as _;
 use std::path::Path;
@@ -68,4 +69,13 @@ fn parts_beside_each_other_are_found_in_one_pass() {
     assert_eq!(scan(&text, &plain()).map(|s| s.points.len()).ok(), Some(3 * MANY as usize));
     let refused = scan(&[text, part(7)].concat(), &plain()).err().map(|e| e.to_string()).unwrap_or_default();
     assert!(refused.contains("2 traces over the same radii"), "{refused}");
+}
+
+/// A row is parted once, and not once for each of its columns.
+#[test]
+fn wide_rows_are_guessed_in_one_pass() {
+    let row = |first: &str, field: &str| [first, &format!(";{field}").repeat(MANY as usize), "\n"].concat();
+    let text = [row("x;z", "n"), row("80;1", "7"), row("81;2", "7"), row("120;3", "7")].concat();
+    let guess = guess(text.as_bytes(), Path::new("scan.csv"));
+    assert_eq!(guess.map(|g| g.reach).ok(), Some(Some([80.0, 120.0, 39.0])));
 }

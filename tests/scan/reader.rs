@@ -53,6 +53,22 @@ fn every_separator_and_mark_gives_the_same_points() {
     }
 }
 
+/// A name before each reading, as a column that is read over holds it, does not make an entry of a header of the first reading; an
+/// entry that is followed by readings of another kind is none.
+#[test]
+fn the_first_reading_under_a_name_is_read() {
+    let named = Measured { columns: vec![Column::Other, Column::X, Column::Z], ..plain() };
+    for text in [
+        "Mon 12:00:01;80.5;-1.25\nMon 12:00:02;81;0.002\n",
+        "t=0.1 80.5 -1.25\nt=0.2 81 0.002\n",
+        "a;80.5;-1.25\n# the next\n\nb;81;0.002\n",
+        "Start;10;20\n1;80.5;-1.25\n2;81;0.002\n",
+        "Range: 10 20\nRate: 30 40\n1 80.5 -1.25\n2 81 0.002\n",
+    ] {
+        assert_eq!(pairs(text, &named), TWO, "{text:?}");
+    }
+}
+
 #[test]
 fn lines_are_counted_from_one_through_comments_and_blanks() {
     let s = scan("# a\nx z\n\n80 1\n#b\n81 NaN\n82 2\n", &plain());

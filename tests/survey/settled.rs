@@ -17,6 +17,17 @@ fn two_lobes(r: f64, angle: f64) -> f64 {
 
 /// The same wheel with readings round it at one radius, from a zero of their own.
 fn with_ring(job: &Job, lines: u32, readings: u32, z: impl Fn(f64, f64) -> f64) -> Survey {
+    with_dial(job, lines, readings, &z, |angle| z(214.0, angle))
+}
+
+/// The same with readings round the wheel that need not be those of the wheel.
+fn with_dial(
+    job: &Job,
+    lines: u32,
+    readings: u32,
+    z: impl Fn(f64, f64) -> f64,
+    reads: impl Fn(f64) -> f64,
+) -> Survey {
     let exact = |at: &f64| {
         let points: Vec<(f64, f64)> =
             (0..1565).map(|i| 62.0 + 0.1 * f64::from(i)).map(|r| (r, z(r, at.to_radians()))).collect();
@@ -25,7 +36,7 @@ fn with_ring(job: &Job, lines: u32, readings: u32, z: impl Fn(f64, f64) -> f64) 
     let angle = |i: u32| std::f64::consts::TAU * f64::from(i) / f64::from(readings);
     let ring = RingReadings {
         radius: 214.0,
-        heights: (0..readings).map(|i| (angle(i), 7.0 + z(214.0, angle(i)))).collect(),
+        heights: (0..readings).map(|i| (angle(i), 7.0 + reads(angle(i)))).collect(),
         noise: DIAL_NOISE,
     };
     let lines =
@@ -84,6 +95,44 @@ fn readings_round_the_rim_leave_less_unseen_of_every_bend() {
                 }
             }
         }
+    }
+}
+
+/// Readings round the wheel that show another wheel than the lines do are told with the rise that each shows between two lines, and
+/// wait for a person; readings of the same wheel, whatever it is, are not.
+#[test]
+fn readings_round_the_rim_that_disagree_with_the_lines_are_told() {
+    let disagree = |s: &Survey| s.findings.iter().find(|f| f.rule.id() == "dial-and-lines").cloned();
+    let flat = |_: f64, _: f64| 0.0;
+    let tilted = |r: f64, angle: f64| 0.1 * r / 216.0 * angle.cos();
+    for lines in [3, 4, 5] {
+        for wheel in [&flat as &dyn Fn(f64, f64) -> f64, &tilted, &two_lobes] {
+            let agreed = with_ring(&job(), lines, 8, wheel);
+            assert!(disagree(&agreed).is_none(), "{lines} lines: {:?}", disagree(&agreed));
+        }
+    }
+    // The line at 90 degrees reads 0.2 mm higher by the dial than by itself, between two that agree: the face falls a little.
+    let falls = |r: f64, angle: f64| -0.03 * r / 216.0 * (1.0 - angle.cos());
+    let read = |angle: f64| falls(214.0, angle) + 0.2 * angle.sin().max(0.0);
+    let apart = with_dial(&job(), 4, 8, falls, read);
+    let found = disagree(&apart).unwrap_or_else(|| panic!("not told: {:?}", apart.findings));
+    let by = found.measure.unwrap_or_else(|| panic!("{found:?}")).value;
+    assert!((by - 0.2).abs() < 0.002, "{found:?}");
+    // By hand, from 0 to 90 degrees: the lines fall by 0.03 mm at 216 mm, and the dial shows 0.2 mm more than they do.
+    let line = -0.03 * 214.0 / 216.0;
+    for rise in [format!("the readings rise by {:+.3} mm", line + 0.2), format!("the lines by {line:+.3} mm")]
+    {
+        assert!(found.what.contains(&rise), "no `{rise}` in {}", found.what);
+    }
+    assert!(found.what.contains("from 0 deg to 90 deg"), "{}", found.what);
+    assert!(found.remedy.contains("`accept: [two-lobe bend unseen]`"), "{}", found.remedy);
+    // What a person may accept stays told.
+    if found.rank == Rank::Decision {
+        assert!(apart.cleared().is_err());
+        let mut job = job();
+        job.accept = vec![Acceptance::TwoLobeBendUnseen];
+        let accepted = with_dial(&job, 4, 8, falls, read);
+        assert_eq!(disagree(&accepted).map(|f| f.rank), Some(Rank::Warning));
     }
 }
 
