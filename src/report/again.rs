@@ -9,7 +9,11 @@ pub fn page(survey: &Survey) -> String {
     let mut out = String::new();
     let Some(again) = &survey.again else { return out };
     // Writing to a string cannot fail.
-    let _ = writeln!(out, "\nreally taken off the highest place, {:.3} mm told:", again.told_mm);
+    let _ = writeln!(
+        out,
+        "\nreally taken off the highest place, {:.3} mm told; where that place is, the lines leave open by {:.3} mm:",
+        again.told_mm, again.turn_mm
+    );
     for at in &again.at {
         let off = at.taken_mm - again.told_mm;
         let _ = writeln!(

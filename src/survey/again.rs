@@ -2,6 +2,7 @@
 
 use super::harm::count;
 use super::measurement::stretches;
+use super::rings::rings;
 use crate::diagnostics::{Finding, Place, SurveyRule, Unit};
 use crate::face::Face;
 use crate::face::again::{self, AgainError, Found, Known, Measured};
@@ -57,8 +58,10 @@ pub struct Again {
     pub told_mm: f64,
     /// What was really taken on the mean, millimetres.
     pub taken_mm: f64,
-    /// Two standard errors of it, millimetres.
+    /// Two standard errors of it, with how far the highest place of the turn may be off, millimetres.
     pub uncertainty_mm: f64,
+    /// How far the highest place of the turn may be off, millimetres.
+    pub turn_mm: f64,
     /// The most that was taken anywhere in the zones: what counts against the allowance, millimetres.
     pub most_mm: f64,
     /// Radius of that, millimetres.
@@ -122,12 +125,15 @@ pub(super) fn look(
     face.damage = deepened(face, &found);
     face.taken = Some(found.taken.clone());
     let told = asked.cut.unwrap_or_default().as_mm();
+    let turn_mm = rings(job, model).iter().map(|r| r.uncertainty).fold(0.0, f64::max);
     let (most_mm, most_at_mm) = found.taken.most(&job.zones);
     let need = face.need(&job.zones);
     Ok(Some(Again {
         told_mm: told,
         taken_mm: found.mean.value,
-        uncertainty_mm: COVERAGE * found.mean.error,
+        // Depths count from the highest place of the turn: they are known no better than that is.
+        uncertainty_mm: (COVERAGE * found.mean.error).hypot(turn_mm),
+        turn_mm,
         most_mm,
         most_at_mm,
         begins_mm: found.taken.begins(&job.zones, job.control.resolution).as_mm(),
