@@ -69,8 +69,12 @@ impl Fit<'_> {
         // What cannot be mended as a person asks stays in question.
         let mended =
             |s: &Stretch| self.given.mend.iter().any(|m| overlap(*m, *s) && self.bridge(*m).is_some());
+        let before: Vec<Contested> = self.contested.iter().map(|c| c.account).collect();
         self.contested =
             stretches.into_par_iter().filter(|s| !mended(s)).map(|s| self.settle(s, &levels)).collect();
+        for settled in &mut self.contested {
+            settled.account.doubt(before.iter());
+        }
         self.lay_over_contradicted();
         let bridged = self.bridged();
         self.contested.extend(bridged);
@@ -460,6 +464,20 @@ fn dips(fine: &Fine, lines: &[usize], carried: &Bridge, stretch: Stretch) -> Vec
     sums.into_iter().map(|(sum, weight)| if weight > 0.0 { sum / weight } else { 0.0 }).collect()
 }
 
+impl Contested {
+    /// Damage all round that was found with the face as it was fitted before, and is not found with it as it is fitted now, stays in doubt:
+    /// it is sound within that depth.
+    fn doubt<'a>(&mut self, before: impl Iterator<Item = &'a Self>) {
+        if self.decided != Decision::UpperLinesSound {
+            return;
+        }
+        let found =
+            before.filter(|b| b.decided == Decision::DamageAllRound && overlap(b.stretch, self.stretch));
+        let depth = found.filter_map(|b| b.least_depth).map(|(depth, _)| depth).fold(0.0, f64::max);
+        self.uncertainty = self.uncertainty.max(depth);
+    }
+}
+
 /// Two accounts of one depth: the more certain one, but no more certain than they agree.
 fn either(a: Option<(f64, f64)>, b: Option<(f64, f64)>) -> Option<(f64, f64)> {
     let (Some(a), Some(b)) = (a, b) else { return a.or(b) };
@@ -496,4 +514,36 @@ fn mean_depth(depths: impl Iterator<Item = (f64, f64)>) -> Option<(f64, f64)> {
         count += 1.0;
     }
     (count > 0.0).then(|| (sum / weights, errors / count))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Rounds of the fit that disagree tell it: sound metal that was damage all round before is known within that depth.
+    #[test]
+    fn what_was_damage_all_round_before_stays_in_doubt() {
+        let stretch = Stretch { from: 205.0, to: 212.0 };
+        let sound = Contested {
+            stretch,
+            decided: Decision::UpperLinesSound,
+            least_depth: Some((-0.04, 0.02)),
+            uncertainty: 0.004,
+        };
+        let before = |from: f64, decided| Contested {
+            stretch: Stretch { from, to: from + 6.0 },
+            decided,
+            least_depth: Some((0.16, 0.05)),
+            uncertainty: 0.05,
+        };
+        let doubted = |before: Contested| {
+            let mut now = sound;
+            now.doubt([&before].into_iter());
+            now.uncertainty
+        };
+        let all_round = Decision::DamageAllRound;
+        assert!((doubted(before(206.0, all_round)) - 0.16).abs() < 1e-12);
+        assert!((doubted(before(150.0, all_round)) - 0.004).abs() < 1e-12);
+        assert!((doubted(before(206.0, Decision::UpperLinesSound)) - 0.004).abs() < 1e-12);
+    }
 }

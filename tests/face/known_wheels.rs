@@ -25,6 +25,8 @@ struct Errors {
     seed: u64,
     /// Highest and lowest place of the turn, signed, at radii inside the zone for which the survey vouches.
     face: Vec<f64>,
+    /// The radius where that is worst.
+    worst_at: f64,
     /// Radii inside the zone at which the survey warns that it has but one line's word: every line is damaged there.
     unsure: usize,
     /// How far the face lies too low where every line crosses damage, signed.
@@ -62,6 +64,8 @@ fn errors(seed: u64) -> Errors {
     };
     let copied = radii().filter(|&x| lost(x)).map(|x| off(x)[0]).fold(0.0, f64::min);
     let known = radii().filter(|&x| !lost(x)).flat_map(off).collect();
+    let most = |x: f64| off(x).map(f64::abs).into_iter().fold(0.0, f64::max);
+    let worst_at = radii().filter(|&x| !lost(x)).max_by(|a, b| most(*a).total_cmp(&most(*b)));
     let [slope, high_side] = wheel.tilt;
     let deepest = wheel.deepest_on_lines();
     let of_lines = found.damage.iter().filter(|d| d.line_deg.is_some());
@@ -71,6 +75,7 @@ fn errors(seed: u64) -> Errors {
     Errors {
         seed,
         face: known,
+        worst_at: worst_at.unwrap_or(0.0),
         unsure,
         copied,
         tilt: ZONE[1] * (cos - slope * high_side.cos()).hypot(sin - slope * high_side.sin()),
@@ -152,6 +157,14 @@ fn two_hundred_known_wheels_are_recovered() {
     println!("{}", table_row("deepest damage", &off));
     let of_damage = |is: fn(&Damage) -> bool| damage.iter().filter(|d| is(d)).count();
     let beyond = of_damage(|d| d.off > d.uncertainty);
+    let most = |e: &Errors| e.face.iter().map(|e| e.abs()).fold(0.0, f64::max);
+    let mut worst: Vec<&Errors> = all.iter().collect();
+    worst.sort_by(|a, b| most(b).total_cmp(&most(a)));
+    let named = worst
+        .iter()
+        .take(5)
+        .map(|e| format!("wheel {} at radius {:.1} mm {:.4} mm", e.seed, e.worst_at, most(e)));
+    println!("the worst places: {}", named.collect::<Vec<_>>().join("; "));
     println!(
         "told as unsure, one line's word: {} radii on {} wheels",
         all.iter().map(|e| e.unsure).sum::<usize>(),
