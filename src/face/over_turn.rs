@@ -159,7 +159,8 @@ struct Around {
 fn floor(model: &WheelModel, listed: &[Damage], around: &Around) -> Option<f64> {
     let r = around.r;
     let here = model.damage.iter().filter(|d| d.stretch.holds(r));
-    let here: Vec<_> = here.filter_map(|d| Some((d, sector_of(model, d, d.line?, r)))).collect();
+    let reach = |d: &Dent| Some(said_of(model, listed, d).or_else(|| sector_of(model, d, d.line?, r)));
+    let here: Vec<_> = here.filter(|d| d.line.is_some()).filter_map(|d| Some((d, reach(d)?))).collect();
     let seen = match AllRound::of(model, Stretch { from: r, to: r }, |d| d.stretch.holds(r)) {
         Some(rash) => around.lowest_floor(|angle| {
             let reaching = here.iter().filter(|(_, sector)| sector.is_none_or(|s| s.holds(angle)));
@@ -189,6 +190,18 @@ fn floor(model: &WheelModel, listed: &[Damage], around: &Around) -> Option<f64> 
     seen.into_iter().chain(told).reduce(f64::min)
 }
 
+/// The part of the turn that the job says of a dent: of listed damage that holds it at its angle and over its width and is as deep.
+fn said_of(model: &WheelModel, listed: &[Damage], dent: &Dent) -> Option<Sector> {
+    let at = *model.angles.get(dent.line?)?;
+    let said = |d: &Damage| {
+        let sector = d.sector.map(|s| Sector { at: s.at.as_rad(), width: s.over.as_rad() })?;
+        let here =
+            sector.holds(at) && covers(d, dent) && dent.depth <= d.depth.as_mm() + GAUGE + 2.0 * dent.error;
+        here.then_some(sector)
+    };
+    listed.iter().find_map(said)
+}
+
 /// What is known of where on the turn listed damage lies.
 enum Whereabouts<'m> {
     /// The job says it.
@@ -205,7 +218,7 @@ fn whereabouts<'m>(model: &'m WheelModel, listed: &Damage) -> Whereabouts<'m> {
     let depth = listed.depth.as_mm();
     let as_deep = |d: &&Dent| d.stretch.meets(&stretch) && d.depth + 2.0 * d.error + GAUGE >= depth;
     let as_deep = model.damage.iter().filter(as_deep).filter_map(|d| Some((d, d.line?))).collect();
-    Whereabouts::Seen { as_deep, all_round: AllRound::of(model, stretch, |d| covers(d, listed)) }
+    Whereabouts::Seen { as_deep, all_round: AllRound::of(model, stretch, |d| is_as_wide(d, listed)) }
 }
 
 /// Why the clean-up depth may change with the angle of listed damage.
@@ -229,15 +242,24 @@ pub fn unplaced(model: &WheelModel, listed: &Damage) -> Option<Unplaced> {
 }
 
 /// Whether a dent is as wide as damage is listed.
-fn covers(dent: &Dent, listed: &Damage) -> bool {
+fn is_as_wide(dent: &Dent, listed: &Damage) -> bool {
     dent.stretch.from <= listed.from.as_mm() + RULER && listed.to.as_mm() - RULER <= dent.stretch.to
+}
+
+/// Whether damage is listed as wide as a dent.
+fn covers(listed: &Damage, dent: &Dent) -> bool {
+    listed.from.as_mm() <= dent.stretch.from + RULER && dent.stretch.to - RULER <= listed.to.as_mm()
 }
 
 /// The depth of listed damage at a radius by the line that shows it: where that shows its whole width, its section, as much deeper as
 /// the job lists it; else the listed depth.
 fn section(dent: &Dent, listed: &Damage, r: f64) -> f64 {
     let depth = listed.depth.as_mm();
-    if covers(dent, listed) { (dent.depth_at(r) + (depth - dent.depth).max(0.0)).min(depth) } else { depth }
+    if is_as_wide(dent, listed) {
+        (dent.depth_at(r) + (depth - dent.depth).max(0.0)).min(depth)
+    } else {
+        depth
+    }
 }
 
 /// The part of the turn that a dent seen on a line may cover at a radius as deep as it is there: up to the lines on either side that

@@ -45,7 +45,7 @@ pub(super) fn deep(case: &Case<'_>) -> Vec<Finding> {
     let cost = |c: &Cost| format!("{:.d$} mm ({:.d$} mm on the mean)", c.most_mm, c.mean_mm);
     let Along { cut, highest, middle, lowest } = &depth.along;
     let says = format!(
-        "The face is cut along the {} place of the turn. Along the highest {} come off, along the middle {}, along the lowest {}.",
+        "The face is cut along the {} place of the turn. Cut along the highest it would lose {}, along the middle {}, along the lowest {}.",
         cut.words(),
         cost(highest),
         cost(middle),

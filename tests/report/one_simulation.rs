@@ -17,8 +17,8 @@ const SHOWN: f64 = 0.000_051;
 /// Words in inches have five decimals or more.
 const SHOWN_IN_INCHES: f64 = SHOWN + 0.000_005 * MM_PER_INCH;
 
-/// Places far off are told in inches to so much of them.
-const LARGE: f64 = 1e-5;
+/// Words of millimetres that are turned into inches have four decimals: half of the last, and rounding.
+const TURNED_TO_INCHES: f64 = 0.000_05 * MM_PER_INCH + 0.000_1;
 
 /// How far the cut may lie from the programmed point, millimetres: the nose of the demo's largest tool, and its flank over the deepest dent.
 const BESIDE: f64 = 3.0;
@@ -120,10 +120,9 @@ fn compare(name: &str, job: &Job, text: &str) -> usize {
         let (line, said) = (block.0, block.1);
         let on_page = &shown.says[&line];
         let [page, plain] = [positions(on_page), positions(&said)];
-        // Before the word for its unit a program is read in millimetres, which the page of an inch shop tells in inches.
+        // A program in millimetres the page of an inch shop tells in inches.
         let alike = |(a, b): (&Position, &Position)| {
-            let shown =
-                if on_page == &said { 0.0 } else { SHOWN_IN_INCHES.max(LARGE * b.0.abs().max(b.1.abs())) };
+            let shown = if on_page == &said { 0.0 } else { TURNED_TO_INCHES };
             near(*a, *b, shown + f64::EPSILON)
         };
         assert!(

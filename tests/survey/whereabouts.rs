@@ -82,6 +82,28 @@ fn listed_damage_has_the_section_that_its_line_shows() {
     }
 }
 
+/// Where the job says how far round listed damage reaches, the dent that a line shows of it reaches no farther; one that is deeper, or that
+/// lies elsewhere, is another.
+#[test]
+fn the_job_says_how_far_round_a_dent_reaches() {
+    let middle = f64::midpoint(FROM, TO);
+    let degrees = even(5);
+    let need = |at: f64, depth: f64| {
+        let mut job = job();
+        let sector = DamageSector { at: Angle::deg(at), over: Angle::deg(20.0) };
+        job.damage = vec![Damage { sector: Some(sector), ..listed(depth) }];
+        let on_first = |angle: f64| if angle.abs() < 1e-9 { 0.40 } else { 0.0 };
+        let surface = |r, angle| tilted(r, angle) - on_first(angle) * section(r);
+        surveyed(&job, &degrees, surface).face().clean_up_at(middle).as_mm()
+    };
+    let said = need(0.0, 0.40);
+    assert!((said - falls(middle, 10.0) - 0.40).abs() < CLOSE, "{said}");
+    let by_lines = falls(middle, 72.0) + 0.40;
+    for other in [need(0.0, 0.30), need(50.0, 0.40)] {
+        assert!((other - by_lines).abs() < CLOSE, "{other} where {by_lines} is needed");
+    }
+}
+
 /// What an unknown angle may cost is told, with the keys that spare it; not where the angle is known.
 #[test]
 fn what_an_unknown_angle_costs_is_told() {

@@ -3,7 +3,7 @@
 use super::{Program, Sheet};
 use crate::proof::{self, Explained, Movement};
 use crate::simulate::reader::Block;
-use crate::units::Time;
+use crate::units::{Time, positions_in_inches};
 
 /// One line of a program with its explanation.
 pub(super) struct Row<'a> {
@@ -43,18 +43,19 @@ impl<'a> Listing<'a> {
         let mut listing = Self { rows: Vec::new(), steps: Vec::new() };
         let mut before = 0;
         for (index, program) in sheet.programs.iter().enumerate() {
-            before += listing.add(index, program, before);
+            before += listing.add(index, program, before, sheet.job.control.unit_word.is_inch());
         }
         listing
     }
 
-    fn add(&mut self, index: usize, program: &'a Program, before: usize) -> usize {
+    fn add(&mut self, index: usize, program: &'a Program, before: usize, inches: bool) -> usize {
         let simulation = &program.simulation;
         let said = proof::explain(simulation);
         let row = |(block, Explained { line, text, .. }): (&'a Block, Explained)| Row {
             anchor: anchor(index, line),
             block: simulation.program.line_text(block),
-            says: text,
+            // A program in millimetres is told in the shop's inches.
+            says: if inches { positions_in_inches(&text) } else { text },
         };
         let rows: Vec<Row<'_>> = simulation.program.blocks.iter().zip(said).map(row).collect();
         let count = rows.len();
