@@ -207,8 +207,8 @@ fn ring(turn: &TurnReadings, measured: &Measured) -> Result<RingReadings, ScanEr
                 x_offset: Length::mm(0.0),
                 ..measured.clone()
             };
-            let scan =
-                reader::read(&bytes, file, &columns).map_err(|fault| named(fault, job.as_ref(), measured))?;
+            let scan = reader::read_round(&bytes, file, &columns)
+                .map_err(|fault| named(fault, job.as_ref(), measured))?;
             let heights: Vec<(f64, f64)> = scan.points.iter().map(|p| (p.x.to_radians(), p.z)).collect();
             let noise = super::noise::sigma(scan.points.iter().map(|p| Point::new(p.x, p.z)));
             Ok(RingReadings { radius, heights, noise })

@@ -7,6 +7,7 @@ mod hand;
 mod layouts;
 mod long;
 mod reader;
+mod several;
 
 use crate::fixtures::job;
 use facewright::job::Measured;
