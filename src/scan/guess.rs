@@ -8,6 +8,7 @@ use super::above::{at_most, begins_with_word, headings, is_passed_over, is_readi
 use super::dialect::{Separator, comment_start, decimal_comma, is_number, number, separator_of};
 use super::ends::Ends;
 use super::header::{Name, heading, prose, unit_said};
+use super::stated_angle::{ANGLES, DEGREES, stated};
 use super::text;
 use super::told_apart::told_apart;
 use super::traces::bare;
@@ -39,7 +40,7 @@ pub struct Guess {
     /// The unit of z, where it is another.
     pub z_unit: Option<Because<LengthUnit>>,
     /// The angle, degrees.
-    pub angle: Option<Because<u32>>,
+    pub angle: Option<Because<f64>>,
     /// Least and greatest x as they stand in the file, and the widest step between neighbouring ones.
     pub reach: Option<[f64; 3]>,
     /// The heights at both ends of x; none where the columns are not known.
@@ -160,7 +161,7 @@ pub fn guess_as(bytes: &[u8], file: &Path, told: Option<&[Column]>) -> Result<Gu
         z: z_sense,
         unit,
         z_unit,
-        angle: said.angle.clone().or_else(|| angle_of_name(file)),
+        angle: said.angle.or_else(|| angle_of_name(file)),
     })
 }
 
@@ -244,7 +245,7 @@ impl Heading {
 struct Said {
     names: Vec<(Name, String)>,
     unit: Option<Because<LengthUnit>>,
-    angle: Option<Because<u32>>,
+    angle: Option<Because<f64>>,
 }
 
 impl Said {
@@ -269,14 +270,9 @@ impl Said {
                     units.push((unit, quoted()));
                 }
             }
-            for two in words.windows(2) {
-                let [number, word] = two else { continue };
-                let degrees = ["deg", "degree", "degrees", "°"].iter().any(|d| word.eq_ignore_ascii_case(d));
-                if let (true, Some(angle)) = (degrees, whole_degrees(number)) {
-                    said.angle.get_or_insert_with(|| {
-                        (angle, format!("a line above the readings says `{number} {word}`"))
-                    });
-                }
+            if let Some(angle) = stated(line) {
+                let why = || format!("a line above the readings says `{}`", shown(line.as_bytes()));
+                said.angle.get_or_insert_with(|| (angle.degrees.rem_euclid(360.0), why()));
             }
         }
         let told = above.iter().find_map(|line| {
@@ -301,15 +297,12 @@ impl Said {
     }
 }
 
-fn whole_degrees(text: &str) -> Option<u32> {
-    text.parse::<u32>().ok().filter(|a| *a < 360)
-}
-
 /// The last number in the name of a file, where it can be an angle.
-fn angle_of_name(file: &Path) -> Option<Because<u32>> {
+fn angle_of_name(file: &Path) -> Option<Because<f64>> {
     let stem = file.file_stem()?.to_str()?;
     let digits = stem.rsplit(|c: char| !c.is_ascii_digit()).find(|part| !part.is_empty())?;
-    Some((whole_degrees(digits)?, "the number in the file's name".to_owned()))
+    let degrees = digits.parse::<u32>().ok().filter(|a| *a < 360)?;
+    Some((f64::from(degrees), "the number in the file's name".to_owned()))
 }
 
 fn columns(headings: Option<&[Heading]>, width: usize, data: &[Row<'_>]) -> Option<Because<Vec<Column>>> {
@@ -384,14 +377,10 @@ fn traces(
     Vec::new()
 }
 
-/// Words by which a heading calls its column an angle.
-const ANGLES: &[&str] =
-    &["angle", "angles", "deg", "degree", "degrees", "winkel", "grad", "angolo", "ángulo", "angulo"];
-
 /// The angles of traces that are named by them.
 fn angles(traces: &mut [Trace], heading: &Heading) {
     let text = heading.text.to_lowercase();
-    let says = text.contains('°') || text.split(|c: char| !c.is_alphabetic()).any(|w| ANGLES.contains(&w));
+    let says = text.contains('°') || text.split(|c: char| !c.is_alphabetic()).any(|w| ANGLES.contains(&w) || DEGREES.contains(&w));
     let of = |name: &str| {
         let degrees = bare(name);
         let value = degrees.parse::<f64>().ok()?;

@@ -20,6 +20,7 @@ pub mod reader;
 pub mod ring;
 mod sentinel;
 mod sequence;
+mod stated_angle;
 mod summary;
 mod sweep;
 mod text;

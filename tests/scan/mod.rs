@@ -8,6 +8,7 @@ mod layouts;
 mod long;
 mod reader;
 mod several;
+mod stated_angle;
 
 use crate::fixtures::job;
 use facewright::job::Measured;
