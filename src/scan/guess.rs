@@ -9,6 +9,7 @@ use super::dialect::{Separator, comment_start, decimal_comma, is_number, number,
 use super::ends::Ends;
 use super::header::{Name, heading, prose, unit_said};
 use super::stated_angle::{ANGLES, DEGREES, stated};
+use super::summary::Summary;
 use super::text;
 use super::told_apart::told_apart;
 use super::traces::bare;
@@ -95,6 +96,7 @@ pub fn guess_as(bytes: &[u8], file: &Path, told: Option<&[Column]>) -> Result<Gu
     let lines: Vec<&str> = text.split(['\n', '\r']).map(str::trim).filter(|l| !l.is_empty()).collect();
     let mut rows: Vec<Option<Row<'_>>> = lines.iter().map(|l| row(l)).collect();
     take_entries_out(&mut rows, &lines);
+    take_summary_out(&mut rows);
     let mut counts: BTreeMap<usize, usize> = BTreeMap::new();
     for row in rows.iter().flatten() {
         *counts.entry(row.values.len()).or_default() += 1;
@@ -183,6 +185,17 @@ fn take_entries_out(rows: &mut [Option<Row<'_>>], lines: &[&str]) {
         }
         if let Some(row) = rows.get_mut(i) {
             *row = None;
+        }
+    }
+}
+
+/// A summary below the readings holds as many numbers as they do.
+fn take_summary_out(rows: &mut [Option<Row<'_>>]) {
+    let mut summary = Summary::default();
+    for row in rows.iter_mut().rev() {
+        match row {
+            Some(r) if !r.fields.first().is_some_and(|f| summary.goes_on(f.as_bytes())) => return,
+            _ => *row = None,
         }
     }
 }
