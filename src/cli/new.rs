@@ -6,7 +6,7 @@ use crate::input;
 use crate::job::{BLANK, Column, HeightSense, LengthUnit, ShopSays, XMeaning, keys, nearest_shop, shop_says};
 use crate::report::keys::{Known, form_to_fill_in};
 use crate::scan::ends::Ends;
-use crate::scan::guess::{Because, Guess, Trace, guess_as};
+use crate::scan::guess::{Because, Guess, Trace, guess_as, spread_over_turn};
 use crate::units::{MM_PER_INCH, in_inches};
 use clap::Args;
 use std::fmt::Write as _;
@@ -58,8 +58,9 @@ impl New {
             Some(file) => shop_says(file).map_err(CliError::Faults)?,
             None => of_new_shop(),
         };
-        let guesses: Vec<Guess> =
+        let mut guesses: Vec<Guess> =
             self.scans.iter().map(|scan| read(scan, &says)).collect::<Result<_, _>>()?;
+        hear_names(&mut guesses);
         let names: Vec<String> = self.scans.iter().map(|scan| from_folder(scan, &folder)).collect();
         let inches = says.inches.unwrap_or_else(|| {
             agreed(&guesses, |g| g.unit.as_ref()).is_some_and(|(unit, _)| unit.is_of_inch())
@@ -167,6 +168,18 @@ fn read(scan: &Path, says: &ShopSays) -> Result<Guess, CliError> {
         guess.unit = Some((unit, because.to_owned()));
     }
     Ok(guess)
+}
+
+/// Takes the numbers in the files' names for angles, where all of them can be those of one wheel.
+fn hear_names(guesses: &mut [Guess]) {
+    let of_lines = guesses.iter().filter(|g| g.traces.is_empty());
+    let angle = |g: &Guess| g.angle.as_ref().or(g.in_name.as_ref()).map(|(degrees, _)| *degrees);
+    let all: Option<Vec<f64>> = of_lines.map(angle).collect();
+    if all.is_some_and(|all| spread_over_turn(&all)) {
+        for guess in guesses {
+            guess.angle = guess.angle.take().or_else(|| guess.in_name.take());
+        }
+    }
 }
 
 /// The columns that a list of words names.

@@ -40,8 +40,11 @@ pub struct Guess {
     pub unit: Option<Because<LengthUnit>>,
     /// The unit of z, where it is another.
     pub z_unit: Option<Because<LengthUnit>>,
-    /// The angle, degrees.
+    /// The angle that a line above the readings states, degrees.
     pub angle: Option<Because<f64>>,
+    /// The last number in the file's name, where it can be an angle in degrees: to be believed only beside those of the other scans,
+    /// by [`spread_over_turn`].
+    pub in_name: Option<Because<f64>>,
     /// Least and greatest x as they stand in the file, and the widest step between neighbouring ones.
     pub reach: Option<[f64; 3]>,
     /// The heights at both ends of x; none where the columns are not known.
@@ -163,7 +166,8 @@ pub fn guess_as(bytes: &[u8], file: &Path, told: Option<&[Column]>) -> Result<Gu
         z: z_sense,
         unit,
         z_unit,
-        angle: said.angle.or_else(|| angle_of_name(file)),
+        angle: said.angle,
+        in_name: angle_of_name(file),
     })
 }
 
@@ -316,6 +320,22 @@ fn angle_of_name(file: &Path) -> Option<Because<f64>> {
     let digits = stem.rsplit(|c: char| !c.is_ascii_digit()).find(|part| !part.is_empty())?;
     let degrees = digits.parse::<u32>().ok().filter(|a| *a < 360)?;
     Some((f64::from(degrees), "the number in the file's name".to_owned()))
+}
+
+/// Lines of one wheel are never measured nearer to each other than this, degrees: numbers that are, count files.
+const NEAREST: f64 = 5.0;
+
+/// Lines of one wheel leave no more of the turn empty than two of three even ones do, degrees.
+const EMPTY: f64 = 240.0;
+
+/// Whether numbers can be the angles, in degrees, of lines spread over one turn; a single one has none beside it to tell.
+#[must_use]
+pub fn spread_over_turn(degrees: &[f64]) -> bool {
+    let mut sorted: Vec<f64> = degrees.iter().map(|d| d.rem_euclid(360.0)).collect();
+    sorted.sort_by(f64::total_cmp);
+    let next = sorted.iter().skip(1).copied().chain(sorted.first().map(|first| first + 360.0));
+    let mut gaps = sorted.iter().zip(next).map(|(a, b)| b - a);
+    sorted.len() == 1 || gaps.all(|gap| gap > NEAREST && gap <= EMPTY)
 }
 
 fn columns(headings: Option<&[Heading]>, width: usize, data: &[Row<'_>]) -> Option<Because<Vec<Column>>> {

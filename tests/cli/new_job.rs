@@ -2,6 +2,29 @@
 
 use super::journeys::{Bench, text};
 
+/// A number in a name is an angle only where those of all files are spread over the turn.
+#[test]
+fn a_number_in_a_name_is_an_angle_only_beside_others() {
+    let bench = Bench::new();
+    let scan = "x;z\n80;1\n81;2\n82;1\n";
+    let angles = |names: &[&str]| {
+        for name in names {
+            let above = if name.starts_with("said") { "Angle: 100\n" } else { "" };
+            bench.put(name, &[above, scan].concat());
+        }
+        let job = text(&bench.run(&[&["new", "-o", "-"], names].concat()).stdout);
+        let at = |line: &str| Some(line.split_once(", at: ")?.1.split_once(" deg")?.0.to_owned());
+        job.lines().filter_map(at).collect::<Vec<_>>()
+    };
+    assert_eq!(angles(&["s-000.csv", "s-120.csv", "s-240.csv"]), ["0", "120", "240"]);
+    assert_eq!(angles(&["0.csv", "q1.txt", "144.csv", "216.csv", "288.csv"]), ["____"; 5]);
+    assert_eq!(angles(&["0.csv", "q.txt", "144.csv", "216.csv", "288.csv"]), ["____"; 5]);
+    assert_eq!(angles(&["1.csv", "2.csv", "3.csv"]), ["____"; 3]);
+    assert_eq!(angles(&["10.csv", "20.csv", "30.csv"]), ["____"; 3]);
+    assert_eq!(angles(&["s-000.csv", "said.csv", "s-240.csv"]), ["0", "100", "240"]);
+    assert_eq!(angles(&["q1.txt", "said.csv", "q2.csv"]), ["____", "100", "____"]);
+}
+
 /// A summary below the readings is no trace, and does not hide those that there are.
 #[test]
 fn a_summary_below_does_not_hide_the_traces() {
