@@ -40,6 +40,8 @@ pub struct Guess {
     pub unit: Option<Because<LengthUnit>>,
     /// The unit of z, where it is another.
     pub z_unit: Option<Because<LengthUnit>>,
+    /// What the headings say, which `write` holds against the job: a shop that says otherwise is wrong of this scan.
+    pub over: OverColumns,
     /// The angle that a line above the readings states, degrees.
     pub angle: Option<Because<f64>>,
     /// The last number in the file's name, where it can be an angle in degrees: to be believed only beside those of the other scans,
@@ -51,6 +53,19 @@ pub struct Guess {
     pub ends: Option<Ends>,
     /// The traces that the column `trace` tells apart, in the order of the file; empty where no column does.
     pub traces: Vec<Trace>,
+}
+
+/// What stands over the columns of x and z.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct OverColumns {
+    /// What x means.
+    pub x: Option<Because<XMeaning>>,
+    /// Which way z grows.
+    pub z: Option<Because<HeightSense>>,
+    /// The unit of x.
+    pub unit: Option<Because<LengthUnit>>,
+    /// The unit of z.
+    pub z_unit: Option<Because<LengthUnit>>,
 }
 
 /// One of several traces in a scan.
@@ -123,39 +138,41 @@ pub fn guess_as(bytes: &[u8], file: &Path, told: Option<&[Column]>) -> Result<Gu
     let headings =
         headings.reduce(|nearest, farther| nearest.into_iter().zip(farther).map(Heading::both).collect());
     let said = Said::of(above);
-    let told =
-        told.filter(|c| c.len() == width).map(|c| (c.to_vec(), "the shop's sensor says so".to_owned()));
+    let holds = |c: &&[Column]| c.len() == width && !contradicted(c, headings.as_deref());
+    let told = told.filter(holds).map(|c| (c.to_vec(), "the shop's sensor says so".to_owned()));
     let mut columns = told.or_else(|| columns(headings.as_deref(), width, &data));
     let traces =
         columns.as_mut().map(|because| traces(because, &data, headings.as_deref())).unwrap_or_default();
     let at = |wanted: Column| columns.as_ref()?.0.iter().position(|&c| c == wanted);
     let of = |wanted: Column| at(wanted).and_then(|i| headings.as_ref()?.get(i).cloned());
-    let (x, z) = (of(Column::X), of(Column::Z));
+    let (x_heading, z_heading) = (of(Column::X), of(Column::Z));
     let says = |text: &str| format!("the heading says `{text}`");
     let over = |h: &Heading| says(&h.text);
     let named = |h: &Option<Heading>, wanted: &[Name]| {
         h.as_ref().filter(|h| h.name.is_some_and(|n| wanted.contains(&n))).map(over)
     };
-    let x_meaning = named(&x, &[Name::Radius])
-        .map(|why| (XMeaning::Radius, why))
-        .or_else(|| named(&x, &[Name::Diameter]).map(|why| (XMeaning::Diameter, why)))
-        .or_else(|| {
-            said.one(Name::Radius, Name::Diameter)
-                .map(|(r, why)| (if r { XMeaning::Radius } else { XMeaning::Diameter }, why))
-        });
-    let z_sense = named(&z, &[Name::Height])
-        .map(|why| (HeightSense::Height, why))
-        .or_else(|| named(&z, &[Name::Distance]).map(|why| (HeightSense::Distance, why)))
-        .or_else(|| {
-            said.one(Name::Height, Name::Distance)
-                .map(|(h, why)| (if h { HeightSense::Height } else { HeightSense::Distance }, why))
-        });
     let unit_of = |h: &Option<Heading>| {
         let (unit, text) = h.as_ref()?.unit.as_ref()?;
         Some((*unit, says(text)))
     };
-    let unit = unit_of(&x).or_else(|| said.unit.clone());
-    let z_unit = unit_of(&z).filter(|(z, _)| unit.as_ref().is_none_or(|(x, _)| x != z));
+    let meaning = |name, x| named(&x_heading, &[name]).map(|why| (x, why));
+    let sense = |name, z| named(&z_heading, &[name]).map(|why| (z, why));
+    let over = OverColumns {
+        x: meaning(Name::Radius, XMeaning::Radius).or_else(|| meaning(Name::Diameter, XMeaning::Diameter)),
+        z: sense(Name::Height, HeightSense::Height).or_else(|| sense(Name::Distance, HeightSense::Distance)),
+        unit: unit_of(&x_heading),
+        z_unit: unit_of(&z_heading),
+    };
+    let x_meaning = over.x.clone().or_else(|| {
+        said.one(Name::Radius, Name::Diameter)
+            .map(|(r, why)| (if r { XMeaning::Radius } else { XMeaning::Diameter }, why))
+    });
+    let z_sense = over.z.clone().or_else(|| {
+        said.one(Name::Height, Name::Distance)
+            .map(|(h, why)| (if h { HeightSense::Height } else { HeightSense::Distance }, why))
+    });
+    let unit = over.unit.clone().or(said.unit);
+    let z_unit = over.z_unit.clone().filter(|(z, _)| unit.as_ref().is_none_or(|(x, _)| x != z));
     Ok(Guess {
         first_row: lines.get(first).copied().unwrap_or_default().to_owned(),
         reach: at(Column::X).and_then(|i| reach_of(&data, i)),
@@ -166,6 +183,7 @@ pub fn guess_as(bytes: &[u8], file: &Path, told: Option<&[Column]>) -> Result<Gu
         z: z_sense,
         unit,
         z_unit,
+        over,
         angle: said.angle,
         in_name: angle_of_name(file),
     })
@@ -202,6 +220,15 @@ fn take_summary_out(rows: &mut [Option<Row<'_>>]) {
             _ => *row = None,
         }
     }
+}
+
+/// Whether the headings name another order of columns than the shop does.
+fn contradicted(told: &[Column], headings: Option<&[Heading]>) -> bool {
+    let name = |wanted: Column| headings?.get(told.iter().position(|&c| c == wanted)?)?.name;
+    let (x, z) = (name(Column::X), name(Column::Z));
+    // A way along the slide may be called a distance.
+    let along = x == Some(Name::Distance) && matches!(z, Some(Name::Along | Name::Height));
+    x.is_some_and(|n| !n.is_x() && !along) || z.is_some_and(Name::is_x)
 }
 
 fn without_comment(line: &str) -> &str {
@@ -413,7 +440,8 @@ fn traces(
 /// The angles of traces that are named by them.
 fn angles(traces: &mut [Trace], heading: &Heading) {
     let text = heading.text.to_lowercase();
-    let says = text.contains('°') || text.split(|c: char| !c.is_alphabetic()).any(|w| ANGLES.contains(&w) || DEGREES.contains(&w));
+    let says = text.contains('°')
+        || text.split(|c: char| !c.is_alphabetic()).any(|w| ANGLES.contains(&w) || DEGREES.contains(&w));
     let of = |name: &str| {
         let degrees = bare(name);
         let value = degrees.parse::<f64>().ok()?;

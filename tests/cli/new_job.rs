@@ -1,6 +1,66 @@
 //! A new job under a shop file, held against what the scans say of themselves.
 
 use super::journeys::{Bench, text};
+use std::fs;
+
+/// A bench whose shop describes its only sensor so.
+fn with_sensor(sensor: &str) -> Bench {
+    let bench = Bench::new();
+    let shop = fs::read_to_string(bench.path("shop.yaml")).expect("it is there");
+    bench.put("shop.yaml", &format!("{shop}\nsensors: {{ probe: {{ kind: spot, {sensor} }} }}\n"));
+    bench
+}
+
+/// Headings that contradict the shop's sensor are written into the job, which `write` would refuse without them; what they leave to the
+/// shop stays with it. The ring to cut is guessed as they say.
+#[test]
+fn headings_correct_the_shops_sensor_for_the_job() {
+    for (sensor, header, keys, zone) in [
+        (
+            "columns: [x, z], x: diameter, unit: mm, z: height",
+            "radius_mm;height_um",
+            &["x: radius", "z_unit: um"][..],
+            "from: 81 mm, to: 119 mm",
+        ),
+        (
+            "columns: [x, z], x: radius, unit: inch, z: height",
+            "radius_mm;distance_mm",
+            &["unit: mm", "z: distance"],
+            "from: 81 mm, to: 119 mm",
+        ),
+        (
+            "columns: [z, x], x: radius, unit: mm, z: height",
+            "Radius (mm);Height (mm)",
+            &["columns: [x, z]"],
+            "from: 81 mm, to: 119 mm",
+        ),
+        ("columns: [x, z], x: diameter, unit: mm, z: height", "x;z", &[], "from: 41 mm, to: 59 mm"),
+        (
+            "columns: [x, z], x: radius, unit: mm, z: height",
+            "radius_mm;height_mm",
+            &[],
+            "from: 81 mm, to: 119 mm",
+        ),
+    ] {
+        let bench = with_sensor(sensor);
+        bench.put("s.csv", &format!("{header}\n80;1.5\n100;2\n120;1\n"));
+        let made = bench.run(&["new", "s.csv", "-o", "new.yaml"]);
+        assert_eq!(made.status.code(), Some(0), "{}", text(&made.stderr));
+        let job = fs::read_to_string(bench.path("new.yaml")).expect("written");
+        let written: Vec<&str> =
+            job.lines().map(|l| l.split('#').next().unwrap_or_default().trim()).collect();
+        for key in keys {
+            assert!(written.contains(key), "{header}: no `{key}` in\n{job}");
+        }
+        for key in ["x: ", "unit: ", "z_unit: ", "z: ", "columns: "] {
+            let expected = keys.iter().any(|k| k.starts_with(key));
+            assert_eq!(written.iter().any(|l| l.starts_with(key)), expected, "{header}: {key}\n{job}");
+        }
+        assert!(job.contains(zone), "{header}: {job}");
+        let told = text(&made.stdout);
+        assert!(told.contains("shop     shop.yaml"), "{told}");
+    }
+}
 
 /// A number in a name is an angle only where those of all files are spread over the turn.
 #[test]
