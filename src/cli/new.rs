@@ -6,7 +6,7 @@ use crate::input;
 use crate::job::{BLANK, Column, HeightSense, LengthUnit, ShopSays, XMeaning, keys, nearest_shop, shop_says};
 use crate::report::keys::{Known, form_to_fill_in};
 use crate::scan::ends::Ends;
-use crate::scan::guess::{Because, Guess, Trace, guess_as};
+use crate::scan::guess::{Because, Guess, Trace, guess_as, spread_over_turn};
 use crate::units::{MM_PER_INCH, in_inches};
 use clap::Args;
 use std::fmt::Write as _;
@@ -58,8 +58,9 @@ impl New {
             Some(file) => shop_says(file).map_err(CliError::Faults)?,
             None => of_new_shop(),
         };
-        let guesses: Vec<Guess> =
+        let mut guesses: Vec<Guess> =
             self.scans.iter().map(|scan| read(scan, &says)).collect::<Result<_, _>>()?;
+        hear_names(&mut guesses);
         let names: Vec<String> = self.scans.iter().map(|scan| from_folder(scan, &folder)).collect();
         let inches = says.inches.unwrap_or_else(|| {
             agreed(&guesses, |g| g.unit.as_ref()).is_some_and(|(unit, _)| unit.is_of_inch())
@@ -67,6 +68,9 @@ impl New {
         let text = job(&names, &guesses, shop.as_deref(), &ShopSays { inches: Some(inches), ..says });
         let text = if inches { job_in_inches(&text) } else { text };
         put(&out, &text, "fill in its blanks; `facewright write` names every one that is left")?;
+        if let Some(shop) = shop.as_deref().filter(|_| out != Path::new("-")) {
+            output::print_text(&format!("shop     {}: taken for what the job leaves out\n", shop.display()))?;
+        }
         if shop.is_none() && out != Path::new("-") {
             let text = format!("{SHOP_HEAD}{}", form_to_fill_in(&keys::SHOP, &sensor(&guesses)));
             let text = if inches { blanks_in_inches(&text) } else { text };
@@ -103,15 +107,27 @@ fn sensor(guesses: &[Guess]) -> Known {
 }
 
 fn x(guesses: &[Guess]) -> Option<(String, String)> {
-    let word = |x| if x == XMeaning::Radius { "radius" } else { "diameter" };
-    agreed(guesses, |g| g.x.as_ref()).map(|(x, why)| (word(x).to_owned(), why))
+    agreed(guesses, |g| g.x.as_ref()).map(|(x, why)| (x_word(x).to_owned(), why))
+}
+
+const fn x_word(x: XMeaning) -> &'static str {
+    match x {
+        XMeaning::Radius => "radius",
+        XMeaning::Diameter => "diameter",
+    }
+}
+
+const fn z_word(z: HeightSense) -> &'static str {
+    match z {
+        HeightSense::Height => "height",
+        HeightSense::Distance => "distance",
+    }
 }
 
 fn z(guesses: &[Guess]) -> Option<(String, String)> {
-    let word = |z| if z == HeightSense::Height { "height" } else { "distance" };
     let (z, why) = agreed(guesses, |g| g.z.as_ref())?;
     Some((
-        word(z).to_owned(),
+        z_word(z).to_owned(),
         ends(guesses).map_or_else(|| why.clone(), |e| why.clone() + "; " + &told(e, z)),
     ))
 }
@@ -160,13 +176,26 @@ fn read(scan: &Path, says: &ShopSays) -> Result<Guess, CliError> {
     let told = of_sensor("columns").and_then(columns_of);
     let mut guess = guess_as(&bytes, scan, told.as_deref()).map_err(|e| CliError::Input(e.to_string()))?;
     let because = "the shop's sensor says so";
-    if let Some(x) = of_sensor("x").and_then(x_of) {
+    // Headings are held against the job by `write`: where the shop says otherwise, the job corrects it.
+    if let (Some(x), None) = (of_sensor("x").and_then(x_of), &guess.over.x) {
         guess.x = Some((x, because.to_owned()));
     }
-    if let Some(unit) = of_sensor("unit").and_then(unit_of) {
+    if let (Some(unit), None) = (of_sensor("unit").and_then(unit_of), &guess.over.unit) {
         guess.unit = Some((unit, because.to_owned()));
     }
     Ok(guess)
+}
+
+/// Takes the numbers in the files' names for angles, where all of them can be those of one wheel.
+fn hear_names(guesses: &mut [Guess]) {
+    let of_lines = guesses.iter().filter(|g| g.traces.is_empty());
+    let angle = |g: &Guess| g.angle.as_ref().or(g.in_name.as_ref()).map(|(degrees, _)| *degrees);
+    let all: Option<Vec<f64>> = of_lines.map(angle).collect();
+    if all.is_some_and(|all| spread_over_turn(&all)) {
+        for guess in guesses {
+            guess.angle = guess.angle.take().or_else(|| guess.in_name.take());
+        }
+    }
 }
 
 /// The columns that a list of words names.
@@ -372,11 +401,11 @@ fn measured(page: &mut Page, guesses: &[Guess], says: &ShopSays) {
             page.line(&format!("  sensor: {BLANK}"), &format!("one of the shop's: {}", several.join(", ")));
         }
     }
-    // A shop that reads over the column which tells the traces apart is corrected for this job.
-    let said = says.sensor.iter().find(|(k, _)| k == "columns").map(|(_, said)| said);
-    let traces = guesses.iter().any(|g| !g.traces.is_empty());
-    let others = said.and_then(|said| columns_of(said)).is_some_and(|said| !said.contains(&Column::Trace));
-    if !has("columns") || (traces && others) {
+    // A shop that reads over the column which tells the traces apart, or names them in another order, is corrected for this job.
+    let said = of_shop(says, "columns").and_then(columns_of);
+    let guessed = agreed(guesses, |g| g.columns.as_ref());
+    let other = said.is_some_and(|said| guessed.is_some_and(|(columns, _)| columns != said));
+    if !has("columns") || other {
         let first = guesses.first().map(|g| g.first_row.as_str()).unwrap_or_default();
         page.guessed(
             "columns",
@@ -400,10 +429,13 @@ fn measured(page: &mut Page, guesses: &[Guess], says: &ShopSays) {
         );
         page.guessed("z", z(guesses), &ask);
     }
-    let of_shop = says.sensor.iter().find(|(key, _)| key == "z").and_then(|(_, word)| sense(word));
-    if let Some((ends, z)) = ends(guesses).zip(of_shop) {
-        let word = if z == HeightSense::Height { "height" } else { "distance" };
-        page.line(&format!("  # the shop's sensor says `z: {word}`: {}", told(ends, z)), "");
+    let corrected = corrections(guesses, says);
+    for (key, guess) in &corrected {
+        page.guessed(key, Some(guess.clone()), "");
+    }
+    let of_z = of_shop(says, "z").and_then(sense).filter(|_| corrected.iter().all(|(key, _)| *key != "z"));
+    if let Some((ends, z)) = ends(guesses).zip(of_z) {
+        page.line(&format!("  # the shop's sensor says `z: {}`: {}", z_word(z), told(ends, z)), "");
     }
     if !has("x_offset") {
         page.line(
@@ -420,6 +452,40 @@ fn measured(page: &mut Page, guesses: &[Guess], says: &ShopSays) {
             &format!("gaps up to this are bridged, such as 2 mm{widest}"),
         );
     }
+}
+
+/// What the shop's only sensor says of a key.
+fn of_shop<'a>(says: &'a ShopSays, key: &str) -> Option<&'a str> {
+    says.sensor.iter().find(|(k, _)| k == key).map(|(_, word)| word.as_str())
+}
+
+/// The keys of which the headings of all scans say otherwise than the shop's sensor, with what they say: `write` would refuse them.
+fn corrections(guesses: &[Guess], says: &ShopSays) -> Vec<(&'static str, (String, String))> {
+    let mut all = Vec::new();
+    let mut correct = |key: &'static str, word: &str, why: &str, shop: &str| {
+        all.push((key, (word.to_owned(), format!("{why}; the shop's sensor says {shop}"))));
+    };
+    let x = agreed(guesses, |g| g.over.x.as_ref()).zip(of_shop(says, "x").and_then(x_of));
+    if let Some(((x, why), shop)) = x.filter(|((x, _), shop)| x != shop) {
+        correct("x", x_word(x), &why, x_word(shop));
+    }
+    let shop_unit = of_shop(says, "unit").and_then(unit_of);
+    let heading = agreed(guesses, |g| g.over.unit.as_ref());
+    if let Some(((unit, why), shop)) = heading.clone().zip(shop_unit).filter(|((u, _), shop)| u != shop) {
+        correct("unit", unit.key(), &why, shop.key());
+    }
+    // Where the shop names no unit of heights, they are in that of x.
+    let of_x = shop_unit.map(|shop| heading.map_or(shop, |(unit, _)| unit));
+    let z_unit = of_shop(says, "z_unit").and_then(unit_of).or(of_x);
+    let over_z = agreed(guesses, |g| g.over.z_unit.as_ref()).zip(z_unit);
+    if let Some(((unit, why), shop)) = over_z.filter(|((u, _), shop)| u != shop) {
+        correct("z_unit", unit.key(), &why, shop.key());
+    }
+    let z = agreed(guesses, |g| g.over.z.as_ref()).zip(of_shop(says, "z").and_then(sense));
+    if let Some(((z, why), shop)) = z.filter(|((z, _), shop)| z != shop) {
+        correct("z", z_word(z), &why, z_word(shop));
+    }
+    all
 }
 
 /// Which way z grows, by the word of a file.

@@ -8,6 +8,7 @@
 use super::dialect::{Separator, comment_start, is_number, is_number_or_gap, separator_of};
 use super::header::{self, Contradiction};
 use super::reader::Reader;
+use super::summary::Summary;
 use super::traces::Traces;
 use super::trouble::Trouble;
 use crate::job::Column;
@@ -98,6 +99,27 @@ impl Lines {
         self.only_text = true;
         true
     }
+}
+
+/// Whether a line that holds a pair of numbers, and all readings left after it, are a summary below the readings. It stands under
+/// words in a column that is no reading.
+pub(super) fn is_summary(reader: &Reader<'_>, start: &[u8]) -> bool {
+    // Nearly every line begins with a number: no more is looked at.
+    if !start.trim_ascii_start().first().is_some_and(u8::is_ascii_alphabetic)
+        || matches!(reader.measured.columns.first(), Some(Column::X | Column::Z))
+    {
+        return false;
+    }
+    let mut summary = Summary::default();
+    let mut goes_on = |line: &[u8]| reader.fields_of(line).first().is_some_and(|f| summary.goes_on(f));
+    if !goes_on(reader.line_of(start)) {
+        return false;
+    }
+    let rests = std::iter::successors(Some(reader.next_line(start)), |rest| Some(reader.next_line(rest)));
+    let mut after = rests.take_while(|rest| !rest.is_empty()).map(|rest| reader.line_of(rest));
+    after.all(|line| {
+        line.is_empty() || is_comment(line, reader.separator) || goes_on(line) || is_text(reader, line, false)
+    })
 }
 
 /// Whether a line is a comment by how it begins. `;` begins one only where what follows is no reading.

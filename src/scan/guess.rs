@@ -8,6 +8,8 @@ use super::above::{at_most, begins_with_word, headings, is_passed_over, is_readi
 use super::dialect::{Separator, comment_start, decimal_comma, is_number, number, separator_of};
 use super::ends::Ends;
 use super::header::{Name, heading, prose, unit_said};
+use super::stated_angle::{ANGLES, DEGREES, stated};
+use super::summary::Summary;
 use super::text;
 use super::told_apart::told_apart;
 use super::traces::bare;
@@ -38,14 +40,32 @@ pub struct Guess {
     pub unit: Option<Because<LengthUnit>>,
     /// The unit of z, where it is another.
     pub z_unit: Option<Because<LengthUnit>>,
-    /// The angle, degrees.
-    pub angle: Option<Because<u32>>,
+    /// What the headings say, which `write` holds against the job: a shop that says otherwise is wrong of this scan.
+    pub over: OverColumns,
+    /// The angle that a line above the readings states, degrees.
+    pub angle: Option<Because<f64>>,
+    /// The last number in the file's name, where it can be an angle in degrees: to be believed only beside those of the other scans,
+    /// by [`spread_over_turn`].
+    pub in_name: Option<Because<f64>>,
     /// Least and greatest x as they stand in the file, and the widest step between neighbouring ones.
     pub reach: Option<[f64; 3]>,
     /// The heights at both ends of x; none where the columns are not known.
     pub ends: Option<Ends>,
     /// The traces that the column `trace` tells apart, in the order of the file; empty where no column does.
     pub traces: Vec<Trace>,
+}
+
+/// What stands over the columns of x and z.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct OverColumns {
+    /// What x means.
+    pub x: Option<Because<XMeaning>>,
+    /// Which way z grows.
+    pub z: Option<Because<HeightSense>>,
+    /// The unit of x.
+    pub unit: Option<Because<LengthUnit>>,
+    /// The unit of z.
+    pub z_unit: Option<Because<LengthUnit>>,
 }
 
 /// One of several traces in a scan.
@@ -94,6 +114,7 @@ pub fn guess_as(bytes: &[u8], file: &Path, told: Option<&[Column]>) -> Result<Gu
     let lines: Vec<&str> = text.split(['\n', '\r']).map(str::trim).filter(|l| !l.is_empty()).collect();
     let mut rows: Vec<Option<Row<'_>>> = lines.iter().map(|l| row(l)).collect();
     take_entries_out(&mut rows, &lines);
+    take_summary_out(&mut rows);
     let mut counts: BTreeMap<usize, usize> = BTreeMap::new();
     for row in rows.iter().flatten() {
         *counts.entry(row.values.len()).or_default() += 1;
@@ -117,39 +138,41 @@ pub fn guess_as(bytes: &[u8], file: &Path, told: Option<&[Column]>) -> Result<Gu
     let headings =
         headings.reduce(|nearest, farther| nearest.into_iter().zip(farther).map(Heading::both).collect());
     let said = Said::of(above);
-    let told =
-        told.filter(|c| c.len() == width).map(|c| (c.to_vec(), "the shop's sensor says so".to_owned()));
+    let holds = |c: &&[Column]| c.len() == width && !contradicted(c, headings.as_deref());
+    let told = told.filter(holds).map(|c| (c.to_vec(), "the shop's sensor says so".to_owned()));
     let mut columns = told.or_else(|| columns(headings.as_deref(), width, &data));
     let traces =
         columns.as_mut().map(|because| traces(because, &data, headings.as_deref())).unwrap_or_default();
     let at = |wanted: Column| columns.as_ref()?.0.iter().position(|&c| c == wanted);
     let of = |wanted: Column| at(wanted).and_then(|i| headings.as_ref()?.get(i).cloned());
-    let (x, z) = (of(Column::X), of(Column::Z));
+    let (x_heading, z_heading) = (of(Column::X), of(Column::Z));
     let says = |text: &str| format!("the heading says `{text}`");
     let over = |h: &Heading| says(&h.text);
     let named = |h: &Option<Heading>, wanted: &[Name]| {
         h.as_ref().filter(|h| h.name.is_some_and(|n| wanted.contains(&n))).map(over)
     };
-    let x_meaning = named(&x, &[Name::Radius])
-        .map(|why| (XMeaning::Radius, why))
-        .or_else(|| named(&x, &[Name::Diameter]).map(|why| (XMeaning::Diameter, why)))
-        .or_else(|| {
-            said.one(Name::Radius, Name::Diameter)
-                .map(|(r, why)| (if r { XMeaning::Radius } else { XMeaning::Diameter }, why))
-        });
-    let z_sense = named(&z, &[Name::Height])
-        .map(|why| (HeightSense::Height, why))
-        .or_else(|| named(&z, &[Name::Distance]).map(|why| (HeightSense::Distance, why)))
-        .or_else(|| {
-            said.one(Name::Height, Name::Distance)
-                .map(|(h, why)| (if h { HeightSense::Height } else { HeightSense::Distance }, why))
-        });
     let unit_of = |h: &Option<Heading>| {
         let (unit, text) = h.as_ref()?.unit.as_ref()?;
         Some((*unit, says(text)))
     };
-    let unit = unit_of(&x).or_else(|| said.unit.clone());
-    let z_unit = unit_of(&z).filter(|(z, _)| unit.as_ref().is_none_or(|(x, _)| x != z));
+    let meaning = |name, x| named(&x_heading, &[name]).map(|why| (x, why));
+    let sense = |name, z| named(&z_heading, &[name]).map(|why| (z, why));
+    let over = OverColumns {
+        x: meaning(Name::Radius, XMeaning::Radius).or_else(|| meaning(Name::Diameter, XMeaning::Diameter)),
+        z: sense(Name::Height, HeightSense::Height).or_else(|| sense(Name::Distance, HeightSense::Distance)),
+        unit: unit_of(&x_heading),
+        z_unit: unit_of(&z_heading),
+    };
+    let x_meaning = over.x.clone().or_else(|| {
+        said.one(Name::Radius, Name::Diameter)
+            .map(|(r, why)| (if r { XMeaning::Radius } else { XMeaning::Diameter }, why))
+    });
+    let z_sense = over.z.clone().or_else(|| {
+        said.one(Name::Height, Name::Distance)
+            .map(|(h, why)| (if h { HeightSense::Height } else { HeightSense::Distance }, why))
+    });
+    let unit = over.unit.clone().or(said.unit);
+    let z_unit = over.z_unit.clone().filter(|(z, _)| unit.as_ref().is_none_or(|(x, _)| x != z));
     Ok(Guess {
         first_row: lines.get(first).copied().unwrap_or_default().to_owned(),
         reach: at(Column::X).and_then(|i| reach_of(&data, i)),
@@ -160,7 +183,9 @@ pub fn guess_as(bytes: &[u8], file: &Path, told: Option<&[Column]>) -> Result<Gu
         z: z_sense,
         unit,
         z_unit,
-        angle: said.angle.clone().or_else(|| angle_of_name(file)),
+        over,
+        angle: said.angle,
+        in_name: angle_of_name(file),
     })
 }
 
@@ -184,6 +209,26 @@ fn take_entries_out(rows: &mut [Option<Row<'_>>], lines: &[&str]) {
             *row = None;
         }
     }
+}
+
+/// A summary below the readings holds as many numbers as they do.
+fn take_summary_out(rows: &mut [Option<Row<'_>>]) {
+    let mut summary = Summary::default();
+    for row in rows.iter_mut().rev() {
+        match row {
+            Some(r) if !r.fields.first().is_some_and(|f| summary.goes_on(f.as_bytes())) => return,
+            _ => *row = None,
+        }
+    }
+}
+
+/// Whether the headings name another order of columns than the shop does.
+fn contradicted(told: &[Column], headings: Option<&[Heading]>) -> bool {
+    let name = |wanted: Column| headings?.get(told.iter().position(|&c| c == wanted)?)?.name;
+    let (x, z) = (name(Column::X), name(Column::Z));
+    // A way along the slide may be called a distance.
+    let along = x == Some(Name::Distance) && matches!(z, Some(Name::Along | Name::Height));
+    x.is_some_and(|n| !n.is_x() && !along) || z.is_some_and(Name::is_x)
 }
 
 fn without_comment(line: &str) -> &str {
@@ -244,7 +289,7 @@ impl Heading {
 struct Said {
     names: Vec<(Name, String)>,
     unit: Option<Because<LengthUnit>>,
-    angle: Option<Because<u32>>,
+    angle: Option<Because<f64>>,
 }
 
 impl Said {
@@ -269,14 +314,9 @@ impl Said {
                     units.push((unit, quoted()));
                 }
             }
-            for two in words.windows(2) {
-                let [number, word] = two else { continue };
-                let degrees = ["deg", "degree", "degrees", "°"].iter().any(|d| word.eq_ignore_ascii_case(d));
-                if let (true, Some(angle)) = (degrees, whole_degrees(number)) {
-                    said.angle.get_or_insert_with(|| {
-                        (angle, format!("a line above the readings says `{number} {word}`"))
-                    });
-                }
+            if let Some(angle) = stated(line) {
+                let why = || format!("a line above the readings says `{}`", shown(line.as_bytes()));
+                said.angle.get_or_insert_with(|| (angle.degrees.rem_euclid(360.0), why()));
             }
         }
         let told = above.iter().find_map(|line| {
@@ -301,15 +341,28 @@ impl Said {
     }
 }
 
-fn whole_degrees(text: &str) -> Option<u32> {
-    text.parse::<u32>().ok().filter(|a| *a < 360)
-}
-
 /// The last number in the name of a file, where it can be an angle.
-fn angle_of_name(file: &Path) -> Option<Because<u32>> {
+fn angle_of_name(file: &Path) -> Option<Because<f64>> {
     let stem = file.file_stem()?.to_str()?;
     let digits = stem.rsplit(|c: char| !c.is_ascii_digit()).find(|part| !part.is_empty())?;
-    Some((whole_degrees(digits)?, "the number in the file's name".to_owned()))
+    let degrees = digits.parse::<u32>().ok().filter(|a| *a < 360)?;
+    Some((f64::from(degrees), "the number in the file's name".to_owned()))
+}
+
+/// Lines of one wheel are never measured nearer to each other than this, degrees: numbers that are, count files.
+const NEAREST: f64 = 5.0;
+
+/// Lines of one wheel leave no more of the turn empty than two of three even ones do, degrees.
+const EMPTY: f64 = 240.0;
+
+/// Whether numbers can be the angles, in degrees, of lines spread over one turn; a single one has none beside it to tell.
+#[must_use]
+pub fn spread_over_turn(degrees: &[f64]) -> bool {
+    let mut sorted: Vec<f64> = degrees.iter().map(|d| d.rem_euclid(360.0)).collect();
+    sorted.sort_by(f64::total_cmp);
+    let next = sorted.iter().skip(1).copied().chain(sorted.first().map(|first| first + 360.0));
+    let mut gaps = sorted.iter().zip(next).map(|(a, b)| b - a);
+    sorted.len() == 1 || gaps.all(|gap| gap > NEAREST && gap <= EMPTY)
 }
 
 fn columns(headings: Option<&[Heading]>, width: usize, data: &[Row<'_>]) -> Option<Because<Vec<Column>>> {
@@ -384,14 +437,11 @@ fn traces(
     Vec::new()
 }
 
-/// Words by which a heading calls its column an angle.
-const ANGLES: &[&str] =
-    &["angle", "angles", "deg", "degree", "degrees", "winkel", "grad", "angolo", "ángulo", "angulo"];
-
 /// The angles of traces that are named by them.
 fn angles(traces: &mut [Trace], heading: &Heading) {
     let text = heading.text.to_lowercase();
-    let says = text.contains('°') || text.split(|c: char| !c.is_alphabetic()).any(|w| ANGLES.contains(&w));
+    let says = text.contains('°')
+        || text.split(|c: char| !c.is_alphabetic()).any(|w| ANGLES.contains(&w) || DEGREES.contains(&w));
     let of = |name: &str| {
         let degrees = bare(name);
         let value = degrees.parse::<f64>().ok()?;

@@ -20,11 +20,14 @@ pub mod reader;
 pub mod ring;
 mod sentinel;
 mod sequence;
+mod stated_angle;
+mod summary;
 mod sweep;
 mod text;
 mod told_apart;
 mod traces;
 mod trouble;
+mod unparted;
 
 pub use clean::{Cleaned, Cleaning, clean};
 pub use line::{MeasuredLine, Reading, Stretch};

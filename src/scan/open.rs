@@ -6,6 +6,7 @@ use super::copies::{self, Copy, Identity};
 use super::line::MeasuredLine;
 use super::reader::{self, Scan};
 use super::ring::{DIAL_NOISE, RingReadings};
+use super::stated_angle;
 use crate::diagnostics::InputError;
 use crate::geometry::Point;
 use crate::input;
@@ -142,6 +143,13 @@ fn read(line: &ScanLine, measured: &Measured) -> Result<Read, ScanError> {
     let trace = line.trace.as_ref().map(|t| t.0.as_str());
     let scan = reader::read_trace(&bytes, &line.file, measured, trace)
         .map_err(|fault| named(fault, line.named.as_ref(), measured))?;
+    // What the file says of an angle is not said of one of its traces.
+    if trace.is_none() {
+        let first = [scan.points.first().map(|p| p.line), scan.missing.first().map(|m| m.line)];
+        let first = first.into_iter().flatten().min().unwrap_or(0);
+        stated_angle::check(&bytes, &line.file, first, line.at)
+            .map_err(|fault| named(fault, line.named.as_ref(), measured))?;
+    }
     let first = scan.points.first().map(|p| (p.x, p.line));
     if let Some((x, at)) = first.filter(|(x, _)| scan.points.iter().all(|p| p.x == *x)) {
         return Err(named(no_line(line, x, at), line.named.as_ref(), measured).into());
@@ -207,8 +215,8 @@ fn ring(turn: &TurnReadings, measured: &Measured) -> Result<RingReadings, ScanEr
                 x_offset: Length::mm(0.0),
                 ..measured.clone()
             };
-            let scan =
-                reader::read(&bytes, file, &columns).map_err(|fault| named(fault, job.as_ref(), measured))?;
+            let scan = reader::read_round(&bytes, file, &columns)
+                .map_err(|fault| named(fault, job.as_ref(), measured))?;
             let heights: Vec<(f64, f64)> = scan.points.iter().map(|p| (p.x.to_radians(), p.z)).collect();
             let noise = super::noise::sigma(scan.points.iter().map(|p| Point::new(p.x, p.z)));
             Ok(RingReadings { radius, heights, noise })

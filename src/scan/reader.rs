@@ -7,7 +7,7 @@
 //! - a decimal point, or a decimal comma where the separator is not a comma; never both in one file, no thousands marks;
 //! - every reading holds exactly the columns that the job names (empty ones at the end are let pass);
 //! - lines of text above the readings ([`super::above`]); where one names columns or units it must agree with the job;
-//! - the same header again, and lines of text below the last reading;
+//! - the same header again, and lines of text or of a summary ([`super::summary`]) below the last reading;
 //! - a comment from `#` to the end of the line, and lines that begin with `%`, `//`, `!`, or with `;` and a word;
 //! - several traces in one file, parted by empty lines or told apart by a column ([`super::traces`]);
 //! - BOM, LF, CRLF or CR, blank lines, leading and trailing blanks, exponents.
@@ -19,7 +19,7 @@
 // Whatever a file holds, no index may fail.
 #![warn(clippy::indexing_slicing)]
 
-use super::above::{Lines, may_hold_pair};
+use super::above::{Lines, is_summary, may_hold_pair};
 use super::dialect::{
     Mark, Separator, comment_start, decimal_comma, gap_word, is_number_or_gap, number, skip_while,
 };
@@ -108,10 +108,23 @@ pub fn read_trace(
     Reader::new(input, measured).run(input, trace).map_err(|(line, start, t)| place(file, line, start, t))
 }
 
+/// Reads a scan round the wheel, whose x are angles: several turns of it are one measurement.
+///
+/// # Errors
+/// As [`read_trace`].
+pub fn read_round(bytes: &[u8], file: &Path, measured: &Measured) -> Result<Scan, InputError> {
+    let text = text::plain(bytes).map_err(|t| place(file, 0, &[], t))?;
+    let input = text.as_ref();
+    let mut reader = Reader { round: true, ..Reader::new(input, measured) };
+    reader.run(input, None).map_err(|(line, start, t)| place(file, line, start, t))
+}
+
 /// The cursor's settings: what the job says, and what was found in the file.
 pub(super) struct Reader<'m> {
     pub measured: &'m Measured,
     pub separator: Separator,
+    /// Whether x runs round the wheel and not across it.
+    pub round: bool,
     mark: Mark,
     /// The byte that ends a line: LF, or CR in a file without LF.
     end: u8,
@@ -135,6 +148,7 @@ impl<'m> Reader<'m> {
         Self {
             measured,
             separator: Separator::Blanks,
+            round: false,
             mark: Mark::Unseen,
             end: if input.contains(&b'\n') { b'\n' } else { b'\r' },
             to_radius: measured.unit.as_mm() * half,
@@ -162,7 +176,7 @@ impl<'m> Reader<'m> {
                 } else if lines.header_allowed() {
                     Lines::commented(self, start).map_err(at)?;
                 }
-            } else if !lines.above_readings(self, start).map_err(at)? {
+            } else if !lines.above_readings(self, start).map_err(at)? && !is_summary(self, start) {
                 match self.row(rest, start) {
                     Ok((after, row)) => {
                         traces.add(row, line);

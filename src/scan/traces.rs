@@ -2,11 +2,12 @@
 //!
 //! A line of the job is one trace. Where a file holds more and the job does not say which, the file is refused: taken for one
 //! line, traces at several angles would be averaged. Empty lines alone do not make traces, since some loggers write one after
-//! every reading; traces are parts that run over the same radii.
+//! every reading; traces are parts that run over the same radii. Those that no line parts are found by [`super::unparted`].
 
 use super::beside;
 use super::reader::{Missing, RawPoint, Reader, Row, Scan};
 use super::trouble::{Trouble, shown};
+use super::unparted;
 use crate::job::Column;
 use std::collections::HashSet;
 
@@ -16,9 +17,6 @@ const STRAY: f64 = 5.0;
 
 /// Parts of fewer readings than this are no traces.
 pub(super) const LEAST_READINGS: usize = 3;
-
-/// A step back, against most others, of this part of the whole way is a new start.
-const NEW_START: f64 = 0.5;
 
 const EXPECTED: &str = "one trace for a line of the job";
 
@@ -79,13 +77,13 @@ impl Traces {
 
     /// The trace that is wanted; the whole file where none is named and there is but one.
     pub fn select(self, wanted: Option<&str>, reader: &Reader<'_>, input: &[u8]) -> Result<Scan, Trouble> {
+        let strays = self.strays();
         let chosen: Vec<usize> = if let Some(wanted) = wanted {
             self.wanted(wanted)?
         } else {
-            self.refuse_several(reader, input)?;
+            self.refuse_several(&strays, reader, input)?;
             (0..self.parts.len()).collect()
         };
-        let strays = self.strays();
         if chosen.len() == self.parts.len() && strays.is_empty() {
             return Ok(self.scan);
         }
@@ -160,7 +158,7 @@ impl Traces {
     }
 
     /// Refuses a file that holds several traces.
-    fn refuse_several(&self, reader: &Reader<'_>, input: &[u8]) -> Result<(), Trouble> {
+    fn refuse_several(&self, strays: &[usize], reader: &Reader<'_>, input: &[u8]) -> Result<(), Trouble> {
         if self.named {
             let names = self.names();
             let [one, other, ..] = names.as_slice() else { return Ok(()) };
@@ -183,7 +181,16 @@ impl Traces {
             );
             return Err(Trouble { line: self.line_of(starts.get(1).copied()), ..fault });
         }
-        self.refuse_told_apart(reader, input)
+        if reader.round {
+            return Ok(());
+        }
+        if strays.is_empty() {
+            return unparted::refuse(&self.scan.points, reader, input);
+        }
+        let stray = |i: usize| strays.binary_search(&i).is_ok();
+        let all = self.scan.points.iter().enumerate();
+        let points: Vec<RawPoint> = all.filter(|(i, _)| !stray(*i)).map(|(_, p)| *p).collect();
+        unparted::refuse(&points, reader, input)
     }
 
     /// The line of a point, from 1; zero where there is none.
@@ -201,52 +208,6 @@ impl Traces {
         let spans: Vec<(f64, f64)> =
             parts.filter_map(|(&from, to)| Some(span(self.scan.points.get(from..to)?))).collect();
         beside::count(spans)
-    }
-
-    /// Traces that follow each other without a line between, where a column that the job reads over tells them apart.
-    fn refuse_told_apart(&self, reader: &Reader<'_>, input: &[u8]) -> Result<(), Trouble> {
-        if !reader.measured.columns.contains(&Column::Other) {
-            return Ok(());
-        }
-        let points = &self.scan.points;
-        let (least, most) = span(points);
-        let step = |i: usize| {
-            let two = i.checked_sub(1).and_then(|b| points.get(b)).zip(points.get(i));
-            two.map_or(0.0, |(a, b)| b.x - a.x)
-        };
-        let onward: f64 = (1..points.len()).map(|i| if step(i) < 0.0 { -1.0 } else { 1.0 }).sum();
-        let new_start = |&i: &usize| -onward.signum() * step(i) > NEW_START * (most - least);
-        let starts: Vec<usize> = std::iter::once(0).chain((1..points.len()).filter(new_start)).collect();
-        if self.side_by_side(&starts) < 2 {
-            return Ok(());
-        }
-        let lines: Vec<&[u8]> = reader.lines(input).collect();
-        let field = |point: usize, column: usize| {
-            let line = usize::try_from(points.get(point)?.line).ok()?.checked_sub(1)?;
-            reader.fields_of(reader.line_of(lines.get(line)?)).get(column).copied()
-        };
-        let ends: Vec<usize> = starts.iter().skip(1).copied().chain([points.len()]).collect();
-        let tells = |column: usize| {
-            let of_part = |(&from, &to): (&usize, &usize)| {
-                let first = field(from, column)?;
-                let held = |at: usize| field(at, column) == Some(first);
-                (held(to.checked_sub(1)?) && held(usize::midpoint(from, to))).then_some(first)
-            };
-            let values: Option<Vec<&[u8]>> = starts.iter().zip(&ends).map(of_part).collect();
-            values.is_some_and(|v| v.windows(2).all(|w| matches!(w, [a, b] if a != b)))
-        };
-        let columns = reader.measured.columns.iter().enumerate();
-        let mut others = columns.filter(|(_, c)| **c == Column::Other).map(|(i, _)| i);
-        let Some(column) = others.find(|&i| tells(i)) else { return Ok(()) };
-        let fault = whole(
-            format!("{} traces, told apart by column {}", starts.len(), column + 1),
-            EXPECTED,
-            format!(
-                "name column {} `trace` in `columns`, and the file once for each trace with `trace: ...` beside it",
-                column + 1
-            ),
-        );
-        Err(Trouble { line: self.line_of(starts.get(1).copied()), ..fault })
     }
 }
 

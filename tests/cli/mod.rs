@@ -3,5 +3,6 @@
 mod files;
 mod first_hour;
 pub mod journeys;
+mod new_job;
 mod settled;
 mod touch;

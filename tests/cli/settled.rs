@@ -46,6 +46,7 @@ fn a_decision_waits_for_its_key() {
         "at: 120 deg",
         "at: 180 deg",
     );
+    bench.change("scan-120.csv", "line at 120 degrees", "line at 180 degrees");
     bench.turned_away(1, &["decide first", "`accept: [two-lobe bend unseen]`"]);
     bench.change("job.yaml", "zones:", "accept: [two-lobe bend unseen]\n\nzones:");
     let written = bench.run(&["write", "job.yaml", "-o", "out.nc"]);

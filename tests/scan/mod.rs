@@ -7,6 +7,8 @@ mod hand;
 mod layouts;
 mod long;
 mod reader;
+mod several;
+mod stated_angle;
 
 use crate::fixtures::job;
 use facewright::job::Measured;
