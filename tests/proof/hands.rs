@@ -20,6 +20,18 @@ fn replaced(from: &'static str, to: &'static str) -> impl Fn(&str) -> String {
     move |text| text.replacen(from, to, 1)
 }
 
+/// A spindle that starts without its S word turns as fast as the program before had it.
+#[test]
+fn a_start_without_a_speed_is_stopped() {
+    let without = |text: &str| {
+        let at = text.find("M03").expect("it starts");
+        let from = text[..at].rfind('S').expect("its speed");
+        let to = from + text[from..].find(' ').expect("the next word") + 1;
+        format!("{}{}", &text[..from], &text[to..])
+    };
+    assert!(ids(without, Rank::Stop).contains(&"no-speed"));
+}
+
 /// An operator acts on the head: what it tells cannot be proved by any motion, so a change of it is told.
 #[test]
 fn the_head_is_part_of_the_program() {

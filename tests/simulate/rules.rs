@@ -279,7 +279,11 @@ fn starts_and_ends() {
             &["no-spindle-limit"],
         ),
         ("trade: spindle never started", without(" M03"), &["spindle-off"]),
-        ("trade: no speed", without(" S280"), &["no-speed"]),
+        (
+            "trade: no speed",
+            without(" S280"), // Where it starts, and where it is fed.
+            &["no-speed", "no-speed"],
+        ),
         ("trade: no feed", without("F0.2\n"), &["no-feed"]),
         ("trade: G97 takes S as revolutions", format!("{}{cut}{END}", START.replacen("G96", "G97", 1)), &[]),
         (

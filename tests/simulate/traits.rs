@@ -231,6 +231,13 @@ fn lines_of_the_start_are_missed_before_the_spindle_turns_and_at_a_stop() {
         ("a slow turn", own_lines(), start("M10\nG97 S60 M03\nG04 P3.\nM05\n"), &[]),
         ("a stop", own_lines(), start("M10\n"), &[]),
         (
+            "a line of the end before the slow turn",
+            own_lines(),
+            start("M10\nM11\nG97 S60 M03\nG04 P3.\nM05\n"),
+            &["extra-line-misplaced"],
+        ),
+        ("a slow turn without a speed", own_lines(), start("M10\nG97 M03\nG04 P3.\nM05\n"), &["no-speed"]),
+        (
             "none before a slow turn",
             own_lines(),
             start("G97 S60 M03\nG04 P3.\nM05\n"),

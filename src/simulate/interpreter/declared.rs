@@ -20,6 +20,8 @@ pub(super) struct Declared<'a> {
     between: Vec<&'a ExtraLine>,
     /// Lines that came since the last motion.
     since_motion: Vec<&'a ExtraLine>,
+    /// A line of the end alone that came: nothing but the end may follow, since it may have opened a clamp.
+    of_end: Option<&'a ExtraLine>,
 }
 
 impl<'a> Declared<'a> {
@@ -69,6 +71,10 @@ impl Interpreter<'_> {
         self.declared.at_start.retain(|l| *l != line);
         self.declared.between.retain(|l| *l != line);
         self.declared.since_motion.push(line);
+        let lines = &self.set.control.traits.extra_lines;
+        if !waits(line) && !lines.start.iter().chain(&lines.between).any(|l| l == line) {
+            self.declared.of_end = Some(line);
+        }
         true
     }
 
@@ -86,10 +92,21 @@ impl Interpreter<'_> {
         }
     }
 
+    /// After a line of the end the spindle does not turn again, and nothing moves.
+    pub(super) fn check_nothing_follows_the_end(&mut self, what: &str) {
+        if let Some(line) = self.declared.of_end.take() {
+            self.note(
+                ProgramRule::ExtraLineMisplaced,
+                format!("{} is a line of the end, and {what} after it", told(line)),
+            );
+        }
+    }
+
     /// At a motion none may be awaited any more.
     pub(super) fn check_awaited_lines(&mut self) {
         const BEFORE: &str = "this motion";
         self.check_lines_of_start(BEFORE);
+        self.check_nothing_follows_the_end("the tool moves");
         self.declared.since_motion.clear();
         for line in std::mem::take(&mut self.declared.between) {
             self.note(ProgramRule::ExtraLineMissing, format!("{} before {BEFORE}", told(line)));

@@ -395,6 +395,8 @@ impl<'a> Interpreter<'a> {
             }
             if turning != Turning::Off {
                 self.check_lines_of_start("the spindle turns");
+                self.check_nothing_follows_the_end("the spindle turns");
+                self.check_speed_of_start();
             }
             self.state.turning = turning;
             self.event(EventKind::Spindle);
@@ -406,6 +408,17 @@ impl<'a> Interpreter<'a> {
             self.note(
                 ProgramRule::NoSpindleLimit,
                 "the spindle turns at a constant surface speed and no limit is in force",
+            );
+        }
+    }
+
+    /// A spindle that starts without an S word turns as fast as the program before had it, and no limit binds it under G97.
+    fn check_speed_of_start(&mut self) {
+        let surface = self.state.spindle_mode == Some(SpindleMode::Surface);
+        if if surface { self.state.surface } else { self.state.speed }.is_none() {
+            self.note(
+                ProgramRule::NoSpeed,
+                "the spindle starts, and no S word was read in the spindle mode in force",
             );
         }
     }
