@@ -219,7 +219,7 @@ mod tests {
         let groove = Evidence { spread: 0.005, ..dip };
         assert!(groove.weigh().sound > 0.7, "{:?}", groove.weigh());
         let rash = Evidence { spread: 0.2, ..dip };
-        assert!(rash.weigh().damaged.0 > 0.9, "{:?}", rash.weigh());
+        assert!(rash.weigh().damaged.0 > 0.8, "{:?}", rash.weigh());
         let listed = Evidence { listed: Some(0.6), ..groove };
         assert!(listed.weigh().damaged.0 > 0.8, "{:?}", listed.weigh());
     }

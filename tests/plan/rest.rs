@@ -165,6 +165,42 @@ fn rest_goes_in_steps_of_the_finish_and_the_finish_takes_its_depth() {
     }
 }
 
+/// A lip that rises by 2.92 mm over 2.0 mm, as smoothly as `u²(3 − 2u)`: 65 degrees at its steepest.
+fn lip() -> Face {
+    let at = |i: u32| {
+        let x = 190.0 + 0.05 * f64::from(i);
+        let u = ((x - 204.64) / 2.0).clamp(0.0, 1.0);
+        (x, 2.92 * u * u * (3.0 - 2.0 * u))
+    };
+    made_up::face(&(0..600).map(at).collect::<Vec<_>>())
+}
+
+/// At the foot of a wall as steep as a tool's edge some metal stays out of its reach: passes end there, and do not cut air.
+#[test]
+fn no_rest_pass_cuts_air() {
+    let mut run = 0;
+    for rough in [2, 4, 5] {
+        let face = lip();
+        let mut job = made::job(rough, 1, 198.0, 214.0);
+        for (tool, (nose, edge)) in job.tools.iter_mut().zip([(1.2, 25.0), (0.8, 20.0)]) {
+            tool.nose_radius = Length::mm(nose);
+            (tool.inner_edge, tool.outer_edge) = (Angle::deg(edge), Angle::deg(edge));
+        }
+        let plan = plan(&job, &face, Options::default()).expect("nothing is in the way");
+        let mut stands = metal(&face);
+        for (pass, tool) in passes(&plan).filter(|(p, _)| p.kind != PassKind::Air) {
+            let after = swept(&stands, pass, &tool);
+            if pass.kind == PassKind::Rest {
+                let taken = bite(&stands, &after);
+                assert!(taken > 0.002, "after {rough} rough passes rest pass {} takes {taken}", pass.number);
+                run += 1;
+            }
+            stands = after;
+        }
+    }
+    assert!(run > 2, "{run} rest passes");
+}
+
 /// A finish that is written later, after the rough passes' own program: the rest of those is taken as well.
 #[test]
 fn a_follow_on_takes_the_rest_of_earlier_programs() {
