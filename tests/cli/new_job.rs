@@ -89,8 +89,9 @@ fn a_number_in_a_name_is_an_angle_only_beside_others() {
 #[test]
 fn a_summary_below_does_not_hide_the_traces() {
     let bench = Bench::new();
-    let rows =
-        |angle: u32| (0..6).map(|i| format!("a,{},{},{angle}\n", 70 + 20 * i, i % 3)).collect::<String>();
+    let rows = |angle: u32| {
+        (0..6).map(|i| format!("a,{},{},{angle}\n", 70 + 20 * i, i % 3)).collect::<Vec<_>>().concat()
+    };
     let all = ["Name,Radius (mm),Height (mm),Angle (deg)\n", &[0, 120, 240].map(rows).concat()].concat();
     for below in ["min,70,-0.5,0\n", "mean,120.0,1,120\nmax,170,2,240\n"] {
         bench.put("all.csv", &[&all, below].concat());

@@ -170,7 +170,8 @@ fn noise_at_each_radius_is_one_line() {
 fn several_turns_of_a_ring_are_one_measurement() {
     let folder = tempfile::tempdir().unwrap_or_else(|e| panic!("{e}"));
     let file = folder.path().join("ring.csv");
-    let turn = (0..36).map(|i| format!("{};{}\n", 10 * i, 0.1 + 0.01 * f64::from(i % 7))).collect::<String>();
+    let turn = (0..36).map(|i| format!("{};{}\n", 10 * i, 0.1 + 0.01 * f64::from(i % 7)));
+    let turn = turn.collect::<Vec<_>>().concat();
     std::fs::write(&file, turn.repeat(4)).unwrap_or_else(|e| panic!("{e}"));
     let ring = TurnReadings { at: Length::mm(200.0), source: RingSource::Scan { file, named: None } };
     let read = open_all(&Measured { turn: vec![ring], lines: Vec::new(), ..plain() });

@@ -281,7 +281,8 @@ fn starts_and_ends() {
         ("trade: spindle never started", without(" M03"), &["spindle-off"]),
         (
             "trade: no speed",
-            without(" S280"), // Where it starts, and where it is fed.
+            without(" S280"),
+            // Where it starts, and where it is fed.
             &["no-speed", "no-speed"],
         ),
         ("trade: no feed", without("F0.2\n"), &["no-feed"]),
