@@ -120,11 +120,12 @@ fn run(residuals: &[Residual], first: usize, last: usize, side: f64) -> Option<R
     let inside = residuals.get(first..=last)?;
     let (from, to) = (inside.first()?.x, inside.last()?.x);
     let window = (inside.len() / 5).max(3).min(inside.len());
-    let deepest = inside
-        .windows(window)
-        .map(|w| {
-            w.iter().map(|r| r.weight * r.left * side).sum::<f64>() / w.iter().map(|r| r.weight).sum::<f64>()
-        })
+    // By running sums: of a million readings a window holds thousands.
+    let sums = running_sums(inside.iter().map(|r| r.weight * r.left * side));
+    let weights = running_sums(inside.iter().map(|r| r.weight));
+    let over = |of: &[f64], from: usize| of[from + window] - of[from];
+    let deepest = (0..=inside.len() - window)
+        .map(|from| over(&sums, from) / over(&weights, from))
         .fold(f64::NEG_INFINITY, f64::max);
     let deep: Vec<f64> = inside
         .windows(3.min(inside.len()))
