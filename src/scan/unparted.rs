@@ -105,11 +105,7 @@ impl File<'_> {
     /// The column, from 1, that the job reads over and that holds one name through each part and another in the next. A line or two
     /// of a summary at the end of a part do not hide it.
     fn column_that_tells(&self, parts: &[&[RawPoint]]) -> Option<usize> {
-        let others = self.others();
-        if others.is_empty() {
-            return None;
-        }
-        let lines: Vec<&[u8]> = self.reader.lines(self.input).collect();
+        let lines: Vec<&[u8]> = self.lines_with_others()?;
         let name = |part: &&[RawPoint], column: usize| {
             let field = |at: usize| self.field(&lines, part.get(at)?, column);
             let first = field(0)?;
@@ -120,7 +116,7 @@ impl File<'_> {
             let names: Option<Vec<&[u8]>> = parts.iter().map(|p| name(p, *column)).collect();
             names.is_some_and(|n| n.windows(2).all(|w| matches!(w, [a, b] if a != b)))
         };
-        others.into_iter().find(tells).map(|c| c + 1)
+        self.others().find(tells).map(|c| c + 1)
     }
 
     /// Traces mixed by sorting.
@@ -175,11 +171,7 @@ impl File<'_> {
 
     /// The column, from 1, that the job reads over and that holds the same names at each radius, each once.
     fn column_of_groups(&self, groups: &[&[RawPoint]]) -> Option<usize> {
-        let others = self.others();
-        if others.is_empty() {
-            return None;
-        }
-        let lines: Vec<&[u8]> = self.reader.lines(self.input).collect();
+        let lines: Vec<&[u8]> = self.lines_with_others()?;
         let names = |group: &&[RawPoint], column: usize| {
             let mut names: Vec<&[u8]> =
                 group.iter().map(|p| self.field(&lines, p, column)).collect::<Option<_>>()?;
@@ -191,13 +183,19 @@ impl File<'_> {
             let differ = first.iter().all(|n| n.windows(2).all(|w| matches!(w, [a, b] if a != b)));
             first.is_some() && differ && groups.iter().all(|g| names(g, *column) == first)
         };
-        others.into_iter().find(tells).map(|c| c + 1)
+        self.others().find(tells).map(|c| c + 1)
     }
 
     /// The columns that the job reads over, from zero.
-    fn others(&self) -> Vec<usize> {
+    fn others(&self) -> impl Iterator<Item = usize> {
         let columns = self.reader.measured.columns.iter().enumerate();
-        columns.filter(|(_, c)| **c == Column::Other).map(|(i, _)| i).collect()
+        columns.filter(|(_, c)| **c == Column::Other).map(|(i, _)| i)
+    }
+
+    /// The lines of the file, where the job reads over a column; a large file is not looked through for nothing.
+    fn lines_with_others(&self) -> Option<Vec<&[u8]>> {
+        self.others().next()?;
+        Some(self.reader.lines(self.input).collect())
     }
 
     /// What stands in a column beside a reading.

@@ -207,6 +207,17 @@ fn zones_that_the_readings_do_not_reach_are_refused() {
     }
 }
 
+/// Rest passes are planned, and nothing stops the program.
+fn has_rest_passes_and_is_proved(job: &Job, face: &Face) {
+    let plan = plan(job, face, Options::default()).expect("nothing is in the way");
+    assert!(plan.operations.iter().flat_map(|o| &o.passes).any(|p| p.kind == PassKind::Rest));
+    for part in gcode::write(job, &plan).expect("a program") {
+        let report = proof::read_back(part.text.as_bytes(), job, face, &Circumstances::default()).report;
+        let said: Vec<_> = report.findings().iter().filter(|f| f.rank > Rank::Note).collect();
+        assert!(report.verdict != Verdict::Stop, "{said:#?}");
+    }
+}
+
 /// What stands beside an edge because the rough tool is too blunt for it is rest like any other.
 #[test]
 fn rest_at_an_edge_is_taken_before_the_finish() {
@@ -215,13 +226,7 @@ fn rest_at_an_edge_is_taken_before_the_finish() {
     let face = made_up::face(&[(60.0, 0.0), (139.2, 0.0), (140.0, 0.5)]);
     job.tools[0].nose_radius = Length::mm(3.0);
     (job.tools[1].inner_edge, job.tools[1].outer_edge) = (Angle::deg(5.0), Angle::deg(5.0));
-    let plan = plan(&job, &face, Options::default()).expect("nothing is in the way");
-    assert!(plan.operations.iter().flat_map(|o| &o.passes).any(|p| p.kind == PassKind::Rest));
-    for part in gcode::write(&job, &plan).expect("a program") {
-        let report = proof::read_back(part.text.as_bytes(), &job, &face, &Circumstances::default()).report;
-        let said: Vec<_> = report.findings().iter().filter(|f| f.rank > Rank::Note).collect();
-        assert!(report.verdict != Verdict::Stop, "{said:#?}");
-    }
+    has_rest_passes_and_is_proved(&job, &face);
 }
 
 /// Past the edge the tool runs level, so nothing of it takes there what the nose could not reach: the finish finds no more than its depth.
@@ -238,13 +243,7 @@ fn what_the_rough_nose_leaves_before_an_edge_that_falls_away_is_rest() {
     let lip = (0..=40).map(|k| f64::from(k) / 10.0).map(|w| (136.0 + w, -0.134 * w * w));
     let points: Vec<(f64, f64)> = [(60.0, 0.0)].into_iter().chain(lip).collect();
     let face = made_up::face(&points);
-    let plan = plan(&job, &face, Options::default()).expect("nothing is in the way");
-    assert!(plan.operations.iter().flat_map(|o| &o.passes).any(|p| p.kind == PassKind::Rest));
-    for part in gcode::write(&job, &plan).expect("a program") {
-        let report = proof::read_back(part.text.as_bytes(), &job, &face, &Circumstances::default()).report;
-        let said: Vec<_> = report.findings().iter().filter(|f| f.rank > Rank::Note).collect();
-        assert!(report.verdict != Verdict::Stop, "{said:#?}");
-    }
+    has_rest_passes_and_is_proved(&job, &face);
 }
 
 /// An edge farther out than any slide goes, which only a gap between readings as wide lets a job say, is refused.
