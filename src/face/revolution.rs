@@ -87,8 +87,8 @@ impl Revolution<'_> {
         if turn.orders == [1] && self.rings.is_empty() {
             // The first of those that explain the lines as well is more likely than a bend in one lobe.
             let mut lobed = LOBES.into_iter().filter_map(|lobes| self.lobed(&turn, lobes));
-            if let Some(first) = lobed.next() {
-                others.extend(lobed.map(|t| (0.0, t)));
+            if let Some((_, first)) = lobed.next() {
+                others.extend(lobed);
                 others.push((0.0, std::mem::replace(&mut turn, first)));
             }
         }
@@ -99,11 +99,12 @@ impl Revolution<'_> {
         turn
     }
 
-    /// The turn with its tilt as it is and its bends in so many lobes, where that explains the lines as well as one lobe.
+    /// The turn with its tilt as it is and its bends in so many lobes, where that explains the lines as well as one lobe, and how much worse
+    /// it is for its size: twice the difference of the log evidence. Lobes that hardly show at the angles of the lines would have to be huge.
     ///
     /// A mounting tilts in proportion to the radius. What begins further out is the wheel's own, and a wheel bends in
     /// several lobes; but lines at even angles, one more than the lobes, show them as one.
-    fn lobed(&self, one: &Turn, lobes: u32) -> Option<Turn> {
+    fn lobed(&self, one: &Turn, lobes: u32) -> Option<(f64, Turn)> {
         let lines = self.layout.angles.len();
         let per = self.layout.per_shape();
         if lines < 3 || !self.shapes.iter().any(|s| matches!(s, Shape::Hinge { .. })) {
@@ -162,13 +163,23 @@ impl Revolution<'_> {
                 covariance.set(place(a, i), place(b, j), one.covariance.get(a * 3 + i, b * 3 + j));
             }
         }
-        Some(Turn {
+        let common = COMMON_SIZE.get(lobes as usize - 1).copied().unwrap_or(RARE_SIZE);
+        let worse = self.compared.iter().map(|&r| {
+            let height = |wave: usize| -> f64 {
+                let of_shape = coefficients.iter().zip(self.heights(r));
+                of_shape.map(|(c, h)| c.get(wave).copied().unwrap_or(0.0) * h).sum()
+            };
+            (height(3).hypot(height(4)) / common).powi(2)
+        });
+        let worse = worse.fold(0.0, f64::max);
+        let turn = Turn {
             coefficients,
             covariance,
             orders: vec![1, lobes],
             rivals: Vec::new(),
             underdetermined: true,
-        })
+        };
+        (worse < RIVALS_WITHIN).then_some((worse, turn))
     }
 
     /// Radii as many as shapes, at which the shapes differ most: where the next one begins, and the outermost.

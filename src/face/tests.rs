@@ -418,6 +418,28 @@ fn ring_readings_show_the_bend_that_few_lines_cannot() {
     assert!(with.turn_at(210.0).uncertainty < 0.02);
 }
 
+/// A bend in lobes that hardly show at the angles of the lines would have to be metres high to show there as it does: it is no answer that
+/// remains possible. Three lines a third of a turn apart show nothing of three lobes, and a little off it next to nothing.
+#[test]
+fn a_bend_larger_than_any_wheels_is_no_rival() {
+    let surface = |r: f64, at: f64| {
+        tilted(r, at) + 0.06 * ((r - 110.0).max(0.0) / 106.0).powi(2) * (2.0 * (at - 0.9)).cos()
+    };
+    for off in [0.0, 0.003, 0.01, 0.03, 0.1] {
+        let mut lines = lines(3, &surface);
+        for (line, share) in lines.iter_mut().zip([0.0, 1.0, -0.6]) {
+            let at = line.at + off * share;
+            for reading in &mut line.readings {
+                reading.z += surface(reading.x, at) - surface(reading.x, line.at);
+            }
+            line.at = at;
+        }
+        let turn = model(&lines).turn_at(210.0);
+        assert!(turn.uncertainty < 0.5, "{off}: {turn:?}");
+        assert!(turn.uncertainty > 0.02, "{off}: {turn:?}");
+    }
+}
+
 /// What the model says hangs neither on the wheel's zero angle, nor on the height's zero, nor on the order of the lines.
 #[test]
 fn turning_lifting_and_reordering_change_nothing() {

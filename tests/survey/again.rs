@@ -364,3 +364,17 @@ fn angles_have_no_zero() {
     };
     assert!((taken(&known) - taken(&turned)).abs() < 0.002);
 }
+
+/// Depths count from the highest place of the turn: what was really taken is told as known no better than that place is, though the lines measured
+/// again lie ever so near the cut.
+#[test]
+fn what_was_taken_is_known_no_better_than_the_highest_place() {
+    for seed in 0..12 {
+        let (_, since, survey) = drawn(seed);
+        let place = |i: u32| survey.model().turn_at(ZONE[0] + f64::from(i)).uncertainty;
+        let worst = (0..=146).map(place).fold(0.0, f64::max);
+        let again = survey.again.as_ref().expect("it was measured again");
+        assert!((again.turn_mm - worst).abs() < 1e-9, "wheel {seed}: {} and {worst}", again.turn_mm);
+        assert!(again.uncertainty_mm >= worst, "wheel {seed}, {} lines: {again:?}", since.angles.len());
+    }
+}

@@ -117,3 +117,26 @@ fn what_an_unknown_angle_costs_is_told() {
     job.damage = vec![Damage { sector: Some(sector), ..listed(0.40) }];
     assert!(!asked(&surveyed(&job, &[36.0, 108.0, 180.0, 252.0, 324.0], tilted)), "the job says where");
 }
+
+/// Rash all round that is listed deeper than any line shows it may lie at the lowest place of the turn, between two lines: what would stay of it
+/// there is told. Not so where a line shows it as deep as it is listed.
+///
+/// By hand: the turn falls by the tilt to its lowest place, and as much must come off there as is listed.
+#[test]
+fn what_may_stay_between_the_lines_is_told() {
+    let depths = [0.30, 0.25, 0.15, 0.15, 0.25];
+    let survey = scraped(&depths, 0.50);
+    let finding = told(&survey, "between lines").expect("it is listed 0.2 mm deeper than any line shows");
+    let stays = finding.measure.expect("it has a figure").value;
+    let comes_off = survey.face().clean_up_at(f64::midpoint(FROM, TO)).as_mm();
+    let at_its_lowest = falls(TO, 180.0) + 0.50;
+    assert!(
+        at_its_lowest - comes_off > 0.05,
+        "the check needs a lowest place that is not reached: {comes_off}"
+    );
+    assert!(
+        (stays - (at_its_lowest - comes_off)).abs() < CLOSE,
+        "{stays} told, {at_its_lowest} less {comes_off}"
+    );
+    assert!(told(&scraped(&depths, 0.30), "between lines").is_none());
+}
