@@ -36,6 +36,8 @@ const SAME_WHEEL: f64 = 0.06;
 /// So many standard errors, and this much beside, are needed for a departure or for damage, millimetres: what texture and the faces' own errors leave.
 pub(super) const PLAIN: f64 = 4.0;
 pub(super) const LEAST: f64 = 0.006;
+/// And so many where one bin alone shows it: a line has some hundred.
+const ALONE: f64 = 4.5;
 /// Where a zone ends the nose leaves a fillet: bins this near to an end say nothing of the depth, millimetres.
 pub const ZONE_END: f64 = 2.5;
 
@@ -293,8 +295,10 @@ fn damage_in(line: usize, bins: &[&Bin], taken: &Taken) -> Vec<DamageLeft> {
         let run: Vec<Known> = (i..of_line.len()).map_while(plain).collect();
         if run.len() >= 2 {
             found.extend(damage(line, &of_line, i, &run, taken));
+        } else if let Some(one) = of_line.get(i).map(|b| b.1).filter(|b| b.value > ALONE * b.error + LEAST) {
+            found.extend(damage(line, &of_line, i, &[one], taken));
         }
-        i += run.len() + 1;
+        i += run.len().max(1);
     }
     found
 }

@@ -115,7 +115,8 @@ const WHEELS: u64 = 60;
 
 /// A wheel that was cut otherwise than told, and measured again: with one to three lines, a sensor that stayed or was set anew.
 fn drawn(seed: u64) -> (Known, Since, Survey) {
-    let known = Known::of(410_000 + seed);
+    let first = std::env::var("WHEELS_FROM").ok().and_then(|v| v.parse().ok()).unwrap_or(410_000);
+    let known = Known::of(first + seed);
     let mut random = Random::new(seed ^ 0x0A6A);
     let mut even = |most: f64| most * (2.0 * random.uniform() - 1.0);
     let lines = 1 + usize::try_from(seed % 3).unwrap_or(0);
@@ -187,10 +188,8 @@ fn what_was_taken_comes_out() {
     assert!(wide < 0.06, "an uncertainty of {wide} tells nothing");
 }
 
-/// Of the same wheels the damage that is left. On one of them the tips of furrows, 0.043 mm deep and half a millimetre wide on a flank, are not told:
-/// a run of two bins is asked for, since one alone is as often noise.
+/// Of the same wheels the damage that is left: all of it is told, and nothing where none is. Other wheels come by `WHEELS_FROM=510000`.
 #[test]
-#[ignore = "open: figures"]
 fn all_damage_that_is_left_is_told() {
     let wrong: Vec<String> = (0..WHEELS)
         .map(|seed| (seed, drawn(seed)))
