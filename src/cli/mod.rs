@@ -53,24 +53,32 @@ enum Command {
 /// Runs the command that the process was started with.
 #[must_use]
 pub fn run() -> ExitCode {
-    let done = match Arguments::parse().command {
-        Command::Completions(completions) => completions.run(),
-        Command::Explain(explain) => explain.run(),
-        Command::Ledger(ledger) => ledger.run(),
-        Command::Manual(manual) => manual.run(),
-        Command::New(new) => new.run(),
-        Command::Proof(proof) => proof.run(),
-        Command::Schema(schema) => schema.run(),
-        Command::Sheet(sheet) => sheet.run(),
-        Command::Survey(survey) => survey.run(),
-        Command::Touch(touch) => touch.run(),
-        Command::Write(write) => write.run(),
-    };
+    let command = Arguments::parse().command;
+    // On one of the threads that share the work: from any other each share would be waited for asleep.
+    let done = rayon::scope(|_| command.run());
     match done {
         Ok(()) => ExitCode::SUCCESS,
         Err(failure) => {
             output::tell(&format!("facewright: {failure}\n"));
             ExitCode::from(failure.exit_code())
+        }
+    }
+}
+
+impl Command {
+    fn run(self) -> Result<(), error::CliError> {
+        match self {
+            Self::Completions(completions) => completions.run(),
+            Self::Explain(explain) => explain.run(),
+            Self::Ledger(ledger) => ledger.run(),
+            Self::Manual(manual) => manual.run(),
+            Self::New(new) => new.run(),
+            Self::Proof(proof) => proof.run(),
+            Self::Schema(schema) => schema.run(),
+            Self::Sheet(sheet) => sheet.run(),
+            Self::Survey(survey) => survey.run(),
+            Self::Touch(touch) => touch.run(),
+            Self::Write(write) => write.run(),
         }
     }
 }

@@ -95,7 +95,8 @@ fn commands(words: &str) -> String {
 /// Adds the characters that count, and a mark where they end; whether there were any.
 fn add(to: &mut Sha256, text: &str) -> bool {
     let counts = |c: char| !(c.is_whitespace() || c.is_control() || c == '%');
-    let kept: String = text.chars().filter(|&c| counts(c)).collect();
+    let mut kept = String::with_capacity(text.len());
+    kept.extend(text.chars().filter(|&c| counts(c)));
     if !kept.is_empty() {
         to.update(kept.as_bytes());
         to.update(b"\n");

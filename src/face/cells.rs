@@ -5,7 +5,8 @@
 
 use crate::numeric::adaptive::Curve;
 use crate::numeric::grid::Grid;
-use crate::scan::line::MeasuredLine;
+use crate::scan::line::{MeasuredLine, Reading};
+use rayon::prelude::*;
 
 /// One cell.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -39,14 +40,15 @@ const RADIUS_REPEATS: f64 = 0.003;
 /// No cell is known better than this, millimetres: what rounding and texture leave.
 const LEAST_SIGMA: f64 = 0.0005;
 
+/// Up to so many readings are sorted to trim them; of more the inner ones are selected, whose work does not grow faster than they do.
+const SORTED: usize = 64;
+
 /// One reading on its way into a cell.
-struct Part {
+struct Part<'a> {
     key: usize,
     left: f64,
-    x: f64,
-    weight: f64,
     slope: f64,
-    time: f64,
+    reading: &'a Reading,
 }
 
 /// Gathers the readings for which `counts(line, reading)` holds, in the order of bins, then lines. `shift` moves a line
@@ -56,10 +58,9 @@ pub(super) fn gather(
     grid: &Grid,
     curve: &Curve,
     shift: &[f64],
-    counts: &dyn Fn(usize, usize) -> bool,
+    counts: &(dyn Fn(usize, usize) -> bool + Sync),
 ) -> Vec<Cell> {
-    let mut cells = Vec::new();
-    for (k, line) in lines.iter().enumerate() {
+    let of_line = |(k, line): (usize, &MeasuredLine)| {
         let inward = directions(line);
         let shift = shift.get(k).copied().unwrap_or(0.0);
         let sweeps = line.sweeps.max(1);
@@ -77,15 +78,20 @@ pub(super) fn gather(
             let bin = ((r.x - grid.start) / CELL).max(0.0) as usize;
             let key = bin * sweeps + r.sweep.min(sweeps - 1);
             let slope = grid.interpolate(&curve.slope, r.x - shift);
-            parts.push(Part { key, left, x: r.x, weight: r.weight, slope, time: r.time });
+            parts.push(Part { key, left, slope, reading: r });
         }
-        parts.sort_unstable_by(|a, b| a.key.cmp(&b.key).then(a.left.total_cmp(&b.left)));
-        for group in parts.chunk_by(|a, b| a.key == b.key) {
-            let Some(first) = group.first() else { continue };
-            let inward = inward.get(first.key % sweeps).copied().unwrap_or(0.0);
-            cells.extend(cell(group, k, first.key / sweeps, line.noise, inward));
+        // A stable sort goes through the sweeps as they are, and there are few keys: its work grows with the readings alone.
+        parts.sort_by_key(|p| p.key);
+        let mut cells = Vec::new();
+        for group in parts.chunk_by_mut(|a, b| a.key == b.key) {
+            let Some(key) = group.first().map(|p| p.key) else { continue };
+            let inward = inward.get(key % sweeps).copied().unwrap_or(0.0);
+            cells.extend(cell(group, k, key / sweeps, line.noise, inward));
         }
-    }
+        cells
+    };
+    let of_lines: Vec<Vec<Cell>> = lines.par_iter().enumerate().map(of_line).collect();
+    let mut cells = of_lines.concat();
     cells.sort_by(|a, b| a.bin.cmp(&b.bin).then(a.line.cmp(&b.line)));
     cells
 }
@@ -113,15 +119,29 @@ pub(super) fn coarser(cells: &[Cell], weights: &[f64], many: usize) -> Vec<Cell>
     merged.collect()
 }
 
-/// The mean of a group of readings in rising order of what they leave.
-fn cell(group: &[Part], line: usize, bin: usize, noise: f64, inward: f64) -> Option<Cell> {
+/// Puts a share of the lowest of a group first and as many of the highest last, and tells where the others lie.
+fn trim(group: &mut [Part<'_>]) -> std::ops::Range<usize> {
     let n = group.len();
     #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a share of a count")]
     let cut = (n as f64 * TRIM) as usize;
-    let inner = group.get(cut..n - cut)?;
-    let weight: f64 = inner.iter().map(|p| p.weight).sum();
-    let mean = |of: fn(&Part) -> f64| inner.iter().map(|p| p.weight * of(p)).sum::<f64>() / weight;
-    let all: f64 = group.iter().map(|p| p.weight).sum();
+    let by_height = |a: &Part<'_>, b: &Part<'_>| a.left.total_cmp(&b.left);
+    if n <= SORTED {
+        group.sort_unstable_by(by_height);
+    } else {
+        group.select_nth_unstable_by(cut, by_height);
+        group[cut..].select_nth_unstable_by(n - 1 - 2 * cut, by_height);
+    }
+    cut..n - cut
+}
+
+/// The mean of a group of readings, trimmed.
+fn cell(group: &mut [Part<'_>], line: usize, bin: usize, noise: f64, inward: f64) -> Option<Cell> {
+    let inner = trim(group);
+    let all: f64 = group.iter().map(|p| p.reading.weight).sum();
+    let inner = group.get(inner)?;
+    let weight: f64 = inner.iter().map(|p| p.reading.weight).sum();
+    let mean =
+        |of: fn(&Part<'_>) -> f64| inner.iter().map(|p| p.reading.weight * of(p)).sum::<f64>() / weight;
     let slope = mean(|p| p.slope);
     let from_slope = RADIUS_REPEATS * slope;
     let variance =
@@ -129,11 +149,11 @@ fn cell(group: &[Part], line: usize, bin: usize, noise: f64, inward: f64) -> Opt
     (weight > 0.0).then(|| Cell {
         bin,
         line,
-        x: mean(|p| p.x),
+        x: mean(|p| p.reading.x),
         value: mean(|p| p.left),
         sigma: variance.sqrt(),
         slope,
-        time: mean(|p| p.time),
+        time: mean(|p| p.reading.time),
         inward,
     })
 }

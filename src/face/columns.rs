@@ -63,11 +63,8 @@ impl Layout {
 
     /// What each unknown adds to a cell.
     pub fn row(&self, terms: &Terms, cell: &Cell, out: &mut Vec<f64>) {
-        if let Some(contrasts) = self.contrasts.get(cell.line) {
-            for shape in &terms.shapes {
-                let height = shape.at(cell.x, self.outermost);
-                out.extend(contrasts.iter().map(|c| c * height));
-            }
+        for shape in &terms.shapes {
+            self.add_shape(*shape, cell, out);
         }
         if terms.eccentric {
             let (s, c) = self.angles.get(cell.line).copied().unwrap_or(0.0).sin_cos();
@@ -78,6 +75,14 @@ impl Layout {
             out.extend([mine * cell.time, mine * cell.inward]);
         }
         out.extend(terms.zeros.iter().map(|&line| f64::from(u8::from(line == cell.line))));
+    }
+
+    /// What the unknowns of one shape add to a cell.
+    pub fn add_shape(&self, shape: Shape, cell: &Cell, out: &mut Vec<f64>) {
+        if let Some(contrasts) = self.contrasts.get(cell.line) {
+            let height = shape.at(cell.x, self.outermost);
+            out.extend(contrasts.iter().map(|c| c * height));
+        }
     }
 
     /// The unknowns by their meaning.

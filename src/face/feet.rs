@@ -17,7 +17,7 @@
 //! Limits: damage that is the same on every line has no shape here; one that fades away at its feet as gently as the
 //! face curves is known badly, and that is told in the error.
 
-use crate::numeric::cholesky::{Symmetric, dot};
+use crate::numeric::cholesky::{BegunFactor, Cholesky, Symmetric, dot};
 use crate::numeric::grid::Grid;
 use crate::scan::line::Stretch;
 
@@ -102,14 +102,18 @@ impl Series<'_> {
     fn foot(&self, shape: &[f64], window: Stretch) -> Vec<Guess> {
         let bins =
             |j: &usize| window.holds(self.grid.at(*j)) && self.mean.get(*j).is_some_and(|m| m.is_finite());
-        let here: Vec<usize> = (0..self.grid.len).filter(bins).collect();
+        let mut here: Vec<usize> = (0..self.grid.len).filter(bins).collect();
         let shape_at = |j: usize| shape.get(j).copied().unwrap_or(0.0);
         let damaged = here.iter().filter(|&&j| shape_at(j) != 0.0).count();
         if here.len() < FEWEST || damaged < EACH_SIDE || here.len() - damaged < EACH_SIDE {
             return Vec::new();
         }
+        let start = here.first().map_or(0.0, |&j| self.grid.at(j));
+        // The sound rows first: they scatter alike whatever the depth is, so that their part of the work is done once.
+        if here.first().is_some_and(|&j| shape_at(j) != 0.0) {
+            here.reverse();
+        }
         let x: Vec<f64> = here.iter().map(|&j| self.grid.at(j)).collect();
-        let start = x.first().copied().unwrap_or(0.0);
         let middle = f64::midpoint(window.from, window.to);
         let along: Vec<f64> = here.iter().map(|&j| -shape_at(j)).collect();
         let line: Vec<f64> = x.iter().map(|x| x - middle).collect();
@@ -125,18 +129,51 @@ impl Series<'_> {
             })
             .collect();
         let curved = curved(&x, start);
-        let columns = [vec![1.0; x.len()], line, along];
+        let rows: Vec<[f64; COLUMNS + 1]> = line
+            .iter()
+            .zip(&along)
+            .zip(&data)
+            .map(|((line, along), data)| [1.0, *line, *along, *data])
+            .collect();
         STRENGTHS
             .iter()
             .filter_map(|strength| {
+                let scatter = Scatter::new(curved.scaled(*strength), &spread)?;
                 let mut found: Option<Turned> = None;
                 for _ in 0..TURNS {
-                    found =
-                        Some(least_squares(&curved, *strength, &spread, &columns, &data, found.as_ref())?);
+                    found = Some(least_squares(&scatter, *strength, &rows, found.as_ref())?);
                 }
                 found.map(|f| f.guess)
             })
             .collect()
+    }
+}
+
+/// How the rows of a foot scatter: together by the curve, and each by its own variance and by the square of the depth times another.
+struct Scatter<'a> {
+    spread: &'a [[f64; 2]],
+    /// The covariance where the depth is nothing.
+    covariance: Symmetric,
+    /// The columns of its factor up to the first row that hangs on the depth.
+    begun: BegunFactor,
+}
+
+impl<'a> Scatter<'a> {
+    fn new(mut covariance: Symmetric, spread: &'a [[f64; 2]]) -> Option<Self> {
+        for (i, [own, _]) in spread.iter().enumerate() {
+            covariance.add_diagonal(i, *own);
+        }
+        let sound = spread.iter().take_while(|[_, by]| *by == 0.0).count();
+        let begun = covariance.begin_factor(sound)?;
+        Some(Self { spread, covariance, begun })
+    }
+
+    fn factor(&self, depth: f64) -> Option<Cholesky> {
+        let mut covariance = self.covariance.clone();
+        for (i, [_, by]) in self.spread.iter().enumerate() {
+            covariance.add_diagonal(i, depth * depth * by);
+        }
+        covariance.end_factor(self.begun.clone())
     }
 }
 
@@ -161,53 +198,38 @@ struct Turned {
     determinant: f64,
 }
 
-/// The last column's coefficient where that column is read with noise, from the turn before, and the restricted likelihood (Patterson
-/// and Thompson, 1971). Rows scatter by their own variance and by the square of the depth times another.
+/// Columns beside the data: a constant, a line, and the shape.
+const COLUMNS: usize = 3;
+
+/// The coefficient of the shape's column where that is read with noise, from the turn before, and the restricted likelihood (Patterson
+/// and Thompson, 1971). A row holds the columns and then the data.
 fn least_squares(
-    curved: &Symmetric,
+    scatter: &Scatter<'_>,
     strength: f64,
-    spread: &[[f64; 2]],
-    columns: &[Vec<f64>; 3],
-    data: &[f64],
+    rows: &[[f64; COLUMNS + 1]],
     before: Option<&Turned>,
 ) -> Option<Turned> {
-    let n = data.len();
-    let before_depth = before.map_or(0.0, |b| b.guess.depth);
-    let mut covariance = Symmetric::zeros(n);
-    for (i, [own, by]) in spread.iter().enumerate() {
-        for j in 0..i {
-            covariance.set(i, j, strength * curved.get(i, j));
-        }
-        covariance.set(i, i, strength * curved.get(i, i) + own + before_depth * before_depth * by);
+    let factor = scatter.factor(before.map_or(0.0, |b| b.guess.depth))?;
+    let whitened = factor.forward_each(rows.to_vec());
+    let mut normal = Symmetric::zeros(COLUMNS);
+    let mut right = vec![0.0; COLUMNS];
+    for [columns @ .., data] in &whitened {
+        normal.add_outer(1.0, columns);
+        right.iter_mut().zip(columns).for_each(|(sum, c)| *sum += c * data);
     }
-    let factor = covariance.factor()?;
-    let whitened: Vec<Vec<f64>> = columns.iter().map(|c| factor.forward(c.clone())).collect();
-    let data = factor.forward(data.to_vec());
-    let mut normal = Symmetric::zeros(columns.len());
-    for (i, a) in whitened.iter().enumerate() {
-        for (j, b) in whitened.iter().enumerate().take(i + 1) {
-            normal.set(i, j, dot(a, b));
-        }
-    }
-    let right: Vec<f64> = whitened.iter().map(|c| dot(c, &data)).collect();
+    normal.mirror();
     let uncorrected = normal.factor()?;
     // What the depth's own column has left once the others are taken out of it.
-    let own = normal.inverse()?.get(2, 2).recip();
+    let own = uncorrected.inverse().get(2, 2).recip();
     let excess = before.map_or(0.0, |b| b.excess).min(MOST_NOISE * own);
     normal.add_diagonal(2, -excess);
     let found = normal.factor()?.solve(right);
-    let left: Vec<f64> = data
-        .iter()
-        .enumerate()
-        .map(|(i, d)| {
-            d - whitened.iter().zip(&found).map(|(c, f)| c.get(i).copied().unwrap_or(0.0) * f).sum::<f64>()
-        })
-        .collect();
+    let left: Vec<f64> = whitened.iter().map(|[columns @ .., data]| data - dot(columns, &found)).collect();
     let square = dot(&left, &left);
-    let free = (n - columns.len()) as f64;
+    let free = (left.len() - COLUMNS) as f64;
     // What one noisy reading of the shape adds to the equation is what it pulls the rest by.
     let pull = factor.backward(left);
-    let excess_next = spread.iter().zip(&pull).map(|([_, by], p)| by * p * p).sum();
+    let excess_next = scatter.spread.iter().zip(&pull).map(|([_, by], p)| by * p * p).sum();
     let variance = own / (own - excess).powi(2);
     let determinant = before.map_or_else(|| factor.log_determinant(), |b| b.determinant);
     Some(Turned {

@@ -14,6 +14,7 @@ use super::model::Shape;
 use crate::numeric::cholesky::{Symmetric, dot};
 use crate::numeric::order::sigma_about_zero;
 use crate::numeric::robust::{huber_weight, tukey_loss, tukey_weight};
+use rayon::prelude::*;
 
 /// A fit of the terms to the cells.
 #[derive(Debug, Clone, PartialEq)]
@@ -73,6 +74,20 @@ impl Problem<'_> {
         let mut values = Vec::with_capacity(width * self.cells.len());
         for cell in self.cells {
             self.layout.row(terms, cell, &mut values);
+        }
+        Rows { width, values }
+    }
+
+    /// The rows of terms with one shape more, from those without it.
+    fn rows_with(&self, without: &Rows, terms: &Terms, shape: Shape) -> Rows {
+        let shapes = terms.shapes.len() * self.layout.per_shape();
+        let width = without.width + self.layout.per_shape();
+        let mut values = Vec::with_capacity(width * self.cells.len());
+        for (i, cell) in self.cells.iter().enumerate() {
+            let (of_shapes, others) = row(without, i).split_at(shapes);
+            values.extend_from_slice(of_shapes);
+            self.layout.add_shape(shape, cell, &mut values);
+            values.extend_from_slice(others);
         }
         Rows { width, values }
     }
@@ -209,7 +224,8 @@ impl Problem<'_> {
                 let others = fitted.left.iter().zip(self.cells).filter(|(_, c)| !kept(c));
                 Some(others.map(|(t, _)| tukey_loss(*t)).sum::<f64>())
             };
-            Some(judge(smaller, before)? - judge(larger, after)?)
+            let (smaller, larger) = rayon::join(|| judge(smaller, before), || judge(larger, after));
+            Some(smaller? - larger?)
         };
         let (even, odd) = rayon::join(|| gain(0), || gain(1));
         even.zip(odd).is_some_and(|(even, odd)| even + odd > price)
@@ -302,10 +318,11 @@ impl Problem<'_> {
             single.push(Terms { zeros: terms.sensor.clone(), ..terms.clone() });
         }
         // Eccentricity shows on walls, which are narrow: these are screened on the cells as they are.
-        if let Some(before) = self.huber_loss(terms, &weights).filter(|_| !single.is_empty()) {
-            let promises = |t: &Terms| {
-                self.huber_loss(t, &weights).is_some_and(|after| before - after > PROMISING * PRICE)
-            };
+        let loss = |t: &Terms| self.huber_loss(&self.rows(t), &weights);
+        if !single.is_empty()
+            && let Some(before) = loss(terms)
+        {
+            let promises = |t: &Terms| loss(t).is_some_and(|after| before - after > PROMISING * PRICE);
             out.extend(single.into_iter().filter(promises));
         }
         let hinges = terms.shapes.iter().filter(|s| matches!(s, Shape::Hinge { .. })).count();
@@ -319,30 +336,26 @@ impl Problem<'_> {
     }
 
     /// Huber's loss of a fit at given weights, so that damage cannot buy a bend by its square.
-    fn huber_loss(&self, terms: &Terms, weights: &[f64]) -> Option<f64> {
-        let rows = self.rows(terms);
-        let (solution, _) = self.solve(&rows, weights)?;
-        let left = self.left(&rows, &solution, weights, 1.0);
+    fn huber_loss(&self, rows: &Rows, weights: &[f64]) -> Option<f64> {
+        let (solution, _) = self.solve(rows, weights)?;
+        let left = self.left(rows, &solution, weights, 1.0);
         Some(left.iter().map(|t| huber_weight(*t) * t * t * (2.0 - huber_weight(*t))).sum())
     }
 
     /// The bend that lowers Huber's loss most at given weights, if it lowers it enough to be worth a closer look.
     fn best_hinge(&self, terms: &Terms, weights: &[f64]) -> Option<Terms> {
         let last = self.layout.outermost - SHORTEST_BEND;
-        let with = |start: f64, power: f64| {
-            let mut larger = terms.clone();
-            larger.shapes.push(Shape::Hinge { start, power });
-            larger
+        let without = self.rows(terms);
+        let loss = |start: f64, power: f64| {
+            let rows = self.rows_with(&without, terms, Shape::Hinge { start, power });
+            self.huber_loss(&rows, weights)
         };
-        let loss = |start: f64, power: f64| self.huber_loss(&with(start, power), weights);
-        let mut tried: Vec<(f64, f64, f64)> = Vec::new();
-        let mut start = 0.0;
-        while start <= last {
-            tried.extend(loss(start, 2.0).map(|s| (s, start, 2.0)));
-            start = if start == 0.0 { self.innermost } else { start + START_STEP };
-        }
+        let inside = std::iter::successors(Some(self.innermost), |start| Some(start + START_STEP));
+        let starts: Vec<f64> = [0.0].into_iter().chain(inside).take_while(|start| *start <= last).collect();
+        let mut tried: Vec<(f64, f64, f64)> =
+            starts.into_par_iter().filter_map(|start| loss(start, 2.0).map(|s| (s, start, 2.0))).collect();
         let best = |of: &[(f64, f64, f64)]| of.iter().copied().min_by(|a, b| a.0.total_cmp(&b.0));
-        let before = self.huber_loss(terms, weights)?;
+        let before = self.huber_loss(&without, weights)?;
         let (least, start, _) = best(&tried)?;
         if before - least < PROMISING * PRICE {
             return None;
@@ -360,7 +373,10 @@ impl Problem<'_> {
             }
             step /= 2.0;
         }
-        best(&tried).map(|(_, start, power)| with(start, power))
+        let (_, start, power) = best(&tried)?;
+        let mut larger = terms.clone();
+        larger.shapes.push(Shape::Hinge { start, power });
+        Some(larger)
     }
 }
 

@@ -18,7 +18,10 @@ const LETTER: usize = 3;
 const SIGN: usize = 1;
 
 /// The most digits before the point: beyond any machine's travel.
-const MOST_DIGITS: u8 = 9;
+const MOST_DIGITS: usize = 9;
+
+/// Powers of ten up to that many digits. A table: they are asked for with every arc that the fit tries.
+const POWERS: [f64; MOST_DIGITS + 1] = [1.0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9];
 
 /// How many characters an arc's end and circle may take, and how its places become words.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -59,9 +62,12 @@ impl WordRoom {
         let Some(left) = self.left(ends[0], ends[1], form) else { return 0.0 };
         match form {
             ArcForm::Radius { .. } => self.under(left),
-            ArcForm::Centre { .. } => (1..left)
-                .map(|of_i| (self.under(of_i) / lean).min(self.under(left - of_i)))
-                .fold(0.0, f64::max),
+            ArcForm::Centre { .. } => {
+                // Digits beyond the most of a word give neither word more room.
+                let left = left.min(2 * MOST_DIGITS);
+                let of_i = left.saturating_sub(MOST_DIGITS).max(1)..left.min(MOST_DIGITS + 1);
+                of_i.map(|of_i| (self.under(of_i) / lean).min(self.under(left - of_i))).fold(0.0, f64::max)
+            }
         }
     }
 
@@ -85,20 +91,18 @@ impl WordRoom {
     /// Digits before the point of a word for this many millimetres.
     fn digits(&self, mm: f64) -> usize {
         let rounded = mm / self.unit + self.last_place();
-        let more = (1..MOST_DIGITS).take_while(|&n| rounded >= 10f64.powi(i32::from(n)));
+        let more = POWERS[1..MOST_DIGITS].iter().take_while(|&&power| rounded >= power);
         1 + more.count()
     }
 
     /// A length, millimetres, below which a word has no more than this many digits before the point.
     fn under(&self, digits: usize) -> f64 {
-        let digits = u8::try_from(digits).unwrap_or(MOST_DIGITS).min(MOST_DIGITS);
-        (10f64.powi(i32::from(digits)) - 2.0 * self.last_place()) * self.unit
+        (POWERS[digits.min(MOST_DIGITS)] - 2.0 * self.last_place()) * self.unit
     }
 
     /// One of the last decimal place: rounding adds half of it.
     fn last_place(&self) -> f64 {
-        let places = u8::try_from(self.places).unwrap_or(MOST_DIGITS).min(MOST_DIGITS);
-        10f64.powi(-i32::from(places))
+        POWERS[self.places.min(MOST_DIGITS)].recip()
     }
 }
 

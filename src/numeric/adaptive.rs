@@ -17,6 +17,7 @@ use super::grid::Grid;
 use super::kink;
 use super::local::{LocalFit, Moments};
 use super::order::running_sums;
+use rayon::prelude::*;
 
 /// The curve over the places of a grid.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -31,6 +32,8 @@ pub struct Curve {
     pub half_width: Vec<f64>,
 }
 
+/// Parabolas are laid on several processors in shares of no fewer than this: a share takes as long as handing it over.
+const SIDE_BY_SIDE: usize = 128;
 /// The narrowest window's half-width, millimetres: some twenty readings of three lines.
 const NARROWEST: f64 = 0.25;
 /// From one window of the ladder to the next.
@@ -121,7 +124,8 @@ pub fn at_one_width(moments: &Moments, half_width: f64) -> (Vec<f64>, Vec<f64>) 
     let (mut values, mut slopes) = (Vec::with_capacity(grid.len), Vec::with_capacity(grid.len));
     let step = grid.step * places as f64;
     let count = grid.len.div_ceil(places);
-    let nodes: Vec<Option<LocalFit>> = (0..=count).map(node).collect();
+    let nodes: Vec<Option<LocalFit>> =
+        (0..count + 1).into_par_iter().with_min_len(SIDE_BY_SIDE).map(node).collect();
     for (i, pair) in nodes.windows(2).enumerate() {
         let &[here, next] = pair else { continue };
         for n in 0..places.min(grid.len - i * places) {
@@ -183,6 +187,8 @@ fn widths(pyramid: &Pyramid, sigma: f64) -> Vec<f64> {
         let Some(level) = pyramid.level(h) else { continue };
         let near = near_open(&open, fine.grid.step, level.grid.step);
         let nodes: Vec<Option<LocalFit>> = (0..level.grid.len)
+            .into_par_iter()
+            .with_min_len(SIDE_BY_SIDE)
             .map(|i| near.get(i).copied().unwrap_or(false).then(|| level.fit(level.grid.at(i), h)).flatten())
             .collect();
         let at: Vec<(f64, f64)> = (0..n).map(between_nodes(&fine.grid, &level.grid, &nodes)).collect();
@@ -288,7 +294,7 @@ const CORNER: f64 = 2.5;
 fn narrowed(pyramid: &Pyramid, mut widths: Vec<f64>, sigma: f64) -> Vec<f64> {
     let Some(fine) = pyramid.levels.first() else { return widths };
     let least = LEAST_BINS_A_HALF * fine.grid.step;
-    for (i, width) in widths.iter_mut().enumerate().filter(|(_, w)| **w < EDGE) {
+    let narrow = |(i, width): (usize, &mut f64)| {
         let fit = |h: f64| pyramid.level(h).and_then(|level| level.fit(fine.grid.at(i), h));
         while let (Some(wide), Some(narrow)) = (fit(*width), fit(*width / NARROWER)) {
             let noise = sigma * sigma * (narrow.variance - wide.variance).max(0.0);
@@ -298,7 +304,9 @@ fn narrowed(pyramid: &Pyramid, mut widths: Vec<f64>, sigma: f64) -> Vec<f64> {
             }
             *width /= NARROWER;
         }
-    }
+    };
+    let all = widths.par_iter_mut().enumerate().with_min_len(SIDE_BY_SIDE);
+    all.filter(|(_, width)| **width < EDGE).for_each(narrow);
     widths
 }
 

@@ -49,10 +49,10 @@ impl Symmetric {
 
     /// Adds `weight·v·vᵀ` to the lower half; [`Symmetric::mirror`] before the matrix is read.
     pub fn add_outer(&mut self, weight: f64, v: &[f64]) {
-        for (i, (row, &a)) in self.values.chunks_exact_mut(self.n.max(1)).zip(v).enumerate() {
-            if a != 0.0 {
+        for (i, &a) in v.iter().enumerate() {
+            if let Some(row) = self.values.get_mut(i * self.n..=i * self.n + i).filter(|_| a != 0.0) {
                 let a = weight * a;
-                row.iter_mut().zip(v).take(i + 1).for_each(|(m, b)| *m += a * b);
+                row.iter_mut().zip(v).for_each(|(m, b)| *m += a * b);
             }
         }
     }
@@ -80,42 +80,75 @@ impl Symmetric {
         self.values.chunks_exact(self.n.max(1)).map(|row| dot(row, v)).collect()
     }
 
+    /// The matrix times a factor.
+    #[must_use]
+    pub fn scaled(&self, factor: f64) -> Self {
+        Self { n: self.n, values: self.values.iter().map(|v| factor * v).collect() }
+    }
+
     /// The factor; `None` if the matrix is not positive definite, or hardly.
     #[must_use]
     pub fn factor(&self) -> Option<Cholesky> {
+        self.end_factor(self.begin_factor(0)?)
+    }
+
+    /// The first columns of the factor, with what they add to the rows below; `None` as for [`Symmetric::factor`].
+    ///
+    /// They go for every matrix that differs from this one beyond these columns alone.
+    #[must_use]
+    pub fn begin_factor(&self, columns: usize) -> Option<BegunFactor> {
+        let mut l = vec![0.0; self.n * self.n];
+        self.eliminate(&mut l, 0..columns)?;
+        Some(BegunFactor { columns, l })
+    }
+
+    /// The factor from its first columns on; `None` as for [`Symmetric::factor`].
+    #[must_use]
+    pub fn end_factor(&self, BegunFactor { columns, mut l }: BegunFactor) -> Option<Cholesky> {
+        self.eliminate(&mut l, columns..self.n)?;
+        Some(Cholesky { n: self.n, l })
+    }
+
+    /// Does some columns of a factor, after those before them. What is not done yet holds the sums of the products of the columns done.
+    fn eliminate(&self, l: &mut [f64], columns: std::ops::Range<usize>) -> Option<()> {
         let n = self.n;
-        let mut l = vec![0.0; n * n];
-        for i in 0..n {
-            for j in 0..=i {
-                let sum = self.get(i, j) - dot(l.get(i * n..i * n + j)?, l.get(j * n..j * n + j)?);
-                let value = if i == j {
-                    if !(sum > LEAST_PIVOT * self.get(i, i) && sum > 0.0) {
+        let mut column = vec![0.0; n];
+        for j in columns {
+            let mut pivot = 0.0;
+            for i in j..n {
+                let row = l.get_mut(i * n..=i * n + i)?;
+                let (own, sum) = (self.get(i, j), row.get_mut(j)?);
+                let left = own - *sum;
+                let value = if i > j {
+                    left / pivot
+                } else {
+                    if !(left > LEAST_PIVOT * own && left > 0.0) {
                         return None;
                     }
-                    sum.sqrt()
-                } else {
-                    sum / l.get(j * n + j)?
+                    pivot = left.sqrt();
+                    pivot
                 };
-                *l.get_mut(i * n + j)? = value;
+                *sum = value;
+                *column.get_mut(i)? = value;
+                let sums = row.get_mut(j + 1..)?.iter_mut();
+                sums.zip(column.get(j + 1..)?).for_each(|(sum, above)| *sum += value * above);
             }
         }
-        Some(Cholesky { n, l })
+        Some(())
     }
 
     /// The inverse; `None` as for [`Symmetric::factor`].
     #[must_use]
     pub fn inverse(&self) -> Option<Self> {
-        let factor = self.factor()?;
-        let mut inverse = Self::zeros(self.n);
-        for i in 0..self.n {
-            let mut unit = vec![0.0; self.n];
-            *unit.get_mut(i)? = 1.0;
-            for (j, value) in factor.solve(unit).into_iter().enumerate().take(i + 1) {
-                inverse.set(i, j, value);
-            }
-        }
-        Some(inverse)
+        self.factor().map(|factor| factor.inverse())
     }
+}
+
+/// A factor of which the first columns are done.
+#[derive(Debug, Clone, PartialEq)]
+pub struct BegunFactor {
+    columns: usize,
+    l: Vec<f64>,
 }
 
 /// A lower triangle L with `L·Lᵀ = M`.
@@ -126,6 +159,35 @@ pub struct Cholesky {
 }
 
 impl Cholesky {
+    /// `M⁻¹`.
+    #[must_use]
+    pub fn inverse(&self) -> Symmetric {
+        let mut inverse = Symmetric::zeros(self.n);
+        for i in 0..self.n {
+            let unit = (0..self.n).map(|j| f64::from(u8::from(i == j))).collect();
+            for (j, value) in self.solve(unit).into_iter().enumerate().take(i + 1) {
+                inverse.set(i, j, value);
+            }
+        }
+        inverse
+    }
+
+    /// `L⁻¹·b` for several columns at once, which take little longer than one.
+    #[must_use]
+    pub fn forward_each<const COLUMNS: usize>(&self, mut b: Vec<[f64; COLUMNS]>) -> Vec<[f64; COLUMNS]> {
+        for (i, row) in self.l.chunks_exact(self.n.max(1)).enumerate() {
+            let (solved, rest) = b.split_at_mut(i.min(self.n));
+            if let (Some(values), Some(pivot)) = (rest.first_mut(), row.get(i)) {
+                let mut sums = [0.0; COLUMNS];
+                for (l, solved) in row.iter().zip(solved.iter()) {
+                    sums.iter_mut().zip(solved).for_each(|(sum, b)| *sum += l * b);
+                }
+                values.iter_mut().zip(sums).for_each(|(value, sum)| *value = (*value - sum) / pivot);
+            }
+        }
+        b
+    }
+
     /// `L⁻¹·b`.
     #[must_use]
     pub fn forward(&self, mut b: Vec<f64>) -> Vec<f64> {
@@ -193,9 +255,34 @@ mod tests {
         }
         let factor = m.factor().unwrap();
         assert!((factor.log_determinant() - 8.0_f64.ln()).abs() < 1e-14);
+        let columns = factor.forward_each(vec![[8.0, 1.0], [7.0, -2.0]]);
+        for (k, b) in [vec![8.0, 7.0], vec![1.0, -2.0]].into_iter().enumerate() {
+            assert_eq!(factor.forward(b), columns.iter().map(|row| row[k]).collect::<Vec<_>>());
+        }
         let x = factor.solve(vec![8.0, 7.0]);
         assert!(m.times(&x).iter().zip([8.0, 7.0]).all(|(a, b)| (a - b).abs() < 1e-14));
         assert!((m.quadratic(&[1.0, 1.0]) - 11.0).abs() < 1e-14);
+    }
+
+    /// Columns that were done for another matrix, equal in them, serve as well.
+    #[test]
+    fn a_factor_goes_on_from_its_first_columns() {
+        let mut before = Symmetric::zeros(4);
+        for (i, v) in
+            [[2.0, 1.0, 0.5, 0.3], [0.0, 3.0, 1.0, -0.2], [0.0, 0.0, 1.5, 0.7], [0.0, 0.0, 0.0, 2.0]]
+                .iter()
+                .enumerate()
+        {
+            before.add_outer(1.0 + i as f64, v);
+        }
+        before.mirror();
+        let mut after = before.clone();
+        after.add_diagonal(2, 0.4);
+        after.add_diagonal(3, 1.1);
+        for columns in 0..=2 {
+            assert_eq!(after.end_factor(before.begin_factor(columns).unwrap()), after.factor());
+        }
+        assert_ne!(after.end_factor(before.begin_factor(3).unwrap()), after.factor());
     }
 
     #[test]

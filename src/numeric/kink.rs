@@ -10,8 +10,9 @@
 //! shows, is left to the curve. The bin in which a corner lies is left out.
 
 use super::adaptive::Curve;
-use super::cholesky::{Symmetric, dot};
+use super::cholesky::{Cholesky, Symmetric, dot};
 use super::local::{Moments, SLOPE_OVER_HEIGHT};
+use rayon::prelude::*;
 
 /// Half-widths that are tried, millimetres, the widest first.
 const HALVES: [f64; 3] = [3.2, 2.0, 1.25];
@@ -52,6 +53,22 @@ struct Pair {
     excess: f64,
 }
 
+/// A pair at a place that is tried: few of those are looked at any closer.
+struct Tried {
+    at: f64,
+    half: f64,
+    coefficients: Vec<f64>,
+    /// Of the normal equations of the coefficients.
+    factor: Cholesky,
+    excess: f64,
+}
+
+impl From<Tried> for Pair {
+    fn from(Tried { at, half, coefficients, factor, excess }: Tried) -> Self {
+        Self { at, half, coefficients, covariance: factor.inverse(), excess }
+    }
+}
+
 impl Pair {
     fn row(&self, x: f64) -> [f64; 5] {
         let u = x - self.at;
@@ -79,9 +96,14 @@ impl Pair {
 pub(super) fn laid_over(moments: &Moments, curve: &mut Curve, sigma: f64) {
     let grid = moments.grid;
     let mut kept: Vec<Pair> = Vec::new();
-    for narrow in narrow_runs(&curve.half_width) {
-        let mut found: Vec<Pair> =
-            HALVES.iter().flat_map(|half| corners(moments, &narrow, *half, sigma)).collect();
+    let runs: Vec<_> = narrow_runs(&curve.half_width)
+        .into_iter()
+        .flat_map(|run| HALVES.map(|half| (run.clone(), half)))
+        .collect();
+    let found: Vec<Vec<Pair>> =
+        runs.par_iter().map(|(narrow, half)| corners(moments, narrow, *half, sigma)).collect();
+    for of_run in found.chunks(HALVES.len()) {
+        let mut found: Vec<Pair> = of_run.concat();
         let error_at = |p: &Pair| curve.error.get(grid.nearest(p.at)).copied().unwrap_or(0.0);
         found.retain(|p| p.error(p.at, sigma) < error_at(p));
         // The widest first; of those of one width that of the least residuals.
@@ -126,9 +148,12 @@ fn narrow_runs(half_width: &[f64]) -> Vec<std::ops::Range<usize>> {
 /// The corners in a stretch by pairs of one half-width: those whose residuals are noise, and less than those of the places beside.
 fn corners(moments: &Moments, within: &std::ops::Range<usize>, half: f64, sigma: f64) -> Vec<Pair> {
     let grid = moments.grid;
-    let tried: Vec<Option<Pair>> =
-        within.clone().step_by(STEP).map(|i| pair(moments, i, grid.at(i), half, sigma)).collect();
-    let excess = |i: usize| tried.get(i).and_then(Option::as_ref).map_or(f64::INFINITY, |p| p.excess);
+    let tried: Vec<f64> = within
+        .clone()
+        .step_by(STEP)
+        .map(|i| pair(moments, i, grid.at(i), half, sigma).map_or(f64::INFINITY, |p| p.excess))
+        .collect();
+    let excess = |i: usize| tried.get(i).copied().unwrap_or(f64::INFINITY);
     #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a few dozen places")]
     let near = (ONE * half / grid.step) as usize / STEP;
     let least = |i: usize| {
@@ -140,7 +165,7 @@ fn corners(moments: &Moments, within: &std::ops::Range<usize>, half: f64, sigma:
         let bins = bin.saturating_sub(STEP)..=bin + STEP;
         let places = bins.flat_map(|i| (0..PLACES).map(move |n| (i, (n as f64 + 0.5) / PLACES as f64 - 0.5)));
         let pairs = places.filter_map(|(i, s)| pair(moments, i, grid.at(i) + s * grid.step, half, sigma));
-        pairs.min_by(|a, b| a.excess.total_cmp(&b.excess))
+        pairs.min_by(|a, b| a.excess.total_cmp(&b.excess)).map(Pair::from)
     };
     let shown = |p: &Pair| p.excess <= WHITE && p.turn(sigma) > BEYOND;
     // What is far from noise where the place is off by little is no corner.
@@ -149,7 +174,7 @@ fn corners(moments: &Moments, within: &std::ops::Range<usize>, half: f64, sigma:
 }
 
 /// The pair of parabolas that meets at a place in a bin.
-fn pair(moments: &Moments, bin: usize, at: f64, half: f64, sigma: f64) -> Option<Pair> {
+fn pair(moments: &Moments, bin: usize, at: f64, half: f64, sigma: f64) -> Option<Tried> {
     let grid = moments.grid;
     let (from, to) = (grid.nearest(at - half), grid.nearest(at + half) + 1);
     if bin < from + LEAST_BINS || to < bin + 1 + LEAST_BINS {
@@ -173,26 +198,25 @@ fn pair(moments: &Moments, bin: usize, at: f64, half: f64, sigma: f64) -> Option
     normal.set(4, 3, s3);
     normal.set(4, 4, s4);
     let right = vec![power(5), power(6), power(7), t1, t2];
-    let coefficients = normal.factor()?.solve(right);
-    let covariance = normal.inverse()?;
+    let factor = normal.factor()?;
+    let coefficients = factor.solve(right);
     let [a, b, c, d, e] = <[f64; 5]>::try_from(coefficients.clone()).ok()?;
     let (mut squares, mut count) = (0.0, 0.0);
     for i in (from..bin).chain(bin + 1..to) {
         let weight = moments.weight(i);
         if weight > 0.0 {
             let parabola = if i > bin { [a, b + d, c + e] } else { [a, b, c] };
-            let [s0, s1, s2, _, _, t0, _, _] = moments.sums(i..i + 1, at);
-            let left = t0 - dot(&[s0, s1, s2], &parabola);
+            let left = moments.residual_of(i, at, parabola);
             squares += left * left / (weight * sigma * sigma);
             count += 1.0;
         }
     }
     let free = count - 5.0;
-    (free > 0.0).then(|| Pair {
+    (free > 0.0).then(|| Tried {
         at,
         half,
         coefficients,
-        covariance,
+        factor,
         excess: (squares - free) / (2.0 * free).sqrt(),
     })
 }

@@ -53,8 +53,9 @@ impl Moments {
         let u = x - self.grid.at(i);
         if let Some(bin) = self.bins.get_mut(i) {
             let (u2, wy) = (u * u, weight * y);
-            let more = [1.0, u, u2, u2 * u, u2 * u2].map(|p| p * weight);
-            bin.iter_mut().zip(more.into_iter().chain([wy, wy * u, wy * u2])).for_each(|(s, m)| *s += m);
+            let more =
+                [weight, u * weight, u2 * weight, u2 * u * weight, u2 * u2 * weight, wy, wy * u, wy * u2];
+            bin.iter_mut().zip(&more).for_each(|(s, m)| *s += m);
         }
     }
 
@@ -79,6 +80,15 @@ impl Moments {
             add_shifted(&mut sums, bin, self.grid.at(i) - place, 1.0);
         }
         sums
+    }
+
+    /// The sum of weight times what the readings of a bin leave of a parabola in the distance from a place.
+    #[must_use]
+    pub(super) fn residual_of(&self, i: usize, place: f64, [a, b, c]: [f64; 3]) -> f64 {
+        self.bins.get(i).map_or(0.0, |&[s0, s1, s2, _, _, t0, _, _]| {
+            let d = self.grid.at(i) - place;
+            t0 - (s0 * a + (s1 + d * s0) * b + (s2 + 2.0 * d * s1 + d * d * s0) * c)
+        })
     }
 
     /// The same readings in bins twice as wide.
@@ -137,7 +147,10 @@ impl Moments {
 
 /// Adds a bin's sums, seen from a place `d` before its middle, times a factor.
 fn add_shifted(sums: &mut Sums, bin: &Sums, d: f64, factor: f64) {
-    let [s0, s1, s2, s3, s4, t0, t1, t2] = bin.map(|s| s * factor);
+    // Written out: the window of every place of the face runs through here.
+    let [s0, s1, s2, s3, s4, t0, t1, t2] = *bin;
+    let (s0, s1, s2, s3, s4) = (s0 * factor, s1 * factor, s2 * factor, s3 * factor, s4 * factor);
+    let (t0, t1, t2) = (t0 * factor, t1 * factor, t2 * factor);
     let d2 = d * d;
     sums[0] += s0;
     sums[1] += s1 + d * s0;

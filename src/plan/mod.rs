@@ -37,6 +37,7 @@ use crate::geometry::Piece;
 use crate::job::passes::Need;
 use crate::job::{Job, Tool, TurnPlace};
 use crate::units::{FeedPerRev, Length, SpindleSpeed, SurfaceSpeed, Time};
+use rayon::prelude::*;
 use touching::TouchGround;
 
 /// A whole plan: what the tools do, in order.
@@ -78,12 +79,12 @@ impl Plan {
     pub fn look_ahead(&mut self, job: &Job, model: &WheelModel, face: &Face) {
         contact::add(self, job, model, face);
         self.spare = Some(Spare::of(face.need(&job.zones), self));
-        for operation in &mut self.operations {
-            let Some(ground) = operation.ground.take() else { continue };
+        self.operations.par_iter_mut().for_each(|operation| {
+            let Some(ground) = operation.ground.take() else { return };
             let ground = ground.surveyed(model);
             operation.check = touching::choose(job, &operation.tool, &ground, model);
             operation.ground = Some(ground);
-        }
+        });
     }
 }
 

@@ -10,6 +10,7 @@
 use super::line::MeasuredLine;
 use crate::diagnostics::InputError;
 use crate::job::{Job, XMeaning};
+use crate::numeric::order::quantile;
 use crate::units::Length;
 
 /// A sensor may read a little of a tyre's side; readings this many times its inner radius out are elsewhere.
@@ -69,8 +70,7 @@ fn out_of_reach(job: &Job, lines: &[&MeasuredLine]) -> Option<InputError> {
     let in_zones = |x: f64| job.zones.iter().any(|z| z.from.as_mm() <= x && x <= z.to.as_mm());
     let readings = lines.iter().flat_map(|l| &l.readings).filter(|r| in_zones(r.x));
     let mut heights: Vec<f64> = readings.map(|r| r.z).collect();
-    heights.sort_by(f64::total_cmp);
-    let middle = *heights.get(heights.len() / 2)?;
+    let middle = quantile(&mut heights, 0.5)?;
     let machine = &job.machine;
     let [least, most] = machine.travel_z.map(Length::as_mm);
     let (where_not, key) = if !(least..=most).contains(&middle) {
@@ -80,7 +80,7 @@ fn out_of_reach(job: &Job, lines: &[&MeasuredLine]) -> Option<InputError> {
     } else {
         return None;
     };
-    let (lowest, highest) = (*heights.first()?, *heights.last()?);
+    let [lowest, highest] = heights.iter().fold([middle; 2], |[l, h], z| [l.min(*z), h.max(*z)]);
     let found = format!(
         "heights from {:.1} to {:.1} in the zones, {:.1} in the middle, where the machine's {where_not}",
         Length::mm(lowest),

@@ -8,6 +8,7 @@
 use super::rings::Ring;
 use super::{AllowanceUse, Along, CurvePoint, Depth};
 use crate::face::Face;
+use crate::geometry::Point;
 use crate::job::{Job, Only, PassKind, ScheduleError, passes as schedule};
 use crate::units::Length;
 use serde::Serialize;
@@ -124,13 +125,12 @@ pub(super) fn zone_points(job: &Job, face: &Face) -> Vec<CurvePoint> {
     for zone in &job.zones {
         let (from, to) = (zone.from.as_mm(), zone.to.as_mm());
         points.push(at(from));
-        let inside = |x: &f64| *x > from && *x < to;
-        let three = face.follows().points().iter().zip(face.lowest.points()).zip(face.damage.points());
-        points.extend(three.filter(|((h, _), _)| inside(&h.x)).map(|((h, l), d)| CurvePoint {
-            r_mm: h.x,
-            clean_up_mm: face.clean_up_at(h.x).as_mm(),
-            run_out_mm: h.z - l.z,
-            damage_mm: d.z,
+        let inside = |p: &&Point| p.x > from && p.x < to;
+        let radii: Vec<f64> = face.follows().points().iter().filter(inside).map(|p| p.x).collect();
+        let runs_out = face.follows().at_each(&radii).zip(face.lowest.at_each(&radii)).map(|(h, l)| h - l);
+        let three = face.clean_up_at_each(&radii).zip(runs_out).zip(face.damage.at_each(&radii));
+        points.extend(radii.iter().zip(three).map(|(&r_mm, ((clean_up, run_out_mm), damage_mm))| {
+            CurvePoint { r_mm, clean_up_mm: clean_up.as_mm(), run_out_mm, damage_mm }
         }));
         points.push(at(to));
     }

@@ -358,15 +358,25 @@ impl Survey {
 /// # Errors
 /// If the lines make no model, or a zone reaches beyond what was measured.
 pub fn survey(job: &Job, lines: &MeasuredLines) -> Result<Survey, FaceError> {
+    // All of it on the threads that share the work: from any other each share would be waited for asleep.
+    rayon::scope(|_| surveyed(job, lines))
+}
+
+fn surveyed(job: &Job, lines: &MeasuredLines) -> Result<Survey, FaceError> {
     let model = measurement::fitted(job, lines)?;
     covered(job, &model)?;
     let seen = coverage::spread(&model.angles).distinct;
-    let mut face = face::over_turn(&model, &job.damage, one_line(job, seen))?;
+    let quality: Vec<LineQuality> =
+        lines.lines.iter().enumerate().map(|(k, l)| line_quality(&model, k, l)).collect();
+    let (face, (rings, noise)) = rayon::join(
+        || face::over_turn(&model, &job.damage, one_line(job, seen)),
+        || rayon::join(|| rings::rings(job, &model), || noise::row(job, &quality, &model)),
+    );
+    let mut face = face?;
     let as_seen = face.highest.clone();
     if let Sensor::Ball { diameter } = job.measured.sensor {
         face = under_ball(face, diameter.as_mm() / 2.0)?;
     }
-    let rings = rings::rings(job, &model);
     let round = lines.rings.iter().map(|r| r.heights.len()).max().unwrap_or(0);
     // Chosen by the first lines alone: what was cut since followed the place that they led to.
     let along = along::along(job, &model, &face, seen.max(round));
@@ -392,14 +402,12 @@ pub fn survey(job: &Job, lines: &MeasuredLines) -> Result<Survey, FaceError> {
         again: again.as_ref(),
     };
     let findings = judge::findings(&case);
-    let quality: Vec<LineQuality> =
-        lines.lines.iter().enumerate().map(|(k, l)| line_quality(&model, k, l)).collect();
     Ok(Survey {
         job: job.title.clone(),
         wheel: job.wheel.name.clone(),
         verdict: verdict(&findings),
         findings,
-        noise: noise::row(job, &quality, &model),
+        noise,
         lines: quality,
         noise_mm: face_error(job, &model),
         run_out,

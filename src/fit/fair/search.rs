@@ -385,12 +385,13 @@ impl<'a> Search<'a> {
         let q = to.shifted(-from.x, -from.z);
         let square = q.x * q.x + q.z * q.z;
         let (a, b) = (2.0 * q.x / square, 2.0 * q.z / square);
-        for (n, (x, z)) in lanes.x.iter().zip(&lanes.z).enumerate() {
+        let directions = lanes.x.iter().zip(&lanes.z);
+        let ranges = lanes.low.iter().zip(&lanes.high);
+        for (((x, z), (low, high)), &state) in directions.zip(ranges).zip(&lanes.state) {
             let curvature = x * b - z * a;
-            if curvature < lanes.low[n] || curvature > lanes.high[n] {
+            if curvature < *low || curvature > *high {
                 continue;
             }
-            let state = lanes.state[n];
             let parent = &self.states[state as usize];
             let mut curvature = curvature;
             let along = x * a + z * b;

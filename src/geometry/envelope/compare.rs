@@ -16,7 +16,7 @@ const EQUAL: f64 = 1e-12;
 #[must_use]
 pub fn higher(a: &Curve, b: &Curve) -> Curve {
     assert!(a.start() <= b.end() && b.start() <= a.end(), "two curves with a gap between them");
-    let mut runs = Vec::new();
+    let mut runs = Vec::with_capacity(a.pieces().len() + b.pieces().len());
     let mut end = f64::NEG_INFINITY;
     for_each_overlap(a, b, |a, b, from, to| {
         match (a, b) {

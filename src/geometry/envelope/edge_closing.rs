@@ -27,7 +27,7 @@ pub(super) fn filled(
 
 /// The pieces raised to the highest of the lines that fall by `slope` toward larger x from every point, at least up to `end`.
 fn raised(pieces: impl Iterator<Item = Piece>, slope: f64, end: f64) -> Vec<Piece> {
-    let mut sweep = Sweep { slope, out: Vec::new(), edge_line: None };
+    let mut sweep = Sweep { slope, out: Vec::with_capacity(pieces.size_hint().0), edge_line: None };
     let mut last = None;
     for piece in pieces {
         last = Some(piece.to());

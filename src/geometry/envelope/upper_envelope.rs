@@ -49,7 +49,8 @@ struct Highest {
 
 /// The highest of the candidates over `over`, which come in the order of the face's pieces, and where it ends.
 pub(super) fn greatest(candidates: impl Iterator<Item = Candidate>, over: [f64; 2]) -> (Vec<Run>, f64) {
-    let mut stack: Vec<Highest> = Vec::new();
+    // Candidates are large, and most of them stay: grown step by step the stack would be copied over and over.
+    let mut stack: Vec<Highest> = Vec::with_capacity(candidates.size_hint().0);
     for (index, new) in candidates.enumerate() {
         if new.domain[1] <= over[0] || new.domain[0] >= over[1] {
             continue;

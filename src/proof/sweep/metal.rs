@@ -165,9 +165,8 @@ impl Metal {
         }
         let first = self.radii.partition_point(|&u| u < from);
         let last = self.radii.partition_point(|&u| u <= to);
-        let mut near = 0;
-        let points = self.radii.get(first..last).unwrap_or_default();
-        LowestPoints { first, points: points.iter().map(|&u| tree.lowest(shape, u, &mut near)).collect() }
+        let points = tree.lowest_each(shape, self.radii.get(first..last).unwrap_or_default());
+        LowestPoints { first, points }
     }
 
     /// Depth of a height below the measured face: along the axis, or the shortest distance where passes are stepped along the normal.

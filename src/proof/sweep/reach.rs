@@ -60,9 +60,10 @@ fn lowest_along(
         _ => None,
     };
     let tree = Tree::new(points.windows(2).enumerate().filter_map(line).collect());
-    let mut near = 0;
-    let mut lowest = |u: f64| tree.lowest(shape, u, &mut near).z;
-    radii.iter().zip(asked).map(|(&u, &asked)| if asked { lowest(u) } else { f64::INFINITY }).collect()
+    let wanted: Vec<f64> = radii.iter().zip(asked).filter(|(_, asked)| **asked).map(|(u, _)| *u).collect();
+    let mut lowest = tree.lowest_each(shape, &wanted).into_iter().map(|point| point.z);
+    let height = |asked: &bool| if *asked { lowest.next() } else { None };
+    asked.iter().map(height).map(|z| z.unwrap_or(f64::INFINITY)).collect()
 }
 
 fn mirrored(outline: &Outline) -> Outline {

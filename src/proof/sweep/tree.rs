@@ -7,9 +7,13 @@
 
 use super::segment::{LowestPoint, Segment};
 use super::tool_shape::ToolShape;
+use rayon::prelude::*;
 
 /// Heights closer than this count as equal; the earlier movement is then named.
 const SAME: f64 = 1e-10;
+
+/// Radii are searched on several processors in shares of so many: some dozens would go where a share begins far from its leaf.
+const SHARE: usize = 512;
 
 #[derive(Debug, Clone, Copy)]
 struct Bounds {
@@ -78,6 +82,17 @@ impl Tree {
             node /= 2;
         }
         best
+    }
+
+    /// The lowest points of the tool over many radii in rising order.
+    #[must_use]
+    pub fn lowest_each(&self, shape: &ToolShape, radii: &[f64]) -> Vec<LowestPoint> {
+        // Within a share each search begins at the leaf of the one before.
+        let shares = radii.par_chunks(SHARE).map(|share| {
+            let mut near = 0;
+            share.iter().map(|&u| self.lowest(shape, u, &mut near)).collect::<Vec<_>>()
+        });
+        shares.collect::<Vec<_>>().concat()
     }
 
     fn search(&self, node: usize, shape: &ToolShape, u: f64, best: &mut LowestPoint, near: &mut usize) {
