@@ -6,6 +6,7 @@
 //! metal is lowered to the surface that it leaves. Checked are the depth ([`cut`]), the air pass ([`air`]), rapids, keep-outs and
 //! radii that were not measured ([`hazard`]), speeds and feeds ([`rate`]), and at the end whether the finished face is what the
 //! job asks for ([`job_checks`]). The time is near-linear in motions and radii.
+//! What each pass is for, and the stops between them, is judged in [`order`].
 //!
 //! Limits: only the measured face is known, nothing else of wheel, jaws and machine. The tool is rigid and has the
 //! outline of the job. Between neighbouring radii at most [`metal::MOST_HIDDEN`] of metal can be missed.
@@ -18,6 +19,7 @@ mod finish;
 mod hazard;
 mod job_checks;
 mod metal;
+mod order;
 mod rate;
 mod reach;
 mod segment;
@@ -178,6 +180,7 @@ pub fn sweep_after(movements: &[Movement], job: &Job, face: &Face, circumstances
         last_tool: None,
         at_rapid: metal.now.clone(),
         goes_on: circumstances.goes_on,
+        measured_since: face.taken.is_some(),
     };
     rate::judge_spindle(job, movements, &mut work.findings);
     if let Some(broken) = movements.iter().find(|m| !split::finite(&m.piece)) {
@@ -223,6 +226,8 @@ struct Sweeper<'a> {
     at_rapid: Vec<f64>,
     /// Whether another program finishes the face.
     goes_on: bool,
+    /// Whether the wheel was measured again after a cut.
+    measured_since: bool,
 }
 
 impl Sweeper<'_> {
@@ -356,6 +361,8 @@ impl Sweeper<'_> {
             .and_then(|s| s.contact.taken().min_by_key(|(_, p, _)| p.movement))
             .map(|(i, p, taken)| named(taken, metal.radii[i], p.movement, movements));
         drop(groups);
+        let roles = order::roles(&self.passes, movements);
+        order::judge(job, metal, (&self.passes, &roles), self.measured_since, movements, &mut self.findings);
         let mut swept = Vec::new();
         let mut cutting = None;
         let pass_depths: Vec<Option<PassDepth>> =
@@ -363,8 +370,12 @@ impl Sweeper<'_> {
         for (i, pass) in self.passes.iter().enumerate() {
             let later = self.passes.iter().zip(&pass_depths).skip(i + 1);
             let next = later.filter(|(p, _)| p.tool == pass.tool).find_map(|(_, own)| *own);
-            let depth =
-                PassDepths { own: pass_depths[i], next: next.map(|o| o.depth), finishes: self.finishes(i) };
+            let depth = PassDepths {
+                own: pass_depths[i],
+                next: next.map(|o| o.depth),
+                finishes: self.finishes(i),
+                role: roles[i],
+            };
             let summary =
                 summary(pass, depth, &mut cutting, self.allowed, job, metal, movements, &mut self.findings);
             swept.push(summary);
@@ -471,6 +482,8 @@ struct PassDepths {
     next: Option<f64>,
     /// Whether the pass is one of those that finish the face.
     finishes: bool,
+    /// What it is for.
+    role: order::Role,
 }
 
 fn pass_depth(pass: &GatheredPass, job: &Job, metal: &Metal) -> Option<PassDepth> {
@@ -525,11 +538,14 @@ fn summary(
     taken.sort_by_key(|t| t.0);
     let deepest = taken.iter().max_by(|a, b| a.1.total_cmp(&b.1)).filter(|_| cuts);
     let deepest = deepest.map(|&(i, d, m)| named(d, metal.radii[i], m, movements));
-    if let Some(tool) = tool.filter(|_| cuts) {
+    if let Some(tool) = tool {
         let cuts_at = deepest.map(|d| d.radius);
         let rates =
             rate::PassRates { rates: &pass.rates, number: pass.number, cuts_at, finishes: depth.finishes };
-        rate::judge(job, tool, rates, movements.get(first), findings);
+        match depth.role {
+            order::Role::Work => rate::judge(job, tool, rates, movements.get(first), findings),
+            order::Role::Air => rate::judge_air(job, tool, rates, movements.get(first), findings),
+        }
     }
     let mut curve: Vec<DepthAt> = Vec::new();
     for (i, depth, _) in taken {
