@@ -28,7 +28,7 @@ impl Checksum {
         // A comment tells of the block behind it: `STOP` before another block is another statement.
         let mut told = Told::No;
         for line in text.lines() {
-            let mut rest = line;
+            let (mut rest, behind) = before_semicolon(line);
             // A control that reads comments behind a semicolon has them on lines of their own.
             if let Some(comment) = line.trim_start().strip_prefix(';') {
                 if Self::read(comment).is_none() && add_comment(&mut comments, comment) {
@@ -48,6 +48,9 @@ impl Checksum {
             if told != Told::No && any_words {
                 add(&mut comments, &commands(rest, told));
                 told = Told::No;
+            }
+            if !behind.is_empty() && add_comment(&mut comments, behind) {
+                told = told.and(behind);
             }
         }
         Self { comments: first(comments), words: first(words) }
@@ -69,6 +72,17 @@ impl fmt::Display for Checksum {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         write!(f, "{:08X} {:08X}", self.comments, self.words)
     }
+}
+
+/// A line parted at the semicolon behind its words, of which one within brackets is none.
+fn before_semicolon(line: &str) -> (&str, &str) {
+    let mut inside = false;
+    let at = line.find(|c: char| {
+        inside = c == '(' || inside && c != ')';
+        c == ';' && !inside
+    });
+    let (words, behind) = line.split_at(at.unwrap_or(line.len()));
+    (words, behind.trim_start_matches(';'))
 }
 
 /// What the comments before a block tell.
@@ -174,6 +188,8 @@ mod tests {
         assert_ne!(written, stop("N30 M00\n(STOP. LOOK)\nN40 G01 X1.0 F0.2\nN50 M05"));
         assert_ne!(written, stop("N30 M00\nN40 G01 X1.0 F0.2\n(STOP. LOOK)\nN50 M05"));
         assert_eq!(written, stop("(STOP. LOOK)\nN31 M00\nN40 G01 X2.0 F0.3\nN45 G01 Z5.0\nN50 M05"));
+        // Behind a semicolon it is no stop either.
+        assert_ne!(stop(";STOP. LOOK\nN30 M00\nM05"), stop(";STOP. LOOK\nN30 ; M00\nM05"));
         for same in ["n30 m00", "N30 M0", "N30 M00 ;", "N30M00"] {
             assert_eq!(written, stop(&format!("(STOP. LOOK)\n{same}\nN40 G01 X1.0 F0.2\nN50 M05")), "{same}");
         }

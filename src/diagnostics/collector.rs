@@ -65,7 +65,8 @@ impl FindingCollector {
             .into_iter()
             .map(|Entry { mut finding, again, last, others }| {
                 if others > 0 {
-                    finding.what.push_str(&format!("; {others} more of this rule on this line"));
+                    let more = format!("; {others} more of this rule on this line");
+                    finding.what.push_str(&more);
                 }
                 if again > 0 {
                     let blocks = if again == 1 { "block" } else { "blocks" };

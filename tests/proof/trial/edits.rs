@@ -225,10 +225,10 @@ pub fn make(name: &str, text: &str, job: &Job, dice: &mut Dice) -> Option<String
             // What is fed, and not the way up behind it.
             let first = (from..to).find(|&i| has(line(i), "G01"))?;
             let last = (first..to).rev().find(|&i| has(line(i), "G00"))?;
-            for i in first..last {
-                let Some(z) = number(&lines[i], 'Z') else { continue };
-                let old = code(&lines[i]).split(' ').find(|w| w.starts_with('Z'))?.to_owned();
-                lines[i] = lines[i].replacen(&old, &format!("Z{:.places$}", z + by), 1);
+            for fed in &mut lines[first..last] {
+                let Some(z) = number(fed, 'Z') else { continue };
+                let old = code(fed).split(' ').find(|w| w.starts_with('Z'))?.to_owned();
+                *fed = fed.replacen(&old, &format!("Z{:.places$}", z + by), 1);
             }
         }
         "pass there twice" => {

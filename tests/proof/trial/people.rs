@@ -30,7 +30,10 @@ pub const BEARING: &[(&str, &[&str])] = &[
             "spindle-off",
         ],
     ),
-    ("not touched off", &["tool-not-touched-off", "no-air-pass", "no-stop-after-air"]),
+    (
+        "not touched off",
+        &["tool-not-touched-off", "no-air-pass", "no-stop-after-air", "other-tool", "tool-form"],
+    ),
     ("first turn", &["first-turn", "no-first-turn", "no-speed"]),
     ("no wait", &["no-wait", "other-dwell"]),
     ("told otherwise", &["text-changed", "no-head", "other-wheel", "open-comment", "comment-form"]),
@@ -59,7 +62,7 @@ pub fn harms(text: &str, sound: &str, job: &Job, later_part: bool) -> Vec<&'stat
             }
             begun |= reads;
             let skips = line.trim_start().starts_with('/');
-            if !(skips && left_out) && !follower.ended {
+            if !(follower.ended || skips && left_out) {
                 follower.line(line);
             } else if follower.ended && reads {
                 follower.harms.insert("two programs");
