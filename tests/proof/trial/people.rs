@@ -28,6 +28,7 @@ pub const BEARING: &[(&str, &[&str])] = &[
             "first-turn",
             "no-air-pass",
             "spindle-off",
+            "second-program",
         ],
     ),
     (
@@ -36,7 +37,20 @@ pub const BEARING: &[(&str, &[&str])] = &[
     ),
     ("first turn", &["first-turn", "no-first-turn", "no-speed"]),
     ("no wait", &["no-wait", "other-dwell"]),
-    ("told otherwise", &["text-changed", "no-head", "other-wheel", "open-comment", "comment-form"]),
+    (
+        "told otherwise",
+        &[
+            "text-changed",
+            "no-head",
+            "other-wheel",
+            "open-comment",
+            "comment-form",
+            // Comments of a second program behind the first, or lost with the end.
+            "after-end",
+            "second-program",
+            "no-end",
+        ],
+    ),
     ("cut short", &["no-end"]),
     ("two programs", &["after-end", "second-program"]),
     ("garbled", &["unreadable", "unknown-word", "comment-character", "open-comment", "missing-word"]),
@@ -96,32 +110,32 @@ fn clean(line: &str) -> &str {
     line.trim_matches(|c: char| c.is_whitespace() || c.is_ascii_control())
 }
 
-/// The comments in their order, each with the stop, end or tool of the block behind it.
-fn told(text: &str, job: &Job) -> Vec<(String, String)> {
+/// The comments in their order, and the stop, end or tool of a block that stands right behind one.
+fn told(text: &str, job: &Job) -> Vec<String> {
     let mut all = Vec::new();
-    let mut open = String::new();
+    let mut open = false;
     for line in text.lines().map(clean) {
         let behind = code(line, job);
         let comment = line.get(behind.len()..).unwrap_or_default();
         let said: String = comment.chars().filter(|c| !c.is_whitespace() && !"();%".contains(*c)).collect();
-        if !said.starts_with("CHECKSUM") {
-            open += &said;
+        if !said.is_empty() && !said.starts_with("CHECKSUM") {
+            all.push(said);
+            open = true;
         }
         let words = words(behind);
-        if words.is_empty() || open.is_empty() {
+        if words.is_empty() || !open {
             continue;
         }
-        let optional = open.contains("OPTIONALSTOP");
-        let order: Vec<String> = words
-            .iter()
-            .filter(|(letter, _)| matches!(letter, 'M' | 'T'))
-            .map(|&(letter, n)| {
-                format!("{letter}{}", if optional && letter == 'M' && n == 0.0 { 1.0 } else { n })
-            })
-            .collect();
-        all.push((std::mem::take(&mut open), order.concat()));
+        open = false;
+        let optional =
+            all.iter().rev().find(|c| !c.starts_with('-')).is_some_and(|c| c.starts_with("OPTIONALSTOP"));
+        let number = |letter: char, n: f64| if optional && letter == 'M' && n == 0.0 { 1.0 } else { n };
+        let orders = words.iter().filter(|(letter, _)| matches!(letter, 'M' | 'T'));
+        let orders: String = orders.map(|&(letter, n)| format!("={letter}{}", number(letter, n))).collect();
+        if !orders.is_empty() {
+            all.push(orders);
+        }
     }
-    all.push((open, String::new()));
     all
 }
 
