@@ -35,7 +35,7 @@ pub use rate::{Interval, Rates, spindle_at};
 use super::{Circumstances, Movement, MovementKind};
 use crate::diagnostics::{Finding, SweepRule};
 use crate::face::Face;
-use crate::job::{Coolant, Direction, Job, RestPasses};
+use crate::job::{Coolant, Direction, Job};
 use air::FeedGroup;
 use allowed_depth::AllowedDepth;
 use cut::{Contact, PassDepth, PassLimits};
@@ -168,7 +168,7 @@ pub fn sweep(movements: &[Movement], job: &Job, face: &Face) -> Sweep {
 pub fn sweep_after(movements: &[Movement], job: &Job, face: &Face, circumstances: &Circumstances) -> Sweep {
     let already = circumstances.already.as_mm();
     let mut metal = Metal::new(face, job, already);
-    stand_as_left(&mut metal, job, face, already);
+    reach::stand_as_left(&mut metal, job, face, already);
     let allowed = AllowedDepth::new(job, face, already);
     let mut work = Sweeper {
         job,
@@ -398,7 +398,12 @@ impl Sweeper<'_> {
             swept.iter().rev().find(|p| p.lies == Some(lies)).and_then(|p| split::tool_of(job, p.tool));
         let reachable = last.map(|tool| reach::reachable(face, tool, &asked, metal));
         let left = reachable.as_ref().and_then(|reachable| {
-            job_checks::left(metal, job, &standing_for_rest(reachable, metal, (job, face), &asked), climb)
+            job_checks::left(
+                metal,
+                job,
+                &reach::standing_for_rest(reachable, metal, (job, face), &asked),
+                climb,
+            )
         });
         let finished = reachable.as_ref().and_then(|reachable| {
             let inside = finish::Inside { job, climb };
@@ -428,51 +433,6 @@ impl Sweeper<'_> {
             findings: self.findings,
         }
     }
-}
-
-/// Leaves standing what the tool that the schedule begins with could not reach, where earlier programs ran to a depth; but for the ends of the
-/// zones, where nobody knows how the programs before came to them.
-fn stand_as_left(metal: &mut Metal, job: &Job, face: &Face, already: f64) {
-    let schedule = &job.schedule;
-    let first = schedule.rough.as_ref().map(|r| &r.tool).or(schedule.finish.as_ref().map(|f| &f.tool));
-    let measured_since = face.taken.is_some();
-    let Some(tool) = first.and_then(|name| job.tool(name)).filter(|_| already > 0.0 && !measured_since)
-    else {
-        return;
-    };
-    let left = reach::reachable(face, tool, &|_| already, metal);
-    let (inner, outer) = tool_shape::ToolShape::new(&tool.outline()).reach_below(already);
-    for (i, left) in left.into_iter().enumerate().filter(|(_, left)| left.is_finite()) {
-        // Beyond the last radius the tool may have stood by its nose.
-        let beside = inner.max(outer) + tool.nose_radius.as_mm();
-        if !job_checks::near_any_end(job, metal.radii[i], beside) {
-            metal.now[i] = metal.now[i].max(left);
-        }
-    }
-}
-
-/// The heights that may stand after the last tool: what it could have left, or what the rough tool before it was too round for, where no
-/// rest passes are asked for or no more of it stands than the rest limit.
-fn standing_for_rest(
-    reachable: &[f64],
-    metal: &Metal,
-    (job, face): (&Job, &Face),
-    asked: &dyn Fn(f64) -> f64,
-) -> Vec<f64> {
-    let rough = job.schedule.rough.as_ref().and_then(|r| job.tool(&r.tool));
-    let finish = job.schedule.finish.as_ref().map(|f| &f.tool);
-    let Some(rough) = rough.filter(|r| finish.is_some_and(|f| *f != r.name)) else {
-        return reachable.to_vec();
-    };
-    let blunt = reach::reachable(face, rough, asked, metal);
-    let limit = match job.schedule.rest_passes {
-        RestPasses::Auto => job.schedule.rest_limit.as_mm() + job_checks::path_tolerance(job),
-        RestPasses::Off => f64::INFINITY,
-    };
-    let wanted = metal.lowered(face, asked);
-    let each = reachable.iter().zip(&blunt).zip(&wanted);
-    each.map(|((sharp, blunt), wanted)| if blunt - wanted <= limit { sharp.max(*blunt) } else { *sharp })
-        .collect()
 }
 
 /// The depth of a pass that cuts, and of its tool's next pass.
