@@ -26,28 +26,31 @@ impl Checksum {
     pub fn of(text: &str) -> Self {
         let (mut comments, mut words) = (Sha256::new(), Sha256::new());
         // A comment tells of the block behind it: `STOP` before another block is another statement.
-        let mut told = false;
+        let mut told = Told::No;
         for line in text.lines() {
-            let mut rest = line;
+            let (mut rest, behind) = before_semicolon(line);
             // A control that reads comments behind a semicolon has them on lines of their own.
             if let Some(comment) = line.trim_start().strip_prefix(';') {
-                if Self::read(comment).is_none() {
-                    told |= add(&mut comments, comment);
+                if Self::read(comment).is_none() && add_comment(&mut comments, comment) {
+                    told = told.and(comment);
                 }
                 continue;
             }
             while let Some((before, after)) = rest.split_once('(') {
                 add(&mut words, before);
                 let (comment, behind) = after.split_once(')').unwrap_or((after, ""));
-                if Self::read(comment).is_none() {
-                    told |= add(&mut comments, comment);
+                if Self::read(comment).is_none() && add_comment(&mut comments, comment) {
+                    told = told.and(comment);
                 }
                 rest = behind;
             }
             let any_words = add(&mut words, rest);
-            if told && any_words {
-                add(&mut comments, &commands(rest));
-                told = false;
+            if told != Told::No && any_words {
+                add(&mut comments, &commands(rest, told));
+                told = Told::No;
+            }
+            if !behind.is_empty() && add_comment(&mut comments, behind) {
+                told = told.and(behind);
             }
         }
         Self { comments: first(comments), words: first(words) }
@@ -71,9 +74,38 @@ impl fmt::Display for Checksum {
     }
 }
 
+/// A line parted at the semicolon behind its words, of which one within brackets is none.
+fn before_semicolon(line: &str) -> (&str, &str) {
+    let mut inside = false;
+    let at = line.find(|c: char| {
+        inside = c == '(' || inside && c != ')';
+        c == ';' && !inside
+    });
+    let (words, behind) = line.split_at(at.unwrap_or(line.len()));
+    (words, behind.trim_start_matches(';'))
+}
+
+/// What the comments before a block tell.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Told {
+    /// Nothing.
+    No,
+    /// Something.
+    Something,
+    /// Of an optional stop: one that is made where it says so whatever the switches is no other statement.
+    OptionalStop,
+}
+
+impl Told {
+    fn and(self, comment: &str) -> Self {
+        let optional = self == Self::OptionalStop || comment.trim_start().starts_with("OPTIONAL STOP");
+        if optional { Self::OptionalStop } else { Self::Something }
+    }
+}
+
 /// What the words of a block order, without its number, places, feed and speed: its T words, and its G and M words but for motions. Numbers
 /// that a hand may rightly change do not count, nor does how a word is written: `m0` is `M00`.
-fn commands(words: &str) -> String {
+fn commands(words: &str, told: Told) -> String {
     let mut out = String::new();
     let line = words.to_ascii_uppercase();
     let mut rest = line.as_str();
@@ -85,11 +117,26 @@ fn commands(words: &str) -> String {
         let motion = word.starts_with('G') && matches!(number.trim_start_matches('0'), "" | "1" | "2" | "3");
         if word.starts_with(['G', 'M', 'T']) && !motion {
             let zero = if number.len() == 1 && !word.starts_with('T') { "0" } else { "" };
+            let stops = told == Told::OptionalStop && word.starts_with('M') && matches!(number, "0" | "00");
+            let number = if stops { "01" } else { number };
+            let zero = if stops { "" } else { zero };
             out.extend([word.get(..1).unwrap_or_default(), zero, number]);
         }
         rest = behind;
     }
     out
+}
+
+/// Adds a comment. One that is made of words is marked as no block: what a hand takes out of a program it puts into brackets.
+fn add_comment(to: &mut Sha256, comment: &str) -> bool {
+    let is_word = |word: &str| {
+        let number = word.strip_prefix(|c: char| c.is_ascii_alphabetic());
+        number.is_some_and(|n| n.parse::<f64>().is_ok())
+    };
+    if !comment.trim().is_empty() && comment.split_whitespace().all(is_word) {
+        to.update(b"(");
+    }
+    add(to, comment)
 }
 
 /// Adds the characters that count, and a mark where they end; whether there were any.
@@ -142,10 +189,18 @@ mod tests {
         assert_ne!(written, stop("N30 M00\n(STOP. LOOK)\nN40 G01 X1.0 F0.2\nN50 M05"));
         assert_ne!(written, stop("N30 M00\nN40 G01 X1.0 F0.2\n(STOP. LOOK)\nN50 M05"));
         assert_eq!(written, stop("(STOP. LOOK)\nN31 M00\nN40 G01 X2.0 F0.3\nN45 G01 Z5.0\nN50 M05"));
+        // Behind a semicolon it is no stop either.
+        assert_ne!(stop(";STOP. LOOK\nN30 M00\nM05"), stop(";STOP. LOOK\nN30 ; M00\nM05"));
         for same in ["n30 m00", "N30 M0", "N30 M00 ;", "N30M00"] {
             assert_eq!(written, stop(&format!("(STOP. LOOK)\n{same}\nN40 G01 X1.0 F0.2\nN50 M05")), "{same}");
         }
-        // A word moved into a comment is no word.
+        // A stop that is made for certain where an optional one is told tells nobody anything wrong; the other way round it does.
+        let optional = stop("(OPTIONAL STOP. LOOK)\nM01");
+        assert_eq!(optional, stop("(OPTIONAL STOP. LOOK)\nM00"));
+        assert_eq!(optional, stop("(OPTIONAL STOP. LOOK)\nM0"));
+        assert_ne!(written, stop("(STOP. LOOK)\nN30 M01\nN40 G01 X1.0 F0.2\nN50 M05"));
+        // A word moved into a comment is no word, and a stop there is no stop.
+        assert_ne!(written, stop("(STOP. LOOK)\nN30 (M00)\nN40 G01 X1.0 F0.2\nN50 M05"));
         assert_ne!(Checksum::of("(ENTER Z0.02)\n(N10 G00 X1.0)"), Checksum::of(text));
     }
 }

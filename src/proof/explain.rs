@@ -317,7 +317,7 @@ fn during(event: &Event) -> String {
         EventKind::OptionalStop => "stop if the optional-stop switch is on".to_owned(),
         EventKind::Tool { number: 0 } => "no tool".to_owned(),
         EventKind::Tool { number } => format!("tool {number}"),
-        EventKind::Dwell { time } => format!("the tool stands still for {} s", short(time.as_s(), 3)),
+        EventKind::Dwell { time, .. } => format!("the tool stands still for {} s", short(time.as_s(), 3)),
         EventKind::Spindle => match event.spindle {
             Spindle::Off => "spindle stops".to_owned(),
             Spindle::Fixed { clockwise: true, .. } | Spindle::Surface { clockwise: true, .. } => {

@@ -75,6 +75,16 @@ fn packed(text: &str) -> String {
     text.split_whitespace().collect()
 }
 
+/// Which part of a divided program the head says this is; none where it says none.
+pub(super) fn part(program: &ProgramRead) -> Option<usize> {
+    statement(&program.blocks, "PART ")?.1.split_whitespace().next()?.parse().ok()
+}
+
+/// Whether the head is one of ours: job and wheel together stand in no other.
+pub(super) fn is_ours(program: &ProgramRead) -> bool {
+    ["JOB ", "WHEEL "].iter().all(|label| statement(&program.blocks, label).is_some())
+}
+
 /// What changed since the program was written.
 fn changed(program: &ProgramRead) -> Option<Finding> {
     let comments = || program.blocks.iter().flat_map(|b| b.comments.iter().map(move |c| (b.place(), c)));

@@ -9,6 +9,7 @@ pub mod dry;
 pub mod explain;
 mod head;
 pub mod report;
+mod start;
 pub mod sweep;
 mod text;
 

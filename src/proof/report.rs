@@ -1,7 +1,7 @@
 //! The report of a proof: findings of the simulation, effect of the motions on the metal, and the verdict.
 
-use super::head;
 use super::sweep::{Sweep, sweep_after};
+use super::{head, start};
 use crate::diagnostics::{Finding, Place, ProgramRule, Rank, Rule, SweepRule};
 use crate::face::Face;
 use crate::job::Job;
@@ -85,6 +85,12 @@ fn judge(simulation: &Simulation, job: &Job, face: &Face, circumstances: &Circum
     if let Some(on) = &simulation.skip_on {
         findings = merge(findings, swept(on).findings);
     }
+    let first_turn = start::first_turn_asked(&simulation.program, job, circumstances);
+    let started = |execution: &Execution| start::judge(execution, job, first_turn);
+    findings.extend(match &simulation.skip_on {
+        Some(on) => merge(started(off), started(on)),
+        None => started(off),
+    });
     findings.retain(|f| !said_before(f, &simulation.findings));
     findings.extend(simulation.findings.iter().cloned());
     findings.extend(head::judge(&simulation.program, job));
@@ -103,9 +109,10 @@ fn judge(simulation: &Simulation, job: &Job, face: &Face, circumstances: &Circum
 fn said_before(finding: &Finding, simulated: &[Finding]) -> bool {
     let Rule::Sweep(rule) = finding.rule else { return false };
     let twins: &[ProgramRule] = match rule {
-        SweepRule::FeedThread | SweepRule::FeedSlip | SweepRule::Feed => {
+        SweepRule::FeedThread | SweepRule::FeedSlip | SweepRule::Feed | SweepRule::AirFeed => {
             &[ProgramRule::FeedCoarse, ProgramRule::OtherFeed]
         }
+        SweepRule::FeedLow => &[ProgramRule::FeedFine],
         SweepRule::SurfaceSpeedSlip | SweepRule::SurfaceSpeed => {
             &[ProgramRule::OtherSurfaceSpeed, ProgramRule::NoSpeed]
         }

@@ -24,7 +24,8 @@ fn size(read: &ProgramRead, control: &Control, notes: &mut FindingCollector) {
         notes.add(ProgramRule::LargeProgram, Place::Whole, what);
     }
     for block in &read.blocks {
-        let text = read.line_text(block);
+        // Blanks at the end of a line lose nothing where it is cut.
+        let text = read.line_text(block).trim_end();
         if text.len() > control.longest_line {
             let length = text.chars().count();
             if length > control.longest_line {

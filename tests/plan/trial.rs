@@ -50,6 +50,8 @@ fn every_ring_keeps_its_own_feed_depth_and_speed_at_every_control() {
             change(&mut job);
             job.schedule.direction = direction;
             job.control.largest_program = 64_000;
+            // A ring is one pass.
+            job.schedule.finish.as_mut().expect("the demo has a finish").spring_passes = 0;
             let job = with_rings(&job);
             let (plan, parts) = written(&job, face);
             let [operation] = plan.operations.as_slice() else { panic!("{name}: one tool") };

@@ -224,6 +224,11 @@ fn leaders_marks_and_line_ends_of_a_transfer_are_no_alarm() {
     assert_eq!(ids(|t| t.replace("\r\n", "\n\r"), Rank::Warning), none);
     assert_eq!(ids(|t| format!("\0\0\0\0{t}"), Rank::Warning), none);
     assert_eq!(ids(|t| format!("{t}\u{1a}"), Rank::Warning), none);
+    assert_eq!(ids(|t| format!("{t}\0\0\0\0"), Rank::Warning), none);
+    // Blanks behind a comment as long as the line may be.
+    assert_eq!(ids(|t| t.replace("\r\n", "   \r\n"), Rank::Warning), none);
+    // A stop that is made for certain where an optional one is told.
+    assert_eq!(ids(replaced("M01", "M00"), Rank::Warning), none);
     // A label before the mark: this control reads from the mark on.
     assert_eq!(ids(|t| format!("DEMO7\r\n{t}"), Rank::Warning), ["outside-marks"]);
     // Words before it are none that anybody may pass over.

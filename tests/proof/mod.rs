@@ -2,6 +2,7 @@
 
 mod controls;
 mod hands;
+mod shop;
 mod sweep;
 mod trial;
 mod words;

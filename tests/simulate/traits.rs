@@ -6,10 +6,11 @@
 use crate::fixtures::job::mm;
 use crate::fixtures::machine::{END, Lathe, START, kinds, plain, whole};
 use facewright::job::{
-    Comments, ExtraLine, ExtraLines, ExtraWord, Gear, LengthOffset, Quadrants, Sequence, ToolWord, Traits,
+    Comments, DwellWord, ExtraLine, ExtraLines, ExtraWord, Gear, LengthOffset, Quadrants, Sequence, Spin,
+    ToolWord, Traits, WayHome,
 };
 use facewright::proof::Rank;
-use facewright::units::{Angle, SpindleSpeed};
+use facewright::units::{Angle, SpindleSpeed, Time};
 
 fn with(traits: Traits) -> Lathe {
     plain().with(|c| c.traits = traits)
@@ -72,7 +73,7 @@ fn the_way_home_is_known_where_the_shop_says_so() {
     let home = |words: &str| whole(&format!("{CUT}{TO_PARK}{words}\n{BACK}"));
     let start = |words: &str| {
         format!(
-            "G18 G71 G40 G90 G95 G97 T1\n{words}\n{}{CUT}{END}",
+            "G18 G71 G40 G90 G95 G97 M05 T1\n{words}\n{}{CUT}{END}",
             &START[START.find("G00").expect("a rapid")..]
         )
     };
@@ -222,7 +223,7 @@ fn a_wait_is_a_line_of_the_shops_own_only_while_the_spindle_stands() {
 #[test]
 fn lines_of_the_start_are_missed_before_the_spindle_turns_and_at_a_stop() {
     let start = |lines: &str| {
-        let begins = "G18 G71 G40 G90 G95 G97 T1\n";
+        let begins = "G18 G71 G40 G90 G95 G97 M05 T1\n";
         let end = "G00 Z250.\nX330.\nG97 M05\nM11\nM30\n";
         let rest = &START[START.find("G00").expect("a rapid")..];
         format!("{begins}{lines}M00\nM12\n{rest}{CUT}{end}")
@@ -250,6 +251,73 @@ fn lines_of_the_start_are_missed_before_the_spindle_turns_and_at_a_stop() {
             &["extra-line-missing"],
         ),
         ("none before a stop", own_lines(), start(""), &["extra-line-missing"]),
+    ]);
+}
+
+/// Where the shop changes tools at the reference point, and ends there, the park is on the way only.
+#[test]
+fn tools_change_where_the_shop_changes_them() {
+    let home = || {
+        let mut lathe = described();
+        lathe.control.traits.way_home = WayHome::G28;
+        lathe
+    };
+    let end = "G28 X330. Z250.\nM30\n";
+    let go_on = "M00\nT2\nG00 Z250.\nX100.\nZ50.\nG96 S280 M03\nG01 X90. Z40.\nG00 Z250.\nX330.\nG97 M05\n";
+    let change = |way: &str| format!("{START}{CUT}{TO_PARK}{way}{go_on}{end}");
+    judge(vec![
+        ("home, then the change", home(), change("G28 X330. Z250.\nT2\n"), &[]),
+        ("no way home", home(), change("T2\n"), &["change-away-from-home"]),
+        ("the change before it", home(), change("T2\nG28 X330. Z250.\n"), &["change-away-from-home"]),
+        ("no way home at the end", home(), whole(CUT), &["end-away-from-home"]),
+        ("a shop that changes at the park", described(), change("T2\n"), &[]),
+    ]);
+    let by_m06 = || plain().with(|c| c.tool_word = ToolWord::NumberAndM06);
+    let begun =
+        |words: &str| whole(&format!("{CUT}{TO_PARK}{words}{BACK}")).replacen(" T1\n", " T1 M06\n", 1);
+    judge(vec![
+        ("the next tool got ready", by_m06(), begun("T2\n"), &[]),
+        ("a tool word of another control", by_m06(), begun("T0202\n"), &["other-tool"]),
+    ]);
+}
+
+/// What runs or turns where hands are.
+#[test]
+fn nothing_runs_where_hands_are() {
+    let end = "G00 Z250.\nX330.\nG97 M05\nM11\nM30\n";
+    let unsaid = START.replacen(" M05", "", 1).replacen("G00 Z250.\n", "M10\nG00 Z250.\n", 1);
+    judge(vec![
+        ("a stop", plain(), whole(&format!("M08\n{CUT}M09\n{TO_PARK}M00\n{BACK}")), &[]),
+        (
+            "coolant at it",
+            plain(),
+            whole(&format!("M08\n{CUT}{TO_PARK}M00\n{BACK}M09\n")),
+            &["stop-with-coolant"],
+        ),
+        ("the spindle never said to stand", own_lines(), format!("{unsaid}{CUT}{end}"), &["spindle-unset"]),
+    ]);
+    let ends = |way: &str| format!("{START}{CUT}G97 M05\n{way}M30\n");
+    judge(vec![
+        ("the end at the park", plain(), ends("G00 Z250.\nX330.\n"), &[]),
+        ("the end over the wheel", plain(), ends(""), &["end-away-from-park"]),
+    ]);
+}
+
+/// The letter of a dwell is the shop's where it asks for waits: another may count thousandths.
+#[test]
+fn a_dwell_has_the_letter_of_the_shop() {
+    let waits = |dwell| {
+        let mut lathe = plain();
+        lathe.machine.spin = Spin { up: Some(Time::s(2.0)), dwell, ..Spin::default() };
+        lathe
+    };
+    let by = |letter: &str| whole(&format!("G00 Z60.\nG04 {letter}2.0\nG00 Z50.\n{CUT}"));
+    judge(vec![
+        ("X, as the shop says", waits(DwellWord::X), by("X"), &[]),
+        ("P, and the shop says X", waits(DwellWord::X), by("P"), &["other-dwell"]),
+        ("X, and the shop says P", waits(DwellWord::P), by("X"), &["other-dwell"]),
+        ("P, and the shop says P", waits(DwellWord::P), by("P"), &[]),
+        ("a shop that asks for none", plain(), by("P"), &[]),
     ]);
 }
 

@@ -126,6 +126,9 @@ super::rules! {
             ExtraLineMissing = Warning "extra-line-missing" "line of the shop's own that is missing",
                 "The shop file says that this machine needs the line here.",
                 "Put it back, or write the program anew.";
+            OtherDwell = Warning "other-dwell" "dwell by another letter than the shop's",
+                "One letter counts seconds, another thousandths or revolutions: the wait is none, or without end.",
+                "Write the letter that the shop file gives (`dwell_word`).";
             UnclearNumber = Stop "unclear-number" "feed without a decimal point",
                 "With implied decimals a feed without a point has no certain meaning.",
                 "Write the decimal point.";
@@ -182,6 +185,9 @@ super::rules! {
             HomeUnknown = Stop "home-unknown" "way to a reference point that nobody described",
                 "Where the reference point lies against the wheel is not known here, so the way there cannot be proved.",
                 "Say `reference` under `machine` in the shop file, or go to the park.";
+            SpindleUnset = Warning "spindle-unset" "spindle never said to stand",
+                "Whether it turns hangs on the program before, and somebody may reach in, or a clamp open.",
+                "Write M05 in the first blocks.";
             HomeByOneAxis = Warning "home-by-one-axis" "way to the reference point with one axis",
                 "On most lathes the named axis goes alone; by NISTIR 6556, 3.5.8, every axis goes.",
                 "Name both axes, at the park.";
@@ -214,6 +220,15 @@ super::rules! {
             NoSpeed = Stop "no-speed" "spindle without a speed",
                 "The spindle turns as fast as whatever was set before.",
                 "Write the S word after the mode, before the cut.";
+            FirstTurn = Stop "first-turn" "slow first turn other than asked",
+                "Somebody watches from near by how the wheel runs, and then looks at the jaws: it must turn slowly, the right way, and stop.",
+                "Write it as the shop file asks (`spin_first`): slowly at the park, once round, M05, M00.";
+            NoFirstTurn = Warning "no-first-turn" "no slow first turn",
+                "The shop asks for one before the first pass: a wheel that sits badly is else first seen at speed.",
+                "Write it (`spin_first` in the shop file): slowly at the park, once round, M05, M00.";
+            NoWait = Warning "no-wait" "no wait after a start of the spindle",
+                "The shop asks for one, at the park: else the tool is on its way before the spindle has its speed.",
+                "Write the dwell after the start (`spin_up` in the shop file), with the letter that the shop file gives.";
             GearUnset = Stop "gear-unset" "spindle started without a gear range",
                 "The gear is the one from before: the spindle stalls in a fast one, or cannot reach its speed in a slow one.",
                 "Write the gear's word before the spindle starts.";
@@ -232,6 +247,9 @@ super::rules! {
             StopWhileTurning = Stop "stop-while-turning" "stop while the spindle turns",
                 "At a stop somebody looks, wipes, or touches off: the wheel must stand. Not every control stops the spindle by itself.",
                 "Write M05 before the stop, and start the spindle after it.";
+            StopWithCoolant = Warning "stop-with-coolant" "stop while the coolant runs",
+                "At a stop somebody looks, wipes, or touches off: it runs over hands and face, and hides what is to be seen.",
+                "Write M09 before the stop.";
             ReversedRunning = Warning "reversed-running" "spindle reversed while it turns",
                 "Reversing a turning spindle jolts the wheel in its clamping.",
                 "Stop the spindle with M05 between.";
@@ -258,7 +276,7 @@ super::rules! {
             OtherFeed = Warning "other-feed" "feed above the schedule's",
                 "Coarser than any pass of the schedule: the texture and the load are not those of the job.",
                 "Bring F down to the schedule, or mend the schedule.";
-            ShortBlock = Warning "short-block" "block shorter than the control can read in time",
+            ShortBlock = Warning "short-block" "blocks shorter than the control can read in time",
                 "The control cannot read blocks as fast as it runs them: it stutters, and the face shows it.",
                 "Join blocks, or feed more slowly.";
         }
@@ -310,6 +328,15 @@ super::rules! {
             ChangeAwayFromPark = Stop "change-away-from-park" "tool called away from the park",
                 "The whole turret turns, and the longest tool in it sweeps over wheel and tyre.",
                 "Go to the park first, up and then across.";
+            ChangeAwayFromHome = Stop "change-away-from-home" "tool changed away from the reference point",
+                "The shop changes tools at the machine's reference point: only there the whole turret is known to be clear.",
+                "Write the way home (G28) before the change.";
+            EndAwayFromPark = Warning "end-away-from-park" "end with the tool over the wheel",
+                "The wheel is taken out under the tool, and the next program is started where this one ends.",
+                "Bring the tool to the park before the end, up and then across.";
+            EndAwayFromHome = Warning "end-away-from-home" "end away from the reference point",
+                "The shop ends its programs at the machine's reference point: the wheel is taken out there, and the next program begins there.",
+                "Write the way home (G28) before the end.";
             StopAwayFromPark = Warning "stop-away-from-park" "stop with the tool over the wheel",
                 "At a stop somebody wipes, looks and measures under the tool, and touches it off: it must stand at the park.",
                 "Bring the tool to the park before the stop.";

@@ -38,6 +38,9 @@ super::rules! {
             KeepOut = Stop "keep-out" "tool in a keep-out",
                 "the tool hits what stands there",
                 "lead the tool another way";
+            FedAstray = Stop "fed-astray" "tool fed low beyond the zones",
+                "the job has nothing to cut there: a wrong coordinate leads the tool over tyre or hub, and they stand where nobody measured them",
+                "mend the block's coordinates; away from the zones keep the clearance";
             Unmeasured = Stop "unmeasured" "tool low over what was not measured",
                 "what stands there is not known, and the tool goes below where the measured face ends",
                 "lead the tool another way";
@@ -81,6 +84,9 @@ super::rules! {
             AirPassHeight = Warning "air-pass-height" "air pass at another height than asked",
                 "too low it may touch, too high it shows nothing",
                 SAME_PATH;
+            AirFeed = Warning "air-feed" "air pass faster than asked",
+                "so fast nobody sees where it runs, nor stops it in time",
+                "set the feed of the schedule's air pass";
             AirPassUneven = Warning "air-pass-uneven" "air pass along another path than the first cut",
                 "the air pass shows another path than the one that is cut",
                 SAME_PATH;
@@ -104,6 +110,9 @@ super::rules! {
             Feed = Warning "feed" "feed above the schedule's",
                 "ridges grow with the square of the feed, and so does the load on the edge",
                 "set the scheduled feed";
+            FeedLow = Warning "feed-low" "feed below half of the schedule's",
+                "the edge rubs instead of cutting, and the pass takes twice as long and more",
+                "look at the decimal point; set the scheduled feed";
             Grooves = Warning "grooves" "grooves closer than the schedule says",
                 "the face was to match grooves that are further apart",
                 "set the scheduled feed";
@@ -118,6 +127,12 @@ super::rules! {
             MetalLeft = Warning "metal-left" "metal left that the tool could take",
                 "a block may be missing or wrong there, and the face shows it",
                 "look at the blocks near this radius, or write the program anew";
+            NoStopBetween = Warning "no-stop-between" "no stop between two passes",
+                "the shop stops between its passes: somebody looks whether the next one is still needed, and whether the tool cut true",
+                "write the stop after each pass that the control's description says (`stops`)";
+            TakesNothing = Warning "takes-nothing" "pass that takes nothing",
+                "what it was to take still stands, and the next program takes it in one pass with its own",
+                "look whether the pass was raised, or is there twice";
             Direction = Warning "direction" "pass against the direction of the schedule",
                 "the face looks otherwise, and a tool may be made for one way",
                 "turn the pass round, or the schedule";

@@ -1,5 +1,6 @@
 //! The depth that the job allows: that of each pass, by its tool, and that of all passes together.
 
+use super::cut::SLACK;
 use crate::face::Face;
 use crate::job::{Job, TrialRing, passes};
 use crate::units::Length;
@@ -17,6 +18,8 @@ pub struct AllowedDepth {
     pub allowance: f64,
     /// Depth removed from this face before the program begins.
     pub already: f64,
+    /// Total depth of the schedule from the face as measured.
+    from_measured: f64,
     /// Least and greatest radius of each ring of a trial, and its depth.
     rings: Vec<([f64; 2], f64)>,
 }
@@ -41,7 +44,16 @@ impl AllowedDepth {
             most: asked.most.as_mm().max(gone),
             allowance: job.wheel.allowance.remaining().as_mm(),
             already,
+            from_measured: passes::depth_asked(&job.schedule, job.control.resolution, need, Length::mm(0.0))
+                .total
+                .as_mm(),
         }
+    }
+
+    /// Whether the programs before this one have taken all that the schedule comes to, so that at most spring passes are left.
+    #[must_use]
+    pub fn all_taken(&self) -> bool {
+        self.rings.is_empty() && self.already > 0.0 && self.already > self.from_measured - SLACK
     }
 
     /// The scheduled depth of one pass of a tool at a radius; in a trial, the depth of the ring there.

@@ -4,7 +4,7 @@
 //! it is lower than one of the edges over the radii of that edge, whichever side of the edge the polygon is on. The greatest depth
 //! has a closed form for lines and arcs. A rapid in both axes may leave the straight line, each axis at its own speed:
 //! it is checked along the two lowest sides of the rectangle between its ends; no other path between them
-//! can go lower. Outside the measured radii the wheel is assumed as high as at its ends; where the job says that the metal ends there, as high
+//! can go lower. At feed the tool may be nearer than the clearance in the zones and beside them, not further away: there it was led astray. Outside the measured radii the wheel is assumed as high as at its ends; where the job says that the metal ends there, as high
 //! as that less the nose that rolls over its edge, for motions at feed.
 
 use super::allowed_depth::AllowedDepth;
@@ -72,6 +72,8 @@ impl Edge {
 pub struct Hazards {
     obstacles: Vec<Obstacle>,
     clearance: f64,
+    /// The radii within which the tool is fed: those of the zones, and what a lead at their ends takes.
+    fed: [f64; 2],
 }
 
 /// The tool in force, with its true outline and the one inflated by the clearance.
@@ -131,7 +133,13 @@ impl Hazards {
             unmeasured(f64::NEG_INFINITY, start, 0, job.runs_off.inner.is_some());
             unmeasured(end, f64::INFINITY, metal.len() - 1, job.runs_off.outer.is_some());
         }
-        Self { obstacles, clearance: job.machine.clearance.as_mm() }
+        let clearance = job.machine.clearance.as_mm();
+        // From the clearance down to the face the nose comes in beside the zone, and rolls over its edge.
+        let lead = clearance + 2.0 * widest;
+        let fed = job.zones.iter().fold([f64::INFINITY, f64::NEG_INFINITY], |[from, to], zone| {
+            [from.min(zone.from.as_mm() - lead), to.max(zone.to.as_mm() + lead)]
+        });
+        Self { obstacles, clearance, fed }
     }
 
     /// Judges a group of motions at feed against the obstacles.
@@ -142,12 +150,49 @@ impl Hazards {
         movements: &[Movement],
         findings: &mut Vec<Finding>,
     ) {
-        let segments = segments(movements, range, swept.shift());
+        let all = segments(movements, range.clone(), swept.shift());
+        let astray: Vec<Segment> = range.flat_map(|i| self.astray(movements, i, swept.shift())).collect();
         for obstacle in &self.obstacles {
-            if let Some((depth, movement)) = deepest(&segments, &swept.shape, obstacle, Speed::Feed) {
+            if let Some((depth, movement)) = deepest(&all, &swept.shape, obstacle, Speed::Feed) {
                 findings.push(entered(obstacle, depth, movements.get(movement)));
+            } else if let Some((_, movement)) = deepest(&astray, &swept.inflated, obstacle, Speed::Rapid) {
+                let what = format!(
+                    "the tool is fed away from the zones, nearer than {} to {}",
+                    mm(self.clearance),
+                    obstacle.name
+                );
+                findings.push(note(SweepRule::FedAstray, movements.get(movement), what));
             }
         }
+    }
+
+    /// The parts of a movement at feed that lie beyond the zones and their leads. Of an arc the whole, where both ends do: leads are short.
+    fn astray(&self, movements: &[Movement], index: usize, (dx, dz): (f64, f64)) -> Vec<Segment> {
+        let [from, to] = self.fed;
+        let Some(piece) = movements.get(index).map(|m| m.piece.shifted(dx, dz)) else { return Vec::new() };
+        let (a, b) = (piece.from(), piece.to());
+        let mut parts = Vec::new();
+        match piece {
+            Piece::Line(_) => {
+                // Where the line meets a radius, from its start on.
+                let cut = |x: f64| Point::new(x, a.z + (b.z - a.z) * ((x - a.x) / (b.x - a.x)));
+                for (beyond, at) in [((a.x < from, b.x < from), from), ((a.x > to, b.x > to), to)] {
+                    match beyond {
+                        (true, true) => parts.push(Segment::line(a, b, index)),
+                        (true, false) => parts.push(Segment::line(a, cut(at), index)),
+                        (false, true) => parts.push(Segment::line(cut(at), b, index)),
+                        (false, false) => {}
+                    }
+                }
+            }
+            Piece::Arc(_) => {
+                let beyond = |p: Point| p.x < from || p.x > to;
+                if beyond(a) && beyond(b) {
+                    Segment::push_piece(&piece, (0.0, 0.0), index, &mut parts);
+                }
+            }
+        }
+        parts
     }
 
     /// Judges a group of rapids against the obstacles and the present metal, and removes what they hit.

@@ -142,7 +142,13 @@ pub fn judge_job(
     movements: &[Movement],
     findings: &mut Vec<Finding>,
 ) {
-    zones(job, metal, allowed, findings);
+    // Nothing but spring passes was left to do, and nothing else is done.
+    let spring = job.schedule.finish.as_ref().is_some_and(|f| f.spring_passes > 0 || f.depth.as_mm() <= 0.0);
+    let cuts = passes.iter().any(|p| matches!(p.kind, PassKind::Cut | PassKind::Rest));
+    let only_spring = spring && !cuts && allowed.all_taken();
+    if !only_spring {
+        zones(job, metal, allowed, findings);
+    }
     for pass in passes.iter().filter(|p| matches!(p.kind, PassKind::Cut | PassKind::Rest)) {
         if pass.direction.is_some_and(|d| d != job.schedule.direction) {
             findings.push(note(
@@ -153,7 +159,7 @@ pub fn judge_job(
             break;
         }
     }
-    counts(job, passes, allowed.already, findings);
+    counts(job, passes, (allowed.already, only_spring), findings);
 }
 
 fn zones(job: &Job, metal: &Metal, allowed: &AllowedDepth, findings: &mut Vec<Finding>) {
@@ -186,8 +192,12 @@ fn zones(job: &Job, metal: &Metal, allowed: &AllowedDepth, findings: &mut Vec<Fi
     }
 }
 
-fn counts(job: &Job, swept: &[SweptPass], already: f64, findings: &mut Vec<Finding>) {
-    let to_come = passes::to_come(&job.schedule, Length::mm(already), Length::mm(SLACK));
+fn counts(job: &Job, swept: &[SweptPass], (already, only_spring): (f64, bool), findings: &mut Vec<Finding>) {
+    let mut to_come = passes::to_come(&job.schedule, Length::mm(already), Length::mm(SLACK));
+    if only_spring {
+        // Where the number of rough passes is not set, the depth that is gone does not tell them from the finish: all of it does.
+        to_come.finish = 0;
+    }
     let rough = job.schedule.rough.as_ref().map(|r| (&r.tool, to_come.rough));
     let rings = u32::try_from(job.rings.len()).unwrap_or(u32::MAX);
     // A finish of no depth may find nothing to cut.

@@ -6,6 +6,7 @@
 //! metal is lowered to the surface that it leaves. Checked are the depth ([`cut`]), the air pass ([`air`]), rapids, keep-outs and
 //! radii that were not measured ([`hazard`]), speeds and feeds ([`rate`]), and at the end whether the finished face is what the
 //! job asks for ([`job_checks`]). The time is near-linear in motions and radii.
+//! What each pass is for, and the stops between them, is judged in [`order`].
 //!
 //! Limits: only the measured face is known, nothing else of wheel, jaws and machine. The tool is rigid and has the
 //! outline of the job. Between neighbouring radii at most [`metal::MOST_HIDDEN`] of metal can be missed.
@@ -18,6 +19,7 @@ mod finish;
 mod hazard;
 mod job_checks;
 mod metal;
+mod order;
 mod rate;
 mod reach;
 mod segment;
@@ -33,7 +35,7 @@ pub use rate::{Interval, Rates, spindle_at};
 use super::{Circumstances, Movement, MovementKind};
 use crate::diagnostics::{Finding, SweepRule};
 use crate::face::Face;
-use crate::job::{Coolant, Direction, Job, RestPasses};
+use crate::job::{Coolant, Direction, Job};
 use air::FeedGroup;
 use allowed_depth::AllowedDepth;
 use cut::{Contact, PassDepth, PassLimits};
@@ -166,7 +168,7 @@ pub fn sweep(movements: &[Movement], job: &Job, face: &Face) -> Sweep {
 pub fn sweep_after(movements: &[Movement], job: &Job, face: &Face, circumstances: &Circumstances) -> Sweep {
     let already = circumstances.already.as_mm();
     let mut metal = Metal::new(face, job, already);
-    stand_as_left(&mut metal, job, face, already);
+    reach::stand_as_left(&mut metal, job, face, already);
     let allowed = AllowedDepth::new(job, face, already);
     let mut work = Sweeper {
         job,
@@ -178,6 +180,7 @@ pub fn sweep_after(movements: &[Movement], job: &Job, face: &Face, circumstances
         last_tool: None,
         at_rapid: metal.now.clone(),
         goes_on: circumstances.goes_on,
+        measured_since: face.taken.is_some(),
     };
     rate::judge_spindle(job, movements, &mut work.findings);
     if let Some(broken) = movements.iter().find(|m| !split::finite(&m.piece)) {
@@ -223,6 +226,8 @@ struct Sweeper<'a> {
     at_rapid: Vec<f64>,
     /// Whether another program finishes the face.
     goes_on: bool,
+    /// Whether the wheel was measured again after a cut.
+    measured_since: bool,
 }
 
 impl Sweeper<'_> {
@@ -356,6 +361,8 @@ impl Sweeper<'_> {
             .and_then(|s| s.contact.taken().min_by_key(|(_, p, _)| p.movement))
             .map(|(i, p, taken)| named(taken, metal.radii[i], p.movement, movements));
         drop(groups);
+        let roles = order::roles(&self.passes, movements);
+        order::judge(job, metal, (&self.passes, &roles), self.measured_since, movements, &mut self.findings);
         let mut swept = Vec::new();
         let mut cutting = None;
         let pass_depths: Vec<Option<PassDepth>> =
@@ -363,8 +370,12 @@ impl Sweeper<'_> {
         for (i, pass) in self.passes.iter().enumerate() {
             let later = self.passes.iter().zip(&pass_depths).skip(i + 1);
             let next = later.filter(|(p, _)| p.tool == pass.tool).find_map(|(_, own)| *own);
-            let depth =
-                PassDepths { own: pass_depths[i], next: next.map(|o| o.depth), finishes: self.finishes(i) };
+            let depth = PassDepths {
+                own: pass_depths[i],
+                next: next.map(|o| o.depth),
+                finishes: self.finishes(i),
+                role: roles[i],
+            };
             let summary =
                 summary(pass, depth, &mut cutting, self.allowed, job, metal, movements, &mut self.findings);
             swept.push(summary);
@@ -387,7 +398,12 @@ impl Sweeper<'_> {
             swept.iter().rev().find(|p| p.lies == Some(lies)).and_then(|p| split::tool_of(job, p.tool));
         let reachable = last.map(|tool| reach::reachable(face, tool, &asked, metal));
         let left = reachable.as_ref().and_then(|reachable| {
-            job_checks::left(metal, job, &standing_for_rest(reachable, metal, (job, face), &asked), climb)
+            job_checks::left(
+                metal,
+                job,
+                &reach::standing_for_rest(reachable, metal, (job, face), &asked),
+                climb,
+            )
         });
         let finished = reachable.as_ref().and_then(|reachable| {
             let inside = finish::Inside { job, climb };
@@ -419,51 +435,6 @@ impl Sweeper<'_> {
     }
 }
 
-/// Leaves standing what the tool that the schedule begins with could not reach, where earlier programs ran to a depth; but for the ends of the
-/// zones, where nobody knows how the programs before came to them.
-fn stand_as_left(metal: &mut Metal, job: &Job, face: &Face, already: f64) {
-    let schedule = &job.schedule;
-    let first = schedule.rough.as_ref().map(|r| &r.tool).or(schedule.finish.as_ref().map(|f| &f.tool));
-    let measured_since = face.taken.is_some();
-    let Some(tool) = first.and_then(|name| job.tool(name)).filter(|_| already > 0.0 && !measured_since)
-    else {
-        return;
-    };
-    let left = reach::reachable(face, tool, &|_| already, metal);
-    let (inner, outer) = tool_shape::ToolShape::new(&tool.outline()).reach_below(already);
-    for (i, left) in left.into_iter().enumerate().filter(|(_, left)| left.is_finite()) {
-        // Beyond the last radius the tool may have stood by its nose.
-        let beside = inner.max(outer) + tool.nose_radius.as_mm();
-        if !job_checks::near_any_end(job, metal.radii[i], beside) {
-            metal.now[i] = metal.now[i].max(left);
-        }
-    }
-}
-
-/// The heights that may stand after the last tool: what it could have left, or what the rough tool before it was too round for, where no
-/// rest passes are asked for or no more of it stands than the rest limit.
-fn standing_for_rest(
-    reachable: &[f64],
-    metal: &Metal,
-    (job, face): (&Job, &Face),
-    asked: &dyn Fn(f64) -> f64,
-) -> Vec<f64> {
-    let rough = job.schedule.rough.as_ref().and_then(|r| job.tool(&r.tool));
-    let finish = job.schedule.finish.as_ref().map(|f| &f.tool);
-    let Some(rough) = rough.filter(|r| finish.is_some_and(|f| *f != r.name)) else {
-        return reachable.to_vec();
-    };
-    let blunt = reach::reachable(face, rough, asked, metal);
-    let limit = match job.schedule.rest_passes {
-        RestPasses::Auto => job.schedule.rest_limit.as_mm() + job_checks::path_tolerance(job),
-        RestPasses::Off => f64::INFINITY,
-    };
-    let wanted = metal.lowered(face, asked);
-    let each = reachable.iter().zip(&blunt).zip(&wanted);
-    each.map(|((sharp, blunt), wanted)| if blunt - wanted <= limit { sharp.max(*blunt) } else { *sharp })
-        .collect()
-}
-
 /// The depth of a pass that cuts, and of its tool's next pass.
 #[derive(Debug, Clone, Copy)]
 struct PassDepths {
@@ -471,6 +442,8 @@ struct PassDepths {
     next: Option<f64>,
     /// Whether the pass is one of those that finish the face.
     finishes: bool,
+    /// What it is for.
+    role: order::Role,
 }
 
 fn pass_depth(pass: &GatheredPass, job: &Job, metal: &Metal) -> Option<PassDepth> {
@@ -525,11 +498,14 @@ fn summary(
     taken.sort_by_key(|t| t.0);
     let deepest = taken.iter().max_by(|a, b| a.1.total_cmp(&b.1)).filter(|_| cuts);
     let deepest = deepest.map(|&(i, d, m)| named(d, metal.radii[i], m, movements));
-    if let Some(tool) = tool.filter(|_| cuts) {
+    if let Some(tool) = tool {
         let cuts_at = deepest.map(|d| d.radius);
         let rates =
             rate::PassRates { rates: &pass.rates, number: pass.number, cuts_at, finishes: depth.finishes };
-        rate::judge(job, tool, rates, movements.get(first), findings);
+        match depth.role {
+            order::Role::Work => rate::judge(job, tool, rates, movements.get(first), findings),
+            order::Role::Air => rate::judge_air(job, tool, rates, movements.get(first), findings),
+        }
     }
     let mut curve: Vec<DepthAt> = Vec::new();
     for (i, depth, _) in taken {

@@ -9,7 +9,7 @@ use crate::diagnostics::{Finding, SweepRule, Unit};
 use crate::geometry::{Piece, Turn};
 use crate::job::{Feed as Wanted, Job, Tool, TrialRing};
 use crate::proof::{Feed, Movement, Spindle, time};
-use crate::units::{Length, Time};
+use crate::units::{FeedPerRev, Length, SurfaceSpeed, Time};
 use std::f64::consts::{PI, TAU};
 use std::ops::Range;
 
@@ -18,6 +18,9 @@ const SPEED_OVER: f64 = 1.05;
 
 /// Factor by which a feed or a texture may exceed the schedule's without a finding.
 const FEED_OVER: f64 = 1.10;
+
+/// Below this share of the least feed that the schedule gives a tool it rubs instead of cutting, and a pass takes twice as long and more.
+const FEED_UNDER: f64 = 0.5;
 
 /// A speed or feed of more than this many times the schedule's is a mistake, not a choice.
 const SLIP: f64 = 2.0;
@@ -155,11 +158,23 @@ pub fn judge_spindle(job: &Job, movements: &[Movement], findings: &mut Vec<Findi
     }
 }
 
-/// What the schedule, or the ring of a trial, gives for a tool: fastest surface speed in metres per minute, and greatest feed.
-fn wanted(job: &Job, tool: &Tool, ring: Option<&TrialRing>, finishes: bool) -> Option<(f64, f64)> {
+/// What the job asks of a tool's passes.
+#[derive(Debug, Clone, Copy)]
+struct Asked {
+    /// Fastest surface speed, metres per minute.
+    speed: f64,
+    /// Least and greatest feed, millimetres per revolution.
+    feed: Interval,
+}
+
+/// What the schedule, or the ring of a trial, gives for a tool; where one pass may be of two kinds, what holds for both.
+fn wanted(job: &Job, tool: &Tool, ring: Option<&TrialRing>, finishes: bool) -> Option<Asked> {
+    let asked = |speed: SurfaceSpeed, feed: Wanted| {
+        let feed = wanted_feed(feed, tool.nose_radius);
+        Asked { speed: speed.as_mm_per_min() / 1000.0, feed: Interval { least: feed, most: feed } }
+    };
     if let Some(TrialRing { finish, .. }) = ring {
-        let speed = finish.surface_speed.as_mm_per_min() / 1000.0;
-        return Some((speed, wanted_feed(finish.feed, tool.nose_radius)));
+        return Some(asked(finish.surface_speed, finish.feed));
     }
     let finish = job.schedule.finish.as_ref().map(|f| (&f.tool, f.surface_speed, f.feed));
     // One tool for both: only the place in the order tells which of the two a pass is.
@@ -169,8 +184,11 @@ fn wanted(job: &Job, tool: &Tool, ring: Option<&TrialRing>, finishes: bool) -> O
         .into_iter()
         .flatten()
         .filter(|(name, ..)| **name == tool.name)
-        .map(|(_, v, f)| (v.as_mm_per_min() / 1000.0, wanted_feed(f, tool.nose_radius)))
-        .reduce(|a, b| (a.0.max(b.0), a.1.max(b.1)))
+        .map(|(_, v, f)| asked(v, f))
+        .reduce(|a, b| Asked {
+            speed: a.speed.max(b.speed),
+            feed: Interval { least: a.feed.least.min(b.feed.least), most: a.feed.most.max(b.feed.most) },
+        })
 }
 
 fn wanted_feed(feed: Wanted, nose: Length) -> f64 {
@@ -196,7 +214,42 @@ pub struct PassRates<'a> {
     pub finishes: bool,
 }
 
-/// Compares the speeds and feeds of a pass that cuts with the schedule, or with the ring of a trial at the radius of its deepest cut.
+/// Compares the speeds and feeds of a pass in the air with the schedule: faster, nobody could see where it runs, nor stop it. The rings of a
+/// trial each have their own.
+pub fn judge_air(
+    job: &Job,
+    tool: &Tool,
+    PassRates { rates, number: pass, .. }: PassRates<'_>,
+    at: Option<&Movement>,
+    findings: &mut Vec<Finding>,
+) {
+    let Some(asked) = wanted(job, tool, None, false).filter(|_| job.rings.is_empty()) else { return };
+    judge_speed(asked, (rates, pass), at, findings);
+    let most = job.schedule.air.feed.map_or(asked.feed.most, FeedPerRev::as_mm_per_rev);
+    if let Some(f) = rates.feed.map(|s| s.most).filter(|f| *f > most * FEED_OVER) {
+        let what = format!(
+            "pass {pass}, in the air, feeds up to {f:.3} mm each turn; the job asks for {most:.3} mm"
+        );
+        findings.push(note(SweepRule::AirFeed, at, what).measured(f, Some(most), Unit::MmPerRev));
+    }
+}
+
+fn judge_speed(
+    asked: Asked,
+    (rates, pass): (&Rates, usize),
+    at: Option<&Movement>,
+    findings: &mut Vec<Finding>,
+) {
+    let speed = asked.speed;
+    if let Some(v) = rates.surface.map(|s| s.most).filter(|v| *v > speed * SPEED_OVER) {
+        let slips = v / speed > SLIP;
+        let rule = if slips { SweepRule::SurfaceSpeedSlip } else { SweepRule::SurfaceSpeed };
+        let what = format!("pass {pass} runs at up to {v:.0} m/min; the schedule says {speed:.0} m/min");
+        findings.push(note(rule, at, what).measured(v, Some(speed), Unit::MPerMin));
+    }
+}
+
+/// Compares the speeds and feeds of a pass that reaches the metal with the schedule, or with the ring of a trial at the radius of its deepest cut.
 pub fn judge(
     job: &Job,
     tool: &Tool,
@@ -205,14 +258,21 @@ pub fn judge(
     findings: &mut Vec<Finding>,
 ) {
     let ring = cuts_at.and_then(|radius| job.ring_at(radius));
-    let Some((speed, feed)) = wanted(job, tool, ring, finishes) else { return };
-    if let Some(v) = rates.surface.map(|s| s.most).filter(|v| *v > speed * SPEED_OVER) {
-        let slips = v / speed > SLIP;
-        let rule = if slips { SweepRule::SurfaceSpeedSlip } else { SweepRule::SurfaceSpeed };
-        let what = format!("pass {pass} cuts at up to {v:.0} m/min; the schedule says {speed:.0} m/min");
-        findings.push(note(rule, at, what).measured(v, Some(speed), Unit::MPerMin));
+    let Some(asked) = wanted(job, tool, ring, finishes) else { return };
+    judge_speed(asked, (rates, pass), at, findings);
+    let feed = asked.feed.most;
+    let Some(Interval { least, most: f }) = rates.feed else { return };
+    if least < asked.feed.least * FEED_UNDER {
+        let what = format!(
+            "pass {pass} feeds down to {least:.4} mm each turn; the schedule says {:.3} mm",
+            asked.feed.least
+        );
+        findings.push(note(SweepRule::FeedLow, at, what).measured(
+            least,
+            Some(asked.feed.least),
+            Unit::MmPerRev,
+        ));
     }
-    let Some(f) = rates.feed.map(|s| s.most) else { return };
     let widest = 2.0 * tool.nose_radius.as_mm();
     if f >= widest {
         let what = format!("pass {pass} feeds {f:.3} mm each turn, more than the nose is wide");

@@ -5,13 +5,14 @@
 //! ([`super::tree`]) gives both. Between the radii p is assumed straight, too low by [`super::metal::MOST_HIDDEN`] at most: slightly
 //! too much may be reported as left, never too little.
 
+use super::job_checks;
 use super::metal::Metal;
 use super::segment::Segment;
 use super::tool_shape::ToolShape;
 use super::tree::Tree;
 use crate::face::Face;
 use crate::geometry::{Holder, Outline, Point};
-use crate::job::Tool;
+use crate::job::{Job, RestPasses, Tool};
 
 /// Heights that the tool leaves at every radius of the zones if its path is below the face by `depth`, which may depend on the radius; infinite at
 /// every other radius.
@@ -73,4 +74,50 @@ fn mirrored(outline: &Outline) -> Outline {
         holder: outline.holder.map(|h| Holder { inner: h.outer, outer: h.inner }),
         ..*outline
     }
+}
+
+/// Leaves standing what the tool that the schedule begins with could not reach, where earlier programs ran to a depth; but for the ends of the
+/// zones, where nobody knows how the programs before came to them.
+pub fn stand_as_left(metal: &mut Metal, job: &Job, face: &Face, already: f64) {
+    let schedule = &job.schedule;
+    let first = schedule.rough.as_ref().map(|r| &r.tool).or(schedule.finish.as_ref().map(|f| &f.tool));
+    let measured_since = face.taken.is_some();
+    let Some(tool) = first.and_then(|name| job.tool(name)).filter(|_| already > 0.0 && !measured_since)
+    else {
+        return;
+    };
+    let left = reachable(face, tool, &|_| already, metal);
+    let (inner, outer) = ToolShape::new(&tool.outline()).reach_below(already);
+    for (i, left) in left.into_iter().enumerate().filter(|(_, left)| left.is_finite()) {
+        // Beyond the last radius the tool may have stood by its nose.
+        let beside = inner.max(outer) + tool.nose_radius.as_mm();
+        if !job_checks::near_any_end(job, metal.radii[i], beside) {
+            metal.now[i] = metal.now[i].max(left);
+        }
+    }
+}
+
+/// The heights that may stand after the last tool: what it could have left, or what the rough tool before it was too round for, where no
+/// rest passes are asked for or no more of it stands than the rest limit.
+#[must_use]
+pub fn standing_for_rest(
+    sharpest: &[f64],
+    metal: &Metal,
+    (job, face): (&Job, &Face),
+    asked: &dyn Fn(f64) -> f64,
+) -> Vec<f64> {
+    let rough = job.schedule.rough.as_ref().and_then(|r| job.tool(&r.tool));
+    let finish = job.schedule.finish.as_ref().map(|f| &f.tool);
+    let Some(rough) = rough.filter(|r| finish.is_some_and(|f| *f != r.name)) else {
+        return sharpest.to_vec();
+    };
+    let blunt = reachable(face, rough, asked, metal);
+    let limit = match job.schedule.rest_passes {
+        RestPasses::Auto => job.schedule.rest_limit.as_mm() + job_checks::path_tolerance(job),
+        RestPasses::Off => f64::INFINITY,
+    };
+    let wanted = metal.lowered(face, asked);
+    let each = sharpest.iter().zip(&blunt).zip(&wanted);
+    each.map(|((sharp, blunt), wanted)| if blunt - wanted <= limit { sharp.max(*blunt) } else { *sharp })
+        .collect()
 }

@@ -20,6 +20,17 @@ const SLOW: f64 = 0.5;
 /// Nose radius assumed where the tool is not known, millimetres: the largest of the usual turning inserts (ISO 1832: 24).
 const LARGEST_NOSE: f64 = 2.4;
 
+/// How long the last two blocks at feed last.
+#[derive(Debug, Clone, Copy, Default)]
+pub(super) struct Pace {
+    /// Index of the last.
+    block: usize,
+    /// How long it lasts, seconds.
+    seconds: f64,
+    /// How long the one before it lasts.
+    before: f64,
+}
+
 impl Interpreter<'_> {
     /// The modes that a motion depends on must have been set by the program.
     pub(super) fn check_relied_on(&mut self, motion: Motion) {
@@ -265,9 +276,22 @@ impl Interpreter<'_> {
                 format!("{feed:.0} mm/min; the machine feeds {most:.0} mm/min at most"),
             );
         }
-        let rate = self.set.control.blocks_per_second;
-        if movement.piece.length() / feed * 60.0 * rate < 1.0 {
-            let what = format!("a block that lasts less than {:.1} ms at its feed", 1000.0 / rate);
+        self.check_pace(movement, movement.piece.length() / feed * 60.0);
+    }
+
+    /// A control reads a block ahead of the one that it runs: while two run it must have read two.
+    fn check_pace(&mut self, movement: &Movement, seconds: f64) {
+        let after_feed = self.movements.last().is_some_and(|m| m.kind == MovementKind::Feed);
+        let Pace { block, seconds: last, .. } = self.pace;
+        self.pace = if after_feed && block == movement.block {
+            Pace { seconds: last + seconds, ..self.pace }
+        } else {
+            Pace { block: movement.block, seconds, before: last }
+        };
+        let together = self.pace.before + self.pace.seconds;
+        let least = 2.0 / self.set.control.blocks_per_second;
+        if after_feed && block != movement.block && together < least {
+            let what = format!("two blocks that last less than {:.1} ms at their feed", 1000.0 * least);
             self.note(ProgramRule::ShortBlock, what);
         }
     }

@@ -56,7 +56,7 @@ impl Interpreter<'_> {
         if waits(line) {
             self.stands("G04");
             for word in line.words.iter().filter(|w| w.letter == 'P') {
-                self.event(EventKind::Dwell { time: Time::s(word.value()) });
+                self.event(EventKind::Dwell { time: Time::s(word.value()), by_shops_word: true });
             }
             if turns {
                 return true;
@@ -66,6 +66,7 @@ impl Interpreter<'_> {
                 self.note(ProgramRule::ExtraLineMisplaced, format!("{} while the spindle turns", told(line)));
             }
             self.stands("a line of the shop's own");
+            self.check_spindle_said("a line of the shop's own");
             self.check_clear_of_wheel(ProgramRule::ExtraLineMisplaced, "a line of the shop's own");
         }
         self.declared.at_start.retain(|l| *l != line);

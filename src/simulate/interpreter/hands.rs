@@ -8,10 +8,11 @@
 use super::{EventKind, Interpreter};
 use crate::diagnostics::{Place, ProgramRule};
 use crate::geometry::Point;
-use crate::job::{LengthOffset, Machine, ToolWord};
+use crate::job::{LengthOffset, Machine, ToolWord, WayHome};
 use crate::simulate::commands::BlockCommands;
 use crate::simulate::modal::{Distance, Motion, Turning};
 use crate::simulate::movement::MovementKind;
+use crate::units::Length;
 
 /// How far beside the park a tool may stand and still count as at it, millimetres: a programmed point lies beside the tool's front
 /// point by up to two nose radii.
@@ -39,6 +40,8 @@ pub(super) struct Hands {
     at_feed: bool,
     /// Whether a hand may have moved the tool since the last motion.
     moved_by_hand: Moved,
+    /// Whether the program has said what the spindle does; before, it turns as the program before left it.
+    spindle_said: bool,
 }
 
 /// Whether a hand may have moved the tool.
@@ -75,20 +78,53 @@ impl Interpreter<'_> {
 
     /// Where hands may be at work, or nobody here knows what a block does, the tool stands clear of the wheel.
     pub(super) fn check_clear_of_wheel(&mut self, rule: ProgramRule, word: &str) {
-        let park = Point::new(self.set.machine.park_x.as_mm(), self.set.machine.park_z.as_mm());
+        let park = [self.set.machine.park_x, self.set.machine.park_z];
+        self.check_beyond((park, "the park"), rule, word);
+    }
+
+    /// The tool stands at a place or further from wheel and axis.
+    fn check_beyond(&mut self, (place, name): ([Length; 2], &str), rule: ProgramRule, word: &str) {
+        let [wanted_x, wanted_z] = place.map(Length::as_mm);
         let Point { x, z } = self.position;
-        if x < park.x - PARK_NEAR || z < park.z - PARK_NEAR {
+        if x < wanted_x - PARK_NEAR || z < wanted_z - PARK_NEAR {
             let what = format!(
-                "{word} with the tool at radius {x:.1} mm, height {z:.1} mm; the park is at radius {:.1} mm, height {:.1} mm",
-                park.x, park.z
+                "{word} with the tool at radius {x:.1} mm, height {z:.1} mm; {name} is at radius {wanted_x:.1} mm, height {wanted_z:.1} mm"
             );
             self.note(rule, what);
         }
     }
 
-    /// The turret turns only where all of it is clear of the wheel.
-    pub(super) fn check_change_place(&mut self, number: u32) {
-        self.check_clear_of_wheel(ProgramRule::ChangeAwayFromPark, &format!("tool {number} is called"));
+    /// The turret turns only where all of it is clear of the wheel: where the shop changes tools at the reference point, there. Where the
+    /// program has not said yet where the tool stands, whoever started it brought it to its place.
+    pub(super) fn check_change_place(&mut self, number: u32, turns_round: bool) {
+        let word = format!("tool {number} is called");
+        self.check_clear_of_wheel(ProgramRule::ChangeAwayFromPark, &word);
+        if turns_round && self.state.known == (true, true) {
+            self.check_at_home(ProgramRule::ChangeAwayFromHome, &word);
+        }
+    }
+
+    /// Where the shop goes home by G28 the tool stands at the reference point.
+    pub(super) fn check_at_home(&mut self, rule: ProgramRule, word: &str) {
+        let home = self.set.machine.reference.filter(|_| self.set.control.traits.way_home == WayHome::G28);
+        if let Some(home) = home {
+            self.check_beyond((home, "the reference point"), rule, word);
+        }
+    }
+
+    /// A block says whether the spindle turns.
+    pub(super) fn spindle_said(&mut self) {
+        self.hands.spindle_said = true;
+    }
+
+    /// Where a hand may be at work the program has said that the spindle stands: it may turn since the program before.
+    pub(super) fn check_spindle_said(&mut self, what: &str) {
+        if !std::mem::replace(&mut self.hands.spindle_said, true) {
+            self.note(
+                ProgramRule::SpindleUnset,
+                format!("{what}, and neither M05 nor a start of the spindle stands before it"),
+            );
+        }
     }
 
     /// A stop, M00 or M01.
@@ -97,6 +133,10 @@ impl Interpreter<'_> {
         if self.state.turning != Turning::Off {
             self.note(ProgramRule::StopWhileTurning, format!("{word} while the spindle turns"));
         }
+        if self.state.mist || self.state.flood {
+            self.note(ProgramRule::StopWithCoolant, format!("{word} while the coolant runs"));
+        }
+        self.check_spindle_said("a stop");
         self.stands(word);
         self.check_clear_of_wheel(ProgramRule::StopAwayFromPark, word);
         let tool = self.state.tool.map(|t| t.number);

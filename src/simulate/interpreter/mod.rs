@@ -23,8 +23,8 @@ mod tool;
 use crate::diagnostics::{FindingCollector, Place, ProgramRule};
 use crate::geometry::Point;
 use crate::job::{
-    BareNumbers, Control, FeedWords, Job, LengthOffset, Machine, Schedule, SpindleLimitWord, Tool, ToolWord,
-    TrialRing, UnitWord,
+    BareNumbers, Control, DwellWord, FeedWords, Job, LengthOffset, Machine, Schedule, SpindleLimitWord, Tool,
+    ToolWord, TrialRing, UnitWord,
 };
 use crate::simulate::commands::{BlockCommands, commands};
 use crate::simulate::modal::{
@@ -106,8 +106,10 @@ pub enum EventKind {
     },
     /// A dwell.
     Dwell {
-        /// How long.
+        /// How long, in seconds as its number says.
         time: Time,
+        /// Whether its letter is the one that the shop file gives: under another the control may count thousandths.
+        by_shops_word: bool,
     },
     /// The spindle starts, stops, or changes direction or speed; the event's `spindle` is the new state.
     Spindle,
@@ -149,6 +151,7 @@ pub(crate) struct Interpreter<'a> {
     pub movements: Vec<Movement>,
     pub events: Vec<Event>,
     hands: hands::Hands,
+    pace: check::Pace,
     declared: declared::Declared<'a>,
     /// The present block: its index and place.
     index: usize,
@@ -179,6 +182,7 @@ impl<'a> Interpreter<'a> {
             movements: Vec::with_capacity(read.blocks.len()),
             events: Vec::new(),
             hands: hands::Hands::default(),
+            pace: check::Pace::default(),
             declared: declared::Declared::before_the_start(&set.control.traits.extra_lines.start),
             index: 0,
             place: Place::Whole,
@@ -211,6 +215,9 @@ impl<'a> Interpreter<'a> {
         let read = self.read;
         let text = |w: &Word| read.word_text(w).to_owned();
         let commands = commands(block, self.set, text, &mut self.notes);
+        if commands.turning.is_some() {
+            self.spindle_said();
+        }
         let unit = self.unit_of_block(&commands);
         self.feed_mode(&commands);
         self.spindle_mode(&commands);
@@ -457,9 +464,30 @@ impl<'a> Interpreter<'a> {
             Some(word) if word.value < 0.0 => self.note(ProgramRule::Negative, self.read.word_text(&word)),
             Some(word) => {
                 self.stands("G04");
-                self.event(EventKind::Dwell { time: Time::s(word.value) });
+                let by_shops_word = self.by_shops_word(&word);
+                self.event(EventKind::Dwell { time: Time::s(word.value), by_shops_word });
             }
         }
+    }
+
+    /// Whether a dwell has the letter of the shop file. A shop that asks for no wait has said nothing of it.
+    fn by_shops_word(&mut self, word: &Word) -> bool {
+        let spin = &self.set.machine.spin;
+        let (letter, other) = match spin.dwell {
+            DwellWord::X => ('X', "thousandths of a second, or revolutions"),
+            DwellWord::P => ('P', "another count, or a place"),
+        };
+        let asked = spin.first.is_some() || spin.up.is_some();
+        if asked && word.letter != letter {
+            let what = format!(
+                "G04 {}; the shop file says {letter}, and {} may be {other}",
+                self.read.word_text(word),
+                word.letter
+            );
+            self.note(ProgramRule::OtherDwell, what);
+            return false;
+        }
+        true
     }
 
     /// The modes that only affect motion.
@@ -504,6 +532,8 @@ impl<'a> Interpreter<'a> {
             Some(Stop::End | Stop::EndRewind) => {
                 self.state.ended = true;
                 self.event(EventKind::End);
+                self.check_clear_of_wheel(ProgramRule::EndAwayFromPark, "the program ends");
+                self.check_at_home(ProgramRule::EndAwayFromHome, "the program ends");
                 self.check_left_on();
                 self.check_last_lines();
             }

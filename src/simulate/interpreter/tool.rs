@@ -30,7 +30,10 @@ impl Interpreter<'_> {
                 (Some(_), ToolWord::None) => {
                     self.note(ProgramRule::ToolForm, format!("{written}: the control has no tool word"));
                 }
-                (Some(n), ToolWord::NumberAndM06) => self.state.selected = Some(n),
+                (Some(n), ToolWord::NumberAndM06) => {
+                    self.check_of_job(n);
+                    self.state.selected = Some(n);
+                }
             }
         }
         if commands.change.is_some() {
@@ -120,10 +123,21 @@ impl Interpreter<'_> {
         self.in_force(number, offset != 0);
     }
 
+    /// A tool that is called or got ready is one of the job's.
+    fn check_of_job(&mut self, number: u32) {
+        if number != 0 && !self.set.tools.iter().any(|t| t.number == number) {
+            let numbers: Vec<String> = self.set.tools.iter().map(|t| t.number.to_string()).collect();
+            self.note(
+                ProgramRule::OtherTool,
+                format!("tool {number}; the job has tool {}", numbers.join(" and tool ")),
+            );
+        }
+    }
+
     fn in_force(&mut self, number: u32, offset: bool) {
         let changed = self.state.tool.is_none_or(|t| t.number != number);
         if number != 0 {
-            self.check_change_place(number);
+            self.check_change_place(number, changed);
         }
         if offset && number != 0 {
             self.tool_called(number);
@@ -132,13 +146,7 @@ impl Interpreter<'_> {
         if !changed {
             return;
         }
-        if number != 0 && !self.set.tools.iter().any(|t| t.number == number) {
-            let numbers: Vec<String> = self.set.tools.iter().map(|t| t.number.to_string()).collect();
-            self.note(
-                ProgramRule::OtherTool,
-                format!("tool {number}; the job has tool {}", numbers.join(" and tool ")),
-            );
-        }
+        self.check_of_job(number);
         if self.state.turning != Turning::Off {
             self.note(
                 ProgramRule::ChangeWhileTurning,

@@ -111,6 +111,14 @@ pub(super) fn read_line(content: &str, start: usize, line: usize, notes: &mut Fi
     out.block
 }
 
+/// Most characters of a token that a finding repeats.
+const MOST_SHOWN: usize = 60;
+
+/// The beginning of a token, which may be as long as the file.
+fn shown(text: &str) -> &str {
+    text.char_indices().nth(MOST_SHOWN).and_then(|(at, _)| text.get(..at)).unwrap_or(text)
+}
+
 /// A line of which some tokens have been read.
 struct LineReader<'n> {
     block: Block,
@@ -155,7 +163,10 @@ impl LineReader<'_> {
             }
             Token::Word(letter, number) => self.word(letter, number, column, at),
             Token::Unknown(text) => {
-                self.fault(format!("`{}` at column {column} is no part of any word", text.escape_debug()));
+                self.fault(format!(
+                    "`{}` at column {column} is no part of any word",
+                    shown(text).escape_debug()
+                ));
                 self.begun = true;
             }
         }
@@ -228,23 +239,26 @@ impl LineReader<'_> {
         let points = written.matches('.').count();
         let digits = written.chars().filter(char::is_ascii_digit).count();
         if digits == 0 || points > 1 {
+            let written = shown(written);
             self.fault(format!("`{letter}{written}` at column {column} is no letter with a number"));
             return None;
         }
         let joined: String;
         let plain = if written.contains(is_blank) {
             joined = written.chars().filter(|&c| !is_blank(c)).collect();
-            let after_sign = written.trim_start_matches(['+', '-']).trim_start_matches(is_blank);
-            if after_sign.contains(is_blank) {
-                let place = self.block.place();
-                let what = format!("`{letter}{written}` at column {column} is read as {letter}{joined}");
-                self.notes.add(ProgramRule::BlankInNumber, place, what);
-            }
+            let place = self.block.place();
+            let what = format!(
+                "`{letter}{}` at column {column} is read as {letter}{}",
+                shown(written),
+                shown(&joined)
+            );
+            self.notes.add(ProgramRule::BlankInNumber, place, what);
             joined.as_str()
         } else {
             written
         };
         let Some(value) = plain.parse::<f64>().ok().filter(|v| v.abs() < LARGEST) else {
+            let written = shown(written);
             self.fault(format!("`{letter}{written}` at column {column} is no number a control can hold"));
             return None;
         };

@@ -167,7 +167,7 @@ pub fn read(text: &[u8]) -> ProgramRead {
     };
     let leader = leader(&text);
     let mut any_words = false;
-    for (index, (start, content)) in lines(&text).enumerate() {
+    for (index, (start, content)) in lines(without_padding(&text)).enumerate() {
         let number = index + 1;
         // A byte order mark is not part of the first line; controls do not know it.
         let (start, content) = match content.strip_prefix('\u{feff}') {
@@ -219,6 +219,14 @@ pub fn read(text: &[u8]) -> ProgramRead {
     out.text = text;
     out.findings = notes.into_findings();
     out
+}
+
+/// A text without what a transfer fills its last record up with, on lines of their own: blank tape, and the end marks of old systems.
+fn without_padding(text: &str) -> &str {
+    let padding = |c: char| c.is_whitespace() || matches!(c, '\0' | '\u{1a}');
+    let last = text.trim_end_matches(padding).len();
+    let line = text.get(last..).and_then(|rest| rest.find('\n'));
+    line.and_then(|at| text.get(..last + at)).unwrap_or(text)
 }
 
 /// How many lines stand before the first `%`, where nothing but labels stands there: no line that begins with a word. A reader of

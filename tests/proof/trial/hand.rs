@@ -61,7 +61,7 @@ fn program(job: &Job) -> String {
         n += 10;
         let _ = write!(text, "N{n} {block}\r\n");
     };
-    say("G18 G40 G71 G90 G95 G97 (SAFE START)");
+    say("G18 G40 G71 G90 G95 G97 M05 (SAFE START)");
     let pass = |say: &mut dyn FnMut(&str), tool: &Tool, depth: f64, lift: f64, feed: f64| {
         let [start, flat, end] = stations(tool, depth);
         let r = tool.nose_radius.as_mm();

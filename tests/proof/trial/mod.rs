@@ -3,12 +3,15 @@
 #![allow(clippy::pedantic)]
 
 mod demo;
+mod edits;
 mod faults;
 mod hand;
 mod oracle;
+mod people;
 mod rules;
 mod walk;
 
+use edits::{EDITS, Says};
 use facewright::face::Face;
 use facewright::job::{Arcs, Job};
 use facewright::proof::{Circumstances, Finding, Rank, Report, Verdict, prove_in};
@@ -43,6 +46,8 @@ struct Tally {
     by_rule: usize,
     /// Harmless and stopped, and nothing asks for it.
     false_alarms: usize,
+    /// Harmless, not stopped, and warned of.
+    warned: usize,
 }
 
 impl std::ops::AddAssign for Tally {
@@ -52,6 +57,7 @@ impl std::ops::AddAssign for Tally {
         self.caught += other.caught;
         self.by_rule += other.by_rule;
         self.false_alarms += other.false_alarms;
+        self.warned += other.warned;
     }
 }
 
@@ -60,6 +66,8 @@ impl std::ops::AddAssign for Tally {
 struct Trial {
     tallies: BTreeMap<&'static str, Tally>,
     missed: Vec<String>,
+    /// What came to harm, and in how many programs.
+    judges: BTreeMap<&'static str, usize>,
     /// Which rules asked for stops on harmless programs, by finding, and how often: a program counts once for each.
     asked: BTreeMap<(&'static str, &'static str), usize>,
     /// Programs that were stopped and should not have been, each with its findings.
@@ -73,6 +81,28 @@ fn cases() -> Vec<Case> {
     cases
 }
 
+impl Case {
+    /// Whether a report stops nothing and warns of nothing but what is known of the case untouched.
+    fn quiet_about(&self, report: &Report) -> bool {
+        let by_hand = |f: &Finding| self.name == "by hand" && KNOWN_BY_HAND.contains(&f.rule.id());
+        // Blanks and line ends count where the control's memory is full.
+        let full = |f: &Finding| self.name.starts_with("in parts") && f.rule.id() == "large-program";
+        let known = |f: &&Finding| by_hand(f) || full(f);
+        !report.findings().iter().filter(|f| f.rank >= Rank::Warning).any(|f| !known(&f))
+    }
+}
+
+/// What is said of the program by hand: it stops with the tool over the wheel.
+const KNOWN_BY_HAND: [&str; 1] = ["stop-away-from-park"];
+
+/// Whether a harm is one that the program by hand does untouched.
+fn known_by_hand(name: &str, harm: &str) -> bool {
+    name == "by hand" && harm == "stop over the wheel"
+}
+
+/// What tells of metal that a program of several leaves.
+const LEFT_STANDING: &[&str] = &["takes-nothing", "metal-left", "gouge", "air-pass-uneven", "no-air-pass"];
+
 /// Proves a text in place of a case's own.
 fn proved(case: &Case, text: &str) -> Report {
     prove_in(
@@ -83,30 +113,103 @@ fn proved(case: &Case, text: &str) -> Report {
     )
 }
 
-/// The faults `from..count` in steps of `by`, each from its own seed: the same whatever runs beside it.
-fn some(cases: &[Case], judges: &[(Oracle, Sound)], (from, count, by): (usize, usize, usize)) -> Trial {
+/// What a trial draws from its seeds.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Draws {
+    /// One of the first list.
+    Fault,
+    /// One of the second.
+    Edit,
+    /// Two of either, one after the other.
+    Pair,
+}
+
+/// A case with something wrong in it.
+struct Drawn {
+    which: usize,
+    text: String,
+    /// What it is called, in the table and in what is printed.
+    kind: &'static str,
+    name: String,
+    says: Option<Says>,
+}
+
+/// The draws `from..count` in steps of `by`, each from its own seed: the same whatever runs beside it.
+fn some(
+    cases: &[Case],
+    judges: &[(Oracle, Sound)],
+    draws: Draws,
+    (from, count, by): (usize, usize, usize),
+) -> Trial {
     let mut trial = Trial::default();
     for i in (from..count).step_by(by) {
-        let kind = KINDS[i % KINDS.len()];
-        let Some((which, faulty)) = fault(kind, cases, &mut Dice::new(i as u64)) else { continue };
-        let (case, (oracle, sound)) = (&cases[which], &judges[which]);
-        let seen = oracle.judge(&faulty, sound);
-        let report = proved(case, &faulty);
-        trial.note(kind, case, &faulty, &seen, &report);
+        let Some(drawn) = draw(draws, i, cases) else { continue };
+        let (case, (oracle, sound)) = (&cases[drawn.which], &judges[drawn.which]);
+        let mut seen = oracle.judge(&drawn.text, sound);
+        let people = people::harms(&drawn.text, &case.text, &case.job, !case.before.is_empty());
+        if case.goes_on && seen.harm.is_empty() && seen.broken.contains(&"left standing") {
+            // The program behind it takes that beside its own.
+            seen.harm.push("left standing");
+        }
+        let report = proved(case, &drawn.text);
+        trial.note(&drawn, case, (&seen, &people), &report);
     }
     trial
 }
 
-/// A fault of a kind in one of the programs where it finds a place, each as likely as the others.
-fn fault(kind: &str, cases: &[Case], dice: &mut Dice) -> Option<(usize, String)> {
+/// What a seed draws.
+fn draw(draws: Draws, i: usize, cases: &[Case]) -> Option<Drawn> {
+    let dice = &mut Dice::new(i as u64);
+    match draws {
+        Draws::Fault => {
+            let kind = KINDS[i % KINDS.len()];
+            let (which, text) =
+                placed(cases, dice, |case, dice| faults::make(kind, &case.text, &case.job.control, dice))?;
+            Some(Drawn { which, text, kind, name: kind.to_owned(), says: None })
+        }
+        Draws::Edit => {
+            let (kind, says) = EDITS[i % EDITS.len()];
+            let (which, text) =
+                placed(cases, dice, |case, dice| edits::make(kind, &case.text, &case.job, dice))?;
+            Some(Drawn { which, text, kind, name: kind.to_owned(), says: Some(says) })
+        }
+        Draws::Pair => {
+            let either = |case: &Case, text: &str, kind: usize, dice: &mut Dice| match KINDS.get(kind) {
+                Some(fault) => faults::make(fault, text, &case.job.control, dice),
+                None => edits::make(EDITS[kind - KINDS.len()].0, text, &case.job, dice),
+            };
+            let all = KINDS.len() + EDITS.len();
+            let (a, b) = (dice.below(all), dice.below(all));
+            let (which, text) = placed(cases, dice, |case, dice| {
+                let once = either(case, &case.text, a, dice)?;
+                either(case, &once, b, dice).filter(|twice| *twice != case.text)
+            })?;
+            let called =
+                |kind: usize| KINDS.get(kind).copied().unwrap_or_else(|| EDITS[kind - KINDS.len()].0);
+            Some(Drawn {
+                which,
+                text,
+                kind: "pairs",
+                name: format!("{}, {}", called(a), called(b)),
+                says: None,
+            })
+        }
+    }
+}
+
+/// A fault in one of the programs where it finds a place, each as likely as the others.
+fn placed(
+    cases: &[Case],
+    dice: &mut Dice,
+    make: impl Fn(&Case, &mut Dice) -> Option<String>,
+) -> Option<(usize, String)> {
     (0..20).find_map(|_| {
         let which = dice.below(cases.len());
-        let case = &cases[which];
-        Some((which, faults::make(kind, &case.text, &case.job.control, dice)?))
+        Some((which, make(&cases[which], dice)?))
     })
 }
 
-fn trial(cases: &[Case], count: usize) -> Trial {
+fn trial(cases: &[Case], draws: Draws, count: usize) -> Trial {
     let judges: Vec<_> = cases
         .iter()
         .map(|case| {
@@ -118,14 +221,20 @@ fn trial(cases: &[Case], count: usize) -> Trial {
                 sound = sound.said_by(&oracle.sound(&closer));
             }
             assert!(sound.harm().is_empty(), "{name}: untouched, it does harm: {:?}", sound.harm());
+            let people = people::harms(text, text, job, !before.is_empty());
+            assert!(
+                people.iter().all(|h| known_by_hand(name, h)),
+                "{name}: untouched, it harms people: {people:?}"
+            );
             (oracle, sound)
         })
         .collect();
     let workers = thread::available_parallelism().map_or(1, usize::from);
     thread::scope(|scope| {
         let judges = &judges;
-        let parts: Vec<_> =
-            (0..workers).map(|w| scope.spawn(move || some(cases, judges, (w, count, workers)))).collect();
+        let parts: Vec<_> = (0..workers)
+            .map(|w| scope.spawn(move || some(cases, judges, draws, (w, count, workers))))
+            .collect();
         parts.into_iter().fold(Trial::default(), |all, part| all.and(part.join().expect("a worker ends")))
     })
 }
@@ -137,38 +246,81 @@ fn difference(a: &str, b: &str) -> String {
 }
 
 impl Trial {
-    /// Notes what oracle and proof say of one fault.
-    fn note(&mut self, kind: &'static str, case: &Case, faulty: &str, seen: &Seen, report: &Report) {
+    /// Notes what the oracles and the proof say of one draw.
+    fn note(
+        &mut self,
+        drawn: &Drawn,
+        case: &Case,
+        (seen, people): (&Seen, &[&'static str]),
+        report: &Report,
+    ) {
         let stopped = report.verdict == Verdict::Stop;
-        let tally = self.tallies.entry(kind).or_default();
+        let told: BTreeSet<&str> =
+            report.findings().iter().filter(|f| f.rank >= Rank::Warning).map(|f| f.rule.id()).collect();
+        let said = |rules: &[&str]| rules.iter().any(|r| told.contains(r));
+        let people: Vec<&'static str> =
+            people.iter().copied().filter(|h| !known_by_hand(&case.name, h)).collect();
+        // Metal that stays is told; what is gone stops.
+        let wheel = seen.harm.iter().any(|h| *h != "left standing");
+        let standing = seen.harm.contains(&"left standing");
+        let mut unsaid: Vec<String> = Vec::new();
+        if wheel && !stopped {
+            unsaid.push(format!("wheel: {:?}", seen.harm));
+        }
+        if standing && !wheel && !stopped && !said(LEFT_STANDING) {
+            unsaid.push("left standing".into());
+        }
+        let bears = |harm: &&&'static str| !said(people::bearing(harm));
+        let pair = drawn.kind == "pairs";
+        if !(pair && stopped) {
+            unsaid.extend(people.iter().filter(bears).map(|h| format!("people: {h}")));
+        }
+        let quiet = case.quiet_about(report);
+        match drawn.says {
+            Some(Says::Any(rules)) if !said(rules) => unsaid.push(format!("asked: {rules:?}")),
+            Some(Says::Nothing) if !quiet => {
+                self.false_alarms.push(format!("{}: {}: {told:?}", case.name, drawn.name));
+            }
+            _ => {}
+        }
+        let harmful = wheel || standing || !people.is_empty() || matches!(drawn.says, Some(Says::Any(_)));
+        let tally = self.tallies.entry(drawn.kind).or_default();
         tally.tried += 1;
-        tally.harmful += usize::from(!seen.harm.is_empty());
-        match (seen.harm.is_empty(), stopped) {
-            (false, true) => tally.caught += 1,
-            (false, false) => {
-                let what = difference(&case.text, faulty);
-                self.missed.push(format!("{}: {kind}: {:?}\n{what}", case.name, seen.harm));
-            }
-            (true, true) => {
-                let stops = report.findings().iter().filter(|f| f.rank == Rank::Stop);
-                let rules: BTreeSet<_> = stops
-                    .clone()
-                    .filter_map(|f| Some((rules::of(f.rule.id(), &seen.broken)?, f.rule.id())))
-                    .collect();
-                if rules.is_empty() {
-                    tally.false_alarms += 1;
-                    let stops: String = stops.map(|f| format!("    {}: {}\n", f.rule, f.what)).collect();
-                    let what = difference(&case.text, faulty);
-                    self.false_alarms
-                        .push(format!("{}: {kind}: {:?}\n{what}\n{stops}", case.name, seen.broken));
-                } else {
-                    tally.by_rule += 1;
-                }
-                for rule in rules {
-                    *self.asked.entry(rule).or_default() += 1;
-                }
-            }
-            (true, false) => {}
+        tally.harmful += usize::from(harmful);
+        tally.caught += usize::from(harmful && unsaid.is_empty());
+        if wheel || standing {
+            *self.judges.entry("the wheel").or_default() += 1;
+        }
+        for harm in &people {
+            *self.judges.entry(harm).or_default() += 1;
+        }
+        if !unsaid.is_empty() {
+            let what = difference(&case.text, &drawn.text);
+            self.missed.push(format!("{}: {}: {unsaid:?}, told {told:?}\n{what}", case.name, drawn.name));
+        }
+        if harmful {
+            return;
+        }
+        if !stopped {
+            tally.warned += usize::from(!quiet);
+            return;
+        }
+        let stops = report.findings().iter().filter(|f| f.rank == Rank::Stop);
+        let rules: BTreeSet<_> = stops
+            .clone()
+            .filter_map(|f| Some((rules::of(f.rule.id(), &seen.broken)?, f.rule.id())))
+            .collect();
+        if rules.is_empty() {
+            tally.false_alarms += 1;
+            let stops: String = stops.map(|f| format!("    {}: {}\n", f.rule, f.what)).collect();
+            let what = difference(&case.text, &drawn.text);
+            self.false_alarms
+                .push(format!("{}: {}: {:?}\n{what}\n{stops}", case.name, drawn.name, seen.broken));
+        } else {
+            tally.by_rule += 1;
+        }
+        for rule in rules {
+            *self.asked.entry(rule).or_default() += 1;
         }
     }
 
@@ -179,6 +331,9 @@ impl Trial {
         for (rule, count) in other.asked {
             *self.asked.entry(rule).or_default() += count;
         }
+        for (judge, count) in other.judges {
+            *self.judges.entry(judge).or_default() += count;
+        }
         self.missed.extend(other.missed);
         self.false_alarms.extend(other.false_alarms);
         self
@@ -186,18 +341,25 @@ impl Trial {
 
     fn table(&self) -> String {
         let mut out = String::from(
-            "| fault | tried | harmful | caught | harmless, stopped by rule | false alarms |\n|---|---|---|---|---|---|\n",
+            "| fault | tried | harmful | caught | harmless, stopped by rule | false alarms | harmless, warned of |\n|---|---|---|---|---|---|---|\n",
         );
         let mut all = Tally::default();
         let mut line = |kind: &str, t: &Tally| {
-            let Tally { tried, harmful, caught, by_rule, false_alarms } = t;
-            let _ = writeln!(out, "| {kind} | {tried} | {harmful} | {caught} | {by_rule} | {false_alarms} |");
+            let Tally { tried, harmful, caught, by_rule, false_alarms, warned } = t;
+            let _ = writeln!(
+                out,
+                "| {kind} | {tried} | {harmful} | {caught} | {by_rule} | {false_alarms} | {warned} |"
+            );
         };
         for (kind, t) in &self.tallies {
             line(kind, t);
             all += *t;
         }
         line("all", &all);
+        let _ = writeln!(out, "\n| what came to harm | programs |\n|---|---|");
+        for (judge, count) in &self.judges {
+            let _ = writeln!(out, "| {judge} | {count} |");
+        }
         out
     }
 
@@ -215,13 +377,7 @@ impl Trial {
 fn the_untouched_programs_are_not_stopped_nor_warned_of_metal() {
     for case in cases() {
         let report = proved(&case, &case.text);
-        // Where a control reads lines alone, some blocks are shorter than it reads, and a program written by hand stops with the tool over the
-        // wheel; nothing else is to be said of any.
-        let known = ["short-block", "stop-away-from-park"];
-        let of_metal =
-            |f: &&Finding| f.rank == Rank::Stop || f.rank == Rank::Warning && !known.contains(&f.rule.id());
-        let found: Vec<_> = report.findings().iter().filter(of_metal).collect();
-        assert!(found.is_empty(), "{}\n{report}", case.name);
+        assert!(case.quiet_about(&report), "{}\n{report}", case.name);
     }
 }
 
@@ -251,14 +407,14 @@ fn a_jump_in_the_air_pass_is_stopped_wherever_it_is() {
     assert!(harmful > 2, "{harmful} jumps that hide the path");
 }
 
-/// Faults in all, from the environment: the long run by hand is `FAULTS=50000 cargo test --release --test all proof::trial -- --nocapture`.
-fn count() -> usize {
-    std::env::var("FAULTS").ok().and_then(|v| v.parse().ok()).unwrap_or(3024)
+/// How many are drawn, from the environment: the long run by hand is `FAULTS=50000 cargo test --release --test all proof::trial -- --nocapture`.
+fn count(key: &str, usual: usize) -> usize {
+    std::env::var(key).ok().and_then(|v| v.parse().ok()).unwrap_or(usual)
 }
 
-#[test]
-fn every_harmful_fault_is_stopped() {
-    let trial = trial(&cases(), count());
+/// Runs a trial, prints it, and fails where something harmful is not said.
+fn judge(draws: Draws, count: usize, harmful: usize) {
+    let trial = trial(&cases(), draws, count);
     println!("{}", trial.table());
     println!("{}", trial.rules());
     println!("false alarms: {}", trial.false_alarms.len());
@@ -267,9 +423,29 @@ fn every_harmful_fault_is_stopped() {
         trial.missed.is_empty(),
         "{} missed:\n{}",
         trial.missed.len(),
-        trial.missed.iter().take(40).cloned().collect::<Vec<_>>().join("\n")
+        trial.missed.iter().take(60).cloned().collect::<Vec<_>>().join("\n")
     );
     let all = |of: fn(&Tally) -> usize| trial.tallies.values().map(of).sum::<usize>();
-    assert!(all(|t| t.tried) * 16 > count() * 15, "kinds of fault find no place");
-    assert!(all(|t| t.harmful) * 4 > count(), "a trial with too little harm in it");
+    assert!(all(|t| t.tried) * 16 > count * 15, "kinds of fault find no place");
+    assert!(all(|t| t.harmful) * harmful > count, "a trial with too little harm in it");
+}
+
+#[test]
+fn every_harmful_fault_is_stopped() {
+    judge(Draws::Fault, count("FAULTS", 2400), 4);
+}
+
+/// The second list: what people, editors and transfers do, each with the rule that bears on it. Of what is harmless nothing is said.
+#[test]
+fn every_edit_is_told_by_its_own_rule() {
+    let trial = trial(&cases(), Draws::Edit, count("EDITS", 740));
+    println!("{}", trial.table());
+    let missed: String = trial.missed.iter().chain(&trial.false_alarms).map(|m| format!("{m}\n")).collect();
+    assert!(missed.is_empty(), "{missed}");
+}
+
+/// Two at once: one may hide the other.
+#[test]
+fn no_pair_of_faults_is_harmful_and_unsaid() {
+    judge(Draws::Pair, count("PAIRS", 480), 3);
 }

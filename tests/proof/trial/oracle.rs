@@ -11,7 +11,7 @@
 //! program again and the same lines are still to come, only the stretch of radii where the wheel differs can come out
 //! otherwise: the tool is pressed into that alone.
 
-use super::walk::{centre_of, round, steep, straight, words};
+use super::walk::{centre_of, in_zone, round, steep, straight, words};
 use facewright::face::Face;
 use facewright::geometry::Outline;
 use facewright::job::{Job, SpindleTurns, UnitWord, XWords};
@@ -37,6 +37,9 @@ const BITE: f64 = 0.05;
 /// A place that lies this much lower than the sound program leaves it after the same pass is a groove, though a later pass may take it
 /// away: half of what a pass may be off by its tolerance.
 const GROOVE: f64 = 0.0025;
+
+/// What stands higher than the sound program leaves it by more than this is left standing: a finish pass, which the next program takes beside its own.
+const LEFT: f64 = 0.05;
 
 /// A bite deeper than the tool's own pass by more than this is deeper than the schedule.
 const OVER: f64 = 0.008;
@@ -250,6 +253,10 @@ impl<'a> Oracle<'a> {
         let (low, high) = wheel.window.unwrap_or((0, self.heights.len() - 1));
         if (low..=high).any(|k| wheel.surface[k] < sound.said[k] - GOUGE) {
             wheel.harm.push("gouge");
+        }
+        let inside = |k: usize| in_zone(self.job, self.start + GRID * k as f64);
+        if (low..=high).any(|k| inside(k) && wheel.surface[k] > sound.end.surface[k] + LEFT) {
+            wheel.broken.push("left standing");
         }
         wheel.seen()
     }

@@ -81,3 +81,11 @@ pub fn steep(job: &Job, heights: &[f64], grid: f64) -> Vec<f64> {
         })
         .collect()
 }
+
+/// How far from a zone's end the nose leaves a fillet.
+const FILLET: f64 = 5.0;
+
+/// Whether a radius lies in a zone, clear of the fillets at its ends.
+pub fn in_zone(job: &Job, u: f64) -> bool {
+    job.zones.iter().any(|z| z.from.as_mm() + FILLET < u && u < z.to.as_mm() - FILLET)
+}
