@@ -92,11 +92,11 @@ fn the_schemas_beside_the_pages_are_those_of_the_program() {
 /// Every rule and every key can be looked up.
 #[test]
 fn every_word_of_a_finding_or_a_file_is_explained() {
-    for word in facewright::report::keys::explained() {
-        let text = facewright::report::keys::explain(word);
+    for word in facewright::report::explain::explained() {
+        let text = facewright::report::explain::explain(word);
         assert!(text.is_some_and(|t| t.starts_with(word) && t.lines().count() > 1), "{word}");
     }
-    assert_eq!(facewright::report::keys::explain("no such word"), None);
+    assert_eq!(facewright::report::explain::explain("no such word"), None);
 }
 
 #[test]

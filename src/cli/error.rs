@@ -4,7 +4,7 @@ use crate::job::{JobError, JobErrors};
 use crate::ledger::LedgerError;
 use crate::pipeline::PipelineError;
 use crate::scan::ScanError;
-use crate::units::for_shop;
+use crate::units::{for_shop, in_inches};
 use std::io;
 use std::path::PathBuf;
 
@@ -64,7 +64,7 @@ impl CliError {
     pub fn for_shop(self, inches: bool) -> Self {
         match self {
             Self::Refused(text) => Self::Refused(for_shop(text, inches)),
-            Self::Input(text) => Self::Input(said_in_shop(&text, inches)),
+            Self::Input(text) if inches => Self::Input(all_in_inches(&text)),
             other => other,
         }
     }
@@ -72,7 +72,7 @@ impl CliError {
 
 /// An error of an input file: its first line names the place before a colon, and some lines show places only. What was found is as it
 /// stands in the file where the line of the file, shown below, holds it.
-fn said_in_shop(text: &str, inches: bool) -> String {
+fn said_in_inches(text: &str) -> String {
     let excerpt = text.lines().find_map(|line| line.strip_prefix("  in: "));
     let excerpt = excerpt.unwrap_or_default().replace(">>", "").replace("<<", "");
     let line = |(number, line): (usize, &str)| {
@@ -83,12 +83,12 @@ fn said_in_shop(text: &str, inches: bool) -> String {
         }
         let said = if number == 0 { said } else { line };
         let before = line.get(..line.len() - said.len()).unwrap_or_default();
-        before.to_owned() + &for_shop(said.to_owned(), inches)
+        before.to_owned() + &in_inches(said)
     };
     text.split('\n').enumerate().map(line).collect::<Vec<_>>().join("\n")
 }
 
-/// Several errors of input files in inches, each as [`said_in_shop`] tells it: one begins at every line that is not set in.
+/// Errors of input files in inches, each as [`said_in_inches`] tells it: one begins at every line that is not set in.
 fn all_in_inches(text: &str) -> String {
     let mut errors: Vec<String> = Vec::new();
     for line in text.split('\n') {
@@ -100,11 +100,11 @@ fn all_in_inches(text: &str) -> String {
             _ => errors.push(line.to_owned()),
         }
     }
-    errors.iter().map(|error| said_in_shop(error, true)).collect::<Vec<_>>().join("\n")
+    errors.iter().map(|error| said_in_inches(error)).collect::<Vec<_>>().join("\n")
 }
 
 /// How lines of an error begin that show what stands in a file, or name one.
-const PLACES: [&str; 3] = ["  in", "  named in", "  `columns` in"];
+const PLACES: [&str; 4] = ["  in", "  named in", "  `columns` in", "  the same in"];
 
 impl From<PipelineError> for CliError {
     fn from(error: PipelineError) -> Self {
@@ -121,7 +121,7 @@ impl From<PipelineError> for CliError {
             PipelineError::Faults(errors) => Self::Faults(errors),
             PipelineError::Ledger(wrong) => wrong.into(),
             PipelineError::Scan(wrong) => match *wrong {
-                wrong @ ScanError::Unreadable { .. } => Self::Unreadable(wrong),
+                wrong if wrong.is_unreadable() => Self::Unreadable(wrong),
                 wrong => Self::Input(wrong.to_string()),
             },
             refusal => Self::Refused(refusal.to_string()),

@@ -15,6 +15,7 @@ mod schema;
 mod sheet;
 mod survey;
 mod touch;
+mod width;
 mod write;
 
 use clap::{Parser, Subcommand};

@@ -4,6 +4,7 @@
 //! picture by the comment at its end.
 
 use super::error::CliError;
+use super::width;
 use crate::diagnostics::checksum::Checksum;
 use crate::diagnostics::text::visible_lines;
 use crate::job::Job;
@@ -176,9 +177,21 @@ pub(super) fn tell(text: &str) {
     let _ = std::io::stderr().lock().write_all(visible_lines(text).as_bytes());
 }
 
-/// Writes text for a person to standard output, with control characters made visible.
+/// Writes a page for a person to standard error, as wide as its terminal.
+pub(super) fn tell_page(text: &str) {
+    match width::of_terminal(&std::io::stderr()) {
+        Some(width) => tell(&width::fitted(text, width)),
+        None => tell(text),
+    }
+}
+
+/// Writes text for a person to standard output, with control characters made visible, as wide as its terminal.
 pub(super) fn print_text(text: &str) -> Result<(), CliError> {
-    print(visible_lines(text).as_bytes())
+    let text = visible_lines(text);
+    match width::of_terminal(&std::io::stdout()) {
+        Some(width) => print(width::fitted(&text, width).as_bytes()),
+        None => print(text.as_bytes()),
+    }
 }
 
 /// Writes a result to standard output; a closed pipe is not an error.

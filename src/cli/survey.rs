@@ -2,8 +2,10 @@
 
 use super::error::CliError;
 use super::output::{self, Replacing};
+use super::width;
 use crate::pipeline::{self, Loaded};
-use crate::report::{survey_page, survey_picture::picture};
+use crate::report::survey_page::{self, WIDTH};
+use crate::report::survey_picture::picture;
 use crate::survey::Verdict;
 use crate::units::for_shop;
 use clap::{Args, ValueEnum};
@@ -51,7 +53,10 @@ impl Survey {
         let surveyed = loaded.measure()?.survey()?;
         let survey = surveyed.survey();
         let text = match self.format {
-            Format::Text => for_shop(survey_page::page(survey), job.control.unit_word.is_inch()),
+            Format::Text => {
+                let width = width::of_terminal(&io::stdout()).unwrap_or(WIDTH).min(WIDTH);
+                for_shop(survey_page::page_within(survey, width), job.control.unit_word.is_inch())
+            }
             Format::Json => survey.json().map_err(|e| CliError::File {
                 action: "write",
                 path: "the survey as JSON".into(),

@@ -203,7 +203,12 @@ fn number(job: &Job, axis: char, text: &str) -> Result<f64, CliError> {
     });
     shown.filter(|n| n.is_finite()).ok_or_else(|| {
         CliError::Input(format!(
-            "`{text}` is no {axis} that a control shows\n  to mend it: write the number as shown, such as {axis}-4.105"
+            "`{text}` is no {axis} that a control shows\n  to mend it: write the number as shown, in {}",
+            if job.control.unit_word.is_inch() {
+                format!("inches, such as {axis}-0.1616")
+            } else {
+                format!("millimetres, such as {axis}-4.105")
+            }
         ))
     })
 }

@@ -109,7 +109,7 @@ impl Write {
                     parts.len()
                 )));
             };
-            output::tell(&account);
+            output::tell_page(&account);
             return output::print(part.program().text.as_bytes());
         };
         let files: Vec<(PathBuf, &[u8])> = (parts.iter().map(ProvedPart::program))
@@ -155,7 +155,7 @@ impl Write {
         let account = try_out::account(tried.seen(), tried.report());
         let account = for_shop(account, loaded.job().control.unit_word.is_inch());
         let Some(path) = output::named(self.output.as_deref()) else {
-            output::tell(&account);
+            output::tell_page(&account);
             return output::print(program.text.as_bytes());
         };
         let replacing = Replacing { job: loaded.job(), inputs: &[], force: self.force };

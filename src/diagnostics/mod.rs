@@ -81,15 +81,22 @@ impl InputError {
     }
 }
 
+impl InputError {
+    /// File, line and column, as far as they are known.
+    #[must_use]
+    pub fn place(&self) -> String {
+        let file = text::visible(&self.file.display().to_string());
+        match (self.line, self.column) {
+            (0, _) => file,
+            (line, 0) => format!("{file}:{line}"),
+            (line, column) => format!("{file}:{line}:{column}"),
+        }
+    }
+}
+
 impl fmt::Display for InputError {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "{}", text::visible(&self.file.display().to_string()))?;
-        if self.line > 0 {
-            write!(f, ":{}", self.line)?;
-            if self.column > 0 {
-                write!(f, ":{}", self.column)?;
-            }
-        }
+        write!(f, "{}", self.place())?;
         let context = self.context.as_deref();
         if context.is_some_and(|c| c.brief) {
             return write!(f, ": {}: {}; {}", self.found, self.expected, self.fix);

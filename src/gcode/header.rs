@@ -35,7 +35,8 @@ pub(super) fn write(
         Tyre::Mounted => "TYRE MOUNTED",
         Tyre::Removed => "TYRE REMOVED",
     };
-    program.comment("WHEEL", &format!("{}, {}, {tyre}", job.wheel.name, job.wheel.material));
+    let said: Vec<&str> = job.wheel.said_beside(&job.title).chain([tyre]).collect();
+    program.comment("WHEEL", &said.join(", "));
     program.checksum();
     if part.of > 1 {
         program.comment("PART", &format!("{} OF {}. RUN THE PARTS IN THEIR ORDER", part.number, part.of));

@@ -117,8 +117,9 @@ fn checked(
     variation: &Variation,
     mut in_job: Vec<InputError>,
 ) -> Result<Job, Box<JobErrors>> {
-    let blanks: Vec<InputError> =
-        root.blanks(&keys::JOB).into_iter().chain(shop_root.blanks(&keys::SHOP)).collect();
+    let mut blanks = root.blanks(&keys::JOB);
+    of_tyre_that_is_off(&root, &mut blanks);
+    blanks.extend(shop_root.blanks(&keys::SHOP));
     if let Some(errors) = JobErrors::of(blanks) {
         return Err(Box::new(errors));
     }
@@ -193,6 +194,27 @@ fn checked(
     match JobErrors::of(errors) {
         Some(errors) => Err(Box::new(errors)),
         None => Ok(job),
+    }
+}
+
+/// What to do with the keep-out of a tyre that is off.
+const OUT_WITH_THE_TYRE: &str =
+    "take the tyre's keep-out out, since `tyre: removed`; an empty `keep_out:` goes with it";
+
+/// A blank of a tyre's keep-out in a job whose tyre is off is not to be filled in: the keep-out goes.
+fn of_tyre_that_is_off(root: &Node, blanks: &mut [InputError]) {
+    let says = |node: &Node, key: &str, word: &str| node.under(key).is_some_and(|n| n.written == word);
+    if !root.under("wheel").is_some_and(|wheel| says(wheel, "tyre", "removed")) {
+        return;
+    }
+    let items = root.under("keep_out").map(Node::items).unwrap_or_default();
+    for item in items.iter().filter(|item| says(item, "name", "tyre")) {
+        let of_item = item.blanks(&keys::JOB);
+        for blank in
+            blanks.iter_mut().filter(|b| of_item.iter().any(|o| (o.line, o.column) == (b.line, b.column)))
+        {
+            blank.fix = OUT_WITH_THE_TYRE.into();
+        }
     }
 }
 

@@ -46,8 +46,8 @@ pub struct Wheel {
     /// Its name; that of the job where left out.
     #[serde(default)]
     pub name: String,
-    /// Its material, as written.
-    #[serde(default = "not_said")]
+    /// Its material, as written; empty where it is not said.
+    #[serde(default)]
     pub material: String,
     /// Tyre; a mounted one where left out, which is the careful assumption.
     #[serde(default = "mounted")]
@@ -63,6 +63,14 @@ pub struct Wheel {
     /// The most bend (run-out that no tilt of the mounting explains) that is cut; the run-out limit where left out.
     #[serde(default, deserialize_with = "fields::some_above_zero")]
     pub bend_limit: Option<Length>,
+}
+
+impl Wheel {
+    /// What is said of the wheel beside the title of its job: its name where that is another, and its material.
+    pub fn said_beside<'a>(&'a self, title: &'a str) -> impl Iterator<Item = &'a str> {
+        let name = Some(self.name.as_str()).filter(|name| *name != title);
+        name.into_iter().chain([self.material.as_str()]).filter(|said| !said.trim().is_empty())
+    }
 }
 
 /// What measured the face.
@@ -85,6 +93,17 @@ pub enum XMeaning {
     Radius,
     /// Diameter.
     Diameter,
+}
+
+impl XMeaning {
+    /// How the files write it.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Radius => "radius",
+            Self::Diameter => "diameter",
+        }
+    }
 }
 
 /// The unit of length in a scan.
@@ -172,6 +191,17 @@ pub enum HeightSense {
     Distance,
 }
 
+impl HeightSense {
+    /// How the files write it.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Height => "height",
+            Self::Distance => "distance",
+        }
+    }
+}
+
 /// What a column of a scan holds.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
 #[serde(rename_all = "lowercase")]
@@ -184,6 +214,19 @@ pub enum Column {
     Trace,
     /// Ignored.
     Other,
+}
+
+impl Column {
+    /// How the files write it.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::X => "x",
+            Self::Z => "z",
+            Self::Trace => "trace",
+            Self::Other => "other",
+        }
+    }
 }
 
 /// One measured line.
@@ -394,10 +437,6 @@ impl<'de> Deserialize<'de> for Sensor {
             Ok(Self::Ball { diameter })
         })
     }
-}
-
-fn not_said() -> String {
-    "not said".to_owned()
 }
 
 const fn mounted() -> Tyre {

@@ -14,24 +14,35 @@ use crate::simulate::{Block, ProgramRead};
 #[must_use]
 pub(super) fn judge(program: &ProgramRead, job: &Job) -> Vec<Finding> {
     let mut findings = Vec::new();
-    let wheel = format!("{}, {},", job.wheel.name, job.wheel.material);
-    for (label, ours, what) in [("JOB ", job.title.as_str(), "job"), ("WHEEL ", wheel.as_str(), "wheel")] {
-        let Some((place, theirs)) = statement(&program.blocks, label) else { continue };
-        let ours = text::for_comment(ours);
-        let (said_packed, ours_packed) = (packed(&theirs), packed(&ours));
-        let same = match what {
-            // It goes on with the tyre.
-            "wheel" => said_packed.starts_with(&ours_packed),
-            _ => said_packed == ours_packed,
-        };
-        if !same {
-            let said = format!("the program is for the {what} `{theirs}`; this is `{ours}`");
-            findings.push(Finding::new(ProgramRule::OtherWheel, place, said));
-        }
+    let title = text::for_comment(&job.title);
+    if let Some((place, theirs)) = statement(&program.blocks, "JOB ")
+        && packed(&theirs) != packed(&title)
+    {
+        let said = format!("the program is for the job `{theirs}`; this is `{title}`");
+        findings.push(Finding::new(ProgramRule::OtherWheel, place, said));
+    }
+    if let Some((place, theirs)) = statement(&program.blocks, "WHEEL ")
+        && !is_wheel_of(&packed(&theirs), job)
+    {
+        let ours: Vec<&str> = job.wheel.said_beside(&job.title).collect();
+        let ours = if ours.is_empty() { title } else { text::for_comment(&ours.join(", ")) };
+        let said = format!("the program is for the wheel `{theirs}`; this is `{ours}`");
+        findings.push(Finding::new(ProgramRule::OtherWheel, place, said));
     }
     findings.extend(changed(program));
     findings.extend(without_comments(program, job));
     findings
+}
+
+/// Whether what a head says of its wheel, without blanks, is said of the job's. It ends with the tyre, which may be off by now.
+fn is_wheel_of(theirs: &str, job: &Job) -> bool {
+    let ours: Vec<&str> = job.wheel.said_beside(&job.title).collect();
+    let is =
+        |tyre: &&str| theirs == packed(&text::for_comment(&[ours.as_slice(), &[*tyre]].concat().join(", ")));
+    // Heads up to version 0.1.0 named the wheel also where its name is the job's, and said which material is not said.
+    let material = if job.wheel.material.trim().is_empty() { "not said" } else { &job.wheel.material };
+    let before = packed(&text::for_comment(&format!("{}, {material},", job.wheel.name)));
+    ["tyre mounted", "tyre removed"].iter().any(is) || theirs.starts_with(&before)
 }
 
 /// A program without any comment: rightly at a control that reads none, else somebody or some transfer took them out.

@@ -27,7 +27,9 @@ pub fn of(job: &Job, plan: &Plan) -> String {
 
 fn write_account(out: &mut String, job: &Job, plan: &Plan) -> std::fmt::Result {
     writeln!(out, "job      {}", visible(&name_as_written(&job.title)))?;
-    writeln!(out, "wheel    {}", visible(&name_as_written(&job.wheel.name)))?;
+    if job.wheel.name != job.title {
+        writeln!(out, "wheel    {}", visible(&name_as_written(&job.wheel.name)))?;
+    }
     writeln!(out, "spindle  at most {}", plan.spindle_limit)?;
     for operation in &plan.operations {
         write_operation(out, operation)?;

@@ -1,14 +1,14 @@
 //! The table of keys as a person or an editor reads it: an explanation, the page docs/keys.md, a JSON Schema, a file to fill in.
 
-use crate::diagnostics::Rule;
 use crate::job::BLANK;
 use crate::job::keys::{Absent, Form, Group, Key, groups};
+use crate::units::in_inches;
 use serde_json::{Map, Value, json};
 use std::collections::BTreeMap;
 use std::fmt::Write as _;
 
 /// What may stand under a key, in words.
-fn form(form: Form) -> String {
+pub(super) fn form(form: Form) -> String {
     let words = |all: &[&str]| all.iter().map(|w| format!("`{w}`")).collect::<Vec<_>>().join(", ");
     match form {
         Form::Quantity(kind, units) => format!("{kind} in {units}"),
@@ -29,42 +29,12 @@ fn form(form: Form) -> String {
     }
 }
 
-fn absent(key: &Key) -> String {
+pub(super) fn absent(key: &Key) -> String {
     match key.absent {
         Absent::Needed => "none: it must be given".to_owned(),
         Absent::Decided => "none: a person decides it".to_owned(),
         Absent::Then(default) => default.to_owned(),
     }
-}
-
-/// What a rule of a finding or a key of the files is: every rule and every key of that name. None where there is neither.
-#[must_use]
-pub fn explain(word: &str) -> Option<String> {
-    let mut out = String::new();
-    // Writing to a string cannot fail.
-    for rule in Rule::named(word) {
-        let _ = writeln!(out, "{} ({}): {}", rule.id(), rule.rank(), rule.title());
-        let _ = writeln!(out, "  why         {}", rule.why());
-        if !rule.remedy().is_empty() {
-            let _ = writeln!(out, "  what to do  {}", rule.remedy());
-        }
-    }
-    for group in groups() {
-        for key in group.keys.iter().filter(|k| k.key == word) {
-            let _ = writeln!(out, "{} ({})", key.key, group.place);
-            let _ = writeln!(out, "  is          {}", key.why);
-            let _ = writeln!(out, "  may hold    {}", form(key.form));
-            let _ = writeln!(out, "  such as     {}: {}", key.key, key.example);
-            let _ = writeln!(out, "  left out    {}", absent(key));
-            let _ = writeln!(out, "  if wrong    {}", key.harm);
-        }
-    }
-    (!out.is_empty()).then_some(out)
-}
-
-/// Every word that [`explain`] knows.
-pub fn explained() -> impl Iterator<Item = &'static str> {
-    Rule::all().map(Rule::id).chain(groups().into_iter().flat_map(|g| g.keys).map(|k| k.key))
 }
 
 /// The tables of docs/keys.md.
@@ -203,11 +173,24 @@ const USUAL: &[&str] = &[
 /// What is known already of a file to fill in: the value of a key of a group (by its type), or a blank, and why.
 pub type Known = BTreeMap<(&'static str, &'static str), (String, String)>;
 
-/// A file to fill in: every key that has no default as a blank, every other behind a comment mark with its default.
+/// A line of a file to fill in with its quantities and its blanks in inch units.
 #[must_use]
-pub fn form_to_fill_in(root: &Group, known: &Known) -> String {
+pub fn asked_in_inches(line: &str) -> String {
+    in_inches(line)
+        .replace(&format!("{BLANK} mm"), &format!("{BLANK} in"))
+        .replace(&format!("{BLANK} m/min"), &format!("{BLANK} ft/min"))
+}
+
+/// A file to fill in, in millimetres or in inches: every key that has no default as a blank, every other behind a comment mark with its
+/// default.
+#[must_use]
+pub fn form_to_fill_in(root: &Group, known: &Known, inches: bool) -> String {
     let mut lines = Vec::new();
     fill(root, 0, known, &mut lines);
+    if inches {
+        lines =
+            lines.into_iter().map(|(line, comment)| (asked_in_inches(&line), in_inches(&comment))).collect();
+    }
     let width = lines.iter().map(|(line, _)| line.chars().count()).filter(|w| *w < 46).max().unwrap_or(0);
     let mut out = String::new();
     for (line, comment) in lines {
@@ -217,13 +200,29 @@ pub fn form_to_fill_in(root: &Group, known: &Known) -> String {
     out
 }
 
+/// Another tool, behind comment marks: many shops rough with one and finish with another.
+fn second(tool: &Group, depth: usize, known: &Known, lines: &mut Vec<(String, String)>) {
+    let indent = "  ".repeat(depth);
+    let mut keys = Vec::new();
+    fill(tool, 1, known, &mut keys);
+    lines.push((
+        format!("{indent}# {SECOND_TOOL}:"),
+        "another tool, such as one for the finish: take these comment marks out, and name it below"
+            .to_owned(),
+    ));
+    let needed = keys.into_iter().filter(|(line, _)| !line.trim_start().starts_with('#'));
+    lines.extend(needed.map(|(line, comment)| (format!("{indent}# {line}"), comment)));
+}
+
+/// The tool that the examples of a finish name.
+const SECOND_TOOL: &str = "brightener";
+
 fn fill(group: &Group, depth: usize, known: &Known, lines: &mut Vec<(String, String)>) {
     let indent = "  ".repeat(depth);
     for key in group.keys {
         let name = key.key;
         if let Some((value, why)) = known.get(&(group.kind, name)) {
-            let why = if value == BLANK { why.clone() } else { format!("a guess: {why}") };
-            lines.push((format!("{indent}{name}: {value}"), why));
+            lines.push((format!("{indent}{name}: {value}"), why.clone()));
             continue;
         }
         if let (Absent::Then(default), false) = (key.absent, USUAL.contains(&name)) {
@@ -251,6 +250,9 @@ fn fill(group: &Group, depth: usize, known: &Known, lines: &mut Vec<(String, Str
                 lines.push((format!("{indent}{name}:"), key.why.to_owned()));
                 lines.push((format!("{indent}  {first}:"), String::new()));
                 fill(g, depth + 2, known, lines);
+                if g.kind == "ToolFile" {
+                    second(g, depth + 1, known, lines);
+                }
             }
             Form::Range => lines.push((format!("{indent}{name}: [{BLANK} mm, {BLANK} mm]"), such_as)),
             Form::Quantity(_, units) => {

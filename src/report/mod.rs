@@ -3,6 +3,7 @@
 pub mod account;
 pub mod again;
 pub mod drawing;
+pub mod explain;
 pub mod keys;
 pub mod passport;
 pub mod sheet;

@@ -5,18 +5,28 @@ use crate::survey::{Finding, Rank, Survey, Topic, Verdict};
 use crate::units::{name_as_written, told_apart};
 use std::fmt::Write as _;
 
-/// Longest line of the page: fits a terminal and a sheet of paper.
-const WIDTH: usize = 96;
+/// Longest line of the page where its reader has no other: fits most terminals and a sheet of paper.
+pub const WIDTH: usize = 96;
 
 /// The survey as a page of plain text.
 #[must_use]
 pub fn page(survey: &Survey) -> String {
+    page_within(survey, WIDTH)
+}
+
+/// The survey as [`page`] has it, its paragraphs in lines of so many characters at most.
+#[must_use]
+pub fn page_within(survey: &Survey, width: usize) -> String {
     let mut out = String::new();
     let verdict = survey.verdict.words().to_uppercase();
     let [job, wheel] = [&survey.job, &survey.wheel].map(|name| visible(&name_as_written(name)));
-    let _ = writeln!(out, "{verdict}: {job}, {wheel}");
+    let _ = if job == wheel {
+        writeln!(out, "{verdict}: {job}")
+    } else {
+        writeln!(out, "{verdict}: {job}, {wheel}")
+    };
     for f in survey.findings.iter().filter(|f| !f.rank.is_told()) {
-        paragraph(&mut out, "  ", &format!("{} {}", f.what, f.remedy));
+        paragraph(&mut out, width, "  ", &format!("{} {}", f.what, f.remedy));
     }
     if survey.verdict == Verdict::Cut {
         let warnings = survey.findings.iter().filter(|f| f.rank == Rank::Warning).count();
@@ -30,7 +40,7 @@ pub fn page(survey: &Survey) -> String {
     let _ = writeln!(out, "\n{:<12} {:<18} {:>9} {:>9}", "", "", "number", "limit");
     for (topic, mut name) in TOPICS {
         for f in survey.findings.iter().filter(|f| f.rule.topic() == topic) {
-            row(&mut out, name, f);
+            row(&mut out, width, name, f);
             name = "";
         }
     }
@@ -65,7 +75,7 @@ const fn mark(rank: Rank) -> char {
     }
 }
 
-fn row(out: &mut String, topic: &str, f: &Finding) {
+fn row(out: &mut String, width: usize, topic: &str, f: &Finding) {
     // A number beyond its limit must not look equal to it.
     let decimals = |v: f64| format!("{v:.3}");
     let [number, limit] = match (f.value_mm(), f.limit_mm()) {
@@ -76,9 +86,9 @@ fn row(out: &mut String, topic: &str, f: &Finding) {
     let lead =
         format!("{topic:<12}{}{:<18} {:>9} {:>9}", mark(f.rank), f.rule.title(), shown(number), shown(limit));
     let _ = writeln!(out, "{}", lead.trim_end());
-    paragraph(out, "              ", &f.what);
+    paragraph(out, width, "              ", &f.what);
     if !f.remedy.is_empty() {
-        paragraph(out, "              ", &format!("To do: {}", f.remedy));
+        paragraph(out, width, "              ", &format!("To do: {}", f.remedy));
     }
 }
 
@@ -116,11 +126,11 @@ fn lines(out: &mut String, survey: &Survey) {
 }
 
 /// A paragraph broken between words, every line indented.
-fn paragraph(out: &mut String, lead: &str, text: &str) {
+fn paragraph(out: &mut String, width: usize, lead: &str, text: &str) {
     let mut line = String::new();
     for word in text.split_whitespace() {
         let word = visible(word);
-        if !line.is_empty() && lead.len() + line.chars().count() + 1 + word.chars().count() > WIDTH {
+        if !line.is_empty() && lead.len() + line.chars().count() + 1 + word.chars().count() > width {
             let _ = writeln!(out, "{lead}{line}");
             line.clear();
         }

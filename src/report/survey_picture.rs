@@ -19,7 +19,8 @@ const HEIGHT: f64 = 800.0;
 /// The picture as an SVG file.
 #[must_use]
 pub fn picture(survey: &Survey, job: &Job) -> String {
-    let title = format!("{}: {}, {}", survey.verdict.words(), survey.job, survey.wheel);
+    let wheel = if survey.wheel == survey.job { String::new() } else { format!(", {}", survey.wheel) };
+    let title = format!("{}: {}{wheel}", survey.verdict.words(), survey.job);
     let mut d = Drawing::new(WIDTH, HEIGHT, &title);
     d.text((LEFT, 26.0), Anchor::Start, 16.0, &title);
     let span = span(survey, job);

@@ -13,14 +13,17 @@ use super::summary::Summary;
 use super::text;
 use super::told_apart::told_apart;
 use super::traces::bare;
-use super::trouble::{place, shown};
+use super::trouble::{place_in, shown};
 use crate::diagnostics::InputError;
-use crate::job::{Column, HeightSense, LengthUnit, XMeaning};
+use crate::job::{Column, HeightSense, LengthUnit, Measured, XMeaning};
 use std::collections::BTreeMap;
 use std::path::Path;
 
 /// A face is so many times wider than deep, at least, for its columns to be known by that.
 const WIDER: f64 = 2.0;
+
+/// The reason for columns that are named by what stands over them.
+const THE_HEADINGS: &str = "the headings";
 
 /// A guess and its reason.
 pub type Because<T> = (T, String);
@@ -58,6 +61,8 @@ pub struct Guess {
 /// What stands over the columns of x and z.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct OverColumns {
+    /// The columns, where the headings name them.
+    pub columns: Option<Vec<Column>>,
     /// What x means.
     pub x: Option<Because<XMeaning>>,
     /// Which way z grows.
@@ -66,6 +71,38 @@ pub struct OverColumns {
     pub unit: Option<Because<LengthUnit>>,
     /// The unit of z.
     pub z_unit: Option<Because<LengthUnit>>,
+}
+
+impl OverColumns {
+    /// The keys of a job, with their values, that must be otherwise for the headings to be right.
+    #[must_use]
+    pub fn asks(&self, job: &Measured) -> Vec<String> {
+        let mut asks = Vec::new();
+        let places =
+            |columns: &[Column]| [Column::X, Column::Z].map(|c| columns.iter().position(|&o| o == c));
+        let columns = self
+            .columns
+            .as_deref()
+            .filter(|columns| columns.len() != job.columns.len() || places(columns) != places(&job.columns));
+        if let Some(columns) = columns {
+            let words: Vec<&str> = columns.iter().map(|column| column.word()).collect();
+            asks.push(format!("columns: [{}]", words.join(", ")));
+        }
+        if let Some((x, _)) = self.x.as_ref().filter(|(x, _)| *x != job.x) {
+            asks.push(format!("x: {}", x.word()));
+        }
+        let unit = self.unit.as_ref().map_or(job.unit, |(unit, _)| *unit);
+        if unit != job.unit {
+            asks.push(format!("unit: {}", unit.key()));
+        }
+        if let Some((z_unit, _)) = self.z_unit.as_ref().filter(|(z, _)| *z != job.z_unit.unwrap_or(unit)) {
+            asks.push(format!("z_unit: {}", z_unit.key()));
+        }
+        if let Some((z, _)) = self.z.as_ref().filter(|(z, _)| *z != job.z) {
+            asks.push(format!("z: {}", z.word()));
+        }
+        asks
+    }
 }
 
 /// One of several traces in a scan.
@@ -109,7 +146,7 @@ pub fn guess(bytes: &[u8], file: &Path) -> Result<Guess, InputError> {
 /// # Errors
 /// As [`guess`].
 pub fn guess_as(bytes: &[u8], file: &Path, told: Option<&[Column]>) -> Result<Guess, InputError> {
-    let text = text::plain(bytes).map_err(|t| place(file, 0, &[], t))?;
+    let text = text::plain(bytes).map_err(|t| place_in(file, t))?;
     let text = String::from_utf8_lossy(&text).into_owned();
     let lines: Vec<&str> = text.split(['\n', '\r']).map(str::trim).filter(|l| !l.is_empty()).collect();
     let mut rows: Vec<Option<Row<'_>>> = lines.iter().map(|l| row(l)).collect();
@@ -157,7 +194,9 @@ pub fn guess_as(bytes: &[u8], file: &Path, told: Option<&[Column]>) -> Result<Gu
     };
     let meaning = |name, x| named(&x_heading, &[name]).map(|why| (x, why));
     let sense = |name, z| named(&z_heading, &[name]).map(|why| (z, why));
+    let named_by_headings = columns.as_ref().filter(|(_, why)| why.starts_with(THE_HEADINGS));
     let over = OverColumns {
+        columns: named_by_headings.map(|(columns, _)| columns.clone()),
         x: meaning(Name::Radius, XMeaning::Radius).or_else(|| meaning(Name::Diameter, XMeaning::Diameter)),
         z: sense(Name::Height, HeightSense::Height).or_else(|| sense(Name::Distance, HeightSense::Distance)),
         unit: unit_of(&x_heading),
@@ -384,7 +423,7 @@ fn columns(headings: Option<&[Heading]>, width: usize, data: &[Row<'_>]) -> Opti
                     Column::Other
                 }
             };
-            return Some(((0..width).map(column).collect(), "the headings".to_owned()));
+            return Some(((0..width).map(column).collect(), THE_HEADINGS.to_owned()));
         }
     }
     // Radii and diameters are never below zero, and a face is far wider than it is deep.

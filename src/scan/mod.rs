@@ -35,6 +35,7 @@ pub use open::{LineDoubt, MeasuredLines, open_all, open_with_again};
 
 use crate::diagnostics::InputError;
 use crate::job::NamedIn;
+use std::fmt::Write as _;
 use std::path::PathBuf;
 
 /// Why a scan gives no line.
@@ -53,6 +54,58 @@ pub enum ScanError {
     /// The text is no scan.
     #[error(transparent)]
     Input(#[from] InputError),
+    /// Several scans of a job give no line, in the job's order.
+    #[error("{}", several(.0))]
+    Several(Vec<ScanError>),
+}
+
+impl ScanError {
+    /// The error of one scan or of several; none where there is none.
+    #[must_use]
+    pub fn of(mut errors: Vec<Self>) -> Option<Self> {
+        if errors.len() > 1 { Some(Self::Several(errors)) } else { errors.pop() }
+    }
+
+    /// Whether all there is to say is that files could not be read.
+    #[must_use]
+    pub fn is_unreadable(&self) -> bool {
+        match self {
+            Self::Unreadable { .. } => true,
+            Self::Input(_) => false,
+            Self::Several(all) => all.iter().all(Self::is_unreadable),
+        }
+    }
+
+    /// Whether another scan has the same fault, which is then told once.
+    fn same_as(&self, other: &Self) -> bool {
+        match (self, other) {
+            (Self::Input(a), Self::Input(b)) => {
+                (&a.found, &a.expected, &a.fix) == (&b.found, &b.expected, &b.fix)
+            }
+            _ => false,
+        }
+    }
+}
+
+/// Several faults, each with the places of those that are the same.
+fn several(errors: &[ScanError]) -> String {
+    let mut text = format!("{} faults in the scans", errors.len());
+    for (i, error) in errors.iter().enumerate() {
+        if errors.iter().take(i).any(|earlier| earlier.same_as(error)) {
+            continue;
+        }
+        let place = |other: &ScanError| match other {
+            ScanError::Input(fault) if other.same_as(error) => Some(fault.place()),
+            _ => None,
+        };
+        let same: Vec<String> = errors.iter().skip(i + 1).filter_map(place).collect();
+        // Writing to a string cannot fail.
+        let _ = write!(text, "\n{error}");
+        if !same.is_empty() {
+            let _ = write!(text, "\n  the same in: {}", same.join(", "));
+        }
+    }
+    text
 }
 
 fn named_in(named: Option<&NamedIn>) -> String {

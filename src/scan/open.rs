@@ -94,10 +94,14 @@ impl fmt::Display for LineDoubt {
 /// Reads and cleans the scans of a job. The lines have nothing to do with each other until the face is fitted, so they are read and cleaned in parallel.
 ///
 /// # Errors
-/// Of the first line in the job's order whose file cannot be read or is no scan.
+/// Of every line whose file cannot be read or is no scan, in the job's order; of a reading round the wheel after them.
 pub fn open_all(measured: &Measured) -> Result<MeasuredLines, ScanError> {
     let read: Vec<_> = measured.lines.par_iter().map(|line| read(line, measured)).collect();
-    let read = read.into_iter().collect::<Result<Vec<_>, _>>()?;
+    let (read, wrong): (Vec<_>, Vec<_>) = read.into_iter().partition(Result::is_ok);
+    if let Some(error) = ScanError::of(wrong.into_iter().filter_map(Result::err).collect()) {
+        return Err(error);
+    }
+    let read: Vec<Read> = read.into_iter().filter_map(Result::ok).collect();
     let of_files: Vec<(&Identity, &Scan)> = read.iter().map(|r| (&r.identity, &r.scan)).collect();
     let copies = copies::find(&of_files);
     let file = |line: usize| measured.lines.get(line).map_or_else(PathBuf::new, |l| l.file.clone());

@@ -25,9 +25,10 @@ use super::above::{Lines, is_summary, may_hold_pair};
 use super::dialect::{
     Mark, Separator, comment_start, decimal_comma, gap_word, is_number_or_gap, number, skip_while,
 };
+use super::guess::guess;
 use super::text;
 use super::traces::Traces;
-use super::trouble::{Trouble, place, shown};
+use super::trouble::{Trouble, place, place_in, shown};
 use crate::diagnostics::InputError;
 use crate::job::{Column, HeightSense, LengthUnit, Measured, XMeaning};
 use crate::units::in_full;
@@ -106,9 +107,21 @@ pub fn read_trace(
     measured: &Measured,
     trace: Option<&str>,
 ) -> Result<Scan, InputError> {
-    let text = text::plain(bytes).map_err(|t| place(file, 0, &[], t))?;
+    let text = text::plain(bytes).map_err(|t| place_in(file, t))?;
     let input = text.as_ref();
-    Reader::new(input, measured).run(input, trace).map_err(|(line, start, t)| place(file, line, start, t))
+    let read = Reader::new(input, measured).run(input, trace);
+    read.map_err(|(line, start, t)| asked_by_headings(place(file, line, start, t), bytes, measured))
+}
+
+/// A fault with all that the headings ask for in the job, not only what was found first: a job that is wrong in several of its keys is
+/// mended at once.
+fn asked_by_headings(fault: InputError, bytes: &[u8], measured: &Measured) -> InputError {
+    let asked = guess(bytes, &fault.file).map(|guess| guess.over.asks(measured)).unwrap_or_default();
+    let asked: Vec<String> = asked.into_iter().map(|key| format!("`{key}`")).collect();
+    if asked.iter().all(|key| fault.fix.contains(key)) {
+        return fault;
+    }
+    InputError { fix: format!("{}; in all, the headings ask for {}", fault.fix, asked.join(", ")), ..fault }
 }
 
 /// Reads a scan round the wheel, whose x are angles: several turns of it are one measurement.
@@ -116,7 +129,7 @@ pub fn read_trace(
 /// # Errors
 /// As [`read_trace`].
 pub fn read_round(bytes: &[u8], file: &Path, measured: &Measured) -> Result<Scan, InputError> {
-    let text = text::plain(bytes).map_err(|t| place(file, 0, &[], t))?;
+    let text = text::plain(bytes).map_err(|t| place_in(file, t))?;
     let input = text.as_ref();
     let mut reader = Reader { round: true, ..Reader::new(input, measured) };
     reader.run(input, None).map_err(|(line, start, t)| place(file, line, start, t))
@@ -136,6 +149,8 @@ pub(super) struct Reader<'m> {
     offset: f64,
     /// Heights that the unit makes higher than any wheel, with the greatest as it stands.
     beyond: (usize, f64),
+    /// The line of the first of them.
+    first_beyond: Option<u32>,
 }
 
 impl<'m> Reader<'m> {
@@ -158,6 +173,7 @@ impl<'m> Reader<'m> {
             to_height: measured.z_unit.unwrap_or(measured.unit).as_mm() * sign,
             offset: measured.x_offset.as_mm(),
             beyond: (0, 0.0),
+            first_beyond: None,
         }
     }
 
@@ -182,6 +198,9 @@ impl<'m> Reader<'m> {
             } else if !lines.above_readings(self, start).map_err(at)? && !is_summary(self, start) {
                 match self.row(rest, start) {
                     Ok((after, row)) => {
+                        if self.beyond.0 > 0 {
+                            self.first_beyond.get_or_insert(line);
+                        }
                         traces.add(row, line);
                         rest = after;
                     }
@@ -230,7 +249,7 @@ impl<'m> Reader<'m> {
         };
         Some(Trouble {
             left: 0,
-            line: 0,
+            line: self.first_beyond.unwrap_or(0),
             found: format!(
                 "{beyond} heights up to {} {}, which are {} mm",
                 in_full(greatest),

@@ -8,7 +8,7 @@
 
 use super::dialect::number;
 use super::text;
-use super::trouble::{Trouble, place, shown};
+use super::trouble::{Trouble, place, place_in, shown};
 use crate::diagnostics::InputError;
 use crate::units::Angle;
 use std::path::Path;
@@ -108,7 +108,7 @@ fn words(text: &str) -> Vec<String> {
 /// # Errors
 /// With the place of the angle, and both.
 pub(super) fn check(bytes: &[u8], file: &Path, first_reading: u32, at: Angle) -> Result<(), InputError> {
-    let input = text::plain(bytes).map_err(|t| place(file, 0, &[], t))?;
+    let input = text::plain(bytes).map_err(|t| place_in(file, t))?;
     let end = if input.contains(&b'\n') { b'\n' } else { b'\r' };
     let lines = (1..first_reading).zip(input.split(|&b| b == end));
     let found = lines.filter_map(|(number, line)| Some((number, line, std::str::from_utf8(line).ok()?)));

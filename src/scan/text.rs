@@ -52,6 +52,11 @@ fn whole_file(found: impl Into<String>, expected: &str, fix: impl Into<String>) 
     Trouble { left: 0, line: 0, found: found.into(), expected: expected.into(), fix: fix.into() }
 }
 
+/// The number of a line, from 1, before which so many end.
+fn line_number(before: usize) -> u32 {
+    u32::try_from(before).unwrap_or(u32::MAX).saturating_add(1)
+}
+
 fn refuse_other_files(bytes: &[u8]) -> Result<(), Trouble> {
     const EXPECTED: &str = "columns of numbers as plain text";
     let start = bytes.trim_ascii_start();
@@ -105,15 +110,16 @@ fn decoded(bytes: &[u8]) -> Result<Cow<'_, [u8]>, Trouble> {
         }
     };
     let (pairs, rest) = units.as_chunks::<2>();
+    let text: String =
+        char::decode_utf16(pairs.iter().map(|&p| read(p))).map(|c| c.unwrap_or('\u{FFFD}')).collect();
     if !rest.is_empty() {
-        return Err(whole_file(
+        let fault = whole_file(
             "text in UTF-16 that ends within a character",
             "the whole file",
             "copy or export the scan again, best as UTF-8",
-        ));
+        );
+        return Err(Trouble { line: line_number(text.matches('\n').count()), ..fault });
     }
-    let text: String =
-        char::decode_utf16(pairs.iter().map(|&p| read(p))).map(|c| c.unwrap_or('\u{FFFD}')).collect();
     Ok(Cow::Owned(text.trim_start_matches('\u{FEFF}').to_owned().into_bytes()))
 }
 
@@ -175,8 +181,8 @@ fn unquoted(text: &str) -> Result<String, Trouble> {
             }
         }
     }
-    if let (Some((_, number)), false) = (either, decimal) {
-        return Err(whole_file(
+    if let (Some((line, number)), false) = (either, decimal) {
+        let fault = whole_file(
             format!(
                 "`{number}` in quotation marks, which may be {} or {}",
                 number.replace(',', "."),
@@ -184,7 +190,8 @@ fn unquoted(text: &str) -> Result<String, Trouble> {
             ),
             "numbers that can be read in one way",
             "export the scan with decimal points and without thousands marks, or with semicolons between the columns",
-        ));
+        );
+        return Err(Trouble { line: line_number(line), ..fault });
     }
     let mut out = String::with_capacity(text.len());
     for line in text.split_inclusive(['\n', '\r']) {

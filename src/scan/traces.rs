@@ -154,7 +154,8 @@ impl Traces {
             )
         };
         let found = format!("no trace `{}` in the file, which holds {holds}", shown(wanted.as_bytes()));
-        Err(whole(found, "a trace of the file", fix))
+        let fault = whole(found, "a trace of the file", fix);
+        Err(Trouble { line: self.line_of(self.parts.last().map(|p| p.points)), ..fault })
     }
 
     /// Refuses a file that holds several traces.

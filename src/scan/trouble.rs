@@ -59,6 +59,12 @@ pub(super) fn place(file: &Path, line: u32, start: &[u8], t: Trouble) -> InputEr
     error.with_excerpt(&text, spot)
 }
 
+/// Gives a place to a trouble of a file that could not be made plain text: its line alone, since no column of such a text is sure.
+pub(super) fn place_in(file: &Path, t: Trouble) -> InputError {
+    let line = usize::try_from(t.line).unwrap_or(usize::MAX);
+    InputError { line, ..place(file, 0, &[], t) }
+}
+
 /// At most forty characters of what stood there, with nothing in it that could steer a terminal.
 pub(super) fn shown(text: &[u8]) -> String {
     const MOST: usize = 40;

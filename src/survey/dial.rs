@@ -4,7 +4,11 @@
 //! between the two, and calls what is left a bend. Their zeros differ, so only differences between two lines count; between two
 //! readings of the dial its height is taken along the chord.
 //!
-//! Limit: at the angles of the lines alone. A dial that is wrong between them is not seen.
+//! Angles may be counted either way round, and a dial counted against the lines shows the wheel mirrored. Where it disagrees as it stands
+//! and agrees mirrored, that is said: one of the two was counted the other way round.
+//!
+//! Limits: at the angles of the lines alone, so a dial that is wrong between them is not seen; and a wheel that runs the same either way
+//! round from 0 deg, or true, shows no difference.
 
 use crate::face::model::WheelModel;
 use crate::numeric::order::median;
@@ -15,6 +19,10 @@ use std::f64::consts::TAU;
 /// Dial and lines that differ by less agree, millimetres: a chord between eight readings of a run-out of 0.3 mm is off by a tenth of
 /// this on either side, and a dial and a sensor are each known to some 0.01 mm.
 const AGREE: f64 = 0.05;
+
+/// Angles counted the other way round fit better where the difference that is left is so many times less: noise and the chords of a
+/// dial leave some of it.
+const MUCH_BETTER: f64 = 4.0;
 
 /// Readings of a line this near to the dial's radius count, millimetres: about the width of a dial's contact.
 const BESIDE: f64 = 1.0;
@@ -30,6 +38,8 @@ pub(super) struct Disagreement {
     pub dial: f64,
     /// The same by the lines.
     pub lines: f64,
+    /// By how much they differ at most where the dial's angles are counted the other way round, millimetres.
+    pub mirrored: f64,
 }
 
 impl Disagreement {
@@ -37,28 +47,45 @@ impl Disagreement {
     pub fn by(&self) -> f64 {
         (self.dial - self.lines).abs()
     }
+
+    /// Whether the dial's angles fit the lines counted the other way round, and not as they stand.
+    pub fn is_mirrored(&self) -> bool {
+        self.mirrored <= AGREE && self.mirrored * MUCH_BETTER <= self.by()
+    }
 }
 
 /// The two lines and the dial that disagree most, where any do.
 pub(super) fn disagreement(lines: &MeasuredLines, model: &WheelModel) -> Option<Disagreement> {
     let of_ring = |ring: &RingReadings| {
-        let heights: Vec<(f64, f64, f64)> = lines
-            .lines
-            .iter()
-            .zip(&model.angles)
-            .filter_map(|(line, &angle)| {
-                let beside = line.line.readings.iter().filter(|r| (r.x - ring.radius).abs() <= BESIDE);
-                let mut beside: Vec<f64> = beside.map(|r| r.z).collect();
-                Some((angle, along(ring, angle)?, median(&mut beside)?))
-            })
-            .collect();
-        let differs = |a: &&(f64, f64, f64), b: &&(f64, f64, f64)| (a.1 - a.2).total_cmp(&(b.1 - b.2));
-        let (a, b) = (heights.iter().min_by(differs)?, heights.iter().max_by(differs)?);
-        let (a, b) = if a.0 <= b.0 { (a, b) } else { (b, a) };
-        Some(Disagreement { radius: ring.radius, between: [a.0, b.0], dial: b.1 - a.1, lines: b.2 - a.2 })
+        let mirrored = RingReadings {
+            heights: ring.heights.iter().map(|&(angle, z)| (-angle, z)).collect(),
+            ..ring.clone()
+        };
+        let found = most(lines, model, ring)?;
+        let mirrored = most(lines, model, &mirrored).map_or(f64::INFINITY, |m| m.by());
+        Some(Disagreement { mirrored, ..found })
     };
     let all = lines.rings.iter().filter_map(of_ring);
     all.max_by(|a, b| a.by().total_cmp(&b.by())).filter(|d| d.by() > AGREE)
+}
+
+/// The two lines between which a ring's rise differs most from theirs.
+fn most(lines: &MeasuredLines, model: &WheelModel, ring: &RingReadings) -> Option<Disagreement> {
+    let heights: Vec<(f64, f64, f64)> = lines
+        .lines
+        .iter()
+        .zip(&model.angles)
+        .filter_map(|(line, &angle)| {
+            let beside = line.line.readings.iter().filter(|r| (r.x - ring.radius).abs() <= BESIDE);
+            let mut beside: Vec<f64> = beside.map(|r| r.z).collect();
+            Some((angle, along(ring, angle)?, median(&mut beside)?))
+        })
+        .collect();
+    let differs = |a: &&(f64, f64, f64), b: &&(f64, f64, f64)| (a.1 - a.2).total_cmp(&(b.1 - b.2));
+    let (a, b) = (heights.iter().min_by(differs)?, heights.iter().max_by(differs)?);
+    let (a, b) = if a.0 <= b.0 { (a, b) } else { (b, a) };
+    let (dial, lines) = (b.1 - a.1, b.2 - a.2);
+    Some(Disagreement { radius: ring.radius, between: [a.0, b.0], dial, lines, mirrored: f64::INFINITY })
 }
 
 /// The dial's height at an angle, between its two neighbouring readings.

@@ -141,7 +141,8 @@ fn part_of_a_bend(case: &Case<'_>, distinct: usize) -> Option<Finding> {
     let cut = last_cut(case.job);
     // The uncertainty is two standard errors.
     if bend <= BEND_SHOWS || hides <= 2.0 * NOISE_SHOWS * cut {
-        return None;
+        let apart = dial::disagreement(case.lines, case.model)?;
+        return apart.is_mirrored().then(|| apart_by_rank(case, &apart, hides > cut));
     }
     let p = case.job.decimals(2);
     let says = format!(
@@ -150,17 +151,19 @@ fn part_of_a_bend(case: &Case<'_>, distinct: usize) -> Option<Finding> {
     let found =
         |rule| Finding::new(rule, Place::Whole, says.clone()).measured(bend, Some(BEND_SHOWS), Unit::Mm);
     if let Some(apart) = dial::disagreement(case.lines, case.model) {
-        let found = Finding {
-            rank: if hides > cut { Rank::Decision } else { Rank::Warning },
-            ..dial_and_lines(&apart)
-        };
-        return Some(case.unless_accepted(found, Acceptance::TwoLobeBendUnseen));
+        return Some(apart_by_rank(case, &apart, hides > cut));
     }
     Some(if hides > cut {
         case.unless_accepted(found(SurveyRule::BendBetweenLines), Acceptance::TwoLobeBendUnseen)
     } else {
         found(SurveyRule::FewLines)
     })
+}
+
+/// What is said of readings round the wheel that show another wheel than the lines do: decided by a person where more is unseen than a cut.
+fn apart_by_rank(case: &Case<'_>, apart: &dial::Disagreement, decide: bool) -> Finding {
+    let rank = if decide { Rank::Decision } else { Rank::Warning };
+    case.unless_accepted(Finding { rank, ..dial_and_lines(apart) }, Acceptance::TwoLobeBendUnseen)
 }
 
 /// Readings round the wheel that show another wheel than the lines do: no more readings of the same kind would mend that.
@@ -174,7 +177,16 @@ fn dial_and_lines(apart: &dial::Disagreement) -> Finding {
         apart.dial,
         apart.lines
     );
-    Finding::new(SurveyRule::DialAndLines, Place::Whole, says).measured(apart.by(), None, Unit::Mm)
+    let (rule, says) = if apart.is_mirrored() {
+        let mirrored = format!(
+            "{says} Counted the other way round, the readings and the lines differ by {:.3} mm at most.",
+            apart.mirrored
+        );
+        (SurveyRule::MirroredAngles, mirrored)
+    } else {
+        (SurveyRule::DialAndLines, says)
+    };
+    Finding::new(rule, Place::Whole, says).measured(apart.by(), None, Unit::Mm)
 }
 
 /// A bend that stands on the lines as a push between two of them would.

@@ -12,13 +12,14 @@ use super::MM_PER_INCH;
 use super::text::MM_PER_FOOT;
 
 /// Metric units with their inch units and what one of these is in the metric one; a longer unit before what it begins with.
-const UNITS: [(&str, &str, f64); 7] = [
+const UNITS: [(&str, &str, f64); 8] = [
     ("mm/rev", "in/rev", MM_PER_INCH),
     ("mm/min", "in/min", MM_PER_INCH),
     ("mm", "in", MM_PER_INCH),
     ("m/min", "ft/min", MM_PER_FOOT / 1000.0),
     ("um", "uin", MM_PER_INCH / 1000.0),
     ("µm", "µin", MM_PER_INCH / 1000.0),
+    ("m", "ft", MM_PER_FOOT / 1000.0),
     ("cm3", "in3", MM_PER_INCH * MM_PER_INCH * MM_PER_INCH / 1000.0),
 ];
 
@@ -93,7 +94,8 @@ fn turned(text: &str, least: i32) -> String {
     out
 }
 
-/// Writes a number in the other unit. A blank is taken off a column for each place that it grows by.
+/// Writes a number in the other unit. A blank is taken off a column for each place that it grows by, but not between the word at the
+/// beginning of a line and what is said under it.
 fn put(out: &mut String, written: &str, (metric, inch, size): (&str, &str, f64), least: i32) {
     let Ok(value) = written.parse::<f64>() else {
         out.push_str(written);
@@ -107,12 +109,22 @@ fn put(out: &mut String, written: &str, (metric, inch, size): (&str, &str, f64),
     let most = if leading > -3 && metric.starts_with("mm") { USUAL_PLACES } else { MOST_PLACES };
     let least = if metric == "mm" { least } else { 0 };
     let figures = (FIGURES - leading).min(USUAL_PLACES);
-    let places = usize::try_from((places + 1).max(figures).max(least).min(most)).unwrap_or(0);
+    let places = match metric {
+        // Roughness is told in whole millionths, way in whole feet; a figure more where there is one only.
+        "um" | "µm" | "m" => i32::from(leading < 2),
+        // What is there must not look like nothing.
+        _ => (places + 1).max(figures).max(least).min(most).max((1 - leading).min(MOST_PLACES)),
+    };
+    let places = usize::try_from(places).unwrap_or(0);
     let sign = if written.starts_with('+') { "+" } else { "" };
     let number = format!("{sign}{value:.places$}");
     let longer = (number.len() + inch.len()).saturating_sub(written.len() + metric.len());
+    let line = out.rfind('\n').map_or(0, |end| end + 1);
+    let after_word = out
+        .get(line..)
+        .is_some_and(|line| line.starts_with(char::is_alphabetic) && !line.trim_end().contains(' '));
     for _ in 0..longer {
-        if !out.ends_with("  ") {
+        if after_word || !out.ends_with("  ") {
             break;
         }
         out.pop();
@@ -178,7 +190,11 @@ mod tests {
                 "from radius 2.76 to 8.03 in and from 8.27 to 8.46 in",
             ),
             ("0.2 mm/rev at 280 m/min", "0.0079 in/rev at 918.6 ft/min"),
-            ("Rz 2.00 um", "Rz 78.740 uin"),
+            ("Rz 2.00 um", "Rz 79 uin"),
+            ("Ra 0.05 um", "Ra 2.0 uin"),
+            ("  339 m 0.6 m", " 1112 ft 2.0 ft"),
+            ("metal    0.456 mm off", "metal    0.0180 in off"),
+            ("spindle  0.1 mm  0.456 mm", "spindle  0.0039 in 0.0180 in"),
             ("zero +1.850 mm", "zero +0.0728 in"),
             ("write `run_out: 0.08 mm`", "write `run_out: 0.08 mm`"),
             ("650 rpm, 3 lines, 128 mmx, T1.5mm", "650 rpm, 3 lines, 128 mmx, T1.5mm"),

@@ -102,3 +102,156 @@ fn a_summary_below_does_not_hide_the_traces() {
         }
     }
 }
+
+/// What stands in a file before its comments.
+fn bare(file: &str) -> String {
+    file.lines().map(|l| l.split("  #").next().unwrap_or_default().to_owned() + "\n").collect()
+}
+
+/// A shop that counts inches is asked in inches, with examples in inches, by `--inch` or by its scans.
+#[test]
+fn an_inch_shop_is_asked_in_inches() {
+    let bench = Bench::new();
+    fs::remove_file(bench.path("shop.yaml")).expect("it was there");
+    bench.put("s.csv", "Dia. (in);Height (in)\n6.4;0\n8;0.1\n17;0.05\n");
+    for arguments in [&["new", "--shop", "--inch", "-o", "-"][..], &["new", "--shop", "s.csv", "-o", "-"]] {
+        let shop = text(&bench.run(arguments).stdout);
+        let metric = shop.lines().filter(|l| {
+            l.split_whitespace().any(|w| w.trim_end_matches(['.', ',', ';', ']']).ends_with("mm"))
+        });
+        let metric: Vec<&str> =
+            metric.filter(|l| !l.contains("may be mixed") && !l.contains("unit")).collect();
+        assert!(metric.is_empty(), "{arguments:?}: {metric:#?}");
+        for piece in [
+            "clearance: ____ in ",
+            "feed_limit: ____ in/min",
+            "resolution: ____ in ",
+            "such as 0.0001 in",
+            "rapid: ____ ft/min",
+        ] {
+            assert!(shop.contains(piece), "{arguments:?}: no `{piece}` in\n{shop}");
+        }
+        assert_eq!(shop.contains("units: inch"), arguments.contains(&"--inch"));
+        // Comments stand under each other.
+        let machine: Vec<usize> = shop.lines().skip(3).take(8).filter_map(|l| l.find("  # ")).collect();
+        assert!(machine.windows(2).all(|w| w[0] == w[1]) && machine.len() == 8, "{machine:?}");
+    }
+    let job = text(&bench.run(&["new", "scan-000.csv", "--inch", "-o", "-"]).stdout);
+    assert!(job.contains("limit: ____ in") && !bare(&job).contains("mm"), "{job}");
+}
+
+/// A shop file made from scans has the sensor that they show; one that was made without leaves a job made later to say it.
+#[test]
+fn what_the_scans_say_of_the_sensor_is_never_lost() {
+    let bench = Bench::new();
+    fs::remove_file(bench.path("shop.yaml")).expect("it was there");
+    let made = bench.run(&["new", "--shop", "scan-000.csv"]);
+    assert_eq!(made.status.code(), Some(0), "{}", text(&made.stderr));
+    let shop = fs::read_to_string(bench.path("shop.yaml")).expect("written");
+    for piece in ["x: radius ", "unit: mm ", "columns: [x, z] ", "z: height "] {
+        assert!(shop.contains(piece), "no `{piece}` in\n{shop}");
+    }
+    fs::remove_file(bench.path("shop.yaml")).expect("it was there");
+    assert_eq!(bench.run(&["new", "--shop"]).status.code(), Some(0));
+    let job = text(&bench.run(&["new", "scan-000.csv", "-o", "-"]).stdout);
+    for piece in ["x: radius ", "unit: mm ", "columns: [x, z] ", "z: height "] {
+        assert!(job.contains(&format!("  # for the shop's sensor, {piece}")), "no `{piece}` in\n{job}");
+    }
+}
+
+/// A second tool and a zone that runs off the rim are shown, ready to be used.
+#[test]
+fn a_second_tool_and_an_edge_are_ready_to_use() {
+    let bench = Bench::new();
+    let shop = text(&bench.run(&["new", "--shop", "-o", "-"]).stdout);
+    let tools =
+        shop.split("\ntools:").nth(1).expect("tools").split("\nschedules:").next().expect("tools").to_owned();
+    let first: Vec<&str> = tools.lines().skip_while(|l| !l.starts_with("  rounder:")).skip(1).collect();
+    let keys = |lines: &[&str], mark: &str| -> Vec<String> {
+        let key = |l: &&str| Some(l.strip_prefix(mark)?.split_once(':')?.0.to_owned());
+        lines
+            .iter()
+            .filter_map(key)
+            .filter(|k| k.chars().all(|c| c.is_ascii_lowercase() || c == '_'))
+            .collect()
+    };
+    // Behind its comment marks it is the first, but for what may be left out.
+    assert!(tools.contains("\n  # brightener:"), "{tools}");
+    assert_eq!(keys(&first, "    "), keys(&first, "  #   "));
+    let job = text(&bench.run(&["new", "scan-000.csv", "-o", "-"]).stdout);
+    assert!(job.contains("`to: edge`") && job.contains("`from: edge`"), "{job}");
+}
+
+/// With the tyre off no one is asked where it stands: the keep-out is to be taken out, and what is said of it is that.
+#[test]
+fn a_tyre_that_is_off_asks_for_no_keep_out() {
+    let bench = Bench::new();
+    bench.run(&["new", "scan-000.csv", "-o", "new.yaml"]);
+    bench.change("new.yaml", "tyre: ____", "tyre: removed");
+    let said = text(&bench.run(&["write", "new.yaml"]).stderr);
+    assert_eq!(said.matches("take the tyre's keep-out out, since `tyre: removed`").count(), 2, "{said}");
+    let job = fs::read_to_string(bench.path("new.yaml")).expect("written");
+    let without: String =
+        job.lines().filter(|l| !l.contains("name: tyre")).map(|l| l.to_owned() + "\n").collect();
+    bench.put("new.yaml", &without);
+    let said = text(&bench.run(&["write", "new.yaml"]).stderr);
+    assert!(said.contains("blanks are left") && !said.contains("keep_out"), "{said}");
+}
+
+/// Where a wheel has no name but its job's, and its material is not said, nothing is said twice and nothing of what is not known.
+#[test]
+fn a_wheel_without_a_name_is_named_once() {
+    let bench = Bench::new();
+    bench.change("job.yaml", "  name: \"17 x 7, ten spokes\"\n", "").change(
+        "job.yaml",
+        "  material: cast aluminium\n",
+        "",
+    );
+    let written = bench.run(&["write", "job.yaml", "-o", "out.nc"]);
+    let account = text(&written.stdout);
+    assert_eq!(written.status.code(), Some(0), "{}", text(&written.stderr));
+    assert!(account.starts_with("job      Demo 7, rear right\nspindle "), "{account}");
+    let program = fs::read_to_string(bench.path("out.nc")).expect("written");
+    assert!(
+        program.contains("(JOB DEMO 7, REAR RIGHT)\r\n(WHEEL TYRE MOUNTED)"),
+        "{}",
+        program.lines().take(4).collect::<String>()
+    );
+    let survey = text(&bench.run(&["survey", "job.yaml"]).stdout);
+    assert!(survey.starts_with("CUT: Demo 7, rear right\n"), "{survey}");
+    let page = text(&bench.run(&["sheet", "job.yaml"]).stdout);
+    assert_eq!(page.matches("<bdi>Demo 7, rear right</bdi>").count(), 1);
+    // It is this job's, as it was when the wheel was named twice, and not another's.
+    let proved = |program: &str| {
+        bench.put("read.nc", program);
+        text(&bench.run(&["proof", "read.nc", "--job", "job.yaml"]).stdout)
+    };
+    let before = program.replace("(WHEEL TYRE", "(WHEEL DEMO 7, REAR RIGHT, NOT SAID, TYRE");
+    assert!(!proved(&program).contains("other-wheel") && !proved(&before).contains("other-wheel"));
+    assert!(proved(&program.replace("(WHEEL TYRE", "(WHEEL 18 X 8, TYRE")).contains("other-wheel"));
+    bench.change("job.yaml", "wheel:\n", "wheel:\n  name: \"17 x 7\"\n");
+    assert!(proved(&program).contains("other-wheel"));
+}
+
+/// docs/keys.md says how many keys a person fills in: as many as `new` leaves blank.
+#[test]
+fn the_page_of_keys_says_how_many_are_asked_for() {
+    let page = fs::read_to_string("docs/keys.md").expect("the page is there");
+    let said = |row: &str| -> usize {
+        let line = page.lines().find(|l| l.starts_with(row)).unwrap_or_else(|| panic!("no row `{row}`"));
+        line.rsplit('|').nth(1).and_then(|n| n.trim().parse().ok()).unwrap_or_else(|| panic!("{line}"))
+    };
+    let asked = |text: &str| {
+        let keys =
+            bare(&text.lines().filter(|l| !l.trim_start().starts_with('#')).collect::<Vec<_>>().join("\n"));
+        keys.matches(": ____").count() + keys.matches(": [____").count()
+    };
+    let bench = Bench::new();
+    fs::remove_file(bench.path("shop.yaml")).expect("it was there");
+    bench.run(&["new", "scan-000.csv", "scan-120.csv", "scan-240.csv", "-o", "new.yaml"]);
+    let [job, shop] = ["new.yaml", "shop.yaml"].map(|f| fs::read_to_string(bench.path(f)).expect("written"));
+    assert_eq!(asked(&shop), said("| the shop file that"));
+    assert_eq!(asked(&job), said("| every job from scans"));
+    let tyre = job.lines().find(|l| l.contains("name: tyre")).expect("a keep-out");
+    assert_eq!(asked(&job) - asked(tyre), said("| the same, with the tyre off"));
+}

@@ -271,6 +271,21 @@ fn what_an_inch_shop_reads_holds_no_millimetres() {
         let inches = said.contains(" in") || said.contains(" IN");
         assert!(metric(&said).is_empty() && inches, "{arguments:?}: {:?}", metric(&said));
     }
+    // Feet for the way of a spiral, whole millionths for what is told in them, and a number as this control would show it.
+    let account = text(&bench.run(&["write", "again.yaml", "-o", "out.nc", "--force"]).stdout);
+    let after = |word: &str, unit: &str| {
+        let line =
+            account.lines().find(|l| l.trim_start().starts_with(word)).unwrap_or_else(|| panic!("{account}"));
+        let before = line.split(unit).next().unwrap_or_default();
+        before.split([' ']).next_back().unwrap_or_default().to_owned()
+    };
+    for (word, unit) in [("air", " ft"), ("texture", " uin"), ("waviness", " uin")] {
+        let number = after(word, unit);
+        assert!(number.parse::<u32>().is_ok(), "{word}: {number} of {account}");
+    }
+    assert!(!account.contains(" m\n") && account.contains("\nmetal    0."), "{account}");
+    let asked = text(&bench.run(&["touch", "job.yaml", "--tool", "1", "--read", "a,b,c,d"]).stderr);
+    assert!(asked.contains("in inches, such as Z-0.1616"), "{asked}");
     // A block is told with its words' figures: the park's diameter is 23.622 in.
     let explained = text(&bench.run(&["proof", "out.nc", "--job", "again.yaml", "--explain"]).stdout);
     assert!(explained.contains("Rapid to radius 11.811 in, height 7.874 in."), "{explained}");

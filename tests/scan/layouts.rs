@@ -522,6 +522,85 @@ fn every_layout_is_read_rightly_or_refused_with_a_fix_that_works() {
     insta::assert_snapshot!(all);
 }
 
+/// A refusal names its line, but where the file is no text of columns at all.
+#[test]
+fn every_refusal_names_its_line() {
+    let no_text: Vec<&str> = other_files().iter().map(|layout| layout.0).collect();
+    for (what, file, says, _) in layouts() {
+        if let Err(fault) = reading(&file, &says) {
+            assert_eq!(fault.line > 0, !no_text.contains(&what), "{what}: {fault}");
+        }
+    }
+}
+
+/// A job that is wrong in several keys is told all that the headings ask for at once, also where the columns are counted wrong; mended so,
+/// it reads the scan.
+#[test]
+fn all_that_the_headings_ask_for_is_told_at_once() {
+    let three = "Dia. [cm];Distance [cm]\n16.1;0.125\n16.2;-0.0002\n24;-0.025\n";
+    let columns = "Time;Depth [um];Dia. [cm]\n1;1250;16.1\n2;-2;16.2\n3;-250;24\n";
+    for (file, keys) in [
+        (three, &["x: diameter", "unit: cm", "z: distance"][..]),
+        (columns, &["columns: [other, z, x]", "x: diameter", "unit: cm", "z_unit: um", "z: distance"]),
+    ] {
+        let fault = reading(file.as_bytes(), &job()).expect_err("the job is wrong");
+        for key in keys {
+            assert!(fault.fix.contains(&format!("`{key}`")), "{key}: {fault}");
+        }
+        let mended = job().unit(LengthUnit::Centimetre).with(|m| {
+            m.x = XMeaning::Diameter;
+            m.z = HeightSense::Distance;
+        });
+        let mended = if keys.len() > 3 {
+            mended.columns("other z x").with(|m| m.z_unit = Some(LengthUnit::Micrometre))
+        } else {
+            mended
+        };
+        assert!(reading(file.as_bytes(), &mended).as_ref().is_ok_and(is_truth), "{keys:?}");
+    }
+}
+
+/// The table of layouts in docs/scans.md is what the reader makes of each; `DOCS_UPDATE=1` writes it anew.
+#[test]
+fn the_page_of_scans_has_every_layout() {
+    const PAGE: &str = "docs/scans.md";
+    let (begin, end) = ("<!-- layouts -->\n", "<!-- end of layouts -->");
+    let mut now = String::from("| layout | what becomes of it |\n|---|---|\n");
+    let (mut read, mut refused) = (0, 0);
+    for (what, file, says, _) in layouts() {
+        let verdict = match reading(&file, &says) {
+            Ok(scan) => {
+                read += 1;
+                match scan.missing.len() {
+                    0 => "read".to_owned(),
+                    1 => "read, with a drop-out".to_owned(),
+                    gone => format!("read, with {gone} drop-outs"),
+                }
+            }
+            Err(fault) => {
+                refused += 1;
+                format!("refused: {}", fault.fix)
+            }
+        };
+        let cell = |text: &str| text.replace('|', "\\|").replace('<', "&lt;");
+        let _ = writeln!(now, "| {} | {} |", cell(what), cell(&verdict));
+    }
+    let _ = writeln!(
+        now,
+        "\n{} layouts: {read} read, {refused} refused with a fix that works, none read wrongly.",
+        read + refused
+    );
+    let text = std::fs::read_to_string(PAGE).unwrap_or_else(|e| panic!("{PAGE}: {e}"));
+    let (head, rest) = text.split_once(begin).expect("the page has a mark");
+    let (before, tail) = rest.split_once(end).expect("the page has an end");
+    if std::env::var_os("DOCS_UPDATE").is_some() {
+        std::fs::write(PAGE, [head, begin, &now, end, tail].concat())
+            .unwrap_or_else(|e| panic!("{PAGE}: {e}"));
+    } else {
+        assert!(before == now, "{PAGE} is not the table; DOCS_UPDATE=1 writes it anew");
+    }
+}
+
 /// What is guessed of a layout is what reads it: of every layout that is read, the guess takes the same lines for readings, and says
 /// nothing else than the job that reads it.
 #[test]

@@ -152,8 +152,8 @@ fn faults_name_their_place_and_the_fix() {
         ("", 0, 0, "an empty scan", "measure"),
         ("80;1\n81;1.#PIC\n", 2, 4, "1.#PIC", "bare number"),
         ("# only a comment\n\n", 0, 0, "an empty scan", "measure"),
-        ("x;z\n80;1\n", 0, 0, "a single measured point", "measure"),
-        ("80;NaN\n81;\n", 0, 0, "no measured point; 2 lines", "measure"),
+        ("x;z\n80;1\n", 2, 1, "a single measured point", "measure"),
+        ("80;NaN\n81;\n", 1, 1, "no measured point; 2 lines", "measure"),
         ("80 µ\n81 1\n", 1, 4, "µ", "mend"),
     ] {
         let f = fault(text);
@@ -212,7 +212,7 @@ proptest! {
 
 /// The lines are read side by side; a file that is missing is found out long before a fault at the end of a long scan.
 #[test]
-fn of_faulty_lines_the_first_in_the_jobs_order_is_told() {
+fn faulty_lines_are_all_told_in_the_jobs_order() {
     let folder = tempfile::tempdir().unwrap_or_else(|e| panic!("{e}"));
     let line = |name: &str, text: Option<String>| {
         let file = folder.path().join(name);
@@ -229,10 +229,20 @@ fn of_faulty_lines_the_first_in_the_jobs_order_is_told() {
         line("missing.csv", None),
     ];
     let found = |lines| open_all(&Measured { lines, ..plain() });
-    assert!(matches!(found(lines.clone()), Err(ScanError::Input(f)) if f.file.ends_with("late.csv")));
-    let turned = lines.iter().rev().cloned().collect();
-    assert!(
-        matches!(found(turned), Err(ScanError::Unreadable { file, .. }) if file.ends_with("missing.csv"))
-    );
+    let told = |lines: Vec<ScanLine>| {
+        let Err(ScanError::Several(errors)) = found(lines) else { panic!("not told") };
+        let file = |error: &ScanError| match error {
+            ScanError::Input(fault) => fault.file.clone(),
+            ScanError::Unreadable { file, .. } => file.clone(),
+            ScanError::Several(_) => panic!("several within several"),
+        };
+        errors
+            .iter()
+            .map(|e| file(e).file_name().map(|n| n.to_owned()).unwrap_or_default())
+            .collect::<Vec<_>>()
+    };
+    assert_eq!(told(lines.clone()), ["late.csv", "missing.csv"]);
+    assert_eq!(told(lines.iter().rev().cloned().collect()), ["missing.csv", "late.csv"]);
+    assert!(matches!(found(lines[..2].to_vec()), Err(ScanError::Input(f)) if f.file.ends_with("late.csv")));
     assert_eq!(found(lines[..1].to_vec()).map(|found| found.lines.len()).ok(), Some(1));
 }

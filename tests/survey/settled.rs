@@ -136,6 +136,28 @@ fn readings_round_the_rim_that_disagree_with_the_lines_are_told() {
     }
 }
 
+/// A dial whose angles are counted the other way round than the lines' is told as that; one that is counted as they are is not, and a dial
+/// that is wrong otherwise is not called so.
+#[test]
+fn a_dial_counted_the_other_way_round_is_told() {
+    let mirrored = |s: &Survey| s.findings.iter().find(|f| f.rule.id() == "mirrored-angles").cloned();
+    // High at 50 degrees, which no line of three, four or five stands at or is mirrored to.
+    let tilted = |r: f64, angle: f64| 0.1 * r / 216.0 * (angle - 50.0_f64.to_radians()).cos();
+    for lines in [3, 4, 5] {
+        let right = with_ring(&job(), lines, 8, tilted);
+        assert!(mirrored(&right).is_none(), "{lines}: {:?}", mirrored(&right));
+        let other = with_dial(&job(), lines, 8, tilted, |angle| tilted(214.0, -angle));
+        let found = mirrored(&other).unwrap_or_else(|| panic!("{lines} lines: {:?}", other.findings));
+        // Along its chords a dial of eight readings is off by 1 - cos 22.5 deg of what it reads, on either side.
+        let by =
+            found.what.split("differ by ").nth(1).and_then(|t| t.split(" mm").next()?.parse::<f64>().ok());
+        assert!(by.is_some_and(|by| by < 2.0 * 0.1 * 0.0762), "{}", found.what);
+        assert!(found.remedy.contains("in the order in which the lines count"), "{}", found.remedy);
+        let wrong = with_dial(&job(), lines, 8, tilted, |angle| tilted(214.0, angle + std::f64::consts::PI));
+        assert!(mirrored(&wrong).is_none(), "{lines}: {:?}", mirrored(&wrong));
+    }
+}
+
 /// Too few readings round the wheel settle nothing.
 #[test]
 fn four_readings_round_the_rim_do_not_settle_a_bend() {

@@ -72,6 +72,9 @@ super::rules! {
             DialAndLines = Warning "dial-and-lines" "dial and lines",
                 "Where the readings round the wheel and the lines show different wheels, the face stands between the two and fits neither.",
                 "See that both count their angles from the same 0 deg and the same way round, that a rim which comes nearer to the dial reads as higher, and that neither stood on damage; then read or measure again, or take out of the job what is wrong. `accept: [two-lobe bend unseen]` cuts it all the same.";
+            MirroredAngles = Warning "mirrored-angles" "mirrored angles",
+                "Angles counted one way round on the lines and the other way round under `turn` put the high side and the bend where they are not; counted the other way round in all, a shim goes under the wrong side.",
+                "Turn the wheel by hand as it was turned for the lines, and see at which angle of the job the dial reads highest. Write `reads` in the order in which the lines count, the first reading at 0 deg; or correct `at` of the lines, if those were counted the other way. `accept: [two-lobe bend unseen]` cuts it all the same.";
             PushBetweenLines = Warning "lines" "lines",
                 "A rim that was pushed in between the lines keeps its old face there, and is bent.",
                 "Turn the wheel under a dial indicator at the rim, or measure eight lines.";

@@ -18,7 +18,7 @@ pub fn page(sheet: &Sheet<'_>) -> String {
         header {
             p.kind { "Sheet to review before the cut" }
             h1 { (name(&sheet.job.title)) }
-            p.wheel { (name(&sheet.job.wheel.name)) }
+            @if sheet.job.wheel.name != sheet.job.title { p.wheel { (name(&sheet.job.wheel.name)) } }
         }
         main {
             (summary::verdict(sheet))

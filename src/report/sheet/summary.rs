@@ -194,6 +194,7 @@ const fn rank_shown(rank: Rank) -> (&'static str, &'static str) {
 /// Wheel, tools, control and touch-off.
 pub(super) fn set_up(sheet: &Sheet<'_>) -> Markup {
     let (job, wheel, control) = (sheet.job, &sheet.job.wheel, &sheet.job.control);
+    let mut said = wheel.said_beside(&job.title).peekable();
     let limit = wheel.speed_limit.as_rpm().min(job.machine.spindle_limit.as_rpm());
     let seconds: Option<f64> = sheet.programs.iter().map(|p| p.report.seconds).sum();
     let seconds = seconds.filter(|_| !sheet.programs.is_empty());
@@ -204,7 +205,9 @@ pub(super) fn set_up(sheet: &Sheet<'_>) -> Markup {
         section aria-labelledby="set-up" {
             h2 #set-up { "Set-up" }
             dl.facts {
-                div { dt { "Wheel" } dd { (name(&wheel.name)) ", " (name(&wheel.material)) } }
+                @if said.peek().is_some() {
+                    div { dt { "Wheel" } dd { @for (i, part) in said.enumerate() { @if i > 0 { ", " } (name(part)) } } }
+                }
                 div { dt { "Tyre" } dd { (match wheel.tyre { Tyre::Mounted => "on the wheel", Tyre::Removed => "off the wheel" }) } }
                 div { dt { "Spindle at most" } dd.large { (short(limit, 0)) " rpm" } }
                 @if let Some(s) = seconds { div { dt { "Time without stops" } dd.large { (minutes(s)) } } }

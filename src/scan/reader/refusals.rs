@@ -74,9 +74,10 @@ pub(super) fn too_few_points(scan: &Scan, passed: usize) -> Trouble {
     if passed > 1 {
         found = format!("{found}; {passed} lines are text");
     }
+    let first = [scan.points.first().map(|p| p.line), scan.missing.first().map(|m| m.line)];
     Trouble {
         left: 0,
-        line: 0,
+        line: first.into_iter().flatten().min().unwrap_or(0),
         found,
         expected: "at least two measured points".into(),
         fix: "measure the line again, or name another file in the job".into(),

@@ -1,0 +1,164 @@
+//! `facewright new`: a job file from scans, and a shop file to fill in.
+
+mod ask;
+mod page;
+mod said;
+
+use super::error::CliError;
+use super::output;
+use crate::diagnostics::text::visible_lines;
+use crate::job::{BLANK, ShopSays, keys, nearest_shop, shop_says};
+use crate::report::keys::{Known, form_to_fill_in};
+use crate::scan::guess::Guess;
+use clap::Args;
+use page::{job, job_in_inches};
+use said::{agreed, hear_names, read, sensor};
+use std::io::Write as _;
+use std::path::{Path, PathBuf};
+
+/// Write a job file from scans, and a shop file where there is none
+///
+/// What the scans say is taken over, each with its reason in a comment; what only a person can say is left as a blank, `____`, and
+/// `write` names every blank that is left. A shop file is looked for in the job's folder and above it; where there is none, one is
+/// written beside the job, to be filled in once for all jobs. Nothing that is there is ever replaced. At a terminal each blank of
+/// the job is asked for; Enter leaves it.
+#[derive(Debug, Args)]
+#[command(
+    after_help = "Examples:\n  facewright new demo-data/scan-000.csv demo-data/scan-120.csv demo-data/scan-240.csv -o -\n  facewright new --shop --inch -o -"
+)]
+pub(super) struct New {
+    /// The scans of one wheel, one for each line
+    #[arg(required_unless_present = "shop")]
+    scans: Vec<PathBuf>,
+    /// Write a shop file alone; with scans, its sensor is described as they show it
+    #[arg(long)]
+    shop: bool,
+    /// Ask in inches, and give examples in inches; else as the shop's control counts, or the scans do
+    #[arg(long)]
+    inch: bool,
+    /// Where the file goes, `-` for standard output; job.yaml or shop.yaml if left out
+    #[arg(short, long, value_name = "FILE")]
+    output: Option<PathBuf>,
+}
+
+const SHOP_HEAD: &str = "# What the workshop has, once for all jobs. A ____ is a blank: fill it in. Millimetres and inches may be mixed: 1.2 mm, 0.05 in.\n# Measure your own machine, and read your own control's manual; docs/keys.md tells every key, and `facewright explain KEY` one.\n";
+
+impl New {
+    /// Runs the command.
+    pub fn run(self) -> Result<(), CliError> {
+        let name = if self.shop { "shop.yaml" } else { "job.yaml" };
+        let out = self.output.clone().unwrap_or_else(|| name.into());
+        let to_file = out != Path::new("-");
+        // Nobody shall answer questions for a file that cannot be written.
+        if to_file && out.exists() {
+            return Err(is_there(&out));
+        }
+        if self.shop {
+            return self.shop_alone(&out);
+        }
+        let folder = if to_file { out.parent().unwrap_or(Path::new("")).to_owned() } else { PathBuf::new() };
+        let shop = nearest_shop(&folder.join("job.yaml"));
+        let says = match &shop {
+            Some(file) => shop_says(file).map_err(CliError::Faults)?,
+            None => of_new_shop(),
+        };
+        let guesses = self.guesses(&says)?;
+        let names: Vec<String> = self.scans.iter().map(|scan| from_folder(scan, &folder)).collect();
+        let inches = self.inch || says.inches.unwrap_or_else(|| are_in_inches(&guesses));
+        let text = job(&names, &guesses, shop.as_deref(), &ShopSays { inches: Some(inches), ..says });
+        let text = if inches { job_in_inches(&text) } else { text };
+        let text = if to_file && ask::at_terminal() { ask::at_the_terminal(&text)? } else { text };
+        put(&out, &text, "fill in its blanks; `facewright write` names every one that is left")?;
+        if let Some(shop) = shop.as_deref().filter(|_| to_file) {
+            output::print_text(&format!("shop     {}: taken for what the job leaves out\n", shop.display()))?;
+        }
+        if shop.is_none() && to_file {
+            put(&folder.join("shop.yaml"), &self.form(&guesses, inches), "fill it in once for all jobs")?;
+        }
+        Ok(())
+    }
+
+    /// A shop file alone.
+    fn shop_alone(&self, out: &Path) -> Result<(), CliError> {
+        let guesses = self.guesses(&of_new_shop())?;
+        let inches = self.inch || are_in_inches(&guesses);
+        let next = "fill in its blanks; then make a job with `facewright new SCAN...`";
+        put(out, &self.form(&guesses, inches), next)
+    }
+
+    fn guesses(&self, says: &ShopSays) -> Result<Vec<Guess>, CliError> {
+        let mut guesses: Vec<Guess> =
+            self.scans.iter().map(|scan| read(scan, says)).collect::<Result<_, _>>()?;
+        hear_names(&mut guesses);
+        Ok(guesses)
+    }
+
+    /// A shop file to fill in, its sensor as the scans show it.
+    fn form(&self, guesses: &[Guess], inches: bool) -> String {
+        let mut known: Known = sensor(guesses);
+        if self.inch {
+            known.insert(("ControlFile", "units"), ("inch".to_owned(), "as `--inch` says".to_owned()));
+        }
+        if inches {
+            let step = "smallest step of a coordinate word; such as 0.0001 in";
+            known.insert(("ControlFile", "resolution"), (format!("{BLANK} in"), step.to_owned()));
+        }
+        SHOP_HEAD.to_owned() + &form_to_fill_in(&keys::SHOP, &known, inches)
+    }
+}
+
+/// Whether all scans say that they are in a unit of inches.
+fn are_in_inches(guesses: &[Guess]) -> bool {
+    agreed(guesses, |g| g.unit.as_ref()).is_some_and(|(unit, _)| unit.is_of_inch())
+}
+
+/// What the shop file that is written beside the job will say.
+fn of_new_shop() -> ShopSays {
+    let keys = ["kind", "x", "unit", "z_unit", "columns", "z", "x_offset", "longest_gap"];
+    ShopSays {
+        sensors: vec!["probe".to_owned()],
+        sensor: keys.map(|key| (key.to_owned(), BLANK.to_owned())).to_vec(),
+        inches: None,
+        run_out: true,
+        angles: 0,
+        schedules: vec!["kerbside".to_owned()],
+    }
+}
+
+/// The name of a scan as a job file in a folder gives it.
+fn from_folder(scan: &Path, folder: &Path) -> String {
+    let name = match scan.strip_prefix(folder) {
+        Ok(inside) => inside.to_owned(),
+        Err(_) => std::path::absolute(scan).unwrap_or_else(|_| scan.to_owned()),
+    };
+    name.to_string_lossy().into_owned()
+}
+
+fn is_there(path: &Path) -> CliError {
+    CliError::Input(format!(
+        "{}: there is a file of this name, and it is never replaced\n  to mend it: name another with -o FILE",
+        path.display()
+    ))
+}
+
+/// Writes a new file; one that is there stays.
+fn put(path: &Path, text: &str, next: &str) -> Result<(), CliError> {
+    if path == Path::new("-") {
+        // A file is not broken into lines that fit the terminal.
+        return output::print(visible_lines(text).as_bytes());
+    }
+    let failed = |source: std::io::Error| {
+        let folder = path.parent().filter(|f| !f.as_os_str().is_empty());
+        match (source.kind(), folder) {
+            (std::io::ErrorKind::AlreadyExists, _) => is_there(path),
+            (_, Some(folder)) if !folder.is_dir() => {
+                CliError::NoFolder { path: path.to_owned(), folder: folder.to_owned() }
+            }
+            _ => CliError::File { action: "write", path: path.to_owned(), source },
+        }
+    };
+    let mut file = std::fs::File::create_new(path).map_err(failed)?;
+    file.write_all(text.as_bytes()).and_then(|()| file.sync_all()).map_err(failed)?;
+    let blanks = text.lines().filter(|l| l.split('#').next().unwrap_or_default().contains(BLANK)).count();
+    output::print_text(&format!("written  {}: {blanks} lines with blanks\nnext     {next}\n", path.display()))
+}
