@@ -268,17 +268,28 @@ pub(super) fn may_hold_pair(text: &[u8]) -> bool {
 pub(super) fn headings(line: &[u8], width: usize) -> Option<Vec<String>> {
     let line = line.trim_ascii();
     let fields = |text: &[u8]| {
-        let fields = at_most(width, fields_with_units(separator_of(text).ok()?, text));
-        (fields.len() == width).then_some(fields)
+        let by = |separator: Separator| {
+            let fields = at_most(width, fields_with_units(separator, text));
+            (fields.len() == width).then_some(fields)
+        };
+        // Between tabs a comma parts a name from its unit: `Radius, mm`.
+        let tabs = text.contains(&b'\t').then(|| by(Separator::Byte(b'\t'))).flatten();
+        tabs.or_else(|| by(separator_of(text).ok()?))
     };
     let mark = |b: &u8| matches!(b, b'#' | b'%' | b'/' | b'!' | b';' | b' ' | b'\t');
     let marks = line.iter().take_while(|b| mark(b)).count();
     // A first column without a heading begins with a semicolon as a comment does.
     let bare = (marks == 0 || line.starts_with(b";")).then(|| line.get(..comment_start(line))).flatten();
     let commented = || line.get(marks..).filter(|_| marks > 0);
+    // A number sign may be a heading itself, over a column of running numbers: `#;Radius;Height`.
+    let is_field = matches!(line, [b'#', b';' | b',' | b'\t', ..]);
+    let with_sign = || fields(line).filter(|f| line.starts_with(b"#") && f.first().is_some_and(|f| f == "#"));
     bare.and_then(fields)
         .filter(|f| header::names_columns(f))
         .or_else(|| commented().and_then(fields).filter(|f| header::comment_names_columns(f)))
+        .or_else(|| {
+            with_sign().filter(|f| header::comment_names_columns(f) || (is_field && header::names_columns(f)))
+        })
 }
 
 /// Fields without the empty ones at the end that are more than so many: a spreadsheet writes empty columns to the end.

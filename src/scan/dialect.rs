@@ -57,6 +57,7 @@ pub(super) fn separator_of(text: &[u8]) -> Result<Separator, Trouble> {
     // Blanks between two numbers without a comma beside them separate; then commas are decimal marks.
     let mut padded_comma = false;
     let mut bare_blank = false;
+    let mut tab_in_each = true;
     let mut rest = text;
     while let Some(at) = rest.iter().position(|b| matches!(b, b' ' | b'\t' | b',')) {
         let run = rest.get(at..).unwrap_or_default();
@@ -65,7 +66,11 @@ pub(super) fn separator_of(text: &[u8]) -> Result<Separator, Trouble> {
         match (between.contains(&b','), between.len()) {
             (true, 1) => {}
             (true, _) => padded_comma = true,
-            (false, _) => bare_blank |= ends_number(text, run) && starts_number(after),
+            (false, _) if ends_number(text, run) && starts_number(after) => {
+                bare_blank = true;
+                tab_in_each &= between.contains(&b'\t');
+            }
+            (false, _) => {}
         }
         rest = after;
     }
@@ -76,6 +81,8 @@ pub(super) fn separator_of(text: &[u8]) -> Result<Separator, Trouble> {
             "one kind of separator",
             "separate the columns by semicolons alone",
         )),
+        // Blanks beside tabs are padding.
+        (false, true) if tab_in_each => Ok(Separator::Byte(b'\t')),
         (false, true) => Ok(Separator::Blanks),
         (_, false) => Ok(Separator::Byte(b',')),
     }

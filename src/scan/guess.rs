@@ -22,6 +22,9 @@ use std::path::Path;
 /// A face is so many times wider than deep, at least, for its columns to be known by that.
 const WIDER: f64 = 2.0;
 
+/// No number of x is greater, as a diameter in millimetres: wheels reach some 32 in across (common practice, no source).
+const LARGEST: f64 = 2000.0;
+
 /// The reason for columns that are named by what stands over them.
 const THE_HEADINGS: &str = "the headings";
 
@@ -440,6 +443,11 @@ fn columns(headings: Option<&[Heading]>, width: usize, data: &[Row<'_>]) -> Opti
         }
         (false, false) if way(first) > WIDER * way(second) || way(second) > WIDER * way(first) => {
             let x_first = way(first) > way(second);
+            // So great a number is no diameter in millimetres: heights in a smaller unit have a longer way than radii.
+            let [_, most, _] = if x_first { first } else { second };
+            if most > LARGEST {
+                return None;
+            }
             let (long, short) = (way(first).max(way(second)), way(first).min(way(second)));
             let why =
                 format!("the {} column has the longer way, {long:.1} against {short:.1}", which(x_first));

@@ -112,6 +112,7 @@ fn put(out: &mut String, written: &str, (metric, inch, size): (&str, &str, f64),
     let places = match metric {
         // Roughness is told in whole millionths, way in whole feet; a figure more where there is one only.
         "um" | "µm" | "m" => i32::from(leading < 2),
+        _ if value == 0.0 && places == 0 && least == 0 => 0,
         // What is there must not look like nothing.
         _ => (places + 1).max(figures).max(least).min(most).max((1 - leading).min(MOST_PLACES)),
     };
@@ -201,6 +202,7 @@ mod tests {
             ("  0.100 mm  0.200 mm", " 0.0039 in 0.0079 in"),
             ("1.0160 mm of 0.3302 mm", "0.0400 in of 0.0130 in"),
             ("0.0012 mm", "0.00005 in"),
+            ("0.001 mm, 0 mm, 0.0 mm", "0.00004 in, 0 in, 0.000 in"),
         ] {
             assert_eq!(in_inches(metric), inch);
         }

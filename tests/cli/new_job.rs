@@ -159,6 +159,19 @@ fn what_the_scans_say_of_the_sensor_is_never_lost() {
     }
 }
 
+/// Where a scan says what x means and no column of x is known, the ring to cut is a blank.
+#[test]
+fn no_ring_is_guessed_where_no_column_is_known() {
+    let bench = Bench::new();
+    bench.put("s.txt", "Radius in mm\n1 80.5 1.2 4\n2 81 1.3 4\n3 120 1.1 4\n");
+    let job = text(&bench.run(&["new", "s.txt", "-o", "-"]).stdout);
+    assert!(job.contains("columns: ____") && job.contains("- { from: ____ mm, to: ____ mm }"), "{job}");
+    // Heights in a smaller unit have a longer way than radii: nothing tells which column is which.
+    bench.put("s.txt", "80.5;1250\n81;3000\n120;250\n");
+    let job = text(&bench.run(&["new", "s.txt", "-o", "-"]).stdout);
+    assert!(job.contains("columns: ____"), "{job}");
+}
+
 /// A second tool and a zone that runs off the rim are shown, ready to be used.
 #[test]
 fn a_second_tool_and_an_edge_are_ready_to_use() {

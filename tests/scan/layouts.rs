@@ -85,6 +85,7 @@ fn layouts() -> Vec<Layout> {
     let mut all = separators();
     all.extend(encodings());
     all.extend(headers());
+    all.extend(over_three_columns());
     all.extend(units());
     all.extend(other_lines());
     all.extend(like_readings());
@@ -149,6 +150,17 @@ fn separators() -> Vec<Layout> {
             "80,5,-1,25\n81,0,0,002\n120,0,0,25\n",
             job().columns("x other z other"),
             POINT.replace(';', ";0;").replace('\n', ";0\n"),
+        ),
+        sound(
+            "quotes round decimal commas, tabs between, an empty field",
+            "\"1\"\t\"80,5\"\t\"-1,25\"\n\"2\"\t\"80,7\"\t\"\"\n\"3\"\t\"81,0\"\t\"0,002\"\n\"4\"\t\"120,0\"\t\"0,25\"\n",
+            job().columns("other x z"),
+        ),
+        job_mended(
+            "tabs under headings with commas",
+            "Point\tRadius , mm\tDepth , mm\n1\t80.5\t1.25\n2\t81\t-0.002\n3\t120\t-0.25\n",
+            job().columns("other x z"),
+            job().columns("other x z").with(|m| m.z = HeightSense::Distance),
         ),
         refused("thousands marks", "80.5;-1.25\n81;0.002\n1,200.0;0.25\n", job(), POINT),
         refused("both decimal marks", "80.5;-1,25\n81;0.002\n120;0.25\n", job(), POINT),
@@ -265,6 +277,27 @@ fn headers() -> Vec<Layout> {
             ["Time;Position;Depth\n", "1;80.5;1.25\n2;81;-0.002\n3;120;-0.25\n"].concat(),
             job().columns("other x z"),
             distance().columns("other x z"),
+        ),
+    ]
+}
+
+/// Headings over three columns.
+fn over_three_columns() -> Vec<Layout> {
+    vec![
+        job_mended(
+            "a number sign over a column of running numbers",
+            "#;D (dia) / mm;Depth / um\n1;161;1250\n2;162;-2\n3;240;-250\n",
+            job().columns("other x z"),
+            job().columns("other x z").with(|m| {
+                m.z = HeightSense::Distance;
+                m.x = XMeaning::Diameter;
+                m.z_unit = Some(LengthUnit::Micrometre);
+            }),
+        ),
+        sound(
+            "the same between blanks, as the job says",
+            "# Radius Height\n1 80.5 -1.25\n2 81 0.002\n3 120 0.25\n",
+            job().columns("other x z"),
         ),
         job_mended(
             "columns swapped behind a column of no known name",

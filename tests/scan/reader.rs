@@ -238,7 +238,7 @@ fn faulty_lines_are_all_told_in_the_jobs_order() {
         };
         errors
             .iter()
-            .map(|e| file(e).file_name().map(|n| n.to_owned()).unwrap_or_default())
+            .map(|e| file(e).file_name().map(ToOwned::to_owned).unwrap_or_default())
             .collect::<Vec<_>>()
     };
     assert_eq!(told(lines.clone()), ["late.csv", "missing.csv"]);

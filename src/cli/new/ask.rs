@@ -8,6 +8,7 @@ use super::page::quoted;
 use crate::cli::error::CliError;
 use crate::diagnostics::text::visible;
 use crate::job::BLANK;
+use std::fmt::Write as _;
 use std::io::{self, BufRead, IsTerminal, Write};
 
 /// Whether a person sits before the program, to be asked and to answer.
@@ -32,6 +33,10 @@ fn fill(text: &str, input: &mut impl BufRead, out: &mut impl Write) -> io::Resul
     for line in text.lines() {
         // Of a tyre that is off no keep-out is asked for, and none is left to be filled in.
         if tyre_is_off && (line == "keep_out:" || line.trim_start().starts_with("- { name: tyre,")) {
+            // Nor the empty line above it.
+            if line == "keep_out:" && filled.ends_with("\n\n") {
+                filled.pop();
+            }
             continue;
         }
         let (written, comment) = line.split_once("  # ").unwrap_or((line, ""));
@@ -51,8 +56,15 @@ fn fill(text: &str, input: &mut impl BufRead, out: &mut impl Write) -> io::Resul
         }
         answered.push_str(rest);
         tyre_is_off |= answered.trim() == "tyre: removed";
-        let gap = if comment.is_empty() { "" } else { "  # " };
-        filled.extend([answered.trim_end(), gap, comment, "\n"]);
+        // The comment stays where it stood, if there is room.
+        let (answered, width) = (answered.trim_end(), written.chars().count());
+        if comment.is_empty() {
+            filled.push_str(answered);
+        } else {
+            // Writing to a string cannot fail.
+            let _ = write!(filled, "{answered:width$}  # {comment}");
+        }
+        filled.push('\n');
     }
     Ok(filled)
 }
@@ -115,6 +127,11 @@ mod tests {
 
     const JOB: &str = "# A ____ is a blank\njob: ____  # such as \"1042, front left\"\n\nwheel:\n  speed_limit: ____ rpm  # how fast\n  allowance: { limit: ____ mm, taken: ____ mm }  # all the metal\n  tyre: ____  # mounted or removed\nmeasured:\n  lines:\n    - { file: a.csv, at: 0 deg }  # a guess\nkeep_out:\n  - { name: tyre, x: [____ mm, ____ mm], z: [____ mm, ____ mm] }  # where\n";
 
+    /// A text without its padding.
+    fn words(text: &str) -> Vec<Vec<&str>> {
+        text.lines().map(|line| line.split_whitespace().collect()).collect()
+    }
+
     fn filled(answers: &str) -> (String, String) {
         let mut asked = Vec::new();
         let text = fill(JOB, &mut answers.as_bytes(), &mut asked).expect("a text can be read");
@@ -134,7 +151,7 @@ mod tests {
                 "x: [____ mm, ____ mm], z: [____ mm, ____ mm]",
                 "x: [226 mm, 320 mm], z: [-120 mm, 2 mm]",
             );
-        assert_eq!(text, expected);
+        assert_eq!(words(&text), words(&expected));
         for question in
             ["  job: ", "  speed_limit [rpm]: ", "  taken [mm]: ", "  x, from [mm]: ", "  z, to [mm]: "]
         {
@@ -148,7 +165,7 @@ mod tests {
         assert_eq!(filled("").0, JOB);
         assert_eq!(filled(&"\n".repeat(9)).0, JOB);
         let some = filled("\n650\n").0;
-        assert_eq!(some, JOB.replace("____ rpm", "650 rpm"));
+        assert_eq!(some, JOB.replace("____ rpm", "650 rpm "));
     }
 
     /// A tyre that is off needs no keep-out.

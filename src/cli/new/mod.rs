@@ -160,5 +160,10 @@ fn put(path: &Path, text: &str, next: &str) -> Result<(), CliError> {
     let mut file = std::fs::File::create_new(path).map_err(failed)?;
     file.write_all(text.as_bytes()).and_then(|()| file.sync_all()).map_err(failed)?;
     let blanks = text.lines().filter(|l| l.split('#').next().unwrap_or_default().contains(BLANK)).count();
-    output::print_text(&format!("written  {}: {blanks} lines with blanks\nnext     {next}\n", path.display()))
+    let done = match blanks {
+        0 => String::new(),
+        1 => format!(": 1 line with blanks\nnext     {next}"),
+        several => format!(": {several} lines with blanks\nnext     {next}"),
+    };
+    output::print_text(&format!("written  {}{done}\n", path.display()))
 }

@@ -60,7 +60,7 @@ pub(super) fn job(names: &[String], guesses: &[Guess], shop: Option<&Path>, says
     }
     page.line(&format!("  tyre: {BLANK}"), "mounted or removed; the keep-out below is for a mounted one");
     page.line("\nmeasured:", "");
-    measured(&mut page, guesses, says);
+    measured(&mut page, guesses, shop, says);
     page.line("  lines:", "");
     let lines = lines(names, guesses);
     for (file, angle) in &lines {
@@ -116,7 +116,7 @@ pub(super) fn quoted(text: &str) -> String {
     }
 }
 
-fn measured(page: &mut Page, guesses: &[Guess], says: &ShopSays) {
+fn measured(page: &mut Page, guesses: &[Guess], shop: Option<&Path>, says: &ShopSays) {
     let has = |key: &str| says.sensor.iter().any(|(k, _)| k == key);
     match says.sensors.as_slice() {
         [] => page.line(
@@ -156,7 +156,9 @@ fn measured(page: &mut Page, guesses: &[Guess], says: &ShopSays) {
         );
         page.guessed("z", z(guesses), &ask);
     }
-    blanks_of_shop(page, guesses, says);
+    if shop.is_some() {
+        blanks_of_shop(page, guesses, says);
+    }
     let corrected = corrections(guesses, says);
     for (key, guess) in &corrected {
         page.guessed(key, Some(guess.clone()), "");
@@ -255,7 +257,7 @@ fn zones(page: &mut Page, guesses: &[Guess], inches: bool) {
     let least = reaches(guesses).map(|r| r[0]).fold(0.0, f64::max);
     let most = reaches(guesses).map(|r| r[1]).fold(f64::INFINITY, f64::min);
     match half.zip(unit) {
-        Some((half, unit)) if least < most => {
+        Some((half, unit)) if least < most && most.is_finite() => {
             // Whole millimetres, or hundredths of an inch; about a millimetre is left at each end.
             let (one, word, step, less, digits) =
                 if inches { (MM_PER_INCH, "in", 0.01, 0.04, 2) } else { (1.0, "mm", 1.0, 1.0, 0) };
