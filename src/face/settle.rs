@@ -127,8 +127,9 @@ impl Fit<'_> {
         };
         let (least, upper, lines) = (seen.least, seen.upper.clone(), seen.shape.lines.clone());
         let weighed = Evidence {
-            feet: seen.feet,
-            carried: seen.continued,
+            least,
+            lies: seen.lies,
+            other: seen.other,
             spread: seen.spread,
             agree: upper.len(),
             within: AGREE + 2.0 * seen.shape.error,
@@ -215,12 +216,16 @@ impl Fit<'_> {
         let by_bridge =
             carried.as_ref().map(|(dips, b)| (least_of(dips), b.error_in(stretch).hypot(shape.error)));
         let least = either(by_feet, by_bridge);
-        let missed = carried.as_ref().map(|(_, b)| weigh::misses(b.stretch.length()));
-        let continued = by_bridge.zip(missed);
         let surer = by_bridge.is_some_and(|b| by_feet.is_none_or(|f| b.1 < f.1));
         let carried = carried.filter(|_| surer);
+        // Feet that know it and say the same confirm what is carried over.
+        let same = |(feet, bridge): ((f64, f64), (f64, f64))| {
+            feet.1 < LEAST_CERTAIN && (feet.0 - bridge.0).abs() <= BEYOND * feet.1.hypot(bridge.1)
+        };
+        let alone = carried.as_ref().filter(|_| !by_feet.zip(by_bridge).is_some_and(same));
+        let lies = alone.map_or(0.0, |(_, b)| weigh::misses(b.stretch.length()));
         let spread = carried.as_ref().map_or(spread, |(dips, _)| most_of(dips) - least_of(dips));
-        Some(Seen { fine, shape, upper, carried, least, feet: by_feet, continued, spread })
+        Some(Seen { fine, shape, upper, carried, least, lies, other: by_feet, spread })
     }
 
     /// The face carried over a contested stretch and the damage that the job lists there, where its margins carry it.
@@ -397,9 +402,9 @@ struct Seen {
     carried: Option<(Vec<f64>, Bridge)>,
     /// Depth of the least damaged line, and its standard error.
     least: Option<(f64, f64)>,
-    /// The same by the feet alone, and by the continuation with the chance that it tells nothing.
-    feet: Option<(f64, f64)>,
-    continued: Option<((f64, f64), f64)>,
+    /// The chance that it is none of it, and what the feet say then.
+    lies: f64,
+    other: Option<(f64, f64)>,
     /// How much deeper the deepest line is.
     spread: f64,
 }
