@@ -289,16 +289,15 @@ fn damage_in(line: usize, bins: &[&Bin], taken: &Taken) -> Vec<DamageLeft> {
         let error = near.iter().map(|b| b.1.error).sum::<f64>() / n / n.sqrt();
         (mean > PLAIN * error + LEAST).then_some(Known { value: mean, error })
     };
+    let alone = |i: usize| of_line.get(i).map(|b| b.1).filter(|b| b.value > ALONE * b.error + LEAST);
     let mut found = Vec::new();
     let mut i = 0;
     while i < of_line.len() {
-        let run: Vec<Known> = (i..of_line.len()).map_while(plain).collect();
-        if run.len() >= 2 {
+        let run: Vec<Known> = (i..of_line.len()).map_while(|i| plain(i).or_else(|| alone(i))).collect();
+        if run.len() >= 2 || alone(i).is_some() {
             found.extend(damage(line, &of_line, i, &run, taken));
-        } else if let Some(one) = of_line.get(i).map(|b| b.1).filter(|b| b.value > ALONE * b.error + LEAST) {
-            found.extend(damage(line, &of_line, i, &[one], taken));
         }
-        i += run.len().max(1);
+        i += run.len() + 1;
     }
     found
 }
