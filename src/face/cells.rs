@@ -129,7 +129,9 @@ fn trim(group: &mut [Part<'_>]) -> std::ops::Range<usize> {
         group.sort_unstable_by(by_height);
     } else {
         group.select_nth_unstable_by(cut, by_height);
-        group[cut..].select_nth_unstable_by(n - 1 - 2 * cut, by_height);
+        // What stands behind the lowest, without as many of the highest.
+        let (_, behind) = group.split_at_mut(cut);
+        behind.select_nth_unstable_by(n - 1 - 2 * cut, by_height);
     }
     cut..n - cut
 }
