@@ -50,7 +50,7 @@ impl<'j> FittedTool<'j> {
         let shown = shown.map(|path| context.strokes(path, Some((&known, Length::mm(0.0))))).transpose()?;
         let kind = first.depth.kind;
         let air = context.air_pass(shown.as_ref().unwrap_or(strokes), next, paths.begins)?;
-        Ok(Self { kind, air, passes, paths })
+        Ok(Self { paths, kind, air, passes })
     }
 
     /// The tool.
