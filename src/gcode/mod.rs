@@ -31,6 +31,7 @@ use crate::job::Job;
 use crate::plan::parts::{self, Fit, Part};
 use crate::plan::{Operation, PassKind, Plan};
 use crate::units::Length;
+use std::cell::RefCell;
 use writer::write_part;
 
 /// One program as it goes to the control.
@@ -67,12 +68,21 @@ impl ProgramText {
 /// Where the control cannot say what the plan holds, or the plan breaks its own rules; the message says what to change.
 pub fn write(job: &Job, plan: &Plan) -> Result<Vec<ProgramText>, GcodeError> {
     check_order(plan)?;
+    let tried = RefCell::new(None);
     let parts = parts::split(job, plan, |part| match write_part(job, plan, part) {
-        Ok(program) => Ok(fit(job, part, &program)),
+        Ok(program) => {
+            let fit = fit(job, part, &program);
+            tried.replace(Some(program));
+            Ok(fit)
+        }
         Err(full @ GcodeError::SequenceFull { .. }) => Ok(Fit::TooLong(full)),
         Err(error) => Err(error),
     })?;
-    parts.iter().map(|part| write_part(job, plan, part)).collect()
+    match tried.into_inner() {
+        // What was written to see whether all of it fits is the program, if it does.
+        Some(whole) if parts.len() == 1 && whole.of == 1 => Ok(vec![whole]),
+        _ => parts.iter().map(|part| write_part(job, plan, part)).collect(),
+    }
 }
 
 /// Refuses a plan in which a tool's passes do not begin with an air pass, or nothing follows it.
