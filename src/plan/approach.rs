@@ -14,6 +14,9 @@ const LEAD_RADII: [f64; 3] = [2.0, 1.0, 0.5];
 /// How far round such an arc runs: with 45° the nose stands 0.29 radii above the face at its end.
 const LEAD_SWEEP: f64 = std::f64::consts::FRAC_PI_4;
 
+/// How far a lead reaches sideways at most, millimetres: a widest arc that begins level.
+pub(super) const LONGEST_LEAD: f64 = 2.0 * std::f64::consts::FRAC_1_SQRT_2;
+
 /// Length of a straight lead along the normal.
 const LEAD_LENGTH: f64 = 0.5;
 

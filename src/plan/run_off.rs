@@ -90,11 +90,17 @@ fn as_run(path: &Curve, tool: &Outline, face: &Curve, job: &Job) -> Option<Curve
     ))
 }
 
+/// How far past an edge the centre of a nose stands when it is clear of the metal, millimetres.
+#[must_use]
+pub(super) const fn beyond(nose_radius: f64) -> f64 {
+    nose_radius + CLEAR
+}
+
 /// Where a tool is clear of the metal of a face, past the edges that it runs off.
 #[must_use]
 pub(super) fn clear([inner, outer]: [bool; 2], face: Span, tool: &Outline, job: &Job) -> [Option<f64>; 2] {
     let [first, last] = job.runs_off.edges([face.from, face.to]);
-    let beyond = tool.nose_radius + CLEAR;
+    let beyond = beyond(tool.nose_radius);
     [inner.then_some(first - beyond), outer.then_some(last + beyond)]
 }
 

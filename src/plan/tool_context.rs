@@ -1,6 +1,8 @@
 //! One tool at one wheel: the strokes it makes over the zones, the motions between them, and what a pass costs.
 
-use super::approach::{ClearHeights, InflatedFace, LeadSpace, keep_out_heights, unmeasured_heights};
+use super::approach::{
+    ClearHeights, InflatedFace, LONGEST_LEAD, LeadSpace, keep_out_heights, unmeasured_heights,
+};
 use super::arc_limits::split_arcs;
 use super::corners::{self, Evidence};
 use super::figures::Conditions;
@@ -477,7 +479,10 @@ fn speed_changes(job: &Job, cutting: &Cutting<'_>, limit: SpindleSpeed, grid: &G
         let inner = job.zones.iter().map(|z| z.from.as_mm()).fold(f64::INFINITY, f64::min);
         let outer = job.zones.iter().map(|z| z.to.as_mm()).fold(0.0, f64::max);
         let most = job.control.traits.speed_steps;
-        let radii = [inner - BEYOND_ZONE, outer + BEYOND_ZONE];
+        // Past an edge that a zone runs off the nose goes until it is clear.
+        let [first, last] = job.runs_off.edges([inner, outer]);
+        let beyond = BEYOND_ZONE.max(run_off::beyond(cutting.tool.nose_radius.as_mm()) + LONGEST_LEAD);
+        let radii = [inner.min(first) - beyond, outer.max(last) + beyond];
         return change_radii(cutting.surface_speed, limit, grid, radii, most);
     }
     let mut changes: Vec<f64> = cutting.speed_changes.iter().map(|r| grid.nearest_x(r.as_mm())).collect();
@@ -485,7 +490,7 @@ fn speed_changes(job: &Job, cutting: &Cutting<'_>, limit: SpindleSpeed, grid: &G
     changes
 }
 
-/// How far a stroke may run beyond its zone with its leads and the nose's own width, millimetres; one speed serves for that too.
+/// How far a stroke runs beyond its zone with its leads and the width of most noses, millimetres; one speed serves for that too.
 const BEYOND_ZONE: f64 = 4.0;
 
 /// Motions one after the other.

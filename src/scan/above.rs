@@ -35,10 +35,7 @@ impl Lines {
 
     /// A line behind a comment mark above the readings: it may name the columns.
     pub fn commented(reader: &Reader<'_>, start: &[u8]) -> Result<(), Trouble> {
-        match headings(reader.whole_line(start), reader.measured.columns.len()) {
-            Some(fields) => agree(header::contradiction(&fields, reader.measured), start),
-            None => Ok(()),
-        }
+        agree(contradicts(reader.whole_line(start), reader), start)
     }
 
     /// Whether a line is text above the readings; the separator of the first reading is found on the way.
@@ -68,9 +65,7 @@ impl Lines {
         }
         self.passed += 1;
         agree(header::unit_line(&String::from_utf8_lossy(text), reader.measured), start)?;
-        if let Some(fields) = headings(text, reader.measured.columns.len()) {
-            agree(header::contradiction(&fields, reader.measured), start)?;
-        }
+        agree(contradicts(text, reader), start)?;
         self.headers.insert(text.to_vec());
         Ok(true)
     }
@@ -264,18 +259,37 @@ pub(super) fn may_hold_pair(text: &[u8]) -> bool {
         || [b';', b'\t', b','].into_iter().any(|s| two(&numbers(Separator::Byte(s))))
 }
 
-/// The fields of a line that names so many columns, if it does, behind a comment mark or not. It may end in empty fields.
-pub(super) fn headings(line: &[u8], width: usize) -> Option<Vec<String>> {
-    let line = line.trim_ascii();
-    let fields = |text: &[u8]| {
-        let by = |separator: Separator| {
-            let fields = at_most(width, fields_with_units(separator, text));
-            (fields.len() == width).then_some(fields)
-        };
-        // Between tabs a comma parts a name from its unit: `Radius, mm`.
-        let tabs = text.contains(&b'\t').then(|| by(Separator::Byte(b'\t'))).flatten();
-        tabs.or_else(|| by(separator_of(text).ok()?))
+/// The fields of a line that names so many columns, if it does, behind a comment mark or not, over rows that a separator parts. It may end
+/// in empty fields.
+pub(super) fn headings(line: &[u8], width: usize, rows: Separator) -> Option<Vec<String>> {
+    let mut ways = ways_to_part(line, width);
+    // What parts the rows parts the names, where it can; the last way is that by blanks, if there are two.
+    if rows == Separator::Blanks { ways.pop() } else { ways.into_iter().next() }
+}
+
+/// Every way in which a line names so many columns: parted by tabs, else by the mark that it holds; last, where that is a comma, by blanks.
+fn ways_to_part(line: &[u8], width: usize) -> Vec<Vec<String>> {
+    let by = |separator: Separator, text: &[u8]| {
+        let fields = at_most(width, fields_with_units(separator, text));
+        (fields.len() == width).then_some(fields)
     };
+    let marked = named(line, |text| {
+        // Between tabs a comma parts a name from its unit: `Radius, mm`.
+        let tabs = text.contains(&b'\t').then(|| by(Separator::Byte(b'\t'), text)).flatten();
+        tabs.or_else(|| by(separator_of(text).ok()?, text))
+    });
+    // Between blanks, too, a comma may belong to a name and its unit: `Radius,mm Height,um`.
+    let blank = named(line, |text| {
+        let comma = matches!(separator_of(text), Ok(Separator::Byte(b',')));
+        comma.then(|| by(Separator::Blanks, text)).flatten()
+    });
+    let blank = blank.filter(|f| Some(f) != marked.as_ref());
+    marked.into_iter().chain(blank).collect()
+}
+
+/// The fields of a line that names columns, as a separator parts them.
+fn named(line: &[u8], fields: impl Fn(&[u8]) -> Option<Vec<String>>) -> Option<Vec<String>> {
+    let line = line.trim_ascii();
     let mark = |b: &u8| matches!(b, b'#' | b'%' | b'/' | b'!' | b';' | b' ' | b'\t');
     let marks = line.iter().take_while(|b| mark(b)).count();
     // A first column without a heading begins with a semicolon as a comment does.
@@ -284,12 +298,21 @@ pub(super) fn headings(line: &[u8], width: usize) -> Option<Vec<String>> {
     // A number sign may be a heading itself, over a column of running numbers: `#;Radius;Height`.
     let is_field = matches!(line, [b'#', b';' | b',' | b'\t', ..]);
     let with_sign = || fields(line).filter(|f| line.starts_with(b"#") && f.first().is_some_and(|f| f == "#"));
-    bare.and_then(fields)
+    bare.and_then(&fields)
         .filter(|f| header::names_columns(f))
-        .or_else(|| commented().and_then(fields).filter(|f| header::comment_names_columns(f)))
+        .or_else(|| commented().and_then(&fields).filter(|f| header::comment_names_columns(f)))
         .or_else(|| {
             with_sign().filter(|f| header::comment_names_columns(f) || (is_field && header::names_columns(f)))
         })
+}
+
+/// The contradiction between the job and a line that names the columns, however the line is parted.
+fn contradicts(line: &[u8], reader: &Reader<'_>) -> Option<Contradiction> {
+    let ways = ways_to_part(line, reader.measured.columns.len());
+    let mut found = ways.iter().map(|fields| header::contradiction(fields, reader.measured));
+    let first = found.next().flatten();
+    // Which mark parts the readings below is not known yet: one way that agrees is enough.
+    first.filter(|_| found.all(|other| other.is_some()))
 }
 
 /// Fields without the empty ones at the end that are more than so many: a spreadsheet writes empty columns to the end.

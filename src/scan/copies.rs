@@ -150,7 +150,7 @@ mod tests {
             z: ((0.1 * f64::from(i) + 0.01 * normal(&mut seed)) * 1000.0).round() / 1000.0,
             line: i + 1,
         };
-        Scan { points: (0..1000).map(point).collect(), missing: Vec::new() }
+        Scan { points: (0..1000).map(point).collect(), ..Scan::default() }
     }
 
     fn identity(name: &str, bytes: &[u8]) -> Identity {

@@ -174,7 +174,8 @@ pub fn guess_as(bytes: &[u8], file: &Path, told: Option<&[Column]>) -> Result<Gu
     let first = rows.iter().position(is_row).unwrap_or(0);
     let above = lines.get(..first).unwrap_or_default();
     let data: Vec<Row<'_>> = rows.into_iter().flatten().filter(|r| r.values.len() == width).collect();
-    let headings = above.iter().rev().filter_map(|l| headings(l.as_bytes(), width)).map(Heading::of);
+    let parted = data.first().map_or(Separator::Blanks, |row| row.separator);
+    let headings = above.iter().rev().filter_map(|l| headings(l.as_bytes(), width, parted)).map(Heading::of);
     let headings =
         headings.reduce(|nearest, farther| nearest.into_iter().zip(farther).map(Heading::both).collect());
     let said = Said::of(above);

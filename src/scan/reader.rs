@@ -44,6 +44,19 @@ const NO_HEIGHT: f64 = 900.0;
 /// No wheel is this large, in millimetres of radius; wheels reach some 32 in across (common practice, no source).
 const NO_RADIUS: f64 = 1000.0;
 
+/// Whether a number is -999, 9999, 999.99 or their like, as many sensors write that they saw nothing (common practice, no source).
+fn in_nines(value: f64) -> bool {
+    /// Decimals looked at.
+    const DECIMALS: i32 = 4;
+    let value = value.abs();
+    // Most heights end here.
+    if !(999.0..1e9).contains(&value) {
+        return false;
+    }
+    let short = 10_f64.powf(value.log10().ceil()) - value;
+    (0..=DECIMALS).any(|k| (short * 10_f64.powi(k) - 1.0).abs() < 1e-3)
+}
+
 /// One measured point, in millimetres of radius and height.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct RawPoint {
@@ -71,6 +84,8 @@ pub struct Scan {
     pub points: Vec<RawPoint>,
     /// The lines on which the sensor saw nothing.
     pub missing: Vec<Missing>,
+    /// The lines whose height is written in nines alone, which in a small unit a wheel may have: a drop-out where it jumps.
+    pub nines: Vec<u32>,
 }
 
 type Step<'a, T> = Result<(&'a [u8], T), Trouble>;
@@ -84,6 +99,8 @@ pub(super) struct Row<'a> {
     pub z: f64,
     /// Whether both columns hold zero.
     pub zeros: bool,
+    /// Whether the height is written in nines alone.
+    pub nines: bool,
     /// What stands in the column that tells traces apart.
     pub trace: &'a [u8],
 }
@@ -296,7 +313,7 @@ impl<'m> Reader<'m> {
     /// One line of data; leaves the cursor at its line end.
     fn row<'a>(&mut self, mut rest: &'a [u8], start: &'a [u8]) -> Step<'a, Row<'a>> {
         let (mut x, mut z) = (f64::NAN, f64::NAN);
-        let mut zeros = true;
+        let (mut zeros, mut nines) = (true, false);
         let mut trace: &[u8] = b"";
         for (i, column) in self.measured.columns.iter().enumerate() {
             if i > 0 {
@@ -319,6 +336,7 @@ impl<'m> Reader<'m> {
                 Column::Z => {
                     let (after, value) = self.value(rest, start)?;
                     zeros &= value == 0.0;
+                    nines = in_nines(value);
                     let height = value * self.to_height;
                     z = if height.abs() < NO_HEIGHT { height } else { f64::NAN };
                     if height.is_finite() && z.is_nan() {
@@ -336,7 +354,7 @@ impl<'m> Reader<'m> {
             };
             rest = self.pad(after);
         }
-        Ok((rest, Row { x, z, zeros, trace }))
+        Ok((rest, Row { x, z, zeros, nines, trace }))
     }
 
     /// The radius in millimetres of what the x column holds.

@@ -1,4 +1,4 @@
-//! Drop-outs that look like numbers: a sensor that saw nothing may write 0, or the end of its range, again and again.
+//! Drop-outs that look like numbers: a sensor that saw nothing may write 0, nines, or the end of its range, again and again.
 //!
 //! In measured order, a run of heights that are equal to the bit, with a jump on every side where something follows,
 //! is such a drop-out if the trace is otherwise lively (noise makes neighbours differ). A trace without noise may
@@ -16,14 +16,15 @@ const BESIDE: usize = 10;
 /// How steep is told by chords over so many of them: over two that lie close it would be their noise.
 const CHORD: usize = 5;
 
-/// A height other than zero must repeat this often to be taken for a drop-out; fewer are left to the spike search.
+/// A height other than zero, and not written in nines, must repeat this often to be taken for a drop-out; fewer are left to the spike search.
 const REPEATS: usize = 3;
 
 /// Neighbours farther apart than this, in millimetres of radius, are no scan but a drawing, whose flats are meant.
 const SPARSE: f64 = 0.6;
 
-/// Indices (from, to) of the runs that are drop-outs, in measured order.
-pub(super) fn runs(points: &[RawPoint]) -> Vec<(usize, usize)> {
+/// Indices (from, to) of the runs that are drop-outs, in measured order; `nines` are the lines whose height is written in nines alone,
+/// in rising order.
+pub(super) fn runs(points: &[RawPoint], nines: &[u32]) -> Vec<(usize, usize)> {
     let equal = points.windows(2).filter(|w| w[0].z == w[1].z).count();
     let mut found = Vec::new();
     let mut lively = points.len() - equal;
@@ -31,8 +32,8 @@ pub(super) fn runs(points: &[RawPoint]) -> Vec<(usize, usize)> {
     for run in points.chunk_by(|a, b| a.z == b.z) {
         let (start, to) = (from, from + run.len());
         from = to;
-        let z = run.first().map_or(0.0, |p| p.z);
-        if (z == 0.0 || run.len() >= REPEATS)
+        let known = run.first().is_some_and(|p| p.z == 0.0 || nines.binary_search(&p.line).is_ok());
+        if (known || run.len() >= REPEATS)
             && run.len() < points.len()
             && jumps(points.get(..=start).unwrap_or_default().iter().rev())
             && jumps(points.get(to.saturating_sub(1)..).unwrap_or_default().iter())
@@ -88,18 +89,32 @@ mod tests {
     #[test]
     fn a_sensor_that_sticks_on_a_wall_did_not_see_nothing() {
         let mut points = walled();
-        assert_eq!(runs(&points), []);
+        assert_eq!(runs(&points, &[]), []);
         let held = points[180].z;
         for p in &mut points[180..] {
             p.z = held;
         }
         assert!(held - points[179].z > JUMP);
-        assert_eq!(runs(&points), []);
+        assert_eq!(runs(&points, &[]), []);
         // The value of a sensor that sees nothing lies off the wall.
         for p in &mut points[180..] {
             p.z = -30.0;
         }
-        assert_eq!(runs(&points), [(180, 200)]);
+        assert_eq!(runs(&points, &[]), [(180, 200)]);
+    }
+
+    /// In a small unit -999 is a height that a wheel may have: at the end of a line and alone it is none, where it jumps.
+    #[test]
+    fn nines_that_jump_are_drop_outs_and_others_are_heights() {
+        let mut points = walled();
+        for i in [0, 1, 70, 199] {
+            points[i].z = -0.999;
+        }
+        let nines: Vec<u32> = [0, 1, 70, 199].map(|i: usize| points[i].line).into();
+        assert_eq!(runs(&points, &nines), [(0, 2), (70, 71), (199, 200)]);
+        assert_eq!(runs(&points, &[]), []);
+        let ground = points[71].z;
+        assert_eq!(runs(&points[71..199], &[points[71].line]), [], "{ground}");
     }
 
     #[test]
@@ -111,6 +126,6 @@ mod tests {
         for p in &mut points[50..53] {
             p.z = 0.0;
         }
-        assert_eq!(runs(&points), [(50, 53)]);
+        assert_eq!(runs(&points, &[]), [(50, 53)]);
     }
 }

@@ -15,7 +15,7 @@ pub(super) struct Item {
 /// Points and drop-outs of a scan in the order of its lines; heights that stand for "nothing seen" are drop-outs too.
 pub(super) fn in_order_of_time(scan: &Scan) -> Vec<Item> {
     let mut items = Vec::with_capacity(scan.points.len() + scan.missing.len());
-    let sentinels = sentinel::runs(&scan.points);
+    let sentinels = sentinel::runs(&scan.points, &scan.nines);
     let mut sentinels = sentinels.iter().peekable();
     let mut missing = scan.missing.iter().peekable();
     // Drop-outs without a radius, to be given one as soon as the next radius is known.
@@ -72,6 +72,7 @@ mod tests {
                 Missing { x: Some(13.5), line: 5 },
                 Missing { x: None, line: 7 },
             ],
+            ..Scan::default()
         };
         let items = in_order_of_time(&scan);
         let seen: Vec<(f64, bool)> = items.iter().map(|i| (i.x, i.z.is_some())).collect();

@@ -43,7 +43,7 @@ pub(super) struct Traces {
 impl Traces {
     /// None yet, with room for so many points.
     pub fn new(room: usize, columns: &[Column]) -> Self {
-        let scan = Scan { points: Vec::with_capacity(room), missing: Vec::new() };
+        let scan = Scan { points: Vec::with_capacity(room), ..Scan::default() };
         let named = columns.contains(&Column::Trace);
         Self { scan, parts: Vec::new(), named, parted: true, zeros: Vec::new() }
     }
@@ -64,8 +64,11 @@ impl Traces {
             });
             self.parted = false;
         }
-        let Row { x, z, zeros, .. } = row;
+        let Row { x, z, zeros, nines, .. } = row;
         if x.is_finite() && z.is_finite() {
+            if nines {
+                self.scan.nines.push(line);
+            }
             if zeros {
                 self.zeros.push(self.scan.points.len());
             }
@@ -88,7 +91,7 @@ impl Traces {
             return Ok(self.scan);
         }
         let all = &self.scan;
-        let mut scan = Scan::default();
+        let mut scan = Scan { nines: all.nines.clone(), ..Scan::default() };
         for i in chosen {
             let Some(part) = self.parts.get(i) else { continue };
             let end = self.parts.get(i + 1);

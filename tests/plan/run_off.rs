@@ -172,6 +172,31 @@ fn the_rim_is_left_at_feed() {
     }
 }
 
+/// The way off an edge is part of the cut, whatever nose, clearance and direction: the proof does not take it for a tool fed astray.
+#[test]
+fn the_way_off_an_edge_is_no_tool_fed_astray() {
+    let ways = [
+        (Direction::Outward, Step::Axial),
+        (Direction::Inward, Step::Axial),
+        (Direction::Inward, Step::Normal),
+    ];
+    for (slope, nose, clearance) in [(0.0, 0.2, 0.5), (0.2, 0.4, 1.0), (-0.2, 0.4, 1.0), (0.0, 1.2, 0.3)] {
+        for (direction, step) in ways {
+            let (mut job, face) = (job(), face(slope));
+            (job.schedule.direction, job.schedule.step) = (direction, step);
+            job.machine.clearance = Length::mm(clearance);
+            job.tools.iter_mut().for_each(|t| t.nose_radius = Length::mm(nose));
+            let plan = plan(&job, &face, Options::default()).expect("nothing is in the way");
+            for part in gcode::write(&job, &plan).expect("a program") {
+                let report =
+                    proof::read_back(part.text.as_bytes(), &job, &face, &Circumstances::default()).report;
+                let stops: Vec<_> = report.findings().iter().filter(|f| f.rank == Rank::Stop).collect();
+                assert!(stops.is_empty(), "slope {slope}, nose {nose}, {direction:?}, {step:?}: {stops:#?}");
+            }
+        }
+    }
+}
+
 /// Where readings stop short of the edge that a person gives, by no more than they may lie apart, the tool goes on to that edge.
 #[test]
 fn a_given_edge_beyond_the_readings_is_where_the_nose_is_clear() {

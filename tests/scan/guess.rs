@@ -74,6 +74,19 @@ fn a_row_of_units_under_the_names_is_heard_with_them() {
     assert_eq!(units, (Some(LengthUnit::Millimetre), Some(LengthUnit::Mil)));
 }
 
+/// What parts the rows parts the names: commas in the names over columns that blanks part are theirs, and the other way round.
+#[test]
+fn names_are_parted_as_the_rows_are() {
+    let guess = of("Signal(%) radius_,_mm height_,_um\n92 80.5 -1250\n90 81 2\n90 120 250\n");
+    assert_eq!(guess.columns.map(|c| c.0), Some(vec![Column::Other, Column::X, Column::Z]));
+    let units = (guess.unit.map(|u| u.0), guess.z_unit.map(|u| u.0));
+    assert_eq!(units, (Some(LengthUnit::Millimetre), Some(LengthUnit::Micrometre)));
+    let guess = of("# Point radius,mm height,um\n1 80.5 -1250\n2 81 2\n3 120 250\n");
+    assert_eq!(guess.columns.map(|c| c.0), Some(vec![Column::Other, Column::X, Column::Z]));
+    let guess = of("signal of it, radius in mm, height in um\n92, 80.5, -1250\n90, 81, 2\n90, 120, 250\n");
+    assert_eq!(guess.columns.map(|c| c.0), Some(vec![Column::Other, Column::X, Column::Z]));
+}
+
 /// A unit behind a number is that of the number, and two units in prose may be those of two columns; a line that says the unit is
 /// heard before prose.
 #[test]

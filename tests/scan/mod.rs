@@ -2,6 +2,7 @@
 
 mod ball;
 mod cleaning;
+mod drop_outs;
 mod guess;
 mod hand;
 mod layouts;

@@ -25,6 +25,12 @@ use std::ops::Range;
 /// Rapids may be nearer than the clearance by this much, millimetres: rounding of the words.
 const CLEARANCE_SLACK: f64 = 0.01;
 
+/// A lead takes the nose sideways by no more than this, millimetres, or than the clearance (common practice, no source).
+const LEAD: f64 = 2.0;
+
+/// A nose that has run off the metal stands clear of its edge by no more than this, millimetres (common practice, no source).
+const PAST_EDGE: f64 = 1.0;
+
 /// An obstacle: all that is below its edges.
 #[derive(Debug, Clone, PartialEq)]
 struct Obstacle {
@@ -135,10 +141,21 @@ impl Hazards {
         }
         let clearance = job.machine.clearance.as_mm();
         // From the clearance down to the face the nose comes in beside the zone, and rolls over its edge.
-        let lead = clearance + 2.0 * widest;
-        let fed = job.zones.iter().fold([f64::INFINITY, f64::NEG_INFINITY], |[from, to], zone| {
+        let lead = clearance.max(LEAD) + 2.0 * widest;
+        let mut fed = job.zones.iter().fold([f64::INFINITY, f64::NEG_INFINITY], |[from, to], zone| {
             [from.min(zone.from.as_mm() - lead), to.max(zone.to.as_mm() + lead)]
         });
+        if let (Some(&start), Some(&end)) = (metal.radii.first(), metal.radii.last()) {
+            // Where a zone runs off, the nose is clear of the metal before the way off begins.
+            let [inner, outer] = job.runs_off.edges([start, end]);
+            let past = widest + PAST_EDGE + lead;
+            if job.runs_off.inner.is_some() {
+                fed[0] = fed[0].min(inner - past);
+            }
+            if job.runs_off.outer.is_some() {
+                fed[1] = fed[1].max(outer + past);
+            }
+        }
         Self { obstacles, clearance, fed }
     }
 

@@ -1,0 +1,71 @@
+//! Numbers by which sensors say that they saw nothing, in every unit: common practice, no source.
+
+use super::plain;
+use facewright::job::{LengthUnit, Measured};
+use facewright::scan::{clean, reader};
+use std::fmt::Write;
+use std::path::Path;
+
+const READINGS: usize = 300;
+
+/// A gentle face between radius 70 mm and 106 mm, some micrometres of it noise, in units of which one is so many millimetres long.
+fn height(i: usize, unit: f64) -> f64 {
+    let noise = ((i * 7919) % 101) as f64 / 101.0 - 0.5;
+    (2.0 + 0.5 * (i as f64 / 60.0).sin() + 0.02 * noise) / unit
+}
+
+/// The readings with a mark in place of some heights.
+fn text(mark: &str, marked: &[usize], unit: f64) -> String {
+    (0..READINGS).fold(String::new(), |mut text, i| {
+        let x = 70.0 + 0.12 * i as f64;
+        if marked.contains(&i) {
+            let _ = writeln!(text, "{x:.3},{mark}");
+        } else {
+            let _ = writeln!(text, "{x:.3},{:.4}", height(i, unit));
+        }
+        text
+    })
+}
+
+/// At both ends of the line, where no spike could be told from the face, and alone in its middle: each mark is a drop-out, in whatever
+/// unit it would be a height that a wheel may have.
+#[test]
+fn marks_are_drop_outs_in_every_unit() {
+    let marked = [0, 1, 130, 297, 298, 299];
+    for (z_unit, unit) in [
+        (LengthUnit::Millimetre, 1.0),
+        (LengthUnit::Micrometre, 0.001),
+        (LengthUnit::Mil, 0.0254),
+        (LengthUnit::Inch, 25.4),
+    ] {
+        let measured = Measured { z_unit: Some(z_unit), ..plain() };
+        for mark in ["-999", "9999", "-999.99", "-9999", "99999", "999.9", "NaN"] {
+            let text = text(mark, &marked, unit);
+            let scan = reader::read(text.as_bytes(), Path::new("scan.csv"), &measured);
+            let cleaned = clean(&scan.unwrap_or_else(|f| panic!("{mark}: {f}")), 0.0);
+            let (missing, sound) = (cleaned.cleaning.missing, &cleaned.line.readings);
+            assert_eq!(missing, marked.len(), "{mark} in {z_unit:?}");
+            assert_eq!(sound.len(), READINGS - marked.len(), "{mark} in {z_unit:?}");
+            let first = sound.iter().find(|r| !r.suspect).map(|r| r.x);
+            let last = sound.iter().rev().find(|r| !r.suspect).map(|r| r.x);
+            assert!(first.is_some_and(|x| (x - 70.24).abs() < 1e-9), "{mark} in {z_unit:?}: {first:?}");
+            assert!(last.is_some_and(|x| (x - 105.52).abs() < 1e-9), "{mark} in {z_unit:?}: {last:?}");
+        }
+    }
+}
+
+/// A height written in nines that lies on the face is a reading.
+#[test]
+fn nines_on_the_face_are_heights() {
+    let measured = Measured { z_unit: Some(LengthUnit::Micrometre), ..plain() };
+    let face =
+        |i: usize| 999.0 + 30.0 * ((i as f64 / 40.0).sin() + 0.1 * (((i * 7919) % 101) as f64 / 101.0 - 0.5));
+    let text = (0..READINGS).fold(String::new(), |mut text, i| {
+        let _ = writeln!(text, "{:.3},{:.1}", 70.0 + 0.12 * i as f64, face(i));
+        text
+    });
+    assert!(text.contains(",999.0") || text.contains(",999.9"), "no nines: {text}");
+    let scan = reader::read(text.as_bytes(), Path::new("scan.csv"), &measured);
+    let cleaned = clean(&scan.unwrap_or_else(|f| panic!("{f}")), 0.0);
+    assert_eq!((cleaned.cleaning.missing, cleaned.line.readings.len()), (0, READINGS));
+}
