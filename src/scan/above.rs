@@ -51,7 +51,11 @@ impl Lines {
             Self::commented(reader, start)?;
             return Ok(true);
         }
+        // Where the sensor saw nothing at first, the height behind the tab is empty.
+        let behind = start.trim_ascii_start().get(text.len());
+        let tab_behind = behind == Some(&b'\t') && !text.iter().any(|b| b" \t;".contains(b));
         match separator_of(text) {
+            Ok(_) if tab_behind => reader.separator = Separator::Byte(b'\t'),
             Ok(separator) => reader.separator = separator,
             Err(trouble) if begins_number => return Err(trouble.within(start, text)),
             Err(_) => {

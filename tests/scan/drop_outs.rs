@@ -69,3 +69,17 @@ fn nines_on_the_face_are_heights() {
     let cleaned = clean(&scan.unwrap_or_else(|f| panic!("{f}")), 0.0);
     assert_eq!((cleaned.cleaning.missing, cleaned.line.readings.len()), (0, READINGS));
 }
+
+/// A sensor that saw nothing at first leaves the height behind the tab empty: the tab parts the columns all the same.
+#[test]
+fn a_first_height_that_is_empty_does_not_hide_the_separator() {
+    for rows in ["70.5\t\n70.6\t\n70.7\t1.25\n70.8\t1.26\n", "70,5\t\n70,6\t\n70,7\t1,25\n70,8\t1,26\n"] {
+        for above in ["", "Operator;K. Dahl\n", "x\tz\n"] {
+            let text = [above, rows].concat();
+            let scan = reader::read(text.as_bytes(), Path::new("scan.csv"), &plain());
+            let scan = scan.unwrap_or_else(|f| panic!("{text}: {f}"));
+            let points: Vec<[f64; 2]> = scan.points.iter().map(|p| [p.x, p.z]).collect();
+            assert_eq!((points, scan.missing.len()), (vec![[70.7, 1.25], [70.8, 1.26]], 2), "{text}");
+        }
+    }
+}
