@@ -3,8 +3,8 @@
 //! At each place the widest window of a ladder is taken whose residuals stay white: no mean of residuals over a short
 //! stretch beside the place may exceed what noise makes of it. Where the curve bends sharply a wide window leaves
 //! residuals of one sign, and a narrower one is taken. Of the width found a share is used, so that the bias which the test
-//! just does not hear is small beside the noise. The width then changes by no more than half a millimetre a
-//! millimetre, so that the curve never jumps. The test of residuals is the idea of O. V. Lepski (1991) turned from
+//! just does not hear is small beside the noise. The width then changes by no more than three quarters of a
+//! millimetre a millimetre, so that the curve never jumps. The test of residuals is the idea of O. V. Lepski (1991) turned from
 //! differences of estimates to the residuals themselves, which wiggle less on smooth stretches.
 //!
 //! Where the readings show a corner, two parabolas that meet there may take the curve's place ([`keep_corners`]).
@@ -49,8 +49,9 @@ const STRETCHES: [f64; 5] = [0.2, 0.4, 0.8, 1.6, 3.2];
 /// parabola's bias goes with the fourth power of the width where the window lies level, its variance with the inverse of the
 /// width (Fan and Gijbels 1996, 3.2): at this share four tenths of the bias are left for an eighth more of standard error.
 const WITHIN_WHITE: f64 = 0.8;
-/// How fast the half-width may change along the curve.
-const STEEPEST: f64 = 0.5;
+/// How fast the half-width may change along the curve. Below 1 a window never reaches past an edge beside which a narrow one
+/// stands; at 0.5 the smooth face within some millimetres of an edge is known a tenth less well, and no edge better.
+const STEEPEST: f64 = 0.75;
 /// Bins of a window's half-width: more change nothing that shows.
 const BINS_A_HALF: f64 = 6.0;
 

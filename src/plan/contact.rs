@@ -15,6 +15,7 @@ use crate::geometry::Curve;
 use crate::job::{Job, Step, Zone};
 use crate::numeric::grid::interpolate;
 use crate::units::{Angle, Length};
+use rayon::prelude::*;
 use std::f64::consts::TAU;
 
 /// Radii are looked at this far apart, millimetres: less than a picture on a page shows.
@@ -130,15 +131,16 @@ pub(super) fn add(plan: &mut Plan, job: &Job, model: &WheelModel, face: &Face) {
     let Some(turns) = Turns::new(job, model, face) else { return };
     let takes = |p: &&mut Pass| matches!(p.kind, PassKind::Rough | PassKind::Finish);
     let passes = plan.operations.iter_mut().flat_map(|o| &mut o.passes).filter(takes);
-    for (number, pass) in (1..).zip(passes) {
+    let mut numbered: Vec<(usize, &mut Pass)> = (1..).zip(passes).collect();
+    numbered.par_iter_mut().for_each(|(number, pass)| {
         pass.contact = match &pass.ring {
             Some(name) => {
                 let zones: Vec<Zone> = job.rings.iter().filter(|r| r.name == *name).map(|r| r.zone).collect();
-                turns.contact(number, pass.total, &zones)
+                turns.contact(*number, pass.total, &zones)
             }
-            None => turns.contact(number, pass.total, &job.zones),
+            None => turns.contact(*number, pass.total, &job.zones),
         };
-    }
+    });
 }
 
 fn rings(job: &Job, model: &WheelModel) -> Vec<Ring> {

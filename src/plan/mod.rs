@@ -11,6 +11,7 @@ pub mod corners;
 mod error;
 mod figures;
 pub mod finished;
+mod fitted;
 pub mod parts;
 pub mod pass_paths;
 mod passes;

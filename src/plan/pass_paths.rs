@@ -11,15 +11,24 @@ use crate::job::{self, Job, PassDepth, Step, Tool, Zone};
 use crate::plan::PassKind;
 use crate::units::Length;
 
-/// All passes of a plan, before any of them is fitted.
+/// The passes of a plan before any of them is fitted, tool by tool: each lowers what the one before it left.
 #[derive(Debug, Clone, PartialEq)]
 pub struct PassPaths<'j> {
-    /// The passes of each tool in a row, in order.
-    pub tools: Vec<ToolPasses<'j>>,
-    /// The surface that the last of them leaves.
-    pub left: Curve,
+    job: &'j Job,
+    /// The surface that passes follow, as measured at first.
+    face: &'j Curve,
+    /// The passes to come.
+    passes: &'j [PassDepth],
+    /// How deep the face lies after those so far.
+    total: Length,
+    /// The surface that the tools before left, but for the last of them.
+    left: Curve,
+    /// What the first tool meets, where it was measured.
+    stands: Option<Curve>,
     /// Between which radii an earlier program of this job has touched the floor of each zone.
-    pub floors: Vec<Span>,
+    floors: Vec<Span>,
+    /// The last path of the last tool so far.
+    last: Option<(&'j Tool, Curve)>,
 }
 
 /// Passes with one tool in a row.
@@ -33,6 +42,8 @@ pub struct ToolPasses<'j> {
     pub passes: Vec<PassPath>,
     /// A path over all zones that its air pass lifts, where that is not its first pass.
     pub shown: Option<Curve>,
+    /// How deep the face lies before them.
+    pub begins: Length,
 }
 
 /// One pass.
@@ -50,64 +61,87 @@ pub struct PassPath {
     pub chips: Option<f64>,
 }
 
-/// The paths of these passes over a face of which earlier programs of this job have taken `already`, and really `taken` where that was
-/// measured. The passes follow the face as measured at first, whatever was really taken: that only says what the first tool meets.
-///
-/// # Errors
-/// If the schedule lacks what a pass needs.
-pub fn pass_paths<'j>(
-    job: &'j Job,
-    face: &Curve,
-    passes: &[PassDepth],
-    already: Length,
-    taken: Option<&Taken>,
-) -> Result<PassPaths<'j>, PlanError> {
-    let Earlier { mut left, floors } = earlier(job, face, already)?;
-    let stands = taken.map(|taken| standing(job, face, taken, already)).transpose()?;
-    let mut total = already;
-    let mut tools: Vec<ToolPasses> = Vec::new();
-    for &depth in passes {
-        let tool = cutting(job, depth.kind)?.tool;
-        let outline = tool.outline();
-        if tools.last().is_none_or(|s| s.tool != tool) {
-            if let Some(before) = tools.last() {
-                left = before.left(face, job)?.unwrap_or(left);
-            }
-            let met = stands.as_ref().filter(|_| tools.is_empty()).unwrap_or(&left).clone();
-            let rest = rest_before(job, face, &left, (tool, depth, total), &tools, &floors)?;
-            let (passes, shown) = match rest {
-                Some(rest) => {
-                    left = rest.left;
-                    (rest.passes, Some(rest.shown))
-                }
-                None => (Vec::new(), None),
-            };
-            tools.push(ToolPasses { tool, met, passes, shown });
-        }
-        total = Length::mm(total.as_mm() + depth.depth.as_mm());
-        let before = tools.last().and_then(|s| s.passes.last()).filter(|p| p.only_at.is_none());
-        let path = match before {
-            Some(before) if job.schedule.step == Step::Axial => {
-                surface::deeper(&before.path, depth.depth.as_mm(), &job.zones, &outline, face)
-            }
-            Some(before) => {
-                left = run_off::left(&before.path, tool, face, job)?;
-                surface::path(&left, depth, job.schedule.step, &job.zones, &outline, ROOM)
-            }
-            None => surface::path(&left, depth, job.schedule.step, &job.zones, &outline, ROOM),
-        };
-        if let Some(of_tool) = tools.last_mut() {
-            of_tool.passes.push(PassPath { depth, total, path, only_at: None, chips: None });
-        }
+impl<'j> PassPaths<'j> {
+    /// These passes over a face of which earlier programs of this job have taken `already`, and really `taken` where that was
+    /// measured. The passes follow the face as measured at first, whatever was really taken: that only says what the first tool meets.
+    ///
+    /// # Errors
+    /// If the schedule lacks what a pass needs.
+    pub fn new(
+        job: &'j Job,
+        face: &'j Curve,
+        passes: &'j [PassDepth],
+        already: Length,
+        taken: Option<&Taken>,
+    ) -> Result<Self, PlanError> {
+        let Earlier { left, floors } = earlier(job, face, already)?;
+        let stands = taken.map(|taken| standing(job, face, taken, already)).transpose()?;
+        Ok(Self { job, face, passes, total: already, left, stands, floors, last: None })
     }
-    left = tools.last().map(|s| s.left(face, job)).transpose()?.flatten().unwrap_or(left);
-    Ok(PassPaths { tools, left, floors })
-}
 
-impl ToolPasses<'_> {
-    /// The surface over a face that its last pass leaves.
-    fn left(&self, face: &Curve, job: &Job) -> Result<Option<Curve>, PlanError> {
-        self.passes.last().map(|pass| run_off::left(&pass.path, self.tool, face, job)).transpose()
+    /// Between which radii an earlier program of this job has touched the floor of each zone.
+    #[must_use]
+    pub fn floors(&self) -> &[Span] {
+        &self.floors
+    }
+
+    /// The surface that the last of them leaves, once there is no next tool.
+    #[must_use]
+    pub fn left(self) -> Curve {
+        self.left
+    }
+
+    /// The passes with the next tool; none after the last of them.
+    ///
+    /// # Errors
+    /// If the schedule lacks what a pass needs.
+    pub fn next_tool(&mut self) -> Result<Option<ToolPasses<'j>>, PlanError> {
+        let (job, face) = (self.job, self.face);
+        let before = self.last.take();
+        if let Some((tool, path)) = &before {
+            self.left = run_off::left(path, tool, face, job)?;
+        }
+        let Some(&first) = self.passes.first() else { return Ok(None) };
+        let (tool, begins) = (cutting(job, first.kind)?.tool, self.total);
+        let (outline, step) = (tool.outline(), job.schedule.step);
+        let met = self.stands.take().unwrap_or_else(|| self.left.clone());
+        let aimed = |left: &Curve, depth| surface::path(left, depth, step, &job.zones, &outline, ROOM);
+        // Most wheels ask for no rest pass: the path without one is found meanwhile.
+        let (rest, without) = rayon::join(
+            || rest_before(job, face, &self.left, (tool, first, begins), before.as_ref(), &self.floors),
+            || aimed(&self.left, first),
+        );
+        let (mut passes, shown, mut path) = match rest? {
+            Some(rest) => {
+                self.left = rest.left;
+                (rest.passes, Some(rest.shown), aimed(&self.left, first))
+            }
+            None => (Vec::new(), None, without),
+        };
+        let with_it = |pass: &&PassDepth| cutting(job, pass.kind).is_ok_and(|c| c.tool == tool);
+        let (own, later) = self.passes.split_at(self.passes.iter().take_while(with_it).count());
+        self.passes = later;
+        for (k, &depth) in own.iter().enumerate() {
+            if k > 0 {
+                path = match step {
+                    Step::Axial => surface::deeper(&path, depth.depth.as_mm(), &job.zones, &outline, face),
+                    Step::Normal => {
+                        self.left = run_off::left(&path, tool, face, job)?;
+                        aimed(&self.left, depth)
+                    }
+                };
+            }
+            self.total = Length::mm(self.total.as_mm() + depth.depth.as_mm());
+            passes.push(PassPath {
+                depth,
+                total: self.total,
+                path: path.clone(),
+                only_at: None,
+                chips: None,
+            });
+        }
+        self.last = Some((tool, path));
+        Ok(Some(ToolPasses { tool, met, passes, shown, begins }))
     }
 }
 
@@ -117,7 +151,7 @@ fn rest_before(
     face: &Curve,
     standing: &Curve,
     (tool, depth, total): (&Tool, PassDepth, Length),
-    before: &[ToolPasses],
+    before: Option<&(&Tool, Curve)>,
     floors: &[Span],
 ) -> Result<Option<RestPasses>, PlanError> {
     let rough = job.schedule.rough.as_ref().and_then(|r| job.tool(&r.tool));
@@ -128,11 +162,10 @@ fn rest_before(
     }
     let outline = rough.outline();
     let inset = job.control.resolution.as_mm();
-    let last = before.last().and_then(|s| s.passes.last());
     let free = |(i, (zone, floor)): (usize, (&Zone, &Span))| {
         let zone = surface::span_of(zone);
-        let own = last
-            .and_then(|pass| run_off::floor_of(&pass.path, &outline, (inset, zone), job.zone_runs_off(i)));
+        let own = before
+            .and_then(|(_, path)| run_off::floor_of(path, &outline, (inset, zone), job.zone_runs_off(i)));
         own.map_or(*floor, |own| Span { from: own.from.max(floor.from), to: own.to.min(floor.to) })
     };
     let floors: Vec<Span> = job.zones.iter().zip(floors).enumerate().map(free).collect();

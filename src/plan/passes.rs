@@ -2,7 +2,8 @@
 
 use super::approach::InflatedFace;
 use super::finished;
-use super::pass_paths::{PassPath, PassPaths, ToolPasses, pass_paths};
+use super::fitted::{FittedTool, fitted_tools};
+use super::pass_paths::PassPaths;
 use super::surface::{self, Span};
 use super::tool_context::{Stroke, ToolContext};
 use super::touching::TouchGround;
@@ -87,55 +88,48 @@ fn attempt(
     // What a tool stands on where nothing has been cut: the highest place, whatever the passes follow.
     let uncut = Curve::from(&face.highest);
     let deepest = Length::mm(options.already.as_mm() + passes::removed(&passes).as_mm());
-    let (contexts, paths) = rayon::join(
+    let (contexts, begun) = rayon::join(
         || contexts(job, (&as_measured, face.errors.as_ref()), &passes, spindle_limit, deepest),
-        || pass_paths(job, &as_measured, &passes, options.already, face.taken.as_ref()),
+        || {
+            let mut paths = PassPaths::new(job, &as_measured, &passes, options.already, face.taken.as_ref())?;
+            Ok::<_, PlanError>((paths.next_tool()?, paths))
+        },
     );
-    let (contexts, PassPaths { tools, left: surface, mut floors }) = (contexts?, paths?);
+    let (contexts, (first, paths)) = (contexts?, begun?);
+    let mut floors = paths.floors().to_vec();
+    let (tools, surface) = fitted_tools(first, paths, &contexts)?;
 
-    let mut total = options.already;
-    let mut operations: Vec<Operation> = Vec::new();
-    let mut written: Vec<Stroke> = Vec::new();
-    let mut fitted = strokes(&tools, &contexts).into_iter();
-    for ToolPasses { tool, met, passes: planned, shown } in &tools {
-        let Some(first) = planned.first() else { continue };
-        let shown = shown.as_ref().and_then(|_| fitted.next()).transpose()?;
-        let context = contexts.of(first.depth.kind)?;
-        let (touch_off, ground) = touch_off(job, [met, &uncut], &written, context, face.taken.as_ref());
-        let mut passes = Vec::new();
-        for (PassPath { depth, total: down_to, only_at, chips, .. }, strokes) in
-            planned.iter().zip(&mut fitted)
-        {
-            let (context, strokes) = (contexts.of(depth.kind)?, strokes?);
-            // The floor of a zone is where every pass so far has touched it: beside it stand the noses' own fillets.
-            for (floor, stroke) in floors.iter_mut().zip(&strokes).filter(|_| only_at.is_none()) {
-                *floor =
-                    Span { from: floor.from.max(stroke.touches.from), to: floor.to.min(stroke.touches.to) };
-            }
-            let mut pass = context.pass(&strokes, *depth, *down_to)?;
-            pass.figures.chip_volume = chips.unwrap_or(pass.figures.chip_volume);
-            if passes.is_empty() {
-                passes.push(context.air_pass(shown.as_ref().unwrap_or(&strokes), &pass, total)?);
-            }
-            passes.push(pass);
-            (total, written) = (*down_to, strokes);
+    let total = tools.last().map_or(options.already, FittedTool::total);
+    // The floor of a zone is where every pass so far has touched it: beside it stand the noses' own fillets.
+    for strokes in tools.iter().flat_map(FittedTool::over_all_zones) {
+        for (floor, stroke) in floors.iter_mut().zip(strokes) {
+            *floor = Span { from: floor.from.max(stroke.touches.from), to: floor.to.min(stroke.touches.to) };
         }
-        operations.push(Operation {
-            tool: (*tool).clone(),
+    }
+    let operation = |(i, tool): (usize, &FittedTool)| {
+        let before = i.checked_sub(1).and_then(|i| tools.get(i)).map_or(&[][..], FittedTool::last_strokes);
+        let context = contexts.of(tool.kind())?;
+        let (touch_off, ground) = touch_off(job, [tool.met(), &uncut], before, context, face.taken.as_ref());
+        Ok(Operation {
+            tool: tool.tool().clone(),
             touch_off,
             ground: Some(ground),
             check: None,
-            passes,
-        });
-    }
+            passes: tool.passes().cloned().collect(),
+        })
+    };
+    let operations = || tools.par_iter().enumerate().map(operation).collect::<Result<Vec<_>, PlanError>>();
+    let rest = || rest(&floors, &surface, &surface::lowered(&as_measured, total.as_mm(), job.schedule.step));
+    let finished = || {
+        let last = tools.last()?;
+        Some(finished::finished(last.passes().last()?, last.last_strokes(), options.noise.as_ref()))
+    };
+    let (operations, (rest, finished)) = rayon::join(operations, || rayon::join(rest, finished));
+    let (mut operations, finished) = (operations?, finished.unwrap_or_default());
     number(&mut operations);
     let removed = Length::mm(total.as_mm() - options.already.as_mm());
-    let rest = rest(&floors, &surface, &surface::lowered(&as_measured, total.as_mm(), job.schedule.step));
     let mut findings = findings(need, total, options.only);
     findings.extend(rest_finding(job, rest, rest_refused));
-    let last = operations.last().and_then(|o| o.passes.last());
-    let finished =
-        last.map(|pass| finished::finished(pass, &written, options.noise.as_ref())).unwrap_or_default();
     findings.extend(finished::findings(job, &operations, &finished));
     Ok(Plan {
         operations,
@@ -153,53 +147,14 @@ fn attempt(
     })
 }
 
-/// The strokes of each pass, ahead of them those that its tool's air pass lifts where they are others. The first pass of each tool is fitted from nothing; the others of that tool go on from its fit, since
-/// their paths are that path moved down, but for the ends.
-fn strokes(tools: &[ToolPasses], contexts: &ToolContexts) -> Vec<Result<Vec<Stroke>, PlanError>> {
-    type Strokes = Result<Vec<Stroke>, PlanError>;
-    // The first pass over all zones.
-    let firsts: Vec<&PassPath> =
-        tools.iter().filter_map(|s| s.passes.iter().find(|p| p.only_at.is_none())).collect();
-    let known: Vec<Strokes> =
-        firsts.par_iter().map(|first| contexts.of(first.depth.kind)?.strokes(&first.path, None)).collect();
-    let mut all: Vec<(Asked, &PassPath, &Strokes)> = Vec::new();
-    for ((of_tool, first), known) in tools.iter().zip(firsts).zip(&known) {
-        all.extend(of_tool.shown.iter().map(|path| (Asked::Shown(path), first, known)));
-        all.extend(of_tool.passes.iter().map(|pass| (Asked::Pass(pass), first, known)));
-    }
-    let strokes = |&(asked, first, known): &(Asked, &PassPath, &Strokes)| match (asked, known) {
-        (Asked::Pass(PassPath { depth, path, only_at: Some(places), .. }), _) => {
-            contexts.of(depth.kind)?.strokes_at(path, places)
-        }
-        (Asked::Pass(pass), Ok(known)) if !std::ptr::eq(first, pass) => {
-            let deeper = Length::mm(pass.total.as_mm() - first.total.as_mm());
-            contexts.of(pass.depth.kind)?.strokes(&pass.path, Some((known, deeper)))
-        }
-        (Asked::Shown(path), Ok(known)) => {
-            contexts.of(first.depth.kind)?.strokes(path, Some((known, Length::mm(0.0))))
-        }
-        (_, known) => known.clone(),
-    };
-    all.par_iter().map(strokes).collect()
-}
-
-/// What strokes are asked for.
-#[derive(Debug, Clone, Copy)]
-enum Asked<'p> {
-    /// Those of a pass.
-    Pass(&'p PassPath),
-    /// Those that an air pass lifts.
-    Shown(&'p Curve),
-}
-
 /// What surrounds the tool of the rough passes and that of the finish and spring passes, as far as there are any.
-struct ToolContexts<'j> {
+pub(super) struct ToolContexts<'j> {
     rough: Option<ToolContext<'j>>,
     finish: Option<ToolContext<'j>>,
 }
 
 impl<'j> ToolContexts<'j> {
-    fn of(&self, kind: PassKind) -> Result<&ToolContext<'j>, PlanError> {
+    pub fn of(&self, kind: PassKind) -> Result<&ToolContext<'j>, PlanError> {
         let context = if kind.is_finish() { &self.finish } else { &self.rough };
         context.as_ref().ok_or(PlanError::Schedule(ScheduleError::NothingToDo))
     }

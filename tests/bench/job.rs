@@ -17,7 +17,7 @@ use divan::black_box;
 use facewright::face::Face;
 use facewright::geometry::Curve;
 use facewright::job::{self, Job, passes};
-use facewright::plan::pass_paths::pass_paths;
+use facewright::plan::pass_paths::PassPaths;
 use facewright::plan::{Only, Options, plan};
 use facewright::scan::{self, MeasuredLines, clean, reader};
 use facewright::{gcode, proof, survey};
@@ -154,14 +154,10 @@ fn exact_paths(job: &Job, face: &Face) -> Vec<Curve> {
         Options::default().already,
         Only::All,
     );
-    let paths = sound(pass_paths(
-        job,
-        &Curve::from(face.follows()),
-        &sound(passes),
-        Options::default().already,
-        None,
-    ));
-    paths.tools.into_iter().flat_map(|s| s.passes).map(|pass| pass.path).collect()
+    let (follows, passes) = (Curve::from(face.follows()), sound(passes));
+    let mut paths = sound(PassPaths::new(job, &follows, &passes, Options::default().already, None));
+    let tools = std::iter::from_fn(|| sound(paths.next_tool()));
+    tools.flat_map(|tool| tool.passes).map(|pass| pass.path).collect()
 }
 
 /// The most memory that the job holds at once beyond what it began with: from the files to the proof.

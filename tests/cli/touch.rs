@@ -56,7 +56,7 @@ fn a_tool_set_right_may_go_and_one_set_low_may_not() {
 #[test]
 fn a_low_tool_may_not_take_what_the_wheel_has_not() {
     let bench = Bench::new();
-    let shown: Vec<f64> = places(&bench, &[]).iter().map(|p| p.1 + 0.012).collect();
+    let shown: Vec<f64> = places(&bench, &[]).iter().map(|p| p.1 + 0.006).collect();
     let (code, said) = read(&bench, &shown, &[]);
     assert_eq!(code, 0, "{said}");
     let job = fs::read_to_string(bench.path("job.yaml")).expect("it is there");

@@ -7,6 +7,7 @@ mod hard_wheel;
 mod limits;
 mod lines;
 mod settled;
+mod smooth;
 mod truth;
 mod verdicts;
 mod whereabouts;
