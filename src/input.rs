@@ -10,9 +10,9 @@ use std::path::Path;
 /// The largest job or shop file, bytes.
 pub const LARGEST_YAML: u64 = 4 << 20;
 /// The largest scan, bytes.
-pub const LARGEST_SCAN: u64 = 256 << 20;
-/// The largest program, bytes.
-pub const LARGEST_PROGRAM: u64 = 64 << 20;
+pub const LARGEST_SCAN: u64 = 64 << 20;
+/// The largest program, bytes: reading takes up to a hundred and fifty times as much memory.
+pub const LARGEST_PROGRAM: u64 = 6 << 20;
 
 /// Reads a file.
 ///

@@ -96,7 +96,7 @@ pub fn load(path: &Path) -> Result<Loaded, PipelineError> {
 /// As [`load`].
 pub fn load_varied(path: &Path, variation: &Variation) -> Result<Loaded, PipelineError> {
     let mut job = job::load_varied(path, variation).map_err(|errors| match *errors {
-        JobErrors { first, more, inches: false } if more.is_empty() => first.into(),
+        JobErrors { first, more, inches: false, .. } if more.is_empty() => first.into(),
         several => PipelineError::Faults(Box::new(several)),
     })?;
     let known = passport::ask(&mut job)?;

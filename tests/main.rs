@@ -19,6 +19,7 @@ mod proof;
 mod report;
 mod scan;
 mod simulate;
+mod spoilt;
 mod story;
 mod supply;
 mod survey;

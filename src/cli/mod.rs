@@ -14,6 +14,7 @@ mod proof;
 mod schema;
 mod sheet;
 mod survey;
+mod together;
 mod touch;
 mod width;
 mod write;

@@ -1,9 +1,10 @@
-//! Writes output files atomically: temporary files in the same folder are written, synced and then renamed, all parts of a program together.
+//! Writes output files, all parts of a program together, and what is printed.
 //!
 //! What facewright did not write, or what was edited since, is replaced only by force: a program is known by its checksum, a page or
 //! picture by the comment at its end.
 
 use super::error::CliError;
+use super::together::{self, Change, folder_of};
 use super::width;
 use crate::diagnostics::checksum::Checksum;
 use crate::diagnostics::text::visible_lines;
@@ -22,24 +23,19 @@ pub(super) struct Replacing<'a> {
     pub force: bool,
 }
 
-/// A file that is written but does not bear its name yet.
-struct Staged {
-    beside: tempfile::NamedTempFile,
-    target: PathBuf,
-}
-
-/// Writes files so that each name always refers to the complete old or new content; none is replaced before all are on disk.
-pub(super) fn write_files(files: &[(PathBuf, &[u8])], replacing: Replacing<'_>) -> Result<(), CliError> {
-    let staged: Vec<Staged> =
-        files.iter().map(|(path, content)| stage(path, content, replacing)).collect::<Result<_, _>>()?;
-    for Staged { beside, target } in staged {
-        let failed = |source| CliError::File { action: "write", path: target.clone(), source };
-        beside.persist(&target).map_err(|e| failed(e.error))?;
-        // The name is on disk only after the folder is synced.
-        #[cfg(unix)]
-        std::fs::File::open(folder_of(&target)).and_then(|f| f.sync_all()).map_err(failed)?;
-    }
-    Ok(())
+/// Writes files and removes old ones, all together: each name refers to the complete old or new content, and a run that was killed in the
+/// middle is completed by the next one ([`together`]).
+pub(super) fn write_files(
+    files: &[(PathBuf, &[u8])],
+    old: &[PathBuf],
+    replacing: Replacing<'_>,
+) -> Result<(), CliError> {
+    let written = files.iter().map(|(path, content)| checked(path, content, replacing));
+    let removed =
+        old.iter().map(|path| Ok(Change { target: path.clone(), content: None, permissions: None }));
+    let changes = written.chain(removed).collect::<Result<Vec<_>, CliError>>()?;
+    let failed = |(path, source)| CliError::File { action: "write", path, source };
+    together::apply(&changes).map_err(failed)
 }
 
 /// Refuses to remove files that facewright did not write, or that were edited since, unless by force.
@@ -54,19 +50,13 @@ pub(super) fn refuse_loss(old: &[PathBuf], replacing: Replacing<'_>) -> Result<(
     }
 }
 
-/// Removes files.
-pub(super) fn remove(old: &[PathBuf]) -> Result<(), CliError> {
-    let failed = |path: &Path, source| CliError::File { action: "remove", path: path.to_owned(), source };
-    old.iter().try_for_each(|path| std::fs::remove_file(path).map_err(|e| failed(path, e)))
-}
-
 /// Writes one file; see [`write_files`].
 pub(super) fn write_file(path: &Path, content: &[u8], replacing: Replacing<'_>) -> Result<(), CliError> {
-    write_files(&[(path.to_owned(), content)], replacing)
+    write_files(&[(path.to_owned(), content)], &[], replacing)
 }
 
-/// Writes the content beside its place.
-fn stage(path: &Path, content: &[u8], replacing: Replacing<'_>) -> Result<Staged, CliError> {
+/// A file to be written, if what stands in its place may be replaced.
+fn checked<'c>(path: &Path, content: &'c [u8], replacing: Replacing<'_>) -> Result<Change<'c>, CliError> {
     let failed = |source| CliError::File { action: "write", path: path.to_owned(), source };
     let target = followed(path);
     refuse_input_as_output(path, &target, replacing)?;
@@ -92,20 +82,7 @@ fn stage(path: &Path, content: &[u8], replacing: Replacing<'_>) -> Result<Staged
             )));
         }
     }
-    let mut beside = temporary_file_in(folder).map_err(failed)?;
-    beside.write_all(content).map_err(failed)?;
-    if let Some(old) = old {
-        beside.as_file().set_permissions(old.permissions()).map_err(failed)?;
-    }
-    beside.as_file().sync_all().map_err(failed)?;
-    Ok(Staged { beside, target })
-}
-
-fn folder_of(path: &Path) -> &Path {
-    match path.parent() {
-        Some(parent) if !parent.as_os_str().is_empty() => parent,
-        _ => Path::new("."),
-    }
+    Ok(Change { target, content: Some(content), permissions: old.map(|m| m.permissions()) })
 }
 
 /// Where a link leads, also one to a file that is not there yet; any other path as it is.
@@ -162,14 +139,6 @@ fn refuse_input_as_output(path: &Path, target: &Path, replacing: Replacing<'_>) 
 /// The file that an argument names; none where it is left out, or is `-` for standard output.
 pub(super) fn named(path: Option<&Path>) -> Option<&Path> {
     path.filter(|path| *path != Path::new("-"))
-}
-
-/// A new temporary file in a folder, with the default permissions of the system.
-fn temporary_file_in(folder: &Path) -> std::io::Result<tempfile::NamedTempFile> {
-    let mut builder = tempfile::Builder::new();
-    #[cfg(unix)]
-    builder.permissions(std::os::unix::fs::PermissionsExt::from_mode(0o666));
-    builder.tempfile_in(folder)
 }
 
 /// Writes text for a person to standard error. That it is full or closed is no reason to fail: there is nowhere left to say so.

@@ -2,8 +2,8 @@
 
 use super::error::CliError;
 use super::next::Varied;
-use super::output;
 use super::survey::Format;
+use super::{output, together};
 use crate::input;
 use crate::pipeline::Loaded;
 use crate::proof::{self, Circumstances, ReadBack, Report, Simulation, Verdict, simulate};
@@ -49,10 +49,16 @@ pub(super) struct Proof {
     goes_on: bool,
 }
 
+/// What is told where a run was killed while it put files in their places.
+const HALF_DONE: &str = "warning: a run was ended here while it put the parts of a program in their places: parts of two programs may stand beside each other\n  to mend it: run `facewright write` again\n";
+
 impl Proof {
     /// Runs the command.
     pub fn run(self) -> Result<(), CliError> {
         let text = read(&self.program)?;
+        if together::is_half_done(together::folder_of(&self.program)) {
+            output::tell(HALF_DONE);
+        }
         let other = self.against.as_deref().map(read).transpose()?;
         let loaded = super::write::load(&self.job, &self.varied, self.trial)?;
         let inches = loaded.job().control.unit_word.is_inch();

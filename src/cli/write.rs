@@ -118,8 +118,7 @@ impl Write {
         let replacing = Replacing { job, inputs: &[], force: self.force };
         let old = parts_of_before(path, &files);
         output::refuse_loss(&old, replacing)?;
-        output::write_files(&files, replacing)?;
-        output::remove(&old)?;
+        output::write_files(&files, &old, replacing)?;
         if matches!(self.format, Format::Json) {
             let files: Vec<WrittenFile<'_>> =
                 parts.iter().zip(&files).map(|(part, (path, _))| of_part(part, begins, Some(path))).collect();

@@ -58,7 +58,7 @@ pub(super) struct ControlFile {
     #[serde(deserialize_with = "fields::above_zero")]
     resolution: Length,
     arcs: Arcs,
-    #[serde(default = "arc_tolerance", deserialize_with = "fields::above_zero")]
+    #[serde(default = "arc_tolerance", deserialize_with = "fields::length_between::<_, 1, 1000>")]
     arc_tolerance: Length,
     surface_speed: bool,
     spindle_limit_word: Option<SpindleLimitWord>,

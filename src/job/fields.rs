@@ -46,6 +46,24 @@ where
     not_negative(from).map(Some)
 }
 
+/// A length between two, each in whole micrometres, both included.
+pub(super) fn length_between<'de, D, const LEAST: u32, const MOST: u32>(from: D) -> Result<Length, D::Error>
+where
+    D: Deserializer<'de>,
+{
+    /// Micrometres in a millimetre.
+    const UM: f64 = 1000.0;
+    let length = Length::deserialize(from)?;
+    let [least, most] = [LEAST, MOST].map(|um| Length::mm(f64::from(um) / UM));
+    if least <= length && length <= most {
+        return Ok(length);
+    }
+    Err(D::Error::custom(Mismatch::expected(
+        format!("a length from `{least}` to `{most}`"),
+        "write the length that is meant; check its unit",
+    )))
+}
+
 fn sign<Q: Quantity, E: Error>(wanted: &str) -> E {
     let expected = format!("{} {wanted}", Q::KIND);
     E::custom(Mismatch::expected(expected.as_str(), format!("write {expected}")))

@@ -50,20 +50,26 @@ pub struct JobErrors {
     pub first: JobError,
     /// The others.
     pub more: Vec<JobError>,
+    /// How many are not told: whoever has mended fifty reads the rest the next time.
+    pub untold: usize,
     /// Whether the shop's control counts inches, where that was read.
     pub inches: bool,
 }
 
+/// Most errors that are told at once.
+const MOST_TOLD: usize = 50;
+
 impl JobErrors {
     fn of(errors: Vec<InputError>) -> Option<Self> {
-        let mut errors = errors.into_iter().map(JobError::Input);
-        errors.next().map(|first| Self { first, more: errors.collect(), inches: false })
+        let untold = errors.len().saturating_sub(MOST_TOLD);
+        let mut errors = errors.into_iter().take(MOST_TOLD).map(JobError::Input);
+        errors.next().map(|first| Self { first, more: errors.collect(), untold, inches: false })
     }
 }
 
 impl From<JobError> for JobErrors {
     fn from(first: JobError) -> Self {
-        Self { first, more: Vec::new(), inches: false }
+        Self { first, more: Vec::new(), untold: 0, inches: false }
     }
 }
 
@@ -102,7 +108,7 @@ pub fn load_varied(path: &Path, variation: &Variation) -> Result<Job, Box<JobErr
         Err(first) => {
             let _: Option<JobFile> = reader::read(&root, &mut in_job);
             let more = in_job.into_iter().map(JobError::Input).collect();
-            return Err(Box::new(JobErrors { first, more, inches: false }));
+            return Err(Box::new(JobErrors { first, more, untold: 0, inches: false }));
         }
     };
     let inches = shared::inches(&shop_root) == Some(true);
@@ -248,8 +254,9 @@ impl std::fmt::Display for JobErrors {
         let brief =
             matches!(&self.first, JobError::Input(first) if first.context.as_ref().is_some_and(|c| c.brief));
         let what = if brief { "blanks are left to fill in" } else { "faults in the files" };
-        write!(f, "{} {what}\n{}", self.more.len() + 1, self.first)?;
-        self.more.iter().try_for_each(|error| write!(f, "\n{error}"))
+        write!(f, "{} {what}\n{}", self.more.len() + 1 + self.untold, self.first)?;
+        self.more.iter().try_for_each(|error| write!(f, "\n{error}"))?;
+        if self.untold > 0 { write!(f, "\nand {} more", self.untold) } else { Ok(()) }
     }
 }
 

@@ -243,7 +243,7 @@ impl Node {
 
     /// The items of a list, which may be empty only under certain keys.
     pub(super) fn list(&self) -> Result<&[Self], InputError> {
-        let List { of, may_be_empty, .. } = keys::list(self.key.as_ref().map_or("", |key| &key.text));
+        let List { of, may_be_empty, most, .. } = keys::list(self.key.as_ref().map_or("", |key| &key.text));
         let refused = |found: String| {
             self.error_with_found(
                 found,
@@ -252,6 +252,11 @@ impl Node {
             )
         };
         match &self.shape {
+            Shape::List(items) if items.len() > most => Err(self.error_with_found(
+                format!("{} {of}", items.len()),
+                format!("{} as a list of {most} {of} at most", self.name()),
+                "look for entries that stand there twice, or make one of several",
+            )),
             Shape::List(items) if may_be_empty || !items.is_empty() => Ok(items),
             Shape::List(_) => Err(refused("an empty list".to_owned())),
             _ => Err(refused(self.found())),

@@ -27,8 +27,9 @@ pub(super) fn read<'n, T: Deserialize<'n>>(node: &'n Node, errors: &mut Vec<Inpu
             Err(failure) => {
                 let failure = failure.at(node);
                 state.add(failure.error.map(|error| *error));
+                let full = state.errors.borrow().len() >= MOST_ERRORS;
                 match failure.node {
-                    Some(at) if at != node.number => state.skipped.borrow_mut().push(at),
+                    Some(at) if at != node.number && !full => state.skipped.borrow_mut().push(at),
                     _ => break None,
                 }
             }
@@ -39,6 +40,9 @@ pub(super) fn read<'n, T: Deserialize<'n>>(node: &'n Node, errors: &mut Vec<Inpu
     errors.extend(found);
     value
 }
+
+/// After so many errors in one tree no more are looked for: each is compared with those before it.
+const MOST_ERRORS: usize = 200;
 
 /// What the deserializers of one tree share.
 #[derive(Default)]
@@ -51,6 +55,9 @@ struct State {
 impl State {
     fn add(&self, error: Option<InputError>) {
         let mut errors = self.errors.borrow_mut();
+        if errors.len() >= MOST_ERRORS {
+            return;
+        }
         if let Some(error) = error.filter(|error| !errors.contains(error)) {
             errors.push(error);
         }
@@ -227,7 +234,7 @@ impl<'n> de::Deserializer<'n> for NodeDeserializer<'n, '_> {
         let node = self.node;
         let entries = self.placed(node.entries())?;
         for key in entries.iter().filter_map(|n| n.key.as_ref()) {
-            if !known.contains(&key.text.as_str()) {
+            if !known.contains(&key.text.as_str()) && self.state.errors.borrow().len() < MOST_ERRORS {
                 self.state.add(Some(node.unknown_key(key, known)));
             }
         }

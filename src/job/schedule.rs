@@ -23,7 +23,7 @@ pub enum Feed {
 #[derive(Debug, Clone, Copy, PartialEq, Deserialize)]
 pub struct AirPass {
     /// How far above the first real pass.
-    #[serde(deserialize_with = "fields::above_zero")]
+    #[serde(deserialize_with = "fields::length_between::<_, 100, 100_000>")]
     pub height: Length,
     /// Its feed; that of the first pass if left out.
     #[serde(default, deserialize_with = "fields::some_above_zero")]
@@ -32,6 +32,8 @@ pub struct AirPass {
 
 /// Most passes of one kind; no wheel has metal for more.
 pub(super) const MOST_PASSES: u32 = 100;
+/// Most spring passes: each takes what the ones before it bent away from, and after some there is nothing left of that.
+pub(super) const MOST_SPRING: u32 = 10;
 
 /// How many passes.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

@@ -9,7 +9,8 @@ use super::keys::Needed;
 use super::node::{nearest, quoted};
 use super::passes::Counted;
 use super::schedule::{
-    AirPass, Direction, Feed, FinishPass, MOST_PASSES, PassCount, RestPasses, RoughPass, Schedule, Step,
+    AirPass, Direction, Feed, FinishPass, MOST_PASSES, MOST_SPRING, PassCount, RestPasses, RoughPass,
+    Schedule, Step,
 };
 use super::shop::Tool;
 use super::source::Node;
@@ -37,7 +38,7 @@ pub(super) struct ScheduleFile {
     tolerance: Length,
     #[serde(default = "tangent_jump", deserialize_with = "fields::above_zero")]
     tangent_jump: Angle,
-    #[serde(default = "rest_limit", deserialize_with = "fields::not_negative")]
+    #[serde(default = "rest_limit", deserialize_with = "fields::length_between::<_, 0, 10_000>")]
     rest_limit: Length,
     #[serde(default)]
     rest_passes: RestPasses,
@@ -48,7 +49,7 @@ pub(super) struct ScheduleFile {
 #[derive(Debug, Deserialize)]
 pub(super) struct RoughFile {
     tool: String,
-    #[serde(deserialize_with = "fields::above_zero")]
+    #[serde(deserialize_with = "fields::length_between::<_, 1, 10_000>")]
     depth: Length,
     passes: PassCount,
     #[serde(deserialize_with = "fields::above_zero")]
@@ -61,11 +62,11 @@ pub(super) struct RoughFile {
 #[derive(Debug, Deserialize)]
 pub(super) struct FinishFile {
     tool: String,
-    #[serde(deserialize_with = "fields::not_negative")]
+    #[serde(deserialize_with = "fields::length_between::<_, 0, 10_000>")]
     depth: Length,
     #[serde(deserialize_with = "fields::count::<_, _, 1, MOST_PASSES>")]
     passes: u32,
-    #[serde(default, deserialize_with = "fields::count::<_, _, 0, MOST_PASSES>")]
+    #[serde(default, deserialize_with = "fields::count::<_, _, 0, MOST_SPRING>")]
     spring_passes: u32,
     #[serde(default)]
     speed_changes: Vec<Length>,

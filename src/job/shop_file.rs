@@ -101,7 +101,7 @@ pub(super) struct MachineFile {
     rapid: Speed,
     travel: Travel,
     park: Park,
-    #[serde(deserialize_with = "fields::above_zero")]
+    #[serde(deserialize_with = "fields::length_between::<_, 100, 200_000>")]
     clearance: Length,
     reference: Option<Park>,
     zero: Option<Park>,
@@ -136,9 +136,9 @@ pub(super) struct ToolFile {
     nose_radius: Length,
     inner_edge: Angle,
     outer_edge: Angle,
-    #[serde(deserialize_with = "fields::above_zero")]
+    #[serde(deserialize_with = "fields::length_between::<_, 100, 200_000>")]
     edge_length: Length,
-    #[serde(default = "cutting_edge_radius", deserialize_with = "fields::above_zero")]
+    #[serde(default = "cutting_edge_radius", deserialize_with = "fields::length_between::<_, 1, 1000>")]
     cutting_edge_radius: Length,
     holder: Option<HolderFile>,
     point: ProgrammedPoint,

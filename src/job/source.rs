@@ -19,6 +19,9 @@ use std::rc::Rc;
 /// Deepest nesting accepted: the files need five levels; the limit bounds the stack.
 const DEEPEST: usize = 32;
 
+/// Most values and keys of one file: the largest shop has some thousands, and time and memory grow with them.
+const MOST_VALUES: usize = 20_000;
+
 /// A position in a file, counted from 1.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) struct Place {
@@ -120,7 +123,7 @@ pub(super) fn parse(path: &Path, text: &str) -> Result<Node, InputError> {
         Some(line) => error.with_excerpt(line, 1),
         None => error,
     };
-    let mark = Marker { path, events: Parser::new_from_str(text) }.document().map_err(shown)?;
+    let mark = Marker { path, events: Parser::new_from_str(text), values: 0 }.document().map_err(shown)?;
     let value: Value = serde_yaml::from_str(text).map_err(|error| {
         let (line, column) = error.location().map_or((0, 0), |at| (at.line(), at.column()));
         shown(not_yaml(path, Place { line, column }, &error.to_string()))
@@ -179,6 +182,8 @@ fn join(file: &Rc<Source>, count: &mut usize, key: Option<Key>, mark: Mark, valu
 struct Marker<'a> {
     path: &'a Path,
     events: Parser<'a, StrInput<'a>>,
+    /// Keys and values so far.
+    values: usize,
 }
 
 impl<'a> Marker<'a> {
@@ -223,6 +228,15 @@ impl<'a> Marker<'a> {
 
     fn node(&mut self, event: Event<'a>, span: Span, depth: usize) -> Result<Mark, InputError> {
         let place = place(span);
+        self.values += 1;
+        if self.values > MOST_VALUES {
+            return Err(self.refused(
+                place,
+                &format!("more than {MOST_VALUES} keys and values"),
+                "a job or a shop file",
+                "name the right file, or take out what is not needed",
+            ));
+        }
         if depth > DEEPEST {
             return Err(self.refused(
                 place,

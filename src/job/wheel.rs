@@ -22,7 +22,7 @@ pub enum Tyre {
 #[derive(Debug, Clone, Copy, PartialEq, Deserialize)]
 pub struct Allowance {
     /// All that may ever be taken.
-    #[serde(deserialize_with = "fields::above_zero")]
+    #[serde(deserialize_with = "fields::length_between::<_, 1, 50_000>")]
     pub limit: Length,
     /// What earlier jobs took. A job may leave it to the ledger (see [`Passport`](super::Passport)), and it is zero until that was asked.
     #[serde(default, deserialize_with = "fields::not_negative")]
@@ -58,7 +58,7 @@ pub struct Wheel {
     /// Metal it may lose.
     pub allowance: Allowance,
     /// The most axial run-out that is cut.
-    #[serde(deserialize_with = "fields::above_zero")]
+    #[serde(deserialize_with = "fields::length_between::<_, 1, 50_000>")]
     pub run_out_limit: Length,
     /// The most bend (run-out that no tilt of the mounting explains) that is cut; the run-out limit where left out.
     #[serde(default, deserialize_with = "fields::some_above_zero")]
@@ -287,7 +287,7 @@ pub struct Measured {
     #[serde(default = "usual_filter", deserialize_with = "filter")]
     pub filter: Option<Length>,
     /// The longest gap between neighbouring points that is bridged inside a zone.
-    #[serde(deserialize_with = "fields::above_zero")]
+    #[serde(deserialize_with = "fields::length_between::<_, 1, 100_000>")]
     pub longest_gap: Length,
     /// Run-out that an indicator at the rim read over one turn: what one line alone cannot show.
     #[serde(default, deserialize_with = "fields::some_above_zero")]

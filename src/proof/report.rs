@@ -96,6 +96,7 @@ fn judge(simulation: &Simulation, job: &Job, face: &Face, circumstances: &Circum
     findings.extend(head::judge(&simulation.program, job));
     findings.sort_by(|a, b| b.rank.cmp(&a.rank).then(a.line().cmp(&b.line())));
     findings.dedup();
+    let findings = limited(findings);
     Report {
         verdict: verdict(&findings),
         blocks: simulation.program.blocks.len(),
@@ -103,6 +104,32 @@ fn judge(simulation: &Simulation, job: &Job, face: &Face, circumstances: &Circum
         seconds: off.time.map(Time::as_s),
         sweep: Sweep { findings, ..sweep },
     }
+}
+
+/// Most findings of one rule: who has read so many looks for their cause.
+const MOST_OF_A_RULE: usize = 200;
+
+/// The findings without those of a rule that are beyond all reading; the last one kept says how many.
+fn limited(findings: Vec<Finding>) -> Vec<Finding> {
+    let mut counts: Vec<(Rule, usize)> = Vec::new();
+    let mut kept: Vec<Finding> = Vec::new();
+    for finding in findings {
+        let at = counts.iter().position(|(rule, _)| *rule == finding.rule).unwrap_or_else(|| {
+            counts.push((finding.rule, 0));
+            counts.len() - 1
+        });
+        let Some((_, count)) = counts.get_mut(at) else { continue };
+        *count += 1;
+        if *count <= MOST_OF_A_RULE {
+            kept.push(finding);
+        }
+    }
+    for (rule, count) in counts.into_iter().filter(|(_, count)| *count > MOST_OF_A_RULE) {
+        if let Some(last) = kept.iter_mut().rfind(|f| f.rule == rule) {
+            last.what = format!("{}; the same at {} more places", last.what, count - MOST_OF_A_RULE);
+        }
+    }
+    kept
 }
 
 /// Whether the simulation already has this finding, at the same or a more serious rank.

@@ -127,6 +127,11 @@ fn judge_turn(turn: &Running<'_>, job: &Job) -> Vec<Finding> {
         };
         findings.push(stop(what).measured(speed, Some(asked), Unit::Rpm));
     }
+    if matches!(turn.start.spindle, Spindle::Surface { .. }) {
+        findings.push(stop(
+            "the first turn is at a surface speed, and the spindle runs up where the tool goes in".into(),
+        ));
+    }
     let clockwise = match turn.start.spindle {
         Spindle::Fixed { clockwise, .. } | Spindle::Surface { clockwise, .. } => clockwise,
         Spindle::Off => true,

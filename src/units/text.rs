@@ -16,6 +16,9 @@ use std::fmt;
 /// a lathe, a sensor or a person can distinguish, and hides the rounding of binary arithmetic.
 const DECIMALS: usize = 6;
 
+/// Half of the last printed decimal: less is printed as zero.
+const HALF_A_DECIMAL: f64 = 0.5e-6;
+
 /// Millimetres in one foot, exact (NIST SP 811, appendix B): twelve inches.
 pub(super) const MM_PER_FOOT: f64 = 304.8;
 
@@ -45,6 +48,8 @@ pub trait Quantity: Copy + PartialOrd {
     const OFFERED: usize;
     /// An example as a person would write it.
     const EXAMPLE: &'static str;
+    /// The most that any shop has of it, in the inside unit: more is a slip of the hand, and is refused when it is read.
+    const MOST: f64;
     /// From a value in the inside unit; none where it is not finite.
     fn from_inside(value: f64) -> Option<Self>;
     /// The value in the inside unit.
@@ -53,26 +58,28 @@ pub trait Quantity: Copy + PartialOrd {
     /// Reads a quantity from text.
     ///
     /// # Errors
-    /// Where the text is not a finite number followed by one of the kind's units.
+    /// Where the text is not a finite number followed by one of the kind's units, is beyond [`MOST`](Self::MOST), or so small that it
+    /// would be printed as zero.
     fn read(text: &str) -> Result<Self, QuantityError> {
         parse(text)
     }
 }
 
 macro_rules! kind {
-    ($name:ident, $kind:literal, $offered:literal, $example:literal, [$($spellings:expr => $times:expr, $over:expr;)*]) => {
+    ($name:ident, $kind:literal, $offered:literal, $example:literal, $most:expr, [$($spellings:expr => $times:expr, $over:expr;)*]) => {
         impl Quantity for $name {
             const KIND: &'static str = $kind;
             const UNITS: &'static [Unit] = &[$(unit(&$spellings, $times, $over)),*];
             const OFFERED: usize = $offered;
             const EXAMPLE: &'static str = $example;
+            const MOST: f64 = $most;
             fn from_inside(value: f64) -> Option<Self> { value.is_finite().then_some(Self(value)) }
             fn inside(self) -> f64 { self.0 }
         }
     };
 }
 
-kind!(Length, "a length", 2, "0.10 mm", [
+kind!(Length, "a length", 2, "0.10 mm", 10_000.0, [
     ["mm"] => 1.0, 1.0;
     ["in"] => MM_PER_INCH, 1.0;
     ["um", "µm", "μm"] => 1.0, 1000.0;
@@ -81,38 +88,38 @@ kind!(Length, "a length", 2, "0.10 mm", [
     ["mil", "thou"] => MM_PER_INCH, 1000.0;
     ["uin", "µin", "μin", "microinch"] => MM_PER_INCH, 1_000_000.0;
 ]);
-kind!(Angle, "an angle", 1, "15 deg", [
+kind!(Angle, "an angle", 1, "15 deg", 20.0 * PI, [
     ["deg", "°"] => PI, 180.0;
 ]);
-kind!(Time, "a time", 1, "30 s", [
+kind!(Time, "a time", 1, "30 s", 86_400.0, [
     ["s"] => 1.0, 1.0;
     ["min"] => 60.0, 1.0;
     ["h"] => 3600.0, 1.0;
 ]);
-kind!(Speed, "a speed", 2, "6 m/min", [
+kind!(Speed, "a speed", 2, "6 m/min", 1e6, [
     ["m/min"] => 1000.0, 1.0;
     ["in/min"] => MM_PER_INCH, 1.0;
     ["mm/min"] => 1.0, 1.0;
     ["ft/min"] => MM_PER_FOOT, 1.0;
 ]);
-kind!(SurfaceSpeed, "a surface speed", 2, "280 m/min", [
+kind!(SurfaceSpeed, "a surface speed", 2, "280 m/min", 1e7, [
     ["m/min"] => 1000.0, 1.0;
     ["ft/min"] => MM_PER_FOOT, 1.0;
     ["m/s"] => 60_000.0, 1.0;
 ]);
-kind!(FeedPerRev, "a feed per revolution", 2, "0.20 mm/rev", [
+kind!(FeedPerRev, "a feed per revolution", 2, "0.20 mm/rev", 100.0, [
     ["mm/rev"] => 1.0, 1.0;
     ["in/rev"] => MM_PER_INCH, 1.0;
 ]);
-kind!(FeedPerMinute, "a feed per minute", 2, "1500 mm/min", [
+kind!(FeedPerMinute, "a feed per minute", 2, "1500 mm/min", 1e6, [
     ["mm/min"] => 1.0, 1.0;
     ["in/min"] => MM_PER_INCH, 1.0;
     ["m/min"] => 1000.0, 1.0;
 ]);
-kind!(SpindleSpeed, "a spindle speed", 1, "700 rpm", [
+kind!(SpindleSpeed, "a spindle speed", 1, "700 rpm", 1e5, [
     ["rpm", "rev/min", "1/min"] => 1.0, 1.0;
 ]);
-kind!(Size, "a size", 1, "64 kB", [
+kind!(Size, "a size", 1, "64 kB", 1e12, [
     ["kB"] => 1000.0, 1.0;
     ["B"] => 1.0, 1.0;
     ["KiB"] => 1024.0, 1.0;
@@ -200,7 +207,20 @@ pub(super) fn parse<Q: Quantity>(text: &str) -> Result<Q, QuantityError> {
         return Err(offering(format!("`{}`, a number without a unit", shown(text)), fix));
     }
     if let Some(known) = Q::UNITS.iter().find(|u| u.spellings.contains(&unit)) {
-        return Q::from_inside(value * known.times / known.over).ok_or_else(beyond);
+        let quantity = Q::from_inside(value * known.times / known.over).ok_or_else(beyond)?;
+        let inside = quantity.inside().abs();
+        if inside > Q::MOST {
+            return Err(beyond());
+        }
+        // A number that would be printed as zero, and is none.
+        let least = Q::UNITS.first().map_or(0.0, |u| HALF_A_DECIMAL * u.times / u.over);
+        if inside > 0.0 && inside < least {
+            return Err(plain(
+                format!("`{}`, a number too small to be meant", shown(text)),
+                "write the number meant, or 0 with its unit".to_owned(),
+            ));
+        }
+        return Ok(quantity);
     }
     let units: Vec<&str> = Q::UNITS.iter().filter_map(|u| u.spellings.first()).copied().collect();
     let ours = OTHER_SPELLINGS.iter().find(|(others, ours)| others.contains(&unit) && units.contains(ours));

@@ -133,3 +133,70 @@ fn a_full_place_to_write_to_and_an_endless_input() {
     bench.change("job.yaml", "file: scan-000.csv", "file: /dev/zero");
     assert_eq!(through_shell("survey job.yaml 2>/dev/null"), Some(3));
 }
+
+/// No temporary file of a killed run stays, and a set of parts that it left half in its places is told and completed.
+#[test]
+fn what_a_killed_run_left_is_told_and_completed() {
+    let bench = Bench::new();
+    assert!(bench.run(&["write", "job.yaml", "-o", "out.nc"]).status.success());
+    let whole = fs::read(bench.path("out.nc")).expect("written");
+    bench.put(".facewright-a.part", "half a program");
+    bench.put(".facewright-b.part", "another");
+    bench.put(".facewright-moves", r#"[{"from":".facewright-b.part","to":"b.nc","old":null}]"#);
+    let proof = bench.run(&["proof", "out.nc", "--job", "job.yaml"]);
+    assert!(text(&proof.stderr).contains("a run was ended here"), "{}", text(&proof.stderr));
+    assert!(bench.run(&["write", "job.yaml", "-o", "out.nc"]).status.success());
+    let hidden = fs::read_dir(bench.path(".")).expect("a folder").filter_map(Result::ok);
+    let hidden: Vec<String> = hidden.map(|e| e.file_name().to_string_lossy().into_owned()).collect();
+    assert!(!hidden.iter().any(|n| n.starts_with(".facewright")), "{hidden:?}");
+    assert!(fs::read(bench.path("out.nc")).expect("written") == whole);
+    assert_eq!(fs::read_to_string(bench.path("b.nc")).expect("completed"), "another");
+}
+
+/// More than any shop or wheel has is refused in words, before time and memory go into it.
+#[test]
+fn what_no_shop_has_is_refused_when_it_is_read() {
+    let zone = "  - { from: 70 mm, to: 216 mm }\n";
+    let zones = |n: u32| {
+        let from = |k: u32| 70.0 + 0.001 * f64::from(k);
+        (0..n).fold(String::new(), |all, k| {
+            all + &format!("  - {{ from: {:.4} mm, to: {:.4} mm }}\n", from(k), from(k) + 0.0005)
+        })
+    };
+    let keys: String = (0..100_000).fold(String::new(), |all, k| all + &format!("key{k}: 1\n"));
+    let many = |what: &str| format!("{zone}{what}");
+    let list = format!("damage: [{}]", "{ from: 80 mm, to: 81 mm, depth: 1 mm, kind: nick }, ".repeat(300));
+    let cases: [(&str, &str, String, &str); 11] = [
+        ("job.yaml", zone, many(&keys), "more than 20000 keys and values"),
+        ("job.yaml", zone, zones(20_000), "more than 20000 keys and values"),
+        ("job.yaml", zone, zones(101), "100 zones at most"),
+        (
+            "job.yaml",
+            "damage:\n  - { from: 203 mm, to: 214 mm, depth: 0.35 mm, kind: scrape }",
+            list,
+            "200 stretches of damage at most",
+        ),
+        ("job.yaml", zone, many(&(0..300).fold(String::new(), |all, k| format!("{all}k{k}: 1\n"))), "more"),
+        ("job.yaml", "limit: 1.0 mm", "limit: 1e300 mm".into(), "1e300 mm"),
+        ("shop.yaml", "depth: 0.10 mm", "depth: 1e300 mm".into(), "1e300 mm"),
+        ("shop.yaml", "280 m/min", "1e6 m/min".into(), "1e6 m/min"),
+        ("shop.yaml", "clearance: 3 mm", "clearance: 1e-9 mm".into(), "1e-9 mm"),
+        ("shop.yaml", "arcs: centre", "arcs: centre\n  arc_tolerance: 1e9 mm".into(), "1e9 mm"),
+        ("shop.yaml", "passes: 1,", "passes: 1, spring_passes: 100,".into(), "0 to 10"),
+    ];
+    for (file, old, new, word) in cases {
+        let bench = Bench::new();
+        bench.change(file, old, &new);
+        bench.turned_away(2, &[word, file]);
+        let said = text(&bench.run(&["survey", "job.yaml"]).stderr);
+        assert!(said.len() < 60_000, "{} bytes of {word}", said.len());
+    }
+    let bench = Bench::new();
+    for (name, size) in [("big.yaml", 5 << 20), ("big.nc", 7 << 20), ("big.csv", 65 << 20)] {
+        fs::File::create(bench.path(name)).and_then(|f| f.set_len(size)).expect("made");
+    }
+    assert_eq!(bench.run(&["survey", "big.yaml"]).status.code(), Some(3));
+    assert_eq!(bench.run(&["proof", "big.nc", "--job", "job.yaml"]).status.code(), Some(3));
+    bench.change("job.yaml", "scan-000.csv", "big.csv");
+    assert_eq!(bench.run(&["survey", "job.yaml"]).status.code(), Some(3));
+}

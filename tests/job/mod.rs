@@ -1,3 +1,4 @@
 //! Job and shop files.
 
 mod bad_files;
+mod values;

@@ -3,7 +3,7 @@
 use crate::fixtures::demo::{AtControl, at_controls, job_and_face};
 use facewright::gcode;
 use facewright::plan::{self, Options};
-use facewright::proof::{Circumstances, Rank, prove, prove_in};
+use facewright::proof::{Circumstances, Rank, Verdict, prove, prove_in};
 use facewright::units::Length;
 
 fn asking() -> &'static AtControl {
@@ -158,4 +158,31 @@ fn a_tool_fed_beyond_the_zones_is_stopped() {
 fn findings_of_one_line_are_bounded() {
     let report = told(|t| format!("{}{t}", "X".repeat(400_000) + "\r\n"), Rank::Stop);
     assert!(report.len() < 100, "{}", report.len());
+}
+
+/// However often a program crosses the face, what is kept of it is bounded: it is stopped where that is reached.
+#[test]
+fn a_program_without_end_is_stopped() {
+    let (job, face) = job_and_face();
+    let text = &at_controls()[0].parts[0].text;
+    let at = text.rfind("G02 X").or_else(|| text.rfind("G03 X")).expect("an arc in the finish pass");
+    let (before, after) = text.split_at(text[..at].rfind('\n').expect("a line") + 1);
+    for (step, times) in [
+        (["G01 X400 Z5\r\n", "G01 X150\r\n"], 4000),
+        (["G00 X400 Z5\r\n", "G00 X150 Z6\r\n"], 6000),
+        (["G01 X300.1\r\n", "G00 X300\r\n"], 12_000),
+    ] {
+        let many = step.concat().repeat(times);
+        let report = prove(format!("{before}{many}{after}").as_bytes(), job, face);
+        assert!(report.findings().iter().any(|f| f.rule.id() == "too-long"), "{step:?}");
+        assert_eq!(report.verdict, Verdict::Stop);
+        assert!(report.findings().len() < 10_000, "{} findings", report.findings().len());
+    }
+}
+
+/// The slow turn is a turn at a fixed speed: at a surface speed the spindle runs up as the tool goes in.
+#[test]
+fn a_slow_turn_at_a_surface_speed_is_stopped() {
+    let found = told(|text| text.replacen("G97 S60", "G96 S60", 1), Rank::Stop);
+    assert!(found.contains(&"first-turn"), "{found:?}");
 }

@@ -129,6 +129,9 @@ super::rules! {
             OtherDwell = Warning "other-dwell" "dwell by another letter than the shop's",
                 "One letter counts seconds, another thousandths or revolutions: the wait is none, or without end.",
                 "Write the letter that the shop file gives (`dwell_word`).";
+            LongWait = Warning "long-wait" "wait far longer than the shop asks for",
+                "A number in thousandths that the control reads as seconds holds the machine for the better part of an hour.",
+                "Write the seconds that the shop file gives (`spin_up`).";
             UnclearNumber = Stop "unclear-number" "feed without a decimal point",
                 "With implied decimals a feed without a point has no certain meaning.",
                 "Write the decimal point.";

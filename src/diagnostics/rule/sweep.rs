@@ -22,6 +22,9 @@ super::rules! {
             NotANumber = Stop "not-a-number" "coordinate that is no finite number",
                 "where the tool goes cannot be told",
                 "mend the block's words";
+            TooLong = Stop "too-long" "program longer than proof follows",
+                "what the blocks behind do to the wheel is not known",
+                "no wheel needs so many passes: look for blocks that stand there many times, or divide the program";
             Tool = Stop "tool" "tool that the job does not name",
                 "a tool of another shape cuts another face",
                 "call the job's tool, or name this tool in the job";

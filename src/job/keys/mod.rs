@@ -213,35 +213,37 @@ pub(super) struct List {
     pub(super) of: &'static str,
     /// Whether the list may be empty.
     pub(super) may_be_empty: bool,
+    /// How many it may contain: more is no wheel and no shop, and would take the survey minutes.
+    pub(super) most: usize,
 }
 
 /// What the list under a key contains.
 pub(super) fn list(key: &str) -> List {
-    let unknown = List { key: "", of: "values", may_be_empty: false };
+    let unknown = List { key: "", of: "values", may_be_empty: false, most: 1000 };
     LISTS.iter().find(|list| list.key == key).copied().unwrap_or(unknown)
 }
 
 const LISTS: &[List] = &[
-    List { key: "accept", of: "things accepted", may_be_empty: true },
-    List { key: "angles", of: "angles", may_be_empty: false },
-    List { key: "columns", of: "columns", may_be_empty: false },
-    List { key: "corners", of: "corners", may_be_empty: false },
-    List { key: "damage", of: "stretches of damage", may_be_empty: true },
-    List { key: "feed_words", of: "two words", may_be_empty: false },
-    List { key: "between", of: "lines of the shop's own", may_be_empty: true },
-    List { key: "end", of: "lines of the shop's own", may_be_empty: true },
-    List { key: "gears", of: "gear ranges", may_be_empty: false },
-    List { key: "start", of: "lines of the shop's own", may_be_empty: true },
-    List { key: "keep_out", of: "places to keep out of", may_be_empty: true },
-    List { key: "leave", of: "stretches", may_be_empty: true },
-    List { key: "lines", of: "scans", may_be_empty: false },
-    List { key: "mend", of: "stretches", may_be_empty: true },
-    List { key: "no_metal", of: "stretches", may_be_empty: true },
-    List { key: "reads", of: "lengths", may_be_empty: false },
-    List { key: "speed_changes", of: "radii", may_be_empty: false },
-    List { key: "trial", of: "rings", may_be_empty: true },
-    List { key: "turn", of: "readings round the wheel", may_be_empty: true },
-    List { key: "zones", of: "zones", may_be_empty: false },
+    List { key: "accept", of: "things accepted", may_be_empty: true, most: 10 },
+    List { key: "angles", of: "angles", may_be_empty: false, most: 360 },
+    List { key: "columns", of: "columns", may_be_empty: false, most: 100 },
+    List { key: "corners", of: "corners", may_be_empty: false, most: 1000 },
+    List { key: "damage", of: "stretches of damage", may_be_empty: true, most: 200 },
+    List { key: "feed_words", of: "two words", may_be_empty: false, most: 2 },
+    List { key: "between", of: "lines of the shop's own", may_be_empty: true, most: 20 },
+    List { key: "end", of: "lines of the shop's own", may_be_empty: true, most: 20 },
+    List { key: "gears", of: "gear ranges", may_be_empty: false, most: 20 },
+    List { key: "start", of: "lines of the shop's own", may_be_empty: true, most: 20 },
+    List { key: "keep_out", of: "places to keep out of", may_be_empty: true, most: 100 },
+    List { key: "leave", of: "stretches", may_be_empty: true, most: 100 },
+    List { key: "lines", of: "scans", may_be_empty: false, most: 360 },
+    List { key: "mend", of: "stretches", may_be_empty: true, most: 100 },
+    List { key: "no_metal", of: "stretches", may_be_empty: true, most: 100 },
+    List { key: "reads", of: "lengths", may_be_empty: false, most: 120 },
+    List { key: "speed_changes", of: "radii", may_be_empty: false, most: 100 },
+    List { key: "trial", of: "rings", may_be_empty: true, most: 50 },
+    List { key: "turn", of: "readings round the wheel", may_be_empty: true, most: 12 },
+    List { key: "zones", of: "zones", may_be_empty: false, most: 100 },
 ];
 
 #[cfg(test)]

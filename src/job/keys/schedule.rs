@@ -153,7 +153,7 @@ pub(super) static FINISH: Group = Group {
         need("passes", Form::Count(1, 100), "1", "how many", "metal is wasted"),
         may(
             "spring_passes",
-            Form::Count(0, 100),
+            Form::Count(0, 10),
             ("1", "0"),
             "passes over the finished path without going deeper",
             "time is lost",

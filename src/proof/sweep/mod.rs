@@ -52,6 +52,10 @@ const CURVE_TOLERANCE: f64 = 0.0002;
 /// A pass counts at a radius where its nose was this near to the metal (or within the rest limit, if that is greater), millimetres.
 const PASS_NEAR: f64 = 0.5;
 
+/// Radii that all crossings of the face may have together: a hundred passes over the finest face have a tenth of it. Each takes some
+/// fifty bytes until the end, so that this bounds memory and time of any program.
+const MOST_CROSSED: usize = 16_000_000;
+
 /// What a whole program does to the metal.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Sweep {
@@ -181,6 +185,7 @@ pub fn sweep_after(movements: &[Movement], job: &Job, face: &Face, circumstances
         at_rapid: metal.now.clone(),
         goes_on: circumstances.goes_on,
         measured_since: face.taken.is_some(),
+        crossed: 0,
     };
     rate::judge_spindle(job, movements, &mut work.findings);
     if let Some(broken) = movements.iter().find(|m| !split::finite(&m.piece)) {
@@ -189,10 +194,16 @@ pub fn sweep_after(movements: &[Movement], job: &Job, face: &Face, circumstances
             Some(broken),
             "a coordinate is no finite number".to_owned(),
         ));
-    } else {
-        for group in split::split(movements) {
+    } else if let Some(groups) = split::split(movements) {
+        for group in groups {
+            if work.crossed > MOST_CROSSED {
+                work.too_long(movements.get(group.movements.start));
+                break;
+            }
             work.group(&group, &mut metal);
         }
+    } else {
+        work.too_long(None);
     }
     let mut sweep = work.finish(&metal, face);
     if circumstances.goes_on {
@@ -228,9 +239,19 @@ struct Sweeper<'a> {
     goes_on: bool,
     /// Whether the wheel was measured again after a cut.
     measured_since: bool,
+    /// Radii that were crossed, each as often as it was.
+    crossed: usize,
 }
 
 impl Sweeper<'_> {
+    /// Says that what follows is not followed.
+    fn too_long(&mut self, at: Option<&Movement>) {
+        let what = "from here on the motions are not followed: they cross the face too often".to_owned();
+        let what =
+            if at.is_some() { what } else { "the motions turn back too often to be followed".to_owned() };
+        self.findings.push(note(SweepRule::TooLong, at, what));
+    }
+
     fn group(&mut self, group: &MovementGroup, metal: &mut Metal) {
         let (job, movements) = (self.job, self.movements);
         let tool = split::tool_of(job, group.tool).or_else(|| {
@@ -241,6 +262,7 @@ impl Sweeper<'_> {
         let swept = SweptTool::new(tool, job);
         let range = group.movements.clone();
         if group.kind == MovementKind::Rapid {
+            self.crossed += metal.len() * (split::crossings(movements, group).saturating_sub(1));
             self.hazards.judge_rapids(&swept, range, metal, self.movements, &mut self.findings);
             self.at_rapid.clone_from(&metal.now);
             return;
@@ -248,6 +270,7 @@ impl Sweeper<'_> {
         self.hazards.judge_feed(&swept, range.clone(), self.movements, &mut self.findings);
         let tree = Tree::new(segments(self.movements, range.clone(), swept.shift()));
         let contact = Contact::new(metal, metal.under(&swept.shape, &tree, RadiusRange::WholeRun));
+        self.crossed += contact.lowest.points.len();
         let changed = self.last_tool.is_some_and(|t| Some(t) != group.tool);
         let number = group.pass + 1;
         let mut deeper = false;

@@ -29,9 +29,12 @@ pub struct MovementGroup {
     pub pass: usize,
 }
 
-/// Splits the movements into groups and numbers the passes.
+/// Most groups that are followed: a hundred passes have some hundreds, and the numbering of passes compares each with those of its pass.
+pub const MOST_GROUPS: usize = 20_000;
+
+/// Splits the movements into groups and numbers the passes; none where they are more than [`MOST_GROUPS`].
 #[must_use]
-pub fn split(movements: &[Movement]) -> Vec<MovementGroup> {
+pub fn split(movements: &[Movement]) -> Option<Vec<MovementGroup>> {
     let mut groups = Vec::new();
     let mut start = 0;
     while let Some(first) = movements.get(start) {
@@ -47,8 +50,17 @@ pub fn split(movements: &[Movement]) -> Vec<MovementGroup> {
         }
         start = end;
     }
+    if groups.len() > MOST_GROUPS {
+        return None;
+    }
     number_passes(movements, &mut groups);
-    groups
+    Some(groups)
+}
+
+/// How many times a group of rapids crosses radii: once, and once more for each time it turns back.
+#[must_use]
+pub fn crossings(movements: &[Movement], group: &MovementGroup) -> usize {
+    one_way(movements, group.movements.clone()).len()
 }
 
 /// Splits a sequence of motions at feed where it reverses by more than [`HOOK`].

@@ -160,6 +160,9 @@ pub(crate) struct Interpreter<'a> {
 
 /// Rounding allowed where a written speed or feed is compared with a limit, per minute: far below any step of a word.
 const RPM_ROUNDING: f64 = 1e-6;
+/// A wait this many times as long as the shop's longest, and at least so many seconds, is a slip (common practice, no source).
+const LONG_TIMES: f64 = 10.0;
+const LONG: f64 = 60.0;
 /// Rounding allowed where a length is compared with a limit, millimetres: far below any step of a word.
 const LENGTH_ROUNDING: f64 = 1e-9;
 
@@ -465,8 +468,20 @@ impl<'a> Interpreter<'a> {
             Some(word) => {
                 self.stands("G04");
                 let by_shops_word = self.by_shops_word(&word);
+                self.check_length_of_wait(word.value);
                 self.event(EventKind::Dwell { time: Time::s(word.value), by_shops_word });
             }
+        }
+    }
+
+    /// A wait that no start of the spindle needs.
+    fn check_length_of_wait(&mut self, seconds: f64) {
+        let spin = &self.set.machine.spin;
+        let round = spin.first.map(|first| 60.0 / first.as_rpm());
+        let asked = [round, spin.up.map(Time::as_s)].into_iter().flatten().fold(0.0, f64::max);
+        if asked > 0.0 && seconds > (asked * LONG_TIMES).max(LONG) {
+            let what = format!("a wait of {seconds} s; the shop file asks for {asked:.1} s at most");
+            self.note(ProgramRule::LongWait, what);
         }
     }
 

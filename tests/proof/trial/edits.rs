@@ -40,6 +40,7 @@ pub const EDITS: &[(&str, Says)] = &[
     ("feed a tenth", Says::Any(&["feed-low", "feed-fine", "grooves"])),
     ("dwell by another letter", Says::Any(&["other-dwell"])),
     ("dwell lost", Says::Any(&["no-wait", "no-first-turn"])),
+    ("dwell a thousandfold", Says::Any(&["long-wait"])),
     ("way home lost", Says::Any(&["change-away-from-home", "end-away-from-home"])),
     ("change before the way home", Says::Any(&["change-away-from-home"])),
     (
@@ -196,6 +197,14 @@ pub fn make(name: &str, text: &str, job: &Job, dice: &mut Dice) -> Option<String
             let factor = if name == "feed fourfold" { 4.0 } else { 0.1 };
             let new = format!("F{:.5}", number(line(i), 'F')? * factor);
             lines[i] = line(i).replacen(&feed, &new, 1);
+        }
+        "dwell a thousandfold" => {
+            let spin = &job.machine.spin;
+            let i = one(all(&|i| has(line(i), "G04")), dice)
+                .filter(|_| spin.up.is_some() || spin.first.is_some())?;
+            let word = code(line(i)).split(' ').find(|w| w.starts_with(['P', 'X']))?.to_owned();
+            let seconds = number(line(i), word.chars().next()?)?;
+            lines[i] = line(i).replacen(&word, &format!("{}{:.1}", &word[..1], seconds * 1000.0), 1);
         }
         "dwell by another letter" | "dwell lost" => {
             let i = one(all(&|i| has(line(i), "G04")), dice)?;

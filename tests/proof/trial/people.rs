@@ -29,13 +29,25 @@ pub const BEARING: &[(&str, &[&str])] = &[
             "no-air-pass",
             "spindle-off",
             "second-program",
+            // A raised pass is none, and nothing must stop beside it.
+            "passes-missing",
         ],
     ),
     (
         "not touched off",
-        &["tool-not-touched-off", "no-air-pass", "no-stop-after-air", "other-tool", "tool-form"],
+        &[
+            "tool-not-touched-off",
+            "no-air-pass",
+            "no-stop-after-air",
+            "other-tool",
+            "tool-form",
+            // The second program begins with a tool of its own.
+            "second-program",
+            // An arc that is none, and so no feed.
+            "short-radius",
+        ],
     ),
-    ("first turn", &["first-turn", "no-first-turn", "no-speed"]),
+    ("first turn", &["first-turn", "no-first-turn", "no-speed", "position-unknown"]),
     ("no wait", &["no-wait", "other-dwell"]),
     (
         "told otherwise",

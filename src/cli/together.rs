@@ -1,0 +1,422 @@
+//! Files that appear together or not at all, also where the run is killed in the middle.
+//!
+//! Every content is written to a temporary file beside its place and synced. Where more than one name changes, the changes are
+//! listed in a journal in the same folder, synced before the first of them is made: whoever writes there next finds it and
+//! makes those that are left (write-ahead logging; Gray and Reuter, Transaction Processing, 1993, from memory). The journal is also the lock of the
+//! folder: while it is held nobody else writes there through this module, so that every temporary file that is found was left by a run that is no more.
+//!
+//! Limits: until the next run, files of both sets may stand beside each other after a kill. Files in several folders, as by links,
+//! and names that are not Unicode are renamed one after another without a journal.
+
+use crate::pipeline::hash;
+use serde::{Deserialize, Serialize};
+use std::fs::{self, File, Permissions, TryLockError};
+use std::io::{self, Read, Seek, Write};
+use std::path::{Path, PathBuf};
+use std::time::Duration;
+use tempfile::NamedTempFile;
+
+/// The journal of a folder.
+const JOURNAL: &str = ".facewright-moves";
+/// How the name of a temporary file begins and ends.
+const TEMPORARY: [&str; 2] = [".facewright-", ".part"];
+/// How often, and how far apart, another run is waited for: some seconds, and its own writing takes a fraction of one.
+const TRIES: u32 = 100;
+const BETWEEN: Duration = Duration::from_millis(50);
+
+/// A file to be written or removed.
+#[derive(Debug)]
+pub(super) struct Change<'a> {
+    /// Its path, links followed.
+    pub target: PathBuf,
+    /// What it is to hold; none where it is to go.
+    pub content: Option<&'a [u8]>,
+    /// Permissions of the file that it replaces.
+    pub permissions: Option<Permissions>,
+}
+
+/// A change as the journal holds it: names in the journal's folder.
+#[derive(Debug, Serialize, Deserialize)]
+struct Move {
+    /// The temporary file; none where the target is to go.
+    from: Option<String>,
+    to: String,
+    /// Checksum of what stood at the target: what was edited since is left alone.
+    old: Option<String>,
+}
+
+/// What went wrong, and with which file.
+pub(super) type Failure = (PathBuf, io::Error);
+
+/// Makes all changes, so that a kill at any moment leaves all or none of them to whoever writes there next.
+pub(super) fn apply(changes: &[Change<'_>]) -> Result<(), Failure> {
+    let Some(first) = changes.first() else { return Ok(()) };
+    let folder = folder_of(&first.target);
+    let at = |change: &Change<'_>| change.target.clone();
+    let mut held = Held::take(folder).map_err(|e| (at(first), e))?;
+    held.settle().map_err(|e| (at(first), e))?;
+    let staged = changes
+        .iter()
+        .map(|change| stage(change).map_err(|e| (at(change), e)))
+        .collect::<Result<Vec<Option<NamedTempFile>>, Failure>>()?;
+    if changes.len() > 1
+        && let Some(moves) = listed(folder, changes, &staged)
+    {
+        held.enter(&moves).map_err(|e| (at(first), e))?;
+    }
+    for (change, beside) in changes.iter().zip(staged) {
+        match beside {
+            Some(beside) => {
+                beside.persist(&change.target).map_err(|e| (at(change), e.error))?;
+            }
+            None => gone(&change.target).map_err(|e| (at(change), e))?,
+        }
+    }
+    let mut folders: Vec<&Path> = changes.iter().map(|c| folder_of(&c.target)).collect();
+    folders.dedup();
+    folders.into_iter().try_for_each(sync_names).map_err(|e| (at(first), e))?;
+    held.clear();
+    Ok(())
+}
+
+/// Whether a run was killed in this folder while it put files in their places.
+pub(super) fn is_half_done(folder: &Path) -> bool {
+    fs::read(folder.join(JOURNAL)).is_ok_and(|text| read_moves(&text).is_some())
+}
+
+/// The folder of a file.
+pub(super) fn folder_of(path: &Path) -> &Path {
+    match path.parent() {
+        Some(parent) if !parent.as_os_str().is_empty() => parent,
+        _ => Path::new("."),
+    }
+}
+
+/// Writes a content beside its place, on the disk.
+fn stage(change: &Change<'_>) -> io::Result<Option<NamedTempFile>> {
+    let Some(content) = change.content else { return Ok(None) };
+    let mut builder = tempfile::Builder::new();
+    #[cfg(unix)]
+    builder.permissions(std::os::unix::fs::PermissionsExt::from_mode(0o666));
+    let [begin, end] = TEMPORARY;
+    let mut beside = builder.prefix(begin).suffix(end).tempfile_in(folder_of(&change.target))?;
+    beside.write_all(content)?;
+    if let Some(permissions) = &change.permissions {
+        beside.as_file().set_permissions(permissions.clone())?;
+    }
+    beside.as_file().sync_all()?;
+    Ok(Some(beside))
+}
+
+/// The changes for the journal; none where one of them is of another folder, or its name is not Unicode.
+fn listed(folder: &Path, changes: &[Change<'_>], staged: &[Option<NamedTempFile>]) -> Option<Vec<Move>> {
+    let name = |path: &Path| Some(path.file_name()?.to_str()?.to_owned());
+    let one = |(change, beside): (&Change<'_>, &Option<NamedTempFile>)| {
+        let here = folder_of(&change.target) == folder;
+        let from = match beside {
+            Some(beside) => Some(name(beside.path())?),
+            None => None,
+        };
+        here.then_some(Move { from, to: name(&change.target)?, old: checksum(&change.target) })
+    };
+    changes.iter().zip(staged).map(one).collect()
+}
+
+/// Checksum of a file's content; none where there is no file.
+fn checksum(path: &Path) -> Option<String> {
+    let content = fs::read(path).ok()?;
+    Some(hash(&content))
+}
+
+/// The changes of a journal that was written whole.
+fn read_moves(text: &[u8]) -> Option<Vec<Move>> {
+    serde_json::from_slice(text).ok()
+}
+
+/// Removes a file, if it is there.
+fn gone(path: &Path) -> io::Result<()> {
+    match fs::remove_file(path) {
+        Err(e) if e.kind() != io::ErrorKind::NotFound => Err(e),
+        _ => Ok(()),
+    }
+}
+
+/// Names are on disk only after their folder is synced.
+fn sync_names(folder: &Path) -> io::Result<()> {
+    #[cfg(unix)]
+    File::open(folder)?.sync_all()?;
+    #[cfg(not(unix))]
+    let _ = folder;
+    Ok(())
+}
+
+/// A folder that nobody else writes to through this module.
+struct Held<'a> {
+    folder: &'a Path,
+    journal: File,
+    /// Whether changes are listed that may not be made yet.
+    pending: bool,
+}
+
+impl<'a> Held<'a> {
+    /// Takes the lock of a folder, or waits for it some seconds.
+    fn take(folder: &'a Path) -> io::Result<Self> {
+        let path = folder.join(JOURNAL);
+        for _ in 0..TRIES {
+            let journal = File::options().read(true).write(true).create(true).truncate(false).open(&path)?;
+            match journal.try_lock() {
+                Ok(()) => {}
+                Err(TryLockError::WouldBlock) => {
+                    std::thread::sleep(BETWEEN);
+                    continue;
+                }
+                // A file system without locks.
+                Err(TryLockError::Error(e)) if e.kind() == io::ErrorKind::Unsupported => {}
+                Err(TryLockError::Error(e)) => return Err(e),
+            }
+            // Its last holder may have removed it between the opening and the lock.
+            if is_at(&journal, &path) {
+                return Ok(Self { folder, journal, pending: false });
+            }
+        }
+        Err(io::Error::other("another run is writing to this folder; try again when it has ended"))
+    }
+
+    /// Makes the changes that a killed run has left, and removes its temporary files.
+    fn settle(&mut self) -> io::Result<()> {
+        let mut text = Vec::new();
+        self.journal.read_to_end(&mut text)?;
+        if let Some(moves) = read_moves(&text) {
+            self.pending = true;
+            moves.iter().try_for_each(|m| self.make(m))?;
+            sync_names(self.folder)?;
+        }
+        self.journal.set_len(0)?;
+        self.journal.rewind()?;
+        self.pending = false;
+        let [begin, end] = TEMPORARY;
+        for entry in fs::read_dir(self.folder)? {
+            let name = entry?.file_name();
+            if name.to_str().is_some_and(|n| n.starts_with(begin) && n.ends_with(end)) {
+                gone(&self.folder.join(name))?;
+            }
+        }
+        Ok(())
+    }
+
+    /// Makes one change of a killed run, unless it was made, or somebody edited the file since.
+    fn make(&self, change: &Move) -> io::Result<()> {
+        let [begin, end] = TEMPORARY;
+        let plain =
+            |name: &str| Path::new(name).components().count() == 1 && Path::new(name).file_name().is_some();
+        let to = self.folder.join(&change.to);
+        if !plain(&change.to) || checksum(&to) != change.old {
+            return Ok(());
+        }
+        match &change.from {
+            Some(from) if plain(from) && from.starts_with(begin) && from.ends_with(end) => {
+                match fs::rename(self.folder.join(from), to) {
+                    Err(e) if e.kind() != io::ErrorKind::NotFound => Err(e),
+                    _ => Ok(()),
+                }
+            }
+            Some(_) => Ok(()),
+            None => gone(&to),
+        }
+    }
+
+    /// Lists the changes, on the disk.
+    fn enter(&mut self, moves: &[Move]) -> io::Result<()> {
+        let text = serde_json::to_vec(moves).map_err(io::Error::other)?;
+        self.pending = true;
+        self.journal.write_all(&text)?;
+        self.journal.sync_all()?;
+        // The temporary files must be found by their names, and the journal by its own.
+        sync_names(self.folder)
+    }
+
+    /// All changes are made.
+    const fn clear(&mut self) {
+        self.pending = false;
+    }
+}
+
+impl Drop for Held<'_> {
+    fn drop(&mut self) {
+        // What is listed and not made is for the next run; a journal that stays empty harms nobody.
+        if !self.pending {
+            let _ = fs::remove_file(self.folder.join(JOURNAL));
+        }
+    }
+}
+
+/// Whether an open file is the one that bears a name.
+fn is_at(file: &File, path: &Path) -> bool {
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::MetadataExt;
+        let key = |m: fs::Metadata| (m.dev(), m.ino());
+        file.metadata().ok().map(key) == fs::metadata(path).ok().map(key)
+    }
+    #[cfg(not(unix))]
+    {
+        let _ = file;
+        path.exists()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::io::{BufRead, BufReader};
+    use std::process::{Child, Command, Stdio};
+
+    /// The folder of the child.
+    const FOLDER: &str = "FACEWRIGHT_TEST_FOLDER";
+    /// The first set that it writes.
+    const FROM: &str = "FACEWRIGHT_TEST_FROM";
+
+    /// The names of a set: every one is of another division than the one before it.
+    fn names(set: usize) -> Vec<String> {
+        match [5, 1, 3][set % 3] {
+            1 => vec!["out.nc".into()],
+            parts => (1..=parts).map(|k| format!("out-part-{k}-of-{parts}.nc")).collect(),
+        }
+    }
+
+    /// Writes a set in the place of the one before it.
+    fn write(folder: &Path, set: usize) -> Result<(), Failure> {
+        let content = format!("set {set}\n").repeat(400);
+        let new = names(set).into_iter().map(|name| Change {
+            target: folder.join(name),
+            content: Some(content.as_bytes()),
+            permissions: None,
+        });
+        let before = set.checked_sub(1).map(names).unwrap_or_default();
+        let old =
+            before.into_iter().map(|n| Change { target: folder.join(n), content: None, permissions: None });
+        apply(&new.chain(old).collect::<Vec<_>>())
+    }
+
+    /// The names in a folder, in order.
+    fn found(folder: &Path) -> Vec<String> {
+        let entries = fs::read_dir(folder).unwrap().map(|e| e.unwrap().file_name().into_string().unwrap());
+        let mut all: Vec<String> = entries.collect();
+        all.sort();
+        all
+    }
+
+    /// No test by itself: writes set after set until it is killed.
+    #[test]
+    #[ignore = "run by the test beside it"]
+    fn child() {
+        let Ok(folder) = std::env::var(FOLDER) else { return };
+        let from: usize = std::env::var(FROM).unwrap().parse().unwrap();
+        for set in from.. {
+            write(Path::new(&folder), set).unwrap();
+            // Past the capture of the test harness; a parent that is gone ends it.
+            if io::stdout().lock().write_all(format!("wrote {set}\n").as_bytes()).is_err() {
+                return;
+            }
+        }
+    }
+
+    fn start(folder: &Path, from: usize) -> Child {
+        let name = "cli::together::tests::child";
+        Command::new(std::env::current_exe().unwrap())
+            .args(["--ignored", "--exact", name, "--nocapture", "--test-threads", "1"])
+            .env(FOLDER, folder)
+            .env(FROM, from.to_string())
+            .stdout(Stdio::piped())
+            .spawn()
+            .unwrap()
+    }
+
+    /// Three hundred kills: what the next run then finds is one set whole, the last that was told or the one begun after it.
+    #[test]
+    fn a_set_is_there_whole_after_every_kill() {
+        const FOLDERS: usize = 6;
+        const KILLS_OF_EACH: usize = 50;
+        let mut half_done = 0;
+        // A generator of numbers for the moments (xorshift; Marsaglia 2003): the same at every run.
+        let mut state = 0x0fac_e0fa_ce0f_ace1_u64;
+        for _ in 0..FOLDERS {
+            let place = tempfile::tempdir().unwrap();
+            let folder = place.path();
+            let mut last = 0;
+            write(folder, last).unwrap();
+            for _ in 0..KILLS_OF_EACH {
+                state ^= state << 13;
+                state ^= state >> 7;
+                state ^= state << 17;
+                let mut child = start(folder, last + 1);
+                let mut out = BufReader::new(child.stdout.take().unwrap());
+                let told = |line: &str| line.split("wrote ").nth(1)?.trim().parse::<usize>().ok();
+                let wait_for = last + usize::try_from(state % 4).unwrap();
+                let mut line = String::new();
+                while last < wait_for && out.read_line(&mut line).unwrap() > 0 {
+                    last = told(&line).unwrap_or(last);
+                    line.clear();
+                }
+                std::thread::sleep(Duration::from_micros(state % 20_000));
+                child.kill().unwrap();
+                child.wait().unwrap();
+                let mut rest = String::new();
+                out.read_to_string(&mut rest).unwrap();
+                last = rest.lines().filter_map(told).next_back().unwrap_or(last);
+                half_done += usize::from(is_half_done(folder));
+                // The next run.
+                let mut held = Held::take(folder).unwrap();
+                held.settle().unwrap();
+                drop(held);
+                let there = found(folder);
+                let set = [last, last + 1].into_iter().find(|&set| there == names(set));
+                let set = set.unwrap_or_else(|| panic!("after set {last}: {there:?}"));
+                for name in there {
+                    let content = fs::read_to_string(folder.join(&name)).unwrap();
+                    assert_eq!(content, format!("set {set}\n").repeat(400), "{name}");
+                }
+                last = set;
+            }
+        }
+        assert!(half_done > 3, "{half_done} kills of 300 fell between two renames: this test shows nothing");
+    }
+
+    #[test]
+    fn what_was_edited_since_the_kill_is_left_alone() {
+        let place = tempfile::tempdir().unwrap();
+        let folder = place.path();
+        let moves = [
+            Move { from: Some(".facewright-a.part".into()), to: "a".into(), old: None },
+            Move { from: Some(".facewright-b.part".into()), to: "b".into(), old: None },
+            Move { from: Some(".facewright-c.part".into()), to: "../c".into(), old: None },
+            Move { from: None, to: "d".into(), old: None },
+        ];
+        fs::write(folder.join(JOURNAL), serde_json::to_vec(&moves).unwrap()).unwrap();
+        for name in [".facewright-a.part", ".facewright-b.part", ".facewright-c.part"] {
+            fs::write(folder.join(name), "new").unwrap();
+        }
+        fs::write(folder.join("b"), "by hand").unwrap();
+        fs::write(folder.join("d"), "by hand").unwrap();
+        assert!(is_half_done(folder));
+        let mut held = Held::take(folder).unwrap();
+        held.settle().unwrap();
+        drop(held);
+        assert_eq!(found(folder), ["a", "b", "d"]);
+        assert_eq!(fs::read_to_string(folder.join("a")).unwrap(), "new");
+        assert_eq!(fs::read_to_string(folder.join("b")).unwrap(), "by hand");
+    }
+
+    #[test]
+    fn a_journal_that_was_not_written_whole_changes_nothing() {
+        let place = tempfile::tempdir().unwrap();
+        let folder = place.path();
+        fs::write(folder.join(JOURNAL), "[{\"from\":\".facewright-a.part\",\"to\":\"a\"").unwrap();
+        fs::write(folder.join(".facewright-a.part"), "new").unwrap();
+        fs::write(folder.join("a"), "old").unwrap();
+        assert!(!is_half_done(folder));
+        write(folder, 1).unwrap();
+        assert_eq!(found(folder), ["a", "out.nc"]);
+        assert_eq!(fs::read_to_string(folder.join("a")).unwrap(), "old");
+    }
+}
