@@ -3,6 +3,9 @@
 /// Why no program was written.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum GcodeError {
+    /// A part of the plan cannot be begun by itself.
+    #[error(transparent)]
+    Plan(#[from] crate::plan::PlanError),
     /// A number that cannot be meant.
     #[error("{what} is {value}: no program can be written from it; correct it in the job or shop file")]
     Number {

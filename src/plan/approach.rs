@@ -150,7 +150,7 @@ impl ClearHeights {
     /// The clear heights of a tool over a span that holds the face and every keep-out.
     ///
     /// The face inflated by a disk of the clearance and dilated by the tool. A tool reaches up without end, so it cannot pass under
-    /// a keep-out, and of its outline only the edges count whose inside lies below them.
+    /// a keep-out, and of its outline only the edges count whose inside lies below them. None where the tool meets one of them nowhere.
     #[must_use]
     pub fn new(
         face: &InflatedFace,
@@ -158,12 +158,15 @@ impl ClearHeights {
         clearance: f64,
         tool: &Outline,
         over: Span,
-    ) -> Self {
-        let tops = keep_outs.iter().flat_map(tops).map(|top| above(&inflated(&top, clearance), tool, over));
-        Self { curves: std::iter::once(above(&face.surface, tool, over)).chain(tops).collect() }
+    ) -> Option<Self> {
+        let mut clear = Self { curves: vec![above(&face.surface, tool, over)?] };
+        for top in keep_outs.iter().flat_map(tops) {
+            clear.stay_above(&top, clearance, tool, over)?;
+        }
+        Some(clear)
     }
 
-    /// Clear of what may stand beyond the edges of the face too, as high as it ends, at the ends where tools run off.
+    /// Clear of what may stand beyond the edges of the face too, as high as it ends, at the ends where tools run off; none as of [`Self::new`].
     #[must_use]
     pub fn above_edges(
         mut self,
@@ -172,12 +175,20 @@ impl ClearHeights {
         clearance: f64,
         tool: &Outline,
         over: Span,
-    ) -> Self {
+    ) -> Option<Self> {
         let [first, last] = face.end_heights;
         let ends = [Point::new(face.face.from, first), Point::new(face.face.to, last)];
         let tops = beside(ends, over).into_iter().zip(runs_off).filter(|(_, runs_off)| *runs_off);
-        self.curves.extend(tops.map(|(top, _)| above(&inflated(&top, clearance), tool, over)));
-        self
+        for (top, _) in tops {
+            self.stay_above(&top, clearance, tool, over)?;
+        }
+        Some(self)
+    }
+
+    /// Clear of one more surface; none where the tool meets it nowhere.
+    fn stay_above(&mut self, top: &Curve, clearance: f64, tool: &Outline, over: Span) -> Option<()> {
+        self.curves.push(above(&inflated(top, clearance), tool, over)?);
+        Some(())
     }
 
     /// The lowest height that is clear of everything between two places.
@@ -211,25 +222,26 @@ fn inflated(surface: &Curve, clearance: f64) -> Curve {
     if clearance > 0.0 { envelope::dilate_disk(surface, clearance) } else { surface.clone() }
 }
 
-/// The lowest path of a tool over a surface.
-fn above(surface: &Curve, tool: &Outline, over: Span) -> Curve {
+/// The lowest path of a tool over a surface; none where it meets the surface nowhere.
+fn above(surface: &Curve, tool: &Outline, over: Span) -> Option<Curve> {
     envelope::dilate(surface, tool, [over.from, over.to])
 }
 
-/// The lowest heights of the front point at which the tool enters no keep-out, by keep-out and upper edge.
+/// The lowest heights of the front point at which the tool enters no keep-out, by keep-out and upper edge; none where it meets an edge nowhere.
 pub fn keep_out_heights<'a>(
     keep_outs: &'a [KeepOut],
     tool: &Outline,
     over: Span,
-) -> impl Iterator<Item = (&'a KeepOut, Curve)> {
-    keep_outs.iter().flat_map(move |k| tops(k).map(move |top| (k, above(&top, tool, over))))
+) -> impl Iterator<Item = Option<(&'a KeepOut, Curve)>> {
+    keep_outs.iter().flat_map(move |k| tops(k).map(move |top| Some((k, above(&top, tool, over)?))))
 }
 
 /// The lowest heights of the front point at which the tool enters nothing beside the measured face, which ends at `ends`, with
-/// what is taken for the top there.
+/// what is taken for the top there; none where it meets either nowhere.
 #[must_use]
-pub fn unmeasured_heights(ends: [Point; 2], tool: &Outline, over: Span) -> [Curve; 2] {
-    beside(ends, over).map(|top| above(&top, tool, over))
+pub fn unmeasured_heights(ends: [Point; 2], tool: &Outline, over: Span) -> Option<[Curve; 2]> {
+    let [inner, outer] = beside(ends, over).map(|top| above(&top, tool, over));
+    Some([inner?, outer?])
 }
 
 /// Level lines beside a face that ends at two places, over a span and a little more.

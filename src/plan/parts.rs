@@ -8,7 +8,7 @@
 use super::figures::Conditions;
 use super::spindle::SpindleLaw;
 use super::touching::TouchGround;
-use super::{Motion, Operation, Pass, PassKind, Plan, Role, TouchOff};
+use super::{Motion, Operation, Pass, PassKind, Plan, PlanError, Role, TouchOff};
 use crate::face::Touch;
 use crate::face::touch_check::Ground;
 use crate::geometry::{Arc, Curve, Piece, Point, envelope};
@@ -58,8 +58,12 @@ type PassIndex = (usize, usize);
 /// The plan in as few parts as fit, each as long as fits.
 ///
 /// # Errors
-/// What `fit` says of a pass that is too long alone, or where it cannot tell.
-pub fn split<E>(job: &Job, plan: &Plan, fit: impl Fn(&Part) -> Result<Fit<E>, E>) -> Result<Vec<Part>, E> {
+/// What `fit` says of a pass that is too long alone, or where it cannot tell; [`PlanError`] if a tool has nothing to be touched off on.
+pub fn split<E: From<PlanError>>(
+    job: &Job,
+    plan: &Plan,
+    fit: impl Fn(&Part) -> Result<Fit<E>, E>,
+) -> Result<Vec<Part>, E> {
     let whole = Part::whole(plan);
     if let Fit::Fits = fit(&whole)? {
         return Ok(vec![whole]);
@@ -85,7 +89,7 @@ pub fn split<E>(job: &Job, plan: &Plan, fit: impl Fn(&Part) -> Result<Fit<E>, E>
                 number: parts.len() + 1,
                 of: passes.len().max(2),
                 goes_on_with_tool: true,
-                operations: operations_of(job, plan, chosen),
+                operations: operations_of(job, plan, chosen)?,
             };
             match fit(&part)? {
                 Fit::Fits => best = Some((count, part.operations)),
@@ -114,23 +118,23 @@ fn is_later_rest_pass(plan: &Plan, (operation, pass): PassIndex) -> bool {
 }
 
 /// The operations that run the chosen passes, each with the air pass of its first pass ahead.
-fn operations_of(job: &Job, plan: &Plan, chosen: &[PassIndex]) -> Vec<Operation> {
+fn operations_of(job: &Job, plan: &Plan, chosen: &[PassIndex]) -> Result<Vec<Operation>, PlanError> {
     let mut out = Vec::new();
     for (o, operation) in plan.operations.iter().enumerate() {
         let numbers: Vec<usize> = chosen.iter().filter(|&&(of, _)| of == o).map(|&(_, p)| p).collect();
         let Some(&start) = numbers.first() else { continue };
         let passes = numbers.iter().filter_map(|&p| operation.passes.get(p));
-        let mut part = operation_after(job, operation, start);
+        let mut part = operation_after(job, operation, start)?;
         let planned = operation.passes.first().filter(|_| start == 1).cloned();
         let air = planned.or_else(|| passes.clone().next().map(|p| air_of(p, job, operation)));
         part.passes = air.into_iter().chain(passes.cloned()).collect();
         out.push(part);
     }
-    out
+    Ok(out)
 }
 
 /// An operation without passes, its touch-off on what its passes before `start` have left.
-fn operation_after(job: &Job, operation: &Operation, start: usize) -> Operation {
+fn operation_after(job: &Job, operation: &Operation, start: usize) -> Result<Operation, PlanError> {
     let mut touch_off = operation.touch_off;
     let at = touch_off.at.as_mm();
     let cut = operation
@@ -142,8 +146,10 @@ fn operation_after(job: &Job, operation: &Operation, start: usize) -> Operation 
         .find_map(|p| cut_over(p, at));
     if let (Some(cut), None) = (cut, job.touching.setter) {
         let outline = operation.tool.outline();
-        let left = envelope::erode(&cut, &outline, [cut.start(), cut.end()]);
-        let Touch { z, contact } = TouchGround::new(&left, &outline, job.touching.film()).touch(at);
+        let Touch { z, contact } = envelope::erode(&cut, &outline, [cut.start(), cut.end()])
+            .and_then(|left| TouchGround::new(&left, &outline, job.touching.film()))
+            .ok_or_else(|| PlanError::unreachable(&operation.tool, &job.zones))?
+            .touch(at);
         if z < touch_off.z.as_mm() {
             touch_off = TouchOff { z: Length::mm(z), contact: Length::mm(contact), ..touch_off };
         }
@@ -151,7 +157,7 @@ fn operation_after(job: &Job, operation: &Operation, start: usize) -> Operation 
     // The places of the check lie on what the tool met first.
     let (ground, check) =
         if start == 1 { (operation.ground.clone(), operation.check.clone()) } else { (None, None) };
-    Operation { tool: operation.tool.clone(), touch_off, ground, check, passes: Vec::new() }
+    Ok(Operation { tool: operation.tool.clone(), touch_off, ground, check, passes: Vec::new() })
 }
 
 /// The cut of a pass that runs over a radius, from the inside out.

@@ -105,7 +105,9 @@ impl<'j> PassPaths<'j> {
         let (tool, begins) = (cutting(job, first.kind)?.tool, self.total);
         let (outline, step) = (tool.outline(), job.schedule.step);
         let met = self.stands.take().unwrap_or_else(|| self.left.clone());
-        let aimed = |left: &Curve, depth| surface::path(left, depth, step, &job.zones, &outline, ROOM);
+        let reaches = |path: Option<Curve>| path.ok_or_else(|| PlanError::unreachable(tool, &job.zones));
+        let aimed =
+            |left: &Curve, depth| reaches(surface::path(left, depth, step, &job.zones, &outline, ROOM));
         // Most wheels ask for no rest pass: the path without one is found meanwhile.
         let (rest, without) = rayon::join(
             || rest_before(job, face, &self.left, (tool, first, begins), before.as_ref(), &self.floors),
@@ -114,9 +116,9 @@ impl<'j> PassPaths<'j> {
         let (mut passes, shown, mut path) = match rest? {
             Some(rest) => {
                 self.left = rest.left;
-                (rest.passes, Some(rest.shown), aimed(&self.left, first))
+                (rest.passes, Some(rest.shown), aimed(&self.left, first)?)
             }
-            None => (Vec::new(), None, without),
+            None => (Vec::new(), None, without?),
         };
         let with_it = |pass: &&PassDepth| cutting(job, pass.kind).is_ok_and(|c| c.tool == tool);
         let (own, later) = self.passes.split_at(self.passes.iter().take_while(with_it).count());
@@ -124,10 +126,12 @@ impl<'j> PassPaths<'j> {
         for (k, &depth) in own.iter().enumerate() {
             if k > 0 {
                 path = match step {
-                    Step::Axial => surface::deeper(&path, depth.depth.as_mm(), &job.zones, &outline, face),
+                    Step::Axial => {
+                        reaches(surface::deeper(&path, depth.depth.as_mm(), &job.zones, &outline, face))?
+                    }
                     Step::Normal => {
                         self.left = run_off::left(&path, tool, face, job)?;
-                        aimed(&self.left, depth)
+                        aimed(&self.left, depth)?
                     }
                 };
             }
@@ -183,7 +187,9 @@ struct Earlier {
 fn standing(job: &Job, face: &Curve, taken: &Taken, already: Length) -> Result<Curve, PlanError> {
     let tool = cutting(job, first_kind(job))?.tool;
     let depth = |x: f64| taken.at(x, already.as_mm());
-    run_off::left(&surface::path_over(face, &depth, &job.zones, &tool.outline(), ROOM), tool, face, job)
+    let path = surface::path_over(face, &depth, &job.zones, &tool.outline(), ROOM)
+        .ok_or_else(|| PlanError::unreachable(tool, &job.zones))?;
+    run_off::left(&path, tool, face, job)
 }
 
 /// The kind of pass that the schedule begins with.
@@ -201,7 +207,8 @@ fn earlier(job: &Job, face: &Curve, already: Length) -> Result<Earlier, PlanErro
     let tool = cutting(job, kind)?.tool;
     let outline = tool.outline();
     let pass = PassDepth { kind, depth: already };
-    let path = surface::path(face, pass, job.schedule.step, &job.zones, &outline, ROOM);
+    let path = surface::path(face, pass, job.schedule.step, &job.zones, &outline, ROOM)
+        .ok_or_else(|| PlanError::unreachable(tool, &job.zones))?;
     let left = run_off::left(&path, tool, face, job)?;
     let floor = |(i, zone): (usize, &Zone)| {
         let zone = surface::span_of(zone);

@@ -109,7 +109,8 @@ fn attempt(
     let operation = |(i, tool): (usize, &FittedTool)| {
         let before = i.checked_sub(1).and_then(|i| tools.get(i)).map_or(&[][..], FittedTool::last_strokes);
         let context = contexts.of(tool.kind())?;
-        let (touch_off, ground) = touch_off(job, [tool.met(), &uncut], before, context, face.taken.as_ref());
+        let (touch_off, ground) = touch_off(job, [tool.met(), &uncut], before, context, face.taken.as_ref())
+            .ok_or_else(|| PlanError::unreachable(tool.tool(), &job.zones))?;
         Ok(Operation {
             tool: tool.tool().clone(),
             touch_off,
@@ -220,27 +221,32 @@ pub(super) fn cutting(job: &Job, kind: PassKind) -> Result<Cutting<'_>, PlanErro
 }
 
 /// Where a tool touches the highest place of the face: on the face as measured, or on what the strokes before have left where that is
-/// lower; `surface` is what the passes before leave of the surface that they follow, `uncut` the face as measured.
+/// lower; `surface` is what the passes before leave of the surface that they follow, `uncut` the face as measured. None where the tool meets neither.
 fn touch_off(
     job: &Job,
     [surface, uncut]: [&Curve; 2],
     written: &[Stroke],
     context: &ToolContext,
     taken: Option<&Taken>,
-) -> (TouchOff, TouchGround) {
+) -> Option<(TouchOff, TouchGround)> {
     let wanted = job.touch_off_radius().as_mm();
     let at = context.grid.nearest_x(wanted);
     let runs_over = |s: &&Stroke| s.fitted.fit.start() < at && at < s.fitted.fit.end();
-    let on = written.iter().find(runs_over).map(|Stroke { fitted: Fitted { fit, .. }, outline, .. }| {
-        envelope::erode(fit, outline, [fit.start(), fit.end()])
-    });
+    let on = match written.iter().find(runs_over) {
+        Some(Stroke { fitted: Fitted { fit, .. }, outline, .. }) => {
+            Some(envelope::erode(fit, outline, [fit.start(), fit.end()])?)
+        }
+        None => None,
+    };
     let film = job.touching.film();
     let cut = match &on {
-        Some(cut) => TouchGround::new(cut, &context.outline, film).cut_within(job.schedule.tolerance.as_mm()),
-        None => TouchGround::new(surface, &context.outline, film),
+        Some(cut) => {
+            TouchGround::new(cut, &context.outline, film)?.cut_within(job.schedule.tolerance.as_mm())
+        }
+        None => TouchGround::new(surface, &context.outline, film)?,
     };
     // What the passes follow may stand above the highest place, so that they have not reached it yet.
-    let uncut = TouchGround::new(uncut, &context.outline, film);
+    let uncut = TouchGround::new(uncut, &context.outline, film)?;
     let ground = if uncut.touch(at).z < cut.touch(at).z { uncut } else { cut };
     let ground = match (&on, taken) {
         (None, Some(taken)) => ground.cut_known(most_error(taken)),
@@ -254,7 +260,7 @@ fn touch_off(
         let Touch { z, contact } = ground.touch(at);
         TouchOff { at: Length::mm(at), z: Length::mm(z), contact: Length::mm(contact) }
     };
-    (touch_off, ground)
+    Some((touch_off, ground))
 }
 
 /// The greatest standard error of what was really taken, millimetres.

@@ -67,7 +67,8 @@ pub(super) fn rest_passes(
         return Ok(None);
     }
     let gone = PassDepth { kind: PassKind::Rest, depth: total };
-    let path = surface::path(face, gone, job.schedule.step, &job.zones, &tool.outline(), ROOM);
+    let path = surface::path(face, gone, job.schedule.step, &job.zones, &tool.outline(), ROOM)
+        .ok_or_else(|| PlanError::unreachable(tool, &job.zones))?;
     let inside = free_of_ends(job, &path, &tool.outline(), floors);
     let ideal = surface::lowered(face, total.as_mm(), job.schedule.step);
     let reached = run_off::left(&path, tool, face, job)?;
@@ -135,7 +136,7 @@ impl RestWork<'_> {
     }
 
     fn path(&self, aim: &Curve) -> Result<Curve, PlanError> {
-        envelope::try_dilate(aim, &self.tool.outline(), [aim.start() - ROOM, aim.end() + ROOM])
+        envelope::dilate(aim, &self.tool.outline(), [aim.start() - ROOM, aim.end() + ROOM])
             .ok_or_else(|| PlanError::unreachable(self.tool, &self.job.zones))
     }
 }

@@ -71,7 +71,7 @@ pub(super) fn floor_of(
 pub(super) fn left(path: &Curve, tool: &Tool, face: &Curve, job: &Job) -> Result<Curve, PlanError> {
     let outline = tool.outline();
     let run = as_run(path, &outline, face, job);
-    envelope::try_erode(run.as_ref().unwrap_or(path), &outline, [face.start(), face.end()])
+    envelope::erode(run.as_ref().unwrap_or(path), &outline, [face.start(), face.end()])
         .ok_or_else(|| PlanError::unreachable(tool, &job.zones))
 }
 

@@ -26,7 +26,8 @@ pub struct Span {
     pub to: f64,
 }
 
-/// The path of a pass over a surface: the lowest of the front point that cuts nothing below the aim, with `room` beyond it at both ends.
+/// The path of a pass over a surface: the lowest of the front point that cuts nothing below the aim, with `room` beyond it at both ends; none
+/// where the tool meets the surface nowhere.
 #[must_use]
 pub fn path(
     surface: &Curve,
@@ -35,7 +36,7 @@ pub fn path(
     zones: &[Zone],
     tool: &Outline,
     room: f64,
-) -> Curve {
+) -> Option<Curve> {
     let aim = aim(surface, pass.depth.as_mm(), step, zones);
     envelope::dilate(&aim, tool, [surface.start() - room, surface.end() + room])
 }
@@ -44,6 +45,7 @@ pub fn path(
 const DEPTH_STEP: f64 = 0.5;
 
 /// The lowest path over a face that is lower in the zones by a depth that depends on the radius, millimetres; with `room` beyond it.
+/// None as of [`path`].
 #[must_use]
 pub fn path_over(
     face: &Curve,
@@ -51,7 +53,7 @@ pub fn path_over(
     zones: &[Zone],
     tool: &Outline,
     room: f64,
-) -> Curve {
+) -> Option<Curve> {
     let count = ((face.end() - face.start()) / DEPTH_STEP).ceil().max(1.0);
     let radius = |k: f64| face.start() + (face.end() - face.start()) * (k / count);
     let point = |x: f64| Point::new(x, face.at(x) - depth(x));
@@ -66,9 +68,9 @@ pub fn path_over(
     envelope::dilate(&aim, tool, [face.start() - room, face.end() + room])
 }
 
-/// The surface over a face that a path leaves.
+/// The surface over a face that a path leaves; none where it brings the tool nowhere near the face.
 #[must_use]
-pub fn left(path: &Curve, tool: &Outline, face: &Curve) -> Curve {
+pub fn left(path: &Curve, tool: &Outline, face: &Curve) -> Option<Curve> {
     envelope::erode(path, tool, [face.start(), face.end()])
 }
 
@@ -76,16 +78,17 @@ pub fn left(path: &Curve, tool: &Outline, face: &Curve) -> Curve {
 ///
 /// What that pass aims at is the surface left, moved down, or where that stands higher the surface left outside the zones; the
 /// dilation of the higher of two is the higher of their dilations, and that of the surface left is the path that left it.
+/// None where the tool meets nothing of what it has left.
 #[must_use]
-pub fn deeper(path: &Curve, depth: f64, zones: &[Zone], tool: &Outline, face: &Curve) -> Curve {
+pub fn deeper(path: &Curve, depth: f64, zones: &[Zone], tool: &Outline, face: &Curve) -> Option<Curve> {
     let beside = beside(path, depth, tool);
     let zones: Vec<Span> = zones.iter().map(span_of).collect();
     let outside = outside(&zones, Span { from: face.start(), to: face.end() });
-    let kept = outside.into_iter().filter(|s| s.to - s.from >= STEP_WIDTH);
-    kept.fold(path.raised(-depth), |low, span| {
-        let Some(near) = path.slice(span.from - beside, span.to + beside) else { return low };
-        let alone = envelope::erode(&near, tool, [span.from, span.to]);
-        envelope::higher(&low, &envelope::dilate(&alone, tool, [near.start(), near.end()]))
+    let mut kept = outside.into_iter().filter(|s| s.to - s.from >= STEP_WIDTH);
+    kept.try_fold(path.raised(-depth), |low, span| {
+        let Some(near) = path.slice(span.from - beside, span.to + beside) else { return Some(low) };
+        let alone = envelope::erode(&near, tool, [span.from, span.to])?;
+        Some(envelope::higher(&low, &envelope::dilate(&alone, tool, [near.start(), near.end()])?))
     })
 }
 

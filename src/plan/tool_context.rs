@@ -94,8 +94,11 @@ impl<'a> ToolContext<'a> {
         let around = Span { from: inflated.face.from - ROOM, to: inflated.face.to + ROOM };
         let over = places.fold(around, |s, x| Span { from: s.from.min(x), to: s.to.max(x) });
         let ends_there = [job.runs_off.inner.is_some(), job.runs_off.outer.is_some()];
-        let clear = ClearHeights::new(inflated, &job.keep_out, job.machine.clearance.as_mm(), &outline, over)
-            .above_edges(inflated, ends_there, job.machine.clearance.as_mm(), &outline, over);
+        let clearance = job.machine.clearance.as_mm();
+        let unreachable = || PlanError::unreachable(tool, &job.zones);
+        let clear = ClearHeights::new(inflated, &job.keep_out, clearance, &outline, over)
+            .and_then(|clear| clear.above_edges(inflated, ends_there, clearance, &outline, over))
+            .ok_or_else(unreachable)?;
         let needed = clear.between(around.from.min(park.x), around.to.max(park.x));
         if park.z < needed {
             return Err(PlanError::ParkTooLow {
@@ -104,8 +107,9 @@ impl<'a> ToolContext<'a> {
             });
         }
         let keep_outs = keep_out_heights(&job.keep_out, &outline, over)
-            .map(|(k, curve)| (k.name().to_owned(), curve))
-            .collect();
+            .map(|met| met.map(|(k, curve)| (k.name().to_owned(), curve)))
+            .collect::<Option<_>>()
+            .ok_or_else(unreachable)?;
         // Where a zone runs to the end of the measurement, its passes run off there as deep as they go.
         // Where a person says that the metal ends there, the nose rolls over its edge too.
         let end = |x: f64, z: f64, runs_off: bool| {
@@ -116,7 +120,7 @@ impl<'a> ToolContext<'a> {
         let [first, last] = inflated.end_heights;
         let ends =
             [end(inflated.face.from, first, ends_there[0]), end(inflated.face.to, last, ends_there[1])];
-        let unmeasured = unmeasured_heights(ends, &outline, over).into();
+        let unmeasured = unmeasured_heights(ends, &outline, over).ok_or_else(unreachable)?.into();
         let speed_changes = speed_changes(job, &cutting, limit, &grid);
         Ok(Self {
             job,

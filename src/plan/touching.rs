@@ -43,12 +43,12 @@ pub struct TouchGround {
 }
 
 impl TouchGround {
-    /// The ground of a tool on a surface; with a film between the two of a thickness in millimetres.
+    /// The ground of a tool on a surface; with a film between the two of a thickness in millimetres; none where the tool meets it nowhere.
     #[must_use]
-    pub fn new(surface: &Curve, tool: &Outline, film: f64) -> Self {
+    pub fn new(surface: &Curve, tool: &Outline, film: f64) -> Option<Self> {
         let outline = Outline { nose_radius: tool.nose_radius + film, ..*tool };
-        let path = envelope::dilate(surface, &outline, [surface.start(), surface.end()]);
-        Self { path, outline, film, known: Vec::new(), known_from: 0.0, cut: false }
+        let path = envelope::dilate(surface, &outline, [surface.start(), surface.end()])?;
+        Some(Self { path, outline, film, known: Vec::new(), known_from: 0.0, cut: false })
     }
 
     /// The same on a surface that has been cut, known within a tolerance in millimetres.

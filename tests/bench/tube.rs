@@ -25,7 +25,8 @@ fn path(n: u32) -> Curve {
         .collect();
     let Ok(face) = Profile::new(points) else { unreachable!("the points are in order") };
     let tool = Outline { nose_radius: 0.8, inner_edge: 0.5, outer_edge: 0.5, edge_length: 8.0, holder: None };
-    dilate(&face, &tool, [70.0, 220.0])
+    let Some(path) = dilate(&face, &tool, [70.0, 220.0]) else { unreachable!("the tool meets the face") };
+    path
 }
 
 fn tube(arcs: ArcRule) -> Tube<'static> {

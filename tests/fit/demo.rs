@@ -82,8 +82,9 @@ fn row(job: &Job, face: &Curve, plan: &Plan) -> Row {
         for pass in operation.passes.iter().filter(|p| p.kind != PassKind::Air) {
             let depth = PassDepth { kind: pass.kind, depth: pass.depth };
             let tool = operation.tool.outline();
-            let path = surface::path(&left, depth, job.schedule.step, &job.zones, &tool, ROOM);
-            left = surface::left(&path, &tool, &left);
+            let path = surface::path(&left, depth, job.schedule.step, &job.zones, &tool, ROOM)
+                .expect("the tool meets the face");
+            left = surface::left(&path, &tool, &left).expect("it leaves a face");
             for written in strokes(pass) {
                 let exact = path.slice(written.start(), written.end()).expect("a stroke has width");
                 compare(&mut row, &exact, &written, job.schedule.tolerance.as_mm());

@@ -65,7 +65,7 @@ fn panel(svg: &mut String, top: f64, title: &str, path: &Curve) {
 fn curvature_before_and_after() {
     let survey = survey_of(dish, 11);
     let tool = demo::job().tools[1].outline();
-    let exact = envelope::dilate(&survey.face().highest, &tool, ZONE);
+    let exact = envelope::dilate(&survey.face().highest, &tool, ZONE).expect("the tool meets the face");
     let limits = ArcLimits {
         room: None,
         min_radius: 0.1,

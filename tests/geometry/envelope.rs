@@ -1,8 +1,7 @@
 //! The laws of the envelope, its closed forms, and its values against general-purpose libraries.
 
-use facewright::geometry::envelope::{
-    Graph, close, dilate, dilate_disk, erode, erode_disk, greatest_excess, higher, lower,
-};
+use crate::fixtures::envelope::{close, dilate, erode};
+use facewright::geometry::envelope::{Graph, dilate_disk, erode_disk, greatest_excess, higher, lower};
 use facewright::geometry::{Curve, Holder, Outline, Piece, Point, Profile};
 use float_cmp::assert_approx_eq;
 use proptest::prelude::*;

@@ -23,7 +23,7 @@ fn truth(wheel: &Known, tilt: f64, tool: &Tool) -> TouchGround {
         Point::new(r, wheel.over_the_turn(r)[1] + tilt * r)
     });
     let profile = Profile::new(points.collect()).expect("a profile");
-    TouchGround::new(&Curve::from(&profile), &tool.outline(), 0.0)
+    TouchGround::new(&Curve::from(&profile), &tool.outline(), 0.0).expect("the tool meets the face")
 }
 
 /// By how many standard errors an estimate is off.
@@ -44,7 +44,9 @@ fn an_error_put_in_comes_out() {
         let known = Known::of(90_000 + seed);
         let survey = surveyed(&job, known.lines());
         let surface = Curve::from(&survey.face().highest);
-        let ground = TouchGround::new(&surface, &tool.outline(), 0.0).surveyed(survey.model());
+        let ground = TouchGround::new(&surface, &tool.outline(), 0.0)
+            .expect("the tool meets the face")
+            .surveyed(survey.model());
         let choice = touching::choose(&job, tool, &ground, survey.model())
             .unwrap_or_else(|| panic!("wheel {seed}: no place tells"));
         if choice.tells == Tells::NotX {
@@ -86,7 +88,7 @@ fn an_error_put_in_comes_out() {
 
 /// A ground known without error.
 fn exact(points: &[(f64, f64)], tool: &Outline, film: f64) -> TouchGround {
-    TouchGround::new(&Curve::from(&face::profile(points)), tool, film)
+    TouchGround::new(&Curve::from(&face::profile(points)), tool, film).expect("the tool meets the face")
 }
 
 fn tool() -> Outline {

@@ -1,8 +1,8 @@
 //! Changes of direction where pieces meet: how large they are, and that the limit holds.
 
+use super::dilate;
 use super::{Dice, centre_arcs, radius_arcs, tube};
 use crate::fit::{ArcRule, Tube, fit};
-use crate::geometry::envelope::dilate;
 use crate::geometry::{Curve, Outline, Piece, Point, Profile};
 
 /// Spacing of the face's points, millimetres.

@@ -6,8 +6,13 @@ mod optimum;
 mod refit;
 
 use super::{ArcForm, ArcLimits, ArcRule, FitError, NOISE, Tube, fit};
-use crate::geometry::envelope::dilate;
+use crate::geometry::envelope;
 use crate::geometry::{Arc, Curve, Grid, Holder, Outline, Piece, Point, Profile, Turn};
+
+/// The path of a tool over a face that it meets.
+fn dilate(face: &Profile, tool: &Outline, over: [f64; 2]) -> Curve {
+    envelope::dilate(face, tool, over).expect("the tool meets the face")
+}
 
 /// A small seeded generator (xorshift64*, from memory), so that the same faces come every time.
 struct Dice(u64);

@@ -66,29 +66,19 @@ impl Graph for Curve {
 /// Endless edges meet the face from any position, so without a holder the path spans all of `over`,
 /// also beyond the face; with a holder, it spans the positions from which the tool reaches the face.
 ///
-/// # Panics
-/// If `over` is not an interval, or the tool meets the face nowhere in it: never where `over` holds any x of the face.
+/// None if `over` is not an interval, or the tool meets the face nowhere in it: never where `over` holds any x of the face.
 ///
 /// ```
 /// use facewright::geometry::{Outline, Point, Profile, envelope::dilate};
 /// // A ridge: the nose rolls over it on an arc of its own radius.
 /// let face = Profile::new(vec![Point::new(80.0, -1.0), Point::new(90.0, 0.0), Point::new(100.0, -1.0)])?;
 /// let tool = Outline { nose_radius: 0.8, inner_edge: 0.5, outer_edge: 0.5, edge_length: 8.0, holder: None };
-/// let path = dilate(&face, &tool, [80.0, 100.0]);
+/// let path = dilate(&face, &tool, [80.0, 100.0]).ok_or("the tool meets the face")?;
 /// assert!(path.at(90.0).abs() < 1e-12);
-/// # Ok::<(), facewright::geometry::profile::ProfileError>(())
+/// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
 #[must_use]
-pub fn dilate(face: &impl Graph, tool: &Outline, over: [f64; 2]) -> Curve {
-    match try_dilate(face, tool, over) {
-        Some(path) => path,
-        None => panic!("the tool meets the face nowhere between x = {} and {}", over[0], over[1]),
-    }
-}
-
-/// The path of [`dilate`]; none if `over` is not an interval, or the tool meets the face nowhere in it.
-#[must_use]
-pub fn try_dilate(face: &impl Graph, tool: &Outline, over: [f64; 2]) -> Option<Curve> {
+pub fn dilate(face: &impl Graph, tool: &Outline, over: [f64; 2]) -> Option<Curve> {
     let r = tool.nose_radius;
     if tool.holder.is_none() {
         let slopes = [tool.inner().slope, tool.outer().slope];
@@ -106,25 +96,17 @@ pub fn try_dilate(face: &impl Graph, tool: &Outline, over: [f64; 2]) -> Option<C
 
 /// The surface that a path of the front point leaves over `over`, if the metal was high before: q(u) = min over x of p(x) + T(u−x).
 ///
-/// # Panics
-/// If `over` is not an interval, or the tool reaches nothing of it from the path.
+/// None if `over` is not an interval, or the tool reaches nothing of it from the path.
 #[must_use]
-pub fn erode(path: &impl Graph, tool: &Outline, over: [f64; 2]) -> Curve {
-    dilate(&Flipped(path), &tool.mirrored(), over).flipped()
-}
-
-/// The surface of [`erode`]; none if `over` is not an interval, or the tool reaches nothing of it from the path.
-#[must_use]
-pub fn try_erode(path: &impl Graph, tool: &Outline, over: [f64; 2]) -> Option<Curve> {
-    Some(try_dilate(&Flipped(path), &tool.mirrored(), over)?.flipped())
+pub fn erode(path: &impl Graph, tool: &Outline, over: [f64; 2]) -> Option<Curve> {
+    Some(dilate(&Flipped(path), &tool.mirrored(), over)?.flipped())
 }
 
 /// The lowest surface above the face that the tool can cut: the erosion of the dilation. Never below the face, and idempotent.
 ///
-/// # Panics
-/// As [`erode`].
+/// None as of [`erode`].
 #[must_use]
-pub fn close(face: &impl Graph, tool: &Outline, over: [f64; 2]) -> Curve {
+pub fn close(face: &impl Graph, tool: &Outline, over: [f64; 2]) -> Option<Curve> {
     let [start, end] = face.range();
     // From positions beyond these ends the tool cuts nothing of the face. Without a holder, one nose radius beyond
     // the face and the range asked for is enough: farther out only the endless edges touch, along the same lines.
@@ -132,7 +114,7 @@ pub fn close(face: &impl Graph, tool: &Outline, over: [f64; 2]) -> Curve {
         None => [start.min(over[0]) - tool.nose_radius, end.max(over[1]) + tool.nose_radius],
         Some(_) => [start - tool.outer().width(), end + tool.inner().width()],
     };
-    erode(&dilate(face, tool, [before, behind]), tool, over)
+    erode(&dilate(face, tool, [before, behind])?, tool, over)
 }
 
 /// The upper parallel curve: the path of the CENTRE of a disk that rolls over the curve from above, one radius beyond each end.

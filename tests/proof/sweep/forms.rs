@@ -1,10 +1,10 @@
 //! Closed forms of plane geometry, and each finding on the smallest program that has it.
 
+use crate::fixtures::envelope::dilate;
 use crate::fixtures::face::face;
 use crate::fixtures::job::{job, mm};
 use crate::fixtures::script::Script;
 use facewright::geometry::Turn;
-use facewright::geometry::envelope::dilate;
 use facewright::proof::sweep::{PassKind, Sweep, sweep, sweep_after};
 use facewright::proof::{Circumstances, Movement, Rank};
 use facewright::units::Angle;
