@@ -2,7 +2,7 @@
 
 use super::surface::Span;
 use crate::fit::{ArcForm, WordRoom};
-use crate::geometry::{Arc, Curve, Grid, Outline, Piece, Point, Turn, envelope};
+use crate::geometry::{Arc, Curve, Grid, Holder, Outline, Piece, Point, Turn, envelope};
 use crate::job::{Arcs, Control, KeepOut};
 use geo::Coord;
 use geo::orient::{Direction, Orient};
@@ -123,6 +123,8 @@ pub struct InflatedFace {
     pub face: Span,
     /// Height of the face where the measurement begins and where it ends.
     pub end_heights: [f64; 2],
+    /// The face itself.
+    pub measured: Curve,
     /// The inflated face.
     pub surface: Curve,
 }
@@ -135,6 +137,7 @@ impl InflatedFace {
         Self {
             face: Span { from: ends[0], to: ends[1] },
             end_heights: ends.map(|x| face.at(x)),
+            measured: face.clone(),
             surface: inflated(face, clearance),
         }
     }
@@ -160,6 +163,7 @@ impl ClearHeights {
         over: Span,
     ) -> Option<Self> {
         let mut clear = Self { curves: vec![above(&face.surface, tool, over)?] };
+        clear.curves.extend(under_holder(&face.measured, clearance, tool, over));
         for top in keep_outs.iter().flat_map(tops) {
             clear.stay_above(&top, clearance, tool, over)?;
         }
@@ -188,6 +192,7 @@ impl ClearHeights {
     /// Clear of one more surface; none where the tool meets it nowhere.
     fn stay_above(&mut self, top: &Curve, clearance: f64, tool: &Outline, over: Span) -> Option<()> {
         self.curves.push(above(&inflated(top, clearance), tool, over)?);
+        self.curves.extend(under_holder(top, clearance, tool, over));
         Some(())
     }
 
@@ -220,6 +225,16 @@ fn highest(curve: &Curve, span: Span) -> f64 {
 
 fn inflated(surface: &Curve, clearance: f64) -> Curve {
     if clearance > 0.0 { envelope::dilate_disk(surface, clearance) } else { surface.clone() }
+}
+
+/// The lowest heights that keep a holder the clearance above everything within the clearance beside it: the proof takes the holder's
+/// corner for square, so that the room round it is a little more than a disk's. None for a tool without a holder, or whose holder meets the
+/// surface nowhere.
+fn under_holder(surface: &Curve, clearance: f64, tool: &Outline, over: Span) -> Option<Curve> {
+    tool.holder?;
+    let [inner, outer] = [tool.inner(), tool.outer()].map(|flank| flank.width() + clearance);
+    let wide = Outline { holder: Some(Holder { inner, outer }), ..*tool };
+    above(&surface.raised(clearance), &wide, over)
 }
 
 /// The lowest path of a tool over a surface; none where it meets the surface nowhere.

@@ -3,10 +3,12 @@
 
 use crate::fixtures::demo;
 use facewright::face::Face;
+use facewright::gcode;
 use facewright::geometry::{Curve, Outline, Piece, Point, Profile, envelope};
 use facewright::job::PassDepth;
 use facewright::job::{self, Arcs, Direction, Job, KeepOut, ScheduleError, Step, Zone};
 use facewright::plan::{Motion, Operation, Options, PassKind, Plan, PlanError, Role, plan, surface};
+use facewright::proof::{self, Circumstances};
 use facewright::units::Length;
 use proptest::prelude::*;
 
@@ -296,6 +298,35 @@ fn a_keep_out_keeps_its_shape() {
     let [[a, b], [low, high]] = far;
     let as_box = planned(KeepOut::rectangle("tyre", x, z)).expect("clear");
     assert_eq!(as_box, planned(corners(&[[a, high], [a, low], [b, low], [b, high]])).expect("clear"));
+}
+
+/// Wherever a tyre stands beside the zone and under the holder, the way there is as far from it as the proof wants.
+#[test]
+fn a_holder_comes_no_nearer_to_a_keep_out_than_the_clearance() {
+    let face = face(251, 1.0, 0.01, 70.0, 0.0);
+    let mut planned = 0;
+    for (k, top) in (0..24).flat_map(|k| [4.0, 5.0, 6.0, 7.0].map(|top| (k, top))) {
+        let mut job = small_job();
+        for tool in &mut job.tools {
+            tool.edge_length = Length::mm(5.0);
+            tool.holder = Some([8.0, 25.0].map(Length::mm));
+        }
+        // The rapid down to the cut is beside the tyre.
+        job.schedule.direction = Direction::Inward;
+        let from = 127.0 + 0.25 * f64::from(k);
+        let [x, z] = [[from, from + 40.0], [-80.0, top]].map(|range| range.map(Length::mm));
+        job.keep_out = vec![KeepOut::rectangle("tyre", x, z)];
+        // What the holder would run into at feed is the job's own.
+        let Ok(plan) = plan(&job, &face, Options::default()) else { continue };
+        planned += 1;
+        for part in gcode::write(&job, &plan).expect("a program") {
+            let circumstances = Circumstances { already: part.before, goes_on: part.part < part.of };
+            let report = proof::read_back(part.text.as_bytes(), &job, &face, &circumstances).report;
+            let stops: Vec<_> = report.findings().iter().filter(|f| f.rank == proof::Rank::Stop).collect();
+            assert!(stops.is_empty(), "a tyre from {from}, up to {top}: {stops:#?}");
+        }
+    }
+    assert!(planned > 20, "{planned} planned");
 }
 
 #[test]
