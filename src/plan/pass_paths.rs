@@ -197,6 +197,25 @@ const fn first_kind(job: &Job) -> PassKind {
     if job.schedule.rough.is_some() { PassKind::Rough } else { PassKind::Finish }
 }
 
+/// Earlier programs are not taken to have made more passes than this: beyond, a pass more changes what stands in a corner by a hundredth of it.
+const MOST_EARLIER: u32 = 60;
+
+/// How many passes have to be told apart to know what earlier programs have left. Along the axis one pass leaves what many do. Along the
+/// normal each pass leaves in a corner the fillet of the one before, grown by its depth: there they were as deep as the schedule says.
+fn earlier_passes(job: &Job, already: Length) -> u32 {
+    let schedule = &job.schedule;
+    let depth = schedule.rough.as_ref().map(|r| r.depth).or(schedule.finish.as_ref().map(|f| f.depth));
+    let depth = depth.map_or(0.0, Length::as_mm);
+    if schedule.step == Step::Axial || depth <= 0.0 {
+        return 1;
+    }
+    // A little less than a whole pass more is no pass more.
+    let count = (already.as_mm() / depth - 1e-6).ceil().clamp(1.0, f64::from(MOST_EARLIER));
+    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // Within the clamp.
+    let count = count as u32;
+    count
+}
+
 /// The face after an earlier program of this job, run with the tool that the schedule begins with.
 fn earlier(job: &Job, face: &Curve, already: Length) -> Result<Earlier, PlanError> {
     if already.as_mm() <= 0.0 {
@@ -206,10 +225,18 @@ fn earlier(job: &Job, face: &Curve, already: Length) -> Result<Earlier, PlanErro
     let kind = first_kind(job);
     let tool = cutting(job, kind)?.tool;
     let outline = tool.outline();
-    let pass = PassDepth { kind, depth: already };
-    let path = surface::path(face, pass, job.schedule.step, &job.zones, &outline, ROOM)
-        .ok_or_else(|| PlanError::unreachable(tool, &job.zones))?;
-    let left = run_off::left(&path, tool, face, job)?;
+    let count = earlier_passes(job, already);
+    let pass = PassDepth { kind, depth: Length::mm(already.as_mm() / f64::from(count)) };
+    let reach = |left: &Curve| {
+        let path = surface::path(left, pass, job.schedule.step, &job.zones, &outline, ROOM)
+            .ok_or_else(|| PlanError::unreachable(tool, &job.zones))?;
+        let left = run_off::left(&path, tool, face, job)?;
+        Ok::<_, PlanError>((path, left))
+    };
+    let (mut path, mut left) = reach(face)?;
+    for _ in 1..count {
+        (path, left) = reach(&left)?;
+    }
     let floor = |(i, zone): (usize, &Zone)| {
         let zone = surface::span_of(zone);
         let inset = job.control.resolution.as_mm();

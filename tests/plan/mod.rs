@@ -4,6 +4,7 @@ mod again;
 mod contact;
 mod figures;
 mod finished;
+mod follow_on;
 mod laws;
 mod leads;
 mod next;

@@ -17,13 +17,13 @@ use facewright::proof::{self, Circumstances, Rank, Report, Verdict};
 use facewright::units::{Angle, FeedPerRev, Length};
 
 /// Distance of the radii looked at, millimetres.
-const APART: f64 = 0.02;
+pub(super) const APART: f64 = 0.02;
 
 /// Distance of the places of a tool along its path, millimetres: a nose of 0.4 mm leaves 3e-5 mm between them.
 const ALONG: f64 = 0.01;
 
 /// What looking at points only, and a path inside its tolerance at the pass before, may add to a bite, millimetres.
-const SLACK: f64 = 0.002;
+pub(super) const SLACK: f64 = 0.002;
 
 /// A face with two valleys, 60 degrees to one side and flat to the other: at radius 90 and, higher up, at radius 120.
 fn face() -> Face {
@@ -50,7 +50,7 @@ fn job() -> Job {
     job
 }
 
-fn passes(plan: &Plan) -> impl Iterator<Item = (&Pass, facewright::geometry::Outline)> {
+pub(super) fn passes(plan: &Plan) -> impl Iterator<Item = (&Pass, facewright::geometry::Outline)> {
     plan.operations.iter().flat_map(|o| o.passes.iter().map(|p| (p, o.tool.outline())))
 }
 
@@ -59,7 +59,7 @@ fn count(plan: &Plan, kind: PassKind) -> usize {
 }
 
 /// The face at the points that are looked at.
-fn metal(face: &Face) -> Vec<Point> {
+pub(super) fn metal(face: &Face) -> Vec<Point> {
     let steps = ((face.highest.end() - face.highest.start()) / APART) as usize;
     (0..=steps)
         .map(|i| face.highest.start() + i as f64 * APART)
@@ -68,7 +68,7 @@ fn metal(face: &Face) -> Vec<Point> {
 }
 
 /// What a pass leaves of the metal.
-fn swept(metal: &[Point], pass: &Pass, tool: &facewright::geometry::Outline) -> Vec<Point> {
+pub(super) fn swept(metal: &[Point], pass: &Pass, tool: &facewright::geometry::Outline) -> Vec<Point> {
     let mut left = metal.to_vec();
     for motion in pass.motions.iter().filter(|m| m.role != Role::Rapid) {
         let (a, b) = (motion.piece.from(), motion.piece.to());
@@ -86,7 +86,7 @@ fn swept(metal: &[Point], pass: &Pass, tool: &facewright::geometry::Outline) -> 
 }
 
 /// The most that lies between a surface and the one before it, by the nearest way.
-fn bite(before: &[Point], after: &[Point]) -> f64 {
+pub(super) fn bite(before: &[Point], after: &[Point]) -> f64 {
     let nearest = |i: usize, p: &Point| {
         let reach = (0.6 / APART) as usize;
         let near = before[i.saturating_sub(reach)..(i + reach).min(before.len())].windows(2);
@@ -102,7 +102,7 @@ fn to_line(p: Point, a: Point, b: Point) -> f64 {
     p.distance(Point::new(a.x + t * dx, a.z + t * dz))
 }
 
-fn proved(job: &Job, face: &Face, plan: &Plan, options: Options) -> Vec<Report> {
+pub(super) fn proved(job: &Job, face: &Face, plan: &Plan, options: Options) -> Vec<Report> {
     let parts = gcode::write(job, plan).expect("a program");
     let report = |part: &gcode::ProgramText| {
         let goes_on = part.part < part.of || options.only == Only::Rough;
@@ -113,7 +113,7 @@ fn proved(job: &Job, face: &Face, plan: &Plan, options: Options) -> Vec<Report> 
 }
 
 /// No stop, and no warning but of blocks that are short for the control: the fillet's own path has them.
-fn is_sound(reports: &[Report]) {
+pub(super) fn is_sound(reports: &[Report]) {
     for report in reports {
         let of_blocks = ProgramRule::ShortBlock.into();
         let said: Vec<_> =

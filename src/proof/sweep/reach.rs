@@ -2,8 +2,10 @@
 //!
 //! At v the lowest position of the tool is `p(v) = max over u of f(u) − T(u − v)`, and it leaves
 //! `q(u) = min over v of p(v) + T(u − v)`. With z negated and the tool mirrored the first has the form of the second, so the same search
-//! ([`super::tree`]) gives both. Between the radii p is assumed straight, too low by [`super::metal::MOST_HIDDEN`] at most: slightly
-//! too much may be reported as left, never too little.
+//! ([`super::tree`]) gives both. Between the radii p is assumed straight: too low by [`super::metal::MOST_HIDDEN`] at most over a ridge, but
+//! too high where it turns up in a corner, by up to a quarter of their distance times the turn of its slope. So too much may be reported as
+//! left, never too little. Where a pass is to be judged by what stands, that would be a cut that nobody makes: there p turns, between two
+//! radii, where its slopes on either side of them meet ([`Between::Turned`]), and is nowhere higher than it is.
 
 use super::job_checks;
 use super::metal::Metal;
@@ -12,12 +14,34 @@ use super::tool_shape::ToolShape;
 use super::tree::Tree;
 use crate::face::Face;
 use crate::geometry::{Holder, Outline, Point};
-use crate::job::{Job, RestPasses, Tool};
+use crate::job::{Job, RestPasses, Step, Tool};
+
+/// Slopes are not taken over less than this width, millimetres: narrower, the rounding of heights shows in them.
+const LEAST_WIDTH: f64 = 1e-4;
+
+/// How a path runs between the radii at which it is known.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Between {
+    /// Straight: nowhere lower than it is, but for what a ridge hides.
+    Straight,
+    /// Where it turns up, as low as its slopes on either side let it be: nowhere higher than it is.
+    Turned,
+}
 
 /// Heights that the tool leaves at every radius of the zones if its path is below the face by `depth`, which may depend on the radius; infinite at
 /// every other radius.
 #[must_use]
 pub fn reachable(face: &Face, tool: &Tool, depth: &dyn Fn(f64) -> f64, metal: &Metal) -> Vec<f64> {
+    left_by(face, tool, depth, metal, Between::Straight)
+}
+
+fn left_by(
+    face: &Face,
+    tool: &Tool,
+    depth: &dyn Fn(f64) -> f64,
+    metal: &Metal,
+    between: Between,
+) -> Vec<f64> {
     let wanted = metal.lowered(face, depth);
     let radii = &metal.radii;
     let outline = tool.outline();
@@ -28,12 +52,47 @@ pub fn reachable(face: &Face, tool: &Tool, depth: &dyn Fn(f64) -> f64, metal: &M
     let path_asked = within_reach(radii, &metal.in_zone, inner.max(outer));
     let upside_down: Vec<f64> = wanted.iter().map(|z| -z).collect();
     let all = vec![true; radii.len()];
-    let path: Vec<f64> =
-        lowest_along(radii, &upside_down, &all, &ToolShape::new(&mirrored(&outline)), &path_asked)
-            .into_iter()
-            .map(|z| -z)
-            .collect();
-    lowest_along(radii, &path, &path_asked, &shape, &metal.in_zone)
+    let face = known_points(radii, upside_down.into_iter(), &all);
+    let path = lowest_along(&face, &ToolShape::new(&mirrored(&outline)), radii, &path_asked);
+    let mut path = known_points(radii, path.into_iter().map(|z| -z), &path_asked);
+    if between == Between::Turned {
+        path = with_turns(&path);
+    }
+    lowest_along(&path, &shape, radii, &metal.in_zone)
+}
+
+/// Heights over radii, and whether each is known.
+fn known_points(radii: &[f64], heights: impl Iterator<Item = f64>, known: &[bool]) -> Vec<(Point, bool)> {
+    radii.iter().zip(heights).zip(known).map(|((&u, z), &known)| (Point::new(u, z), known)).collect()
+}
+
+/// The points with one more between two of them wherever the line turns up there: where its slopes before and behind meet.
+fn with_turns(points: &[(Point, bool)]) -> Vec<(Point, bool)> {
+    let mut all = Vec::with_capacity(points.len());
+    for (i, &(b, known)) in points.iter().enumerate() {
+        all.push((b, known));
+        let before = i.checked_sub(1).and_then(|i| points.get(i));
+        if let (Some((a, true)), true, Some((c, true)), Some((d, true))) =
+            (before, known, points.get(i + 1), points.get(i + 2))
+        {
+            all.extend(turn([*a, b, *c, *d]).map(|at| (at, true)));
+        }
+    }
+    all
+}
+
+/// Where the line through the first two of four points meets the line through the last two, if that lies between the others and below them.
+fn turn([a, b, c, d]: [Point; 4]) -> Option<Point> {
+    if b.x - a.x < LEAST_WIDTH || d.x - c.x < LEAST_WIDTH || c.x - b.x < LEAST_WIDTH {
+        return None;
+    }
+    let slope = |p: Point, q: Point| (q.z - p.z) / (q.x - p.x);
+    let (before, across, behind) = (slope(a, b), slope(b, c), slope(c, d));
+    if !(before < across && across < behind) {
+        return None;
+    }
+    let x = b.x + (behind - across) * (c.x - b.x) / (behind - before);
+    (b.x < x && x < c.x).then(|| Point::new(x, b.z + before * (x - b.x)))
 }
 
 /// Marks the radii within `reach` of one that is asked for.
@@ -46,16 +105,8 @@ fn within_reach(radii: &[f64], asked: &[bool], reach: f64) -> Vec<bool> {
     radii.iter().map(|&u| near(u)).collect()
 }
 
-/// The lowest point of a tool over each radius asked for, whose front point runs along a curve of straight lines, known at some of the radii.
-fn lowest_along(
-    radii: &[f64],
-    heights: &[f64],
-    known: &[bool],
-    shape: &ToolShape,
-    asked: &[bool],
-) -> Vec<f64> {
-    let points: Vec<(Point, bool)> =
-        radii.iter().zip(heights).zip(known).map(|((&u, &z), &known)| (Point::new(u, z), known)).collect();
+/// The lowest point of a tool over each radius asked for, whose front point runs along a curve of straight lines, some of whose points are known.
+fn lowest_along(points: &[(Point, bool)], shape: &ToolShape, radii: &[f64], asked: &[bool]) -> Vec<f64> {
     let line = |(i, pair): (usize, &[(Point, bool)])| match pair {
         [(a, true), (b, true)] => Some(Segment::line(*a, *b, i)),
         _ => None,
@@ -77,7 +128,7 @@ fn mirrored(outline: &Outline) -> Outline {
 }
 
 /// Leaves standing what the tool that the schedule begins with could not reach, where earlier programs ran to a depth; but for the ends of the
-/// zones, where nobody knows how the programs before came to them.
+/// zones, where every nose leaves a fillet and nobody says here which of the tools ran last.
 pub fn stand_as_left(metal: &mut Metal, job: &Job, face: &Face, already: f64) {
     let schedule = &job.schedule;
     let first = schedule.rough.as_ref().map(|r| &r.tool).or(schedule.finish.as_ref().map(|f| &f.tool));
@@ -86,7 +137,9 @@ pub fn stand_as_left(metal: &mut Metal, job: &Job, face: &Face, already: f64) {
     else {
         return;
     };
-    let left = reachable(face, tool, &|_| already, metal);
+    // Along the normal each pass leaves in a corner the fillet of the one before, grown by its depth: more stands there than after one pass.
+    let between = if schedule.step == Step::Axial { Between::Turned } else { Between::Straight };
+    let left = left_by(face, tool, &|_| already, metal, between);
     let (inner, outer) = ToolShape::new(&tool.outline()).reach_below(already);
     for (i, left) in left.into_iter().enumerate().filter(|(_, left)| left.is_finite()) {
         // Beyond the last radius the tool may have stood by its nose.
