@@ -172,7 +172,7 @@ fn rough_depths(rough: &RoughPass, step: f64, left: f64) -> Result<Vec<f64>, Sch
     let depth = rough.depth.as_mm();
     let count = (left / depth - NO_DEPTH).ceil().max(0.0);
     if let PassCount::Count(n) = rough.passes
-        && count >= f64::from(n)
+        && left >= depth * (f64::from(n) - NO_DEPTH)
     {
         // Nothing was taken already: the full count of the schedule.
         return Ok(vec![depth; n as usize]);
@@ -381,6 +381,18 @@ mod tests {
         assert_eq!(after(0.1), [100.0; 3]);
         assert_eq!(after(0.25), [100.0, 50.0]);
         assert!(after(0.4).is_empty());
+    }
+
+    /// However little an earlier program took: counted passes come to their count, but for the control's steps, as long as a whole pass is left.
+    #[test]
+    fn counted_passes_come_to_their_count() {
+        let schedule = schedule(PassCount::Count(4), 0.05);
+        for thousandths in 0..=300 {
+            let already = Length::mm(f64::from(thousandths) * 1e-3);
+            let passes = lay_out(&schedule, STEP, Length::mm(0.0), already, Only::Rough).unwrap_or_default();
+            let comes_to = already.as_mm() + removed(&passes).as_mm();
+            assert!((comes_to - 0.4).abs() <= 2.0 * STEP.as_mm() + 1e-9, "after {already}: {comes_to}");
+        }
     }
 
     /// What the passes take is what the job asks for: the proof's limit is the planner's sum, whatever was taken before.
