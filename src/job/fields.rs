@@ -121,14 +121,18 @@ pub(super) fn lengths<'de, D: Deserializer<'de>>(
     from.deserialize_any(Two(refused))
 }
 
-/// An angle within one turn.
+/// An angle within one turn; a whole turn is zero.
 pub(super) fn within_turn<'de, D: Deserializer<'de>>(from: D) -> Result<Angle, D::Error> {
     let at = Angle::deserialize(from)?;
+    // A whole turn is none: some programs write the place where they began so.
+    if at == TURN {
+        return Ok(Angle::deg(0.0));
+    }
     if at.as_rad() >= 0.0 && at < TURN {
         return Ok(at);
     }
     Err(D::Error::custom(Mismatch::expected(
-        "an angle from `0 deg` to below `360 deg`",
+        "an angle from `0 deg` to `360 deg`",
         "write the wheel's angle at this line within one turn",
     )))
 }

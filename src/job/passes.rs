@@ -257,6 +257,14 @@ pub fn depth_asked(schedule: &Schedule, resolution: Length, need: Length, alread
     // If the number of passes is not set, another division may go deeper, by up to one whole pass.
     let most = match &schedule.rough {
         Some(RoughPass { passes: PassCount::Auto, depth, .. }) => need.as_mm().max(finish) + depth.as_mm(),
+        // A program that began within a pass goes on in whole ones.
+        Some(rough @ RoughPass { passes: PassCount::Count(n), .. })
+            if schedule.counted == Counted::FromMeasured =>
+        {
+            let left = f64::from(*n) * rough.depth.as_mm() - already.as_mm();
+            let passes = rough_depths(rough, resolution.as_mm(), left).map_or(0, |depths| depths.len());
+            already.as_mm() + passes as f64 * rough.depth.as_mm() + finish
+        }
         _ => total,
     };
     DepthAsked { total: Length::mm(total), most: Length::mm(total.max(most)) }
@@ -345,6 +353,29 @@ mod tests {
         let passes =
             lay_out(&schedule(PassCount::Auto, 0.05), STEP, Length::mm(need), Length::mm(0.0), Only::Rough);
         passes.unwrap_or_default().iter().map(|p| p.depth.as_mm()).collect()
+    }
+
+    /// Whatever an earlier program has taken, within a pass or whole ones: each part of the program after it may go as deep as that goes.
+    #[test]
+    fn a_later_part_may_go_as_deep_as_the_program_it_is_part_of() {
+        for (count, gone) in (1..=5).flat_map(|n| (0..100).map(move |k| (n, 0.003 * f64::from(k)))) {
+            let schedule = schedule(PassCount::Count(count), 0.05);
+            let need = Length::mm(0.4);
+            let passes = lay_out(&schedule, STEP, need, Length::mm(gone), Only::All).unwrap_or_default();
+            let goes_to = gone + removed(&passes).as_mm();
+            let mut before = gone;
+            for pass in &passes {
+                let most = depth_asked(&schedule, STEP, need, Length::mm(before)).most.as_mm();
+                assert!(
+                    goes_to <= most + 1e-9,
+                    "{count} passes after {gone}: {goes_to} from {before}, {most}"
+                );
+                before += pass.depth.as_mm();
+            }
+        }
+        // From whole passes on there is no more than the schedule's.
+        let whole = depth_asked(&schedule(PassCount::Count(5), 0.05), STEP, Length::mm(0.4), Length::mm(0.3));
+        assert!((whole.most.as_mm() - 0.55).abs() < 1e-9, "{whole:?}");
     }
 
     #[test]

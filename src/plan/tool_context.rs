@@ -245,7 +245,8 @@ impl<'a> ToolContext<'a> {
         let (control, schedule) = (&self.job.control, &self.job.schedule);
         let step = control.resolution.as_mm();
         // Where arcs are parted, the places between the parts are rounded up to the grid once more.
-        let parting = if control.traits.parts_arcs() { self.grid.dz } else { 0.0 };
+        let parted = control.traits.parts_arcs() && control.arcs != Arcs::None;
+        let parting = if parted { self.grid.dz } else { 0.0 };
         let form = match control.arcs {
             Arcs::Centre => Some(ArcForm::Centre { step }),
             Arcs::Radius => Some(ArcForm::Radius { step }),

@@ -145,7 +145,7 @@ const CASES: &[Case] = &[
     ("lacquer as thick as a finger", JOB, "touch_off: { at: 76 mm }", "touch_off: { at: 76 mm, lacquer: 12 mm }", "12 mm"),
     // The measurement.
     ("a scan listed twice", JOB, LAST_SCAN, "{ file: scan-120.csv, at: 240 deg }", "scan-120.csv, at: 240"),
-    ("an angle beyond the turn", JOB, "at: 240 deg", "at: 360 deg", "360 deg"),
+    ("an angle beyond the turn", JOB, "at: 240 deg", "at: 361 deg", "361 deg"),
     ("an angle without its unit", JOB, "at: 240 deg", "at: 240", "240 }"),
     ("two columns of x", JOB, "columns: [x, z]", "columns: [x, x]", "[x, x]"),
     ("a ball without its diameter", JOB, "sensor: spot", "sensor: ball", "ball"),
@@ -358,6 +358,13 @@ fn a_schedule_may_be_written_out_in_the_job() {
     let written_out = written_out.unwrap();
     assert_eq!(by_name.schedule.name.as_deref(), Some("scuffed-lip"));
     assert_eq!(written_out.schedule, job::Schedule { name: None, ..by_name.schedule });
+}
+
+/// A whole turn is none.
+#[test]
+fn a_line_at_360_degrees_is_the_one_at_0() {
+    let job = load_changed("job.yaml", "at: 0 deg", "at: 360.00 deg").0.unwrap_or_else(|e| panic!("{e}"));
+    assert!(job.measured.lines.iter().any(|line| line.at.as_rad() == 0.0), "{:?}", job.measured.lines);
 }
 
 #[test]
