@@ -163,9 +163,26 @@ impl Confirm {
         let confirmed = Confirmation { hash, wheel: self.wheel, passes: self.passes, taken, note: self.note };
         let (number, cut) = ledger.confirm(&self.who.stamp(), &confirmed)?;
         let mut text = passport::cut(&cut) + "\n";
+        if let Some(planned) =
+            cut.run.as_ref().map(|run| run.planned).filter(|planned| is_slip(cut.taken, *planned))
+        {
+            // Writing to a string cannot fail.
+            let _ = writeln!(
+                text,
+                "warning  {:.3} is entered where {planned:.3} was planned; if that is a slip: `facewright ledger correct {} --taken DEPTH --note WHY`",
+                cut.taken, cut.entry
+            );
+        }
         tell_taken(&mut text, &ledger, &number)?;
         print(&ledger, text)
     }
+}
+
+/// Whether a depth that was entered is so much more than was planned that a unit or a point was typed wrongly, rather than a tool set low:
+/// more than twice as much, and more than a touch-off goes wrong unseen (common practice, no source).
+fn is_slip(entered: Length, planned: Length) -> bool {
+    const UNSEEN: f64 = 0.1;
+    entered.as_mm() > 2.0 * planned.as_mm() + UNSEEN
 }
 
 /// What a wheel has lost in all.

@@ -75,7 +75,7 @@ fn checked<'c>(path: &Path, content: &'c [u8], replacing: Replacing<'_>) -> Resu
     }
     if old.is_some() && !replacing.force {
         let there = std::fs::read(&target).map_err(failed)?;
-        if !may_be_replaced(&there) {
+        if there != content && !may_be_replaced(&there) {
             return Err(CliError::Input(format!(
                 "{}: there is a file that facewright did not write, or that was edited since, and it would be lost\n  to mend it: name another file, or say `--force`",
                 path.display()

@@ -36,9 +36,9 @@ pub(super) struct Proof {
     /// Say what differs from this other program in cutting terms
     #[arg(long, value_name = "OTHER")]
     against: Option<PathBuf>,
-    /// Depth that an earlier program of this job has taken off already, such as 0.32mm
-    #[arg(long, value_name = "DEPTH", default_value = "0 mm", value_parser = depth)]
-    already: Length,
+    /// Depth that earlier programs of this job took off before this one, such as 0.32mm; as the ledger holds it if left out
+    #[arg(long, value_name = "DEPTH", value_parser = depth)]
+    already: Option<Length>,
     #[command(flatten)]
     varied: Varied,
     /// The program cuts the rings that the job lists under `trial`
@@ -51,6 +51,11 @@ pub(super) struct Proof {
 
 /// What is told where a run was killed while it put files in their places.
 const HALF_DONE: &str = "warning: a run was ended here while it put the parts of a program in their places: parts of two programs may stand beside each other\n  to mend it: run `facewright write` again\n";
+
+/// What was gone before a program that is there already: as somebody says, also of one that was run long ago, or else as the ledger holds it.
+pub(super) fn already_of(loaded: &Loaded, said: Option<Length>) -> Result<Length, CliError> {
+    said.map_or_else(|| Ok(loaded.already(None)?), Ok)
+}
 
 impl Proof {
     /// Runs the command.
@@ -69,7 +74,7 @@ impl Proof {
         let job = loaded.job();
         let surveyed = loaded.measure()?.survey()?;
         let circumstances = Circumstances {
-            already: surveyed.below_first(self.already),
+            already: surveyed.below_first(already_of(loaded, self.already)?),
             goes_on: self.goes_on || self.varied.goes_on(),
         };
         let ReadBack { simulation, report } = surveyed.prove_other(text, &circumstances);

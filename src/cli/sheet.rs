@@ -1,7 +1,7 @@
 //! `facewright sheet`: the page that the technician reviews and signs before the cut.
 
 use super::error::CliError;
-use super::next::Varied;
+use super::next::{Kind, Varied};
 use super::output::{self, Replacing};
 use super::proof as proving;
 use super::write::load;
@@ -35,11 +35,14 @@ pub(super) struct Sheet {
     /// Show and prove this program, edited by hand or written elsewhere, instead of writing one
     #[arg(long, value_name = "FILE")]
     program: Option<PathBuf>,
+    /// Only the rough passes, or only the finish passes
+    #[arg(long, conflicts_with_all = ["next", "program"])]
+    only: Option<Kind>,
     /// The page of the rings that the job lists under `trial`, as `write --trial` cuts them
-    #[arg(long, conflicts_with_all = ["next", "already"])]
+    #[arg(long, conflicts_with_all = ["next", "already", "only"])]
     trial: bool,
-    /// Depth that an earlier program of this job has taken off already, such as 0.32mm; if left out as the ledger holds it, and
-    /// none with --program
+    /// Depth that an earlier program of this job has taken off already, such as 0.32mm; as the ledger holds it if
+    /// left out
     #[arg(long, value_name = "DEPTH", value_parser = proving::depth)]
     already: Option<Length>,
     /// With --program: another program of this job follows, and what this one leaves undone is no warning
@@ -58,12 +61,12 @@ impl Sheet {
     fn of(self, loaded: &Loaded) -> Result<(), CliError> {
         let job = loaded.job();
         let already = match self.program {
-            Some(_) => self.already.unwrap_or_default(),
+            Some(_) => proving::already_of(loaded, self.already)?,
             None => loaded.already(self.already)?,
         };
         let surveyed = refused(loaded.measure()?.survey())?;
         let written = match &surveyed {
-            Ok(surveyed) => refused(write(surveyed, self.varied.only(None), already))?,
+            Ok(surveyed) => refused(write(surveyed, self.varied.only(self.only), already))?,
             Err(why) => Err(why.clone()),
         };
         let given = self.program.as_deref().map(proving::read).transpose()?;
@@ -107,7 +110,7 @@ impl Sheet {
         };
         let ReadBack { simulation, report } = surveyed.prove_other(text, &circumstances);
         let name = self.program.as_deref().and_then(Path::file_name).unwrap_or_default();
-        Program { name: name.to_string_lossy().into_owned(), simulation, report }
+        Program { name: name.to_string_lossy().into_owned(), passes: Vec::new(), simulation, report }
     }
 }
 
@@ -122,9 +125,10 @@ fn written_part(part: &ProvedPart) -> Program {
     let name = if program.of > 1 {
         format!("part {} of {}", program.part, program.of)
     } else {
-        "the program".to_owned()
+        sheet::THE_PROGRAM.to_owned()
     };
-    Program { name, simulation: part.simulation().clone(), report: part.report().clone() }
+    let passes = program.names.clone();
+    Program { name, passes, simulation: part.simulation().clone(), report: part.report().clone() }
 }
 
 /// A refusal as text for the page; any other error ends the command.

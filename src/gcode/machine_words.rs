@@ -28,15 +28,17 @@ impl Writer<'_> {
         self.offset_taken_up(tool)
     }
 
-    /// Takes up an offset that was changed while the program stood: by the tool word said again, but for a tool that M06 has changed.
+    /// Takes up an offset that was changed while the program stood: by the tool word said again, but for a tool that M06 has changed. A
+    /// word of its own for the length stands in the pass that follows, where whoever begins again there needs it.
     pub(super) fn call_again(&mut self, tool: &Tool) -> Result<(), GcodeError> {
         if self.control.tool_word != ToolWord::NumberAndM06 {
             self.words(&self.tool_words(tool)?)?;
         }
-        self.offset_taken_up(tool)
+        Ok(())
     }
 
-    fn offset_taken_up(&mut self, tool: &Tool) -> Result<(), GcodeError> {
+    /// The word of its own that takes up a tool's length, where the control has one.
+    pub(super) fn offset_taken_up(&mut self, tool: &Tool) -> Result<(), GcodeError> {
         match self.control.traits.length_offset {
             LengthOffset::None => Ok(()),
             LengthOffset::G43 => {
@@ -77,7 +79,7 @@ impl Writer<'_> {
 
     /// The slowest gear in which the pass can turn as fast as it does.
     pub(super) fn gear(&mut self, pass: &Pass) -> Result<(), GcodeError> {
-        let fastest = [pass.figures.fastest, pass.entry_speed(), pass.start_speed()];
+        let fastest = [pass.figures.fastest, pass.entry_speed(), pass.exit_speed()];
         self.gear_for(fastest.iter().map(|n| n.as_rpm()).fold(0.0, f64::max))
     }
 

@@ -34,6 +34,19 @@ use crate::units::Length;
 use std::cell::RefCell;
 use writer::write_part;
 
+/// A pass as its comment names it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct PassName {
+    /// What it is for.
+    pub kind: PassKind,
+    /// Its number among those of its kind, from 1.
+    pub number: u32,
+    /// How many of its kind there are.
+    pub of: u32,
+    /// The ring of a trial that it cuts.
+    pub ring: Option<String>,
+}
+
 /// One program as it goes to the control.
 #[derive(Debug, Clone, PartialEq)]
 pub struct ProgramText {
@@ -45,6 +58,8 @@ pub struct ProgramText {
     pub before: Length,
     /// How many of the plan's passes that cut it runs, those of the parts before it left out.
     pub passes: usize,
+    /// All its passes, those in the air too, in the order in which they run.
+    pub names: Vec<PassName>,
     /// Its blocks, one a line.
     pub blocks: Vec<Block>,
     /// How its tools are touched off, in the order in which they cut.

@@ -48,7 +48,7 @@ pub fn touch_off_words(operation: &Operation, job: &Job) -> Result<TouchOffWords
 /// The same at a scale.
 pub(super) fn words(operation: &Operation, job: &Job, scale: &Scale) -> Result<TouchOffWords, GcodeError> {
     let tool_scale = WordScale::new(*scale, &operation.tool);
-    let TouchOff { at, z, .. } = operation.touch_off;
+    let TouchOff { at, z, lacquer, .. } = operation.touch_off;
     let x = tool_scale.x(at.as_mm(), "the touch-off")?;
     let z = tool_scale
         .z_not_above(z.as_mm())
@@ -59,7 +59,7 @@ pub(super) fn words(operation: &Operation, job: &Job, scale: &Scale) -> Result<T
         tool: operation.tool.number,
         x: scale.word('X', x).to_string(),
         z: scale.word('Z', z).to_string(),
-        how: how(&job.touching, scale),
+        how: how(&job.touching, lacquer, scale),
         into: into(&job.control, &operation.tool, job.touching.into),
         check: places.collect::<Result<_, _>>()?,
         tells_x: check.is_some_and(Choice::tells_x),
@@ -93,7 +93,7 @@ pub fn place_of(control: &Control, tool: &Tool, [x, z]: [f64; 2]) -> Result<[f64
 }
 
 /// What is done at the place of a touch-off.
-fn how(touching: &Touching, scale: &Scale) -> String {
+fn how(touching: &Touching, lacquer: Length, scale: &Scale) -> String {
     let thick = |t: Length| scale.length_text(t);
     let bare = |t: Length| t.as_mm() <= 0.0;
     if touching.setter.is_some() {
@@ -103,14 +103,14 @@ fn how(touching: &Touching, scale: &Scale) -> String {
             format!("TOUCH A SHIM OF {} LAID ON THE TOOL SETTER", thick(touching.shim))
         };
     }
-    match (bare(touching.shim), bare(touching.lacquer)) {
+    match (bare(touching.shim), bare(lacquer)) {
         (true, true) => "TOUCH THE FACE".into(),
         (false, true) => format!("TOUCH A SHIM OF {} LAID ON THE FACE", thick(touching.shim)),
-        (true, false) => format!("TOUCH THE LACQUER, {} THICK THERE", thick(touching.lacquer)),
+        (true, false) => format!("TOUCH THE LACQUER, {} THICK THERE", thick(lacquer)),
         (false, false) => format!(
             "TOUCH A SHIM OF {} LAID ON THE LACQUER, {} THICK THERE",
             thick(touching.shim),
-            thick(touching.lacquer)
+            thick(lacquer)
         ),
     }
 }

@@ -332,7 +332,10 @@ impl<'a> Trial<'a> {
         self.see("WHAT THE SHOP'S OWN LINES AFTER A STOP DO", |w| w.extra_lines(Moment::Between))?;
         let park = self.place(self.park)?;
         let tool = self.tool;
-        self.see("THE SAME TOOL, NOTHING TURNS ROUND", |w| w.call_again(tool))?;
+        self.see("THE SAME TOOL, NOTHING TURNS ROUND", |w| {
+            w.call_again(tool)?;
+            w.offset_taken_up(tool)
+        })?;
         self.see("NOTHING MOVES: THE TOOL IS AT THE PARK ALREADY", |w| {
             w.move_to(0, &[('Z', park.z)], &[], &[])?;
             w.move_to(0, &[('X', park.x)], &[], &[])
@@ -350,7 +353,7 @@ impl<'a> Trial<'a> {
         }
         let last = self.job.tools.get(1).unwrap_or(self.tool);
         self.see("THE PROGRAM ENDS AND GOES BACK TO ITS BEGINNING, NOTHING TURNS, NO OFFSET IN FORCE", |w| {
-            w.end(last)
+            w.end(last, "")
         })
     }
 
@@ -362,6 +365,7 @@ impl<'a> Trial<'a> {
             of: 1,
             before: Length::mm(0.0),
             passes: 0,
+            names: Vec::new(),
             blocks,
             touch_offs: Vec::new(),
             text,
@@ -391,5 +395,5 @@ impl<'a> Trial<'a> {
 
 /// The fastest that machine and wheel may turn, rpm.
 fn limit_of(job: &Job) -> f64 {
-    job.machine.spindle_limit.as_rpm().min(job.wheel.speed_limit.as_rpm())
+    job.speed_limit().as_rpm()
 }

@@ -11,7 +11,7 @@
 //!   but the tool call is said anew: modes, limit, spindle, coolant, feed, both coordinates.
 //! - **Spindle.** It starts with G97 at the speed that the pass begins with; where the control holds a surface speed, G96 takes over
 //!   once the tool stands at that radius. Said earlier, at the park, it would slow the spindle and then speed it up again on the
-//!   way in. The limit is in force before the spindle turns. It stands at every stop: not every control stops it at M00 and M01.
+//!   way in. Before the way out G97 holds the speed that the cut ended with, for the same reason. The limit is in force before the spindle turns. It stands at every stop: not every control stops it at M00 and M01.
 //! - **First turn.** Where the shop wants it, the spindle turns slowly a few times at the park before the first pass, so that somebody sees
 //!   how the wheel runs; it stops, then M00. A wait after each start of the spindle (G04) stands at the park too, away from metal.
 //! - **Air pass.** The spindle turns as in the cut, so that jaws, balance and noise are seen with the path; no
@@ -30,7 +30,7 @@ use super::header;
 use super::machine_words::Moment;
 use super::scale::{Place, Scale, WordScale, whole_rpm};
 use super::word::Word;
-use super::{GcodeError, ProgramText, touch_words};
+use super::{GcodeError, PassName, ProgramText, touch_words};
 use crate::geometry::Piece;
 use crate::job::{
     Control, Coolant, DwellWord, FeedWords, Job, SpindleLimitWord, SpindleTurns, Stops, Tool, UnitWord,
@@ -42,6 +42,9 @@ use crate::units::SpindleSpeed;
 
 /// What the operator decides at the stop after the air pass.
 const AIR_PASS_DONE: &str = "AIR PASS DONE. GO ON ONLY IF IT WAS CLEAR OF FACE, JAWS AND TYRE ALL THE WAY";
+
+/// What is set there before the passes that follow.
+const SWITCH_ON: &str = ". SWITCH OPTIONAL STOP ON, TO LOOK AFTER EACH PASS";
 
 /// What the operator watches while the wheel turns slowly, and decides after it.
 const FIRST_TURN: &str = "TURN. WATCH THE RIM AND THE JAWS WHILE THE WHEEL TURNS SLOWLY";
@@ -88,15 +91,31 @@ pub(super) fn write_part(job: &Job, plan: &Plan, part: &Part) -> Result<ProgramT
         writer.operation(i == 0, part.number == 1, operation)?;
     }
     if let Some(last) = part.operations.last() {
-        writer.end(&last.tool)?;
+        writer.end(&last.tool, &end_of(part))?;
     }
     writer.program.tape_mark();
     let (blocks, text) = writer.program.finish();
     let touch_offs =
         part.operations.iter().map(|o| touch_words::words(o, job, &scale)).collect::<Result<_, _>>()?;
     let before = part.before();
-    let passes = part.operations.iter().flat_map(|o| &o.passes).filter(|p| p.kind != PassKind::Air).count();
-    Ok(ProgramText { part: part.number, of: part.of, before, passes, blocks, touch_offs, text })
+    let names: Vec<PassName> = part.operations.iter().flat_map(|o| &o.passes).map(named).collect();
+    let passes = names.iter().filter(|p| p.kind != PassKind::Air).count();
+    Ok(ProgramText { part: part.number, of: part.of, before, passes, names, blocks, touch_offs, text })
+}
+
+fn named(pass: &Pass) -> PassName {
+    let Pass { kind, number, of, ring, .. } = pass;
+    PassName { kind: *kind, number: *number, of: *of, ring: ring.clone() }
+}
+
+/// What stands at the end of a part, and which comes next.
+fn end_of(part: &Part) -> String {
+    let Part { number, of, .. } = part;
+    match of {
+        0 | 1 => String::new(),
+        of if number < of => format!("OF PART {number} OF {of}. GO ON WITH PART {}", number + 1),
+        _ => format!("OF PART {number} OF {of}, THE LAST"),
+    }
 }
 
 /// Parts count on from the first one's number.
@@ -175,9 +194,9 @@ impl<'a> Writer<'a> {
         }
         for (i, pass) in operation.passes.iter().enumerate() {
             if i > 0 {
-                self.stop_after(operation.passes.get(i - 1))?;
+                self.stop_after(operation.passes.get(i - 1), operation.passes.len() - i)?;
             }
-            here = self.pass(pass, &scale, here)?;
+            here = self.pass((pass, &operation.tool), &scale, here)?;
             if here != home {
                 return Err(GcodeError::NotAtPark { at });
             }
@@ -230,11 +249,14 @@ impl<'a> Writer<'a> {
         self.call_again(tool)
     }
 
-    /// The stop after a pass, at which the operator looks and decides.
-    fn stop_after(&mut self, done: Option<&Pass>) -> Result<(), GcodeError> {
+    /// The stop after a pass, at which the operator looks and decides; so many passes of the tool are to come.
+    fn stop_after(&mut self, done: Option<&Pass>, to_come: usize) -> Result<(), GcodeError> {
         let Some(done) = done else { return Ok(()) };
         if done.kind == PassKind::Air {
-            self.program.comment("STOP.", AIR_PASS_DONE);
+            // Where somebody is sure to read it: at a switch that is off nothing is seen of the stops after it.
+            let looks = self.control.stops == Stops::Optional && to_come > 1;
+            let switch = if looks { SWITCH_ON } else { "" };
+            self.program.comment("STOP.", &format!("{AIR_PASS_DONE}{switch}"));
             return self.stop(0);
         }
         let left = passes::left_after(&self.job.wheel, done.total);
@@ -263,18 +285,26 @@ impl<'a> Writer<'a> {
     }
 
     /// One pass, from `here`; gives the place where it ends.
-    fn pass(&mut self, pass: &Pass, scale: &WordScale, mut here: Place) -> Result<Place, GcodeError> {
+    fn pass(
+        &mut self,
+        (pass, tool): (&Pass, &Tool),
+        scale: &WordScale,
+        mut here: Place,
+    ) -> Result<Place, GcodeError> {
         let at = format!("{} {}", header::pass_name(pass).to_lowercase(), pass.number);
         self.check_speed(pass.spindle_limit, &at)?;
         self.program.comment(header::pass_name(pass), &header::pass_text(pass, &self.scale)?);
         self.program.number_next();
         if !self.modal.safe {
             self.modes()?;
+            self.offset_taken_up(tool)?;
             self.extra_lines(Moment::Between)?;
         }
         self.gear(pass)?;
-        let start =
-            whole_rpm(if self.control.surface_speed { pass.entry_speed() } else { pass.start_speed() })?;
+        let first = pass.motions.iter().find(|m| m.role != Role::Rapid);
+        let stepped = first.map(|m| self.stepped_speed(pass, m, &at)).transpose()?.flatten();
+        let start = stepped.map_or_else(|| whole_rpm(pass.entry_speed()), Ok)?;
+        let last = pass.motions.iter().rposition(|m| m.role != Role::Rapid);
         let mut held = self.spindle_on(pass, start)?;
         // The tool may have been moved by hand: up to the park's height first, where nothing stands, then across.
         self.move_to(0, &[('Z', here.z)], &[], &[])?;
@@ -293,8 +323,11 @@ impl<'a> Writer<'a> {
             let rpm = self.stepped_speed(pass, motion, &at)?;
             self.motion((motion, rpm), [here, there], feed, &at)?;
             here = there;
+            if self.control.surface_speed && last == Some(i) {
+                self.words(&[Word::code('G', 97), Word::whole('S', whole_rpm(pass.exit_speed())?, 1)])?;
+            }
         }
-        self.words(&[Word::code('G', 97), Word::whole('S', start, 1), Word::code('M', 5)])?;
+        self.words(&[Word::code('M', 5)])?;
         self.coolant_off()?;
         Ok(here)
     }
@@ -312,7 +345,7 @@ impl<'a> Writer<'a> {
     /// Refuses a speed faster than wheel or machine allow.
     fn check_speed(&self, limit: SpindleSpeed, at: &str) -> Result<(), GcodeError> {
         let limit_rpm = limit.as_rpm();
-        let allowed_rpm = self.job.machine.spindle_limit.as_rpm().min(self.job.wheel.speed_limit.as_rpm());
+        let allowed_rpm = self.job.speed_limit().as_rpm();
         if limit_rpm <= allowed_rpm {
             Ok(())
         } else {
@@ -440,8 +473,8 @@ impl<'a> Writer<'a> {
     }
 
     /// Everything put back, at the park with the spindle off.
-    pub(super) fn end(&mut self, tool: &Tool) -> Result<(), GcodeError> {
-        self.program.comment("END", "");
+    pub(super) fn end(&mut self, tool: &Tool, of: &str) -> Result<(), GcodeError> {
+        self.program.comment("END", of);
         let feed = self.feed_mode();
         let mut words = vec![Word::code('G', 40)];
         words.extend(self.distance_mode());

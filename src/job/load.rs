@@ -494,6 +494,6 @@ fn check_feed(
 /// The fastest spindle speed at a surface speed: that at the start of the innermost zone, or the limit.
 fn fastest(job: &Job, speed: SurfaceSpeed) -> SpindleSpeed {
     let wanted = job.zones.first().map(|zone| speed.at_radius(zone.from).as_rpm());
-    let limits = job.machine.spindle_limit.as_rpm().min(job.wheel.speed_limit.as_rpm());
+    let limits = job.speed_limit().as_rpm();
     SpindleSpeed::rpm(wanted.map_or(limits, |wanted| wanted.min(limits)))
 }

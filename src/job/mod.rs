@@ -58,7 +58,7 @@ pub use wheel::{
     Wheel, XMeaning, Zero, Zone,
 };
 
-use crate::units::Length;
+use crate::units::{Length, SpindleSpeed};
 use std::path::{Path, PathBuf};
 
 /// What one wheel needs, with everything of the shop file that it uses.
@@ -122,6 +122,13 @@ pub struct Passport {
 }
 
 impl Job {
+    /// The fastest that the spindle may turn: the lower limit of machine and wheel.
+    #[must_use]
+    pub fn speed_limit(&self) -> SpindleSpeed {
+        let (machine, wheel) = (self.machine.spindle_limit, self.wheel.speed_limit);
+        if machine < wheel { machine } else { wheel }
+    }
+
     /// Decimals of a depth in millimetres in a text for this shop: as many as are asked for, and in a shop that counts inches so many
     /// that the text can be turned into them without being rounded twice.
     #[must_use]

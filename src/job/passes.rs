@@ -3,7 +3,7 @@
 //! Survey, plan and proof all use this, so a schedule has one meaning. The depth that the face needs
 //! comes from [`Face::need`](crate::face::Face::need); here it is divided among passes and compared with the allowance.
 
-use super::{FinishPass, PassCount, RoughPass, Schedule, Wheel};
+use super::{FinishPass, NextPasses, PassCount, RoughPass, Schedule, Wheel};
 use crate::units::Length;
 
 /// A remaining depth below this is rounding and does not make a pass: far below what any lathe can cut, far above rounding errors.
@@ -62,8 +62,20 @@ pub enum Counted {
     /// From the face as measured: rough passes that earlier programs made are left out.
     #[default]
     FromMeasured,
-    /// From the face as it stands: that many more, whatever was cut before.
-    FromHere,
+    /// From the face as it stands: that many more of one kind, whatever was cut before.
+    FromHere(NextPasses),
+}
+
+impl Counted {
+    /// The passes that a program of the schedule has if nothing else is asked for.
+    #[must_use]
+    pub const fn passes(self) -> Only {
+        match self {
+            Self::FromMeasured => Only::All,
+            Self::FromHere(NextPasses::Rough) => Only::Rough,
+            Self::FromHere(NextPasses::Finish) => Only::Finish,
+        }
+    }
 }
 
 /// The depth that clean-up needs, and the radius that determines it.
@@ -136,7 +148,7 @@ pub fn lay_out(
         && let Some(rough) = &schedule.rough
     {
         let left = match (rough.passes, schedule.counted) {
-            (PassCount::Count(n), Counted::FromHere) => f64::from(n) * rough.depth.as_mm(),
+            (PassCount::Count(n), Counted::FromHere(_)) => f64::from(n) * rough.depth.as_mm(),
             (PassCount::Count(n), Counted::FromMeasured) => {
                 f64::from(n) * rough.depth.as_mm() - already.as_mm()
             }
@@ -167,6 +179,10 @@ fn finish_passes(finish: &FinishPass) -> impl Iterator<Item = PassDepth> {
     main.chain((0..finish.spring_passes).map(|_| of_kind(PassKind::Spring, 0.0)))
 }
 
+/// What is missing of a count of passes is worth one more pass from this share of its depth on. The thinnest pass has half of it, so that half
+/// of a half is as near to the count with it as without.
+const WORTH_A_PASS: f64 = 0.25;
+
 /// The depths of the rough passes that take `left` off.
 fn rough_depths(rough: &RoughPass, step: f64, left: f64) -> Result<Vec<f64>, ScheduleError> {
     let depth = rough.depth.as_mm();
@@ -176,6 +192,9 @@ fn rough_depths(rough: &RoughPass, step: f64, left: f64) -> Result<Vec<f64>, Sch
     {
         // Nothing was taken already: the full count of the schedule.
         return Ok(vec![depth; n as usize]);
+    }
+    if matches!(rough.passes, PassCount::Count(_)) && left < depth * WORTH_A_PASS {
+        return Ok(Vec::new());
     }
     if count > MOST_PASSES {
         return Err(ScheduleError::TooManyPasses { depth: Length::mm(left), pass: rough.depth });
@@ -286,7 +305,7 @@ pub struct ToCome {
 pub fn to_come(schedule: &Schedule, already: Length, slack: Length) -> ToCome {
     let mut gone = match schedule.counted {
         Counted::FromMeasured => already.as_mm(),
-        Counted::FromHere => 0.0,
+        Counted::FromHere(_) => 0.0,
     };
     let mut open = |count: u32, depth: Length| {
         let mut left = count;
@@ -423,6 +442,19 @@ mod tests {
             let passes = lay_out(&schedule, STEP, Length::mm(0.0), already, Only::Rough).unwrap_or_default();
             let comes_to = already.as_mm() + removed(&passes).as_mm();
             assert!((comes_to - 0.4).abs() <= 2.0 * STEP.as_mm() + 1e-9, "after {already}: {comes_to}");
+        }
+    }
+
+    /// Nor do they go beyond it, or stay above it, by more than a quarter of a pass.
+    #[test]
+    fn a_little_that_is_missing_is_no_pass() {
+        let schedule = schedule(PassCount::Count(4), 0.05);
+        for thousandths in 300..=400 {
+            let already = f64::from(thousandths) * 1e-3;
+            let passes = lay_out(&schedule, STEP, Length::mm(0.0), Length::mm(already), Only::All);
+            let rough = passes.unwrap_or_default().into_iter().filter(|p| p.kind == PassKind::Rough);
+            let comes_to = already + rough.map(|p| p.depth.as_mm()).sum::<f64>();
+            assert!((comes_to - 0.4).abs() <= 0.1 * WORTH_A_PASS + 1e-9, "after {already}: {comes_to}");
         }
     }
 

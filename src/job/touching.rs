@@ -53,14 +53,6 @@ pub enum OffsetKind {
     Work,
 }
 
-impl Touching {
-    /// What lies between nose and metal on the face, millimetres.
-    #[must_use]
-    pub fn film(&self) -> f64 {
-        self.shim.as_mm() + self.lacquer.as_mm()
-    }
-}
-
 impl Default for Touching {
     fn default() -> Self {
         Self {

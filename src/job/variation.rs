@@ -92,7 +92,7 @@ impl Variation {
     /// Counts the passes from the face as it stands.
     pub(super) fn count_from_here(&self, schedule: &mut Schedule) {
         let Some(next) = self.next else { return };
-        schedule.counted = Counted::FromHere;
+        schedule.counted = Counted::FromHere(next);
         // The rough tool stays known: it left the metal that the finish meets.
         if let (NextPasses::Finish, Some(rough)) = (next, &mut schedule.rough) {
             rough.passes = PassCount::Count(0);

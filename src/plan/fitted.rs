@@ -1,7 +1,8 @@
 //! The passes of each tool with their strokes fitted, while the paths of the next tool are found.
 //!
 //! The paths of a tool hang on those of the tool before it, the fit on nothing but its own path: so the fit of one tool and the paths of
-//! the next are worked on side by side. Where passes are the same path moved down, only the first is fitted from nothing.
+//! the next are worked on side by side. Where passes are the same path moved down, only the last is fitted from nothing: what it leaves hangs on
+//! the depth that it comes to alone, and so it is the same whether the passes before it ran in this program or in another.
 
 use super::pass_paths::{PassPath, PassPaths, ToolPasses};
 use super::passes::ToolContexts;
@@ -24,20 +25,19 @@ pub(super) struct FittedTool<'j> {
 impl<'j> FittedTool<'j> {
     fn new(paths: ToolPasses<'j>, contexts: &ToolContexts) -> Result<Self, PlanError> {
         let nothing = || PlanError::Schedule(ScheduleError::NothingToDo);
-        let first = paths.passes.iter().find(|p| p.only_at.is_none()).ok_or_else(nothing)?;
-        let context = contexts.of(first.depth.kind)?;
-        let known = context.strokes(&first.path, None)?;
-        // The other passes go on from the fit of the first, since their paths are that path moved down, but for the ends.
+        let mut over_all_zones = paths.passes.iter().filter(|p| p.only_at.is_none());
+        let first = over_all_zones.next().ok_or_else(nothing)?;
+        let last = over_all_zones.next_back().unwrap_or(first);
+        let known = contexts.of(last.depth.kind)?.strokes(&last.path, None)?;
+        let deeper = |total: Length| Length::mm(total.as_mm() - last.total.as_mm());
+        // The other passes go on from the fit of the last, since their paths are that path moved up, but for the ends.
         let pass = |pass: &PassPath| {
             let PassPath { depth, total, path, only_at, chips } = pass;
             let context = contexts.of(depth.kind)?;
             let strokes = match only_at {
                 Some(places) => context.strokes_at(path, places)?,
-                None if std::ptr::eq(first, pass) => known.clone(),
-                None => {
-                    let deeper = Length::mm(total.as_mm() - first.total.as_mm());
-                    context.strokes(path, Some((&known, deeper)))?
-                }
+                None if std::ptr::eq(last, pass) => known.clone(),
+                None => context.strokes(path, Some((&known, deeper(*total))))?,
             };
             let mut pass = context.pass(&strokes, *depth, *total)?;
             pass.figures.chip_volume = chips.unwrap_or(pass.figures.chip_volume);
@@ -47,7 +47,9 @@ impl<'j> FittedTool<'j> {
         let passes = passes?;
         let (strokes, next) = passes.first().ok_or_else(nothing)?;
         let shown = paths.shown.as_ref();
-        let shown = shown.map(|path| context.strokes(path, Some((&known, Length::mm(0.0))))).transpose()?;
+        let context = contexts.of(first.depth.kind)?;
+        let shown =
+            shown.map(|path| context.strokes(path, Some((&known, deeper(first.total))))).transpose()?;
         let kind = first.depth.kind;
         let air = context.air_pass(shown.as_ref().unwrap_or(strokes), next, paths.begins)?;
         Ok(Self { paths, kind, air, passes })

@@ -151,6 +151,8 @@ pub struct TouchOff {
     pub z: Length,
     /// Radius at which the tool then meets the face.
     pub contact: Length,
+    /// Thickness of the lacquer under it; zero where none stands, or none any more.
+    pub lacquer: Length,
 }
 
 /// One pass over all zones, or over one ring of a trial.

@@ -130,6 +130,13 @@ fn operations_of(job: &Job, plan: &Plan, chosen: &[PassIndex]) -> Result<Vec<Ope
         part.passes = air.into_iter().chain(passes.cloned()).collect();
         out.push(part);
     }
+    // The air passes are counted in the part: nobody watches those of another.
+    let airs = || out.iter().flat_map(|o: &Operation| &o.passes).filter(|p| p.kind == PassKind::Air);
+    let of = (1..).zip(airs()).map(|(number, _)| number).last().unwrap_or(0);
+    let airs = out.iter_mut().flat_map(|o| &mut o.passes).filter(|p| p.kind == PassKind::Air);
+    for (number, air) in (1..).zip(airs) {
+        (air.number, air.of) = (number, of);
+    }
     Ok(out)
 }
 
@@ -147,11 +154,13 @@ fn operation_after(job: &Job, operation: &Operation, start: usize) -> Result<Ope
     if let (Some(cut), None) = (cut, job.touching.setter) {
         let outline = operation.tool.outline();
         let Touch { z, contact } = envelope::erode(&cut, &outline, [cut.start(), cut.end()])
-            .and_then(|left| TouchGround::new(&left, &outline, job.touching.film()))
+            .and_then(|left| TouchGround::new(&left, &outline, job.touching.shim.as_mm()))
             .ok_or_else(|| PlanError::unreachable(&operation.tool, &job.zones))?
             .touch(at);
         if z < touch_off.z.as_mm() {
-            touch_off = TouchOff { z: Length::mm(z), contact: Length::mm(contact), ..touch_off };
+            // Lacquer went with the metal.
+            let lacquer = Length::mm(0.0);
+            touch_off = TouchOff { z: Length::mm(z), contact: Length::mm(contact), lacquer, ..touch_off };
         }
     }
     // The places of the check lie on what the tool met first.

@@ -238,16 +238,27 @@ fn touch_off(
         }
         None => None,
     };
-    let film = job.touching.film();
+    let shim = job.touching.shim.as_mm();
     let cut = match &on {
         Some(cut) => {
-            TouchGround::new(cut, &context.outline, film)?.cut_within(job.schedule.tolerance.as_mm())
+            TouchGround::new(cut, &context.outline, shim)?.cut_within(job.schedule.tolerance.as_mm())
         }
-        None => TouchGround::new(surface, &context.outline, film)?,
+        None => TouchGround::new(surface, &context.outline, shim)?,
     };
+    let measured = TouchGround::new(uncut, &context.outline, shim)?;
+    let lacquer = job.touching.lacquer;
+    let stands = lacquer.as_mm() > 0.0 && !cut.is_below(&measured, at);
     // What the passes follow may stand above the highest place, so that they have not reached it yet.
-    let uncut = TouchGround::new(uncut, &context.outline, film)?;
-    let ground = if uncut.touch(at).z < cut.touch(at).z { uncut } else { cut };
+    let below = measured.touch(at).z < cut.touch(at).z;
+    let ground = match (stands, below) {
+        (true, _) => {
+            let met = if below { uncut } else { surface };
+            TouchGround::new(met, &context.outline, shim + lacquer.as_mm())?
+        }
+        (false, true) => measured,
+        (false, false) => cut,
+    };
+    let ground = if lacquer.as_mm() > 0.0 { ground.under_lacquer([surface, uncut], stands)? } else { ground };
     let ground = match (&on, taken) {
         (None, Some(taken)) => ground.cut_known(most_error(taken)),
         _ => ground,
@@ -255,10 +266,11 @@ fn touch_off(
     let touch_off = if let Some(setter) = job.touching.setter {
         let at = Length::mm(context.grid.nearest_x(setter.x.as_mm()));
         // Its top is flat: the nose's lowest point meets it.
-        TouchOff { at, z: setter.z + job.touching.shim, contact: at }
+        TouchOff { at, z: setter.z + job.touching.shim, contact: at, lacquer: Length::mm(0.0) }
     } else {
         let Touch { z, contact } = ground.touch(at);
-        TouchOff { at: Length::mm(at), z: Length::mm(z), contact: Length::mm(contact) }
+        let lacquer = if stands { lacquer } else { Length::mm(0.0) };
+        TouchOff { at: Length::mm(at), z: Length::mm(z), contact: Length::mm(contact), lacquer }
     };
     Some((touch_off, ground))
 }

@@ -40,18 +40,18 @@ impl Pass {
         if wanted < limit { wanted } else { limit }
     }
 
-    /// The spindle speed at which the pass starts: one that is safe everywhere on it, that of its largest radius at feed.
-    #[must_use]
-    pub fn start_speed(&self) -> SpindleSpeed {
-        let at_feed = self.motions.iter().filter(|m| m.role != Role::Rapid);
-        self.allowed_at(at_feed.map(|m| radii(&m.piece)[1]).fold(0.0, f64::max))
-    }
-
     /// The speed at the place where the pass first moves at feed.
     #[must_use]
     pub fn entry_speed(&self) -> SpindleSpeed {
         let entry = self.motions.iter().find(|m| m.role != Role::Rapid);
         self.allowed_at(entry.map_or(0.0, |m| m.piece.from().x.abs()))
+    }
+
+    /// The speed at the place where the pass last moves at feed.
+    #[must_use]
+    pub fn exit_speed(&self) -> SpindleSpeed {
+        let exit = self.motions.iter().rfind(|m| m.role != Role::Rapid);
+        self.allowed_at(exit.map_or(0.0, |m| m.piece.to().x.abs()))
     }
 }
 

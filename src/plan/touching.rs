@@ -5,6 +5,9 @@
 //! metal itself, and stands one film higher (ISO 16610-41: dilations by disks add up). Over a flat that is the film's thickness
 //! exactly, over a slope s it is √(1 + s²) times that.
 //!
+//! Lacquer stands only on metal that nobody has cut. So a tool that is touched off later in the program, or in a program that goes on, where
+//! metal was taken, meets bare metal there.
+//!
 //! A place is offered for the check only where the survey vouches for the metal: no damage near, metal on every line, a witness. And
 //! only where the tool can stand: clear of every keep-out.
 
@@ -40,7 +43,23 @@ pub struct TouchGround {
     known_from: f64,
     /// Whether it was cut since it was surveyed.
     cut: bool,
+    /// Where lacquer still stands, if there was any.
+    lacquer: Option<Lacquer>,
 }
+
+/// Which places of a ground lacquer stands on: the metal that was taken took it along.
+#[derive(Debug, Clone, PartialEq)]
+struct Lacquer {
+    /// The path of the tool, grown by the film, over the face as it stands.
+    now: Curve,
+    /// The same over the face as measured.
+    measured: Curve,
+    /// Whether it is reckoned into the film.
+    stands: bool,
+}
+
+/// Metal this much lower than it was measured has been cut, millimetres: more than curves are off by, less than any pass takes.
+const CUT: f64 = 1e-4;
 
 impl TouchGround {
     /// The ground of a tool on a surface; with a film between the two of a thickness in millimetres; none where the tool meets it nowhere.
@@ -48,7 +67,28 @@ impl TouchGround {
     pub fn new(surface: &Curve, tool: &Outline, film: f64) -> Option<Self> {
         let outline = Outline { nose_radius: tool.nose_radius + film, ..*tool };
         let path = envelope::dilate(surface, &outline, [surface.start(), surface.end()])?;
-        Some(Self { path, outline, film, known: Vec::new(), known_from: 0.0, cut: false })
+        Some(Self { path, outline, film, known: Vec::new(), known_from: 0.0, cut: false, lacquer: None })
+    }
+
+    /// The same on a face measured under lacquer, some of which may have gone with the metal under it; what is told is whether the tool touches off
+    /// on lacquer. Only where the answer is the same is it touched again. None where the tool meets the face nowhere.
+    #[must_use]
+    pub fn under_lacquer(self, [stands_now, measured]: [&Curve; 2], stands: bool) -> Option<Self> {
+        let over = |face: &Curve| envelope::dilate(face, &self.outline, [face.start(), face.end()]);
+        let lacquer = Lacquer { now: over(stands_now)?, measured: over(measured)?, stands };
+        Some(Self { lacquer: Some(lacquer), ..self })
+    }
+
+    /// Whether this ground has been cut below another at a place.
+    #[must_use]
+    pub fn is_below(&self, other: &Self, at: f64) -> bool {
+        self.path.at(at) < other.path.at(at) - CUT
+    }
+
+    /// Whether the film at a place is the one that is reckoned with.
+    fn has_the_film(&self, at: f64) -> bool {
+        let Some(Lacquer { now, measured, stands }) = &self.lacquer else { return true };
+        (now.at(at) < measured.at(at) - CUT) != *stands
     }
 
     /// The same on a surface that has been cut, known within a tolerance in millimetres.
@@ -119,7 +159,9 @@ fn candidates(job: &Job, grid: &Grid, ground: &TouchGround, model: &WheelModel) 
     while wanted <= end - CLEAR {
         let at = grid.nearest_x(wanted);
         let point = touch_check::point(ground, at, job.touching.repeats.as_mm());
-        points.extend(point.filter(|p| sound(job, model, p.contact) && stands_free(job, at)));
+        points.extend(
+            point.filter(|p| sound(job, model, p.contact) && stands_free(job, at) && ground.has_the_film(at)),
+        );
         wanted += STEP;
     }
     points

@@ -5,6 +5,7 @@
 //! ```
 
 pub mod against;
+mod begin_again;
 pub mod dry;
 pub mod explain;
 mod head;

@@ -1,7 +1,7 @@
 //! The report of a proof: findings of the simulation, effect of the motions on the metal, and the verdict.
 
 use super::sweep::{Sweep, sweep_after};
-use super::{head, start};
+use super::{begin_again, head, start};
 use crate::diagnostics::{Finding, Place, ProgramRule, Rank, Rule, SweepRule};
 use crate::face::Face;
 use crate::job::Job;
@@ -34,6 +34,9 @@ pub struct Report {
     pub movements: usize,
     /// How long its motions take, seconds; none where a speed or feed is missing.
     pub seconds: Option<f64>,
+    /// The lines at which it may be begun again, after a reset, and does what it does as a whole; none where it promises no such place.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub begins_again: Vec<usize>,
     /// What it does to the metal, and all findings: the most serious first, then in the order of the lines.
     #[serde(flatten)]
     pub sweep: Sweep,
@@ -94,6 +97,8 @@ fn judge(simulation: &Simulation, job: &Job, face: &Face, circumstances: &Circum
     findings.retain(|f| !said_before(f, &simulation.findings));
     findings.extend(simulation.findings.iter().cloned());
     findings.extend(head::judge(&simulation.program, job));
+    let begin_again = begin_again::judge(simulation, job);
+    findings.extend(begin_again.findings);
     findings.sort_by(|a, b| b.rank.cmp(&a.rank).then(a.line().cmp(&b.line())));
     findings.dedup();
     let findings = limited(findings);
@@ -102,6 +107,7 @@ fn judge(simulation: &Simulation, job: &Job, face: &Face, circumstances: &Circum
         blocks: simulation.program.blocks.len(),
         movements: off.movements.len(),
         seconds: off.time.map(Time::as_s),
+        begins_again: begin_again.lines,
         sweep: Sweep { findings, ..sweep },
     }
 }

@@ -120,6 +120,18 @@ fn totals(report: &Report, f: &mut fmt::Formatter<'_>) -> fmt::Result {
     if let Some(damage) = s.damage_left.filter(|d| d.amount > 0.0) {
         writeln!(f, "damage that stays       {:.3} mm at radius {:.2} mm", damage.amount, damage.radius)?;
     }
+    if let Some((last, others)) = report.begins_again.split_last() {
+        let others: Vec<String> = others.iter().map(ToString::to_string).collect();
+        let lines = if others.is_empty() {
+            format!("line {last}")
+        } else {
+            format!("lines {} and {last}", others.join(", "))
+        };
+        writeln!(
+            f,
+            "may be begun again at   {lines}: it does there, after a reset, what it does as a whole"
+        )?;
+    }
     writeln!(f, "looked at               {} radii; between them at most {} mm can hide", s.radii, s.hidden)
 }
 

@@ -32,7 +32,7 @@ fn write_account(out: &mut String, job: &Job, plan: &Plan) -> std::fmt::Result {
     }
     writeln!(out, "spindle  at most {}", plan.spindle_limit)?;
     for operation in &plan.operations {
-        write_operation(out, operation)?;
+        write_operation(out, job, operation)?;
     }
     let time: f64 = passes(plan).map(|p| p.figures.time().as_s()).sum();
     let chips: f64 = passes(plan).map(|p| p.figures.chip_volume).sum();
@@ -207,18 +207,30 @@ pub(super) fn corner(corner: &PathCorner) -> String {
     }
 }
 
-fn write_operation(out: &mut String, operation: &Operation) -> std::fmt::Result {
+fn write_operation(out: &mut String, job: &Job, operation: &Operation) -> std::fmt::Result {
     let (tool, touch) = (&operation.tool, &operation.touch_off);
     writeln!(out)?;
-    writeln!(
+    write!(
         out,
-        "tool     T{} {}, nose radius {}: touch off at radius {:.3}, where it meets the face at radius {:.3}",
+        "tool     T{} {}, nose radius {}: touch off ",
         tool.number,
         visible(&name_as_written(&tool.name)),
         tool.nose_radius,
-        touch.at,
-        touch.contact
     )?;
+    let lacquer = if touch.lacquer.as_mm() > 0.0 {
+        format!(", under {:.3} of lacquer", touch.lacquer)
+    } else {
+        String::new()
+    };
+    if job.touching.setter.is_some() {
+        writeln!(out, "on the tool setter, nose centre at radius {:.3}", touch.at)?;
+    } else {
+        writeln!(
+            out,
+            "with the nose centre at radius {:.3}; it meets the face at radius {:.3}{lacquer}",
+            touch.at, touch.contact
+        )?;
+    }
     writeln!(
         out,
         "  {:<12} {:>9} {:>9}  {:>12}  {:>14} {:>9} {:>9}",

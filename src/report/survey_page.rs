@@ -128,8 +128,15 @@ fn lines(out: &mut String, survey: &Survey) {
 /// A paragraph broken between words, every line indented.
 fn paragraph(out: &mut String, width: usize, lead: &str, text: &str) {
     let mut line = String::new();
-    for word in text.split_whitespace() {
-        let word = visible(word);
+    let mut words = text.split_whitespace().map(visible).peekable();
+    while let Some(mut word) = words.next() {
+        // A number stays with its unit: torn apart, neither a reader nor the turn into inches knows what it counts.
+        if is_number(&word)
+            && let Some(unit) = words.next_if(|next| next.starts_with(|c: char| c.is_alphabetic()))
+        {
+            word.push(' ');
+            word.push_str(&unit);
+        }
         if !line.is_empty() && lead.len() + line.chars().count() + 1 + word.chars().count() > width {
             let _ = writeln!(out, "{lead}{line}");
             line.clear();
@@ -140,4 +147,9 @@ fn paragraph(out: &mut String, width: usize, lead: &str, text: &str) {
         line.push_str(&word);
     }
     let _ = writeln!(out, "{lead}{line}");
+}
+
+/// Whether a word ends in a number, such as `0.31`, `(0.31` or `[0.31`.
+fn is_number(word: &str) -> bool {
+    word.trim_start_matches(['(', '[']).parse::<f64>().is_ok()
 }

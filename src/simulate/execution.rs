@@ -5,13 +5,14 @@
 //! move the tool and change nothing else.
 
 use super::interpreter::{Event, Interpreter, Setup};
-use super::modal::State;
+use super::modal::{State, ToolInForce};
 use super::movement::Movement;
 use super::reader::{Block, ProgramRead};
 use super::time::time;
 use crate::diagnostics::{Finding, Place, ProgramRule};
 use crate::geometry::Point;
 use crate::units::Time;
+use std::ops::Range;
 
 /// Position of the block-skip switch.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize)]
@@ -127,6 +128,22 @@ impl Execution {
             events: self.events.get(a.events..b.events)?,
         })
     }
+}
+
+/// What a control does with some blocks of a program that is begun there, after a reset: it holds nothing but the tool, which stands at the park.
+/// Returns the motions and what is found; blocks that the switch would skip are executed.
+pub(crate) fn begun_at(
+    program: &ProgramRead,
+    setup: Setup<'_>,
+    blocks: Range<usize>,
+    tool: Option<ToolInForce>,
+) -> (Vec<Movement>, Vec<Finding>) {
+    let mut interpreter = Interpreter::new(program, setup);
+    interpreter.state.tool = tool;
+    for (index, block) in program.blocks.iter().enumerate().take(blocks.end).skip(blocks.start) {
+        interpreter.step(index, block);
+    }
+    (interpreter.movements, interpreter.notes.into_findings())
 }
 
 /// The present snapshot; the state is stored if it differs from the last one stored.

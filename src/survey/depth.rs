@@ -9,7 +9,7 @@ use super::rings::Ring;
 use super::{AllowanceUse, Along, CurvePoint, Depth};
 use crate::face::Face;
 use crate::geometry::Point;
-use crate::job::{Job, Only, PassKind, ScheduleError, passes as schedule};
+use crate::job::{Job, PassKind, ScheduleError, passes as schedule};
 use crate::units::Length;
 use serde::Serialize;
 
@@ -54,7 +54,8 @@ pub fn passes_for(job: &Job, need: Length) -> Result<Passes, ScheduleError> {
 
 /// The passes still to come where the face stands at a depth below the highest place already.
 fn passes_from(job: &Job, need: Length, begins: Length) -> Result<Passes, ScheduleError> {
-    let laid_out = schedule::lay_out(&job.schedule, job.control.resolution, need, begins, Only::All)?;
+    let asked = job.schedule.counted.passes();
+    let laid_out = schedule::lay_out(&job.schedule, job.control.resolution, need, begins, asked)?;
     let each: Vec<Pass> = laid_out
         .iter()
         .filter_map(|p| {

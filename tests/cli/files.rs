@@ -31,6 +31,23 @@ fn nothing_that_is_not_ours_is_replaced() {
     }
 }
 
+/// A program for a control that reads no comments bears no checksum: it is known as ours only where it is what would be written again.
+#[test]
+fn a_program_without_comments_may_be_written_again() {
+    let bench = Bench::new();
+    let shop = fs::read_to_string(bench.path("shop.yaml")).expect("there");
+    bench.put("shop.yaml", &shop.replacen("control:\n", "control:\n  comments: none\n", 1));
+    let write = ["write", "job.yaml", "-o", "out.nc"];
+    for _ in 0..2 {
+        assert_eq!(bench.run(&write).status.code(), Some(0));
+    }
+    let ours = fs::read_to_string(bench.path("out.nc")).expect("written");
+    bench.put("out.nc", &ours.replacen("N10 ", "N11 ", 1));
+    let output = bench.run(&write);
+    let said = text(&output.stderr);
+    assert!(output.status.code() == Some(2) && said.contains("say `--force`"), "{said}");
+}
+
 /// The program that a page is made of is an input.
 #[test]
 fn a_page_never_takes_the_place_of_its_program() {

@@ -192,8 +192,12 @@ impl Sample {
 
     /// The plan before any speed is stepped.
     pub fn unstepped(&self) -> Plan {
-        let touch =
-            |z: f64| TouchOff { at: self.length(65.0), z: self.length(z), contact: self.length(65.0) };
+        let touch = |z: f64| TouchOff {
+            at: self.length(65.0),
+            z: self.length(z),
+            contact: self.length(65.0),
+            lacquer: self.length(0.0),
+        };
         Plan {
             operations: vec![
                 Operation {

@@ -16,7 +16,11 @@ fn touch_off(control: Control, touching: Touching) -> String {
     let sample = Sample::new(control);
     let mut job = sample.job();
     job.touching = touching;
-    let program = &gcode::write(&job, &sample.plan()).expect("a program")[0];
+    let mut plan = sample.plan();
+    for operation in &mut plan.operations {
+        operation.touch_off.lacquer = touching.lacquer;
+    }
+    let program = &gcode::write(&job, &plan).expect("a program")[0];
     let head = program.text.replace("\r\n", "\n").replace(")\n(- ", " ");
     head.lines().find(|l| l.starts_with("(TOUCH-OFF")).expect("a touch-off").to_owned()
 }

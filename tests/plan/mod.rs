@@ -5,6 +5,7 @@ mod contact;
 mod figures;
 mod finished;
 mod follow_on;
+mod lacquer;
 mod laws;
 mod leads;
 mod next;

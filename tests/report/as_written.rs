@@ -13,14 +13,21 @@ use facewright::units::{Length, for_shop};
 fn page_with(job: &Job, plan: &Plan, name: &str, text: &str, origin: Origin) -> String {
     let survey = &demo::surveyed().1;
     let back = read_back(text.as_bytes(), job, survey.face(), &Circumstances::default());
+    let written = facewright::gcode::write(job, plan).expect("a program").remove(0);
+    let passes = if origin == Origin::Written { written.names } else { Vec::new() };
     page(&Sheet {
         job,
         survey: Ok(survey),
         plan: Ok(plan),
         already: Length::mm(0.0),
-        touch_offs: facewright::gcode::write(job, plan).expect("a program").remove(0).touch_offs,
+        touch_offs: written.touch_offs,
         origin,
-        programs: vec![Program { name: name.to_owned(), simulation: back.simulation, report: back.report }],
+        programs: vec![Program {
+            name: name.to_owned(),
+            passes,
+            simulation: back.simulation,
+            report: back.report,
+        }],
     })
 }
 

@@ -94,7 +94,8 @@ fn shown(page: &str) -> Shown {
 fn page_of(job: &Job, text: &[u8]) -> (String, Report) {
     let survey = &demo::surveyed().1;
     let ReadBack { simulation, report } = read_back(text, job, survey.face(), &Circumstances::default());
-    let program = Program { name: "the program".into(), simulation, report: report.clone() };
+    let program =
+        Program { name: "the program".into(), passes: Vec::new(), simulation, report: report.clone() };
     let sheet = Sheet {
         job,
         survey: Ok(survey),

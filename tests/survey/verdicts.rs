@@ -34,6 +34,19 @@ fn the_demo_is_cut() {
     assert!(survey_page::page(&s).starts_with("CUT: "));
 }
 
+/// A number that is torn from its unit at the end of a line is turned into no inches.
+#[test]
+fn no_number_of_the_page_is_torn_from_its_unit() {
+    let s = surveyed(&load("job.yaml"));
+    for width in 40..130 {
+        let page = survey_page::page_within(&s, width);
+        let torn = page.lines().find(|line| {
+            ["mm ", "mm.", "mm,", "mm)", "deg "].iter().any(|unit| line.trim_start().starts_with(unit))
+        });
+        assert_eq!(torn, None, "{width} wide");
+    }
+}
+
 #[test]
 fn the_bent_wheel_is_not_cut() {
     let s = surveyed(&load("bent/job.yaml"));

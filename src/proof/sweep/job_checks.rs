@@ -138,7 +138,7 @@ pub fn judge_job(
     job: &Job,
     metal: &Metal,
     allowed: &AllowedDepth,
-    passes: &[SweptPass],
+    (passes, goes_on): (&[SweptPass], bool),
     movements: &[Movement],
     findings: &mut Vec<Finding>,
 ) {
@@ -159,7 +159,8 @@ pub fn judge_job(
             break;
         }
     }
-    counts(job, passes, (allowed.already, only_spring), findings);
+    let goes_on = goes_on && cuts;
+    counts(job, passes, CountFrom { already: allowed.already, only_spring, goes_on }, findings);
 }
 
 fn zones(job: &Job, metal: &Metal, allowed: &AllowedDepth, findings: &mut Vec<Finding>) {
@@ -192,7 +193,18 @@ fn zones(job: &Job, metal: &Metal, allowed: &AllowedDepth, findings: &mut Vec<Fi
     }
 }
 
-fn counts(job: &Job, swept: &[SweptPass], (already, only_spring): (f64, bool), findings: &mut Vec<Finding>) {
+/// What is known of the passes that a program should have.
+struct CountFrom {
+    /// Depth that earlier programs took, millimetres.
+    already: f64,
+    /// Whether nothing but spring passes was left to do.
+    only_spring: bool,
+    /// Whether another program goes on: a tool that cuts nothing in this one comes in that.
+    goes_on: bool,
+}
+
+fn counts(job: &Job, swept: &[SweptPass], from: CountFrom, findings: &mut Vec<Finding>) {
+    let CountFrom { already, only_spring, goes_on } = from;
     let mut to_come = passes::to_come(&job.schedule, Length::mm(already), Length::mm(SLACK));
     if only_spring {
         // Where the number of rough passes is not set, the depth that is gone does not tell them from the finish: all of it does.
@@ -211,7 +223,7 @@ fn counts(job: &Job, swept: &[SweptPass], (already, only_spring): (f64, bool), f
             .map(|(_, n)| n)
             .sum();
         let cut = swept.iter().filter(|p| p.kind == PassKind::Cut && p.tool == Some(tool.number)).count();
-        if cut < wanted as usize {
+        if cut < wanted as usize && (cut > 0 || !goes_on) {
             let what = format!(
                 "tool {} cuts {cut} {}; the schedule asks for {wanted}",
                 tool.number,

@@ -404,7 +404,14 @@ impl Sweeper<'_> {
             swept.push(summary);
         }
         job_checks::judge_total(metal, self.allowed, movements, &mut self.findings);
-        job_checks::judge_job(job, metal, self.allowed, &swept, movements, &mut self.findings);
+        job_checks::judge_job(
+            job,
+            metal,
+            self.allowed,
+            (&swept, self.goes_on),
+            movements,
+            &mut self.findings,
+        );
         let lies = swept.iter().filter_map(|p| p.lies).fold(0.0, f64::max);
         let climb = job
             .tools

@@ -134,7 +134,7 @@ fn moment(piece: &Piece) -> f64 {
 
 /// Judges the spindle speeds of all movements by the limits of wheel and machine.
 pub fn judge_spindle(job: &Job, movements: &[Movement], findings: &mut Vec<Finding>) {
-    let limit = job.wheel.speed_limit.as_rpm().min(job.machine.spindle_limit.as_rpm());
+    let limit = job.speed_limit().as_rpm();
     let fastest = movements
         .iter()
         .filter_map(|m| {

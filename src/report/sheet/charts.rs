@@ -153,7 +153,7 @@ pub(super) fn speeds(
     let units = Units::of(sheet.job);
     let span = radii(survey);
     let curves = curves(span, passes, listing);
-    let limit = sheet.job.wheel.speed_limit.as_rpm().min(sheet.job.machine.spindle_limit.as_rpm());
+    let limit = sheet.job.speed_limit().as_rpm();
     let mut d =
         Drawing::in_page(breadth.width(), 480.0, "Spindle speed, surface speed and feed against the radius");
     let rpm = Shown { unit: "rpm", times: 1.0, more: 0 };

@@ -8,6 +8,7 @@
 mod charts;
 mod contact;
 mod document;
+mod glance;
 mod listing;
 mod metal_removed;
 mod motions;
@@ -21,7 +22,7 @@ mod text;
 pub use page::page;
 pub use status::{Status, status};
 
-use crate::gcode::TouchOffWords;
+use crate::gcode::{PassName, TouchOffWords};
 use crate::job::Job;
 use crate::plan::Plan;
 use crate::proof::Report;
@@ -43,6 +44,8 @@ pub enum Origin {
 pub struct Program {
     /// Its name on the page.
     pub name: String,
+    /// Its passes, if it was written from the plan; none for one that was given.
+    pub passes: Vec<PassName>,
     /// Its simulation, the one that was proved.
     pub simulation: Simulation,
     /// The proof of that simulation.
@@ -67,3 +70,6 @@ pub struct Sheet<'a> {
     /// The programs, in the order in which they run; none where nothing may be cut.
     pub programs: Vec<Program>,
 }
+
+/// What a program is called that was written from the plan as a whole.
+pub const THE_PROGRAM: &str = "the program";

@@ -3,6 +3,7 @@
 use super::listing::{Listing, anchor};
 use super::text::{Units, mm, name, number, plain, short};
 use super::{Origin, Sheet};
+use crate::gcode::PassName;
 use crate::plan::corners::Evidence;
 use crate::plan::{PassKind, texture};
 use crate::proof::sweep::{Interval, PassKind as Swept, SweptPass};
@@ -23,26 +24,22 @@ pub(super) struct Pass<'a> {
 
 /// The passes of all programs.
 pub(super) fn passes<'a>(sheet: &'a Sheet<'_>, listing: &Listing<'_>) -> Vec<Pass<'a>> {
-    let names = planned_names(sheet);
     let mut rows_before = 0;
     let mut out: Vec<Pass<'a>> = Vec::new();
-    for (program, rows) in sheet.programs.iter().zip(&listing.rows) {
-        let index = out.last().map_or(0, |p| p.program + 1);
+    for (index, (program, rows)) in sheet.programs.iter().zip(&listing.rows).enumerate() {
         let row_of = |line: usize| rows_before + rows.partition_point(|r| line_of(&r.anchor) < line);
-        for swept in &program.report.sweep.passes {
+        let swept = &program.report.sweep.passes;
+        // A program that was changed since may have other passes than were written.
+        let written = program.passes.len() == swept.len();
+        for (i, swept) in swept.iter().enumerate() {
             let [from, to] = [swept.from_line, swept.to_line].map(row_of);
             let start = listing.steps.partition_point(|s| s.row < from);
             let end = listing.steps.partition_point(|s| s.row <= to);
-            let name = names.get(out.len()).cloned().unwrap_or_else(|| plain_name(swept));
+            let written = program.passes.get(i).filter(|_| written);
+            let name = written.map_or_else(|| plain_name(swept), written_name);
             out.push(Pass { name, program: index, swept, steps: start..end });
         }
         rows_before += rows.len();
-    }
-    let (planned, found) = (names.len(), out.len());
-    if planned != found {
-        for pass in &mut out {
-            pass.name = plain_name(pass.swept);
-        }
     }
     out
 }
@@ -51,31 +48,21 @@ fn line_of(anchor: &str) -> usize {
     anchor.rsplit('l').next().and_then(|n| n.parse().ok()).unwrap_or(0)
 }
 
-/// The plan's names of its passes, if the program was written from it.
-fn planned_names(sheet: &Sheet<'_>) -> Vec<String> {
-    let Ok(plan) = sheet.plan.as_ref().copied() else { return Vec::new() };
-    if sheet.origin == Origin::Given || sheet.programs.len() != 1 {
-        return Vec::new();
+fn written_name(pass: &PassName) -> String {
+    let kind = match pass.kind {
+        PassKind::Air => "air",
+        PassKind::Rough => "rough",
+        PassKind::Rest => "rest",
+        PassKind::Finish => "finish",
+        PassKind::Spring => "spring",
+    };
+    if let Some(ring) = &pass.ring {
+        format!("ring {}", plain(ring))
+    } else if pass.of > 1 {
+        format!("{kind} {} of {}", pass.number, pass.of)
+    } else {
+        kind.to_owned()
     }
-    let passes = plan.operations.iter().flat_map(|o| &o.passes);
-    passes
-        .map(|p| {
-            let kind = match p.kind {
-                PassKind::Air => "air",
-                PassKind::Rough => "rough",
-                PassKind::Rest => "rest",
-                PassKind::Finish => "finish",
-                PassKind::Spring => "spring",
-            };
-            if let Some(ring) = &p.ring {
-                format!("ring {}", plain(ring))
-            } else if p.of > 1 {
-                format!("{kind} {} of {}", p.number, p.of)
-            } else {
-                kind.to_owned()
-            }
-        })
-        .collect()
 }
 
 fn plain_name(swept: &SweptPass) -> String {

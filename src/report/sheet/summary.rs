@@ -1,13 +1,14 @@
 //! The text sections: verdict, findings, set-up with touch-off, cautions, metal, check boxes and signature.
 
+use super::glance::glance;
 use super::listing::anchor;
 use super::status::{Status, status};
-use super::text::{many, minutes, mm, name, number, plain, short};
+use super::text::{many, mm, name, number, plain, short};
 use super::{Origin, Program, Sheet};
-use crate::diagnostics::Rank;
 use crate::diagnostics::checksum::Checksum;
+use crate::diagnostics::{Finding, Rank, Rule, SurveyRule};
 use crate::gcode::TouchOffWords;
-use crate::job::{Comments, ProgrammedPoint, Tool, Tyre, XWords};
+use crate::job::{Comments, ProgrammedPoint, Tool, Tyre};
 use crate::survey::{Survey, Verdict};
 use crate::units::positions_in_inches;
 use maud::{Markup, html};
@@ -63,7 +64,7 @@ const BY_ITS_HEAD: &str = "Program on the control is the one listed here: its he
 const BY_ITS_SIZE: &str = "Program on the control is the one listed here: its head does not carry this checksum, so its name, its size and its last block were compared";
 
 /// The checksum of a program as it stands, and whether its head carries it.
-fn checksum(program: &Program) -> (Checksum, bool) {
+pub(super) fn checksum(program: &Program) -> (Checksum, bool) {
     let read = &program.simulation.program;
     let now = Checksum::of(read.text());
     let written = read.blocks.iter().flat_map(|b| &b.comments).find_map(|c| Checksum::read(c));
@@ -105,14 +106,13 @@ pub(super) fn verdict(sheet: &Sheet<'_>) -> Markup {
                         "Proof of " (name(&program.name)) ": "
                         strong { (match of(Rank::Stop) { 0 => "nothing stops it".to_owned(), n => many(n, "stop") }) }
                         ", " (many(of(Rank::Warning), "warning")) ", " (many(of(Rank::Note), "note"))
-                        @let (sum, carried) = checksum(program);
-                        ". Checksum " code { (sum.to_string()) }
-                        @if !carried { ", which its head does not carry" }
+                        @if !checksum(program).1 { ". Its head does not carry its checksum" }
                     }
                 }
                 @if sheet.programs.is_empty() { li { "There is no program." } }
                 @if sheet.origin == Origin::Given { li { "The program was given as a file: it is shown and proved as it stands there." } }
             }
+            (glance(sheet))
         }
     }
 }
@@ -139,9 +139,19 @@ fn plain_lines(text: &str) -> String {
     out
 }
 
+/// What the survey says of the passes of a schedule.
+const PASSES: [Rule; 3] = [
+    Rule::Survey(SurveyRule::Passes),
+    Rule::Survey(SurveyRule::PassesTooFew),
+    Rule::Survey(SurveyRule::OnePassEarly),
+];
+
 /// All findings of survey, plan and proof, the most serious first.
 pub(super) fn findings(sheet: &Sheet<'_>) -> Markup {
     let survey = sheet.survey.as_ref().map(|s| s.findings.as_slice()).unwrap_or_default();
+    // How deep the passes of a plan go, and what they leave, it says itself; the survey knows nothing of what earlier programs took off.
+    let planned = |f: &&Finding| sheet.plan.is_ok() && PASSES.contains(&f.rule);
+    let survey: Vec<&Finding> = survey.iter().filter(|f| !planned(f)).collect();
     let mut heavy: Vec<_> = survey.iter().filter(|f| f.rank >= Rank::Note).collect();
     heavy.sort_by_key(|f| std::cmp::Reverse(f.rank));
     let fine = survey.len() - heavy.len();
@@ -195,9 +205,6 @@ const fn rank_shown(rank: Rank) -> (&'static str, &'static str) {
 pub(super) fn set_up(sheet: &Sheet<'_>) -> Markup {
     let (job, wheel, control) = (sheet.job, &sheet.job.wheel, &sheet.job.control);
     let mut said = wheel.said_beside(&job.title).peekable();
-    let limit = wheel.speed_limit.as_rpm().min(job.machine.spindle_limit.as_rpm());
-    let seconds: Option<f64> = sheet.programs.iter().map(|p| p.report.seconds).sum();
-    let seconds = seconds.filter(|_| !sheet.programs.is_empty());
     let [x, z] = [job.machine.park_x, job.machine.park_z].map(|at| short(at.as_mm(), 3));
     let park = format!("radius {x} mm, height {z} mm");
     let park = if control.unit_word.is_inch() { positions_in_inches(&park) } else { park };
@@ -209,10 +216,6 @@ pub(super) fn set_up(sheet: &Sheet<'_>) -> Markup {
                     div { dt { "Wheel" } dd { @for (i, part) in said.enumerate() { @if i > 0 { ", " } (name(part)) } } }
                 }
                 div { dt { "Tyre" } dd { (match wheel.tyre { Tyre::Mounted => "on the wheel", Tyre::Removed => "off the wheel" }) } }
-                div { dt { "Spindle at most" } dd.large { (short(limit, 0)) " rpm" } }
-                @if let Some(s) = seconds { div { dt { "Time without stops" } dd.large { (minutes(s)) } } }
-                div { dt { "X words are" } dd { (match control.x_words { XWords::Diameter => "diameters", XWords::Radius => "radii" }) } }
-                div { dt { "Lengths in" } dd { @if control.unit_word.is_inch() { "inches" } @else { "millimetres" } } }
                 div { dt { "Park" } dd { (park) } }
             }
             @if !sheet.touch_offs.is_empty() { (touch_off(sheet)) }
@@ -322,17 +325,25 @@ pub(super) fn metal(sheet: &Sheet<'_>) -> Markup {
     }
 }
 
-/// Check boxes and the field for the signature.
+/// The boxes that the technician ticks before the cut.
+pub(super) fn ticks(sheet: &Sheet<'_>) -> Markup {
+    html! {
+        h2.tick { "Before the cut: tick" }
+        ul.ticks { @for words in TICKS.iter().filter_map(|&tick| tick_words(tick, sheet)) {
+            li { label { input type="checkbox" autocomplete="off"; span { (words) } } }
+        } }
+    }
+}
+
+/// The field for the signature, and what is written down after the cut.
 pub(super) fn signing(sheet: &Sheet<'_>) -> Markup {
     html! {
         section.signing aria-labelledby="signing" {
-            h2 #signing { "Before the cut: tick and sign" }
+            h2 #signing { "Before the cut: sign" }
             @if status(sheet) == Status::Stop {
                 p.stop { strong { "Do not sign: nothing is cut as this stands." } }
             } @else {
-                ul.ticks { @for words in TICKS.iter().filter_map(|&tick| tick_words(tick, sheet)) {
-                    li { label { input type="checkbox" autocomplete="off"; span { (words) } } }
-                } }
+                p { "Every box at the top is ticked." }
                 div.lines { p { "Name" } p { "Date and time" } p { "Signature" } }
                 h3 { "After the cut: what was really taken" }
                 div.lines { p { "Passes run" } p { "Really taken off the highest place" } p { "Measured at radius, and by" } }
