@@ -323,7 +323,11 @@ pub fn to_come(schedule: &Schedule, already: Length, slack: Length) -> ToCome {
         Some(_) => open(f.passes, f.depth),
         None => f.passes,
     });
-    ToCome { rough: rough.unwrap_or(0), finish }
+    let only = schedule.counted.passes();
+    ToCome {
+        rough: if only == Only::Finish { 0 } else { rough.unwrap_or(0) },
+        finish: if only == Only::Rough { 0 } else { finish },
+    }
 }
 
 #[cfg(test)]

@@ -43,22 +43,22 @@ enum Tick {
 
 /// What the technician ticks before the cut.
 const TICKS: &[Tick] = &[
-    Tick::Always("This is the wheel, and the name on it agrees with this sheet"),
-    Tick::Always("No crack, bend or weld, looked at in good light, front and back"),
-    Tick::Always("Jaws tight, wheel seated, turned by hand once"),
-    Tick::Always("Balance and speed limit agree with this sheet"),
-    Tick::Always("Tools and their numbers agree with this sheet"),
+    Tick::Always("Wheel and its name agree with this sheet"),
+    Tick::Always("No crack, bend or weld, front and back"),
+    Tick::Always("Jaws tight, seated, turned by hand once"),
+    Tick::Always("Balance and speed limit agree"),
+    Tick::Always("Tools and their numbers agree"),
     Tick::Always("Each tool touched off as written here"),
     Tick::Warnings,
     Tick::Program,
-    Tick::Always("Air pass watched from beginning to end"),
+    Tick::Always("Air pass watched from start to end"),
 ];
 
 /// The tick of the warnings.
-const WARNINGS_DEALT_WITH: &str = "Every warning above read and dealt with";
+const WARNINGS_DEALT_WITH: &str = "Every warning below dealt with";
 
 /// The tick of the program where its own head says which it is.
-const BY_ITS_HEAD: &str = "Program on the control is the one listed here: its head has this checksum";
+const BY_ITS_HEAD: &str = "Checksum in its head is the one above";
 
 /// The tick of the program where nothing in it says so: the control reads no comments, the program is from elsewhere, or it was changed.
 const BY_ITS_SIZE: &str = "Program on the control is the one listed here: its head does not carry this checksum, so its name, its size and its last block were compared";
