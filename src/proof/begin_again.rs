@@ -1,4 +1,4 @@
-//! Whether a program may be begun again where its head says: at the G18 block of a pass, with the tool called and standing at the park.
+//! Whether a program may be begun again where its head says: at the G18 block of a pass, with the tool called and standing where the stop left it.
 //!
 //! After a reset a control holds nothing of what was said before. So each stretch from such a block to the next stop is executed by itself, and
 //! must make the very motions that it makes in the whole program, with the same spindle and feed, and find nothing that stops. What the
@@ -50,7 +50,7 @@ pub(super) fn judge(simulation: &Simulation, job: &Job) -> BeginAgain {
             offset: job.control.traits.length_offset == LengthOffset::None,
             ..tool
         });
-        let (alone, found) = begun_at(program, Setup::from(job), start..end, tool);
+        let (alone, found) = begun_at(program, Setup::from(job), start..end, (tool, effect.from));
         let whole = execution.movements.iter().filter(|m| (start..end).contains(&m.block));
         let stops = found.iter().find(|f| {
             f.rank == Rank::Stop
@@ -125,7 +125,6 @@ fn first_difference<'m>(whole: impl Iterator<Item = &'m Movement>, alone: &[Move
 fn alike(a: &Movement, b: &Movement) -> bool {
     let same = a.block == b.block && a.kind == b.kind && a.tool == b.tool && a.spindle == b.spindle;
     let there = match a.kind {
-        // Where the program goes home by the reference point, a pass begins there and not at the park.
         MovementKind::Rapid => near(a.piece.to(), b.piece.to()),
         MovementKind::Feed => a.feed == b.feed && a.piece == b.piece,
     };

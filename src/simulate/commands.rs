@@ -130,13 +130,8 @@ pub(crate) fn commands(
             _ => sorter.value(word, setup.increments_uw()),
         }
     }
-    let m_words = block.words.iter().filter(|w| w.letter == 'M');
-    if m_words.clone().count() > MOST_M_WORDS {
+    if block.words.iter().filter(|w| w.letter == 'M').count() > MOST_M_WORDS {
         sorter.notes.add(ProgramRule::ManyMWords, sorter.place, "more than four M words".into());
-    } else if let [one, two, ..] = m_words.map(sorter.text).collect::<Vec<_>>().as_slice()
-        && (sorter.out.turning.is_some() || sorter.out.stop.is_some())
-    {
-        sorter.notes.add(ProgramRule::TwoMWords, sorter.place, format!("{one} and {two}"));
     }
     sorter.out
 }

@@ -130,16 +130,17 @@ impl Execution {
     }
 }
 
-/// What a control does with some blocks of a program that is begun there, after a reset: it holds nothing but the tool, which stands at the park.
+/// What a control does with some blocks of a program that is begun there, after a reset: it holds nothing but the tool, which stands at a place.
 /// Returns the motions and what is found; blocks that the switch would skip are executed.
 pub(crate) fn begun_at(
     program: &ProgramRead,
     setup: Setup<'_>,
     blocks: Range<usize>,
-    tool: Option<ToolInForce>,
+    (tool, at): (Option<ToolInForce>, Point),
 ) -> (Vec<Movement>, Vec<Finding>) {
     let mut interpreter = Interpreter::new(program, setup);
     interpreter.state.tool = tool;
+    interpreter.position = at;
     for (index, block) in program.blocks.iter().enumerate().take(blocks.end).skip(blocks.start) {
         interpreter.step(index, block);
     }

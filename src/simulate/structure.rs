@@ -3,7 +3,7 @@
 use super::reader::{Block, ProgramRead};
 use super::simulation::collect_findings;
 use crate::diagnostics::{Finding, FindingCollector, Place, ProgramRule};
-use crate::job::{Comments, Control, LineEnd};
+use crate::job::{Comments, Control};
 use std::collections::HashMap;
 
 /// Checks the text as a whole.
@@ -14,7 +14,6 @@ pub(super) fn check(read: &ProgramRead, control: &Control) -> Vec<Finding> {
         sequence(read, control, notes);
         comments(read, control, notes);
         ends(read, control, notes);
-        line_ends(read, control, notes);
         switches(read, notes);
     })
 }
@@ -37,19 +36,6 @@ fn size(read: &ProgramRead, control: &Control, notes: &mut FindingCollector) {
         if !text.is_ascii() {
             notes.add(ProgramRule::NotAscii, block.place(), "characters outside ASCII".into());
         }
-    }
-}
-
-/// Line ends other than the control's: an editor or a transfer changed them.
-fn line_ends(read: &ProgramRead, control: &Control, notes: &mut FindingCollector) {
-    let (all, with_return) = (read.text().matches('\n').count(), read.text().matches("\r\n").count());
-    let (other, wanted) = match control.line_end {
-        LineEnd::CrLf => (all - with_return, "CR LF"),
-        LineEnd::Lf => (with_return, "LF"),
-    };
-    if other > 0 {
-        let what = format!("{other} of {all} lines end otherwise than the control wants, in {wanted}");
-        notes.add(ProgramRule::LineEnds, Place::Whole, what);
     }
 }
 

@@ -77,7 +77,7 @@ fn names_stay_as_their_files_have_them_in_a_shop_of_inches() {
 fn the_checksum_is_ticked_only_where_the_head_carries_it() {
     let own = &demo::at_controls()[0];
     let text = &own.parts[0].text;
-    let carried = "its head has this checksum";
+    let carried = "Checksum in its head is the one above";
     let of = |text: &str| page_with(&own.job, &own.plan, "wheel.nc", text, Origin::Given);
     assert!(of(text).contains(carried));
     let without: String = text.split_inclusive('\n').filter(|l| !l.contains("CHECKSUM")).collect();

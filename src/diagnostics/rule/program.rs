@@ -87,9 +87,6 @@ super::rules! {
                 "Look whether the file is whole; end it with M30.";
         }
         Words {
-            LineEnds = Note "line-ends" "line ends other than the control's",
-                "Some controls then read the whole program as one line, others a blank line after each.",
-                "Send it as it was written, or set the editor or the transfer to the control's line ends (`line_end`).";
             UnknownWord = Stop "unknown-word" "word whose meaning is not known",
                 "What this word does at the control is not known here, so its effect on the wheel cannot be proved.",
                 "Take the word out, or write the block without it.";
@@ -102,9 +99,6 @@ super::rules! {
             SameGroup = Stop "same-group" "two words of one modal group in a block",
                 "One block may hold one word of each modal group; which counts is not laid down (NISTIR 6556, 3.4: an error).",
                 "Leave one, or write two blocks.";
-            TwoMWords = Warning "two-m-words" "M word beside that of the spindle or of a stop",
-                "Many controls carry out only one M word of a block: the spindle turns at a stop, or stands in a cut.",
-                "Write two blocks.";
             ManyMWords = Stop "many-m-words" "more than four M words in a block",
                 "NISTIR 6556, 3.3.5, allows four M words a block; many controls carry out only one.",
                 "Spread them over blocks.";
@@ -235,18 +229,6 @@ super::rules! {
             NoFirstTurn = Warning "no-first-turn" "no slow first turn",
                 "The shop asks for one before the first pass: a wheel that sits badly is else first seen at speed.",
                 "Write it (`spin_first` in the shop file): slowly at the park, once round, M05, M00.";
-            StartsByItself = Warning "starts-by-itself" "spindle that starts again without a stop",
-                "A spindle that stands looks like the end of the pass: somebody may reach in, and it turns again by itself.",
-                "Write M00 between M05 and the next start.";
-            StandsAway = Warning "stands-away" "spindle that stops with the tool over the wheel",
-                "It looks like a stop, and then the tool moves unasked.",
-                "Retract to the park first, then M05.";
-            WaitsAway = Warning "waits-away" "wait with the tool over the wheel",
-                "It looks like a stop, and then the tool moves unasked.",
-                "Wait at the park, where the shop's waits stand, or not at all.";
-            OtherCoolant = Warning "other-coolant" "coolant other than the shop's",
-                "Mist, flood or neither: what the shop file does not name may be an alarm, high pressure or a dry cut.",
-                "Write the word that the shop file gives (`coolant`).";
             BeginsOtherwise = Warning "begins-otherwise" "pass that cannot be begun by itself",
                 "The head says where a program may be begun again. After a reset the control holds nothing of what was said before that place.",
                 "Say there again what is missing: modes, offset, spindle limit, spindle, feed, both coordinates; or write the program anew.";

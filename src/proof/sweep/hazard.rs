@@ -146,13 +146,6 @@ impl Hazards {
             [from.min(zone.from.as_mm() - lead), to.max(zone.to.as_mm() + lead)]
         });
         if let (Some(&start), Some(&end)) = (metal.radii.first(), metal.radii.last()) {
-            // Beyond the readings nobody knows what stands there: only a nose that rolls over the zone's end goes so far.
-            let roll = 2.0 * widest;
-            let [inner, outer] =
-                job.zones.iter().fold([f64::INFINITY, f64::NEG_INFINITY], |[from, to], zone| {
-                    [from.min(zone.from.as_mm()), to.max(zone.to.as_mm())]
-                });
-            fed = [fed[0].max(start.min(inner - roll)), fed[1].min(end.max(outer + roll))];
             // Where a zone runs off, the nose is clear of the metal before the way off begins.
             let [inner, outer] = job.runs_off.edges([start, end]);
             let past = widest + PAST_EDGE + lead;

@@ -40,8 +40,6 @@ pub(super) struct Hands {
     at_feed: bool,
     /// Whether a hand may have moved the tool since the last motion.
     moved_by_hand: Moved,
-    /// Whether the spindle was stopped, and no stop of the program has come since.
-    stopped_alone: bool,
     /// Whether the program has said what the spindle does; before, it turns as the program before left it.
     spindle_said: bool,
 }
@@ -119,19 +117,6 @@ impl Interpreter<'_> {
         self.hands.spindle_said = true;
     }
 
-    /// The spindle was stopped.
-    pub(super) fn spindle_stopped(&mut self) {
-        self.hands.stopped_alone = true;
-    }
-
-    /// A spindle that was stopped starts again only after a stop at which somebody said so.
-    pub(super) fn check_started_by_a_person(&mut self) {
-        if std::mem::take(&mut self.hands.stopped_alone) {
-            let what = "the spindle starts again, and no stop (M00, M01) stands between M05 and here";
-            self.note(ProgramRule::StartsByItself, what);
-        }
-    }
-
     /// Where a hand may be at work the program has said that the spindle stands: it may turn since the program before.
     pub(super) fn check_spindle_said(&mut self, what: &str) {
         if !std::mem::replace(&mut self.hands.spindle_said, true) {
@@ -144,7 +129,6 @@ impl Interpreter<'_> {
 
     /// A stop, M00 or M01.
     pub(super) fn check_stop(&mut self, kind: EventKind) {
-        self.hands.stopped_alone = false;
         let word = if kind == EventKind::Stop { "M00" } else { "M01" };
         if self.state.turning != Turning::Off {
             self.note(ProgramRule::StopWhileTurning, format!("{word} while the spindle turns"));

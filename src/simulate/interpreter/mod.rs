@@ -23,8 +23,8 @@ mod tool;
 use crate::diagnostics::{FindingCollector, Place, ProgramRule};
 use crate::geometry::Point;
 use crate::job::{
-    BareNumbers, Control, Coolant, DwellWord, FeedWords, Job, LengthOffset, Machine, Schedule,
-    SpindleLimitWord, Tool, ToolWord, TrialRing, UnitWord,
+    BareNumbers, Control, DwellWord, FeedWords, Job, LengthOffset, Machine, Schedule, SpindleLimitWord, Tool,
+    ToolWord, TrialRing, UnitWord,
 };
 use crate::simulate::commands::{BlockCommands, commands};
 use crate::simulate::modal::{
@@ -163,8 +163,6 @@ const RPM_ROUNDING: f64 = 1e-6;
 /// A wait this many times as long as the shop's longest, and at least so many seconds, is a slip (common practice, no source).
 const LONG_TIMES: f64 = 10.0;
 const LONG: f64 = 60.0;
-/// A wait from so many seconds on looks to a person like a stop (common practice, no source).
-const SEEN_WAIT: f64 = 1.0;
 /// Rounding allowed where a length is compared with a limit, millimetres: far below any step of a word.
 const LENGTH_ROUNDING: f64 = 1e-9;
 
@@ -405,13 +403,6 @@ impl<'a> Interpreter<'a> {
             {
                 self.note(ProgramRule::GearUnset, "the spindle starts and no gear range was ever chosen");
             }
-            if turning == Turning::Off && before != Turning::Off {
-                self.check_clear_of_wheel(ProgramRule::StandsAway, "M05");
-                self.spindle_stopped();
-            }
-            if turning != Turning::Off && before == Turning::Off {
-                self.check_started_by_a_person();
-            }
             if turning != Turning::Off {
                 self.check_lines_of_start("the spindle turns");
                 self.check_nothing_follows_the_end("the spindle turns");
@@ -444,18 +435,6 @@ impl<'a> Interpreter<'a> {
 
     fn coolant(&mut self, commands: &BlockCommands) {
         let before = self.state.mist || self.state.flood;
-        let asked = self.set.control.coolant;
-        for (word, on, name) in [(commands.mist, Coolant::M07, "M07"), (commands.flood, Coolant::M08, "M08")]
-        {
-            if word.is_some() && asked != on {
-                let asks = match asked {
-                    Coolant::None => "none",
-                    Coolant::M07 => "M07",
-                    Coolant::M08 => "M08",
-                };
-                self.note(ProgramRule::OtherCoolant, format!("{name}; the shop file names {asks}"));
-            }
-        }
         self.state.mist |= commands.mist.is_some();
         self.state.flood |= commands.flood.is_some();
         if commands.coolant_off.is_some() {
@@ -488,9 +467,6 @@ impl<'a> Interpreter<'a> {
             Some(word) if word.value < 0.0 => self.note(ProgramRule::Negative, self.read.word_text(&word)),
             Some(word) => {
                 self.stands("G04");
-                if word.value >= SEEN_WAIT {
-                    self.check_clear_of_wheel(ProgramRule::WaitsAway, "a wait");
-                }
                 let by_shops_word = self.by_shops_word(&word);
                 self.check_length_of_wait(word.value);
                 self.event(EventKind::Dwell { time: Time::s(word.value), by_shops_word });
@@ -503,9 +479,8 @@ impl<'a> Interpreter<'a> {
         let spin = &self.set.machine.spin;
         let round = spin.first.map(|first| 60.0 / first.as_rpm());
         let asked = [round, spin.up.map(Time::as_s)].into_iter().flatten().fold(0.0, f64::max);
-        if seconds > (asked * LONG_TIMES).max(LONG) {
-            let asks = if asked > 0.0 { format!("{asked:.1} s at most") } else { "none".to_owned() };
-            let what = format!("a wait of {seconds} s; the shop file asks for {asks}");
+        if asked > 0.0 && seconds > (asked * LONG_TIMES).max(LONG) {
+            let what = format!("a wait of {seconds} s; the shop file asks for {asked:.1} s at most");
             self.note(ProgramRule::LongWait, what);
         }
     }
