@@ -13,6 +13,7 @@ use super::{
     Variation, Wheel, Zone, keys, reader,
 };
 use crate::diagnostics::InputError;
+use crate::input::Input;
 use crate::units::{FeedPerRev, Length, SpindleSpeed, SurfaceSpeed};
 use std::path::{Path, PathBuf};
 
@@ -94,7 +95,17 @@ pub fn load_all(path: &Path) -> Result<Job, Box<JobErrors>> {
 /// # Errors
 /// As [`load_all`]; an error in what is varied names the option in place of a file.
 pub fn load_varied(path: &Path, variation: &Variation) -> Result<Job, Box<JobErrors>> {
-    let mut root = source::open(path).map_err(JobErrors::from)?;
+    load_input(&path.into(), variation)
+}
+
+/// Reads a job as [`load_varied`] does, from a file or standard input. What a job from standard input names lies in the current
+/// folder, or is named from there.
+///
+/// # Errors
+/// As [`load_varied`].
+pub fn load_input(from: &Input, variation: &Variation) -> Result<Job, Box<JobErrors>> {
+    let path = from.name();
+    let mut root = source::open_input(from).map_err(JobErrors::from)?;
     variation.name_schedule(&mut root);
     let folder = path.parent().unwrap_or(Path::new(""));
     let mut in_job = Vec::new();

@@ -10,7 +10,7 @@
 
 use super::JobError;
 use crate::diagnostics::{InputError, shown};
-use crate::input;
+use crate::input::{self, Input};
 use saphyr_parser::{Event, Parser, ScalarStyle, Span, StrInput};
 use serde_yaml::Value;
 use std::path::{Path, PathBuf};
@@ -91,8 +91,14 @@ enum MarkShape {
 
 /// Reads a YAML file.
 pub(super) fn open(path: &Path) -> Result<Node, JobError> {
-    let bytes = input::read(path, input::LARGEST_YAML)
-        .map_err(|source| JobError::Io { path: path.to_owned(), source })?;
+    open_input(&path.into())
+}
+
+/// Reads YAML from a file or standard input.
+pub(super) fn open_input(from: &Input) -> Result<Node, JobError> {
+    let path = from.name();
+    let bytes =
+        from.read(input::LARGEST_YAML).map_err(|source| JobError::Io { path: path.to_owned(), source })?;
     let text = match std::str::from_utf8(&bytes) {
         Ok(text) => text,
         Err(error) => {

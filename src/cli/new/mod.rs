@@ -5,8 +5,10 @@ mod page;
 mod said;
 
 use super::error::CliError;
+use super::inputs::{self, FILE};
 use super::output;
 use crate::diagnostics::text::visible_lines;
+use crate::input::Input;
 use crate::job::{BLANK, ShopSays, keys, nearest_shop, shop_says};
 use crate::report::keys::{Known, form_to_fill_in};
 use crate::scan::guess::Guess;
@@ -27,9 +29,9 @@ use std::path::{Path, PathBuf};
     after_help = "Examples:\n  facewright new demo-data/scan-000.csv demo-data/scan-120.csv demo-data/scan-240.csv -o -\n  facewright new --shop --inch -o -"
 )]
 pub(super) struct New {
-    /// The scans of one wheel, one for each line
-    #[arg(required_unless_present = "shop")]
-    scans: Vec<PathBuf>,
+    /// The scans of one wheel, one for each line; `-` for standard input
+    #[arg(required_unless_present = "shop", value_hint = FILE)]
+    scans: Vec<Input>,
     /// Write a shop file alone; with scans, its sensor is described as they show it
     #[arg(long)]
     shop: bool,
@@ -46,6 +48,7 @@ const SHOP_HEAD: &str = "# What the workshop has, once for all jobs. A ____ is a
 impl New {
     /// Runs the command.
     pub fn run(self) -> Result<(), CliError> {
+        inputs::standard_once(self.scans.iter().map(Some))?;
         let name = if self.shop { "shop.yaml" } else { "job.yaml" };
         let out = self.output.clone().unwrap_or_else(|| name.into());
         let to_file = out != Path::new("-");
@@ -125,8 +128,10 @@ fn of_new_shop() -> ShopSays {
     }
 }
 
-/// The name of a scan as a job file in a folder gives it.
-fn from_folder(scan: &Path, folder: &Path) -> String {
+/// The name of a scan as a job file in a folder gives it: a blank for one that came from standard input, and whose file a person
+/// must name.
+fn from_folder(scan: &Input, folder: &Path) -> String {
+    let Some(scan) = scan.file() else { return BLANK.to_owned() };
     let name = match scan.strip_prefix(folder) {
         Ok(inside) => inside.to_owned(),
         Err(_) => std::path::absolute(scan).unwrap_or_else(|_| scan.to_owned()),
