@@ -133,9 +133,14 @@ fn dents(out: &mut String, survey: &Survey) {
 fn lines(out: &mut String, survey: &Survey) {
     let _ = writeln!(out, "\nmeasured lines:");
     for l in &survey.lines {
+        let aside = match l.summary_lines {
+            0 => String::new(),
+            1 => ", a line of a summary left aside".to_owned(),
+            lines => format!(", {lines} lines of a summary left aside"),
+        };
         let _ = writeln!(
             out,
-            "  line at {:>3.0} deg, {:>6.1} mm to {:>6.1} mm: {} points {:.2} mm apart, {} missing, {} removed, noise {:.3} mm",
+            "  line at {:>3.0} deg, {:>6.1} mm to {:>6.1} mm: {} points {:.2} mm apart, {} missing, {} removed, noise {:.3} mm{aside}",
             l.at_deg, l.from_mm, l.to_mm, l.points, l.spacing_mm, l.missing, l.removed, l.noise_mm
         );
     }

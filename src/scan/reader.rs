@@ -27,7 +27,7 @@ use super::dialect::{
 };
 use super::guess::guess;
 use super::text;
-use super::traces::Traces;
+use super::traces::{After, Traces};
 use super::trouble::{Trouble, place, place_in, shown};
 use crate::diagnostics::InputError;
 use crate::job::{Column, HeightSense, LengthUnit, Measured, XMeaning};
@@ -89,6 +89,8 @@ pub struct Scan {
     /// The lines whose height is written in nines alone, which in a small unit a wheel may have: a drop-out where it jumps
     /// or, at an end of the line, lies off the face.
     pub nines: Vec<u32>,
+    /// How many lines of a summary below the readings were left aside.
+    pub summary: usize,
 }
 
 type Step<'a, T> = Result<(&'a [u8], T), Trouble>;
@@ -211,11 +213,15 @@ impl<'m> Reader<'m> {
             rest = self.pad(rest);
             if self.at_line_end(rest) && !self.is_gap(rest) {
                 if !rest.starts_with(b"#") {
-                    traces.part();
+                    traces.part(After::EmptyLine);
                 } else if lines.header_allowed() {
                     Lines::commented(self, start).map_err(at)?;
                 }
-            } else if !lines.above_readings(self, start).map_err(at)? && !is_summary(self, start) {
+            } else if lines.above_readings(self, start).map_err(at)? {
+                // Text above the readings is passed over.
+            } else if is_summary(self, start) {
+                traces.summary();
+            } else {
                 match self.row(rest, start) {
                     Ok((after, row)) => {
                         if self.beyond.0 > 0 {
