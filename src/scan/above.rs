@@ -152,7 +152,7 @@ fn from_first_tab<'a>(start: &'a [u8], text: &'a [u8]) -> &'a [u8] {
 fn is_text(reader: &Reader<'_>, text: &[u8], above: bool) -> bool {
     let columns = &reader.measured.columns;
     let fields = at_most(columns.len(), reader.fields_of(text));
-    if above && is_ruler(&fields) {
+    if above && (is_ruler(&fields) || is_row_of_units(&fields)) {
         return true;
     }
     if fields.len() != columns.len() {
@@ -172,6 +172,14 @@ fn is_text(reader: &Reader<'_>, text: &[u8], above: bool) -> bool {
 fn is_ruler(fields: &[&[u8]]) -> bool {
     let drawn = |f: &&[u8]| f.len() >= SHORTEST_RULER && f.iter().all(|b| matches!(b, b'-' | b'*'));
     fields.iter().all(drawn) || (fields.first().is_some_and(drawn) && !fields.iter().any(|f| is_number(f)))
+}
+
+/// Whether fields are the units of columns, with a dash over those that have none: `-;mm;mm;-`.
+fn is_row_of_units(fields: &[&[u8]]) -> bool {
+    let unit = |f: &&[u8]| matches!(header::heading(&String::from_utf8_lossy(f)), (None, Some(_)));
+    let none = |f: &[u8]| f.is_empty() || f == b"-";
+    fields.iter().any(unit)
+        && fields.iter().all(|f| none(f) || (unit(f) && !f.iter().any(u8::is_ascii_digit)))
 }
 
 /// Two dashes in each column may be readings that are missing.

@@ -54,6 +54,11 @@ pub(super) fn separator_of(text: &[u8]) -> Result<Separator, Trouble> {
     if !text.contains(&b',') {
         return Ok(if text.contains(&b'\t') { Separator::Byte(b'\t') } else { Separator::Blanks });
     }
+    // Blanks may stand within a word for a missing reading.
+    let tabbed = Separator::Byte(b'\t').fields(text);
+    if tabbed.len() > 1 && tabbed.into_iter().all(is_number_or_gap) {
+        return Ok(Separator::Byte(b'\t'));
+    }
     // Blanks between two numbers without a comma beside them separate; then commas are decimal marks.
     let mut padded_comma = false;
     let mut bare_blank = false;

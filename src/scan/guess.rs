@@ -373,13 +373,17 @@ impl Said {
                 })
                 .filter(|w| !w.is_empty())
                 .collect();
+            // A single letter beside another unit may be that of another column.
+            let doubt = fields.is_none() && words.iter().any(|w| matches!(*w, "m" | "\u{2033}"));
             let before = std::iter::once("").chain(words.iter().copied());
             for (word, before) in words.iter().zip(before) {
                 let (name, unit) = prose(word);
                 said.names.extend(name.map(|n| (n, quoted(word))));
                 // "in" is more often a word than a unit, and behind a number a unit is that of the number.
-                let of_columns =
-                    fields.is_none() && !word.eq_ignore_ascii_case("in") && !is_number(before.as_bytes());
+                let of_columns = fields.is_none()
+                    && !doubt
+                    && !word.eq_ignore_ascii_case("in")
+                    && !is_number(before.as_bytes());
                 if let Some(unit) = unit.filter(|_| of_columns) {
                     units.push((unit, quoted(word)));
                 }

@@ -222,7 +222,8 @@ impl<'m> Reader<'m> {
             } else if is_summary(self, start) {
                 traces.summary();
             } else {
-                match self.row(rest, start) {
+                // The first reading told the separator: a tab before it may end an empty field.
+                match self.row(self.pad(start), start) {
                     Ok((after, row)) => {
                         if self.beyond.0 > 0 {
                             self.first_beyond.get_or_insert(line);

@@ -128,6 +128,7 @@ fn names_are_parted_as_the_rows_are() {
 fn a_unit_of_prose_is_believed_only_where_it_is_the_columns() {
     for (above, expected) in [
         ("all in mm", Some(LengthUnit::Millimetre)),
+        ("! _ / thou,_ / m,Nr", None),
         ("Start;10;mm", None),
         ("Start: 10 mm", None),
         ("radii in mm and heights in um", None),

@@ -534,6 +534,21 @@ fn like_readings() -> Vec<Layout> {
             job().columns("other x z"),
         ),
         sound(
+            "the same without headings",
+            "\t80.5\t-1.25\n\t81\t0.002\n\t120\t0.25\n",
+            job().columns("other x z"),
+        ),
+        sound(
+            "a first height that is missing, in words, before tabs and decimal commas",
+            "80,2\tno data\n80,5\t-1,25\n81\t0,002\n120\t0,25\n",
+            job(),
+        ),
+        sound(
+            "a row of units with dashes, longer than the readings",
+            "Angle;x;z;\n-;mm;mm;-\n0;80.5;-1.25;\n0;81;0.002;\n0;120;0.25;\n",
+            job().columns("trace x z"),
+        ),
+        sound(
             "a last column with a heading and without a value",
             "Line,Radius / mm,Height / mm,note\n1,80.5,-1.25,\n1,81,0.002,\n1,120,0.25,\n",
             job().columns("other x z other"),

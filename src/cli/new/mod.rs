@@ -164,11 +164,37 @@ fn put(path: &Path, text: &str, next: &str) -> Result<(), CliError> {
     };
     let mut file = std::fs::File::create_new(path).map_err(failed)?;
     file.write_all(text.as_bytes()).and_then(|()| file.sync_all()).map_err(failed)?;
+    output::print_text(&told(path, text, next))
+}
+
+/// What is told of a file that was written: its blanks, and what comes next.
+fn told(path: &Path, text: &str, next: &str) -> String {
     let blanks = text.lines().filter(|l| l.split('#').next().unwrap_or_default().contains(BLANK)).count();
-    let done = match blanks {
-        0 => String::new(),
-        1 => format!(": 1 line with blanks\nnext     {next}"),
-        several => format!(": {several} lines with blanks\nnext     {next}"),
-    };
-    output::print_text(&format!("written  {}{done}\n", path.display()))
+    let path = path.display();
+    match blanks {
+        0 => format!(
+            "written  {path}\nnext     no blank is left: `facewright survey {path}`, then `facewright write {path} -o FILE`\n"
+        ),
+        1 => format!("written  {path}: 1 line with blanks\nnext     {next}\n"),
+        several => format!("written  {path}: {several} lines with blanks\nnext     {next}\n"),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Whoever answered everything at the terminal is not told to fill in blanks; one in a comment is none.
+    #[test]
+    fn what_comes_next_depends_on_what_is_left() {
+        let told = |text: &str| told(Path::new("job.yaml"), text, "fill in its blanks");
+        assert_eq!(
+            told("# A ____ is a blank.\njob: 1042  # ____\n"),
+            "written  job.yaml\nnext     no blank is left: `facewright survey job.yaml`, then `facewright write job.yaml -o FILE`\n"
+        );
+        let one = "job: ____  # such as 7\nx: radius\n";
+        assert_eq!(told(one), "written  job.yaml: 1 line with blanks\nnext     fill in its blanks\n");
+        let two = "job: ____\nallowance: { limit: ____ mm, taken: ____ mm }\n";
+        assert_eq!(told(two), "written  job.yaml: 2 lines with blanks\nnext     fill in its blanks\n");
+    }
 }
