@@ -1,11 +1,13 @@
-//! Input files read whole, within bounds: no pipe that waits for ever, no device that never ends.
+//! Input files read whole, within bounds: no pipe that waits for ever, no device that never ends. Standard input is read where it is
+//! asked for, by `-`.
 //!
 //! A job and a shop file are a few kilobytes, a scan of a million points some 40 MB, a program some hundred kilobytes. The bounds
 //! are far above and are stated in docs/trust.md.
 
+use std::ffi::OsString;
 use std::fs::File;
 use std::io::{self, Read};
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 /// The largest job or shop file, bytes.
 pub const LARGEST_YAML: u64 = 4 << 20;
@@ -13,6 +15,66 @@ pub const LARGEST_YAML: u64 = 4 << 20;
 pub const LARGEST_SCAN: u64 = 64 << 20;
 /// The largest program, bytes: reading takes up to a hundred and fifty times as much memory.
 pub const LARGEST_PROGRAM: u64 = 6 << 20;
+
+/// Where an input comes from: a file, or standard input for `-`.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Input {
+    /// A file.
+    File(PathBuf),
+    /// What is piped into the command.
+    Standard,
+}
+
+/// What stands for standard input where a file is asked for.
+const DASH: &str = "-";
+
+/// How standard input is named where a file would be, as in `standard input:4:3`. Files that are named relative to it lie in the
+/// current folder.
+const STANDARD: &str = "standard input";
+
+impl From<OsString> for Input {
+    fn from(word: OsString) -> Self {
+        if word == DASH { Self::Standard } else { Self::File(word.into()) }
+    }
+}
+
+impl From<&Path> for Input {
+    /// A file of that name, whatever it is.
+    fn from(path: &Path) -> Self {
+        Self::File(path.to_owned())
+    }
+}
+
+impl Input {
+    /// The file's path, or the name of standard input, for messages.
+    #[must_use]
+    pub fn name(&self) -> &Path {
+        match self {
+            Self::File(path) => path,
+            Self::Standard => Path::new(STANDARD),
+        }
+    }
+
+    /// The path of a file; none for standard input.
+    #[must_use]
+    pub fn file(&self) -> Option<&Path> {
+        match self {
+            Self::File(path) => Some(path),
+            Self::Standard => None,
+        }
+    }
+
+    /// Reads it whole.
+    ///
+    /// # Errors
+    /// As [`read`].
+    pub fn read(&self, largest: u64) -> io::Result<Vec<u8>> {
+        match self {
+            Self::File(path) => read(path, largest),
+            Self::Standard => bounded(io::stdin().lock(), largest),
+        }
+    }
+}
 
 /// Reads a file.
 ///
@@ -23,9 +85,13 @@ pub fn read(path: &Path, largest: u64) -> io::Result<Vec<u8>> {
     if !std::fs::metadata(path)?.is_file() {
         return Err(io::Error::other("it is a folder, a pipe or a device; name a file"));
     }
+    bounded(File::open(path)?, largest)
+}
+
+/// What a reader holds. A file may grow while it is read, and a pipe may never end.
+fn bounded(from: impl Read, largest: u64) -> io::Result<Vec<u8>> {
     let mut bytes = Vec::new();
-    // A file may grow while it is read.
-    File::open(path)?.take(largest + 1).read_to_end(&mut bytes)?;
+    from.take(largest + 1).read_to_end(&mut bytes)?;
     if u64::try_from(bytes.len()).unwrap_or(u64::MAX) > largest {
         return Err(io::Error::other(format!(
             "it is larger than {} MB; is it the right file?",

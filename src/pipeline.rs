@@ -15,6 +15,7 @@ pub use passport::{face_to_keep, hash};
 use crate::diagnostics::SurveyRule;
 use crate::face::FaceError;
 use crate::gcode::{self, GcodeError, ProgramText, Seen, TryOut};
+use crate::input::Input;
 use crate::job::{self, Counted, Job, JobError, JobErrors, Variation};
 use crate::ledger::LedgerError;
 use crate::plan::{self, Only, Options, Plan, PlanError};
@@ -95,7 +96,15 @@ pub fn load(path: &Path) -> Result<Loaded, PipelineError> {
 /// # Errors
 /// As [`load`].
 pub fn load_varied(path: &Path, variation: &Variation) -> Result<Loaded, PipelineError> {
-    let mut job = job::load_varied(path, variation).map_err(|errors| match *errors {
+    load_input(&path.into(), variation)
+}
+
+/// Reads a job as [`load_varied`] does, from a file or standard input.
+///
+/// # Errors
+/// As [`load`].
+pub fn load_input(from: &Input, variation: &Variation) -> Result<Loaded, PipelineError> {
+    let mut job = job::load_input(from, variation).map_err(|errors| match *errors {
         JobErrors { first, more, inches: false, .. } if more.is_empty() => first.into(),
         several => PipelineError::Faults(Box::new(several)),
     })?;

@@ -1,8 +1,11 @@
 //! `facewright ledger`: what is known of wheels and edges, and what was cut.
 
 use super::error::CliError;
+use super::inputs::FILE;
 use super::{output, proof};
 use crate::diagnostics::text::visible;
+use crate::input::Input;
+use crate::job::Variation;
 use crate::ledger::{
     Confirmation, Correction, GaugeReading, Ledger as Book, LedgerError, Moment, Stamp, TableName, Taken,
     compare,
@@ -133,8 +136,9 @@ fn name(text: &str) -> Result<String, String> {
     after_help = "Examples:\n  facewright ledger confirm first.nc --ledger wheels.db --by Turner --passes 2\n  facewright ledger confirm first.nc --ledger wheels.db --by Turner --passes 1 --gauge 0.012in --within 0.0005in"
 )]
 struct Confirm {
-    /// The program that was run
-    program: PathBuf,
+    /// The program that was run, or `-` for standard input
+    #[arg(value_hint = FILE)]
+    program: Input,
     #[command(flatten)]
     which: Which,
     #[command(flatten)]
@@ -315,8 +319,9 @@ impl NewEdge {
 /// Is it the same model, and what is missing where? Without options: against the last other measurement of the same wheel.
 #[derive(Debug, Args)]
 struct Compare {
-    /// The job file
-    job: PathBuf,
+    /// The job file, or `-` for standard input
+    #[arg(value_hint = FILE)]
+    job: Input,
     /// The wheel whose face is taken, such as another of the same set; the job's own if left out
     #[arg(long, value_name = "NUMBER")]
     wheel: Option<String>,
@@ -330,7 +335,7 @@ struct Compare {
 
 impl Compare {
     fn run(self) -> Result<(), CliError> {
-        let loaded = pipeline::load(&self.job)?;
+        let loaded = pipeline::load_input(&self.job, &Variation::default())?;
         let (entry, kept) = loaded.kept_face(self.wheel.as_deref(), self.entry)?;
         let surveyed = loaded.measure()?.survey()?;
         let face = pipeline::face_to_keep(surveyed.survey());

@@ -5,6 +5,7 @@
 
 mod error;
 mod explain;
+mod inputs;
 mod ledger;
 mod manual;
 mod new;
@@ -20,6 +21,7 @@ mod width;
 mod write;
 
 use clap::{Parser, Subcommand};
+use output::Detail;
 use std::process::ExitCode;
 
 /// From measured traces of an alloy wheel's face to a proved facing program for a two-axis lathe.
@@ -33,6 +35,12 @@ use std::process::ExitCode;
 #[derive(Debug, Parser)]
 #[command(version, max_term_width = 100)]
 struct Arguments {
+    /// Of what is printed for a person only what must be seen: verdicts, warnings, cautions and what was written
+    #[arg(short, long, global = true, conflicts_with = "verbose")]
+    quiet: bool,
+    /// What else there is to tell: after the account of `write` the whole proof
+    #[arg(short, long, global = true)]
+    verbose: bool,
     #[command(subcommand)]
     command: Command,
 }
@@ -55,9 +63,14 @@ enum Command {
 /// Runs the command that the process was started with.
 #[must_use]
 pub fn run() -> ExitCode {
-    let command = Arguments::parse().command;
+    let Arguments { quiet, verbose, command } = Arguments::parse();
+    let detail = match (quiet, verbose) {
+        (true, _) => Detail::Quiet,
+        (false, false) => Detail::Usual,
+        (false, true) => Detail::Whole,
+    };
     // On one of the threads that share the work: from any other each share would be waited for asleep.
-    let done = rayon::scope(|_| command.run());
+    let done = rayon::scope(|_| command.run(detail));
     match done {
         Ok(()) => ExitCode::SUCCESS,
         Err(failure) => {
@@ -68,19 +81,19 @@ pub fn run() -> ExitCode {
 }
 
 impl Command {
-    fn run(self) -> Result<(), error::CliError> {
+    fn run(self, detail: Detail) -> Result<(), error::CliError> {
         match self {
             Self::Completions(completions) => completions.run(),
             Self::Explain(explain) => explain.run(),
             Self::Ledger(ledger) => ledger.run(),
             Self::Manual(manual) => manual.run(),
             Self::New(new) => new.run(),
-            Self::Proof(proof) => proof.run(),
+            Self::Proof(proof) => proof.run(detail),
             Self::Schema(schema) => schema.run(),
             Self::Sheet(sheet) => sheet.run(),
-            Self::Survey(survey) => survey.run(),
+            Self::Survey(survey) => survey.run(detail),
             Self::Touch(touch) => touch.run(),
-            Self::Write(write) => write.run(),
+            Self::Write(write) => write.run(detail),
         }
     }
 }

@@ -1,10 +1,10 @@
 //! What comes next, and what is varied for this time: arguments that `write`, `sheet` and `proof` share.
 
 use super::error::CliError;
+use crate::input::Input;
 use crate::job::{NextPasses, Only, Variation};
 use crate::pipeline::{self, Loaded};
 use clap::{Args, ValueEnum};
-use std::path::Path;
 
 /// The next passes, counted from the face as it stands.
 #[derive(Debug, Args)]
@@ -50,7 +50,7 @@ impl From<Kind> for Only {
 
 impl Varied {
     /// The job of a file, as varied.
-    pub fn load(&self, path: &Path) -> Result<Loaded, CliError> {
+    pub fn load(&self, from: &Input) -> Result<Loaded, CliError> {
         let variation = Variation {
             schedule: self.schedule.clone(),
             next: self.next.map(|kind| match kind {
@@ -63,7 +63,7 @@ impl Varied {
             surface_speed: self.surface_speed.clone(),
             texture: self.texture.clone(),
         };
-        Ok(pipeline::load_varied(path, &variation)?)
+        Ok(pipeline::load_input(from, &variation)?)
     }
 
     /// The passes that the program has: those that come next, or else those asked for.

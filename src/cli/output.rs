@@ -141,6 +141,16 @@ pub(super) fn named(path: Option<&Path>) -> Option<&Path> {
     path.filter(|path| *path != Path::new("-"))
 }
 
+/// How much of what is printed for a person is asked for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Detail {
+    /// Only what must be seen: verdicts, warnings, cautions and what was written.
+    Quiet,
+    Usual,
+    /// Also what else there is to tell.
+    Whole,
+}
+
 /// Writes text for a person to standard error. That it is full or closed is no reason to fail: there is nowhere left to say so.
 pub(super) fn tell(text: &str) {
     let _ = std::io::stderr().lock().write_all(visible_lines(text).as_bytes());

@@ -1,16 +1,17 @@
 //! `facewright proof`: read any program back and say what it would do to the wheel.
 
 use super::error::CliError;
+use super::inputs::{self, FILE};
 use super::next::Varied;
+use super::output::Detail;
 use super::survey::Format;
 use super::{output, together};
-use crate::input;
+use crate::input::{self, Input};
 use crate::pipeline::Loaded;
 use crate::proof::{self, Circumstances, ReadBack, Report, Simulation, Verdict, simulate};
 use crate::units::{Length, QuantityError, for_shop};
 use clap::Args;
 use std::fmt::Write;
-use std::path::{Path, PathBuf};
 
 /// Read any program back and say what it would do to the wheel
 ///
@@ -22,20 +23,21 @@ use std::path::{Path, PathBuf};
     after_help = "Example:\n  facewright write demo-data/job.yaml -o target/example.nc\n  facewright proof target/example.nc --job demo-data/job.yaml"
 )]
 pub(super) struct Proof {
-    /// The program
-    program: PathBuf,
-    /// The job file
-    #[arg(long)]
-    job: PathBuf,
+    /// The program, or `-` for standard input
+    #[arg(value_hint = FILE)]
+    program: Input,
+    /// The job file, or `-` for standard input
+    #[arg(long, value_hint = FILE)]
+    job: Input,
     /// How to print the result: a page for a person, or one documented JSON object
     #[arg(long, value_enum, default_value_t = Format::Text)]
     format: Format,
     /// Say every block in plain words
     #[arg(long)]
     explain: bool,
-    /// Say what differs from this other program in cutting terms
-    #[arg(long, value_name = "OTHER")]
-    against: Option<PathBuf>,
+    /// Say what differs from this other program in cutting terms; `-` for standard input
+    #[arg(long, value_name = "OTHER", value_hint = FILE)]
+    against: Option<Input>,
     /// Depth that earlier programs of this job took off before this one, such as 0.32mm; as the ledger holds it if left out
     #[arg(long, value_name = "DEPTH", value_parser = depth)]
     already: Option<Length>,
@@ -59,18 +61,19 @@ pub(super) fn already_of(loaded: &Loaded, said: Option<Length>) -> Result<Length
 
 impl Proof {
     /// Runs the command.
-    pub fn run(self) -> Result<(), CliError> {
+    pub fn run(self, detail: Detail) -> Result<(), CliError> {
+        inputs::standard_once([Some(&self.program), Some(&self.job), self.against.as_ref()])?;
         let text = read(&self.program)?;
-        if together::is_half_done(together::folder_of(&self.program)) {
+        if self.program.file().is_some_and(|file| together::is_half_done(together::folder_of(file))) {
             output::tell(HALF_DONE);
         }
-        let other = self.against.as_deref().map(read).transpose()?;
+        let other = self.against.as_ref().map(read).transpose()?;
         let loaded = super::write::load(&self.job, &self.varied, self.trial)?;
         let inches = loaded.job().control.unit_word.is_inch();
-        self.of(&loaded, &text, other.as_deref()).map_err(|error| error.for_shop(inches))
+        self.of(&loaded, &text, other.as_deref(), detail).map_err(|error| error.for_shop(inches))
     }
 
-    fn of(&self, loaded: &Loaded, text: &[u8], other: Option<&[u8]>) -> Result<(), CliError> {
+    fn of(&self, loaded: &Loaded, text: &[u8], other: Option<&[u8]>, detail: Detail) -> Result<(), CliError> {
         let job = loaded.job();
         let surveyed = loaded.measure()?.survey()?;
         let circumstances = Circumstances {
@@ -83,7 +86,11 @@ impl Proof {
             Format::Json => self.json(&report, &simulation, other.as_ref())?,
             Format::Text => {
                 let inches = job.control.unit_word.is_inch();
-                let report = for_shop(Self::text(&report, &simulation, other.as_ref(), inches), inches);
+                let page = match detail {
+                    Detail::Quiet => report.brief(),
+                    Detail::Usual | Detail::Whole => in_units(&report, inches),
+                };
+                let report = for_shop(page + &Self::differences(&simulation, other.as_ref()), inches);
                 report + &self.explained(&simulation)
             }
         };
@@ -99,8 +106,9 @@ impl Proof {
         }
     }
 
-    fn text(report: &Report, simulation: &Simulation, other: Option<&Simulation>, inches: bool) -> String {
-        let mut out = in_units(report, inches);
+    /// What differs from the other program, if one is named.
+    fn differences(simulation: &Simulation, other: Option<&Simulation>) -> String {
+        let mut out = String::new();
         // Writing to a string cannot fail.
         if let Some(other) = other {
             let _ = writeln!(out, "\nagainst the other program");
@@ -158,12 +166,9 @@ pub(super) fn in_units(report: &Report, inches: bool) -> String {
 }
 
 /// The bytes of a program.
-pub(super) fn read(path: &Path) -> Result<Vec<u8>, CliError> {
-    input::read(path, input::LARGEST_PROGRAM).map_err(|source| CliError::File {
-        action: "read",
-        path: path.to_owned(),
-        source,
-    })
+pub(super) fn read(from: &Input) -> Result<Vec<u8>, CliError> {
+    let failed = |source| CliError::File { action: "read", path: from.name().to_owned(), source };
+    from.read(input::LARGEST_PROGRAM).map_err(failed)
 }
 
 /// A depth on the command line: a length, not below zero.

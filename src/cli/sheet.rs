@@ -1,10 +1,12 @@
 //! `facewright sheet`: the page that the technician reviews and signs before the cut.
 
 use super::error::CliError;
+use super::inputs::{self, FILE};
 use super::next::{Kind, Varied};
 use super::output::{self, Replacing};
 use super::proof as proving;
 use super::write::load;
+use crate::input::Input;
 use crate::job::Only;
 use crate::pipeline::{Loaded, PipelineError, ProvedPart, ProvedProgram, Surveyed};
 use crate::plan::Options;
@@ -22,8 +24,9 @@ use std::path::{Path, PathBuf};
 #[derive(Debug, Args)]
 #[command(after_help = "Example:\n  facewright sheet demo-data/job.yaml -o target/example.html")]
 pub(super) struct Sheet {
-    /// The job file
-    job: PathBuf,
+    /// The job file, or `-` for standard input
+    #[arg(value_hint = FILE)]
+    job: Input,
     /// Where the page goes; standard output if left out
     #[arg(short, long, value_name = "FILE.html")]
     output: Option<PathBuf>,
@@ -32,9 +35,9 @@ pub(super) struct Sheet {
     force: bool,
     #[command(flatten)]
     varied: Varied,
-    /// Show and prove this program, edited by hand or written elsewhere, instead of writing one
-    #[arg(long, value_name = "FILE")]
-    program: Option<PathBuf>,
+    /// Show and prove this program, edited by hand or written elsewhere, instead of writing one; `-` for standard input
+    #[arg(long, value_name = "FILE", value_hint = FILE)]
+    program: Option<Input>,
     /// Only the rough passes, or only the finish passes
     #[arg(long, conflicts_with_all = ["next", "program"])]
     only: Option<Kind>,
@@ -53,6 +56,7 @@ pub(super) struct Sheet {
 impl Sheet {
     /// Runs the command.
     pub fn run(self) -> Result<(), CliError> {
+        inputs::standard_once([Some(&self.job), self.program.as_ref()])?;
         let loaded = load(&self.job, &self.varied, self.trial)?;
         let inches = loaded.job().control.unit_word.is_inch();
         self.of(&loaded).map_err(|error| error.for_shop(inches))
@@ -69,7 +73,7 @@ impl Sheet {
             Ok(surveyed) => refused(write(surveyed, self.varied.only(self.only), already))?,
             Err(why) => Err(why.clone()),
         };
-        let given = self.program.as_deref().map(proving::read).transpose()?;
+        let given = self.program.as_ref().map(proving::read).transpose()?;
         let origin = if given.is_some() { Origin::Given } else { Origin::Written };
         let programs = match (given, &surveyed, &written) {
             (Some(text), Ok(surveyed), _) => vec![self.given(&text, surveyed, already)],
@@ -89,7 +93,7 @@ impl Sheet {
         let page = output::sealed(&sheet::page(&contents));
         match output::named(self.output.as_deref()) {
             Some(path) => {
-                let given: Vec<&Path> = self.program.iter().map(PathBuf::as_path).collect();
+                let given: Vec<&Path> = self.program.iter().filter_map(Input::file).collect();
                 let replacing = Replacing { job, inputs: &given, force: self.force };
                 output::write_file(path, page.as_bytes(), replacing)?;
             }
@@ -109,7 +113,7 @@ impl Sheet {
             goes_on: self.goes_on || self.varied.goes_on(),
         };
         let ReadBack { simulation, report } = surveyed.prove_other(text, &circumstances);
-        let name = self.program.as_deref().and_then(Path::file_name).unwrap_or_default();
+        let name = self.program.as_ref().and_then(|program| program.name().file_name()).unwrap_or_default();
         Program { name: name.to_string_lossy().into_owned(), passes: Vec::new(), simulation, report }
     }
 }

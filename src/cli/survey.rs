@@ -1,8 +1,11 @@
 //! `facewright survey`: what the traces say about the wheel.
 
 use super::error::CliError;
-use super::output::{self, Replacing};
+use super::inputs::FILE;
+use super::output::{self, Detail, Replacing};
 use super::width;
+use crate::input::Input;
+use crate::job::Variation;
 use crate::pipeline::{self, Loaded};
 use crate::report::survey_page::{self, WIDTH};
 use crate::report::survey_picture::picture;
@@ -20,8 +23,9 @@ use std::path::PathBuf;
 #[derive(Debug, Args)]
 #[command(after_help = "Example:\n  facewright survey demo-data/job.yaml")]
 pub(super) struct Survey {
-    /// The job file
-    job: PathBuf,
+    /// The job file, or `-` for standard input
+    #[arg(value_hint = FILE)]
+    job: Input,
     /// A page for a person, or one JSON object (its shape: docs/survey.md)
     #[arg(long, value_enum, default_value_t = Format::Text)]
     format: Format,
@@ -42,20 +46,24 @@ pub(super) enum Format {
 
 impl Survey {
     /// Runs the command.
-    pub fn run(self) -> Result<(), CliError> {
-        let loaded = pipeline::load(&self.job)?;
+    pub fn run(self, detail: Detail) -> Result<(), CliError> {
+        let loaded = pipeline::load_input(&self.job, &Variation::default())?;
         let inches = loaded.job().control.unit_word.is_inch();
-        self.of(&loaded).map_err(|error| error.for_shop(inches))
+        self.of(&loaded, detail).map_err(|error| error.for_shop(inches))
     }
 
-    fn of(self, loaded: &Loaded) -> Result<(), CliError> {
+    fn of(self, loaded: &Loaded, detail: Detail) -> Result<(), CliError> {
         let job = loaded.job();
         let surveyed = loaded.measure()?.survey()?;
         let survey = surveyed.survey();
         let text = match self.format {
             Format::Text => {
                 let width = width::of_terminal(&io::stdout()).unwrap_or(WIDTH).min(WIDTH);
-                for_shop(survey_page::page_within(survey, width), job.control.unit_word.is_inch())
+                let page = match detail {
+                    Detail::Quiet => survey_page::brief(survey, width),
+                    Detail::Usual | Detail::Whole => survey_page::page_within(survey, width),
+                };
+                for_shop(page, job.control.unit_word.is_inch())
             }
             Format::Json => survey.json().map_err(|e| CliError::File {
                 action: "write",

@@ -1,11 +1,13 @@
 //! `facewright touch`: where a tool must touch if it is set right, and what it means where it touched.
 
 use super::error::CliError;
+use super::inputs::FILE;
 use super::next::Varied;
 use super::survey::Format;
 use super::{ledger, output, proof};
 use crate::face::touch_check::{self, Choice, Estimate, Found, Ground, TouchPoint};
 use crate::gcode::{self, PlaceWords};
+use crate::input::Input;
 use crate::job::{Job, Tool};
 use crate::ledger::{Stamp, Touch as Entry};
 use crate::pipeline::{Loaded, PipelineError};
@@ -14,7 +16,6 @@ use crate::plan::{Operation, Options, Plan};
 use crate::report::touch_page::{self, Answer, Table};
 use crate::units::{Length, MM_PER_INCH, for_shop};
 use clap::Args;
-use std::path::PathBuf;
 
 /// Say where a tool must touch the face, and what it means where it did
 ///
@@ -25,8 +26,9 @@ use std::path::PathBuf;
 #[derive(Debug, Args)]
 #[command(after_help = "Example:\n  facewright touch demo-data/job.yaml --tool 1")]
 pub(super) struct Touch {
-    /// The job file
-    job: PathBuf,
+    /// The job file, or `-` for standard input
+    #[arg(value_hint = FILE)]
+    job: Input,
     /// The tool: its number, or its name in the shop file
     #[arg(long, value_name = "TOOL")]
     tool: String,

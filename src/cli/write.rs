@@ -1,10 +1,12 @@
 //! `facewright write`: plan, write and prove a program, then save it.
 
 use super::error::CliError;
+use super::inputs::FILE;
 use super::next::{Kind, Varied};
-use super::output::{self, Replacing};
+use super::output::{self, Detail, Replacing};
 use super::survey::Format;
 use super::{ledger, proof};
+use crate::input::Input;
 use crate::job::Job;
 use crate::ledger::Stamp;
 use crate::pipeline::{Loaded, ProvedPart};
@@ -26,22 +28,16 @@ use std::path::{Path, PathBuf};
 /// with -part-1-of-3 and so on before the ending of FILE.
 #[derive(Debug, Args)]
 #[command(after_help = "Example:\n  facewright write demo-data/job.yaml -o target/example.nc")]
-#[expect(clippy::struct_excessive_bools, reason = "each is a switch of the command line")]
 pub(super) struct Write {
-    /// The job file
-    job: PathBuf,
+    /// The job file, or `-` for standard input
+    #[arg(value_hint = FILE)]
+    job: Input,
     /// Write the program to this file; `-` for standard output, as without it
     #[arg(short, long, value_name = "FILE")]
     output: Option<PathBuf>,
     /// An account for a person, or one JSON object on standard output (its shape: docs/guide.md); the program is in it where no file is named
     #[arg(long, value_enum, default_value_t = Format::Text)]
     format: Format,
-    /// Of the account only warnings, cautions and what was written
-    #[arg(short, long, conflicts_with = "verbose")]
-    quiet: bool,
-    /// The whole proof after the account
-    #[arg(short, long)]
-    verbose: bool,
     /// Replace a file that facewright did not write, or that was edited since
     #[arg(long)]
     force: bool,
@@ -56,7 +52,7 @@ pub(super) struct Write {
     /// A small dry program for a new control: every word once, beside the park, with what must be seen after each block
     ///
     /// Run it with an empty chuck, block by block. No scan is read and no wheel is cut; docs/controls.md says what to do where something else is seen.
-    #[arg(long, conflicts_with_all = ["only", "next", "already", "trial", "format", "quiet", "verbose"])]
+    #[arg(long, conflicts_with_all = ["only", "next", "already", "trial", "format"])]
     try_out: bool,
     /// Depth that an earlier program of this job has taken off already, such as 0.32mm; as the ledger holds it if left out
     #[arg(long, value_name = "DEPTH", value_parser = proof::depth)]
@@ -65,14 +61,14 @@ pub(super) struct Write {
 
 impl Write {
     /// Runs the command.
-    pub fn run(self) -> Result<(), CliError> {
+    pub fn run(self, detail: Detail) -> Result<(), CliError> {
         let loaded = load(&self.job, &self.varied, self.trial)?;
         let inches = loaded.job().control.unit_word.is_inch();
-        let done = if self.try_out { self.try_out(&loaded) } else { self.of(&loaded) };
+        let done = if self.try_out { self.try_out(&loaded) } else { self.of(&loaded, detail) };
         done.map_err(|error| error.for_shop(inches))
     }
 
-    fn of(self, loaded: &Loaded) -> Result<(), CliError> {
+    fn of(self, loaded: &Loaded, detail: Detail) -> Result<(), CliError> {
         let job = loaded.job();
         let surveyed = loaded.measure()?.survey()?;
         let options = Options {
@@ -86,7 +82,7 @@ impl Write {
         loaded.record(&surveyed, &program, &Stamp { at: ledger::now(), by: String::new() })?;
         let begins = surveyed.survey().begins();
         let again = again::account(surveyed.survey());
-        let account = self.account(job, program.plan(), &again, parts);
+        let account = account(job, program.plan(), &again, parts, detail);
         let account = for_shop(account, job.control.unit_word.is_inch());
         let file = output::named(self.output.as_deref());
         let json = |files: &[WrittenFile<'_>]| {
@@ -165,20 +161,22 @@ impl Write {
             program.blocks.len()
         ))
     }
+}
 
-    /// The account as long as it was asked for.
-    fn account(&self, job: &Job, plan: &Plan, again: &str, parts: &[ProvedPart]) -> String {
-        let whole = account::of(job, plan) + again + &proof_lines(parts);
-        if self.quiet {
+/// The account as long as it was asked for.
+fn account(job: &Job, plan: &Plan, again: &str, parts: &[ProvedPart], detail: Detail) -> String {
+    let whole = account::of(job, plan) + again + &proof_lines(parts);
+    match detail {
+        Detail::Quiet => {
             let kept = |line: &&str| line.starts_with("warning") || line.starts_with("caution");
-            return whole.lines().filter(kept).fold(String::new(), |text, line| text + line + "\n");
+            whole.lines().filter(kept).fold(String::new(), |text, line| text + line + "\n")
         }
-        let inches = job.control.unit_word.is_inch();
-        let reports = parts
-            .iter()
-            .filter(|_| self.verbose)
-            .map(|part| format!("\n{}\n", proof::in_units(part.report(), inches)));
-        reports.fold(whole, |text, report| text + &report)
+        Detail::Usual => whole,
+        Detail::Whole => {
+            let inches = job.control.unit_word.is_inch();
+            let reports = parts.iter().map(|part| format!("\n{}\n", proof::in_units(part.report(), inches)));
+            reports.fold(whole, |text, report| text + &report)
+        }
     }
 }
 
@@ -196,15 +194,15 @@ fn of_part<'p>(part: &'p ProvedPart, begins: Length, path: Option<&Path>) -> Wri
 }
 
 /// The job of a file, varied for this time, or the trial that it lists.
-pub(super) fn load(path: &Path, varied: &Varied, trial: bool) -> Result<Loaded, CliError> {
-    let loaded = varied.load(path)?;
+pub(super) fn load(from: &Input, varied: &Varied, trial: bool) -> Result<Loaded, CliError> {
+    let loaded = varied.load(from)?;
     if !trial {
         return Ok(loaded);
     }
     loaded.into_trial().ok_or_else(|| {
         CliError::Input(format!(
             "{}: the job lists no rings to try\n  to mend it: add for example `trial: [{{ name: A, from: 100 mm, to: 108 mm, feed: 0.10 mm/rev }}]`",
-            path.display()
+            from.name().display()
         ))
     })
 }

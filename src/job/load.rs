@@ -13,6 +13,7 @@ use super::{
     Variation, Wheel, Zone, keys, reader,
 };
 use crate::diagnostics::InputError;
+use crate::input::Input;
 use crate::units::{FeedPerRev, Length, SpindleSpeed, SurfaceSpeed};
 use std::path::{Path, PathBuf};
 
@@ -94,19 +95,32 @@ pub fn load_all(path: &Path) -> Result<Job, Box<JobErrors>> {
 /// # Errors
 /// As [`load_all`]; an error in what is varied names the option in place of a file.
 pub fn load_varied(path: &Path, variation: &Variation) -> Result<Job, Box<JobErrors>> {
-    let mut root = source::open(path).map_err(JobErrors::from)?;
+    load_input(&path.into(), variation)
+}
+
+/// Reads a job as [`load_varied`] does, from a file or standard input. What a job from standard input names lies in the current
+/// folder, or is named from there.
+///
+/// # Errors
+/// As [`load_varied`].
+pub fn load_input(from: &Input, variation: &Variation) -> Result<Job, Box<JobErrors>> {
+    let path = from.name();
+    let mut root = source::open_input(from).map_err(JobErrors::from)?;
     variation.name_schedule(&mut root);
     let folder = path.parent().unwrap_or(Path::new(""));
-    let mut in_job = Vec::new();
+    let mut in_job = root.file.twice.clone();
     let named = match root.under("shop") {
-        Some(node) => node.text().map(|name| folder.join(name)).map_err(JobErrors::from)?,
-        None => nearest_shop(path).ok_or_else(|| JobErrors::from(no_shop(&root)))?,
+        Some(node) => node.text().map(|name| folder.join(name)),
+        None => nearest_shop(path).ok_or_else(|| no_shop(&root)),
     };
-    let shop_file = named;
-    let shop_root = match source::open(&shop_file) {
-        Ok(shop_root) => shop_root,
+    let opened = named.map_err(JobError::from).and_then(|file| Ok((source::open(&file)?, file)));
+    let (shop_root, shop_file) = match opened {
+        Ok(opened) => opened,
         Err(first) => {
             let _: Option<JobFile> = reader::read(&root, &mut in_job);
+            in_job.retain(
+                |e| !matches!(&first, JobError::Input(f) if (f.line, f.column) == (e.line, e.column)),
+            );
             let more = in_job.into_iter().map(JobError::Input).collect();
             return Err(Box::new(JobErrors { first, more, untold: 0, inches: false }));
         }
@@ -131,7 +145,7 @@ fn checked(
     }
     shared::complete(&mut root, &shop_root, &mut in_job);
     let file: Option<JobFile> = reader::read(&root, &mut in_job);
-    let mut errors = Vec::new();
+    let mut errors = shop_root.file.twice.clone();
     errors.extend(variation.vary_passes(&mut root, &mut shop_root).err());
     let shop = shop_file::read(&shop_root, &mut errors);
     // What the job took over from the shop is told once, where it stands.

@@ -35,7 +35,7 @@ pub mod wheel;
 pub use edge::{MetalEnd, RunsOff};
 pub use keep_out::KeepOut;
 pub use load::nearest_shop;
-pub use load::{JobError, JobErrors, load, load_all, load_varied};
+pub use load::{JobError, JobErrors, load, load_all, load_input, load_varied};
 pub use machine::{DwellWord, Machine, Spin};
 pub use node::BLANK;
 pub use passes::{Counted, Need, Only, PassDepth, PassKind, ScheduleError};

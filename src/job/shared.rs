@@ -139,6 +139,9 @@ pub(super) fn inches(shop: &Node) -> Option<bool> {
 /// If it cannot be read or is not YAML.
 pub fn shop_says(path: &Path) -> Result<ShopSays, Box<JobErrors>> {
     let root = source::open(path).map_err(JobErrors::from)?;
+    if let Some(twice) = root.file.twice.first() {
+        return Err(JobErrors::from(twice.clone()).into());
+    }
     let names = |node: Option<&Node>| -> Vec<String> {
         let entries = node.and_then(|n| n.entries().ok()).unwrap_or_default();
         entries.iter().filter_map(|n| n.key.as_ref()).map(|k| k.text.clone()).collect()

@@ -10,7 +10,7 @@
 
 use super::JobError;
 use crate::diagnostics::{InputError, shown};
-use crate::input;
+use crate::input::{self, Input};
 use saphyr_parser::{Event, Parser, ScalarStyle, Span, StrInput};
 use serde_yaml::Value;
 use std::path::{Path, PathBuf};
@@ -53,6 +53,8 @@ pub(super) enum Shape {
 pub(super) struct Source {
     pub(super) path: PathBuf,
     pub(super) text: String,
+    /// An error for each key that stands a second time in its group; the first was read.
+    pub(super) twice: Vec<InputError>,
 }
 
 impl Source {
@@ -84,15 +86,43 @@ struct Mark {
 }
 
 enum MarkShape {
-    Scalar,
+    /// As it stands, to be typed by what it looks like.
+    Plain,
+    Quoted,
     List(Vec<Mark>),
     Group(Vec<(Key, Mark)>),
 }
 
+impl Mark {
+    /// Its value, each plain scalar typed by itself: for a file with keys that stand twice, which no other parser takes.
+    fn value(&self) -> Value {
+        match &self.shape {
+            MarkShape::Quoted => Value::String(self.written.clone()),
+            MarkShape::Plain => match serde_yaml::from_str(&self.written) {
+                Ok(Value::Sequence(_) | Value::Mapping(_) | Value::Tagged(_)) | Err(_) => {
+                    Value::String(self.written.clone())
+                }
+                Ok(scalar) => scalar,
+            },
+            MarkShape::List(marks) => Value::Sequence(marks.iter().map(Self::value).collect()),
+            MarkShape::Group(marks) => {
+                let entry = |(key, mark): &(Key, Self)| (Value::String(key.text.clone()), mark.value());
+                Value::Mapping(marks.iter().map(entry).collect())
+            }
+        }
+    }
+}
+
 /// Reads a YAML file.
 pub(super) fn open(path: &Path) -> Result<Node, JobError> {
-    let bytes = input::read(path, input::LARGEST_YAML)
-        .map_err(|source| JobError::Io { path: path.to_owned(), source })?;
+    open_input(&path.into())
+}
+
+/// Reads YAML from a file or standard input.
+pub(super) fn open_input(from: &Input) -> Result<Node, JobError> {
+    let path = from.name();
+    let bytes =
+        from.read(input::LARGEST_YAML).map_err(|source| JobError::Io { path: path.to_owned(), source })?;
     let text = match std::str::from_utf8(&bytes) {
         Ok(text) => text,
         Err(error) => {
@@ -118,17 +148,23 @@ fn not_text(path: &Path, before: &str) -> InputError {
 /// Reads YAML text; `path` is only for error messages.
 pub(super) fn parse(path: &Path, text: &str) -> Result<Node, InputError> {
     let text = text.strip_prefix('\u{feff}').unwrap_or(text);
-    let file = Rc::new(Source { path: path.to_owned(), text: text.to_owned() });
-    let shown = |error: InputError| match file.line(error.line) {
-        Some(line) => error.with_excerpt(line, 1),
+    let mut file = Source { path: path.to_owned(), text: text.to_owned(), twice: Vec::new() };
+    let shown = |error: InputError, width: usize| match file.line(error.line) {
+        Some(line) => error.with_excerpt(line, width),
         None => error,
     };
-    let mark = Marker { path, events: Parser::new_from_str(text), values: 0 }.document().map_err(shown)?;
-    let value: Value = serde_yaml::from_str(text).map_err(|error| {
-        let (line, column) = error.location().map_or((0, 0), |at| (at.line(), at.column()));
-        shown(not_yaml(path, Place { line, column }, &error.to_string()))
-    })?;
-    Ok(join(&file, &mut 0, None, mark, Some(&value)))
+    let mut marker = Marker { path, events: Parser::new_from_str(text), values: 0, twice: Vec::new() };
+    let mark = marker.document().map_err(|error| shown(error, 1))?;
+    let value: Value = if marker.twice.is_empty() {
+        serde_yaml::from_str(text).map_err(|error| {
+            let (line, column) = error.location().map_or((0, 0), |at| (at.line(), at.column()));
+            shown(not_yaml(path, Place { line, column }, &error.to_string()), 1)
+        })?
+    } else {
+        mark.value()
+    };
+    file.twice = marker.twice.into_iter().map(|(error, width)| shown(error, width)).collect();
+    Ok(join(&Rc::new(file), &mut 0, None, mark, Some(&value)))
 }
 
 fn not_yaml(path: &Path, place: Place, why: &str) -> InputError {
@@ -149,7 +185,7 @@ fn join(file: &Rc<Source>, count: &mut usize, key: Option<Key>, mark: Mark, valu
     *count += 1;
     let number = *count;
     let shape = match mark.shape {
-        MarkShape::Scalar => match value {
+        MarkShape::Plain | MarkShape::Quoted => match value {
             Some(Value::Bool(flag)) => Shape::Flag(*flag),
             Some(Value::Number(_)) => Shape::Number,
             Some(Value::String(_)) => Shape::Text,
@@ -184,10 +220,15 @@ struct Marker<'a> {
     events: Parser<'a, StrInput<'a>>,
     /// Keys and values so far.
     values: usize,
+    /// An error for each key that stands a second time in its group, and how many characters it has.
+    twice: Vec<(InputError, usize)>,
 }
 
+/// More keys that stand twice are not looked for: nobody reads on.
+const MOST_TWICE: usize = 200;
+
 impl<'a> Marker<'a> {
-    fn document(mut self) -> Result<Mark, InputError> {
+    fn document(&mut self) -> Result<Mark, InputError> {
         let mut root = None;
         loop {
             let (event, span) = self.next()?;
@@ -273,12 +314,12 @@ impl<'a> Marker<'a> {
                 ))
             }
             Event::Scalar(text, style, ..) => {
-                let written = if matches!(style, ScalarStyle::Plain) {
-                    text.trim().to_owned()
+                let (written, shape) = if matches!(style, ScalarStyle::Plain) {
+                    (text.trim().to_owned(), MarkShape::Plain)
                 } else {
-                    text.into_owned()
+                    (text.into_owned(), MarkShape::Quoted)
                 };
-                Ok(Mark { place, written, shape: MarkShape::Scalar })
+                Ok(Mark { place, written, shape })
             }
             Event::SequenceStart(..) => {
                 let mut items = Vec::new();
@@ -304,7 +345,7 @@ impl<'a> Marker<'a> {
                 break;
             }
             let key = self.node(event, span, depth + 1)?;
-            if !matches!(key.shape, MarkShape::Scalar) {
+            if !matches!(key.shape, MarkShape::Plain | MarkShape::Quoted) {
                 return Err(self.refused(
                     key.place,
                     "a group or list as a key",
@@ -312,16 +353,22 @@ impl<'a> Marker<'a> {
                     "write `key: value`",
                 ));
             }
-            if let Some((first, _)) = entries.iter().find(|(first, _)| first.text == key.written) {
-                return Err(self.refused(
-                    key.place,
-                    &format!("`{}` a second time", shown(&key.written)),
-                    &format!("each key once; the first stands in line {}", first.place.line),
-                    "keep the one that is meant and delete the other",
-                ));
-            }
+            let first = entries.iter().find(|(first, _)| first.text == key.written);
+            let twice = first.map(|(first, _)| first.place.line);
             let (event, span) = self.next()?;
             let value = self.node(event, span, depth + 1)?;
+            if let Some(line) = twice {
+                let error = self.refused(
+                    key.place,
+                    &format!("`{}` a second time", shown(&key.written)),
+                    &format!("each key once; the first stands in line {line}"),
+                    "keep the one that is meant and delete the other",
+                );
+                if self.twice.len() < MOST_TWICE {
+                    self.twice.push((error, key.written.chars().count()));
+                }
+                continue;
+            }
             entries.push((Key { text: key.written, place: key.place }, value));
         }
         Ok(Mark { place, written: String::new(), shape: MarkShape::Group(entries) })

@@ -126,7 +126,7 @@ impl Node {
         // No other node has this number: the nodes of a file are counted from 1.
         let number = usize::MAX - OPTIONS.iter().position(|o| *o == option).unwrap_or(OPTIONS.len());
         let node = Self {
-            file: Rc::new(Source { path: option.into(), text: String::new() }),
+            file: Rc::new(Source { path: option.into(), text: String::new(), twice: Vec::new() }),
             number,
             key: Some(Key { text: key.to_owned(), place }),
             place,

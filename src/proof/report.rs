@@ -174,6 +174,15 @@ impl Report {
         self
     }
 
+    /// Of the report only the verdict, the counts of findings and those that are no mere notes, as text for a person.
+    #[must_use]
+    pub fn brief(&self) -> String {
+        let mut text = String::new();
+        // Writing to a string cannot fail.
+        let _ = super::text::write_brief(self, &mut text);
+        text
+    }
+
     /// All findings: the most serious first, then in the order of the lines.
     #[must_use]
     pub fn findings(&self) -> &[Finding] {

@@ -7,17 +7,19 @@ use crate::diagnostics::{Finding, Rank};
 use crate::units::MM_PER_INCH;
 use std::fmt;
 
+/// Writes of the report only the verdict, the counts and what is no mere note.
+pub(super) fn write_brief(report: &Report, f: &mut impl fmt::Write) -> fmt::Result {
+    verdict(report, f)?;
+    let must_be_seen = |finding: &&Finding| finding.rank > Rank::Note;
+    report.findings().iter().filter(must_be_seen).try_for_each(|finding| {
+        writeln!(f)?;
+        one(finding, f)
+    })
+}
+
 /// Writes the report: in millimetres, with the table of passes in inches in the alternate form.
 pub(super) fn write(report: &Report, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-    let count = |rank: Rank| report.findings().iter().filter(|x| x.rank == rank).count();
-    let verdict = match report.verdict {
-        Verdict::Stop => "STOP: do not run this program",
-        Verdict::Look => "LOOK: nothing stops it, but read the warnings",
-        Verdict::Sound => "SOUND: nothing found that stops it",
-    };
-    writeln!(f, "{verdict}")?;
-    let (stops, warnings, notes) = (count(Rank::Stop), count(Rank::Warning), count(Rank::Note));
-    writeln!(f, "{}, {}, {}", many(stops, "stop"), many(warnings, "warning"), many(notes, "note"))?;
+    verdict(report, f)?;
     write!(f, "{}, {}", many(report.blocks, "block"), many(report.movements, "motion"))?;
     if let Some(seconds) = report.seconds.filter(|s| *s > 0.0) {
         write!(f, ", {:.0} min {:02.0} s", (seconds / 60.0).floor(), (seconds % 60.0).floor())?;
@@ -30,6 +32,19 @@ pub(super) fn write(report: &Report, f: &mut fmt::Formatter<'_>) -> fmt::Result 
         one(finding, f)?;
     }
     Ok(())
+}
+
+/// The verdict, and how many findings of each rank there are.
+fn verdict(report: &Report, f: &mut impl fmt::Write) -> fmt::Result {
+    let count = |rank: Rank| report.findings().iter().filter(|x| x.rank == rank).count();
+    let verdict = match report.verdict {
+        Verdict::Stop => "STOP: do not run this program",
+        Verdict::Look => "LOOK: nothing stops it, but read the warnings",
+        Verdict::Sound => "SOUND: nothing found that stops it",
+    };
+    writeln!(f, "{verdict}")?;
+    let (stops, warnings, notes) = (count(Rank::Stop), count(Rank::Warning), count(Rank::Note));
+    writeln!(f, "{}, {}, {}", many(stops, "stop"), many(warnings, "warning"), many(notes, "note"))
 }
 
 fn passes(report: &Report, f: &mut fmt::Formatter<'_>) -> fmt::Result {
@@ -135,7 +150,7 @@ fn totals(report: &Report, f: &mut fmt::Formatter<'_>) -> fmt::Result {
     writeln!(f, "looked at               {} radii; between them at most {} mm can hide", s.radii, s.hidden)
 }
 
-fn one(finding: &Finding, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+fn one(finding: &Finding, f: &mut impl fmt::Write) -> fmt::Result {
     write!(f, "{} {}", finding.rank, finding.rule)?;
     if let Some(block) = finding.place.block() {
         write!(f, ", block N{block}")?;

@@ -14,20 +14,22 @@ pub fn page(survey: &Survey) -> String {
     page_within(survey, WIDTH)
 }
 
+/// Of the survey only the verdict, what stands against it and what must be looked at first, in lines of so many characters at most.
+#[must_use]
+pub fn brief(survey: &Survey, width: usize) -> String {
+    let mut out = String::new();
+    verdict(&mut out, survey, width);
+    for f in survey.findings.iter().filter(|f| f.rank == Rank::Warning) {
+        paragraph(&mut out, width, "  ", &format!("! {}: {} {}", f.rule.title(), f.what, f.remedy));
+    }
+    out
+}
+
 /// The survey as [`page`] has it, its paragraphs in lines of so many characters at most.
 #[must_use]
 pub fn page_within(survey: &Survey, width: usize) -> String {
     let mut out = String::new();
-    let verdict = survey.verdict.words().to_uppercase();
-    let [job, wheel] = [&survey.job, &survey.wheel].map(|name| visible(&name_as_written(name)));
-    let _ = if job == wheel {
-        writeln!(out, "{verdict}: {job}")
-    } else {
-        writeln!(out, "{verdict}: {job}, {wheel}")
-    };
-    for f in survey.findings.iter().filter(|f| !f.rank.is_told()) {
-        paragraph(&mut out, width, "  ", &format!("{} {}", f.what, f.remedy));
-    }
+    verdict(&mut out, survey, width);
     if survey.verdict == Verdict::Cut {
         let warnings = survey.findings.iter().filter(|f| f.rank == Rank::Warning).count();
         let _ = match warnings {
@@ -52,6 +54,20 @@ pub fn page_within(survey: &Survey, width: usize) -> String {
     dents(&mut out, survey);
     lines(&mut out, survey);
     out
+}
+
+/// The verdict and what stands against it.
+fn verdict(out: &mut String, survey: &Survey, width: usize) {
+    let verdict = survey.verdict.words().to_uppercase();
+    let [job, wheel] = [&survey.job, &survey.wheel].map(|name| visible(&name_as_written(name)));
+    let _ = if job == wheel {
+        writeln!(out, "{verdict}: {job}")
+    } else {
+        writeln!(out, "{verdict}: {job}, {wheel}")
+    };
+    for f in survey.findings.iter().filter(|f| !f.rank.is_told()) {
+        paragraph(out, width, "  ", &format!("{} {}", f.what, f.remedy));
+    }
 }
 
 /// The topics of the survey in the order of the page, and their names on it.
@@ -117,9 +133,14 @@ fn dents(out: &mut String, survey: &Survey) {
 fn lines(out: &mut String, survey: &Survey) {
     let _ = writeln!(out, "\nmeasured lines:");
     for l in &survey.lines {
+        let aside = match l.summary_lines {
+            0 => String::new(),
+            1 => ", a line of a summary left aside".to_owned(),
+            lines => format!(", {lines} lines of a summary left aside"),
+        };
         let _ = writeln!(
             out,
-            "  line at {:>3.0} deg, {:>6.1} mm to {:>6.1} mm: {} points {:.2} mm apart, {} missing, {} removed, noise {:.3} mm",
+            "  line at {:>3.0} deg, {:>6.1} mm to {:>6.1} mm: {} points {:.2} mm apart, {} missing, {} removed, noise {:.3} mm{aside}",
             l.at_deg, l.from_mm, l.to_mm, l.points, l.spacing_mm, l.missing, l.removed, l.noise_mm
         );
     }

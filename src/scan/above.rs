@@ -8,8 +8,8 @@
 use super::dialect::{Separator, comment_start, is_number, is_number_or_gap, separator_of};
 use super::header::{self, Contradiction};
 use super::reader::Reader;
-use super::summary::Summary;
-use super::traces::Traces;
+use super::summary::{Begins, Summary};
+use super::traces::{After, Traces};
 use super::trouble::Trouble;
 use crate::job::Column;
 use std::collections::HashSet;
@@ -46,7 +46,7 @@ impl Lines {
         let text = reader.line_of(start);
         let begins_number =
             text.first().is_some_and(|b| b.is_ascii_digit() || matches!(b, b'+' | b'-' | b'.' | b','));
-        if is_comment(text, Separator::Byte(b';')) {
+        if is_comment(text, Separator::Byte(b';')) || is_mark_alone(reader, start, text) {
             self.passed += 1;
             Self::commented(reader, start)?;
             return Ok(true);
@@ -69,7 +69,7 @@ impl Lines {
         }
         self.passed += 1;
         agree(header::unit_line(&String::from_utf8_lossy(text), reader.measured), start)?;
-        agree(contradicts(text, reader), start)?;
+        agree(contradicts(from_first_tab(start, text), reader), start)?;
         self.headers.insert(text.to_vec());
         Ok(true)
     }
@@ -77,11 +77,11 @@ impl Lines {
     /// Whether a line that is no sound reading is a comment, the header again, or text below the last reading.
     pub fn below_readings(&mut self, reader: &Reader<'_>, start: &[u8], traces: &mut Traces) -> bool {
         let text = reader.line_of(start);
-        if is_comment(text, reader.separator) {
+        if is_comment(text, reader.separator) || is_mark_alone(reader, start, text) {
             return true;
         }
         if self.headers.contains(text) {
-            traces.part();
+            traces.part(After::Header);
             return true;
         }
         if self.only_text {
@@ -100,24 +100,27 @@ impl Lines {
     }
 }
 
-/// Whether a line that holds a pair of numbers, and all readings left after it, are a summary below the readings. It stands under
-/// words in a column that is no reading.
+/// Whether a line that may hold a pair of numbers, and every line left after it, are a summary below the readings. It stands under
+/// words, where a reading has a number or what is read over.
 pub(super) fn is_summary(reader: &Reader<'_>, start: &[u8]) -> bool {
     // Nearly every line begins with a number: no more is looked at.
-    if !start.trim_ascii_start().first().is_some_and(u8::is_ascii_alphabetic)
-        || matches!(reader.measured.columns.first(), Some(Column::X | Column::Z))
-    {
+    if !start.trim_ascii_start().first().is_some_and(u8::is_ascii_alphabetic) {
         return false;
     }
-    let mut summary = Summary::default();
-    let mut goes_on = |line: &[u8]| reader.fields_of(line).first().is_some_and(|f| summary.goes_on(f));
-    if !goes_on(reader.line_of(start)) {
+    let mut summary = Summary::below(match reader.measured.columns.first() {
+        Some(Column::X | Column::Z) => Begins::WithNumbers,
+        _ => Begins::WithAnything,
+    });
+    if !summary.goes_on(reader.line_of(start)) {
         return false;
     }
     let rests = std::iter::successors(Some(reader.next_line(start)), |rest| Some(reader.next_line(rest)));
     let mut after = rests.take_while(|rest| !rest.is_empty()).map(|rest| reader.line_of(rest));
     after.all(|line| {
-        line.is_empty() || is_comment(line, reader.separator) || goes_on(line) || is_text(reader, line, false)
+        line.is_empty()
+            || is_comment(line, reader.separator)
+            || summary.goes_on(line)
+            || is_text(reader, line, false)
     })
 }
 
@@ -133,11 +136,23 @@ pub(super) fn is_comment(text: &[u8], separator: Separator) -> bool {
     }
 }
 
+/// Whether of a line nothing but a comment mark stands before another: `; # by hand`, `; #\tRadius\tHeight`.
+fn is_mark_alone(reader: &Reader<'_>, start: &[u8], text: &[u8]) -> bool {
+    text == b";" && reader.whole_line(start).len() > text.len()
+}
+
+/// A line without the blanks around it, but with the tab that ends an empty first field.
+fn from_first_tab<'a>(start: &'a [u8], text: &'a [u8]) -> &'a [u8] {
+    let lead = start.len() - start.trim_ascii_start().len();
+    let tab = start.iter().take(lead).position(|b| *b == b'\t');
+    tab.and_then(|tab| start.get(tab..lead + text.len())).unwrap_or(text)
+}
+
 /// Whether a line holds no reading, not even one with a fault.
 fn is_text(reader: &Reader<'_>, text: &[u8], above: bool) -> bool {
     let columns = &reader.measured.columns;
     let fields = at_most(columns.len(), reader.fields_of(text));
-    if above && is_ruler(&fields) {
+    if above && (is_ruler(&fields) || is_row_of_units(&fields)) {
         return true;
     }
     if fields.len() != columns.len() {
@@ -157,6 +172,14 @@ fn is_text(reader: &Reader<'_>, text: &[u8], above: bool) -> bool {
 fn is_ruler(fields: &[&[u8]]) -> bool {
     let drawn = |f: &&[u8]| f.len() >= SHORTEST_RULER && f.iter().all(|b| matches!(b, b'-' | b'*'));
     fields.iter().all(drawn) || (fields.first().is_some_and(drawn) && !fields.iter().any(|f| is_number(f)))
+}
+
+/// Whether fields are the units of columns, with a dash over those that have none: `-;mm;mm;-`.
+fn is_row_of_units(fields: &[&[u8]]) -> bool {
+    let unit = |f: &&[u8]| matches!(header::heading(&String::from_utf8_lossy(f)), (None, Some(_)));
+    let none = |f: &[u8]| f.is_empty() || f == b"-";
+    fields.iter().any(unit)
+        && fields.iter().all(|f| none(f) || (unit(f) && !f.iter().any(u8::is_ascii_digit)))
 }
 
 /// Two dashes in each column may be readings that are missing.
@@ -239,7 +262,7 @@ fn same_key(one: &[u8], other: &[u8]) -> bool {
 }
 
 /// The word at the beginning of a line that a colon or an equals sign follows.
-fn key_of(text: &[u8]) -> Option<&[u8]> {
+pub(super) fn key_of(text: &[u8]) -> Option<&[u8]> {
     let end = text.iter().position(|b| matches!(b, b':' | b'=' | b';' | b',' | b'\t'))?;
     let (key, rest) = text.split_at_checked(end)?;
     (matches!(rest.first(), Some(b':' | b'=')) && begins_word(key)).then_some(key)
@@ -293,6 +316,11 @@ fn ways_to_part(line: &[u8], width: usize) -> Vec<Vec<String>> {
 
 /// The fields of a line that names columns, as a separator parts them.
 fn named(line: &[u8], fields: impl Fn(&[u8]) -> Option<Vec<String>>) -> Option<Vec<String>> {
+    // The tab at the beginning of a line ends a field without a heading, or is a margin.
+    let tabbed = line.strip_prefix(b"\t").map(|_| line.trim_ascii_end());
+    if let Some(named) = tabbed.and_then(&fields).filter(|f| header::names_columns(f)) {
+        return Some(named);
+    }
     let line = line.trim_ascii();
     let mark = |b: &u8| matches!(b, b'#' | b'%' | b'/' | b'!' | b';' | b' ' | b'\t');
     let marks = line.iter().take_while(|b| mark(b)).count();

@@ -24,6 +24,8 @@ pub struct Cleaning {
     pub measured: usize,
     /// Lines of the scan on which the sensor saw nothing.
     pub missing: usize,
+    /// Lines of a summary below the readings, left aside.
+    pub summary: usize,
     /// Readings that stand off their neighbours.
     pub suspects: usize,
     /// Usual distance between neighbouring readings (median), millimetres.
@@ -85,6 +87,7 @@ pub fn clean(scan: &Scan, at: f64) -> Cleaned {
     let cleaning = Cleaning {
         measured: line.readings.len(),
         missing: items.len() - known.len(),
+        summary: scan.summary,
         suspects: line.readings.iter().filter(|r| r.suspect).count(),
         spacing: spacing(&line.readings),
         held,

@@ -54,6 +54,11 @@ pub(super) fn separator_of(text: &[u8]) -> Result<Separator, Trouble> {
     if !text.contains(&b',') {
         return Ok(if text.contains(&b'\t') { Separator::Byte(b'\t') } else { Separator::Blanks });
     }
+    // Blanks may stand within a word for a missing reading.
+    let tabbed = Separator::Byte(b'\t').fields(text);
+    if tabbed.len() > 1 && tabbed.into_iter().all(is_number_or_gap) {
+        return Ok(Separator::Byte(b'\t'));
+    }
     // Blanks between two numbers without a comma beside them separate; then commas are decimal marks.
     let mut padded_comma = false;
     let mut bare_blank = false;
@@ -88,13 +93,22 @@ pub(super) fn separator_of(text: &[u8]) -> Result<Separator, Trouble> {
     }
 }
 
+/// Whether a number, or a word for one that is missing, ends before a run of separators.
 fn ends_number(text: &[u8], run: &[u8]) -> bool {
-    let before = text.len().checked_sub(run.len() + 1).and_then(|i| text.get(i));
-    before.is_some_and(|b| b.is_ascii_digit() || *b == b'.')
+    let before = text.get(..text.len() - run.len()).unwrap_or_default();
+    let number = before.last().is_some_and(|b| b.is_ascii_digit() || *b == b'.');
+    number || before.rsplit(parts_fields).next().is_some_and(gap_word)
 }
 
+/// Whether one begins behind it.
 fn starts_number(after: &[u8]) -> bool {
-    after.first().is_some_and(|b| b.is_ascii_digit() || matches!(b, b'+' | b'-' | b'.'))
+    let number = after.first().is_some_and(|b| b.is_ascii_digit() || matches!(b, b'+' | b'-' | b'.'));
+    number || after.split(parts_fields).next().is_some_and(gap_word)
+}
+
+/// Whether a byte parts fields, whatever the separator is.
+const fn parts_fields(b: &u8) -> bool {
+    matches!(b, b' ' | b'\t' | b';' | b',')
 }
 
 #[inline]
@@ -156,6 +170,13 @@ const GAP_WORDS: &[&[u8]] = &[
     b"null",
     b"none",
     b"nil",
+    b"no data",
+    b"nodata",
+    b"no signal",
+    b"no value",
+    b"out of range",
+    b"invalid",
+    b"missing",
     b"void",
     b"over",
     b"overflow",
@@ -191,12 +212,11 @@ pub(super) fn gap_word(field: &[u8]) -> bool {
 /// Where the comment of a line begins, or its end: at a `#` that begins the line or follows a blank or a separator, and begins no
 /// spreadsheet's word for a missing value.
 pub(super) fn comment_start(line: &[u8]) -> usize {
-    let parts = |b: &u8| matches!(b, b' ' | b'\t' | b';' | b',');
     let mut before = b' ';
     for (i, &b) in line.iter().enumerate() {
-        if b == b'#' && parts(&before) {
+        if b == b'#' && parts_fields(&before) {
             let word = line.get(i..).unwrap_or_default();
-            let end = word.iter().position(parts).unwrap_or(word.len());
+            let end = word.iter().position(parts_fields).unwrap_or(word.len());
             if !word.get(..end).is_some_and(gap_word) {
                 return i;
             }

@@ -9,7 +9,7 @@ use super::dialect::{Separator, comment_start, decimal_comma, is_number, number,
 use super::ends::Ends;
 use super::header::{Name, heading, prose, unit_said};
 use super::stated_angle::{ANGLES, DEGREES, stated};
-use super::summary::Summary;
+use super::summary::{Begins, Summary};
 use super::text;
 use super::told_apart::told_apart;
 use super::traces::bare;
@@ -127,6 +127,8 @@ pub(super) struct Row<'a> {
     fields: Vec<&'a str>,
     /// The number in each field.
     pub values: Vec<Option<f64>>,
+    /// How many fields there are with the empty ones at the end.
+    full: usize,
 }
 
 impl<'a> Row<'a> {
@@ -151,7 +153,8 @@ pub fn guess(bytes: &[u8], file: &Path) -> Result<Guess, InputError> {
 pub fn guess_as(bytes: &[u8], file: &Path, told: Option<&[Column]>) -> Result<Guess, InputError> {
     let text = text::plain(bytes).map_err(|t| place_in(file, t))?;
     let text = String::from_utf8_lossy(&text).into_owned();
-    let lines: Vec<&str> = text.split(['\n', '\r']).map(str::trim).filter(|l| !l.is_empty()).collect();
+    let lines: Vec<&str> =
+        text.split(['\n', '\r']).map(|l| l.trim_matches(' ')).filter(|l| !l.trim().is_empty()).collect();
     let mut rows: Vec<Option<Row<'_>>> = lines.iter().map(|l| row(l)).collect();
     take_entries_out(&mut rows, &lines);
     take_summary_out(&mut rows);
@@ -175,11 +178,20 @@ pub fn guess_as(bytes: &[u8], file: &Path, told: Option<&[Column]>) -> Result<Gu
     let above = lines.get(..first).unwrap_or_default();
     let data: Vec<Row<'_>> = rows.into_iter().flatten().filter(|r| r.values.len() == width).collect();
     let parted = data.first().map_or(Separator::Blanks, |row| row.separator);
-    let headings = above.iter().rev().filter_map(|l| headings(l.as_bytes(), width, parted)).map(Heading::of);
-    let headings =
-        headings.reduce(|nearest, farther| nearest.into_iter().zip(farther).map(Heading::both).collect());
-    let said = Said::of(above);
-    let holds = |c: &&[Column]| c.len() == width && !contradicted(c, headings.as_deref());
+    let over = |width: usize| {
+        let all = above.iter().rev().filter_map(|l| headings(l.as_bytes(), width, parted)).map(Heading::of);
+        all.reduce(|nearest, farther| nearest.into_iter().zip(farther).map(Heading::both).collect())
+    };
+    // A last column that is empty in every row is one, if it has a heading.
+    let full = data.iter().map(|row| row.full).min().unwrap_or(width);
+    let named = |all: &Vec<Heading>| full > width && all.last().is_some_and(|last| !last.text.is_empty());
+    let (width, headings) = match over(full).filter(named) {
+        Some(headings) => (full, Some(headings)),
+        None => (width, over(width)),
+    };
+    let said = Said::of(above, width, parted);
+    let holds =
+        |c: &&[Column]| (c.len() == width || c.len() == full) && !contradicted(c, headings.as_deref());
     let told = told.filter(holds).map(|c| (c.to_vec(), "the shop's sensor says so".to_owned()));
     let mut columns = told.or_else(|| columns(headings.as_deref(), width, &data));
     let traces =
@@ -256,10 +268,10 @@ fn take_entries_out(rows: &mut [Option<Row<'_>>], lines: &[&str]) {
 
 /// A summary below the readings holds as many numbers as they do.
 fn take_summary_out(rows: &mut [Option<Row<'_>>]) {
-    let mut summary = Summary::default();
+    let mut summary = Summary::below(Begins::WithAnything);
     for row in rows.iter_mut().rev() {
         match row {
-            Some(r) if !r.fields.first().is_some_and(|f| summary.goes_on(f.as_bytes())) => return,
+            Some(r) if !summary.goes_on(r.text.as_bytes()) => return,
             _ => *row = None,
         }
     }
@@ -285,7 +297,15 @@ fn row(line: &str) -> Option<Row<'_>> {
         return None;
     }
     let separator = separator_of(text.as_bytes()).ok()?;
-    let fields = at_most(0, separator.fields(text.as_bytes()));
+    // Tabs at the ends of a line part fields that are empty.
+    let whole = if separator == Separator::Byte(b'\t') {
+        line.get(..comment_start(line.as_bytes())).unwrap_or(line).trim_matches(' ')
+    } else {
+        text
+    };
+    let fields = separator.fields(whole.as_bytes());
+    let full = fields.len();
+    let fields = at_most(0, fields);
     let value = |f: &[u8]| {
         let whole = |read: Option<(&[u8], f64)>| {
             read.filter(|(rest, v)| rest.is_empty() && v.is_finite()).map(|r| r.1)
@@ -297,7 +317,7 @@ fn row(line: &str) -> Option<Row<'_>> {
         return None;
     }
     let fields = fields.into_iter().map(std::str::from_utf8).collect::<Result<_, _>>().ok()?;
-    Some(Row { text, separator, fields, values })
+    Some(Row { text, separator, fields, values, full })
 }
 
 /// What stands over a column.
@@ -336,25 +356,36 @@ struct Said {
 }
 
 impl Said {
-    fn of(above: &[&str]) -> Self {
+    /// Of lines above readings of so many columns that a separator parts.
+    fn of(above: &[&str], width: usize, parted: Separator) -> Self {
         let mut said = Self::default();
         let mut units: Vec<Because<LengthUnit>> = Vec::new();
         for line in above {
+            // Over columns a unit is that of its own.
+            let fields = headings(line.as_bytes(), width, parted);
+            let quoted = |field: &str| format!("a line above the readings says `{field}`");
+            units.extend(
+                fields.iter().flatten().filter_map(|f| heading(f).1.map(|unit| (unit, quoted(f.trim())))),
+            );
             let words: Vec<&str> = line
                 .split(|c: char| {
                     c.is_whitespace() || matches!(c, ';' | ',' | ':' | '=' | '(' | ')' | '[' | ']')
                 })
                 .filter(|w| !w.is_empty())
                 .collect();
+            // A single letter beside another unit may be that of another column.
+            let doubt = fields.is_none() && words.iter().any(|w| matches!(*w, "m" | "\u{2033}"));
             let before = std::iter::once("").chain(words.iter().copied());
             for (word, before) in words.iter().zip(before) {
                 let (name, unit) = prose(word);
-                let quoted = || format!("a line above the readings says `{word}`");
-                said.names.extend(name.map(|n| (n, quoted())));
+                said.names.extend(name.map(|n| (n, quoted(word))));
                 // "in" is more often a word than a unit, and behind a number a unit is that of the number.
-                let of_columns = !word.eq_ignore_ascii_case("in") && !is_number(before.as_bytes());
+                let of_columns = fields.is_none()
+                    && !doubt
+                    && !word.eq_ignore_ascii_case("in")
+                    && !is_number(before.as_bytes());
                 if let Some(unit) = unit.filter(|_| of_columns) {
-                    units.push((unit, quoted()));
+                    units.push((unit, quoted(word)));
                 }
             }
             if let Some(angle) = stated(line) {
@@ -442,6 +473,14 @@ fn columns(headings: Option<&[Heading]>, width: usize, data: &[Row<'_>]) -> Opti
         (false, true) => {
             Some((order(true), "the second column goes below zero, where no radius is".to_owned()))
         }
+        (false, false) if runs_on(data, 0) != runs_on(data, 1) => {
+            let x_first = runs_on(data, 0);
+            let why = format!(
+                "the {} column runs on in one direction, as a sensor that is driven across the face does",
+                which(x_first)
+            );
+            Some((order(x_first), why))
+        }
         (false, false) if way(first) > WIDER * way(second) || way(second) > WIDER * way(first) => {
             let x_first = way(first) > way(second);
             // So great a number is no diameter in millimetres: heights in a smaller unit have a longer way than radii.
@@ -456,6 +495,21 @@ fn columns(headings: Option<&[Heading]>, width: usize, data: &[Row<'_>]) -> Opti
         }
         _ => None,
     }
+}
+
+/// So many readings tell whether a column runs on.
+const ENOUGH: usize = 30;
+
+/// Noise makes neighbouring heights change their direction again and again; a hand goes back in no more steps than this part.
+const BACK: f64 = 0.02;
+
+/// Whether the numbers of a column rise, or fall, from row to row but for a few.
+fn runs_on(data: &[Row<'_>], column: usize) -> bool {
+    let values: Vec<f64> = data.iter().filter_map(|row| row.values.get(column).copied().flatten()).collect();
+    let steps = || values.windows(2).map(|w| if let [a, b] = w { b - a } else { 0.0 });
+    let (up, down) = (steps().filter(|s| *s > 0.0).count(), steps().filter(|s| *s < 0.0).count());
+    let most = up.max(down);
+    most >= ENOUGH && up.min(down) as f64 <= BACK * most as f64
 }
 
 /// The traces that a column which is read over tells apart; the column is named so.

@@ -68,9 +68,12 @@ const UNITS: &[(LengthUnit, &[&str])] = &[
     ),
     (LengthUnit::Centimetre, &["cm", "centimetre", "centimetres", "centimeter", "centimeters"]),
     (LengthUnit::Metre, &["m", "metre", "metres", "meter", "meters"]),
-    (LengthUnit::Inch, &["in", "inch", "inches", "zoll"]),
+    (LengthUnit::Inch, &["in", "inch", "inches", "zoll", INCH_MARK]),
     (LengthUnit::Mil, &["mil", "mils", "thou", "thousandths"]),
 ];
+
+/// The mark of an inch, as [`super::text`] leaves it.
+const INCH_MARK: &str = "\u{2033}";
 
 impl Name {
     /// Whether it is the name of a column of x.
@@ -82,7 +85,11 @@ impl Name {
 /// The small words of a heading.
 fn words(field: &str) -> Vec<String> {
     let text = field.replace(['\u{2205}', '\u{2300}', 'Ø'], "ø").replace('ø', " ø ").to_lowercase();
-    text.split(|c: char| !c.is_alphanumeric()).filter(|w| !w.is_empty()).map(str::to_owned).collect()
+    let text = text.replace(INCH_MARK, &format!(" {INCH_MARK} "));
+    text.split(|c: char| !c.is_alphanumeric() && !INCH_MARK.contains(c))
+        .filter(|w| !w.is_empty())
+        .map(str::to_owned)
+        .collect()
 }
 
 /// What a heading calls its column, and its unit.

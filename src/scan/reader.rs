@@ -27,7 +27,7 @@ use super::dialect::{
 };
 use super::guess::guess;
 use super::text;
-use super::traces::Traces;
+use super::traces::{After, Traces};
 use super::trouble::{Trouble, place, place_in, shown};
 use crate::diagnostics::InputError;
 use crate::job::{Column, HeightSense, LengthUnit, Measured, XMeaning};
@@ -44,17 +44,19 @@ const NO_HEIGHT: f64 = 900.0;
 /// No wheel is this large, in millimetres of radius; wheels reach some 32 in across (common practice, no source).
 const NO_RADIUS: f64 = 1000.0;
 
-/// Whether a number is -999, 9999, 999.99 or their like, as many sensors write that they saw nothing (common practice, no source).
+/// Whether a number is -999, 9999, 99.99 or their like, as many sensors write that they saw nothing (common practice, no source).
 fn in_nines(value: f64) -> bool {
-    /// Decimals looked at.
-    const DECIMALS: i32 = 4;
+    /// What these numbers lie below, from 9.9 on; 9 alone is a height as any other.
+    const ABOVE: [f64; 9] = [1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9];
+    /// By how much: one unit of the last digit, at most the fourth decimal.
+    const SHORT: [f64; 5] = [1.0, 0.1, 0.01, 0.001, 0.0001];
     let value = value.abs();
     // Most heights end here.
-    if !(999.0..1e9).contains(&value) {
+    if value < 9.9 {
         return false;
     }
-    let short = 10_f64.powf(value.log10().ceil()) - value;
-    (0..=DECIMALS).any(|k| (short * 10_f64.powi(k) - 1.0).abs() < 1e-3)
+    let above = ABOVE.iter().find(|above| value < **above);
+    above.is_some_and(|above| SHORT.iter().any(|by| ((above - value) / by - 1.0).abs() < 1e-3))
 }
 
 /// One measured point, in millimetres of radius and height.
@@ -84,8 +86,11 @@ pub struct Scan {
     pub points: Vec<RawPoint>,
     /// The lines on which the sensor saw nothing.
     pub missing: Vec<Missing>,
-    /// The lines whose height is written in nines alone, which in a small unit a wheel may have: a drop-out where it jumps.
+    /// The lines whose height is written in nines alone, which in a small unit a wheel may have: a drop-out where it jumps
+    /// or, at an end of the line, lies off the face.
     pub nines: Vec<u32>,
+    /// How many lines of a summary below the readings were left aside.
+    pub summary: usize,
 }
 
 type Step<'a, T> = Result<(&'a [u8], T), Trouble>;
@@ -208,12 +213,17 @@ impl<'m> Reader<'m> {
             rest = self.pad(rest);
             if self.at_line_end(rest) && !self.is_gap(rest) {
                 if !rest.starts_with(b"#") {
-                    traces.part();
+                    traces.part(After::EmptyLine);
                 } else if lines.header_allowed() {
                     Lines::commented(self, start).map_err(at)?;
                 }
-            } else if !lines.above_readings(self, start).map_err(at)? && !is_summary(self, start) {
-                match self.row(rest, start) {
+            } else if lines.above_readings(self, start).map_err(at)? {
+                // Text above the readings is passed over.
+            } else if is_summary(self, start) {
+                traces.summary();
+            } else {
+                // The first reading told the separator: a tab before it may end an empty field.
+                match self.row(self.pad(start), start) {
                     Ok((after, row)) => {
                         if self.beyond.0 > 0 {
                             self.first_beyond.get_or_insert(line);

@@ -3,8 +3,15 @@
 //! In measured order, a run of heights that are equal to the bit, with a jump on every side where something follows,
 //! is such a drop-out if the trace is otherwise lively (noise makes neighbours differ). A trace without noise may
 //! hold flat grooves of exactly one height, so there nothing is taken for a drop-out.
+//!
+//! At an end of a line no reading beyond tells a small jump from an edge of the face. So 0 and nines are drop-outs there as soon as
+//! they lie off the line that leads to them by more than noise: a true height that falls among them at a corner costs one reading,
+//! a drop-out that is taken for the face would be turned into the wheel.
 
+use super::noise;
 use super::reader::RawPoint;
+use crate::geometry::Point;
+use crate::numeric::order::median;
 
 /// A jump to a drop-out is at least this high, millimetres: lower than any sentinel stands off a face, higher than
 /// neighbouring points of a hand-driven scan differ by noise.
@@ -19,6 +26,10 @@ const CHORD: usize = 5;
 /// A height other than zero, and not written in nines, must repeat this often to be taken for a drop-out; fewer are left to the spike search.
 const REPEATS: usize = 3;
 
+/// Noise explains a distance of this many standard deviations of one reading from the line that leads to it: twice the spread of such
+/// a distance, three times over.
+const NOISE: f64 = 6.0;
+
 /// Neighbours farther apart than this, in millimetres of radius, are no scan but a drawing, whose flats are meant.
 const SPARSE: f64 = 0.6;
 
@@ -27,18 +38,27 @@ const SPARSE: f64 = 0.6;
 pub(super) fn runs(points: &[RawPoint], nines: &[u32]) -> Vec<(usize, usize)> {
     let equal = points.windows(2).filter(|w| w[0].z == w[1].z).count();
     let mut found = Vec::new();
+    let mut sigma = None;
     let mut lively = points.len() - equal;
     let mut from = 0;
     for run in points.chunk_by(|a, b| a.z == b.z) {
         let (start, to) = (from, from + run.len());
         from = to;
         let known = run.first().is_some_and(|p| p.z == 0.0 || nines.binary_search(&p.line).is_ok());
-        if (known || run.len() >= REPEATS)
-            && run.len() < points.len()
-            && jumps(points.get(..=start).unwrap_or_default().iter().rev())
-            && jumps(points.get(to.saturating_sub(1)..).unwrap_or_default().iter())
-            && driven(points, start.saturating_sub(1), to + 1)
+        if !(known || run.len() >= REPEATS)
+            || run.len() == points.len()
+            || !driven(points, start.saturating_sub(1), to + 1)
         {
+            continue;
+        }
+        let before = || points.get(..=start).unwrap_or_default().iter().rev();
+        let behind = || points.get(to.saturating_sub(1)..).unwrap_or_default().iter();
+        let mut off_its_end = || {
+            let noise =
+                *sigma.get_or_insert_with(|| noise::sigma(points.iter().map(|p| Point::new(p.x, p.z))));
+            (start == 0 && leaves(behind(), noise)) || (to == points.len() && leaves(before(), noise))
+        };
+        if (jumps(before()) && jumps(behind())) || (known && off_its_end()) {
             found.push((start, to));
             lively -= 1;
         }
@@ -61,6 +81,20 @@ fn jumps<'a>(mut from: impl Iterator<Item = &'a RawPoint>) -> bool {
     let chords = beside.windows(CHORD).filter_map(|w| Some(steepness(w.first()?, w.last()?)));
     let steepest = chords.fold(0.0, f64::max);
     (next.z - held.z).abs() > JUMP + steepest * (next.x - held.x).abs()
+}
+
+/// Whether a reading, the first, lies off the straight line of those beside it by more than noise of such a standard deviation.
+fn leaves<'a>(mut from: impl Iterator<Item = &'a RawPoint>, sigma: f64) -> bool {
+    let Some(end) = from.next() else { return false };
+    let beside: Vec<&RawPoint> = from.take(BESIDE).collect();
+    let Some(next) = beside.first() else { return false };
+    let slope = |w: &[&RawPoint]| {
+        let (a, b) = (w.first()?, w.last()?);
+        (a.x != b.x).then(|| (b.z - a.z) / (b.x - a.x))
+    };
+    let mut slopes: Vec<f64> = beside.windows(CHORD).filter_map(slope).collect();
+    let led_to = next.z + median(&mut slopes).unwrap_or(0.0) * (end.x - next.x);
+    (end.z - led_to).abs() > NOISE * sigma
 }
 
 /// Whether the points from one index to before the other lie as close as a sensor's that is driven along.
@@ -115,6 +149,18 @@ mod tests {
         assert_eq!(runs(&points, &[]), []);
         let ground = points[71].z;
         assert_eq!(runs(&points[71..199], &[points[71].line]), [], "{ground}");
+    }
+
+    /// Up a wall a mark that lies less than a step off is none of the face either, and a reading that leads on is.
+    #[test]
+    fn at_an_end_nines_need_no_jump() {
+        let mut points = walled();
+        let ends = [points[0].line, points[199].line];
+        assert_eq!(runs(&points, &ends), []);
+        points[0].z = 0.099;
+        points[199].z += 0.1;
+        assert_eq!(runs(&points, &ends), [(0, 1), (199, 200)]);
+        assert_eq!(runs(&points, &[]), []);
     }
 
     #[test]

@@ -1,10 +1,12 @@
 //! Lines of a summary below the readings, such as `mean;142.0;-8.5`: as many numbers as a reading holds, and none.
 //!
 //! Taken for a reading, the mean of all radii and heights is a wild point of the last trace. Such a line is known by its first word,
-//! and only below the last reading: a column of words may hold one of them over the whole file (common practice, no source).
+//! whatever parts its numbers, and only below the last reading: a column of words may hold one of them over the whole file (common
+//! practice, no source). Where readings begin with a number, a line under a key (`Points: 912`) is one of the summary too.
 //!
 //! Limit: where every reading stands under such a word, the last one is passed over.
 
+use super::above::key_of;
 use std::collections::HashSet;
 
 /// What spreadsheets and loggers write before a summary, in small letters: English, German, French, Italian, Spanish.
@@ -37,22 +39,38 @@ const WORDS: &[&str] = &[
     "suma",
 ];
 
-/// The word of a summary that a first field begins with.
-pub(super) fn word(field: &[u8]) -> Option<&'static str> {
-    if !field.first()?.is_ascii_alphabetic() {
-        return None;
-    }
-    let word: &[u8] = field.split(|b| !b.is_ascii_alphabetic()).next()?;
-    WORDS.iter().find(|known| known.as_bytes().eq_ignore_ascii_case(word)).copied()
+/// The word of a summary that a line begins with.
+fn word(line: &[u8]) -> Option<&[u8]> {
+    let word = line.split(|b| !b.is_ascii_alphabetic()).next()?;
+    WORDS.iter().any(|known| known.as_bytes().eq_ignore_ascii_case(word)).then_some(word)
+}
+
+/// What readings begin with.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Begins {
+    /// With x or z: a line that begins with a word is none.
+    WithNumbers,
+    /// With a column that is read over, and may hold any word.
+    WithAnything,
 }
 
 /// The words of one summary: none stands in it twice, so that readings under such a word are no summary.
-#[derive(Debug, Default)]
-pub(super) struct Summary(HashSet<&'static str>);
+#[derive(Debug)]
+pub(super) struct Summary {
+    readings: Begins,
+    words: HashSet<Vec<u8>>,
+}
 
 impl Summary {
-    /// Whether a line with this first field is one more of the summary.
-    pub fn goes_on(&mut self, first_field: &[u8]) -> bool {
-        word(first_field).is_some_and(|word| self.0.insert(word))
+    /// No line yet, below readings that begin so.
+    pub fn below(readings: Begins) -> Self {
+        Self { readings, words: HashSet::new() }
+    }
+
+    /// Whether a line is one more of the summary.
+    pub fn goes_on(&mut self, line: &[u8]) -> bool {
+        let key = || key_of(line).filter(|_| self.readings == Begins::WithNumbers);
+        let word = word(line).or_else(key).map(<[u8]>::to_ascii_lowercase);
+        word.is_some_and(|word| self.words.insert(word))
     }
 }

@@ -41,7 +41,7 @@ pub(super) fn plain(bytes: &[u8]) -> Result<Cow<'_, [u8]>, Trouble> {
     };
     let text: String = text.chars().map(plain_character).collect();
     if text.contains('"') {
-        unquoted(&text).map(|t| Cow::Owned(t.into_bytes()))
+        unquoted(&with_inch_marks(&text)).map(|t| Cow::Owned(t.into_bytes()))
     } else {
         Ok(Cow::Owned(text.into_bytes()))
     }
@@ -131,6 +131,72 @@ const fn plain_character(c: char) -> char {
         '\u{2010}'..='\u{2013}' | '\u{2212}' | '\u{FE63}' | '\u{FF0D}' | '\u{96}' => '-',
         c => c,
     }
+}
+
+/// What a quotation mark becomes that stands for inches: the double prime, which no program quotes with.
+const INCH_MARK: char = '\u{2033}';
+
+/// The text with an inch mark for every quotation mark that is one by what stands around it: in brackets (`Radius ["]`), behind a
+/// stroke (`Radius / "`) or behind the word `in` (`Radius in "`). Within quotes it may be doubled, as quoted text doubles it, or not.
+fn with_inch_marks(text: &str) -> String {
+    let mut out = String::with_capacity(text.len());
+    for line in text.split_inclusive(['\n', '\r']) {
+        let mut open = false;
+        let mut rest = line;
+        while let Some(at) = rest.find('"') {
+            let (before, from) = rest.split_at(at);
+            out.push_str(before);
+            let after = from.trim_start_matches('"');
+            let marks = from.len() - after.len();
+            let written = line.get(..line.len() - from.len()).unwrap_or_default();
+            let closes = match inches(written, after) {
+                // An undoubled mark at the end of quoted text that ends so: `"Radius / "`.
+                Some(Inches::AtEnd) if open && marks == 1 => None,
+                Some(Inches::AtEnd) => Some(open),
+                Some(Inches::InBrackets) => Some(false),
+                None => None,
+            };
+            if let Some(closes) = closes {
+                out.push(INCH_MARK);
+                let blanks = marks - 1 - usize::from(closes);
+                out.extend(std::iter::repeat_n(' ', blanks));
+                if closes {
+                    out.push('"');
+                    open = false;
+                }
+            } else {
+                out.push_str(from.get(..marks).unwrap_or_default());
+                open ^= marks % 2 == 1;
+            }
+            rest = after;
+        }
+        out.push_str(rest);
+    }
+    out
+}
+
+/// Where a quotation mark stands that means inches.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Inches {
+    InBrackets,
+    /// At the end of a heading.
+    AtEnd,
+}
+
+/// Whether quotation marks mean inches, by what is written before and after them in their line.
+fn inches(before: &str, after: &str) -> Option<Inches> {
+    let blank = |c: char| c == ' ' || c == '_';
+    let word = before.trim_end_matches(blank);
+    let next = after.trim_start_matches(blank);
+    if word.ends_with(['(', '[']) && next.starts_with([')', ']']) {
+        return Some(Inches::InBrackets);
+    }
+    let ends = after.is_empty() || after.starts_with(|c: char| c.is_whitespace() || matches!(c, ';' | ','));
+    // Two strokes, or one at the beginning of the line, are a comment mark.
+    let stroke =
+        word.strip_suffix('/').is_some_and(|w| !w.trim_matches(blank).is_empty() && !w.ends_with('/'));
+    let of = word.strip_suffix("in").is_some_and(|w| w.ends_with(blank));
+    (ends && (stroke || of)).then_some(Inches::AtEnd)
 }
 
 /// How a quoted number with one comma is written.

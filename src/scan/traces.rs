@@ -2,7 +2,8 @@
 //!
 //! A line of the job is one trace. Where a file holds more and the job does not say which, the file is refused: taken for one
 //! line, traces at several angles would be averaged. Empty lines alone do not make traces, since some loggers write one after
-//! every reading; traces are parts that run over the same radii. Those that no line parts are found by [`super::unparted`].
+//! every reading; traces are parts that run over the same radii. A header within a trace, as at the top of every page, parts none: where
+//! the radii behind it go on, so does the trace. Those that no line parts are found by [`super::unparted`].
 
 use super::beside;
 use super::reader::{Missing, RawPoint, Reader, Row, Scan};
@@ -14,6 +15,9 @@ use std::collections::HashSet;
 /// A reading of exactly 0 and 0 that stands farther than this from its neighbours, millimetres of radius, is a logger's empty
 /// record: a hand does not move so far between two readings.
 const STRAY: f64 = 5.0;
+
+/// So many readings tell which way the radii go.
+const WAY: usize = 8;
 
 /// Parts of fewer readings than this are no traces.
 pub(super) const LEAST_READINGS: usize = 3;
@@ -27,6 +31,16 @@ struct Part {
     /// Its first point and drop-out.
     points: usize,
     missing: usize,
+    after: After,
+}
+
+/// What a part stands behind.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum After {
+    EmptyLine,
+    Header,
+    /// Nothing parts it from the readings before.
+    Nothing,
 }
 
 /// The readings of a file, and where its parts begin.
@@ -35,7 +49,7 @@ pub(super) struct Traces {
     scan: Scan,
     parts: Vec<Part>,
     named: bool,
-    parted: bool,
+    parted: After,
     /// Points that may be strays, in rising order.
     zeros: Vec<usize>,
 }
@@ -45,24 +59,35 @@ impl Traces {
     pub fn new(room: usize, columns: &[Column]) -> Self {
         let scan = Scan { points: Vec::with_capacity(room), ..Scan::default() };
         let named = columns.contains(&Column::Trace);
-        Self { scan, parts: Vec::new(), named, parted: true, zeros: Vec::new() }
+        Self { scan, parts: Vec::new(), named, parted: After::EmptyLine, zeros: Vec::new() }
     }
 
     /// Here one trace may end and another begin.
-    pub const fn part(&mut self) {
-        self.parted = true;
+    pub fn part(&mut self, after: After) {
+        // A header with an empty line before or behind it is a header.
+        if self.parted != After::Header {
+            self.parted = after;
+        }
+    }
+
+    /// A line of a summary below the readings is left aside.
+    pub const fn summary(&mut self) {
+        self.scan.summary += 1;
     }
 
     /// Adds a reading.
     #[inline]
     pub fn add(&mut self, row: Row<'_>, line: u32) {
-        if self.parted || (self.named && self.parts.last().is_none_or(|p| p.name != row.trace)) {
+        if self.parted != After::Nothing
+            || (self.named && self.parts.last().is_none_or(|p| p.name != row.trace))
+        {
             self.parts.push(Part {
                 name: row.trace.to_vec(),
                 points: self.scan.points.len(),
                 missing: self.scan.missing.len(),
+                after: self.parted,
             });
-            self.parted = false;
+            self.parted = After::Nothing;
         }
         let Row { x, z, zeros, nines, .. } = row;
         if x.is_finite() && z.is_finite() {
@@ -79,8 +104,14 @@ impl Traces {
     }
 
     /// The trace that is wanted; the whole file where none is named and there is but one.
-    pub fn select(self, wanted: Option<&str>, reader: &Reader<'_>, input: &[u8]) -> Result<Scan, Trouble> {
+    pub fn select(
+        mut self,
+        wanted: Option<&str>,
+        reader: &Reader<'_>,
+        input: &[u8],
+    ) -> Result<Scan, Trouble> {
         let strays = self.strays();
+        self.join(&strays);
         let chosen: Vec<usize> = if let Some(wanted) = wanted {
             self.wanted(wanted)?
         } else {
@@ -91,7 +122,7 @@ impl Traces {
             return Ok(self.scan);
         }
         let all = &self.scan;
-        let mut scan = Scan { nines: all.nines.clone(), ..Scan::default() };
+        let mut scan = Scan { nines: all.nines.clone(), summary: all.summary, ..Scan::default() };
         for i in chosen {
             let Some(part) = self.parts.get(i) else { continue };
             let end = self.parts.get(i + 1);
@@ -108,6 +139,32 @@ impl Traces {
         }
         scan.missing.sort_by_key(|m| m.line);
         Ok(scan)
+    }
+
+    /// Joins what a header parts, where the radii behind it go on as they went before.
+    fn join(&mut self, strays: &[usize]) {
+        if self.named {
+            return;
+        }
+        let kept = |i: &usize| strays.binary_search(i).is_err();
+        let radius = |i: usize| self.scan.points.get(i).map(|p| p.x);
+        let goes_on = |part: &Part| {
+            let before: Vec<f64> = (0..part.points).rev().filter(kept).take(WAY).filter_map(radius).collect();
+            let behind: Vec<f64> =
+                (part.points..self.scan.points.len()).filter(kept).take(WAY).filter_map(radius).collect();
+            let ([last, ..], [.., earlier], [first, ..], [.., later]) =
+                (before.as_slice(), before.as_slice(), behind.as_slice(), behind.as_slice())
+            else {
+                return false;
+            };
+            let way = (last - earlier).signum();
+            let onward = |step: f64| (0.0..=STRAY).contains(&(way * step));
+            onward(first - last) && way * (later - first) >= 0.0
+        };
+        let joined: Vec<bool> =
+            self.parts.iter().map(|part| part.after == After::Header && goes_on(part)).collect();
+        let mut joined = joined.into_iter();
+        self.parts.retain(|_| joined.next() != Some(true));
     }
 
     /// The points at zero that stand far from both neighbours that are none, in rising order.
@@ -176,7 +233,7 @@ impl Traces {
             return Err(Trouble { line: self.line_of(second.map(|p| p.points)), ..fault });
         }
         let starts: Vec<usize> = self.parts.iter().map(|p| p.points).collect();
-        let traces = self.side_by_side(&starts);
+        let traces = self.side_by_side(&starts, strays);
         if traces > 1 {
             let fault = whole(
                 format!("{traces} traces over the same radii, parted by empty lines or a header"),
@@ -202,26 +259,27 @@ impl Traces {
         point.and_then(|p| self.scan.points.get(p)).map_or(0, |p| p.line)
     }
 
-    /// How many parts run over the same radii as another.
-    fn side_by_side(&self, starts: &[usize]) -> usize {
+    /// The least and the greatest radius from one point to before another, strays aside.
+    fn span(&self, from: usize, to: usize, strays: &[usize]) -> (f64, f64) {
+        let all = self.scan.points.iter().enumerate().take(to).skip(from);
+        let radii = all.filter(|(i, _)| strays.binary_search(i).is_err()).map(|(_, p)| p.x);
+        radii.fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), x| (a.min(x), b.max(x)))
+    }
+
+    /// How many parts run over the same radii as another, strays aside.
+    fn side_by_side(&self, starts: &[usize], strays: &[usize]) -> usize {
         if starts.len() < 2 {
             return 0;
         }
         let ends = starts.iter().skip(1).copied().chain([self.scan.points.len()]);
         let parts = starts.iter().zip(ends).filter(|(from, to)| to.saturating_sub(**from) >= LEAST_READINGS);
-        let spans: Vec<(f64, f64)> =
-            parts.filter_map(|(&from, to)| Some(span(self.scan.points.get(from..to)?))).collect();
+        let spans: Vec<(f64, f64)> = parts.map(|(&from, to)| self.span(from, to, strays)).collect();
         beside::count(spans)
     }
 }
 
 fn whole(found: String, expected: &str, fix: impl Into<String>) -> Trouble {
     Trouble { left: 0, line: 0, found, expected: expected.into(), fix: fix.into() }
-}
-
-fn span(points: &[RawPoint]) -> (f64, f64) {
-    let radii = points.iter().map(|p| p.x);
-    radii.fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), x| (a.min(x), b.max(x)))
 }
 
 fn listed(names: &[String]) -> String {

@@ -74,6 +74,9 @@ pub struct LineQuality {
     pub points: usize,
     /// Readings on which the sensor saw nothing.
     pub missing: usize,
+    /// Lines of a summary below the readings, left aside.
+    #[serde(skip_serializing_if = "is_none_left")]
+    pub summary_lines: usize,
     /// Readings that the face was not fitted to, though they stand in calm company: false, or in no scrape.
     pub removed: usize,
     /// Usual distance between neighbouring points, millimetres.
@@ -88,6 +91,12 @@ pub struct LineQuality {
     pub from_mm: f64,
     /// Outermost radius, millimetres.
     pub to_mm: f64,
+}
+
+/// What is left out where there is none of it.
+#[expect(clippy::trivially_copy_pass_by_ref, reason = "as the serializer calls it")]
+const fn is_none_left(count: &usize) -> bool {
+    *count == 0
 }
 
 /// How the wheel runs; all figures are the worst within the zones.
@@ -494,6 +503,7 @@ fn line_quality(model: &WheelModel, line: usize, l: &Cleaned) -> LineQuality {
         at_deg: l.line.at.to_degrees(),
         points: l.cleaning.measured,
         missing: l.cleaning.missing,
+        summary_lines: l.cleaning.summary,
         removed: aside,
         spacing_mm: l.cleaning.spacing,
         noise_mm: l.line.noise,

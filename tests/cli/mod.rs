@@ -4,5 +4,6 @@ mod files;
 mod first_hour;
 pub mod journeys;
 mod new_job;
+mod piped;
 mod settled;
 mod touch;

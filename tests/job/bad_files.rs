@@ -8,13 +8,13 @@ use proptest::prelude::*;
 use std::fmt::Write as _;
 use std::path::Path;
 
-const DEMO: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/demo-data");
+pub const DEMO: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/demo-data");
 
 /// What is wrong; the file; the piece that is changed; what it is changed to; where the fault must point.
 type Case = (&'static str, &'static str, &'static str, &'static str, &'static str);
 
-const JOB: &str = "job.yaml";
-const SHOP: &str = "shop.yaml";
+pub const JOB: &str = "job.yaml";
+pub const SHOP: &str = "shop.yaml";
 
 const ZONE: &str = "  - { from: 70 mm, to: 216 mm }\n";
 const DAMAGE: &str = "{ from: 203 mm, to: 214 mm, depth: 0.35 mm, kind: scrape }";

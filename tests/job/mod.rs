@@ -1,4 +1,5 @@
 //! Job and shop files.
 
 mod bad_files;
+mod planted;
 mod values;

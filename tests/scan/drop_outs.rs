@@ -39,7 +39,9 @@ fn marks_are_drop_outs_in_every_unit() {
         (LengthUnit::Inch, 25.4),
     ] {
         let measured = Measured { z_unit: Some(z_unit), ..plain() };
-        for mark in ["-999", "9999", "-999.99", "-9999", "99999", "999.9", "NaN"] {
+        for mark in
+            ["-999", "9999", "-999.99", "-9999", "99999", "999.9", "NaN", "-99.99", "-99.9", "-99", "-9.99"]
+        {
             let text = text(mark, &marked, unit);
             let scan = reader::read(text.as_bytes(), Path::new("scan.csv"), &measured);
             let cleaned = clean(&scan.unwrap_or_else(|f| panic!("{mark}: {f}")), 0.0);
@@ -50,6 +52,70 @@ fn marks_are_drop_outs_in_every_unit() {
             let last = sound.iter().rev().find(|r| !r.suspect).map(|r| r.x);
             assert!(first.is_some_and(|x| (x - 70.24).abs() < 1e-9), "{mark} in {z_unit:?}: {first:?}");
             assert!(last.is_some_and(|x| (x - 105.52).abs() < 1e-9), "{mark} in {z_unit:?}: {last:?}");
+        }
+    }
+}
+
+/// In a small unit a mark may lie a tenth of a millimetre off the face, where an edge could be. Whatever stands at a line's end, once
+/// or twice, is no face; that it is one at all could be seen only beyond it.
+#[test]
+fn a_mark_near_the_face_is_no_face_at_a_lines_end() {
+    for (z_unit, unit) in [(LengthUnit::Micrometre, 0.001), (LengthUnit::Mil, 0.0254)] {
+        let measured = Measured { z_unit: Some(z_unit), ..plain() };
+        for (mark, value) in
+            [("-99.99", -99.99), ("99.9", 99.9), ("99", 99.0), ("-9.99", -9.99), ("9.9", 9.9), ("0", 0.0)]
+        {
+            for off in [-0.5, -0.2, -0.1, -0.08, 0.08, 0.1, 0.2, 0.5] {
+                for count in [1, 2, 3] {
+                    // The face's ends lie so far off the mark.
+                    let face = |i: usize| height(i, unit) + value + (off - 2.0) / unit;
+                    let text = (0..READINGS).fold(String::new(), |mut text, i| {
+                        let x = 70.0 + 0.12 * i as f64;
+                        let first = i < count;
+                        let _ = if first {
+                            writeln!(text, "{x:.3},{mark}")
+                        } else {
+                            writeln!(text, "{x:.3},{:.4}", face(i))
+                        };
+                        text
+                    });
+                    let scan = reader::read(text.as_bytes(), Path::new("scan.csv"), &measured);
+                    let cleaned = clean(&scan.unwrap_or_else(|f| panic!("{mark}: {f}")), 0.0);
+                    let what = format!("{count} of {mark} {off} mm off the face in {z_unit:?}");
+                    assert_eq!(cleaned.cleaning.missing, count, "{what}");
+                    assert_eq!(cleaned.line.readings.len(), READINGS - count, "{what}");
+                }
+            }
+        }
+    }
+}
+
+/// A face that passes through such a number, or ends on it, keeps every reading.
+#[test]
+fn heights_that_are_written_as_marks_are_kept() {
+    for (z_unit, unit, at) in [
+        (LengthUnit::Micrometre, 0.001, 99.0),
+        (LengthUnit::Micrometre, 0.001, -99.9),
+        (LengthUnit::Micrometre, 0.001, 0.0),
+        (LengthUnit::Mil, 0.0254, 9.9),
+        (LengthUnit::Mil, 0.0254, -99.0),
+    ] {
+        let measured = Measured { z_unit: Some(z_unit), ..plain() };
+        let digits = usize::from(at != f64::round(at));
+        for middle in [0, 1, 150, READINGS - 2, READINGS - 1] {
+            let face = |i: usize| at + height(i, unit) - height(middle, unit);
+            let text = (0..READINGS).fold(String::new(), |mut text, i| {
+                let _ = writeln!(text, "{:.3},{:.digits$}", 70.0 + 0.12 * i as f64, face(i));
+                text
+            });
+            assert!(text.contains(&format!(",{at:.digits$}\n")), "no {at}: {text}");
+            let scan = reader::read(text.as_bytes(), Path::new("scan.csv"), &measured);
+            let cleaned = clean(&scan.unwrap_or_else(|f| panic!("{f}")), 0.0);
+            assert_eq!(
+                (cleaned.cleaning.missing, cleaned.line.readings.len()),
+                (0, READINGS),
+                "{at} in {z_unit:?}"
+            );
         }
     }
 }

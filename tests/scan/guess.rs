@@ -74,6 +74,41 @@ fn a_row_of_units_under_the_names_is_heard_with_them() {
     assert_eq!(units, (Some(LengthUnit::Millimetre), Some(LengthUnit::Mil)));
 }
 
+/// A unit of a row of units is that of its column, where no heading says which column that is.
+#[test]
+fn a_row_of_units_says_none_for_all_columns() {
+    let guess = of("Angle\tTime\tPosition\tValue\n-\t-\tm\tmil\n0\t1\t0.0805\t1.25\n0\t2\t0.081\t0.002\n");
+    assert_eq!((guess.unit, guess.z_unit), (None, None));
+    let guess = of("Angle\tPosition\tValue\n-\tmm\tmm\n0\t80.5\t1.25\n0\t81\t0.002\n");
+    assert_eq!(guess.unit.map(|u| u.0), Some(LengthUnit::Millimetre));
+    let guess = of("_ in \",_ in mil\n3.5,-12\n3.6,4\n4.1,2\n");
+    let units = (guess.unit.map(|u| u.0), guess.z_unit.map(|u| u.0));
+    assert_eq!(units, (Some(LengthUnit::Inch), Some(LengthUnit::Mil)));
+}
+
+/// Of two columns without headings, in units that may differ, x is the one that runs on; heights in micrometres go farther than radii
+/// in inches.
+#[test]
+fn x_is_the_column_that_runs_on() {
+    let row = |i: i32| [3.0 + 0.005 * f64::from(i), 300.0 + f64::from((i * 37) % 101)];
+    for (first, second, expected) in [(0, 1, [Column::X, Column::Z]), (1, 0, [Column::Z, Column::X])] {
+        let text: String =
+            (0..200).map(row).map(|r| format!("{:.3}  {:.3}\n", r[first], r[second])).collect();
+        assert_eq!(of(&text).columns.map(|c| c.0), Some(expected.to_vec()));
+    }
+}
+
+/// Empty columns at either end are columns; a last one only where it has a heading, since many programs end each row by a separator.
+#[test]
+fn columns_at_the_ends_may_be_empty() {
+    let named = of("Line\tRadius\tHeight\tnote\n1\t80.5\t-1.25\t\n1\t81\t0.002\t\n");
+    assert_eq!(named.columns.map(|c| c.0), Some(vec![Column::Other, Column::X, Column::Z, Column::Other]));
+    let first = of("\tRadius\tHeight\n\t80.5\t-1.25\n\t81\t0.002\n");
+    assert_eq!(first.columns.map(|c| c.0), Some(vec![Column::Other, Column::X, Column::Z]));
+    let ended = of("Radius;Height;\n80.5;-1.25;\n81;0.002;\n");
+    assert_eq!(ended.columns.map(|c| c.0), Some(vec![Column::X, Column::Z]));
+}
+
 /// What parts the rows parts the names: commas in the names over columns that blanks part are theirs, and the other way round.
 #[test]
 fn names_are_parted_as_the_rows_are() {
@@ -93,6 +128,7 @@ fn names_are_parted_as_the_rows_are() {
 fn a_unit_of_prose_is_believed_only_where_it_is_the_columns() {
     for (above, expected) in [
         ("all in mm", Some(LengthUnit::Millimetre)),
+        ("! _ / thou,_ / m,Nr", None),
         ("Start;10;mm", None),
         ("Start: 10 mm", None),
         ("radii in mm and heights in um", None),

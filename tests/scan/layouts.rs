@@ -325,6 +325,29 @@ fn units() -> Vec<Layout> {
             mil(),
         ),
         sound("mils over heights", mils("Height (mil)"), mil()),
+        sound("inches by their mark in brackets", mils("Height (mil)").replace("(in)", "[\"]"), mil()),
+        sound(
+            "inches by their mark behind a stroke",
+            mils("Height / mil").replace("x (in)", "Radius / \""),
+            mil(),
+        ),
+        sound("inches by their mark behind `in`", mils("Height in mil").replace("x (in)", "x in \""), mil()),
+        sound(
+            "inches by their mark, quoted",
+            mils("\"Height / mil\"").replace("x (in)", "\"Radius / \"\"\""),
+            mil(),
+        ),
+        sound(
+            "inches by their mark, badly quoted",
+            mils("\"Height / mil\"").replace("x (in)", "\"Radius / \"\""),
+            mil(),
+        ),
+        job_mended(
+            "inches by their mark, called millimetres",
+            mils("Height [mil]").replace("x (in)", "Radius [\"]"),
+            job().with(|m| m.z_unit = Some(LengthUnit::Mil)),
+            mil(),
+        ),
         refused(
             "a unit in brackets that is not known",
             after("Radius (mm);Height (foo)\n"),
@@ -407,6 +430,28 @@ fn other_lines() -> Vec<Layout> {
             job().columns("trace x z"),
         ),
         sound("a footer", [POINT, "End of file\nMax: 0.25\n"].concat(), job()),
+        sound(
+            "a summary below, of other separators",
+            [POINT, "Mean 1.2 0.4\nMax\t142\t0.6\n"].concat(),
+            job(),
+        ),
+        sound(
+            "a summary below readings between blanks, of semicolons",
+            [&POINT.replace(';', " "), "Average;142.0;-0.5\nStd dev: 0.012\n\nEOF\n"].concat(),
+            job(),
+        ),
+        sound(
+            "a summary of two numbers below readings between blanks",
+            [&POINT.replace(';', "  "), "Mean 1.2 0.4\n"].concat(),
+            job(),
+        ),
+        sound(
+            "keys with a number each below two columns between blanks",
+            [&POINT.replace(';', " "), "Points: 912\nMin: -0.5\nMax: 0.6\n"].concat(),
+            job(),
+        ),
+        refused("last readings under one key", [POINT, "r: 121;0.3\nr: 122;0.4\n"].concat(), job(), POINT),
+        sound("a comment mark before another", after("; # by hand\nx;z\n; #\tx\tz\n"), job()),
         sound("a footer of numbers among words", [POINT, "Max 0.25 at 120 mm\nMean: 0,25\n"].concat(), job()),
         refused(
             "last readings with semicolons in a file of commas",
@@ -471,6 +516,43 @@ fn like_readings() -> Vec<Layout> {
         sound("-1.#IND00", filled("-1.#IND00"), job()),
         sound("-nan(ind)", filled("-nan(ind)"), job()),
         sound("#N/A", filled("#N/A"), job()),
+        sound("no data", filled("no data"), job()),
+        sound("No signal, quoted", filled("\"No signal\""), job()),
+        sound(
+            "a first height that is missing, between blanks, before decimal commas",
+            "80,2 NaN\n80,5 -1,25\n81 0,002\n120 0,25\n",
+            job(),
+        ),
+        sound(
+            "the same with the heights first",
+            "NaN 80,2\n-1,25 80,5\n0,002 81\n0,25 120\n",
+            job().columns("z x"),
+        ),
+        sound(
+            "a first column without a heading or a value, before tabs",
+            "\tRadius (mm)\tHeight (mm)\n\t80.5\t-1.25\n\t81\t0.002\n\t120\t0.25\n",
+            job().columns("other x z"),
+        ),
+        sound(
+            "the same without headings",
+            "\t80.5\t-1.25\n\t81\t0.002\n\t120\t0.25\n",
+            job().columns("other x z"),
+        ),
+        sound(
+            "a first height that is missing, in words, before tabs and decimal commas",
+            "80,2\tno data\n80,5\t-1,25\n81\t0,002\n120\t0,25\n",
+            job(),
+        ),
+        sound(
+            "a row of units with dashes, longer than the readings",
+            "Angle;x;z;\n-;mm;mm;-\n0;80.5;-1.25;\n0;81;0.002;\n0;120;0.25;\n",
+            job().columns("trace x z"),
+        ),
+        sound(
+            "a last column with a heading and without a value",
+            "Line,Radius / mm,Height / mm,note\n1,80.5,-1.25,\n1,81,0.002,\n1,120,0.25,\n",
+            job().columns("other x z other"),
+        ),
         sound("#DIV/0!", filled("#DIV/0!"), job()),
         sound("over", filled("OVER"), job()),
         sound("***", filled("***"), job()),

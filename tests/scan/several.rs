@@ -57,6 +57,34 @@ fn bare(x: f64, z: f64, _: u32) -> String {
     format!("{x};{z:.4}\n")
 }
 
+/// A header at the top of every page parts no trace, and neither does a stray record in its midst; a header before each trace does.
+#[test]
+fn a_header_within_a_trace_parts_none() {
+    let page = |rows: &[String], stray: &str| {
+        let (top, rest) = rows.split_at(rows.len() / 3);
+        [&top.concat(), "x;z\n", &rest[..5].concat(), stray, &rest[5..].concat()].concat()
+    };
+    let all = rows(bare);
+    for stray in ["", "0;0\n"] {
+        let one = ["x;z\n", &page(&all[..60], stray)].concat();
+        assert_eq!(scan(&one, &plain()).map(|s| s.points.len()).ok(), Some(60), "{stray}");
+        for before in ["x;z\n", "\n", "\nx;z\n"] {
+            let five: String = all.chunks(60).map(|trace| [before, &page(trace, stray)].concat()).collect();
+            let text = ["x;z\n", &five].concat();
+            let said = refusal(&text, &plain());
+            assert!(said.contains("5 traces over the same radii"), "{before:?}: {said}");
+            for (i, angle) in (1..).zip(ANGLES) {
+                let name = format!("{i}");
+                let trace = read_trace(text.as_bytes(), Path::new("scan.csv"), &plain(), Some(&name));
+                let trace = trace.unwrap_or_else(|f| panic!("{f}"));
+                let expected: Vec<f64> = (0..ROWS).map(|i| height(at(i), angle)).collect();
+                let near = trace.points.iter().zip(&expected).all(|(p, z)| (p.z - z).abs() < 1e-4);
+                assert!(near && trace.points.len() == expected.len(), "{before:?} {name}");
+            }
+        }
+    }
+}
+
 /// A summary below, of a mean radius in the middle of the way, hides nothing: neither one that is known nor one that is not.
 #[test]
 fn a_summary_below_does_not_hide_that_a_column_tells_traces_apart() {

@@ -5,8 +5,10 @@ mod page;
 mod said;
 
 use super::error::CliError;
+use super::inputs::{self, FILE};
 use super::output;
 use crate::diagnostics::text::visible_lines;
+use crate::input::Input;
 use crate::job::{BLANK, ShopSays, keys, nearest_shop, shop_says};
 use crate::report::keys::{Known, form_to_fill_in};
 use crate::scan::guess::Guess;
@@ -27,9 +29,9 @@ use std::path::{Path, PathBuf};
     after_help = "Examples:\n  facewright new demo-data/scan-000.csv demo-data/scan-120.csv demo-data/scan-240.csv -o -\n  facewright new --shop --inch -o -"
 )]
 pub(super) struct New {
-    /// The scans of one wheel, one for each line
-    #[arg(required_unless_present = "shop")]
-    scans: Vec<PathBuf>,
+    /// The scans of one wheel, one for each line; `-` for standard input
+    #[arg(required_unless_present = "shop", value_hint = FILE)]
+    scans: Vec<Input>,
     /// Write a shop file alone; with scans, its sensor is described as they show it
     #[arg(long)]
     shop: bool,
@@ -46,6 +48,7 @@ const SHOP_HEAD: &str = "# What the workshop has, once for all jobs. A ____ is a
 impl New {
     /// Runs the command.
     pub fn run(self) -> Result<(), CliError> {
+        inputs::standard_once(self.scans.iter().map(Some))?;
         let name = if self.shop { "shop.yaml" } else { "job.yaml" };
         let out = self.output.clone().unwrap_or_else(|| name.into());
         let to_file = out != Path::new("-");
@@ -125,8 +128,10 @@ fn of_new_shop() -> ShopSays {
     }
 }
 
-/// The name of a scan as a job file in a folder gives it.
-fn from_folder(scan: &Path, folder: &Path) -> String {
+/// The name of a scan as a job file in a folder gives it: a blank for one that came from standard input, and whose file a person
+/// must name.
+fn from_folder(scan: &Input, folder: &Path) -> String {
+    let Some(scan) = scan.file() else { return BLANK.to_owned() };
     let name = match scan.strip_prefix(folder) {
         Ok(inside) => inside.to_owned(),
         Err(_) => std::path::absolute(scan).unwrap_or_else(|_| scan.to_owned()),
@@ -159,11 +164,37 @@ fn put(path: &Path, text: &str, next: &str) -> Result<(), CliError> {
     };
     let mut file = std::fs::File::create_new(path).map_err(failed)?;
     file.write_all(text.as_bytes()).and_then(|()| file.sync_all()).map_err(failed)?;
+    output::print_text(&told(path, text, next))
+}
+
+/// What is told of a file that was written: its blanks, and what comes next.
+fn told(path: &Path, text: &str, next: &str) -> String {
     let blanks = text.lines().filter(|l| l.split('#').next().unwrap_or_default().contains(BLANK)).count();
-    let done = match blanks {
-        0 => String::new(),
-        1 => format!(": 1 line with blanks\nnext     {next}"),
-        several => format!(": {several} lines with blanks\nnext     {next}"),
-    };
-    output::print_text(&format!("written  {}{done}\n", path.display()))
+    let path = path.display();
+    match blanks {
+        0 => format!(
+            "written  {path}\nnext     no blank is left: `facewright survey {path}`, then `facewright write {path} -o FILE`\n"
+        ),
+        1 => format!("written  {path}: 1 line with blanks\nnext     {next}\n"),
+        several => format!("written  {path}: {several} lines with blanks\nnext     {next}\n"),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Whoever answered everything at the terminal is not told to fill in blanks; one in a comment is none.
+    #[test]
+    fn what_comes_next_depends_on_what_is_left() {
+        let told = |text: &str| told(Path::new("job.yaml"), text, "fill in its blanks");
+        assert_eq!(
+            told("# A ____ is a blank.\njob: 1042  # ____\n"),
+            "written  job.yaml\nnext     no blank is left: `facewright survey job.yaml`, then `facewright write job.yaml -o FILE`\n"
+        );
+        let one = "job: ____  # such as 7\nx: radius\n";
+        assert_eq!(told(one), "written  job.yaml: 1 line with blanks\nnext     fill in its blanks\n");
+        let two = "job: ____\nallowance: { limit: ____ mm, taken: ____ mm }\n";
+        assert_eq!(told(two), "written  job.yaml: 2 lines with blanks\nnext     fill in its blanks\n");
+    }
 }

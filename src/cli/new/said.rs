@@ -1,12 +1,11 @@
 //! What scans say of themselves, as words of a file, and what they leave for a person to say.
 
 use crate::cli::error::CliError;
-use crate::input;
+use crate::input::{self, Input};
 use crate::job::{BLANK, Column, HeightSense, LengthUnit, ShopSays, XMeaning};
 use crate::report::keys::Known;
 use crate::scan::ends::Ends;
 use crate::scan::guess::{Guess, guess_as, spread_over_turn};
-use std::path::Path;
 
 /// What the scans say of the sensor, for the shop file; what only a person can say, with what the scans hold of it.
 pub(super) fn sensor(guesses: &[Guess]) -> Known {
@@ -81,12 +80,13 @@ pub(super) fn columns(guesses: &[Guess]) -> Option<(String, String)> {
 }
 
 /// What a scan seems to hold; what the shop's sensor says of it holds before any guess.
-pub(super) fn read(scan: &Path, says: &ShopSays) -> Result<Guess, CliError> {
-    let failed = |source| CliError::File { action: "read", path: scan.to_owned(), source };
-    let bytes = input::read(scan, input::LARGEST_SCAN).map_err(failed)?;
+pub(super) fn read(scan: &Input, says: &ShopSays) -> Result<Guess, CliError> {
+    let failed = |source| CliError::File { action: "read", path: scan.name().to_owned(), source };
+    let bytes = scan.read(input::LARGEST_SCAN).map_err(failed)?;
     let of_sensor = |key: &str| says.sensor.iter().find(|(k, _)| k == key).map(|(_, value)| value.as_str());
     let told = of_sensor("columns").and_then(columns_of);
-    let mut guess = guess_as(&bytes, scan, told.as_deref()).map_err(|e| CliError::Input(e.to_string()))?;
+    let mut guess =
+        guess_as(&bytes, scan.name(), told.as_deref()).map_err(|e| CliError::Input(e.to_string()))?;
     let because = "the shop's sensor says so";
     // Headings are held against the job by `write`: where the shop says otherwise, the job corrects it.
     if let (Some(x), None) = (of_sensor("x").and_then(x_of), &guess.over.x) {
