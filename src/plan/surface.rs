@@ -41,6 +41,29 @@ pub fn path(
     envelope::dilate(&aim, tool, [surface.start() - room, surface.end() + room])
 }
 
+/// The path of a pass over the metal as it stands: as [`path`], and no lower than where the holder's underside would meet that metal. The nose takes
+/// the depth of the pass and an edge may with it, the holder nothing. None as of [`path`].
+#[must_use]
+pub fn pass_path(
+    standing: &Curve,
+    pass: PassDepth,
+    step: Step,
+    zones: &[Zone],
+    tool: &Outline,
+    room: f64,
+) -> Option<Curve> {
+    Some(clear_of_holder(path(standing, pass, step, zones, tool, room)?, standing, tool))
+}
+
+/// A path raised to where the holder's underside meets nothing of what stands.
+#[must_use]
+pub fn clear_of_holder(path: Curve, standing: &Curve, tool: &Outline) -> Curve {
+    match envelope::clear_of_holder(standing, tool, [path.start(), path.end()]) {
+        Some(clear) => envelope::higher(&path, &clear),
+        None => path,
+    }
+}
+
 /// Radii from one to the next at which a depth that depends on the radius is taken, millimetres: it changes by micrometres between.
 const DEPTH_STEP: f64 = 0.5;
 

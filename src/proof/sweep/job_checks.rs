@@ -4,10 +4,10 @@ use super::allowed_depth::AllowedDepth;
 use super::cut::SLACK;
 use super::findings::{mm, note, radius};
 use super::metal::Metal;
-use super::{PassKind, SweptPass};
+use super::{PassKind, PassesBefore, SweptPass};
 use crate::diagnostics::{Finding, Place, SweepRule, Unit};
 use crate::face::Face;
-use crate::job::{Job, passes};
+use crate::job::{Counted, Job, PassCount, RoughPass, passes};
 use crate::proof::Movement;
 use crate::units::Length;
 
@@ -137,7 +137,7 @@ fn most(metal: &Metal, amount: impl Fn(usize, f64) -> f64) -> Option<RemainingMe
 pub fn judge_job(
     job: &Job,
     metal: &Metal,
-    allowed: &AllowedDepth,
+    (allowed, before): (&AllowedDepth, PassesBefore),
     passes: &[SweptPass],
     movements: &[Movement],
     findings: &mut Vec<Finding>,
@@ -159,7 +159,7 @@ pub fn judge_job(
             break;
         }
     }
-    counts(job, passes, (allowed.already, only_spring), findings);
+    counts(job, passes, (allowed, before, only_spring), findings);
 }
 
 fn zones(job: &Job, metal: &Metal, allowed: &AllowedDepth, findings: &mut Vec<Finding>) {
@@ -192,8 +192,22 @@ fn zones(job: &Job, metal: &Metal, allowed: &AllowedDepth, findings: &mut Vec<Fi
     }
 }
 
-fn counts(job: &Job, swept: &[SweptPass], (already, only_spring): (f64, bool), findings: &mut Vec<Finding>) {
-    let mut to_come = passes::to_come(&job.schedule, Length::mm(already), Length::mm(SLACK));
+fn counts(
+    job: &Job,
+    swept: &[SweptPass],
+    (allowed, before, only_spring): (&AllowedDepth, PassesBefore, bool),
+    findings: &mut Vec<Finding>,
+) {
+    let mut to_come = passes::to_come(&job.schedule, Length::mm(allowed.already), Length::mm(SLACK));
+    let counts_itself = job.schedule.counted == Counted::FromMeasured;
+    let is_counted = |r: &RoughPass| matches!(r.passes, PassCount::Count(_));
+    if !counts_itself {
+        // What is gone does not say what of it the parts before this one took.
+        to_come.rough = to_come.rough.saturating_sub(before.rough);
+    }
+    if !counts_itself || job.schedule.rough.as_ref().is_some_and(|r| !is_counted(r)) {
+        to_come.finish = to_come.finish.saturating_sub(before.finish);
+    }
     if only_spring {
         // Where the number of rough passes is not set, the depth that is gone does not tell them from the finish: all of it does.
         to_come.finish = 0;

@@ -170,6 +170,25 @@ pub fn sweep(movements: &[Movement], job: &Job, face: &Face) -> Sweep {
 /// Sweeps a program that follows others, which have removed metal from the measured face, or that others follow.
 #[must_use]
 pub fn sweep_after(movements: &[Movement], job: &Job, face: &Face, circumstances: &Circumstances) -> Sweep {
+    sweep_part(movements, job, face, (circumstances, PassesBefore::default()))
+}
+
+/// Passes that earlier parts of a divided program made.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub(super) struct PassesBefore {
+    /// Rough passes.
+    pub(super) rough: u32,
+    /// Finish passes.
+    pub(super) finish: u32,
+}
+
+/// Sweeps a part of a divided program.
+pub(super) fn sweep_part(
+    movements: &[Movement],
+    job: &Job,
+    face: &Face,
+    (circumstances, before): (&Circumstances, PassesBefore),
+) -> Sweep {
     let already = circumstances.already.as_mm();
     let mut metal = Metal::new(face, job, already);
     reach::stand_as_left(&mut metal, job, face, already);
@@ -184,6 +203,7 @@ pub fn sweep_after(movements: &[Movement], job: &Job, face: &Face, circumstances
         last_tool: None,
         at_rapid: metal.now.clone(),
         goes_on: circumstances.goes_on,
+        before,
         measured_since: face.taken.is_some(),
         crossed: 0,
     };
@@ -237,6 +257,8 @@ struct Sweeper<'a> {
     at_rapid: Vec<f64>,
     /// Whether another program finishes the face.
     goes_on: bool,
+    /// What the parts before this one made.
+    before: PassesBefore,
     /// Whether the wheel was measured again after a cut.
     measured_since: bool,
     /// Radii that were crossed, each as often as it was.
@@ -399,12 +421,20 @@ impl Sweeper<'_> {
                 finishes: self.finishes(i),
                 role: roles[i],
             };
-            let summary =
-                summary(pass, depth, &mut cutting, self.allowed, job, metal, movements, &mut self.findings);
+            let summary = summary(
+                pass,
+                depth,
+                &mut cutting,
+                self.allowed,
+                job,
+                (metal, face),
+                movements,
+                &mut self.findings,
+            );
             swept.push(summary);
         }
         job_checks::judge_total(metal, self.allowed, movements, &mut self.findings);
-        job_checks::judge_job(job, metal, self.allowed, &swept, movements, &mut self.findings);
+        job_checks::judge_job(job, metal, (self.allowed, self.before), &swept, movements, &mut self.findings);
         let lies = swept.iter().filter_map(|p| p.lies).fold(0.0, f64::max);
         let climb = job
             .tools
@@ -484,7 +514,7 @@ fn summary(
     cutting: &mut Option<u32>,
     allowed: &AllowedDepth,
     job: &Job,
-    metal: &Metal,
+    (metal, face): (&Metal, &Face),
     movements: &[Movement],
     findings: &mut Vec<Finding>,
 ) -> SweptPass {
@@ -504,7 +534,8 @@ fn summary(
             changed: pass.changed,
         };
         if let Some(own) = depth.own.filter(|_| pass.deeper) {
-            cut::judge_evenness(&limits, &own, depth.next, metal, movements, findings);
+            let own = (&own, depth.next);
+            cut::judge_evenness(&limits, own, (metal, face), &pass.contacts, movements, findings);
         }
     }
     let mut taken: Vec<(usize, f64, usize)> = pass

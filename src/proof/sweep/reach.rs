@@ -15,6 +15,7 @@ use super::tree::Tree;
 use crate::face::Face;
 use crate::geometry::{Holder, Outline, Point};
 use crate::job::{Job, RestPasses, Step, Tool};
+use crate::units::Length;
 
 /// Slopes are not taken over less than this width, millimetres: narrower, the rounding of heights shows in them.
 const LEAST_WIDTH: f64 = 1e-4;
@@ -145,7 +146,8 @@ pub fn stand_as_left(metal: &mut Metal, job: &Job, face: &Face, already: f64) {
         // Beyond the last radius the tool may have stood by its nose.
         let beside = inner.max(outer) + tool.nose_radius.as_mm();
         if !job_checks::near_any_end(job, metal.radii[i], beside) {
-            metal.now[i] = metal.now[i].max(left);
+            // No tool puts metal on: where it could not go below the face, that stands.
+            metal.now[i] = metal.now[i].max(left.min(metal.face[i]));
         }
     }
 }
@@ -173,4 +175,26 @@ pub fn standing_for_rest(
     let each = sharpest.iter().zip(&blunt).zip(&wanted);
     each.map(|((sharp, blunt), wanted)| if blunt - wanted <= limit { sharp.max(*blunt) } else { *sharp })
         .collect()
+}
+
+/// How far the noses of a schedule's tools would leave metal standing above a depth below the face, at every radius: in the corners of the face
+/// and in the fillets at the ends of the zones; nothing outside. A finish follows what the rough tool left, so the greater of both counts.
+#[must_use]
+pub fn fillets(face: &Face, job: &Job, depth: f64, metal: &Metal) -> Vec<f64> {
+    let mut all = vec![0.0_f64; metal.len()];
+    for tool in &job.tools {
+        let nose = match job.schedule.step {
+            Step::Axial => tool.nose_radius,
+            // Along the normal each pass leaves the fillet of the one before, grown by its depth.
+            Step::Normal => Length::mm(tool.nose_radius.as_mm() + depth),
+        };
+        let tool = Tool { nose_radius: nose, ..tool.clone() };
+        let left = left_by(face, &tool, &|_| depth, metal, Between::Turned);
+        for (i, (fillet, left)) in
+            all.iter_mut().zip(left).enumerate().filter(|(_, (_, left))| left.is_finite())
+        {
+            *fillet = fillet.max(depth - metal.depth_at(i, left.min(metal.face[i])));
+        }
+    }
+    all
 }
