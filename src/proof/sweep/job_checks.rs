@@ -4,7 +4,7 @@ use super::allowed_depth::AllowedDepth;
 use super::cut::SLACK;
 use super::findings::{mm, note, radius};
 use super::metal::Metal;
-use super::{PassKind, PassesBefore, SweptPass};
+use super::{PassKind, SweptPass};
 use crate::diagnostics::{Finding, Place, SweepRule, Unit};
 use crate::face::Face;
 use crate::job::{Counted, Job, PassCount, RoughPass, passes};
@@ -21,6 +21,15 @@ pub struct RemainingMetal {
     pub amount: f64,
     /// Radius.
     pub radius: f64,
+}
+
+/// Passes that earlier parts of a divided program made.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub(in crate::proof) struct PassesBefore {
+    /// Rough passes.
+    pub(in crate::proof) rough: u32,
+    /// Finish passes.
+    pub(in crate::proof) finish: u32,
 }
 
 /// Compares the depth of the finished face with the allowance and with the depth that the job needs.

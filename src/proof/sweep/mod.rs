@@ -24,11 +24,13 @@ mod rate;
 mod reach;
 mod segment;
 mod split;
+mod thinned;
 mod tool_shape;
 mod tree;
 
 pub use air::AirGap;
 pub use finish::{FinishedSurface, MotionJoint};
+pub(super) use job_checks::PassesBefore;
 pub use job_checks::RemainingMetal;
 pub use rate::{Interval, Rates, spindle_at};
 
@@ -44,10 +46,8 @@ use hazard::{Hazards, SweptTool, segments};
 use metal::{Metal, RadiusRange};
 use serde::Serialize;
 use split::MovementGroup;
+use thinned::thinned;
 use tree::Tree;
-
-/// Points of a depth curve are left out where a straight line between the others is within this distance, millimetres.
-const CURVE_TOLERANCE: f64 = 0.0002;
 
 /// A pass counts at a radius where its nose was this near to the metal (or within the rest limit, if that is greater), millimetres.
 const PASS_NEAR: f64 = 0.5;
@@ -171,15 +171,6 @@ pub fn sweep(movements: &[Movement], job: &Job, face: &Face) -> Sweep {
 #[must_use]
 pub fn sweep_after(movements: &[Movement], job: &Job, face: &Face, circumstances: &Circumstances) -> Sweep {
     sweep_part(movements, job, face, (circumstances, PassesBefore::default()))
-}
-
-/// Passes that earlier parts of a divided program made.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub(super) struct PassesBefore {
-    /// Rough passes.
-    pub(super) rough: u32,
-    /// Finish passes.
-    pub(super) finish: u32,
 }
 
 /// Sweeps a part of a divided program.
@@ -599,30 +590,4 @@ fn summary(
 fn named(depth: f64, radius: f64, movement: usize, movements: &[Movement]) -> Deepest {
     let at = movements.get(movement);
     Deepest { depth, radius, block: at.and_then(|m| m.sequence), line: at.map_or(0, |m| m.line) }
-}
-
-/// Leaves out points that a straight line from the last one kept passes within [`CURVE_TOLERANCE`] (the range of possible slopes narrows with every point).
-fn thinned(curve: &[DepthAt]) -> Vec<DepthAt> {
-    let mut kept: Vec<DepthAt> = Vec::new();
-    let mut open = (f64::NEG_INFINITY, f64::INFINITY);
-    for pair in curve.windows(2) {
-        let [here, next] = pair else { continue };
-        let Some(&base) = kept.last() else {
-            kept.push(*here);
-            continue;
-        };
-        let width = here.radius - base.radius;
-        if width <= 0.0 {
-            continue;
-        }
-        open.0 = f64::max(open.0, (here.depth - CURVE_TOLERANCE - base.depth) / width);
-        open.1 = f64::min(open.1, (here.depth + CURVE_TOLERANCE - base.depth) / width);
-        let slope = (next.depth - base.depth) / (next.radius - base.radius);
-        if slope < open.0 || slope > open.1 {
-            kept.push(*here);
-            open = (f64::NEG_INFINITY, f64::INFINITY);
-        }
-    }
-    kept.extend(curve.last().copied());
-    kept
 }
