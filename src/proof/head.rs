@@ -92,7 +92,7 @@ pub(super) fn part(program: &ProgramRead) -> Option<usize> {
     statement(&program.blocks, "PART ")?.1.split_whitespace().next()?.parse().ok()
 }
 
-/// How many rough and finish passes of a divided program the parts before this one made, by what the comments of its own passes say; none in
+/// How many rough, rest and finish passes of a divided program the parts before this one made, by what the comments of its own passes say; none in
 /// a program that is whole or its first part.
 pub(super) fn passes_before(program: &ProgramRead) -> PassesBefore {
     if part(program).is_none_or(|part| part <= 1) {
@@ -103,7 +103,14 @@ pub(super) fn passes_before(program: &ProgramRead) -> PassesBefore {
             .and_then(|(_, said)| said.split_whitespace().next()?.parse::<u32>().ok());
         number.map_or(0, |number| number.saturating_sub(1))
     };
-    PassesBefore { rough: before("ROUGH PASS "), finish: before("FINISH PASS ") }
+    let says = |label: &str| statement(&program.blocks, label).is_some();
+    let rest = match (says("REST PASS "), says("ROUGH PASS ")) {
+        (true, false) => before("REST PASS "),
+        // Rest passes come before the finish: those that were asked for are made.
+        (false, false) => u32::MAX,
+        (_, true) => 0,
+    };
+    PassesBefore { rough: before("ROUGH PASS "), finish: before("FINISH PASS "), rest }
 }
 
 /// Whether the head is one of ours: job and wheel together stand in no other.

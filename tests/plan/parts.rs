@@ -8,7 +8,7 @@ use facewright::face::Face;
 use facewright::gcode::{self, ProgramText};
 use facewright::job::{Counted, Job, Only, PassCount};
 use facewright::plan::{Options, plan};
-use facewright::proof::{self, Circumstances};
+use facewright::proof::{self, Circumstances, Finding, Rank};
 use facewright::units::Length;
 
 /// Words with which a later part says that its first tool stays as it was set.
@@ -69,6 +69,32 @@ fn no_part_is_told_of_what_the_parts_before_it_made() {
         cut.text.replace_range(at..end, "");
         assert!(told(&cut, &job, face).iter().any(|rule| rule == "passes-missing"));
     }
+}
+
+/// Rest passes of one part are made where the next begins: none is stopped for what they took.
+#[test]
+fn a_part_begins_where_the_rest_passes_before_it_ended() {
+    let (demo, face) = demo::job_and_face();
+    let mut job = demo.clone();
+    job.tools[0].nose_radius = Length::mm(4.0);
+    job.tools[1].nose_radius = Length::mm(0.4);
+    job.schedule.rest_limit = Length::mm(0.01);
+    let whole = plan(&job, face, Options::default()).expect("a plan");
+    let mut divided = 0;
+    for largest in [7_000, 9_000, 12_000, 16_000] {
+        job.control.largest_program = largest;
+        let Ok(parts) = gcode::write(&job, &whole) else { continue };
+        for part in &parts {
+            let circumstances = Circumstances { already: part.before, goes_on: part.part < part.of };
+            let report = proof::read_back(part.text.as_bytes(), &job, face, &circumstances).report;
+            let stops: Vec<&Finding> = report.findings().iter().filter(|f| f.rank == Rank::Stop).collect();
+            assert!(stops.is_empty(), "{largest} bytes, part {}: {stops:?}", part.part);
+        }
+        let without_rest = |p: &&ProgramText| p.text.contains("FINISH PASS") && !p.text.contains("REST PASS");
+        let rests = parts.iter().any(|p| p.text.contains("REST PASS"));
+        divided += usize::from(rests && parts.iter().any(|p| without_rest(&p)));
+    }
+    assert!(divided > 0, "no finish comes in a part behind its rest passes");
 }
 
 /// Which rules of these two the proof of a part names.

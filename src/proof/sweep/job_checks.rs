@@ -30,6 +30,8 @@ pub(in crate::proof) struct PassesBefore {
     pub(in crate::proof) rough: u32,
     /// Finish passes.
     pub(in crate::proof) finish: u32,
+    /// Rest passes; the most there can be, where only the finish is left to do.
+    pub(in crate::proof) rest: u32,
 }
 
 /// Compares the depth of the finished face with the allowance and with the depth that the job needs.

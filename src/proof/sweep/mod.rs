@@ -182,7 +182,7 @@ pub(super) fn sweep_part(
 ) -> Sweep {
     let already = circumstances.already.as_mm();
     let mut metal = Metal::new(face, job, already);
-    reach::stand_as_left(&mut metal, job, face, already);
+    reach::stand_as_left(&mut metal, job, face, (already, before.rest));
     let allowed = AllowedDepth::new(job, face, already);
     let mut work = Sweeper {
         job,

@@ -129,8 +129,9 @@ fn mirrored(outline: &Outline) -> Outline {
 }
 
 /// Leaves standing what the tool that the schedule begins with could not reach, where earlier programs ran to a depth; but for the ends of the
-/// zones, where every nose leaves a fillet and nobody says here which of the tools ran last.
-pub fn stand_as_left(metal: &mut Metal, job: &Job, face: &Face, already: f64) {
+/// zones, where every nose leaves a fillet and nobody says here which of the tools ran last. Of what stands above the rest limit, as many rest
+/// passes as were made took their depth each, down to what the finish tool leaves.
+pub fn stand_as_left(metal: &mut Metal, job: &Job, face: &Face, (already, rest_passes): (f64, u32)) {
     let schedule = &job.schedule;
     let first = schedule.rough.as_ref().map(|r| &r.tool).or(schedule.finish.as_ref().map(|f| &f.tool));
     let measured_since = face.taken.is_some();
@@ -140,7 +141,22 @@ pub fn stand_as_left(metal: &mut Metal, job: &Job, face: &Face, already: f64) {
     };
     // Along the normal each pass leaves in a corner the fillet of the one before, grown by its depth: more stands there than after one pass.
     let between = if schedule.step == Step::Axial { Between::Turned } else { Between::Straight };
-    let left = left_by(face, tool, &|_| already, metal, between);
+    let mut left = left_by(face, tool, &|_| already, metal, between);
+    let finish = schedule.finish.as_ref().filter(|f| rest_passes > 0 && f.tool != tool.name);
+    let finish = finish.filter(|_| schedule.rest_passes == RestPasses::Auto);
+    if let Some((finish, sharp)) = finish.and_then(|f| Some((f, job.tool(&f.tool)?))) {
+        let sharp = left_by(face, sharp, &|_| already, metal, between);
+        let wanted = metal.lowered(face, &|_| already);
+        let taken = finish.depth.as_mm() * f64::from(rest_passes);
+        for (i, (left, sharp)) in
+            left.iter_mut().zip(sharp).enumerate().filter(|(_, (left, _))| left.is_finite())
+        {
+            let stands = left.min(metal.face[i]);
+            if stands - wanted[i] > schedule.rest_limit.as_mm() {
+                *left = sharp.max(stands - taken);
+            }
+        }
+    }
     let (inner, outer) = ToolShape::new(&tool.outline()).reach_below(already);
     for (i, left) in left.into_iter().enumerate().filter(|(_, left)| left.is_finite()) {
         // Beyond the last radius the tool may have stood by its nose.
