@@ -275,7 +275,9 @@ impl<'a> Trial<'a> {
                 let words = [Word::code('G', 96), Word::whole('S', speed, 1)];
                 words.into_iter().chain(by_d.then(|| Word::whole('D', limit, 1))).collect::<Vec<_>>()
             };
-            if self.control.spindle_limit_word != SpindleLimitWord::None {
+            if self.control.spindle_limit_word == SpindleLimitWord::None {
+                self.see(format!("THE SPINDLE TURNS AT ABOUT {} RPM", self.rpm), |w| w.words(&held(limit)))?;
+            } else {
                 let rpm = self.rpm;
                 self.see(
                     format!("THE SPINDLE SLOWS DOWN TO THE LIMIT, {low} RPM. AT {rpm} RPM THE LIMIT DOES NOT HOLD: STOP"),
@@ -287,8 +289,6 @@ impl<'a> Trial<'a> {
                         if by_d { w.words(&held(limit)) } else { limit_words(w, limit) }
                     },
                 )?;
-            } else {
-                self.see(format!("THE SPINDLE TURNS AT ABOUT {} RPM", self.rpm), |w| w.words(&held(limit)))?;
             }
         }
         let feed = self.job.schedule.rough.as_ref().map(|p| p.feed);

@@ -104,10 +104,12 @@ impl<'j> PassPaths<'j> {
         let Some(&first) = self.passes.first() else { return Ok(None) };
         let (tool, begins) = (cutting(job, first.kind)?.tool, self.total);
         let (outline, step) = (tool.outline(), job.schedule.step);
+        let tolerance = job.schedule.tolerance.as_mm();
         let met = self.stands.take().unwrap_or_else(|| self.left.clone());
         let reaches = |path: Option<Curve>| path.ok_or_else(|| PlanError::unreachable(tool, &job.zones));
-        let aimed =
-            |left: &Curve, depth| reaches(surface::pass_path(left, depth, step, &job.zones, &outline, ROOM));
+        let aimed = |left: &Curve, depth| {
+            reaches(surface::pass_path(left, depth, (step, &job.zones), (&outline, tolerance), ROOM))
+        };
         // Most wheels ask for no rest pass: the path without one is found meanwhile.
         let (rest, without) = rayon::join(
             || rest_before(job, face, &self.left, (tool, first, begins), before.as_ref(), &self.floors),
@@ -226,12 +228,13 @@ fn earlier(job: &Job, face: &Curve, already: Length) -> Result<Earlier, PlanErro
     }
     let kind = first_kind(job);
     let tool = cutting(job, kind)?.tool;
-    let outline = tool.outline();
+    let (outline, tolerance) = (tool.outline(), job.schedule.tolerance.as_mm());
     let count = earlier_passes(job, tool, already);
     let pass = PassDepth { kind, depth: Length::mm(already.as_mm() / f64::from(count)) };
     let reach = |left: &Curve| {
-        let path = surface::pass_path(left, pass, job.schedule.step, &job.zones, &outline, ROOM)
-            .ok_or_else(|| PlanError::unreachable(tool, &job.zones))?;
+        let path =
+            surface::pass_path(left, pass, (job.schedule.step, &job.zones), (&outline, tolerance), ROOM)
+                .ok_or_else(|| PlanError::unreachable(tool, &job.zones))?;
         let left = run_off::left(&path, tool, face, job)?;
         Ok::<_, PlanError>((path, left))
     };

@@ -139,7 +139,7 @@ impl RestWork<'_> {
         let outline = self.tool.outline();
         let path = envelope::dilate(aim, &outline, [aim.start() - ROOM, aim.end() + ROOM])
             .ok_or_else(|| PlanError::unreachable(self.tool, &self.job.zones))?;
-        Ok(surface::clear_of_holder(path, standing, &outline))
+        Ok(surface::clear_of_holder(path, standing, (&outline, self.job.schedule.tolerance.as_mm())))
     }
 }
 

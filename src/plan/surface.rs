@@ -42,24 +42,27 @@ pub fn path(
 }
 
 /// The path of a pass over the metal as it stands: as [`path`], and no lower than where the holder's underside would meet that metal. The nose takes
-/// the depth of the pass and an edge may with it, the holder nothing. None as of [`path`].
+/// the depth of the pass and an edge may with it, the holder nothing. `tolerance` is that of the path as written, millimetres. None as of [`path`].
 #[must_use]
 pub fn pass_path(
     standing: &Curve,
     pass: PassDepth,
-    step: Step,
-    zones: &[Zone],
-    tool: &Outline,
+    (step, zones): (Step, &[Zone]),
+    (tool, tolerance): (&Outline, f64),
     room: f64,
 ) -> Option<Curve> {
-    Some(clear_of_holder(path(standing, pass, step, zones, tool, room)?, standing, tool))
+    let path = path(standing, pass, step, zones, tool, room)?;
+    Some(clear_of_holder(path, standing, (tool, tolerance)))
 }
 
-/// A path raised to where the holder's underside meets nothing of what stands.
+/// What a written path leaves may stand above the exact surface by its tolerance along the normal: along the axis by twice that, on a slope of 60°.
+const AS_WRITTEN: f64 = 2.0;
+
+/// A path raised to where the holder's underside meets nothing of what stands, which was cut along paths within a tolerance, millimetres.
 #[must_use]
-pub fn clear_of_holder(path: Curve, standing: &Curve, tool: &Outline) -> Curve {
+pub fn clear_of_holder(path: Curve, standing: &Curve, (tool, tolerance): (&Outline, f64)) -> Curve {
     match envelope::clear_of_holder(standing, tool, [path.start(), path.end()]) {
-        Some(clear) => envelope::higher(&path, &clear),
+        Some(clear) => envelope::higher(&path, &clear.raised(AS_WRITTEN * tolerance)),
         None => path,
     }
 }

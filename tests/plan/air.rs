@@ -34,19 +34,21 @@ fn an_air_pass_is_clear_of_the_metal_or_refused() {
                 let told: Vec<&Finding> = told.iter().filter(air).collect();
                 assert!(told.is_empty(), "{} over {depth}, {step:?}: {told:?}", job.schedule.air.height);
             };
-            match plan(&job, face, Options::default()) {
-                Ok(_) => sound(&job),
-                Err(PlanError::AirTooLow { needed, gap, .. }) => {
-                    refused += 1;
-                    assert!(gap < LEAST_AIR_GAP, "{gap}");
-                    assert!(needed > job.schedule.air.height, "{needed}");
-                    // The next step of the control above it.
-                    let mut job = job.clone();
-                    job.schedule.air.height = Length::mm((needed.as_mm() * 1000.0).ceil() / 1000.0);
-                    sound(&job);
-                }
-                Err(other) => panic!("{height} over {depth}, {step:?}: {other}"),
+            let mut job = job;
+            let mut raised = 0;
+            // Every tool has an air pass, and each may ask for more than the one before.
+            while let Err(refused) = plan(&job, face, Options::default()) {
+                let PlanError::AirTooLow { needed, gap, .. } = refused else {
+                    panic!("{height} over {depth}, {step:?}: {refused}");
+                };
+                assert!(gap < LEAST_AIR_GAP && needed > job.schedule.air.height, "{gap}, {needed}");
+                raised += 1;
+                assert!(raised <= job.tools.len(), "{height} over {depth}, {step:?}: {refused}");
+                // The next step of the control above it.
+                job.schedule.air.height = Length::mm((needed.as_mm() * 1000.0).ceil() / 1000.0);
             }
+            sound(&job);
+            refused += usize::from(raised > 0);
         }
     }
     assert!((4..12).contains(&refused), "{refused} refused");

@@ -101,8 +101,12 @@ fn a_part_begins_where_the_rest_passes_before_it_ended() {
 fn told(part: &ProgramText, job: &Job, face: &Face) -> Vec<String> {
     let circumstances = Circumstances { already: part.before, goes_on: part.part < part.of };
     let report = proof::read_back(part.text.as_bytes(), job, face, &circumstances).report;
-    let rules = report.findings().iter().map(|f| f.rule.to_string());
-    rules.filter(|rule| rule == "passes-missing" || rule == "program-number").collect()
+    // What a part leaves to those behind it is a note; so is another program's number.
+    let told = report.findings().iter();
+    let told = told.filter(|f| f.rank == Rank::Warning || f.rule.to_string() == "program-number");
+    told.map(|f| f.rule.to_string())
+        .filter(|rule| rule == "passes-missing" || rule == "program-number")
+        .collect()
 }
 
 /// The touch-offs of a program's head, each on one line.
