@@ -5,7 +5,7 @@ use super::scale::Scale;
 use super::{GcodeError, touch_words};
 use crate::job::{Arcs, Control, Job, ProgrammedPoint, Tool, Tyre, XWords};
 use crate::plan::parts::Part;
-use crate::plan::{Pass, PassKind, Plan};
+use crate::plan::{Pass, PassKind, Plan, time_of};
 use crate::units::{Time, for_shop};
 
 /// What is said before every cut, whatever the wheel.
@@ -79,8 +79,8 @@ pub(super) fn write(
     for pass in passes() {
         program.comment(pass_name(pass), &pass_text(pass, scale)?);
     }
-    let seconds = passes().map(|p| p.figures.time().as_s()).sum();
-    program.comment("TIME", &format!("ABOUT {} WITHOUT STOPS", time_text(Time::s(seconds))));
+    let time = time_of(job, &part.operations);
+    program.comment("TIME", &format!("ABOUT {} WITHOUT STOPS", time_text(time)));
     for finding in &plan.findings {
         program.comment("NOTE", &for_shop(finding.what.clone(), job.control.unit_word.is_inch()));
     }

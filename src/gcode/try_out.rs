@@ -187,26 +187,16 @@ impl<'a> Trial<'a> {
 
     /// Gear, limit, spindle, coolant.
     fn turn(&mut self) -> Result<(), GcodeError> {
-        let limit = whole_rpm(SpindleSpeed::rpm(limit_of(self.job)))?;
         let rpm = self.rpm;
         let fastest = self.fastest_rpm();
+        self.gears()?;
         self.see("THE GEAR RANGE CHANGES OR STAYS, NO ALARM", |w| w.gear_for(fastest))?;
-        let limit_word = match self.control.spindle_limit_word {
-            SpindleLimitWord::G92 => Some(92),
-            SpindleLimitWord::G50 => Some(50),
-            SpindleLimitWord::D | SpindleLimitWord::None => None,
-        };
-        let by_word = limit_word.filter(|_| self.control.surface_speed);
+        let low = self.low_limit();
         self.see(
-            format!(
-                "NOTHING MOVES AND THE DISPLAY KEEPS ITS X AND Z. A SPINDLE LIMIT OF {limit} RPM IS SHOWN"
-            ),
-            |w| by_word.map_or(Ok(()), |word| w.words(&[Word::code('G', word), Word::whole('S', limit, 1)])),
+            format!("NOTHING MOVES AND THE DISPLAY KEEPS ITS X AND Z. A SPINDLE LIMIT OF {low} RPM IS SHOWN"),
+            |w| limit_words(w, low),
         )?;
-        let turns = match self.control.spindle_turns {
-            SpindleTurns::M03 => 3,
-            SpindleTurns::M04 => 4,
-        };
+        let turns = self.turns();
         self.see(
             format!(
                 "THE SPINDLE TURNS AT {rpm} RPM, THE FACE OF THE CHUCK MOVING AGAINST THE TOP OF THE TOOL"
@@ -228,6 +218,39 @@ impl<'a> Trial<'a> {
         Ok(())
     }
 
+    /// Every gear range but the one in which the rest is run, each with a speed in its middle.
+    fn gears(&mut self) -> Result<(), GcodeError> {
+        let (gears, turns) = (&self.control.traits.gears, self.turns());
+        for gear in gears {
+            let speed = whole_rpm(SpindleSpeed::rpm(gear.to.as_rpm().min(limit_of(self.job)) / 2.0))?;
+            self.see(format!("GEAR RANGE M{} COMES IN, NO ALARM, NOTHING TURNS YET", gear.word), |w| {
+                w.words(&[Word::code('M', gear.word)])
+            })?;
+            self.see(
+                format!("THE SPINDLE TURNS AT {speed} RPM BY THE DISPLAY AND BY EYE, THEN STOPS"),
+                |w| {
+                    w.words(&[Word::code('G', 97), Word::whole('S', speed, 1), Word::code('M', turns)])?;
+                    w.words(&[Word::code('M', 5)])
+                },
+            )?;
+        }
+        Ok(())
+    }
+
+    /// The word that turns the spindle.
+    const fn turns(&self) -> u32 {
+        match self.control.spindle_turns {
+            SpindleTurns::M03 => 3,
+            SpindleTurns::M04 => 4,
+        }
+    }
+
+    /// A spindle limit below the speed that the surface speed asks for at the park: there it must be seen to hold.
+    const fn low_limit(&self) -> i64 {
+        let half = self.rpm / 2;
+        if half < 1 { 1 } else { half }
+    }
+
     /// The fastest that the spindle will turn: under a constant surface speed, where the tool is nearest to the axis.
     fn fastest_rpm(&self) -> f64 {
         let near = Length::mm((self.park.x - REACH).max(self.unit));
@@ -246,12 +269,27 @@ impl<'a> Trial<'a> {
         )?;
         if self.control.surface_speed {
             let speed = self.writer.scale.surface_speed(self.surface_speed)?;
-            let limit = whole_rpm(SpindleSpeed::rpm(limit_of(self.job)))?;
-            let mut words = vec![Word::code('G', 96), Word::whole('S', speed, 1)];
-            if self.control.spindle_limit_word == SpindleLimitWord::D {
-                words.push(Word::whole('D', limit, 1));
+            let (low, limit) = (self.low_limit(), whole_rpm(SpindleSpeed::rpm(limit_of(self.job)))?);
+            let by_d = self.control.spindle_limit_word == SpindleLimitWord::D;
+            let held = |limit: i64| {
+                let words = [Word::code('G', 96), Word::whole('S', speed, 1)];
+                words.into_iter().chain(by_d.then(|| Word::whole('D', limit, 1))).collect::<Vec<_>>()
+            };
+            if self.control.spindle_limit_word == SpindleLimitWord::None {
+                self.see(format!("THE SPINDLE TURNS AT ABOUT {} RPM", self.rpm), |w| w.words(&held(limit)))?;
+            } else {
+                let rpm = self.rpm;
+                self.see(
+                    format!("THE SPINDLE SLOWS DOWN TO THE LIMIT, {low} RPM. AT {rpm} RPM THE LIMIT DOES NOT HOLD: STOP"),
+                    |w| w.words(&held(low)),
+                )?;
+                self.see(
+                    format!("THE LIMIT IS {limit} RPM, AND THE SPINDLE TURNS AT ABOUT {rpm} RPM"),
+                    |w| {
+                        if by_d { w.words(&held(limit)) } else { limit_words(w, limit) }
+                    },
+                )?;
             }
-            self.see(format!("THE SPINDLE TURNS AT ABOUT {} RPM", self.rpm), |w| w.words(&words))?;
         }
         let feed = self.job.schedule.rough.as_ref().map(|p| p.feed);
         let feed = match feed {
@@ -391,6 +429,19 @@ impl<'a> Trial<'a> {
     fn length(&self, units: f64) -> String {
         self.writer.scale.length_text(Length::mm(units * self.unit))
     }
+}
+
+/// The block that sets the spindle limit of the constant surface speed, where it has a block of its own.
+fn limit_words(writer: &mut Writer<'_>, limit: i64) -> Result<(), GcodeError> {
+    let word = match writer.control.spindle_limit_word {
+        SpindleLimitWord::G92 => 92,
+        SpindleLimitWord::G50 => 50,
+        SpindleLimitWord::D | SpindleLimitWord::None => return Ok(()),
+    };
+    if !writer.control.surface_speed {
+        return Ok(());
+    }
+    writer.words(&[Word::code('G', word), Word::whole('S', limit, 1)])
 }
 
 /// The fastest that machine and wheel may turn, rpm.

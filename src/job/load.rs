@@ -437,9 +437,13 @@ fn check_resolution(job: &Job, nodes: &Nodes<'_>) -> Vec<InputError> {
             "raise the schedule's `tolerance`, or correct the control's `resolution`",
         )
     });
-    // The top of a circle leaves no choice of a place that nearly meets the grid.
-    let at_the_top = parts && job.control.traits.quadrants == Quadrants::Split;
-    let arcs = (at_the_top && job.control.arc_tolerance < least).then(|| {
+    // Between two parts an arc's end is lifted to the grid, by a step at most; as much again is left for the ends of the whole arc.
+    let keys = match (job.control.traits.longest_arc, job.control.traits.quadrants) {
+        (Some(_), Quadrants::Split) => "`longest_arc` and `quadrants`",
+        (Some(_), Quadrants::Crossed) => "`longest_arc`",
+        (None, _) => "`quadrants`",
+    };
+    let arcs = (parts && job.control.arc_tolerance < least).then(|| {
         let node = if of_control.has("arc_tolerance") {
             of_control.at("arc_tolerance")
         } else {
@@ -447,11 +451,11 @@ fn check_resolution(job: &Job, nodes: &Nodes<'_>) -> Vec<InputError> {
         };
         node.error_with_found(
             format!(
-                "arcs in parts whose ends agree within {} on steps of {resolution}",
+                "arcs in parts ({keys}) whose ends agree within {} on steps of {resolution}",
                 job.control.arc_tolerance
             ),
             format!("an `arc_tolerance` of {least} at least"),
-            "raise `arc_tolerance`, if the control allows it; else leave out `quadrants`",
+            format!("raise `arc_tolerance`, if the control allows it; else leave out {keys}, or write `arcs: none`"),
         )
     });
     path.into_iter().chain(arcs).collect()

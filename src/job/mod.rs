@@ -39,7 +39,9 @@ pub use load::{JobError, JobErrors, load, load_all, load_input, load_varied};
 pub use machine::{DwellWord, Machine, Spin};
 pub use node::BLANK;
 pub use passes::{Counted, Need, Only, PassDepth, PassKind, ScheduleError};
-pub use schedule::{AirPass, Direction, Feed, FinishPass, PassCount, RestPasses, RoughPass, Schedule, Step};
+pub use schedule::{
+    AirPass, Direction, Feed, FinishPass, LEAST_AIR_GAP, PassCount, RestPasses, RoughPass, Schedule, Step,
+};
 pub use shared::{ShopSays, shop_says};
 pub use shop::{
     Arcs, BareNumbers, Control, Coolant, FeedWords, LineEnd, ProgrammedPoint, Sequence, SpindleLimitWord,

@@ -19,6 +19,10 @@ pub enum Feed {
     Grooves(Length),
 }
 
+/// An air pass stays at least this far above the metal as it stands, along the axis, millimetres: touching off by hand and a measured run-out
+/// are no better than 0.05 mm (common practice, no source), and coordinates are rounded.
+pub const LEAST_AIR_GAP: Length = Length::mm(0.06);
+
 /// The air pass above the face.
 #[derive(Debug, Clone, Copy, PartialEq, Deserialize)]
 pub struct AirPass {

@@ -9,8 +9,8 @@ use super::keys::Needed;
 use super::node::{nearest, quoted};
 use super::passes::Counted;
 use super::schedule::{
-    AirPass, Direction, Feed, FinishPass, MOST_PASSES, MOST_SPRING, PassCount, RestPasses, RoughPass,
-    Schedule, Step,
+    AirPass, Direction, Feed, FinishPass, LEAST_AIR_GAP, MOST_PASSES, MOST_SPRING, PassCount, RestPasses,
+    RoughPass, Schedule, Step,
 };
 use super::shop::Tool;
 use super::source::Node;
@@ -18,6 +18,9 @@ use super::texture::Texture;
 use crate::diagnostics::InputError;
 use crate::units::{Angle, FeedPerRev, Length, SurfaceSpeed};
 use serde::Deserialize;
+
+/// What sums of decimal numbers are rounded by, millimetres.
+const ROUNDING: f64 = 1e-9;
 
 const TOLERANCE: Length = Length::mm(0.005);
 const TANGENT_JUMP: Angle = Angle::deg(1.0);
@@ -145,6 +148,7 @@ pub(super) fn check(
         waviness: file.waviness,
     };
     errors.extend(check_tolerance(&schedule, node));
+    errors.extend(check_air_height(&schedule, node));
     errors.extend(check_air_feed(&schedule, known.tools, node));
     (errors.len() == before).then_some(schedule)
 }
@@ -216,6 +220,28 @@ pub(super) fn given_feed(feed: FeedPerRev, tool: &Tool, node: &Node) -> Result<F
         format!("`feed` no greater than the nose radius of `{}`, {}", tool.name, tool.nose_radius),
         "lessen the feed; check its unit",
     ))
+}
+
+/// The air pass runs above the first pass of each tool, not above the metal that it takes: nearer than that is high, it would cut.
+fn check_air_height(schedule: &Schedule, node: &Node) -> Option<InputError> {
+    let rough = schedule.rough.as_ref().map(|p| ("rough", p.depth));
+    let finish = schedule.finish.as_ref().map(|p| ("finish", p.depth));
+    // With one tool the finish has no air pass of its own, but where it runs alone.
+    let passes = [rough, finish].into_iter().flatten();
+    let (pass, depth) = passes.max_by(|a, b| a.1.as_mm().total_cmp(&b.1.as_mm()))?;
+    let height = schedule.air.height;
+    // What is written as the least that is taken is not less by what decimal numbers are rounded by.
+    let least = depth + LEAST_AIR_GAP;
+    (height.as_mm() < least.as_mm() - ROUNDING).then(|| {
+        let line = node.at(pass).at("depth").place.line;
+        node.at("air").at("height").error_with_found(
+            format!("an air pass {height} above a first pass that goes {depth} deep"),
+            format!(
+                "a `height` of {least} at least: the `depth` under `{pass}` (line {line}), and {LEAST_AIR_GAP} that stay between tool and metal"
+            ),
+            format!("raise `height` under `air`, or lessen `depth` under `{pass}`"),
+        )
+    })
 }
 
 /// The air pass is run with each tool, and a tool that was touched off too low would cut in it.

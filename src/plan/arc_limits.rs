@@ -60,7 +60,8 @@ impl Limits<'_> {
 
     /// Parted where the circle is level: the path is a function of the radius, so it crosses no other border.
     fn at_the_top(&self, arc: &Arc) -> Vec<Arc> {
-        let near = self.control.arc_tolerance.as_mm() - SAME_PLACE;
+        // No nearer to the border than the control can name a place does the arc end on it.
+        let near = self.control.resolution.as_mm() - SAME_PLACE;
         let [low, high] = ends(arc);
         if arc.centre.x < low + near || arc.centre.x > high - near {
             return vec![*arc];

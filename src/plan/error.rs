@@ -92,6 +92,25 @@ pub enum PlanError {
         /// What is needed.
         needed: Length,
     },
+    /// The air pass would come too near to the metal as it stands before the first pass.
+    #[error(
+        "the air pass with the tool {tool} would run {height:.3} above a first pass that goes {depth:.3} deep along the axis at radius {at:.1}: it would stand {gap:.3} above the metal there, and {least} at least must stay between them\n  to mend it: raise `height` under `air` of the schedule to {needed:.3} at least, or lessen the `depth` of the pass",
+        least = crate::job::LEAST_AIR_GAP
+    )]
+    AirTooLow {
+        /// The tool.
+        tool: String,
+        /// How far the air pass runs above the first pass.
+        height: Length,
+        /// How far that goes below the metal there, along the axis.
+        depth: Length,
+        /// How far the air pass would stand above the metal; below zero where it would cut.
+        gap: Length,
+        /// The height that is needed.
+        needed: Length,
+        /// Where.
+        at: Length,
+    },
     /// The feed is faster than the machine's.
     #[error(
         "the feed reaches {feed:.0} at the fastest spindle speed, beyond the machine's limit of {limit:.0}\n  to mend it: a smaller feed, or a lower speed limit"

@@ -5,10 +5,25 @@
 //! any, and surface speed held at the programmed X, which for a corner of the tool is not that of the nose centre.
 
 use super::spindle::{SpindleLaw, spiral_length};
-use super::{Figures, Motion, Role, texture};
+use super::{Figures, Motion, Operation, Role, texture};
 use crate::geometry::Piece;
-use crate::job::Tool;
+use crate::job::{Job, Tool, WayHome};
 use crate::units::{FeedPerRev, Length, Speed, Time};
+
+/// How long the motions of a program with these operations take: its passes, and where the control goes home by G28 the way there after each
+/// tool and the way back to the park before the next. Account, head, proof and page all mean this time: every motion, no stop, no wait, and not
+/// the way of the first tool to the park, which depends on where it stood.
+#[must_use]
+pub fn time_of(job: &Job, operations: &[Operation]) -> Time {
+    let passes = operations.iter().flat_map(|o| &o.passes).map(|p| p.figures.time().as_s()).sum::<f64>();
+    let home = job.machine.reference.filter(|_| job.control.traits.way_home == WayHome::G28);
+    let Some([x, z]) = home.map(|home| home.map(Length::as_mm)) else { return Time::s(passes) };
+    let (across, along) = ((x - job.machine.park_x.as_mm()).abs(), (z - job.machine.park_z.as_mm()).abs());
+    let count = operations.len() as f64;
+    // There both axes at once; back one after the other, as every way to the park.
+    let way = across.max(along) * count + (across + along) * (count - 1.0).max(0.0);
+    Time::s(passes + 60.0 * way / job.machine.rapid.as_mm_per_min())
+}
 
 /// Under what conditions a pass is run.
 #[derive(Debug, Clone, Copy)]

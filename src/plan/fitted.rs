@@ -51,7 +51,9 @@ impl<'j> FittedTool<'j> {
         let shown =
             shown.map(|path| context.strokes(path, Some((&known, deeper(first.total))))).transpose()?;
         let kind = first.depth.kind;
-        let air = context.air_pass(shown.as_ref().unwrap_or(strokes), next, paths.begins)?;
+        let dry = shown.as_ref().unwrap_or(strokes);
+        context.air_stays_clear(dry, &paths.met)?;
+        let air = context.air_pass(dry, next, paths.begins)?;
         Ok(Self { paths, kind, air, passes })
     }
 

@@ -29,6 +29,7 @@ mod trial;
 pub use crate::face::touch_check::Choice;
 pub use crate::job::{Only, PassKind};
 pub use error::PlanError;
+pub use figures::time_of;
 pub use passes::{Options, plan};
 
 use crate::diagnostics::Finding;

@@ -104,10 +104,12 @@ impl<'j> PassPaths<'j> {
         let Some(&first) = self.passes.first() else { return Ok(None) };
         let (tool, begins) = (cutting(job, first.kind)?.tool, self.total);
         let (outline, step) = (tool.outline(), job.schedule.step);
+        let tolerance = job.schedule.tolerance.as_mm();
         let met = self.stands.take().unwrap_or_else(|| self.left.clone());
         let reaches = |path: Option<Curve>| path.ok_or_else(|| PlanError::unreachable(tool, &job.zones));
-        let aimed =
-            |left: &Curve, depth| reaches(surface::path(left, depth, step, &job.zones, &outline, ROOM));
+        let aimed = |left: &Curve, depth| {
+            reaches(surface::pass_path(left, depth, (step, &job.zones), (&outline, tolerance), ROOM))
+        };
         // Most wheels ask for no rest pass: the path without one is found meanwhile.
         let (rest, without) = rayon::join(
             || rest_before(job, face, &self.left, (tool, first, begins), before.as_ref(), &self.floors),
@@ -126,10 +128,11 @@ impl<'j> PassPaths<'j> {
         for (k, &depth) in own.iter().enumerate() {
             if k > 0 {
                 path = match step {
-                    Step::Axial => {
+                    // What a holder may not take in one pass, the nose takes before the next.
+                    Step::Axial if outline.holder.is_none() => {
                         reaches(surface::deeper(&path, depth.depth.as_mm(), &job.zones, &outline, face))?
                     }
-                    Step::Normal => {
+                    Step::Axial | Step::Normal => {
                         self.left = run_off::left(&path, tool, face, job)?;
                         aimed(&self.left, depth)?
                     }
@@ -201,12 +204,13 @@ const fn first_kind(job: &Job) -> PassKind {
 const MOST_EARLIER: u32 = 60;
 
 /// How many passes have to be told apart to know what earlier programs have left. Along the axis one pass leaves what many do. Along the
-/// normal each pass leaves in a corner the fillet of the one before, grown by its depth: there they were as deep as the schedule says.
-fn earlier_passes(job: &Job, already: Length) -> u32 {
+/// normal each pass leaves in a corner the fillet of the one before, grown by its depth, and a holder keeps each pass off what the one before left:
+/// there they were as deep as the schedule says.
+fn earlier_passes(job: &Job, tool: &Tool, already: Length) -> u32 {
     let schedule = &job.schedule;
     let depth = schedule.rough.as_ref().map(|r| r.depth).or(schedule.finish.as_ref().map(|f| f.depth));
     let depth = depth.map_or(0.0, Length::as_mm);
-    if schedule.step == Step::Axial || depth <= 0.0 {
+    if (schedule.step == Step::Axial && tool.holder.is_none()) || depth <= 0.0 {
         return 1;
     }
     // A little less than a whole pass more is no pass more.
@@ -224,12 +228,13 @@ fn earlier(job: &Job, face: &Curve, already: Length) -> Result<Earlier, PlanErro
     }
     let kind = first_kind(job);
     let tool = cutting(job, kind)?.tool;
-    let outline = tool.outline();
-    let count = earlier_passes(job, already);
+    let (outline, tolerance) = (tool.outline(), job.schedule.tolerance.as_mm());
+    let count = earlier_passes(job, tool, already);
     let pass = PassDepth { kind, depth: Length::mm(already.as_mm() / f64::from(count)) };
     let reach = |left: &Curve| {
-        let path = surface::path(left, pass, job.schedule.step, &job.zones, &outline, ROOM)
-            .ok_or_else(|| PlanError::unreachable(tool, &job.zones))?;
+        let path =
+            surface::pass_path(left, pass, (job.schedule.step, &job.zones), (&outline, tolerance), ROOM)
+                .ok_or_else(|| PlanError::unreachable(tool, &job.zones))?;
         let left = run_off::left(&path, tool, face, job)?;
         Ok::<_, PlanError>((path, left))
     };

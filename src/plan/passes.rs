@@ -132,6 +132,9 @@ fn attempt(
     let mut findings = findings(need, total, options.only);
     findings.extend(rest_finding(job, rest, rest_refused));
     findings.extend(finished::findings(job, &operations, &finished));
+    let last =
+        tools.last().and_then(|tool| contexts.of(tool.kind()).ok()?.arcs_as_lines(tool.last_strokes()));
+    findings.extend(last);
     Ok(Plan {
         operations,
         spindle_limit,

@@ -80,12 +80,12 @@ pub(super) fn rest_passes(
     let first = work.aim(standing, &places);
     let zones: Vec<Span> = job.zones.iter().map(surface::span_of).collect();
     let low = surface::replaced(&surface::lowered(standing, work.depth, job.schedule.step), &first, &places);
-    let shown = work.path(&surface::replaced(standing, &low, &zones))?;
+    let shown = work.path(&surface::replaced(standing, &low, &zones), standing)?;
     let mut passes = Vec::new();
     let (mut left, mut open) = (standing.clone(), places);
     let tolerance = job.schedule.tolerance.as_mm();
     while !open.is_empty() && passes.len() < MOST_PASSES {
-        let path = work.path(&surface::replaced(&left, &work.aim(&left, &open), &open))?;
+        let path = work.path(&surface::replaced(&left, &work.aim(&left, &open), &open), &left)?;
         let after = envelope::lower(&left, &run_off::left(&path, tool, face, job)?);
         // Where metal beside a place keeps the nose out, another pass would cut air: what stays there is told as rest.
         let cuts = |span: &Span| most_above(&left, &after, *span) > tolerance;
@@ -135,9 +135,11 @@ impl RestWork<'_> {
         surface::replaced(surface, &envelope::lower(&aimed, surface), places)
     }
 
-    fn path(&self, aim: &Curve) -> Result<Curve, PlanError> {
-        envelope::dilate(aim, &self.tool.outline(), [aim.start() - ROOM, aim.end() + ROOM])
-            .ok_or_else(|| PlanError::unreachable(self.tool, &self.job.zones))
+    fn path(&self, aim: &Curve, standing: &Curve) -> Result<Curve, PlanError> {
+        let outline = self.tool.outline();
+        let path = envelope::dilate(aim, &outline, [aim.start() - ROOM, aim.end() + ROOM])
+            .ok_or_else(|| PlanError::unreachable(self.tool, &self.job.zones))?;
+        Ok(surface::clear_of_holder(path, standing, (&outline, self.job.schedule.tolerance.as_mm())))
     }
 }
 

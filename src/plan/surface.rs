@@ -41,6 +41,32 @@ pub fn path(
     envelope::dilate(&aim, tool, [surface.start() - room, surface.end() + room])
 }
 
+/// The path of a pass over the metal as it stands: as [`path`], and no lower than where the holder's underside would meet that metal. The nose takes
+/// the depth of the pass and an edge may with it, the holder nothing. `tolerance` is that of the path as written, millimetres. None as of [`path`].
+#[must_use]
+pub fn pass_path(
+    standing: &Curve,
+    pass: PassDepth,
+    (step, zones): (Step, &[Zone]),
+    (tool, tolerance): (&Outline, f64),
+    room: f64,
+) -> Option<Curve> {
+    let path = path(standing, pass, step, zones, tool, room)?;
+    Some(clear_of_holder(path, standing, (tool, tolerance)))
+}
+
+/// What a written path leaves may stand above the exact surface by its tolerance along the normal: along the axis by twice that, on a slope of 60°.
+const AS_WRITTEN: f64 = 2.0;
+
+/// A path raised to where the holder's underside meets nothing of what stands, which was cut along paths within a tolerance, millimetres.
+#[must_use]
+pub fn clear_of_holder(path: Curve, standing: &Curve, (tool, tolerance): (&Outline, f64)) -> Curve {
+    match envelope::clear_of_holder(standing, tool, [path.start(), path.end()]) {
+        Some(clear) => envelope::higher(&path, &clear.raised(AS_WRITTEN * tolerance)),
+        None => path,
+    }
+}
+
 /// Radii from one to the next at which a depth that depends on the radius is taken, millimetres: it changes by micrometres between.
 const DEPTH_STEP: f64 = 0.5;
 

@@ -12,10 +12,11 @@ use super::spindle::{SpindleLaw, moment};
 use super::stepped::{change_radii, step_speeds};
 use super::surface::{self, Span};
 use super::{Figures, Motion, Pass, PassKind, PlanError, Role};
+use crate::diagnostics::{Finding, Place, PlanRule};
 use crate::face::StandardErrors;
 use crate::fit::{self, ArcForm, ArcLimits, ArcRule, Corner, FitError, Fitted, Tube, WordRoom};
 use crate::geometry::{Arc, Curve, Grid, Outline, Piece, Point, Turn, envelope};
-use crate::job::{Arcs, Direction, Job, KeepOut, PassDepth, Sequence, Step, XWords, Zone};
+use crate::job::{Arcs, Direction, Job, KeepOut, LEAST_AIR_GAP, PassDepth, Sequence, Step, XWords, Zone};
 use crate::units::{FeedPerMinute, Length, MM_PER_INCH, SpindleSpeed};
 use std::f64::consts::TAU;
 
@@ -33,6 +34,18 @@ const BESIDE_CORNER: f64 = 3.0;
 
 /// A tool may go this far below where the measured face ends, millimetres: a lead's rounding, and less than any sensor tells.
 const BESIDE: f64 = 0.005;
+
+/// So many pieces are more than a face of straight stretches has.
+const MANY_PIECES: usize = 20;
+
+/// The faces of wheels lean from the radius by this and more, as a sine.
+const LEAN_OF_A_FACE: f64 = 0.2;
+
+/// Arcs of a face have greater radii than this, millimetres, but for its corners.
+const SHARP_FOR_A_FACE: f64 = 50.0;
+
+/// What heights are rounded by as they are reckoned, millimetres: far below any step of a control.
+const ROUNDING: f64 = 1e-6;
 
 /// What stays the same through the passes of one tool.
 #[derive(Debug)]
@@ -288,6 +301,32 @@ impl<'a> ToolContext<'a> {
         }
     }
 
+    /// The finding where the lines of the control have no room for the arcs of a wheel's face, and a path of many pieces came out without one.
+    pub fn arcs_as_lines(&self, strokes: &[Stroke]) -> Option<Finding> {
+        let step = self.job.control.resolution.as_mm();
+        let form = match self.job.control.arcs {
+            Arcs::Centre => ArcForm::Centre { step },
+            Arcs::Radius => ArcForm::Radius { step },
+            Arcs::None => return None,
+        };
+        let cut = strokes.iter().flat_map(|s| &s.cut);
+        let is_arc = |p: &Piece| matches!(p, Piece::Arc(_));
+        if cut.clone().any(is_arc) || cut.clone().count() < MANY_PIECES {
+            return None;
+        }
+        let room = self.word_room();
+        let flattest = |p: &Piece| room.flattest([p.from(), p.to()], LEAN_OF_A_FACE, form);
+        if cut.clone().map(flattest).fold(0.0, f64::max) > SHARP_FOR_A_FACE {
+            return None;
+        }
+        let what = format!(
+            "a line of {} characters has no room for the arcs of this face: each pass is {} lines in their place",
+            self.job.control.longest_line,
+            cut.count()
+        );
+        Some(Finding::new(PlanRule::ArcsAsLines, Place::Whole, what))
+    }
+
     fn clear_of_keep_outs(&self, stroke: &Stroke) -> Result<(), PlanError> {
         for (name, heights) in &self.keep_outs {
             if let Some((by, at)) = stroke.furthest_below(heights) {
@@ -349,7 +388,7 @@ impl<'a> ToolContext<'a> {
             speed_changes: self.speed_changes.clone(),
             ..*self
         };
-        let lift = dry.grid.z_not_below(air.height.as_mm() + dry.grid.z0) - dry.grid.z0;
+        let lift = dry.lift();
         let motions = dry.motions(strokes, lift)?;
         let mut air = Pass {
             kind: PassKind::Air,
@@ -361,6 +400,34 @@ impl<'a> ToolContext<'a> {
         };
         dry.finish(&mut air)?;
         Ok(air)
+    }
+
+    /// How far an air pass is lifted above the pass that it shows.
+    fn lift(&self) -> f64 {
+        self.grid.z_not_below(self.job.schedule.air.height.as_mm() + self.grid.z0) - self.grid.z0
+    }
+
+    /// Refuses an air pass that would come too near to the metal that its tool meets: where a pass goes down along the normal, it goes
+    /// deeper along the axis on a slope, and the air pass is lifted along the axis.
+    pub fn air_stays_clear(&self, strokes: &[Stroke], met: &Curve) -> Result<(), PlanError> {
+        let tool = self.cutting.tool;
+        let touching = envelope::dilate(met, &self.outline, [met.start() - ROOM, met.end() + ROOM])
+            .ok_or_else(|| PlanError::unreachable(tool, &self.job.zones))?;
+        let depths = strokes.iter().filter_map(|s| envelope::greatest_excess(&touching, &s.fitted.fit));
+        let Some(deepest) = depths.max_by(|a, b| a.height.total_cmp(&b.height)) else { return Ok(()) };
+        let lift = self.lift();
+        let gap = lift - deepest.height;
+        if gap >= LEAST_AIR_GAP.as_mm() - ROUNDING {
+            return Ok(());
+        }
+        Err(PlanError::AirTooLow {
+            tool: tool.name.clone(),
+            height: Length::mm(lift),
+            depth: Length::mm(deepest.height),
+            gap: Length::mm(gap),
+            needed: Length::mm(deepest.height) + LEAST_AIR_GAP,
+            at: Length::mm(surface::contact_at(&touching, &self.outline, deepest.x)),
+        })
     }
 
     /// The motions of a pass from park to park: along one axis at a time wherever the tool moves at rapid, so

@@ -4,6 +4,7 @@
 //! can only be held against the checksum that stands with them, and against the job. A program from elsewhere has no such head
 //! and is not judged here.
 
+use super::sweep::PassesBefore;
 use crate::diagnostics::checksum::Checksum;
 use crate::diagnostics::text::{self, GOES_ON};
 use crate::diagnostics::{Finding, Place, ProgramRule};
@@ -89,6 +90,27 @@ fn packed(text: &str) -> String {
 /// Which part of a divided program the head says this is; none where it says none.
 pub(super) fn part(program: &ProgramRead) -> Option<usize> {
     statement(&program.blocks, "PART ")?.1.split_whitespace().next()?.parse().ok()
+}
+
+/// How many rough, rest and finish passes of a divided program the parts before this one made, by what the comments of its own passes say; none in
+/// a program that is whole or its first part.
+pub(super) fn passes_before(program: &ProgramRead) -> PassesBefore {
+    if part(program).is_none_or(|part| part <= 1) {
+        return PassesBefore::default();
+    }
+    let before = |label: &str| -> u32 {
+        let number = statement(&program.blocks, label)
+            .and_then(|(_, said)| said.split_whitespace().next()?.parse::<u32>().ok());
+        number.map_or(0, |number| number.saturating_sub(1))
+    };
+    let says = |label: &str| statement(&program.blocks, label).is_some();
+    let rest = match (says("REST PASS "), says("ROUGH PASS ")) {
+        (true, false) => before("REST PASS "),
+        // Rest passes come before the finish: those that were asked for are made.
+        (false, false) => u32::MAX,
+        (_, true) => 0,
+    };
+    PassesBefore { rough: before("ROUGH PASS "), finish: before("FINISH PASS "), rest }
 }
 
 /// Whether the head is one of ours: job and wheel together stand in no other.

@@ -1,6 +1,6 @@
 //! The report of a proof: findings of the simulation, effect of the motions on the metal, and the verdict.
 
-use super::sweep::{Sweep, sweep_after};
+use super::sweep::{Sweep, sweep_part};
 use super::{begin_again, head, start};
 use crate::diagnostics::{Finding, Place, ProgramRule, Rank, Rule, SweepRule};
 use crate::face::Face;
@@ -81,7 +81,8 @@ pub fn read_back(text: &[u8], job: &Job, face: &Face, circumstances: &Circumstan
 }
 
 fn judge(simulation: &Simulation, job: &Job, face: &Face, circumstances: &Circumstances) -> Report {
-    let swept = |execution: &Execution| sweep_after(&execution.movements, job, face, circumstances);
+    let before = head::passes_before(&simulation.program);
+    let swept = |execution: &Execution| sweep_part(&execution.movements, job, face, (circumstances, before));
     let off = &simulation.skip_off;
     let mut sweep = swept(off);
     let mut findings = std::mem::take(&mut sweep.findings);

@@ -5,7 +5,7 @@ use crate::job::{Comments, Job};
 use crate::plan::contact::{Contact, TOUCH_ERROR};
 use crate::plan::corners::Evidence;
 use crate::plan::finished::{FinishedFace, PathCorner, Waviness};
-use crate::plan::{Operation, Pass, PassKind, Plan};
+use crate::plan::{Operation, Pass, PassKind, Plan, time_of};
 use crate::units::{Length, Time, name_as_written};
 use std::fmt::Write;
 
@@ -34,10 +34,13 @@ fn write_account(out: &mut String, job: &Job, plan: &Plan) -> std::fmt::Result {
     for operation in &plan.operations {
         write_operation(out, job, operation)?;
     }
-    let time: f64 = passes(plan).map(|p| p.figures.time().as_s()).sum();
     let chips: f64 = passes(plan).map(|p| p.figures.chip_volume).sum();
     writeln!(out)?;
-    writeln!(out, "time     {} without stops and tool changes", minutes(Time::s(time)))?;
+    writeln!(
+        out,
+        "time     {} without stops and tool changes",
+        whole_seconds(time_of(job, &plan.operations))
+    )?;
     writeln!(
         out,
         "metal    {:.3} off the highest place (at most {:.1} cm3 of chips), {:.3} of the allowance left",
@@ -265,6 +268,12 @@ fn write_pass(out: &mut String, pass: &Pass) -> std::fmt::Result {
 
 fn passes(plan: &Plan) -> impl Iterator<Item = &Pass> {
     plan.operations.iter().flat_map(|o| &o.passes)
+}
+
+/// A time as the head of the program has it.
+fn whole_seconds(time: Time) -> String {
+    let seconds = time.as_s();
+    format!("{:.0} min {:02.0} s", (seconds / 60.0).floor(), (seconds % 60.0).floor())
 }
 
 fn minutes(time: Time) -> String {

@@ -55,10 +55,19 @@ fn numbers(read: &ProgramRead, control: &Control, notes: &mut FindingCollector) 
         seen = seen.or(block.number);
         begun |= !block.words.is_empty() || block.sequence.is_some();
     }
-    if let Some(wanted) = control.program_number.filter(|n| seen != Some(u64::from(*n))) {
+    // Later parts of a divided program have the numbers behind its own.
+    let wanted = control.program_number.map(|n| u64::from(n) + part(read).saturating_sub(1));
+    if let Some(wanted) = wanted.filter(|n| seen != Some(*n)) {
         let found = seen.map_or_else(|| "no program number".to_owned(), |n| format!("program number {n}"));
         notes.add(ProgramRule::ProgramNumber, Place::Whole, format!("{found}; the control's is {wanted}"));
     }
+}
+
+/// Which part of a divided program the head says that this is; the first, where it says nothing.
+fn part(read: &ProgramRead) -> u64 {
+    let mut comments = read.blocks.iter().flat_map(|b| &b.comments);
+    let said = comments.find_map(|c| c.strip_prefix("PART ")?.split_whitespace().next()?.parse().ok());
+    said.unwrap_or(1)
 }
 
 /// Comments in a form that the control does not read.

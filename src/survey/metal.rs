@@ -84,8 +84,11 @@ pub(super) fn deep(case: &Case<'_>) -> Vec<Finding> {
     };
     let passes: Vec<String> =
         [kind(Kind::Rough, "rough cut"), kind(Kind::Finish, "finish cut")].into_iter().flatten().collect();
-    let passes =
-        format!("{} take {:.p$} mm off the highest place.", passes.join(" and "), depth.passes.removed_mm);
+    let passes = if passes.is_empty() {
+        "Spring passes alone take nothing off the highest place.".to_owned()
+    } else {
+        format!("{} take {:.p$} mm off the highest place.", passes.join(" and "), depth.passes.removed_mm)
+    };
     let (rule, says) = if depth.remains_mm > 0.0 {
         (SurveyRule::PassesTooFew, format!("{passes} {:.p$} mm stay uncleaned.", depth.remains_mm))
     } else {

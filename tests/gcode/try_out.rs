@@ -3,7 +3,7 @@
 use super::reader::agrees;
 use crate::fixtures::demo::{AtControl, at_controls};
 use facewright::gcode::{self, Block, ProgramText};
-use facewright::job::{Comments, Gear, Job};
+use facewright::job::{Comments, Gear, Job, SpindleLimitWord};
 use facewright::proof::{Finding, Rank, prove_dry};
 use facewright::units::{SpindleSpeed, Time};
 use std::collections::BTreeSet;
@@ -34,9 +34,8 @@ fn it_holds_every_word_that_a_program_for_the_control_holds() {
         let tried = words(&tried(job).0.program);
         for part in parts {
             let missing: Vec<_> = words(part).difference(&tried).cloned().collect();
-            // The gear of a fast pass is another word of the same kind, and the last tool is the only one whose offset is cancelled.
-            let missing: Vec<_> =
-                missing.into_iter().filter(|w| !matches!(w.as_str(), "M41" | "M42" | "T0100")).collect();
+            // The last tool is the only one whose offset is cancelled.
+            let missing: Vec<_> = missing.into_iter().filter(|w| w != "T0100").collect();
             assert!(missing.is_empty(), "{name}: {missing:?}");
         }
     }
@@ -63,7 +62,52 @@ fn its_gear_reaches_the_speed_of_its_innermost_place() {
     let (tried, findings) = tried(&job);
     let told: Vec<_> = findings.iter().filter(|f| f.rank >= Rank::Warning).collect();
     assert!(told.is_empty(), "{}\n{told:#?}", tried.program.text);
-    assert!(tried.program.text.contains("M42"), "{}", tried.program.text);
+    let before = tried.program.text.split("G96").next().unwrap_or_default();
+    assert!(before.rfind("M42") > before.rfind("M41"), "{}", tried.program.text);
+}
+
+/// Every gear range comes in, and at a constant surface speed the limit in force is first one that must be seen to hold: below the speed that
+/// the spindle has.
+#[test]
+fn every_gear_is_tried_and_the_limit_is_seen_to_hold() {
+    let number = |text: &str, behind: &str| {
+        let at = text.find(behind)? + behind.len();
+        let digits: String = text.get(at..)?.chars().take_while(char::is_ascii_digit).collect();
+        digits.parse::<u32>().ok()
+    };
+    let (mut geared, mut limited) = (0, 0);
+    for AtControl { name, job, .. } in at_controls() {
+        let text = tried(job).0.program.text;
+        for gear in &job.control.traits.gears {
+            geared += 1;
+            assert!(
+                text.contains(&format!(" M{}\r\n", gear.word))
+                    || text.contains(&format!(" M{}\n", gear.word)),
+                "{name}: {text}"
+            );
+        }
+        if !job.control.surface_speed {
+            continue;
+        }
+        let behind = match job.control.spindle_limit_word {
+            SpindleLimitWord::G92 => "G92 S",
+            SpindleLimitWord::G50 => "G50 S",
+            SpindleLimitWord::D => " D",
+            SpindleLimitWord::None => continue,
+        };
+        let words: Vec<&str> = text.lines().filter(|l| !l.contains('(') && !l.contains(';')).collect();
+        let words = words.join("\n");
+        let held = words.find("G96").expect("a surface speed");
+        let limit = match job.control.spindle_limit_word {
+            SpindleLimitWord::D => number(words.get(held..).unwrap_or_default(), behind),
+            _ => number(&words, behind),
+        };
+        let before = words.get(..held).unwrap_or_default();
+        let speed = number(before.get(before.rfind("G97 S").unwrap_or(0)..).unwrap_or_default(), "G97 S");
+        limited += 1;
+        assert!(limit.zip(speed).is_some_and(|(limit, speed)| limit < speed), "{name}: {limit:?}, {speed:?}");
+    }
+    assert!(geared > 1 && limited > 5, "{geared} gears, {limited} limits");
 }
 
 /// A wait after the spindle's start is tried as it will be written.

@@ -1,13 +1,16 @@
 //! What is planned: laws of paths and passes, and the figures of turning.
 
 mod again;
+mod air;
 mod contact;
 mod figures;
 mod finished;
 mod follow_on;
+mod holder;
 mod lacquer;
 mod laws;
 mod leads;
+mod narrow;
 mod next;
 mod no_fault;
 mod parts;

@@ -4,8 +4,12 @@
 #![allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
 
 use crate::fixtures::demo;
-use facewright::gcode;
+use facewright::face::Face;
+use facewright::gcode::{self, ProgramText};
+use facewright::job::{Counted, Job, NextPasses, Only, PassCount};
 use facewright::plan::{Options, plan};
+use facewright::proof::{self, Circumstances, Finding, Rank};
+use facewright::units::Length;
 
 /// Words with which a later part says that its first tool stays as it was set.
 const STAYS: &str = "DO NOT TOUCH IT OFF AGAIN";
@@ -29,6 +33,80 @@ fn every_tool_is_touched_off_once_in_all_parts() {
         }
     }
     assert!(most > 2, "{most} parts at most");
+}
+
+/// Each part is proved on what the parts before it left, and none misses what they made: neither a finish that is divided, nor a count from
+/// here, nor the program number that goes on.
+#[test]
+fn no_part_is_told_of_what_the_parts_before_it_made() {
+    let (demo, face) = demo::job_and_face();
+    let mut job = demo.clone();
+    job.control.largest_program = 8_000;
+    job.control.program_number = Some(7);
+    let finish = job.schedule.finish.as_mut().expect("the demo has a finish");
+    (finish.depth, finish.passes) = (Length::mm(0.03), 3);
+    for (counted, only, already) in
+        [(Counted::FromMeasured, Only::All, 0.0), (Counted::FromHere(NextPasses::Finish), Only::Finish, 0.3)]
+    {
+        job.schedule.counted = counted;
+        if let (Counted::FromHere(_), Some(rough)) = (counted, &mut job.schedule.rough) {
+            // As the next finish passes are asked for.
+            rough.passes = PassCount::Count(0);
+        }
+        let options = Options { already: Length::mm(already), only, ..Options::default() };
+        let whole = plan(&job, face, options).expect("a plan");
+        let parts = gcode::write(&job, &whole).expect("programs");
+        assert!(parts.len() > 1 && parts.last().is_some_and(|p| p.text.contains("FINISH PASS 3 OF 3")));
+        for part in &parts {
+            let told = told(part, &job, face);
+            assert!(told.is_empty(), "{counted:?}, part {}: {told:?}", part.part);
+        }
+        // Without its last finish pass a part is still found out.
+        let last = parts.last().expect("a part");
+        let mut cut = last.clone();
+        let at = cut.text.rfind("(FINISH PASS 3 OF 3").expect("the last pass");
+        let end = cut.text.find("(END").expect("an end");
+        cut.text.replace_range(at..end, "");
+        assert!(told(&cut, &job, face).iter().any(|rule| rule == "passes-missing"));
+    }
+}
+
+/// Rest passes of one part are made where the next begins: none is stopped for what they took.
+#[test]
+fn a_part_begins_where_the_rest_passes_before_it_ended() {
+    let (demo, face) = demo::job_and_face();
+    let mut job = demo.clone();
+    job.tools[0].nose_radius = Length::mm(4.0);
+    job.tools[1].nose_radius = Length::mm(0.4);
+    job.schedule.rest_limit = Length::mm(0.01);
+    let whole = plan(&job, face, Options::default()).expect("a plan");
+    let mut divided = 0;
+    for largest in [7_000, 9_000, 12_000, 16_000] {
+        job.control.largest_program = largest;
+        let Ok(parts) = gcode::write(&job, &whole) else { continue };
+        for part in &parts {
+            let circumstances = Circumstances { already: part.before, goes_on: part.part < part.of };
+            let report = proof::read_back(part.text.as_bytes(), &job, face, &circumstances).report;
+            let stops: Vec<&Finding> = report.findings().iter().filter(|f| f.rank == Rank::Stop).collect();
+            assert!(stops.is_empty(), "{largest} bytes, part {}: {stops:?}", part.part);
+        }
+        let without_rest = |p: &&ProgramText| p.text.contains("FINISH PASS") && !p.text.contains("REST PASS");
+        let rests = parts.iter().any(|p| p.text.contains("REST PASS"));
+        divided += usize::from(rests && parts.iter().any(|p| without_rest(&p)));
+    }
+    assert!(divided > 0, "no finish comes in a part behind its rest passes");
+}
+
+/// Which rules of these two the proof of a part names.
+fn told(part: &ProgramText, job: &Job, face: &Face) -> Vec<String> {
+    let circumstances = Circumstances { already: part.before, goes_on: part.part < part.of };
+    let report = proof::read_back(part.text.as_bytes(), job, face, &circumstances).report;
+    // What a part leaves to those behind it is a note; so is another program's number.
+    let told = report.findings().iter();
+    let told = told.filter(|f| f.rank == Rank::Warning || f.rule.to_string() == "program-number");
+    told.map(|f| f.rule.to_string())
+        .filter(|rule| rule == "passes-missing" || rule == "program-number")
+        .collect()
 }
 
 /// The touch-offs of a program's head, each on one line.

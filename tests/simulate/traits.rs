@@ -6,8 +6,8 @@
 use crate::fixtures::job::mm;
 use crate::fixtures::machine::{END, Lathe, START, kinds, plain, whole};
 use facewright::job::{
-    Comments, DwellWord, ExtraLine, ExtraLines, ExtraWord, Gear, LengthOffset, Quadrants, Sequence, Spin,
-    ToolWord, Traits, WayHome,
+    Comments, DwellWord, ExtraLine, ExtraLines, ExtraWord, FeedWords, Gear, LengthOffset, Quadrants,
+    Sequence, Spin, ToolWord, Traits, WayHome,
 };
 use facewright::proof::Rank;
 use facewright::units::{Angle, SpindleSpeed, Time};
@@ -90,6 +90,25 @@ fn the_way_home_is_known_where_the_shop_says_so() {
         ("G53 over the wheel", described(), home("G53 G00 X-300. Z-200."), &["machine-frame"]),
         ("G53 in steps", described(), home("G91 G53 G00 X-380. Z-280.\nG90"), &["machine-frame"]),
         ("G53 at feed", described(), whole("G53 G01 X0. Z0.\nG00 Z250.\nX100.\n"), &["machine-frame"]),
+    ]);
+    // With increments by letter, first of all too: a step of nothing needs no known place. Up first, as the tool may stand anywhere.
+    let by_letter = || described().with(|c| c.feed_words = FeedWords::G98G99);
+    let family = |text: String| text.replace("G90 G95", "G99").replace("G95", "G99");
+    judge(vec![
+        ("G28 by steps of nothing", by_letter(), family(home("G28 U0. W0.")), &[]),
+        (
+            "G28 by steps of nothing first of all",
+            by_letter(),
+            family(start("G28 U0. W0.")),
+            &["not-up-first"],
+        ),
+        ("the same, up and out", by_letter(), family(start("G28 W0.\nG28 U0.")), &["home-by-one-axis"]),
+        (
+            "a step from nowhere",
+            by_letter(),
+            family(start("G28 U-10. W0.")),
+            &["not-up-first", "position-unknown"],
+        ),
     ]);
     // The place is the one that the shop said, and the way there is a motion like any other.
     let run = described().run(&home("G28 X330. Z250."));
@@ -329,7 +348,16 @@ fn arcs_as_the_control_takes_them() {
     let over = "G01 X85.858 Z54.142\nG03 X114.142 Z54.142 I14.142 K-14.142\nG00 Z60.\n";
     let parted =
         "G01 X85.858 Z54.142\nG03 X100. Z60. I14.142 K-14.142\nG03 X114.142 Z54.142 I0. K-20.\nG00 Z70.\n";
+    // From a step before the top, and from three steps: the one ends there as near as a word can say.
+    let beside = |x: &str, i: &str| format!("G01 X{x} Z60.\nG03 X114.142 Z54.142 I{i} K-20.\nG00 Z70.\n");
     judge(vec![
+        ("a step over the border", limited(Quadrants::Split, 180.0), whole(&beside("99.999", "0.001")), &[]),
+        (
+            "three steps over the border",
+            limited(Quadrants::Split, 180.0),
+            whole(&beside("99.997", "0.003")),
+            &["arc-over-quadrant"],
+        ),
         ("a quarter turn over the top", plain(), whole(over), &[]),
         ("no more than 45 degrees", limited(Quadrants::Crossed, 45.1), whole(over), &["arc-too-long"]),
         ("90 degrees", limited(Quadrants::Crossed, 90.1), whole(over), &[]),

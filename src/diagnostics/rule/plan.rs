@@ -13,6 +13,9 @@ super::rules! {
             TextureTooFine = Warning "texture-too-fine" "texture finer than the edge can leave",
                 "The edge's own rounding draws ridges as high as these: a finer feed costs time and changes nothing to be seen.",
                 "Ask for a rougher texture, or give the tool's `cutting_edge_radius` if its edge is sharper.";
+            ArcsAsLines = Warning "arcs-as-lines" "arcs for which the control's lines have no room",
+                "Many short lines take their place: the program is longer, and the control may stutter in them.",
+                "Raise `longest_line`, if the control reads longer lines; else write `sequence: none`, which leaves more room in each.";
             RingNotAllRound = Warning "ring-not-all-round" "trial ring shallower than its clean-up depth",
                 "Part of the turn keeps its old face: what is looked at there is not the ring.",
                 "Give the ring that depth, or place it where the wheel runs truer.";

@@ -66,7 +66,7 @@ super::rules! {
                 "choose a tool that reaches, or leave the place out of the zones";
             EdgeCuts = Warning "edge-cuts" "straight edge cuts in place of the nose",
                 "a long straight contact chatters and leaves a poor face",
-                "choose a tool with a steeper edge, or lead in more gently";
+                "choose a tool with a steeper edge or a larger nose, or end the zone before so steep a place";
             CutStanding = Stop "cut-standing" "cut while the spindle stands",
                 "the tool drags over standing metal and breaks",
                 "start the spindle before the cut";

@@ -94,6 +94,16 @@ pub fn dilate(face: &impl Graph, tool: &Outline, over: [f64; 2]) -> Option<Curve
     }
 }
 
+/// The lowest path on which the holder's underside cuts nothing of the face, whatever nose and edges do; none where the tool has no holder beside
+/// its edges, or meets the face nowhere.
+#[must_use]
+pub fn clear_of_holder(face: &impl Graph, tool: &Outline, over: [f64; 2]) -> Option<Curve> {
+    tool.holder?;
+    let edges = undersides(tool).into_iter();
+    let lifted = edges.filter_map(|e| upper(face.pieces_outward().flat_map(|p| e.candidates(p)), over));
+    lifted.reduce(|a, b| higher(&a, &b))
+}
+
 /// The surface that a path of the front point leaves over `over`, if the metal was high before: q(u) = min over x of p(x) + T(u−x).
 ///
 /// None if `over` is not an interval, or the tool reaches nothing of it from the path.
@@ -165,11 +175,20 @@ impl<G: Graph> Graph for Flipped<'_, G> {
 
 /// The outline's edges and undersides, of a tool with a holder.
 fn straight_stretches(tool: &Outline) -> Vec<Edge> {
-    let stretches = |flank: Flank| {
-        let [nose, edge] = [flank.nose_end, flank.edge_end];
-        let underside = Point::new(flank.width(), edge.z);
-        [(nose, edge), (edge, underside)].into_iter().filter(|(near, far)| far.x > near.x)
-    };
+    both_sides(tool, |flank| vec![(flank.nose_end, flank.edge_end), underside(flank)])
+}
+
+/// The undersides of the holder, as far as they reach beyond the edges.
+fn undersides(tool: &Outline) -> Vec<Edge> {
+    both_sides(tool, |flank| vec![underside(flank)])
+}
+
+fn underside(flank: Flank) -> (Point, Point) {
+    (flank.edge_end, Point::new(flank.width(), flank.edge_end.z))
+}
+
+fn both_sides(tool: &Outline, of: impl Fn(Flank) -> Vec<(Point, Point)>) -> Vec<Edge> {
+    let stretches = |flank: Flank| of(flank).into_iter().filter(|(near, far)| far.x > near.x);
     let across = |p: Point| Point::new(-p.x, p.z);
     let outer = stretches(tool.outer()).map(|(near, far)| Edge { near, far });
     let inner = stretches(tool.inner()).map(|(near, far)| Edge { near: across(far), far: across(near) });

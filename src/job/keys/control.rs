@@ -121,7 +121,7 @@ pub(super) static CONTROL: Group = Group {
         ),
         need(
             "tool_word",
-            Form::Words(&["T0101", "T1", "T1 M06"]),
+            Form::Words(&["T0101", "T101", "T1", "T1 D1", "T1 M06", "none"]),
             "T0101",
             "how a tool is called, for tool 1",
             "no tool or no offset is called",

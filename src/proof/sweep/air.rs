@@ -91,12 +91,22 @@ fn of_one_tool(
     let looked_at = lowest(&|s| stops(s) < cutting.stops_before.0);
     let any = lowest(&|_| true);
     // Where the first pass cuts: radius index, height before, height left.
-    let cuts: Vec<(usize, f64, f64)> = groups
-        .iter()
-        // Every ring of a trial is a first pass with its own depth.
-        .filter(|s| s.pass == first.pass || !job.rings.is_empty())
-        .flat_map(|s| s.contact.taken().map(|(i, p, taken)| (i, p.z + taken, p.z)))
-        .collect();
+    // Every ring of a trial is a first pass with its own depth.
+    let firsts = groups.iter().filter(|s| s.pass == first.pass || !job.rings.is_empty());
+    let mut cuts: Vec<(usize, usize, f64, f64)> =
+        firsts.flat_map(|s| s.contact.taken().map(|(i, p, taken)| (s.pass, i, p.z + taken, p.z))).collect();
+    // Where its groups meet, as beside a narrow rib between two zones, one leaves a fillet that the other takes: the pass goes down to what
+    // both leave.
+    cuts.sort_by_key(|c| (c.0, c.1));
+    cuts.dedup_by(|next, kept| {
+        let same = (next.0, next.1) == (kept.0, kept.1);
+        if same {
+            (kept.2, kept.3) = (kept.2.max(next.2), kept.3.min(next.3));
+        }
+        same
+    });
+    let cuts: Vec<(usize, f64, f64)> =
+        cuts.into_iter().map(|(_, i, before, left)| (i, before, left)).collect();
     let highest = TOO_HIGH * job.schedule.air.height.as_mm() + 1.0;
     let bare = |low: &[f64]| {
         cuts.iter().filter(|(i, before, _)| low[*i] - before > highest).map(|c| c.0).collect::<Vec<_>>()

@@ -12,9 +12,11 @@
 use super::allowed_depth::AllowedDepth;
 use super::findings::{mm, note, radius};
 use super::metal::{LowestPoints, MOST_HIDDEN, Metal};
+use super::reach;
 use super::segment::LowestPoint;
 use super::tool_shape::{Part, ToolShape};
 use crate::diagnostics::{Finding, SweepRule, Unit};
+use crate::face::Face;
 use crate::job::Job;
 use crate::proof::{Movement, Spindle};
 
@@ -313,17 +315,31 @@ pub fn pass_depth(
 
 /// Compares a pass with its own depth. A narrow one is compared with the tool's next pass instead, where there
 /// is one: what is no deeper than that is removed with it.
+///
+/// In a zone only some noses wide most of what a pass leaves are the fillets against its ends, and the median is one of them. So a pass
+/// that seems uneven is looked at again with the fillets taken off: how far the noses of a pass as deep as its deepest point would stand
+/// above that everywhere. A pass that is shallower as a whole stays so, by half of the difference at least.
 pub fn judge_evenness(
     limits: &PassLimits,
-    own: &PassDepth,
-    next: Option<f64>,
-    metal: &Metal,
+    (own, next): (&PassDepth, Option<f64>),
+    (metal, face): (&Metal, &Face),
+    contacts: &[Contact],
     movements: &[Movement],
     findings: &mut Vec<Finding>,
 ) {
     let slack = limits.job.schedule.tolerance.as_mm() + SLACK;
     let even = next.filter(|_| own.narrow).map_or(own.depth, |next| own.depth.max(next));
     let Some((index, point, deepest)) = own.worst else { return };
+    if deepest <= even + slack {
+        return;
+    }
+    let fillets = reach::fillets(face, limits.job, deepest, metal);
+    let cuts = contacts.iter().flat_map(Contact::taken).filter(|(i, ..)| metal.in_zone[*i]);
+    let without_fillets = cuts.map(|(i, p, _)| {
+        let fillet = fillets.get(i).copied().unwrap_or(0.0);
+        (i, *p, metal.depth_at(i, p.z) + fillet)
+    });
+    let even = own_depth(without_fillets.collect(), metal).map_or(even, |depth| even.max(depth));
     if deepest > even + slack {
         let what = format!(
             "cuts {} below the face at {}, where the rest of pass {} goes down to {}",

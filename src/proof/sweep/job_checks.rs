@@ -7,7 +7,7 @@ use super::metal::Metal;
 use super::{PassKind, SweptPass};
 use crate::diagnostics::{Finding, Place, SweepRule, Unit};
 use crate::face::Face;
-use crate::job::{Job, passes};
+use crate::job::{Counted, Job, PassCount, RoughPass, passes};
 use crate::proof::Movement;
 use crate::units::Length;
 
@@ -21,6 +21,17 @@ pub struct RemainingMetal {
     pub amount: f64,
     /// Radius.
     pub radius: f64,
+}
+
+/// Passes that earlier parts of a divided program made.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub(in crate::proof) struct PassesBefore {
+    /// Rough passes.
+    pub(in crate::proof) rough: u32,
+    /// Finish passes.
+    pub(in crate::proof) finish: u32,
+    /// Rest passes; the most there can be, where only the finish is left to do.
+    pub(in crate::proof) rest: u32,
 }
 
 /// Compares the depth of the finished face with the allowance and with the depth that the job needs.
@@ -137,7 +148,7 @@ fn most(metal: &Metal, amount: impl Fn(usize, f64) -> f64) -> Option<RemainingMe
 pub fn judge_job(
     job: &Job,
     metal: &Metal,
-    allowed: &AllowedDepth,
+    (allowed, before): (&AllowedDepth, PassesBefore),
     (passes, goes_on): (&[SweptPass], bool),
     movements: &[Movement],
     findings: &mut Vec<Finding>,
@@ -160,7 +171,7 @@ pub fn judge_job(
         }
     }
     let goes_on = goes_on && cuts;
-    counts(job, passes, CountFrom { already: allowed.already, only_spring, goes_on }, findings);
+    counts(job, passes, CountFrom { allowed, before, only_spring, goes_on }, findings);
 }
 
 fn zones(job: &Job, metal: &Metal, allowed: &AllowedDepth, findings: &mut Vec<Finding>) {
@@ -194,18 +205,29 @@ fn zones(job: &Job, metal: &Metal, allowed: &AllowedDepth, findings: &mut Vec<Fi
 }
 
 /// What is known of the passes that a program should have.
-struct CountFrom {
-    /// Depth that earlier programs took, millimetres.
-    already: f64,
+struct CountFrom<'a> {
+    /// What earlier programs took, and how deep this one may go.
+    allowed: &'a AllowedDepth,
+    /// The passes of the parts before this one.
+    before: PassesBefore,
     /// Whether nothing but spring passes was left to do.
     only_spring: bool,
     /// Whether another program goes on: a tool that cuts nothing in this one comes in that.
     goes_on: bool,
 }
 
-fn counts(job: &Job, swept: &[SweptPass], from: CountFrom, findings: &mut Vec<Finding>) {
-    let CountFrom { already, only_spring, goes_on } = from;
-    let mut to_come = passes::to_come(&job.schedule, Length::mm(already), Length::mm(SLACK));
+fn counts(job: &Job, swept: &[SweptPass], from: CountFrom<'_>, findings: &mut Vec<Finding>) {
+    let CountFrom { allowed, before, only_spring, goes_on } = from;
+    let mut to_come = passes::to_come(&job.schedule, Length::mm(allowed.already), Length::mm(SLACK));
+    let counts_itself = job.schedule.counted == Counted::FromMeasured;
+    let is_counted = |r: &RoughPass| matches!(r.passes, PassCount::Count(_));
+    if !counts_itself {
+        // What is gone does not say what of it the parts before this one took.
+        to_come.rough = to_come.rough.saturating_sub(before.rough);
+    }
+    if !counts_itself || job.schedule.rough.as_ref().is_some_and(|r| !is_counted(r)) {
+        to_come.finish = to_come.finish.saturating_sub(before.finish);
+    }
     if only_spring {
         // Where the number of rough passes is not set, the depth that is gone does not tell them from the finish: all of it does.
         to_come.finish = 0;

@@ -24,11 +24,13 @@ mod rate;
 mod reach;
 mod segment;
 mod split;
+mod thinned;
 mod tool_shape;
 mod tree;
 
 pub use air::AirGap;
 pub use finish::{FinishedSurface, MotionJoint};
+pub(super) use job_checks::PassesBefore;
 pub use job_checks::RemainingMetal;
 pub use rate::{Interval, Rates, spindle_at};
 
@@ -44,10 +46,8 @@ use hazard::{Hazards, SweptTool, segments};
 use metal::{Metal, RadiusRange};
 use serde::Serialize;
 use split::MovementGroup;
+use thinned::thinned;
 use tree::Tree;
-
-/// Points of a depth curve are left out where a straight line between the others is within this distance, millimetres.
-const CURVE_TOLERANCE: f64 = 0.0002;
 
 /// A pass counts at a radius where its nose was this near to the metal (or within the rest limit, if that is greater), millimetres.
 const PASS_NEAR: f64 = 0.5;
@@ -170,9 +170,19 @@ pub fn sweep(movements: &[Movement], job: &Job, face: &Face) -> Sweep {
 /// Sweeps a program that follows others, which have removed metal from the measured face, or that others follow.
 #[must_use]
 pub fn sweep_after(movements: &[Movement], job: &Job, face: &Face, circumstances: &Circumstances) -> Sweep {
+    sweep_part(movements, job, face, (circumstances, PassesBefore::default()))
+}
+
+/// Sweeps a part of a divided program.
+pub(super) fn sweep_part(
+    movements: &[Movement],
+    job: &Job,
+    face: &Face,
+    (circumstances, before): (&Circumstances, PassesBefore),
+) -> Sweep {
     let already = circumstances.already.as_mm();
     let mut metal = Metal::new(face, job, already);
-    reach::stand_as_left(&mut metal, job, face, already);
+    reach::stand_as_left(&mut metal, job, face, (already, before.rest));
     let allowed = AllowedDepth::new(job, face, already);
     let mut work = Sweeper {
         job,
@@ -184,6 +194,7 @@ pub fn sweep_after(movements: &[Movement], job: &Job, face: &Face, circumstances
         last_tool: None,
         at_rapid: metal.now.clone(),
         goes_on: circumstances.goes_on,
+        before,
         measured_since: face.taken.is_some(),
         crossed: 0,
     };
@@ -237,6 +248,8 @@ struct Sweeper<'a> {
     at_rapid: Vec<f64>,
     /// Whether another program finishes the face.
     goes_on: bool,
+    /// What the parts before this one made.
+    before: PassesBefore,
     /// Whether the wheel was measured again after a cut.
     measured_since: bool,
     /// Radii that were crossed, each as often as it was.
@@ -399,15 +412,23 @@ impl Sweeper<'_> {
                 finishes: self.finishes(i),
                 role: roles[i],
             };
-            let summary =
-                summary(pass, depth, &mut cutting, self.allowed, job, metal, movements, &mut self.findings);
+            let summary = summary(
+                pass,
+                depth,
+                &mut cutting,
+                self.allowed,
+                job,
+                (metal, face),
+                movements,
+                &mut self.findings,
+            );
             swept.push(summary);
         }
         job_checks::judge_total(metal, self.allowed, movements, &mut self.findings);
         job_checks::judge_job(
             job,
             metal,
-            self.allowed,
+            (self.allowed, self.before),
             (&swept, self.goes_on),
             movements,
             &mut self.findings,
@@ -491,7 +512,7 @@ fn summary(
     cutting: &mut Option<u32>,
     allowed: &AllowedDepth,
     job: &Job,
-    metal: &Metal,
+    (metal, face): (&Metal, &Face),
     movements: &[Movement],
     findings: &mut Vec<Finding>,
 ) -> SweptPass {
@@ -511,7 +532,8 @@ fn summary(
             changed: pass.changed,
         };
         if let Some(own) = depth.own.filter(|_| pass.deeper) {
-            cut::judge_evenness(&limits, &own, depth.next, metal, movements, findings);
+            let own = (&own, depth.next);
+            cut::judge_evenness(&limits, own, (metal, face), &pass.contacts, movements, findings);
         }
     }
     let mut taken: Vec<(usize, f64, usize)> = pass
@@ -575,30 +597,4 @@ fn summary(
 fn named(depth: f64, radius: f64, movement: usize, movements: &[Movement]) -> Deepest {
     let at = movements.get(movement);
     Deepest { depth, radius, block: at.and_then(|m| m.sequence), line: at.map_or(0, |m| m.line) }
-}
-
-/// Leaves out points that a straight line from the last one kept passes within [`CURVE_TOLERANCE`] (the range of possible slopes narrows with every point).
-fn thinned(curve: &[DepthAt]) -> Vec<DepthAt> {
-    let mut kept: Vec<DepthAt> = Vec::new();
-    let mut open = (f64::NEG_INFINITY, f64::INFINITY);
-    for pair in curve.windows(2) {
-        let [here, next] = pair else { continue };
-        let Some(&base) = kept.last() else {
-            kept.push(*here);
-            continue;
-        };
-        let width = here.radius - base.radius;
-        if width <= 0.0 {
-            continue;
-        }
-        open.0 = f64::max(open.0, (here.depth - CURVE_TOLERANCE - base.depth) / width);
-        open.1 = f64::min(open.1, (here.depth + CURVE_TOLERANCE - base.depth) / width);
-        let slope = (next.depth - base.depth) / (next.radius - base.radius);
-        if slope < open.0 || slope > open.1 {
-            kept.push(*here);
-            open = (f64::NEG_INFINITY, f64::INFINITY);
-        }
-    }
-    kept.extend(curve.last().copied());
-    kept
 }

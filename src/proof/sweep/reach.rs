@@ -15,6 +15,7 @@ use super::tree::Tree;
 use crate::face::Face;
 use crate::geometry::{Holder, Outline, Point};
 use crate::job::{Job, RestPasses, Step, Tool};
+use crate::units::Length;
 
 /// Slopes are not taken over less than this width, millimetres: narrower, the rounding of heights shows in them.
 const LEAST_WIDTH: f64 = 1e-4;
@@ -128,8 +129,9 @@ fn mirrored(outline: &Outline) -> Outline {
 }
 
 /// Leaves standing what the tool that the schedule begins with could not reach, where earlier programs ran to a depth; but for the ends of the
-/// zones, where every nose leaves a fillet and nobody says here which of the tools ran last.
-pub fn stand_as_left(metal: &mut Metal, job: &Job, face: &Face, already: f64) {
+/// zones, where every nose leaves a fillet and nobody says here which of the tools ran last. Of what stands above the rest limit, as many rest
+/// passes as were made took their depth each, down to what the finish tool leaves.
+pub fn stand_as_left(metal: &mut Metal, job: &Job, face: &Face, (already, rest_passes): (f64, u32)) {
     let schedule = &job.schedule;
     let first = schedule.rough.as_ref().map(|r| &r.tool).or(schedule.finish.as_ref().map(|f| &f.tool));
     let measured_since = face.taken.is_some();
@@ -139,13 +141,29 @@ pub fn stand_as_left(metal: &mut Metal, job: &Job, face: &Face, already: f64) {
     };
     // Along the normal each pass leaves in a corner the fillet of the one before, grown by its depth: more stands there than after one pass.
     let between = if schedule.step == Step::Axial { Between::Turned } else { Between::Straight };
-    let left = left_by(face, tool, &|_| already, metal, between);
+    let mut left = left_by(face, tool, &|_| already, metal, between);
+    let finish = schedule.finish.as_ref().filter(|f| rest_passes > 0 && f.tool != tool.name);
+    let finish = finish.filter(|_| schedule.rest_passes == RestPasses::Auto);
+    if let Some((finish, sharp)) = finish.and_then(|f| Some((f, job.tool(&f.tool)?))) {
+        let sharp = left_by(face, sharp, &|_| already, metal, between);
+        let wanted = metal.lowered(face, &|_| already);
+        let taken = finish.depth.as_mm() * f64::from(rest_passes);
+        for (i, (left, sharp)) in
+            left.iter_mut().zip(sharp).enumerate().filter(|(_, (left, _))| left.is_finite())
+        {
+            let stands = left.min(metal.face[i]);
+            if stands - wanted[i] > schedule.rest_limit.as_mm() {
+                *left = sharp.max(stands - taken);
+            }
+        }
+    }
     let (inner, outer) = ToolShape::new(&tool.outline()).reach_below(already);
     for (i, left) in left.into_iter().enumerate().filter(|(_, left)| left.is_finite()) {
         // Beyond the last radius the tool may have stood by its nose.
         let beside = inner.max(outer) + tool.nose_radius.as_mm();
         if !job_checks::near_any_end(job, metal.radii[i], beside) {
-            metal.now[i] = metal.now[i].max(left);
+            // No tool puts metal on: where it could not go below the face, that stands.
+            metal.now[i] = metal.now[i].max(left.min(metal.face[i]));
         }
     }
 }
@@ -173,4 +191,26 @@ pub fn standing_for_rest(
     let each = sharpest.iter().zip(&blunt).zip(&wanted);
     each.map(|((sharp, blunt), wanted)| if blunt - wanted <= limit { sharp.max(*blunt) } else { *sharp })
         .collect()
+}
+
+/// How far the noses of a schedule's tools would leave metal standing above a depth below the face, at every radius: in the corners of the face
+/// and in the fillets at the ends of the zones; nothing outside. A finish follows what the rough tool left, so the greater of both counts.
+#[must_use]
+pub fn fillets(face: &Face, job: &Job, depth: f64, metal: &Metal) -> Vec<f64> {
+    let mut all = vec![0.0_f64; metal.len()];
+    for tool in &job.tools {
+        let nose = match job.schedule.step {
+            Step::Axial => tool.nose_radius,
+            // Along the normal each pass leaves the fillet of the one before, grown by its depth.
+            Step::Normal => Length::mm(tool.nose_radius.as_mm() + depth),
+        };
+        let tool = Tool { nose_radius: nose, ..tool.clone() };
+        let left = left_by(face, &tool, &|_| depth, metal, Between::Turned);
+        for (i, (fillet, left)) in
+            all.iter_mut().zip(left).enumerate().filter(|(_, (_, left))| left.is_finite())
+        {
+            *fillet = fillet.max(depth - metal.depth_at(i, left.min(metal.face[i])));
+        }
+    }
+    all
 }

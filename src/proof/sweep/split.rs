@@ -13,6 +13,10 @@ use std::ops::Range;
 /// A reversal shorter than this is part of a lead-in or a corner, millimetres.
 const HOOK: f64 = 1.0;
 
+/// What a lead takes at either end of a group, millimetres: where two narrow zones lie side by side, the way off the one and the way down to the
+/// other run over the same radii (common practice, no source).
+const LEAD: f64 = 1.5;
+
 /// A group over radii already covered by more than this share of the shorter of both begins a new pass.
 const OVERLAP: f64 = 0.5;
 
@@ -116,11 +120,14 @@ fn overlap(a: (f64, f64), b: (f64, f64)) -> bool {
     shorter > HOOK && common > OVERLAP * shorter
 }
 
-/// Least and greatest radius of the programmed point.
+/// Least and greatest radius of the programmed point, without the leads at both ends; of a short group no more than a third at either end.
 fn span(part: &[Movement]) -> (f64, f64) {
-    part.iter()
+    let (from, to) = part
+        .iter()
         .flat_map(|m| [m.piece.from().x, m.piece.to().x])
-        .fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), x| (a.min(x), b.max(x)))
+        .fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), x| (a.min(x), b.max(x)));
+    let lead = LEAD.min((to - from) / 3.0);
+    (from + lead, to - lead)
 }
 
 /// Which way a group crosses the face; none where it does not.

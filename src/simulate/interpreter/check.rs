@@ -6,6 +6,7 @@ use crate::job::{Feed as Planned, FeedWords, LengthOffset, SpindleTurns};
 use crate::simulate::commands::BlockCommands;
 use crate::simulate::modal::{Distance, Motion, Plane, SpindleMode, State, Turning};
 use crate::simulate::movement::{Feed, Movement, MovementKind, Spindle};
+use crate::simulate::reader::Word;
 use crate::units::SpindleSpeed;
 use std::f64::consts::TAU;
 
@@ -69,13 +70,16 @@ impl Interpreter<'_> {
     pub(super) fn check_start(&mut self, motion: Motion, commands: &BlockCommands, by_way_of_park: bool) {
         let known = self.state.known;
         let increments = self.state.distance == Some(Distance::Increments);
-        let steps = |place: bool, step: bool| step || (place && increments);
-        let step_from_unknown = (!known.0 && steps(commands.x.is_some(), commands.u.is_some()))
-            || (!known.1 && steps(commands.z.is_some(), commands.w.is_some()));
+        // A step of nothing, as in `G28 U0. W0.`, ends where the tool stands, wherever that is.
+        let goes = |word: Option<Word>| word.is_some_and(|word| word.value != 0.0);
+        let steps = |place: Option<Word>, step: Option<Word>| goes(step) || (increments && goes(place));
+        let step_from_unknown =
+            (!known.0 && steps(commands.x, commands.u)) || (!known.1 && steps(commands.z, commands.w));
         if step_from_unknown {
             self.note(ProgramRule::PositionUnknown, "a step from a place that the program never stated");
         } else if known != (true, true) {
-            let both = commands.x.is_some() && commands.z.is_some();
+            let both = (commands.x.is_some() || commands.u.is_some())
+                && (commands.z.is_some() || commands.w.is_some());
             if motion == Motion::Rapid && (both || by_way_of_park) {
                 // The first motion of any correct program: its end is known, only its path is not.
             } else if motion == Motion::Rapid {

@@ -6,7 +6,7 @@
 
 use super::{EventKind, Interpreter};
 use crate::diagnostics::ProgramRule;
-use crate::job::ExtraLine;
+use crate::job::{ExtraLine, ExtraWord};
 use crate::simulate::modal::Turning;
 use crate::simulate::reader::Block;
 use crate::units::Time;
@@ -35,6 +35,14 @@ fn waits(line: &ExtraLine) -> bool {
     line.words.first().is_some_and(|w| w.letter == 'G' && w.value() == 4.0)
 }
 
+/// Whether two lines say the same: `M010` and `M10` are one word to every control, however each was written.
+fn same(a: &ExtraLine, b: &ExtraLine) -> bool {
+    // Both were read from decimal digits, so equal numbers are equal bits.
+    let word =
+        |(a, b): (&ExtraWord, &ExtraWord)| a.letter == b.letter && a.value().to_bits() == b.value().to_bits();
+    a.words.len() == b.words.len() && a.words.iter().zip(&b.words).all(word)
+}
+
 /// A line as it is told.
 fn told(line: &ExtraLine) -> String {
     let words = line.words.iter().map(|w| format!("{}{}", w.letter, w.value()));
@@ -44,14 +52,14 @@ fn told(line: &ExtraLine) -> String {
 impl Interpreter<'_> {
     /// Carries out a line of the shop's own; whether the block is one.
     pub(super) fn declared(&mut self, block: &Block) -> bool {
-        let same = |line: &&ExtraLine| {
+        let is_block = |line: &&ExtraLine| {
             line.words.len() == block.words.len()
                 && line.words.iter().zip(&block.words).all(|(a, b)| {
                     // Both were read from decimal digits, so equal numbers are equal bits.
                     a.letter == b.letter && a.value().to_bits() == b.value.to_bits()
                 })
         };
-        let Some(line) = self.set.control.traits.extra_lines.all().find(same) else { return false };
+        let Some(line) = self.set.control.traits.extra_lines.all().find(is_block) else { return false };
         let turns = self.state.turning != Turning::Off;
         if waits(line) {
             self.stands("G04");
@@ -69,11 +77,11 @@ impl Interpreter<'_> {
             self.check_spindle_said("a line of the shop's own");
             self.check_clear_of_wheel(ProgramRule::ExtraLineMisplaced, "a line of the shop's own");
         }
-        self.declared.at_start.retain(|l| *l != line);
-        self.declared.between.retain(|l| *l != line);
+        self.declared.at_start.retain(|l| !same(l, line));
+        self.declared.between.retain(|l| !same(l, line));
         self.declared.since_motion.push(line);
         let lines = &self.set.control.traits.extra_lines;
-        if !waits(line) && !lines.start.iter().chain(&lines.between).any(|l| l == line) {
+        if !waits(line) && !lines.start.iter().chain(&lines.between).any(|l| same(l, line)) {
             self.declared.of_end = Some(line);
         }
         true
@@ -118,7 +126,7 @@ impl Interpreter<'_> {
     pub(super) fn check_last_lines(&mut self) {
         let control = self.set.control;
         let came = std::mem::take(&mut self.declared.since_motion);
-        for line in control.traits.extra_lines.end.iter().filter(|l| !came.contains(l)) {
+        for line in control.traits.extra_lines.end.iter().filter(|l| !came.iter().any(|c| same(c, l))) {
             self.note(ProgramRule::ExtraLineMissing, format!("{} before the end", told(line)));
         }
     }

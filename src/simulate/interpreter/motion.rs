@@ -182,8 +182,8 @@ impl Interpreter<'_> {
             );
             self.note(ProgramRule::ArcTooLong, what);
         }
-        // Within the tolerance of radii the end lies on the border of a quadrant.
-        let near = control.arc_tolerance.as_mm();
+        // Within a step of the control the end lies on the border of a quadrant: no word names a place nearer to it.
+        let near = control.resolution.as_mm() + LENGTH_ROUNDING;
         let across = |a: f64, b: f64| (a < -near && b > near) || (a > near && b < -near);
         let over_top = across(from.x - centre.x, to.x - centre.x);
         let over_side = across(from.z - centre.z, to.z - centre.z);
