@@ -20,6 +20,7 @@ mod width;
 mod write;
 
 use clap::{Parser, Subcommand};
+use std::io::{ErrorKind, Write};
 use std::process::ExitCode;
 
 /// From measured traces of an alloy wheel's face to a proved facing program for a two-axis lathe.
@@ -55,7 +56,10 @@ enum Command {
 /// Runs the command that the process was started with.
 #[must_use]
 pub fn run() -> ExitCode {
-    let command = Arguments::parse().command;
+    let command = match Arguments::try_parse() {
+        Ok(arguments) => arguments.command,
+        Err(said) => return said_by_parser(&said),
+    };
     // On one of the threads that share the work: from any other each share would be waited for asleep.
     let done = rayon::scope(|_| command.run());
     match done {
@@ -64,6 +68,15 @@ pub fn run() -> ExitCode {
             output::tell(&format!("facewright: {failure}\n"));
             ExitCode::from(failure.exit_code())
         }
+    }
+}
+
+/// Prints help, version or what is wrong with the arguments. Help that could not be written is a file that could not be written.
+fn said_by_parser(said: &clap::Error) -> ExitCode {
+    let printed = said.print().and_then(|()| std::io::stdout().flush());
+    match printed {
+        Err(e) if !said.use_stderr() && e.kind() != ErrorKind::BrokenPipe => ExitCode::from(3),
+        _ => ExitCode::from(u8::try_from(said.exit_code()).unwrap_or(2)),
     }
 }
 
