@@ -22,6 +22,7 @@ mod write;
 
 use clap::{Parser, Subcommand};
 use output::Detail;
+use std::io::{ErrorKind, Write};
 use std::process::ExitCode;
 
 /// From measured traces of an alloy wheel's face to a proved facing program for a two-axis lathe.
@@ -63,7 +64,10 @@ enum Command {
 /// Runs the command that the process was started with.
 #[must_use]
 pub fn run() -> ExitCode {
-    let Arguments { quiet, verbose, command } = Arguments::parse();
+    let Arguments { quiet, verbose, command } = match Arguments::try_parse() {
+        Ok(arguments) => arguments,
+        Err(said) => return said_by_parser(&said),
+    };
     let detail = match (quiet, verbose) {
         (true, _) => Detail::Quiet,
         (false, false) => Detail::Usual,
@@ -77,6 +81,15 @@ pub fn run() -> ExitCode {
             output::tell(&format!("facewright: {failure}\n"));
             ExitCode::from(failure.exit_code())
         }
+    }
+}
+
+/// Prints help, version or what is wrong with the arguments. Help that could not be written is a file that could not be written.
+fn said_by_parser(said: &clap::Error) -> ExitCode {
+    let printed = said.print().and_then(|()| std::io::stdout().flush());
+    match printed {
+        Err(e) if !said.use_stderr() && e.kind() != ErrorKind::BrokenPipe => ExitCode::from(3),
+        _ => ExitCode::from(u8::try_from(said.exit_code()).unwrap_or(2)),
     }
 }
 

@@ -256,9 +256,9 @@ impl Revolution<'_> {
             sizes.collect()
         };
         let noise = self.noise(&at_radii, rows.len());
-        // The bend itself is told by its common size, which leaves most open.
-        let found = posterior(&rows, &data, &noise, &prior(1.0))?;
         let of_scales = SCALES.map(|scale| posterior(&rows, &data, &noise, &prior(scale)));
+        // The bend itself is told by its common size, the first, which leaves most open.
+        let found = of_scales.first()?.as_ref()?;
         let evidence = mean_evidence(of_scales.iter().flatten().map(|p| p.evidence));
         let mut transform = transform(&back, &lines);
         for row in &mut transform {

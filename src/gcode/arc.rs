@@ -69,9 +69,11 @@ fn i_and_k(
     at: &str,
 ) -> Result<Vec<Word>, GcodeError> {
     let count = |value: f64| {
-        scale
-            .nearest(value)
-            .ok_or_else(|| GcodeError::Number { what: format!("{at}: an arc's centre"), value })
+        scale.nearest(value).ok_or_else(|| GcodeError::Number {
+            what: format!("{at}: an arc's centre at a distance"),
+            value: format!("{value} mm"),
+            keys: "the control's `resolution`, or `arcs`",
+        })
     };
     let i = count(arc.centre.x - arc.from.x)?;
     let k = count(arc.centre.z - arc.from.z)?;

@@ -6,13 +6,17 @@ pub enum GcodeError {
     /// A part of the plan cannot be begun by itself.
     #[error(transparent)]
     Plan(#[from] crate::plan::PlanError),
-    /// A number that cannot be meant.
-    #[error("{what} is {value}: no program can be written from it; correct it in the job or shop file")]
+    /// A number that no word can say: not above zero once it is rounded to the word's places, or of too many digits.
+    #[error(
+        "{what} of {value} is too small or too great for a word of this control\n  to mend it: correct {keys}"
+    )]
     Number {
         /// What it is.
         what: String,
-        /// Its value.
-        value: f64,
+        /// Its value with its unit.
+        value: String,
+        /// The keys that decide it.
+        keys: &'static str,
     },
     /// The control's resolution does not fit its decimal places.
     #[error(

@@ -121,7 +121,11 @@ impl Scale {
         let (unit, places) = if self.inch { (MM_PER_INCH, FEED_PLACES_INCH) } else { (1.0, FEED_PLACES_MM) };
         let scale = if self.inch { 1e5 } else { 1e4 };
         let value = feed.as_mm_per_rev();
-        let refused = || GcodeError::Number { what: "a feed for each revolution".into(), value };
+        let refused = || GcodeError::Number {
+            what: "a feed".into(),
+            value: format!("{value} mm/rev"),
+            keys: "`feed`, or the `texture` that decides it",
+        };
         let n = count((value / unit * scale + SLACK).floor()).filter(|&n| n > 0).ok_or_else(refused)?;
         Ok(Word::decimal('F', n, places).with_zeros(self.zeros))
     }
@@ -137,7 +141,11 @@ impl Scale {
     pub(super) fn surface_speed(&self, speed: SurfaceSpeed) -> Result<i64, GcodeError> {
         let unit = if self.inch { MM_PER_FOOT } else { MM_PER_M };
         let value = speed.as_mm_per_min();
-        let refused = || GcodeError::Number { what: "a surface speed".into(), value };
+        let refused = || GcodeError::Number {
+            what: "a surface speed".into(),
+            value: format!("{} m/min", value / MM_PER_M),
+            keys: "`surface_speed`",
+        };
         count((value / unit + SLACK).floor()).filter(|&n| n > 0).ok_or_else(refused)
     }
 
@@ -176,7 +184,11 @@ impl Scale {
 /// Whole revolutions per minute, rounded down.
 pub(super) fn whole_rpm(speed: SpindleSpeed) -> Result<i64, GcodeError> {
     let value = speed.as_rpm();
-    let refused = || GcodeError::Number { what: "a spindle speed".into(), value };
+    let refused = || GcodeError::Number {
+        what: "a spindle speed".into(),
+        value: format!("{value} rpm"),
+        keys: "`speed_limit` of the wheel, `spindle_limit` or `spin_first` of the machine, or `surface_speed`",
+    };
     count((value + SLACK).floor()).filter(|&n| n > 0).ok_or_else(refused)
 }
 
@@ -248,7 +260,11 @@ impl WordScale {
 fn on_grid(steps: f64, axis: char, value_mm: f64, at: &str) -> Result<i64, GcodeError> {
     let nearest = steps.round();
     let Some(n) = count(nearest) else {
-        return Err(GcodeError::Number { what: format!("{at}: {axis}"), value: value_mm });
+        return Err(GcodeError::Number {
+            what: format!("{at}: {axis}"),
+            value: format!("{value_mm} mm"),
+            keys: "the place, or the control's `resolution`",
+        });
     };
     let off = (steps - nearest).abs();
     if off > ON_GRID {

@@ -50,9 +50,11 @@ pub(super) fn words(operation: &Operation, job: &Job, scale: &Scale) -> Result<T
     let tool_scale = WordScale::new(*scale, &operation.tool);
     let TouchOff { at, z, lacquer, .. } = operation.touch_off;
     let x = tool_scale.x(at.as_mm(), "the touch-off")?;
-    let z = tool_scale
-        .z_not_above(z.as_mm())
-        .ok_or_else(|| GcodeError::Number { what: "the touch-off height".into(), value: z.as_mm() })?;
+    let z = tool_scale.z_not_above(z.as_mm()).ok_or_else(|| GcodeError::Number {
+        what: "the touch-off height".into(),
+        value: format!("{} mm", z.as_mm()),
+        keys: "`touch_off`, or the control's `resolution`",
+    })?;
     let check = operation.check.as_ref();
     let places = check.iter().flat_map(|c| &c.points).map(|p| place(&tool_scale, scale, [p.at, p.z]));
     Ok(TouchOffWords {
@@ -68,7 +70,13 @@ pub(super) fn words(operation: &Operation, job: &Job, scale: &Scale) -> Result<T
 
 fn place(tool_scale: &WordScale, scale: &Scale, [at, z]: [f64; 2]) -> Result<PlaceWords, GcodeError> {
     let what = "a place of the touch check";
-    let number = |value| move || GcodeError::Number { what: what.into(), value };
+    let number = |value: f64| {
+        move || GcodeError::Number {
+            what: what.into(),
+            value: format!("{value} mm"),
+            keys: "the place, or the control's `resolution`",
+        }
+    };
     let x = tool_scale.x_nearest(at).ok_or_else(number(at))?;
     let z = tool_scale.z_nearest(z).ok_or_else(number(z))?;
     Ok(PlaceWords { x: scale.word('X', x).to_string(), z: scale.word('Z', z).to_string() })

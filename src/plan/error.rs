@@ -131,9 +131,23 @@ pub enum PlanError {
         /// The nose radius.
         nose: Length,
     },
-    /// The tool would be touched off where nothing was measured, or inside a keep-out.
+    /// The tool would be touched off inside a keep-out.
     #[error(
-        "the touch-off at radius {at:.1} lies off the face as measured, {start:.1} to {end:.1}, or in a keep-out\n  to mend it: name a radius on the face under `touch_off`"
+        "the touch-off at radius {at:.1} lies in the keep-out {name}, {from:.1} to {to:.1}\n  to mend it: name another radius under `touch_off`, or correct the `keep_out` if it is drawn too large"
+    )]
+    TouchOffKeptOut {
+        /// Where it would be touched off.
+        at: Length,
+        /// Name of the keep-out.
+        name: String,
+        /// The least radius of the keep-out.
+        from: Length,
+        /// The greatest radius of the keep-out.
+        to: Length,
+    },
+    /// The tool would be touched off where nothing was measured.
+    #[error(
+        "the touch-off at radius {at:.1} lies off the face as measured, {start:.1} to {end:.1}\n  to mend it: name a radius on the face under `touch_off`"
     )]
     TouchOff {
         /// Where it would be touched off.

@@ -16,7 +16,7 @@ use crate::geometry::{Curve, envelope};
 use crate::job::passes::{self, Need, PassDepth};
 use crate::job::{Job, Only, RestPasses, RoughPass, ScheduleError, Tool};
 use crate::numeric::waviness::Noise;
-use crate::units::{FeedPerRev, Length, SpindleSpeed, SurfaceSpeed};
+use crate::units::{FeedPerRev, Length, SpindleSpeed, SurfaceSpeed, name_as_written};
 use rayon::prelude::*;
 
 /// Room beyond the face in which leads run, millimetres: the longest lead and a wide nose, and then some.
@@ -195,9 +195,12 @@ fn within_measured(job: &Job, face: &Face) -> Result<(), PlanError> {
         return Ok(());
     }
     let at = job.touch_off_radius();
-    let kept_out = job.keep_out.iter().any(|k| k.holds_radius(at));
-    if at < start || at > end || kept_out {
+    if at < start || at > end {
         return Err(PlanError::TouchOff { at, start, end });
+    }
+    if let Some(keep_out) = job.keep_out.iter().find(|k| k.holds_radius(at)) {
+        let [from, to] = keep_out.radii().map(Length::mm);
+        return Err(PlanError::TouchOffKeptOut { at, name: name_as_written(keep_out.name()), from, to });
     }
     Ok(())
 }

@@ -13,7 +13,7 @@ use super::report::Circumstances;
 use super::sweep::spindle_at;
 use crate::diagnostics::{Finding, Place, ProgramRule, Unit};
 use crate::job::{Job, SpindleTurns};
-use crate::simulate::{Event, EventKind, Execution, ProgramRead, Spindle};
+use crate::simulate::{Event, EventKind, Execution, MovementKind, ProgramRead, Spindle};
 use crate::units::SpindleSpeed;
 
 /// Factor by which the slow turn may be faster than asked: rounding of its word.
@@ -35,7 +35,9 @@ struct Running<'a> {
     waits: f64,
     /// Whether anything moves before it stands.
     moves: bool,
-    /// Whether a stop (M00) follows before the next start.
+    /// How many motions came before it stands; none while it turns.
+    ends: Option<usize>,
+    /// Whether a stop (M00) follows before the next start and before the tool is fed.
     stops: bool,
 }
 
@@ -168,6 +170,7 @@ fn running(execution: &Execution) -> Vec<Running<'_>> {
             EventKind::Spindle if event.spindle == Spindle::Off => {
                 if let Some(last) = all.last_mut().filter(|_| turns) {
                     last.moves |= !before_motion(last);
+                    last.ends = Some(event.movements_before);
                 }
                 turns = false;
             }
@@ -183,6 +186,7 @@ fn running(execution: &Execution) -> Vec<Running<'_>> {
                         fastest: speed,
                         waits: 0.0,
                         moves: false,
+                        ends: None,
                         stops: false,
                     }),
                 }
@@ -195,7 +199,10 @@ fn running(execution: &Execution) -> Vec<Running<'_>> {
             }
             EventKind::Stop => {
                 if let Some(last) = all.last_mut().filter(|_| !turns) {
-                    last.stops = true;
+                    let since =
+                        last.ends.and_then(|ends| execution.movements.get(ends..event.movements_before));
+                    let fed = since.is_some_and(|all| all.iter().any(|m| m.kind == MovementKind::Feed));
+                    last.stops |= !fed;
                 }
             }
             _ => {}

@@ -67,6 +67,8 @@ pub struct Movement {
     pub feed: Feed,
     /// Whether coolant was on.
     pub coolant: bool,
+    /// Whether nobody knows at which radius it runs: since the start, or since a tool was touched off, X has not been stated.
+    pub radius_unknown: bool,
     /// How many stops the machine has passed before this motion, as (M00, M01).
     pub stops_before: (u32, u32),
 }

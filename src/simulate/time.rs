@@ -141,6 +141,7 @@ mod tests {
             },
             feed: Feed::PerRev(FeedPerRev::mm_per_rev(0.2)),
             coolant: false,
+            radius_unknown: false,
             stops_before: (0, 0),
         }
     }

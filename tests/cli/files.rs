@@ -151,6 +151,46 @@ fn a_full_place_to_write_to_and_an_endless_input() {
     assert_eq!(through_shell("survey job.yaml 2>/dev/null"), Some(3));
 }
 
+/// What every command prints goes to a full standard output: exit code 3. Where one was closed before the start nothing panics.
+#[cfg(target_os = "linux")]
+#[test]
+fn every_command_bears_a_full_or_closed_output() {
+    let bench = Bench::new();
+    assert!(bench.run(&["write", "job.yaml", "-o", "out.nc"]).status.success());
+    for command in [
+        "completions bash",
+        "explain gouge",
+        "manual",
+        "schema job",
+        "survey job.yaml",
+        "write job.yaml",
+        "write job.yaml -o -",
+        "proof out.nc --job job.yaml",
+        "proof out.nc --job job.yaml --format json",
+        "sheet job.yaml",
+        "--help",
+        "--version",
+        "ledger --help",
+        "touch --help",
+        "new --help",
+    ] {
+        let code = |outputs: &str| {
+            let program = env!("CARGO_BIN_EXE_facewright");
+            let line = format!("cd '{}' && '{program}' {command} {outputs}", bench.path(".").display());
+            let quiet = std::process::Stdio::null;
+            let mut shell = std::process::Command::new("sh");
+            shell.args(["-c", &line]).stdin(quiet()).stdout(quiet()).stderr(quiet());
+            shell.status().expect("a shell").code()
+        };
+        assert_eq!(code(">/dev/full"), Some(3), "{command}");
+        assert_eq!(code(">/dev/full 2>/dev/full"), Some(3), "{command}");
+        // The system's library opens what was closed as a null device.
+        for closed in [">&-", "2>&-", "<&- >&- 2>&-"] {
+            assert_eq!(code(closed), Some(0), "{command} {closed}");
+        }
+    }
+}
+
 /// No temporary file of a killed run stays, and a set of parts that it left half in its places is told and completed.
 #[test]
 fn what_a_killed_run_left_is_told_and_completed() {

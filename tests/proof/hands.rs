@@ -234,3 +234,81 @@ fn leaders_marks_and_line_ends_of_a_transfer_are_no_alarm() {
     // Words before it are none that anybody may pass over.
     assert!(!ids(|t| format!("G00 X0.0\r\n{t}"), Rank::Stop).is_empty());
 }
+
+/// After the start and after a touch-off the program does not know at which radius the tool stands: a rapid down in Z alone may lead through wheel or tyre,
+/// though straight up from the park, or from the reference point, nothing would be under it.
+#[test]
+fn a_rapid_down_from_a_radius_that_nobody_knows_is_stopped() {
+    let (_, face) = demo::job_and_face();
+    let mut touched_off = 0;
+    for own in demo::at_controls() {
+        let inch = own.job.control.unit_word.is_inch();
+        let low = if inch { "G00 Z0.04\n" } else { "G00 Z1.039\n" };
+        let high = if inch { "G00 Z5.0\n" } else { "G00 Z127.0\n" };
+        // On short lines the comment is divided.
+        let second = own.parts.iter().find(|p| p.text.contains("TOUCH OFF THIS TOOL"));
+        touched_off += usize::from(second.is_some());
+        let starts =
+            second.map(|part| (part, "TOUCH OFF THIS TOOL")).into_iter().chain([(&own.parts[0], "G40")]);
+        for (part, from) in starts {
+            let at = part.text.find(from).expect("it is there");
+            let before = part.text[at..].find("Z200").or_else(|| part.text[at..].find("Z7.874"));
+            let before = at + before.expect("the first motion goes up");
+            let line = part.text[..before].rfind('\n').expect("a line before") + 1;
+            let stops = |put: &str| {
+                let text = format!("{}{put}{}", &part.text[..line], &part.text[line..]);
+                let report = prove(text.as_bytes(), &own.job, face);
+                let stops = report.findings().iter().filter(|f| f.rank == Rank::Stop);
+                stops.map(|f| f.rule.id()).collect::<Vec<_>>().contains(&"position-unknown")
+            };
+            assert!(stops(low), "{}, behind {from}", own.name);
+            assert!(!stops(high), "{}, behind {from}: nothing stands so high", own.name);
+        }
+    }
+    assert!(touched_off > 7, "{touched_off} controls with a second tool");
+}
+
+/// A stop behind the slow turn counts only where nothing is fed before it.
+#[test]
+fn a_feed_between_the_slow_turn_and_its_stop_is_told_as_such() {
+    let (_, face) = demo::job_and_face();
+    let own = demo::at_controls().iter().find(|c| c.job.machine.spin.first.is_some()).expect("a slow turn");
+    let text = &own.parts[0].text;
+    let stop = text.find("M00").expect("its stop");
+    let line = text[..stop].rfind('\n').expect("a line before") + 1;
+    let told = |put: &str| {
+        let text = format!("{}{put}{}", &text[..line], &text[line..]);
+        prove(text.as_bytes(), &own.job, face).findings().iter().any(|f| f.rule.id() == "first-turn")
+    };
+    assert!(told("G01 Z190.0 F100.\n"));
+    assert!(!told("G00 Z190.0\n"));
+}
+
+/// An arc whose words give no path is fed all the same.
+#[test]
+fn an_arc_without_a_path_counts_as_fed() {
+    let second = |text: &str| {
+        let at = text.find("TOUCH OFF THIS TOOL").expect("a second tool");
+        let line = at + text[at..].find("M00").expect("its stop");
+        let line = text[..line].rfind('\n').expect("a line before") + 1;
+        format!("{}G03 X590.0 Z190.0 F0.1\r\n{}", &text[..line], &text[line..])
+    };
+    let stops = ids(second, Rank::Stop);
+    assert!(stops.contains(&"missing-word") && stops.contains(&"tool-not-touched-off"), "{stops:?}");
+}
+
+/// A pass that was raised into the air, with the stop between the air pass and it lost.
+#[test]
+fn a_second_pass_in_the_air_without_a_stop_is_told() {
+    let twice = |text: &str| {
+        let from = text.find("(AIR PASS").expect("an air pass");
+        let from = from + text[from..].find("G01").expect("fed");
+        let from = text[..from].rfind('\n').expect("a line before") + 1;
+        let rapid = from + text[from..].find("G00 Z200").expect("up");
+        let rapid = text[..rapid].rfind('\n').expect("a line before") + 1;
+        let back = text[..from].rmatch_indices("G00 Z200").next().expect("the way in").0;
+        let back = text[..back].rfind('\n').expect("a line before") + 1;
+        format!("{}{}{}", &text[..rapid], &text[back..rapid], &text[rapid..])
+    };
+    assert!(ids(twice, Rank::Warning).contains(&"no-stop-between"));
+}

@@ -1,6 +1,6 @@
 //! Makes findings and formats their numbers.
 
-use crate::diagnostics::{Finding, Place, SweepRule};
+use crate::diagnostics::{Finding, Place, Rule, SweepRule};
 use crate::proof::Movement;
 
 /// A length as text.
@@ -16,6 +16,11 @@ pub fn radius(value: f64) -> String {
 
 /// A finding at a movement, or about the program as a whole.
 pub fn note(rule: SweepRule, at: Option<&Movement>, what: String) -> Finding {
+    at_movement(rule, at, what)
+}
+
+/// A finding of any rule at a movement, or about the program as a whole.
+pub fn at_movement(rule: impl Into<Rule>, at: Option<&Movement>, what: String) -> Finding {
     let place = at.map_or(Place::Whole, |m| Place::Program { line: m.line, block: m.sequence });
     Finding::new(rule, place, what)
 }

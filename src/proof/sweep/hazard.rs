@@ -9,12 +9,12 @@
 
 use super::allowed_depth::AllowedDepth;
 use super::cut::{OUTSIDE, SLACK};
-use super::findings::{mm, note, radius};
+use super::findings::{at_movement, mm, note, radius};
 use super::metal::{Metal, RadiusRange};
 use super::segment::Segment;
 use super::tool_shape::ToolShape;
 use super::tree::Tree;
-use crate::diagnostics::{Finding, SweepRule, Unit};
+use crate::diagnostics::{Finding, ProgramRule, SweepRule, Unit};
 use crate::geometry::{Piece, Point};
 use crate::job::{Job, Tool};
 use crate::proof::{Movement, MovementKind};
@@ -62,6 +62,13 @@ impl Edge {
         let (a, b) = if edge.start.x < edge.end.x { (edge.start, edge.end) } else { (edge.end, edge.start) };
         let climb = (b.y - a.y) / (b.x - a.x);
         climb.is_finite().then_some(Self { radii: [a.x, b.x], heights: [a.y; 2], climb })
+    }
+
+    /// Its highest place, for rapids.
+    fn top(&self) -> f64 {
+        let [from, to] = self.radii;
+        let along = if self.climb == 0.0 { 0.0 } else { self.climb * (to - from) };
+        self.height(Speed::Rapid) + along.max(0.0)
     }
 
     const fn height(&self, speed: Speed) -> f64 {
@@ -223,10 +230,11 @@ impl Hazards {
     ) {
         let all = segments(movements, range.clone(), swept.shift());
         let (up, towards): (Vec<usize>, Vec<usize>) =
-            range.partition(|&i| movements.get(i).is_some_and(straight_up));
+            range.clone().partition(|&i| movements.get(i).is_some_and(straight_up));
         let [up, towards] = [up, towards].map(|of| -> Vec<Segment> {
             of.into_iter().flat_map(|i| segments(movements, i..i + 1, swept.shift())).collect()
         });
+        self.judge_blind(swept, range.clone(), metal, movements, findings);
         for obstacle in &self.obstacles {
             if let Some((depth, movement)) = deepest(&all, &swept.shape, obstacle, Speed::Rapid) {
                 findings.push(entered(obstacle, depth, movements.get(movement)));
@@ -241,6 +249,31 @@ impl Hazards {
         if !rapid_in_metal(swept, all, metal, movements, findings) {
             self.judge_near(&TOWARDS, swept, towards, metal, movements, findings);
             self.judge_near(&UP, swept, up, metal, movements, findings);
+        }
+    }
+
+    /// Judges rapids down at a radius that nobody knows: the tool may stand over anything, so it must stay clear of the highest.
+    fn judge_blind(
+        &self,
+        swept: &SweptTool,
+        range: Range<usize>,
+        metal: &Metal,
+        movements: &[Movement],
+        findings: &mut Vec<Finding>,
+    ) {
+        let ends = |m: &Movement| m.piece.to().z + swept.shift().1;
+        let down = |m: &&Movement| m.radius_unknown && m.piece.to().z < m.piece.from().z;
+        let all = range.filter_map(|i| movements.get(i)).filter(down);
+        let Some(lowest) = all.min_by(|a, b| ends(a).total_cmp(&ends(b))) else { return };
+        let edges = self.obstacles.iter().flat_map(|o| &o.edges);
+        let top = edges.map(Edge::top).chain(metal.now.iter().copied()).fold(f64::NEG_INFINITY, f64::max);
+        if ends(lowest) < top + self.clearance - CLEARANCE_SLACK {
+            let what = format!(
+                "a rapid down to height {} at a radius that the program has not stated; wheel and keep-outs stand up to {}",
+                mm(ends(lowest)),
+                mm(top)
+            );
+            findings.push(at_movement(ProgramRule::PositionUnknown, Some(lowest), what));
         }
     }
 

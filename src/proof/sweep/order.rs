@@ -1,5 +1,5 @@
 //! The passes of each tool in their order: in the air first, up to the stop (M00) at which somebody looks; then those that reach the metal,
-//! with a stop between each two.
+//! with a stop between each two. A second pass in the air that no stop parts from the first is one that was raised: it is told.
 //!
 //! A pass behind that stop which takes nothing is one of the schedule's spring passes, and runs along what stands. Any other was raised or is
 //! there twice: the metal that it was to take stands, and whatever follows it takes that too.
@@ -65,7 +65,11 @@ pub fn judge(
     }
     let all: Vec<(&GatheredPass, Role)> = passes.iter().zip(roles.iter().copied()).collect();
     for pair in all.windows(2) {
-        let [(before, Role::Work), (after, Role::Work)] = pair else { continue };
+        // Between the air pass and the first cut the stop is asked for elsewhere.
+        let [(before, role), (after, same)] = pair else { continue };
+        if role != same {
+            continue;
+        }
         let both = (stops(before, movements), stops(after, movements));
         let (Some([_, left]), Some([come, _])) = both else { continue };
         if before.tool != after.tool || left.0 != come.0 {

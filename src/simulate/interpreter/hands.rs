@@ -145,6 +145,8 @@ impl Interpreter<'_> {
         if let Some((_, touch)) = touch.filter(|(_, t)| kind == EventKind::Stop && *t == Touch::Called) {
             *touch = if by_word { Touch::Stopped } else { Touch::Ready };
             self.hands.moved_by_hand = Moved::ByHand;
+            // As at the start: what the program said of the tool's place no longer holds.
+            self.state.known = (false, false);
         }
     }
 

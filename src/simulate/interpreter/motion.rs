@@ -121,46 +121,16 @@ impl Interpreter<'_> {
         word.value * unit.in_mm()
     }
 
+    /// An arc; where its words give none it is followed straight to its end, since a control that does not halt there goes to it at feed.
     fn arc(&mut self, commands: &BlockCommands, unit: Unit, from: Point, to: Point, turn: Turn) {
         if from == to {
             self.note(ProgramRule::ZeroArc, "the arc ends where it starts");
             return;
         }
-        let tolerance = self.set.control.arc_tolerance.as_mm();
-        let centre = match (commands.r, commands.i.is_some() || commands.k.is_some()) {
-            (Some(_), true) => {
-                self.note(ProgramRule::SameGroup, "an arc with R and with I or K");
-                return;
-            }
-            (Some(r), false) => {
-                self.arc_form(Arcs::Radius);
-                let r = self.length(&r, unit);
-                match self.centre_by_radius(from, to, r, turn, tolerance) {
-                    Some(centre) => centre,
-                    None => return,
-                }
-            }
-            (None, true) => {
-                self.arc_form(Arcs::Centre);
-                let [i, k] = [commands.i, commands.k].map(|w| w.map_or(0.0, |w| self.length(&w, unit)));
-                from.shifted(i, k)
-            }
-            (None, false) => {
-                self.note(ProgramRule::MissingWord, "an arc without I, K or R");
-                return;
-            }
-        };
-        let (start, end) = (from.distance(centre), to.distance(centre));
-        if start == 0.0 || end == 0.0 {
-            self.note(ProgramRule::ArcRadii, "the centre lies on the arc's own end");
+        let Some(centre) = self.arc_centre(commands, unit, [from, to], turn) else {
+            self.push_movement(MovementKind::Feed, Piece::line(from, to));
             return;
-        }
-        if (start - end).abs() > tolerance + LENGTH_ROUNDING {
-            let what = format!(
-                "{start:.4} mm from the centre at the start and {end:.4} mm at the end; {tolerance} mm may lie between"
-            );
-            self.note(ProgramRule::ArcRadii, what);
-        }
+        };
         let swept = arc::sweep(from, to, centre, turn);
         if swept > std::f64::consts::PI {
             self.note(ProgramRule::LongArc, format!("the arc turns {:.1} degrees", swept.to_degrees()));
@@ -169,6 +139,49 @@ impl Interpreter<'_> {
         for piece in arc::pieces(from, to, centre, turn) {
             self.push_movement(MovementKind::Feed, piece);
         }
+    }
+
+    /// The centre of an arc; none, and why, where its words give none.
+    fn arc_centre(
+        &mut self,
+        commands: &BlockCommands,
+        unit: Unit,
+        [from, to]: [Point; 2],
+        turn: Turn,
+    ) -> Option<Point> {
+        let tolerance = self.set.control.arc_tolerance.as_mm();
+        let centre = match (commands.r, commands.i.is_some() || commands.k.is_some()) {
+            (Some(_), true) => {
+                self.note(ProgramRule::SameGroup, "an arc with R and with I or K");
+                return None;
+            }
+            (Some(r), false) => {
+                self.arc_form(Arcs::Radius);
+                let r = self.length(&r, unit);
+                self.centre_by_radius(from, to, r, turn, tolerance)?
+            }
+            (None, true) => {
+                self.arc_form(Arcs::Centre);
+                let [i, k] = [commands.i, commands.k].map(|w| w.map_or(0.0, |w| self.length(&w, unit)));
+                from.shifted(i, k)
+            }
+            (None, false) => {
+                self.note(ProgramRule::MissingWord, "an arc without I, K or R");
+                return None;
+            }
+        };
+        let (start, end) = (from.distance(centre), to.distance(centre));
+        if start == 0.0 || end == 0.0 {
+            self.note(ProgramRule::ArcRadii, "the centre lies on the arc's own end");
+            return None;
+        }
+        if (start - end).abs() > tolerance + LENGTH_ROUNDING {
+            let what = format!(
+                "{start:.4} mm from the centre at the start and {end:.4} mm at the end; {tolerance} mm may lie between"
+            );
+            self.note(ProgramRule::ArcRadii, what);
+        }
+        Some(centre)
     }
 
     /// What this control allows one arc.
@@ -235,6 +248,7 @@ impl Interpreter<'_> {
             spindle: self.state.spindle(),
             feed: self.state.feed(),
             coolant: self.state.mist || self.state.flood,
+            radius_unknown: !self.state.known.0,
             stops_before: self.state.stops,
         };
         self.check_awaited_lines();

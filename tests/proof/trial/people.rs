@@ -29,25 +29,13 @@ pub const BEARING: &[(&str, &[&str])] = &[
             "no-air-pass",
             "spindle-off",
             "second-program",
-            // A raised pass is none, and nothing must stop beside it.
-            "passes-missing",
         ],
     ),
     (
         "not touched off",
-        &[
-            "tool-not-touched-off",
-            "no-air-pass",
-            "no-stop-after-air",
-            "other-tool",
-            "tool-form",
-            // The second program begins with a tool of its own.
-            "second-program",
-            // An arc that is none, and so no feed.
-            "short-radius",
-        ],
+        &["tool-not-touched-off", "no-air-pass", "no-stop-after-air", "other-tool", "tool-form"],
     ),
-    ("first turn", &["first-turn", "no-first-turn", "no-speed", "position-unknown"]),
+    ("first turn", &["first-turn", "no-first-turn", "no-speed"]),
     ("no wait", &["no-wait", "other-dwell"]),
     (
         "told otherwise",
@@ -173,9 +161,8 @@ struct Follower<'a> {
     speed: f64,
     tool: u32,
     selected: u32,
-    /// Tools called so far, and whether the last was stopped for.
-    called: Vec<u32>,
-    touched: bool,
+    /// Tools that are touched off: the first that is called, and those that the program stopped for.
+    touched: BTreeSet<u32>,
     /// Runs of the spindle at feed that the tool in force has made.
     runs: u32,
     /// Since the spindle started: seconds waited, whether anything moved, whether at feed.
@@ -206,8 +193,7 @@ impl<'a> Follower<'a> {
             speed: 0.0,
             tool: 0,
             selected: 0,
-            called: Vec::new(),
-            touched: true,
+            touched: BTreeSet::new(),
             runs: 0,
             waited: 0.0,
             moves: false,
@@ -289,8 +275,9 @@ impl<'a> Follower<'a> {
         }
         if changed {
             self.runs = 0;
-            self.touched = self.called.is_empty() || self.called.contains(&number) && self.touched;
-            self.called.push(number);
+            if self.touched.is_empty() {
+                self.touched.insert(number);
+            }
             self.needs = Needs::Nothing;
         }
         self.tool = number;
@@ -343,7 +330,7 @@ impl<'a> Follower<'a> {
             let turn = self.runs == 0 && self.job.machine.spin.first.is_some();
             self.harms.insert(if turn { "first turn" } else { "stop lost" });
         }
-        if !self.touched {
+        if self.tool != 0 && !self.touched.contains(&self.tool) {
             self.harms.insert("not touched off");
         }
         self.needs = Needs::Nothing;
@@ -405,7 +392,7 @@ impl<'a> Follower<'a> {
         match code {
             0.0 => {
                 self.stood = Needs::Certain;
-                self.touched = true;
+                self.touched.insert(self.tool);
             }
             1.0 if self.stood == Needs::Nothing => self.stood = Needs::Any,
             1.0 => {}
