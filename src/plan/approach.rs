@@ -103,7 +103,8 @@ impl LeadSpace<'_> {
         is_read.then_some(Piece::Arc(arc))
     }
 
-    /// Whether a lead stays above the path everywhere and climbs away from it.
+    /// Whether a lead stays above the path everywhere and climbs away from it, on whichever circle it is run: with its centre on the grid, an
+    /// arc has not quite the same radius at both ends.
     fn is_free(&self, lead: &Piece) -> bool {
         let rightward = if lead.to().x > lead.from().x { *lead } else { lead.reversed() };
         let (from, to) = (rightward.from(), rightward.to());
@@ -112,7 +113,11 @@ impl LeadSpace<'_> {
         }
         let Some(below) = self.path.slice(from.x, to.x) else { return false };
         let lead = Curve::from_pieces(vec![rightward]);
-        envelope::greatest_excess(&below, &lead).is_some_and(|e| e.height <= ROUNDING)
+        let keeps_above = |below: &Curve, lead: &Curve| {
+            envelope::greatest_excess(below, lead).is_some_and(|e| e.height <= ROUNDING)
+        };
+        // A curve has the radius of where its arc begins: seen from behind, that is the other end.
+        keeps_above(&below, &lead) && keeps_above(&below.mirrored(), &lead.mirrored())
     }
 }
 

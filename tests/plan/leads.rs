@@ -2,7 +2,7 @@
 
 use crate::fixtures::job::control;
 use facewright::fit::WordRoom;
-use facewright::geometry::{Curve, Grid, Piece, Point};
+use facewright::geometry::{Arc, Curve, Grid, Piece, Point, Turn};
 use facewright::plan::approach::LeadSpace;
 use proptest::prelude::*;
 
@@ -26,6 +26,72 @@ fn samples(lead: &Piece) -> Vec<Point> {
             }
         })
         .collect()
+}
+
+/// The places of the control, and the room in its lines.
+const GRID: Grid = Grid { dx: 0.0005, dz: 0.001, x0: 0.0, z0: 0.0 };
+
+const fn room() -> WordRoom {
+    WordRoom {
+        characters: 80,
+        places: 3,
+        unit: 1.0,
+        x_factor: 2.0,
+        offset: Point::new(0.0, 0.0),
+        moves: [0.0, 0.0],
+    }
+}
+
+/// Points on both circles that an arc may be run along: about its centre through where it begins, and through where it ends.
+fn on_both_circles(arc: &Arc) -> Vec<Point> {
+    let radii = [arc.from, arc.to].map(|end| end.distance(arc.centre));
+    let on_chord = |i: u32| {
+        let t = f64::from(i) / 400.0;
+        Point::new(arc.from.x + t * (arc.to.x - arc.from.x), arc.from.z + t * (arc.to.z - arc.from.z))
+    };
+    let out = |p: Point| p.shifted(-arc.centre.x, -arc.centre.z);
+    let along = |radius: f64| {
+        (1..400).map(on_chord).map(move |p| {
+            let share = radius / p.distance(arc.centre);
+            arc.centre.shifted(share * out(p).x, share * out(p).z)
+        })
+    };
+    radii.into_iter().flat_map(along).collect()
+}
+
+proptest! {
+    /// A hollow or a crown on which the cut ends: an arc that leads there, with its centre on the control's steps, has two radii that are not quite the
+    /// same, and lies nowhere under the path with either.
+    #[test]
+    fn a_lead_is_above_its_path_with_the_radius_of_either_end(
+        radius in 3.0..400.0_f64,
+        crown in any::<bool>(),
+        at in -0.4..0.4_f64,
+        inward in any::<bool>(),
+    ) {
+        let (turn, centre) = if crown { (Turn::Clockwise, -radius) } else { (Turn::CounterClockwise, radius) };
+        let (sin, cos) = (2.5f64 / radius).min(1.4).sin_cos();
+        let end = |side: f64| Point::new(100.0 + side * radius * sin, centre - centre * cos);
+        let path = Curve::from_pieces(vec![Piece::Arc(Arc {
+            from: end(-1.0),
+            to: end(1.0),
+            centre: Point::new(100.0, centre),
+            turn,
+        })]);
+        let control = control();
+        let space = LeadSpace { path: &path, grid: GRID, control: &control, room: room() };
+        let x = GRID.nearest_x(100.0 + at);
+        let begins = Point::new(x, GRID.z_not_below(path.at(x)));
+        let side = if inward { -1.0 } else { 1.0 };
+        let along = Point::new(side, side * path.slope_at(x));
+        for lead in [space.lead_out(begins, along), space.lead_in(begins, along)] {
+            let Piece::Arc(arc) = lead else { continue };
+            for p in on_both_circles(&arc) {
+                let below = path.at(p.x) - p.z;
+                prop_assert!(below <= 2e-9, "{below:.7} mm under the path at {p:?}: {arc:?}");
+            }
+        }
+    }
 }
 
 proptest! {
@@ -52,19 +118,10 @@ proptest! {
             points.reverse();
         }
         let path = Curve::from_pieces(points.windows(2).map(|p| Piece::line(p[0], p[1])).collect());
-        let grid = Grid { dx: 0.0005, dz: 0.001, x0: 0.0, z0: 0.0 };
         let control = control();
-        let room = WordRoom {
-            characters: 80,
-            places: 3,
-            unit: 1.0,
-            x_factor: 2.0,
-            offset: Point::new(0.0, 0.0),
-            moves: [0.0, 0.0],
-        };
-        let space = LeadSpace { path: &path, grid, control: &control, room };
-        let at = grid.nearest(seen(end));
-        let at = Point::new(at.x, grid.z_not_below(path.at(at.x)));
+        let space = LeadSpace { path: &path, grid: GRID, control: &control, room: room() };
+        let at = GRID.nearest(seen(end));
+        let at = Point::new(at.x, GRID.z_not_below(path.at(at.x)));
         let along = Point::new(side, steep(rise));
         let back = Point::new(-along.x, -along.z);
         for lead in [space.lead_out(at, along), space.lead_in(at, back)] {
