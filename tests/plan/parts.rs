@@ -4,12 +4,14 @@
 #![allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
 
 use crate::fixtures::demo;
+use crate::fixtures::face as made_up;
+use crate::fixtures::job as made;
 use facewright::face::Face;
 use facewright::gcode::{self, ProgramText};
 use facewright::job::{Counted, Job, NextPasses, Only, PassCount};
 use facewright::plan::{Options, plan};
 use facewright::proof::{self, Circumstances, Finding, Rank};
-use facewright::units::Length;
+use facewright::units::{Angle, Length};
 
 /// Words with which a later part says that its first tool stays as it was set.
 const STAYS: &str = "DO NOT TOUCH IT OFF AGAIN";
@@ -74,14 +76,24 @@ fn no_part_is_told_of_what_the_parts_before_it_made() {
 /// Rest passes of one part are made where the next begins: none is stopped for what they took.
 #[test]
 fn a_part_begins_where_the_rest_passes_before_it_ended() {
-    let (demo, face) = demo::job_and_face();
-    let mut job = demo.clone();
-    job.tools[0].nose_radius = Length::mm(4.0);
+    let climb = 3f64.sqrt();
+    let face = &made_up::face(&[
+        (60.0, 0.0),
+        (88.0, 0.0),
+        (90.0, -2.0 * climb),
+        (118.0, -2.0 * climb),
+        (119.0, -3.0 * climb),
+        (150.0, -3.0 * climb),
+    ]);
+    let mut job = made::job(3, 1, 66.0, 140.0);
     job.tools[1].nose_radius = Length::mm(0.4);
-    job.schedule.rest_limit = Length::mm(0.01);
+    for tool in &mut job.tools {
+        (tool.inner_edge, tool.outer_edge) = (Angle::deg(20.0), Angle::deg(20.0));
+    }
+    job.schedule.rest_limit = Length::mm(0.08);
     let whole = plan(&job, face, Options::default()).expect("a plan");
     let mut divided = 0;
-    for largest in [7_000, 9_000, 12_000, 16_000] {
+    for largest in (3_000..9_000).step_by(500) {
         job.control.largest_program = largest;
         let Ok(parts) = gcode::write(&job, &whole) else { continue };
         for part in &parts {

@@ -102,7 +102,13 @@ fn the_way_home_is_known_where_the_shop_says_so() {
             family(start("G28 U0. W0.")),
             &["not-up-first"],
         ),
-        ("the same, up and out", by_letter(), family(start("G28 W0.\nG28 U0.")), &["home-by-one-axis"]),
+        // Up is told by the height of the park alone, which no step of nothing names.
+        (
+            "the same, up and out",
+            by_letter(),
+            family(start("G28 W0.\nG28 U0.")),
+            &["home-by-one-axis", "not-up-first"],
+        ),
         (
             "a step from nowhere",
             by_letter(),

@@ -7,6 +7,7 @@
 //! left, never too little. Where a pass is to be judged by what stands, that would be a cut that nobody makes: there p turns, between two
 //! radii, where its slopes on either side of them meet ([`Between::Turned`]), and is nowhere higher than it is.
 
+use super::cut::SLACK;
 use super::job_checks;
 use super::metal::Metal;
 use super::segment::Segment;
@@ -148,12 +149,16 @@ pub fn stand_as_left(metal: &mut Metal, job: &Job, face: &Face, (already, rest_p
         let sharp = left_by(face, sharp, &|_| already, metal, between);
         let wanted = metal.lowered(face, &|_| already);
         let taken = finish.depth.as_mm() * f64::from(rest_passes);
-        for (i, (left, sharp)) in
-            left.iter_mut().zip(sharp).enumerate().filter(|(_, (left, _))| left.is_finite())
-        {
-            let stands = left.min(metal.face[i]);
-            if stands - wanted[i] > schedule.rest_limit.as_mm() {
-                *left = sharp.max(stands - taken);
+        let stands: Vec<f64> = left.iter().zip(&metal.face).map(|(left, face)| left.min(*face)).collect();
+        // A rest pass takes all that stands together, where more than the limit of it stands anywhere.
+        let over = |i: &usize| stands[*i] - sharp[*i] > SLACK;
+        let radii: Vec<usize> = (0..left.len()).filter(|i| sharp[*i].is_finite()).collect();
+        for place in radii.chunk_by(|a, b| over(a) == over(b)) {
+            let limit = schedule.rest_limit.as_mm() - SLACK;
+            if place.iter().any(|i| over(i) && stands[*i] - wanted[*i] > limit) {
+                for &i in place {
+                    left[i] = sharp[i].max(stands[i] - taken);
+                }
             }
         }
     }
