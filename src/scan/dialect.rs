@@ -107,6 +107,7 @@ fn starts_number(after: &[u8]) -> bool {
 }
 
 /// Whether a byte parts fields, whatever the separator is.
+#[expect(clippy::trivially_copy_pass_by_ref, reason = "as `split` calls it")]
 const fn parts_fields(b: &u8) -> bool {
     matches!(b, b' ' | b'\t' | b';' | b',')
 }
