@@ -33,7 +33,7 @@ fn planned(job: &Job, survey: &Survey) -> (Plan, Vec<Program>) {
         .map(|part| {
             let ReadBack { simulation, report } =
                 read_back(part.text.as_bytes(), job, survey.face(), &Circumstances::default());
-            Program { name: "the program".to_owned(), simulation, report }
+            Program { name: "the program".to_owned(), passes: Vec::new(), simulation, report }
         })
         .collect();
     (plan, programs)

@@ -224,12 +224,14 @@ fn planted(texts: &[Vec<char>; 2], all: &[&Plant]) -> ([String; 2], Vec<(usize, 
         // What is put before a place moves it.
         let moved = |at: usize| {
             let before = mine.iter().map(|&i| all[i]).filter(|p| p.cut.start < at);
-            before.fold(at as isize, |at, p| at + p.put.chars().count() as isize - p.cut.len() as isize)
+            before.fold(at.cast_signed(), |at, p| {
+                at + p.put.chars().count().cast_signed() - p.cut.len().cast_signed()
+            })
         };
         for &i in &mine {
             let at = match all[i].at {
                 At::Old(at) => moved(at),
-                At::New(more) => moved(all[i].cut.start) + more as isize,
+                At::New(more) => moved(all[i].cut.start) + more.cast_signed(),
             };
             targets[i] = (file, usize::try_from(at).expect("a place in the file"));
         }

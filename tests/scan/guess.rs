@@ -92,8 +92,9 @@ fn a_row_of_units_says_none_for_all_columns() {
 fn x_is_the_column_that_runs_on() {
     let row = |i: i32| [3.0 + 0.005 * f64::from(i), 300.0 + f64::from((i * 37) % 101)];
     for (first, second, expected) in [(0, 1, [Column::X, Column::Z]), (1, 0, [Column::Z, Column::X])] {
-        let text: String =
-            (0..200).map(row).map(|r| format!("{:.3}  {:.3}\n", r[first], r[second])).collect();
+        let text: String = (0..200)
+            .map(row)
+            .fold(String::new(), |text, r| text + &format!("{:.3}  {:.3}\n", r[first], r[second]));
         assert_eq!(of(&text).columns.map(|c| c.0), Some(expected.to_vec()));
     }
 }

@@ -205,6 +205,7 @@ fn zones(job: &Job, metal: &Metal, allowed: &AllowedDepth, findings: &mut Vec<Fi
 }
 
 /// What is known of the passes that a program should have.
+#[derive(Clone, Copy)]
 struct CountFrom<'a> {
     /// What earlier programs took, and how deep this one may go.
     allowed: &'a AllowedDepth,

@@ -425,14 +425,8 @@ impl Sweeper<'_> {
             swept.push(summary);
         }
         job_checks::judge_total(metal, self.allowed, movements, &mut self.findings);
-        job_checks::judge_job(
-            job,
-            metal,
-            (self.allowed, self.before),
-            (&swept, self.goes_on),
-            movements,
-            &mut self.findings,
-        );
+        let (allowed, made) = ((self.allowed, self.before), (swept.as_slice(), self.goes_on));
+        job_checks::judge_job(job, metal, allowed, made, movements, &mut self.findings);
         let lies = swept.iter().filter_map(|p| p.lies).fold(0.0, f64::max);
         let climb = job
             .tools
