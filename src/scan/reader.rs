@@ -397,7 +397,7 @@ impl<'m> Reader<'m> {
                 rest,
                 format!("x {}, a radius of {} mm", in_full(value), in_full(x)),
                 format!("a radius below {NO_RADIUS} mm"),
-                "check `unit`, `x` and `columns` in the job; put # before a line that is no reading",
+                "check `unit`, `x`, `x_offset` and `columns` in the job; put # before a line that is no reading",
             ));
         }
         Ok(x)
