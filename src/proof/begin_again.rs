@@ -13,6 +13,7 @@ use crate::job::{Comments, Job, LengthOffset};
 use crate::simulate::execution::begun_at;
 use crate::simulate::modal::ToolInForce;
 use crate::simulate::{Block, Event, EventKind, Movement, MovementKind, Setup, Simulation};
+use std::ops::Range;
 
 /// Places nearer than this are the same, millimetres: the park as the machine has it and as words say it.
 const SAME_PLACE: f64 = 0.005;
@@ -34,28 +35,41 @@ pub(super) fn judge(simulation: &Simulation, job: &Job) -> BeginAgain {
         return judged;
     }
     let execution = &simulation.skip_off;
-    judged.findings.extend(stops_without_a_place(simulation));
-    for (start, block) in program.blocks.iter().enumerate().filter(|(_, b)| sets_the_plane(b)) {
-        let Some(effect) = execution.effect_of(start) else { continue };
-        // The first is where the program begins anyway.
-        if effect.before.stops == (0, 0) {
+    let halts: Vec<&Event> = execution.events.iter().filter(|e| halts(e)).collect();
+    // Each stretch from one stop to the next is looked at once, however often it sets the plane.
+    for (i, stop) in halts.iter().enumerate().filter(|(_, e)| e.kind != EventKind::End) {
+        let end = halts.get(i + 1).map_or(program.blocks.len(), |next| next.block);
+        let Some(moves) = execution.movements.get(stop.movements_before).filter(|m| m.block < end) else {
             continue;
+        };
+        let between = program.blocks.get(stop.block..=moves.block).unwrap_or_default();
+        match between.iter().position(sets_the_plane) {
+            Some(at) => judged.add(simulation, job, stop.block + at..end),
+            None => judged.findings.push(without_a_place(stop, moves)),
         }
-        let end = execution
-            .events
-            .iter()
-            .find(|e| e.block > start && halts(e))
-            .map_or(program.blocks.len(), |e| e.block);
+    }
+    judged
+}
+
+impl BeginAgain {
+    /// Judges the stretch that begins with a block.
+    fn add(&mut self, simulation: &Simulation, job: &Job, blocks: Range<usize>) {
+        let (program, execution) = (&simulation.program, &simulation.skip_off);
+        let (Some(block), Some(effect)) =
+            (program.blocks.get(blocks.start), execution.effect_of(blocks.start))
+        else {
+            return;
+        };
         let tool = effect.before.tool.map(|tool| ToolInForce {
             offset: job.control.traits.length_offset == LengthOffset::None,
             ..tool
         });
-        let (alone, found) = begun_at(program, Setup::from(job), start..end, (tool, effect.from));
-        let whole = execution.movements.iter().filter(|m| (start..end).contains(&m.block));
-        let stops = found.iter().find(|f| {
-            f.rank == Rank::Stop
-                && !simulation.findings.iter().any(|s| s.rule == f.rule && s.line() == f.line())
-        });
+        let (alone, found) = begun_at(program, Setup::from(job), blocks.clone(), (tool, effect.from));
+        let first = execution.movements.partition_point(|m| m.block < blocks.start);
+        let whole = execution.movements.iter().skip(first).take_while(|m| m.block < blocks.end);
+        let known =
+            |f: &Finding| simulation.findings.iter().any(|s| s.rule == f.rule && s.line() == f.line());
+        let stops = found.iter().find(|f| f.rank == Rank::Stop && !known(f));
         let otherwise = match stops {
             Some(finding) => Some(said(block, &finding.what)),
             None => first_difference(whole, &alone).map(|line| {
@@ -63,37 +77,17 @@ pub(super) fn judge(simulation: &Simulation, job: &Job) -> BeginAgain {
             }),
         };
         match otherwise {
-            Some(finding) => judged.findings.push(finding),
-            None => judged.lines.push(block.line),
+            Some(finding) => self.findings.push(finding),
+            None => self.lines.push(block.line),
         }
     }
-    judged
 }
 
-/// Stops after which something moves before any block at which it could be begun again.
-fn stops_without_a_place(simulation: &Simulation) -> Vec<Finding> {
-    let (program, execution) = (&simulation.program, &simulation.skip_off);
-    let stops =
-        execution.events.iter().filter(|e| matches!(e.kind, EventKind::Stop | EventKind::OptionalStop));
-    let without = stops.filter_map(|stop| {
-        let moves = execution.movements.get(stop.movements_before)?;
-        let between = program.blocks.get(stop.block..=moves.block)?;
-        // What comes behind the next stop is that stop's.
-        let next = execution.events.iter().find(|e| e.block > stop.block && halts(e));
-        let before_next = next.is_none_or(|next| moves.block < next.block);
-        (before_next && !between.iter().any(sets_the_plane)).then(|| {
-            let what = format!(
-                "after the stop in line {} it moves, and no block with G18 stands between",
-                stop.line
-            );
-            Finding::new(
-                ProgramRule::BeginsOtherwise,
-                Place::Program { line: moves.line, block: moves.sequence },
-                what,
-            )
-        })
-    });
-    without.collect()
+/// What is said of a stop after which something moves before any block at which it could be begun again.
+fn without_a_place(stop: &Event, moves: &Movement) -> Finding {
+    let what = format!("after the stop in line {} it moves, and no block with G18 stands between", stop.line);
+    let place = Place::Program { line: moves.line, block: moves.sequence };
+    Finding::new(ProgramRule::BeginsOtherwise, place, what)
 }
 
 fn said(block: &Block, what: &str) -> Finding {
