@@ -89,7 +89,8 @@ pub struct DamageLeft {
     pub profile: Vec<(f64, f64)>,
 }
 
-/// A stretch of a line in the zones where no metal is gone: it lies lower than the tool went, or the tool did not come there.
+/// A stretch of a line in the zones where no metal is gone: it lies lower than the tool went, or the tool did not come there. In damage metal is gone
+/// without a pass: nothing is told there.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Untouched {
     /// Which of the new lines.

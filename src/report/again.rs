@@ -30,7 +30,7 @@ pub fn page(survey: &Survey) -> String {
         out,
         "\n{:.0} % of what the new lines cross in the zones was touched{}",
         again.touched_percent,
-        if again.not_touched.is_empty() { "" } else { "; nothing is gone on:" }
+        if again.not_touched.is_empty() { "" } else { "; no metal is plainly gone on:" }
     );
     for line in not_touched_lines(again) {
         let _ = writeln!(out, "  {line}");
@@ -85,7 +85,7 @@ pub fn account(survey: &Survey) -> String {
     if !again.not_touched.is_empty() {
         let _ = writeln!(
             out,
-            "again    {:.0} % of what the new lines cross in the zones was touched; nothing is gone on: {}",
+            "again    {:.0} % of what the new lines cross in the zones was touched; no metal is plainly gone on: {}",
             again.touched_percent,
             not_touched_lines(again).join("; ")
         );

@@ -321,7 +321,7 @@ pub(super) fn findings(job: &Job, again: &Again) -> Vec<Finding> {
     }
     if let Some(widest) = widest(&again.not_touched) {
         let says = format!(
-            "{:.0} % of what the new lines cross in the zones was touched. Nothing is gone in {}, the longest from {:.1} mm to {:.1} mm radius on the \
+            "{:.0} % of what the new lines cross in the zones was touched. No metal is plainly gone in {}, the longest from {:.1} mm to {:.1} mm radius on the \
              line at {:.0} deg: it lies lower than the tool went, or the tool did not come there.",
             again.touched_percent,
             count(again.not_touched.len(), "place"),
