@@ -306,11 +306,15 @@ impl Revolution<'_> {
     ) -> Option<Information> {
         let unknowns = at_radii.len() * 2 * orders.len();
         let (mut rows, data) = self.line_data(at_radii, lines);
-        rows.iter_mut().for_each(|row| rising(row, orders, rise));
+        for row in &mut rows {
+            rising(row, orders, rise);
+        }
         let mut told = Information::new(unknowns, &rows, &data, &self.noise(at_radii))?;
         for ring in self.rings {
             let (mut rows, data) = self.ring_data(ring, orders, back);
-            rows.iter_mut().for_each(|row| rising(row, orders, rise));
+            for row in &mut rows {
+                rising(row, orders, rise);
+            }
             let variance = ring.noise * ring.noise + UNEXPLAINED * UNEXPLAINED;
             told.add_with_zero(&rows, &data, variance, ANY_ZERO * ANY_ZERO);
         }

@@ -25,7 +25,7 @@ fn has(line: &str, word: &str) -> bool {
 
 fn joined(lines: &[String], own: &AtControl) -> String {
     let end = if own.parts[0].text.contains('\r') { "\r\n" } else { "\n" };
-    lines.iter().map(|l| format!("{l}{end}")).collect()
+    lines.join(end) + end
 }
 
 /// Tries edits on every part at every control; an edit gives some texts, and each must be told by one of the rules, or by none at all.
@@ -43,7 +43,7 @@ fn each(rules: &[&str], least: Rank, edit: impl Fn(&[String], &Job) -> Vec<Vec<S
                 // Where the control's memory is full a block more is one too many.
                 let full = |id: &&str| own.name == "in parts" && *id == "large-program";
                 match rules {
-                    [] => assert!(told.iter().all(|id| full(&id)), "{said}"),
+                    [] => assert!(told.iter().all(|id| full(id)), "{said}"),
                     rules => assert!(rules.iter().any(|r| told.contains(r)), "{said}"),
                 }
                 tried += 1;
@@ -239,10 +239,10 @@ fn lines_that_end_otherwise_in_the_middle_are_told() {
         // The same all through is a transfer's.
         let lines: Vec<&str> = text.lines().collect();
         for end in ["\n", "\r\n", "\r\r\n"] {
-            let all: String = lines.iter().map(|l| format!("{l}  {end}")).collect();
+            let all = lines.join(&format!("  {end}")) + "  " + end;
             let told = told_at(own, 0, &all, Rank::Warning);
             let full = |id: &&str| own.name == "in parts" && *id == "large-program";
-            assert!(told.iter().all(|id| full(&id)), "{}: {told:?}", own.name);
+            assert!(told.iter().all(|id| full(id)), "{}: {told:?}", own.name);
         }
     }
 }
@@ -385,7 +385,7 @@ fn an_air_pass_made_twice_is_no_alarm() {
             let again = lines[next..start].iter().chain(&lines[first..=to]);
             let again: Vec<String> = again.filter(|l| !l.starts_with(['(', ';'])).cloned().collect();
             let mut lines = lines.to_vec();
-            lines.splice(to + 1..to + 1, again);
+            lines.splice((to + 1)..=to, again);
             Some(lines)
         };
         let blocks = lines.iter().position(|l| has(l, "G18")).unwrap_or(0);

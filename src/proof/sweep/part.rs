@@ -47,14 +47,18 @@ impl Part<'_> {
     pub fn judge(&self, face: &Face, movements: &[Movement], findings: &mut Vec<Finding>) {
         match self.says.filter(|_| self.job.rings.is_empty()) {
             Some(says) => self.judge_depth(says, face, movements, findings),
-            None if self.goes_on && !movements.is_empty() && !self.allowed.all_taken() => {
-                if self.metal.by.iter().all(|by| *by >= movements.len()) {
-                    let what = "nothing is cut, and another program goes on from here".to_owned();
-                    findings.push(note(SweepRule::PartTakesNothing, movements.last(), what));
-                }
+            None if self.takes_nothing(movements) => {
+                let what = "nothing is cut, and another program goes on from here".to_owned();
+                findings.push(note(SweepRule::PartTakesNothing, movements.last(), what));
             }
             None => {}
         }
+    }
+
+    /// Whether it moves and cuts nothing, though there is something left to take, and another program goes on.
+    fn takes_nothing(&self, movements: &[Movement]) -> bool {
+        let cuts = self.metal.by.iter().any(|by| *by < movements.len());
+        self.goes_on && !movements.is_empty() && !cuts && !self.allowed.all_taken()
     }
 
     /// By half of its least pass no place may stand higher.

@@ -42,12 +42,22 @@ pub(super) struct Hands {
     moved_by_hand: Moved,
     /// A wait with the tool over the wheel, since which it was not clear: its place, and what is said of it.
     waited: Option<(Place, String)>,
-    /// Whether the spindle has started since the last motion: a wait there lets it reach its speed.
-    started: bool,
-    /// Whether the spindle was stopped, and the program has not stopped since.
-    halted: bool,
+    /// What the spindle did last.
+    spindle: LastOfSpindle,
     /// Whether the program has said what the spindle does; before, it turns as the program before left it.
     spindle_said: bool,
+}
+
+/// What the spindle did last, as far as somebody acts on it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+enum LastOfSpindle {
+    /// It has turned over a motion, or stood over a stop.
+    #[default]
+    Nothing,
+    /// It has started since the last motion: a wait there lets it reach its speed.
+    Started,
+    /// It was stopped, and the program has not stopped since.
+    Halted,
 }
 
 /// Whether a hand may have moved the tool.
@@ -135,14 +145,19 @@ impl Interpreter<'_> {
 
     /// The spindle starts or stops: who saw it stop expects that the program stops before it starts again.
     pub(super) fn check_starts_again(&mut self, turning: Turning) {
-        self.hands.started |= self.state.turning == Turning::Off && turning != Turning::Off;
+        let before = self.hands.spindle;
         match (self.state.turning, turning) {
             (Turning::Off, Turning::Off) => {}
-            (_, Turning::Off) => self.hands.halted = true,
-            (Turning::Off, _) if std::mem::take(&mut self.hands.halted) => self.note(
-                ProgramRule::StartsAgain,
-                "the spindle was stopped and starts again, and neither M00 nor M01 stands between",
-            ),
+            (_, Turning::Off) => self.hands.spindle = LastOfSpindle::Halted,
+            (Turning::Off, _) => {
+                self.hands.spindle = LastOfSpindle::Started;
+                if before == LastOfSpindle::Halted {
+                    self.note(
+                        ProgramRule::StartsAgain,
+                        "the spindle was stopped and starts again, and neither M00 nor M01 stands between",
+                    );
+                }
+            }
             _ => {}
         }
     }
@@ -163,7 +178,7 @@ impl Interpreter<'_> {
         let at = format!("with the tool at radius {x:.1} mm, height {z:.1} mm");
         if self.state.turning == Turning::Off {
             self.note(ProgramRule::WaitOverWheel, format!("G04 while the spindle stands, {at}"));
-        } else if self.hands.waited.is_none() && !self.hands.started {
+        } else if self.hands.waited.is_none() && self.hands.spindle != LastOfSpindle::Started {
             self.hands.waited = Some((self.place, format!("G04 {at}, before it is fed")));
         }
     }
@@ -177,7 +192,9 @@ impl Interpreter<'_> {
         if self.state.mist || self.state.flood {
             self.note(ProgramRule::StopWithCoolant, format!("{word} while the coolant runs"));
         }
-        self.hands.halted = false;
+        if self.hands.spindle == LastOfSpindle::Halted {
+            self.hands.spindle = LastOfSpindle::Nothing;
+        }
         self.check_spindle_said("a stop");
         self.stands(word);
         self.check_clear_of_wheel(ProgramRule::StopAwayFromPark, word);
@@ -243,7 +260,9 @@ impl Interpreter<'_> {
         } else if self.is_clear() {
             self.hands.waited = None;
         }
-        self.hands.started = false;
+        if self.hands.spindle == LastOfSpindle::Started {
+            self.hands.spindle = LastOfSpindle::Nothing;
+        }
         self.hands.at_feed = feed;
         let Some(tool) = self.state.tool.filter(|t| t.number != 0) else { return };
         if !tool.offset && !feed {
