@@ -11,7 +11,7 @@
 
 use super::columns::Layout;
 use super::model::{Ring, Rival, Shape, Turn};
-use crate::numeric::bayes::posterior;
+use crate::numeric::bayes::Information;
 use crate::numeric::cholesky::{Symmetric, dot};
 use crate::numeric::harmonic::regressors;
 
@@ -228,14 +228,8 @@ impl Revolution<'_> {
         let at_radii: Vec<Vec<f64>> = radii.iter().map(|&r| self.heights(r)).collect();
         let back = inverse(&at_radii)?;
         let lines: Vec<Vec<f64>> = self.layout.angles.iter().map(|&a| harmonics(orders, a)).collect();
-        let (mut rows, mut data) = self.line_data(&at_radii, &lines);
-        let (ring_rows, ring_data) = self.ring_data(orders, &back);
-        rows.extend(ring_rows);
-        data.extend(ring_data);
         let rise = self.rise(&radii);
-        for row in &mut rows {
-            rising(row, orders, &rise);
-        }
+        let told = self.information(orders, (&at_radii, &back), (&lines, &rise))?;
         let outer = radii.len().saturating_sub(1);
         let prior = |scale: f64| -> Vec<f64> {
             let size = |m: u32, r: f64| {
@@ -255,8 +249,7 @@ impl Revolution<'_> {
                 .flat_map(|(t, &r)| orders.iter().flat_map(move |&m| [(own(t, m) * size(m, r)).powi(2); 2]));
             sizes.collect()
         };
-        let noise = self.noise(&at_radii, rows.len());
-        let of_scales = SCALES.map(|scale| posterior(&rows, &data, &noise, &prior(scale)));
+        let of_scales = SCALES.map(|scale| told.posterior(&prior(scale)));
         // The bend itself is told by its common size, the first, which leaves most open.
         let found = of_scales.first()?.as_ref()?;
         let evidence = mean_evidence(of_scales.iter().flatten().map(|p| p.evidence));
@@ -304,27 +297,48 @@ impl Revolution<'_> {
         (rows, data)
     }
 
-    /// The ring readings, and what each unknown adds to them.
-    fn ring_data(&self, orders: &[u32], back: &[Vec<f64>]) -> (Vec<Vec<f64>>, Vec<f64>) {
-        let (mut rows, mut data) = (Vec::new(), Vec::new());
-        for ring in self.rings {
-            let heights = self.heights(ring.radius);
-            let to_radii: Vec<f64> =
-                (0..back.len()).map(|t| heights.iter().zip(back).map(|(h, row)| h * row[t]).sum()).collect();
-            let mean = ring.heights.iter().map(|h| h.1).sum::<f64>() / ring.heights.len() as f64;
-            for &(angle, height) in &ring.heights {
-                let h = harmonics(orders, angle);
-                rows.push(to_radii.iter().flat_map(|w| h.iter().map(move |h| w * h)).collect());
-                data.push(height - mean - (self.eccentric)(ring.radius, angle));
-            }
+    /// What lines and rings tell of the unknowns.
+    fn information(
+        &self,
+        orders: &[u32],
+        (at_radii, back): (&[Vec<f64>], &[Vec<f64>]),
+        (lines, rise): (&[Vec<f64>], &[f64]),
+    ) -> Option<Information> {
+        let unknowns = at_radii.len() * 2 * orders.len();
+        let (mut rows, data) = self.line_data(at_radii, lines);
+        for row in &mut rows {
+            rising(row, orders, rise);
         }
-        (rows, data)
+        let mut told = Information::new(unknowns, &rows, &data, &self.noise(at_radii))?;
+        for ring in self.rings {
+            let (mut rows, data) = self.ring_data(ring, orders, back);
+            for row in &mut rows {
+                rising(row, orders, rise);
+            }
+            let variance = ring.noise * ring.noise + UNEXPLAINED * UNEXPLAINED;
+            told.add_with_zero(&rows, &data, variance, ANY_ZERO * ANY_ZERO);
+        }
+        Some(told)
     }
 
-    /// The covariance of the noise of lines and rings.
-    fn noise(&self, at_radii: &[Vec<f64>], count: usize) -> Symmetric {
+    /// The readings of a ring, and what each unknown adds to them.
+    fn ring_data(&self, ring: &Ring, orders: &[u32], back: &[Vec<f64>]) -> (Vec<Vec<f64>>, Vec<f64>) {
+        let heights = self.heights(ring.radius);
+        let to_radii: Vec<f64> =
+            (0..back.len()).map(|t| heights.iter().zip(back).map(|(h, row)| h * row[t]).sum()).collect();
+        let mean = ring.heights.iter().map(|h| h.1).sum::<f64>() / ring.heights.len() as f64;
+        let row = |&(angle, height): &(f64, f64)| {
+            let h = harmonics(orders, angle);
+            let row: Vec<f64> = to_radii.iter().flat_map(|w| h.iter().map(move |h| w * h)).collect();
+            (row, height - mean - (self.eccentric)(ring.radius, angle))
+        };
+        ring.heights.iter().map(row).unzip()
+    }
+
+    /// The covariance of the lines' noise.
+    fn noise(&self, at_radii: &[Vec<f64>]) -> Symmetric {
         let per = self.layout.per_shape();
-        let mut noise = Symmetric::zeros(count);
+        let mut noise = Symmetric::zeros(at_radii.len() * per);
         let between = |a: &[f64], c: usize, b: &[f64], d: usize| -> f64 {
             let row = |i: usize| {
                 b.iter()
@@ -341,16 +355,7 @@ impl Revolution<'_> {
                 }
             }
         }
-        let mut start = at_radii.len() * per;
-        for ring in self.rings {
-            let end = start + ring.heights.len();
-            for (i, j) in (start..end).flat_map(|i| (start..=i).map(move |j| (i, j))) {
-                noise.set(i, j, ANY_ZERO * ANY_ZERO);
-            }
-            (start..end).for_each(|i| noise.add_diagonal(i, ring.noise * ring.noise));
-            start = end;
-        }
-        (0..count).for_each(|i| noise.add_diagonal(i, UNEXPLAINED * UNEXPLAINED));
+        (0..noise.size()).for_each(|i| noise.add_diagonal(i, UNEXPLAINED * UNEXPLAINED));
         noise
     }
 

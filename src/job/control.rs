@@ -17,8 +17,8 @@ use super::shop::{
 };
 use super::source::Node;
 use super::traits::{
-    self, Comments, ExtraLinesFile, GearFile, LeadingZero, LengthOffset, Quadrants, TrailingZeros, Traits,
-    WayHome,
+    self, Comments, ExtraLinesFile, GearFile, LeadingZero, LengthOffset, MWords, Quadrants, TrailingZeros,
+    Traits, WayHome,
 };
 use crate::diagnostics::{InputError, Mismatch};
 use crate::units::{Angle, Length, MM_PER_INCH, Size};
@@ -104,6 +104,8 @@ pub(super) struct ControlFile {
     quadrants: Quadrants,
     #[serde(default)]
     length_offset: LengthOffset,
+    #[serde(default)]
+    m_words: MWords,
     #[serde(default)]
     way_home: WayHome,
     #[serde(default)]
@@ -235,6 +237,7 @@ pub(super) fn check(
         longest_arc: file.longest_arc,
         quadrants: file.quadrants,
         length_offset: file.length_offset,
+        m_words: file.m_words,
         way_home: file.way_home,
         gears: traits::gears(&file.gears, node.at("gears"), errors),
         extra_lines: file.extra_lines.clone().into(),

@@ -49,8 +49,8 @@ pub use shop::{
 };
 pub use touching::{OffsetKind, Setter, Touching};
 pub use traits::{
-    Comments, ExtraLine, ExtraLines, ExtraWord, Gear, LeadingZero, LengthOffset, Quadrants, TrailingZeros,
-    Traits, WayHome,
+    Comments, ExtraLine, ExtraLines, ExtraWord, Gear, LeadingZero, LengthOffset, MWords, Quadrants,
+    TrailingZeros, Traits, WayHome,
 };
 pub use trial::{TrialRing, deepest};
 pub use variation::{NextPasses, Variation};

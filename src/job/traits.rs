@@ -55,6 +55,8 @@ pub struct Traits {
     pub quadrants: Quadrants,
     /// The word that takes up a tool's offset, where the tool word does not.
     pub length_offset: LengthOffset,
+    /// How many M words of a block are carried out.
+    pub m_words: MWords,
     /// Where a tool goes before it is changed and at the end.
     pub way_home: WayHome,
     /// Gear ranges, the slowest first; empty where the spindle has none.
@@ -84,6 +86,7 @@ impl Default for Traits {
             longest_arc: None,
             quadrants: Quadrants::Crossed,
             length_offset: LengthOffset::None,
+            m_words: MWords::One,
             way_home: WayHome::Park,
             gears: Vec::new(),
             extra_lines: ExtraLines::default(),
@@ -146,6 +149,17 @@ pub enum LengthOffset {
     None,
     /// G43 with the tool's number as H, cancelled by G49.
     G43,
+}
+
+/// How many M words of a block are carried out. No program of ours has more than one.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum MWords {
+    /// One, and which is not said.
+    #[default]
+    One,
+    /// All, the spindle's and the coolant's before a stop.
+    All,
 }
 
 /// Where a tool goes before it is changed and at the end.

@@ -4,12 +4,14 @@
 //! can only be held against the checksum that stands with them, and against the job. A program from elsewhere has no such head
 //! and is not judged here.
 
-use super::sweep::PassesBefore;
+use super::sweep::{HeadSays, PartTakes, PassesBefore};
 use crate::diagnostics::checksum::Checksum;
 use crate::diagnostics::text::{self, GOES_ON};
 use crate::diagnostics::{Finding, Place, ProgramRule};
-use crate::job::{Comments, Job};
+use crate::job::{Comments, Coolant, Job};
+use crate::simulate::reader::Word;
 use crate::simulate::{Block, ProgramRead};
+use crate::units::MM_PER_INCH;
 
 /// Judges the head; nothing for a program without one.
 #[must_use]
@@ -31,8 +33,36 @@ pub(super) fn judge(program: &ProgramRead, job: &Job) -> Vec<Finding> {
         findings.push(Finding::new(ProgramRule::OtherWheel, place, said));
     }
     findings.extend(changed(program));
+    findings.extend(left_by_others(program, job));
     findings.extend(without_comments(program, job));
     findings
+}
+
+/// What the program before may have left on, where the first blocks of a program of ours no longer say that it is off before the spindle starts.
+/// A block that may be skipped does not count.
+fn left_by_others(program: &ProgramRead, job: &Job) -> Vec<Finding> {
+    if !is_ours(program) {
+        return Vec::new();
+    }
+    let says = |block: &Block, codes: &[u32]| {
+        let code = |w: &Word| w.code().filter(|_| w.letter == 'M');
+        block.words.iter().filter_map(code).any(|c| codes.contains(&c))
+    };
+    let starts = |b: &Block| says(b, &[30, 40]);
+    let Some(first) = program.blocks.iter().position(starts) else { return Vec::new() };
+    let before = program.blocks.iter().take(first).filter(|b| b.skip.is_none());
+    let said = |code: u32| before.clone().any(|b| says(b, &[code]));
+    let place = program.blocks.get(first).map_or(Place::Whole, Block::place);
+    let coolant = job.control.coolant != Coolant::None;
+    let asked = [
+        (!said(50), ProgramRule::SpindleUnset, "the spindle starts, and M05 does not stand before it"),
+        (
+            coolant && !said(90),
+            ProgramRule::CoolantUnset,
+            "the spindle starts, and M09 does not stand before it",
+        ),
+    ];
+    asked.into_iter().filter(|a| a.0).map(|(_, rule, what)| Finding::new(rule, place, what)).collect()
 }
 
 /// Whether what a head says of its wheel, without blanks, is said of the job's. It ends with the tyre, which may be off by now.
@@ -94,7 +124,7 @@ pub(super) fn part(program: &ProgramRead) -> Option<usize> {
 
 /// How many rough, rest and finish passes of a divided program the parts before this one made, by what the comments of its own passes say; none in
 /// a program that is whole or its first part.
-pub(super) fn passes_before(program: &ProgramRead) -> PassesBefore {
+fn passes_before(program: &ProgramRead) -> PassesBefore {
     if part(program).is_none_or(|part| part <= 1) {
         return PassesBefore::default();
     }
@@ -111,6 +141,52 @@ pub(super) fn passes_before(program: &ProgramRead) -> PassesBefore {
         (_, true) => 0,
     };
     PassesBefore { rough: before("ROUGH PASS "), finish: before("FINISH PASS "), rest }
+}
+
+/// What the head of a part says of it and of the parts before it; nothing where the program is none.
+pub(super) fn says(program: &ProgramRead) -> HeadSays {
+    HeadSays { before: passes_before(program), takes: part(program).and_then(|_| takes(program)) }
+}
+
+/// What the passes that a head names take together, and the least of them; none where it names none that takes anything.
+fn takes(program: &ProgramRead) -> Option<PartTakes> {
+    let mut named: Vec<String> = Vec::new();
+    let mut depths = Vec::new();
+    for said in statements(&program.blocks) {
+        let mut words = said.split_whitespace();
+        let (Some("ROUGH" | "FINISH"), Some("PASS")) = (words.next(), words.next()) else { continue };
+        // Each is named again where it begins.
+        if named.contains(&said) {
+            continue;
+        }
+        depths.extend(depth_said(&said).filter(|depth| *depth > 0.0));
+        named.push(said);
+    }
+    let least = depths.iter().copied().reduce(f64::min)?;
+    Some(PartTakes { depth: depths.iter().sum(), least })
+}
+
+/// The depth that a pass is said to have, millimetres.
+fn depth_said(pass: &str) -> Option<f64> {
+    let mut words = pass.split_once("DEPTH ")?.1.split(|c: char| c.is_whitespace() || c == ',');
+    let number: f64 = words.next()?.parse().ok()?;
+    let unit = if words.next()? == "IN" { MM_PER_INCH } else { 1.0 };
+    Some(number * unit)
+}
+
+/// The comments, each with the lines on which it goes on.
+fn statements(blocks: &[Block]) -> Vec<String> {
+    let mut all: Vec<String> = Vec::new();
+    for comment in blocks.iter().flat_map(|b| &b.comments) {
+        match (comment.strip_prefix(GOES_ON), all.last_mut()) {
+            (Some(more), Some(last)) => {
+                last.push(' ');
+                last.push_str(more);
+            }
+            _ => all.push(comment.clone()),
+        }
+    }
+    all
 }
 
 /// Whether the head is one of ours: job and wheel together stand in no other.

@@ -10,7 +10,7 @@ use super::modal::{
 };
 use super::reader::{Block, Word};
 use crate::diagnostics::{FindingCollector, Place, ProgramRule};
-use crate::job::{Control, FeedWords, SpindleLimitWord, UnitWord};
+use crate::job::{Control, FeedWords, MWords, SpindleLimitWord, UnitWord};
 
 /// The commands of one block.
 #[derive(Debug, Clone, Default)]
@@ -122,7 +122,8 @@ pub(crate) fn commands(
     text: impl Fn(&Word) -> String,
     notes: &mut FindingCollector,
 ) -> BlockCommands {
-    let mut sorter = CommandSorter { out: BlockCommands::default(), place: block.place(), text, notes };
+    let mut sorter =
+        CommandSorter { out: BlockCommands::default(), place: block.place(), text, repeated: false, notes };
     for word in &block.words {
         match word.letter {
             'G' => sorter.preparatory(word, setup.control),
@@ -130,8 +131,12 @@ pub(crate) fn commands(
             _ => sorter.value(word, setup.increments_uw()),
         }
     }
-    if block.words.iter().filter(|w| w.letter == 'M').count() > MOST_M_WORDS {
+    let m_words: Vec<String> =
+        block.words.iter().filter(|w| w.letter == 'M').map(|w| (sorter.text)(w)).collect();
+    if m_words.len() > MOST_M_WORDS {
         sorter.notes.add(ProgramRule::ManyMWords, sorter.place, "more than four M words".into());
+    } else if m_words.len() > 1 && !sorter.repeated && setup.control.traits.m_words == MWords::One {
+        sorter.notes.add(ProgramRule::TwoMWords, sorter.place, m_words.join(" beside "));
     }
     sorter.out
 }
@@ -141,6 +146,8 @@ struct CommandSorter<'n, F> {
     out: BlockCommands,
     place: Place,
     text: F,
+    /// Whether two M words of one group were told.
+    repeated: bool,
     notes: &'n mut FindingCollector,
 }
 
@@ -208,6 +215,7 @@ impl<F: Fn(&Word) -> String> CommandSorter<'_, F> {
 
     fn one_of_group(&mut self, free: bool, word: &Word) {
         if !free {
+            self.repeated |= word.letter == 'M';
             let what = format!("{} beside another word of its modal group", (self.text)(word));
             self.notes.add(ProgramRule::SameGroup, self.place, what);
         }

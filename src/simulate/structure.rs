@@ -3,7 +3,7 @@
 use super::reader::{Block, ProgramRead};
 use super::simulation::collect_findings;
 use crate::diagnostics::{Finding, FindingCollector, Place, ProgramRule};
-use crate::job::{Comments, Control};
+use crate::job::{Comments, Control, LineEnd};
 use std::collections::HashMap;
 
 /// Checks the text as a whole.
@@ -14,6 +14,7 @@ pub(super) fn check(read: &ProgramRead, control: &Control) -> Vec<Finding> {
         sequence(read, control, notes);
         comments(read, control, notes);
         ends(read, control, notes);
+        line_ends(read, control, notes);
         switches(read, notes);
     })
 }
@@ -134,6 +135,17 @@ fn ends(read: &ProgramRead, control: &Control, notes: &mut FindingCollector) {
     if let Some(line) = read.after_close {
         notes.add(ProgramRule::AfterEnd, Place::line(line), "text after the closing `%`".into());
     }
+}
+
+/// A line that ends otherwise than those before it.
+fn line_ends(read: &ProgramRead, control: &Control, notes: &mut FindingCollector) {
+    let Some((line, both)) = read.ends_otherwise else { return };
+    let (here, before) = if both { ("CR LF", "LF") } else { ("LF", "CR LF") };
+    let written = if control.line_end == LineEnd::Lf { "LF" } else { "CR LF" };
+    let what = format!(
+        "this line ends in {here}, those before in {before}; the control's description says {written}"
+    );
+    notes.add(ProgramRule::MixedLineEnds, Place::line(line), what);
 }
 
 fn switches(read: &ProgramRead, notes: &mut FindingCollector) {

@@ -7,7 +7,7 @@
 
 use facewright::face::estimate::fit;
 use facewright::face::model::Measurement;
-use facewright::numeric::bayes::posterior;
+use facewright::numeric::bayes::Information;
 use facewright::numeric::cholesky::Symmetric;
 use facewright::numeric::grid::Grid;
 use facewright::numeric::harmonic::regressors;
@@ -119,7 +119,8 @@ fn harmonics_are_those_of_least_squares() {
         let rows: Vec<Vec<f64>> = ring.angles.iter().map(|a| regressors(&ring.orders, *a)).collect();
         let mut noise = Symmetric::zeros(rows.len());
         (0..rows.len()).for_each(|i| noise.add_diagonal(i, 0.01));
-        let found = posterior(&rows, &ring.values, &noise, &vec![1e5; ring.terms.len()]).unwrap();
+        let told = Information::new(ring.terms.len(), &rows, &ring.values, &noise).unwrap();
+        let found = told.posterior(&vec![1e5; ring.terms.len()]).unwrap();
         for (a, b) in found.mean.iter().zip(&ring.terms) {
             assert!((a - b).abs() < 1e-6, "{:?} for {:?}", found.mean, ring.terms);
         }

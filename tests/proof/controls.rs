@@ -62,7 +62,7 @@ fn reports_of_the_demo_as_written_and_as_edited_at_the_machine() {
     let z = before.split(' ').find_map(|w| w.strip_prefix('Z')).expect("the finish pass names Z");
     let deeper = z.parse::<f64>().expect("a number") - 0.3;
     let put_in = format!("G01 Z{deeper:.3}\nZ{z}\n");
-    let edited = text.replacen(arc, &format!("{put_in}{arc}"), 1);
+    let edited = text.replacen(arc, &format!("{}{arc}", put_in.replace('\n', "\r\n")), 1);
     let report = prove(edited.as_bytes(), job, &job_and_face().1);
     assert_eq!(report.verdict, facewright::proof::Verdict::Stop);
     insta::assert_snapshot!(

@@ -1,5 +1,6 @@
 //! What proof says of whole programs, of each of their motions, and of faults put into them.
 
+mod attack;
 mod begin_again;
 mod controls;
 mod hands;

@@ -43,7 +43,11 @@ const RULES: &[(&str, &str, &[&str])] = &[
     ("trade: a carriage return in a comment", "(LOOK\rG00 X0.)\n", &["comment-character"]),
     ("trade: a tape mark in a comment", "(LOOK % )\n", &["comment-character"]),
     ("trade: a program number in mid program", "O12\nG01 X90. Z40.\n", &["second-program"]),
-    ("trade: a tool called again over the wheel", "M05\nT1\nM03\n", &["change-away-from-park"]),
+    (
+        "trade: a tool called again over the wheel",
+        "M05\nT1\nM03\n",
+        &["change-away-from-park", "starts-again"],
+    ),
     (
         "trade: across and then up after a touch-off",
         "M05\nG00 Z250.\nX330.\nT2\nM00\nT2\nM03\nX330.\nZ250.\nX100.\nZ50.\nG01 X90. Z40.\n",
@@ -64,7 +68,7 @@ const RULES: &[(&str, &str, &[&str])] = &[
     (
         "trade: the spindle is started in the block of a stop",
         "M05\nM03 M00\n",
-        &["stop-while-turning", "stop-away-from-park"],
+        &["starts-again", "stop-away-from-park", "stop-while-turning", "two-m-words"],
     ),
     ("trade: a stop with the spindle off", "M05\nM00\nM03\n", &["stop-away-from-park"]),
     (
@@ -73,7 +77,7 @@ const RULES: &[(&str, &str, &[&str])] = &[
         &["stands-in-cut", "stop-away-from-park"],
     ),
     ("trade: a dwell in the cut", "G01 X90. Z40.\nG04 P600.\nG01 X80.\n", &["stands-in-cut"]),
-    ("trade: a dwell off the cut", "G01 X90. Z40.\nG00 Z60.\nG04 P2.\nG01 X80.\n", &[]),
+    ("trade: a dwell off the cut", "G01 X90. Z40.\nG00 Z60.\nG04 P2.\nG01 X80.\n", &["wait-over-wheel"]),
     (
         "trade: a tool called over the wheel",
         "M05\nT2\nM00\nT2\nM03\nG00 Z250.\n",
@@ -82,7 +86,7 @@ const RULES: &[(&str, &str, &[&str])] = &[
     (
         "trade: a second tool that nobody touched off",
         "M05\nG00 Z250.\nX330.\nT2\nM03\nX100.\nZ50.\nG01 X90. Z40.\nG01 Z45.\n",
-        &["tool-not-touched-off"],
+        &["starts-again", "tool-not-touched-off"],
     ),
     (
         "trade: M01 is no touch-off",
@@ -115,7 +119,15 @@ const RULES: &[(&str, &str, &[&str])] = &[
     (
         "3.3.5 four M words at most",
         "M00 M03 M07 M08 M06\nM09\n",
-        &["many-m-words", "stop-while-turning", "stop-with-coolant", "tool-form", "stop-away-from-park"],
+        &[
+            "many-m-words",
+            "other-coolant",
+            "other-coolant",
+            "stop-while-turning",
+            "stop-with-coolant",
+            "tool-form",
+            "stop-away-from-park",
+        ],
     ),
     ("3.4 two motions", "G00 G01 X90. Z40.\n", &["same-group"]),
     ("3.4 two distance modes", "G90 G91\n", &["same-group"]),
@@ -123,8 +135,8 @@ const RULES: &[(&str, &str, &[&str])] = &[
     ("3.4 two planes", "G18 G18\n", &["same-group"]),
     ("3.4 two stops", "M00 M01\n", &["same-group", "stop-while-turning", "stop-away-from-park"]),
     ("3.4 two spindle words", "M03 M05\nM03\n", &["same-group"]),
-    ("3.4 mist and flood together", "M07 M08\nM09\n", &[]),
-    ("3.4 coolant on and off", "M08 M09\nM09\n", &["same-group"]),
+    ("3.4 mist and flood together", "M07 M08\nM09\n", &["other-coolant", "other-coolant", "two-m-words"]),
+    ("3.4 coolant on and off", "M08 M09\nM09\n", &["other-coolant", "same-group"]),
     ("3.4 several G words of different groups", "G90 G01 G95 G40 X90. Z40.\n", &[]),
     // Motion.
     ("3.5.1 a rapid needs an axis", "G00\n", &["motion-without-axes"]),
@@ -149,7 +161,7 @@ const RULES: &[(&str, &str, &[&str])] = &[
     ("3.5.10 compensation with its number", "G42 D1\nG40\n", &["compensation", "unused-word"]),
     ("3.5.12 the machine's own frame", "G53 G00 X90. Z40.\nG00 X90. Z40.\n", &["machine-frame"]),
     ("3.5.13 a work offset the shop does not use", "G55\n", &["other-offset"]),
-    ("3.5.14 exact path", "G61\n", &[]),
+    ("3.5.14 exact path", "G61\n", &["exact-stop"]),
     ("3.5.14 rounded path", "G64\n", &["rounded-corners"]),
     ("3.5.17 increments", "G91 G01 X-10. Z-10.\nG90\n", &[]),
     (
@@ -168,8 +180,12 @@ const RULES: &[(&str, &str, &[&str])] = &[
     ("3.7.2 S below zero", "S-100\n", &["negative"]),
     ("3.7.3 T is a whole number", "T1.5\n", &["tool-form"]),
     // Order of execution.
-    ("3.8 the spindle stops before the motion of its block", "G01 X90. Z40. M05\nM03\n", &["spindle-off"]),
-    ("3.8 the spindle starts before the motion of its block", "M05\nG01 X90. M03\n", &[]),
+    (
+        "3.8 the spindle stops before the motion of its block",
+        "G01 X90. Z40. M05\nM03\n",
+        &["spindle-off", "starts-again"],
+    ),
+    ("3.8 the spindle starts before the motion of its block", "M05\nG01 X90. M03\n", &["starts-again"]),
     ("3.8 the feed is set before the motion of its block", "G94\nG01 X90. Z40. F100.\nG95 F0.2\n", &[]),
     ("3.8 the feed mode is set before F", "G94 F100.\nG01 X90. Z40.\nG95 F0.2\n", &[]),
     ("3.8 F before its mode is lost", "F100. \nG94\nG01 X90. Z40.\nG95 F0.2\n", &["no-feed"]),
@@ -184,7 +200,11 @@ const RULES: &[(&str, &str, &[&str])] = &[
     ("trade: the limit beyond the wheel", "G92 S900\n", &["limit-too-high"]),
     ("trade: the limit without S", "G92\n", &["missing-word"]),
     ("trade: the mode changes and S is missing", "G97\nG01 X90. Z40.\n", &["no-speed"]),
-    ("trade: the spindle turns the other way", "M05\nM04\nG01 X90. Z40.\n", &["spindle-wrong-way"]),
+    (
+        "trade: the spindle turns the other way",
+        "M05\nM04\nG01 X90. Z40.\n",
+        &["spindle-wrong-way", "starts-again"],
+    ),
     ("trade: reversed while it turns", "M04\nM03\n", &["reversed-running"]),
     ("trade: S0", "S0\nG01 X90. Z40.\n", &["spindle-off"]),
     ("trade: F0", "G01 X90. Z40. F0\n", &["zero-feed"]),
@@ -202,8 +222,8 @@ const RULES: &[(&str, &str, &[&str])] = &[
         "T7\n",
         &["change-away-from-park", "change-while-turning", "other-tool"],
     ),
-    ("trade: M06 where T alone changes", "M05\nM06\nM03\n", &["tool-form"]),
-    ("trade: no tool", "M05\nT0\nM03\nG01 X90.\n", &["no-tool"]),
+    ("trade: M06 where T alone changes", "M05\nM06\nM03\n", &["starts-again", "tool-form"]),
+    ("trade: no tool", "M05\nT0\nM03\nG01 X90.\n", &["no-tool", "starts-again"]),
     ("trade: travel", "G00 X421.\n", &["travel"]),
     ("trade: travel at the middle of an arc", "G00 X1. Z50.\nG02 X1. Z39. I3. K-5.5\n", &["travel"]),
     ("trade: X below the axis", "G01 X-0.5\n", &["travel"]),
@@ -300,7 +320,11 @@ fn starts_and_ends() {
             format!("{START}{cut}{}", END.replace("G97 ", "")),
             &["surface-speed-left-on"],
         ),
-        ("trade: coolant on at the end", format!("{START}M08\n{cut}{END}"), &["coolant-left-on"]),
+        (
+            "trade: coolant on at the end",
+            format!("{START}M08\n{cut}{END}"),
+            &["coolant-left-on", "other-coolant"],
+        ),
         ("3.6.1 M02 ends as M30 does", format!("{START}{cut}{}", END.replace("M30", "M02")), &[]),
         ("3.6.1 the end is missing", format!("{START}{cut}G00 Z50.\nG97 M05\n"), &["no-end"]),
         (
@@ -460,7 +484,7 @@ fn controls() {
         (
             "number and M06",
             plain().with(|c| c.tool_word = ToolWord::NumberAndM06),
-            sound.replace("T1", "T1 M06"),
+            sound.replace(" T1", "\nT1 M06"),
             vec![],
         ),
         (
@@ -472,7 +496,7 @@ fn controls() {
         (
             "M06 without T",
             plain().with(|c| c.tool_word = ToolWord::NumberAndM06),
-            sound.replace("T1", "M06"),
+            sound.replace(" T1", "\nM06"),
             vec!["missing-word", "no-tool"],
         ),
         ("work offset", plain().with(|c| c.work_offset = Some(54)), sound.replace("G18", "G18 G54"), vec![]),

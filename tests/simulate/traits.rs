@@ -6,7 +6,7 @@
 use crate::fixtures::job::mm;
 use crate::fixtures::machine::{END, Lathe, START, kinds, plain, whole};
 use facewright::job::{
-    Comments, DwellWord, ExtraLine, ExtraLines, ExtraWord, FeedWords, Gear, LengthOffset, Quadrants,
+    Comments, Coolant, DwellWord, ExtraLine, ExtraLines, ExtraWord, FeedWords, Gear, LengthOffset, Quadrants,
     Sequence, Spin, ToolWord, Traits, WayHome,
 };
 use facewright::proof::Rank;
@@ -70,7 +70,7 @@ fn judge(cases: Vec<Case>) {
 
 #[test]
 fn the_way_home_is_known_where_the_shop_says_so() {
-    let home = |words: &str| whole(&format!("{CUT}{TO_PARK}{words}\n{BACK}"));
+    let home = |words: &str| whole(&format!("{CUT}{TO_PARK}M00\n{words}\n{BACK}"));
     let start = |words: &str| {
         format!(
             "G18 G71 G40 G90 G95 G97 M05 T1\n{words}\n{}{CUT}{END}",
@@ -299,7 +299,7 @@ fn tools_change_where_the_shop_changes_them() {
     ]);
     let by_m06 = || plain().with(|c| c.tool_word = ToolWord::NumberAndM06);
     let begun =
-        |words: &str| whole(&format!("{CUT}{TO_PARK}{words}{BACK}")).replacen(" T1\n", " T1 M06\n", 1);
+        |words: &str| whole(&format!("{CUT}{TO_PARK}M00\n{words}{BACK}")).replacen(" T1\n", "\nT1 M06\n", 1);
     judge(vec![
         ("the next tool got ready", by_m06(), begun("T2\n"), &[]),
         ("a tool word of another control", by_m06(), begun("T0202\n"), &["other-tool"]),
@@ -311,11 +311,12 @@ fn tools_change_where_the_shop_changes_them() {
 fn nothing_runs_where_hands_are() {
     let end = "G00 Z250.\nX330.\nG97 M05\nM11\nM30\n";
     let unsaid = START.replacen(" M05", "", 1).replacen("G00 Z250.\n", "M10\nG00 Z250.\n", 1);
+    let cooled = || plain().with(|c| c.coolant = Coolant::M08);
     judge(vec![
-        ("a stop", plain(), whole(&format!("M08\n{CUT}M09\n{TO_PARK}M00\n{BACK}")), &[]),
+        ("a stop", cooled(), whole(&format!("M08\n{CUT}M09\n{TO_PARK}M00\n{BACK}")), &[]),
         (
             "coolant at it",
-            plain(),
+            cooled(),
             whole(&format!("M08\n{CUT}{TO_PARK}M00\n{BACK}M09\n")),
             &["stop-with-coolant"],
         ),
@@ -336,7 +337,7 @@ fn a_dwell_has_the_letter_of_the_shop() {
         lathe.machine.spin = Spin { up: Some(Time::s(2.0)), dwell, ..Spin::default() };
         lathe
     };
-    let by = |letter: &str| whole(&format!("G00 Z60.\nG04 {letter}2.0\nG00 Z50.\n{CUT}"));
+    let by = |letter: &str| whole(&format!("G04 {letter}2.0\nG00 Z60.\nG00 Z50.\n{CUT}"));
     judge(vec![
         ("X, as the shop says", waits(DwellWord::X), by("X"), &[]),
         ("P, and the shop says X", waits(DwellWord::X), by("P"), &["other-dwell"]),

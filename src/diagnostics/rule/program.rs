@@ -64,6 +64,9 @@ super::rules! {
             FallingSequence = Note "falling-sequence" "sequence numbers that fall",
                 "Numbers that fall show that blocks were moved or joined by hand.",
                 "Look whether the order is meant; number the blocks anew.";
+            MixedLineEnds = Warning "mixed-line-ends" "lines that do not all end alike",
+                "A control that waits for CR LF reads two lines as one block where the CR is missing; lines that end otherwise were put in by another hand.",
+                "Send the program as it was written, or end every line alike.";
             TapeMark = Warning "tape-mark" "mark `%` missing at an end",
                 "The control's description asks for `%` first and last; without them the load may fail or end early.",
                 "Put a `%` alone on the first and on the last line.";
@@ -102,6 +105,9 @@ super::rules! {
             ManyMWords = Stop "many-m-words" "more than four M words in a block",
                 "NISTIR 6556, 3.3.5, allows four M words a block; many controls carry out only one.",
                 "Spread them over blocks.";
+            TwoMWords = Warning "two-m-words" "more than one M word in a block",
+                "Many controls carry out one M word of a block, the first or the last: the spindle may turn on where the other was to stop it.",
+                "Write each in a block of its own.";
             UnusedWord = Stop "unused-word" "word that nothing uses",
                 "Nothing in the block uses this word; a control may halt, and the word meant something to who wrote it (NISTIR 6556, 3.5: an error).",
                 "Take it out, or add the word it belongs to.";
@@ -200,6 +206,15 @@ super::rules! {
             RoundedCorners = Warning "rounded-corners" "corners rounded by the control",
                 "In this mode the control rounds corners: the path leaves the written one.",
                 "Leave it out where the control allows.";
+            ExactStop = Warning "exact-stop" "stop at the end of every block",
+                "In this mode the tool halts between two motions, and leaves a ring in the face at each joint.",
+                "Leave it out.";
+            OtherCoolant = Warning "other-coolant" "coolant word other than the control's",
+                "By the control's description this word is not the one that runs the coolant: the cut may be dry, or something else may start.",
+                "Write the word that the control's description gives (`coolant`).";
+            CoolantUnset = Warning "coolant-unset" "coolant never said to be off",
+                "Whether it runs hangs on the program before: it hides the air pass, and runs over whoever looks.",
+                "Write M09 in the first blocks.";
             NotAtThisControl = Stop "not-at-this-control" "word that the control does not read",
                 "The control's description says that it does not read this.",
                 "Write the program for this control, or mend the description.";
@@ -229,6 +244,9 @@ super::rules! {
             NoFirstTurn = Warning "no-first-turn" "no slow first turn",
                 "The shop asks for one before the first pass: a wheel that sits badly is else first seen at speed.",
                 "Write it (`spin_first` in the shop file): slowly at the park, once round, M05, M00.";
+            StartsAgain = Warning "starts-again" "spindle that starts again without a stop",
+                "It stands, and nobody was told that it will start by itself: who saw it stand may have a hand in there.",
+                "Write M00 or M01 between M05 and the next start, or leave M05 out.";
             BeginsOtherwise = Warning "begins-otherwise" "pass that cannot be begun by itself",
                 "The head says where a program may be begun again. After a reset the control holds nothing of what was said before that place.",
                 "Say there again what is missing: modes, offset, spindle limit, spindle, feed, both coordinates; or write the program anew.";
@@ -352,6 +370,9 @@ super::rules! {
             StandsInCut = Stop "stands-in-cut" "tool stands still in the cut",
                 "The tool rubs a ring into the face; at a stop the wheel stands with the edge in the metal.",
                 "Take it out, or lead the tool off the face before.";
+            WaitOverWheel = Warning "wait-over-wheel" "wait with the tool over the wheel",
+                "It looks like the stop of a pass that is over: somebody reaches in, and the program goes on by itself; at the face the tool rubs a ring.",
+                "Wait at the park, or write M05 and M00 there.";
             ChangeWhileTurning = Warning "change-while-turning" "tool change over a turning wheel",
                 "The tool changes over a turning wheel.",
                 "Stop the spindle before the change.";

@@ -90,6 +90,9 @@ super::rules! {
             AirFeed = Warning "air-feed" "air pass faster than asked",
                 "so fast nobody sees where it runs, nor stops it in time",
                 "set the feed of the schedule's air pass";
+            AirPassWet = Warning "air-pass-wet" "air pass under coolant",
+                "the coolant hides what the air pass is to show",
+                "switch the coolant on after the stop behind the air pass";
             AirPassUneven = Warning "air-pass-uneven" "air pass along another path than the first cut",
                 "the air pass shows another path than the one that is cut",
                 SAME_PATH;
@@ -130,6 +133,12 @@ super::rules! {
             MetalLeft = Warning "metal-left" "metal left that the tool could take",
                 "a block may be missing or wrong there, and the face shows it",
                 "look at the blocks near this radius, or write the program anew";
+            PartTakesLess = Stop "part-takes-less" "part that takes less than its head says",
+                "the next part relies on it, and would take in one pass what this one leaves",
+                "write the parts anew; run no other part behind this one";
+            PartTakesNothing = Warning "part-takes-less" "part that takes less than its head says",
+                "the next part relies on it, and would take in one pass what this one leaves",
+                "look whether its passes were lost or raised";
             NoStopBetween = Warning "no-stop-between" "no stop between two passes",
                 "the shop stops between its passes: somebody looks whether the next one is still needed, and whether the tool cut true",
                 "write the stop after each pass that the control's description says (`stops`)";

@@ -211,6 +211,13 @@ pub(super) static CONTROL: Group = Group {
             "the tool cuts at another height",
         ),
         may(
+            "m_words",
+            Form::Words(&["one", "all"]),
+            ("all", "one"),
+            "how many M words of a block the control carries out, for programs from elsewhere",
+            "the proof takes a stop or a spindle word for carried out that is not",
+        ),
+        may(
             "way_home",
             Form::Words(&["park", "G28"]),
             ("G28", "park"),

@@ -153,14 +153,17 @@ impl Hazards {
             [from.min(zone.from.as_mm() - lead), to.max(zone.to.as_mm() + lead)]
         });
         if let (Some(&start), Some(&end)) = (metal.radii.first(), metal.radii.last()) {
-            // Where a zone runs off, the nose is clear of the metal before the way off begins.
+            // Beyond the last reading nobody knows what stands: the nose rolls over the end of what is known, and a lead takes it off.
+            let off = widest + LEAD.min(clearance);
+            fed = [fed[0].max(start - off), fed[1].min(end + off)];
+            // Where a person says that the metal ends, it is known: the nose is clear of it before the way off begins.
             let [inner, outer] = job.runs_off.edges([start, end]);
             let past = widest + PAST_EDGE + lead;
             if job.runs_off.inner.is_some() {
-                fed[0] = fed[0].min(inner - past);
+                fed[0] = inner - past;
             }
             if job.runs_off.outer.is_some() {
-                fed[1] = fed[1].max(outer + past);
+                fed[1] = outer + past;
             }
         }
         Self { obstacles, clearance, fed }

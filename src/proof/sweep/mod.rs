@@ -6,7 +6,7 @@
 //! metal is lowered to the surface that it leaves. Checked are the depth ([`cut`]), the air pass ([`air`]), rapids, keep-outs and
 //! radii that were not measured ([`hazard`]), speeds and feeds ([`rate`]), and at the end whether the finished face is what the
 //! job asks for ([`job_checks`]). The time is near-linear in motions and radii.
-//! What each pass is for, and the stops between them, is judged in [`order`].
+//! What each pass is for, and the stops between them, is judged in [`order`], a part of a divided program in [`part`].
 //!
 //! Limits: only the measured face is known, nothing else of wheel, jaws and machine. The tool is rigid and has the
 //! outline of the job. Between neighbouring radii at most [`metal::MOST_HIDDEN`] of metal can be missed.
@@ -20,6 +20,7 @@ mod hazard;
 mod job_checks;
 mod metal;
 mod order;
+mod part;
 mod rate;
 mod reach;
 mod segment;
@@ -32,6 +33,7 @@ pub use air::AirGap;
 pub use finish::{FinishedSurface, MotionJoint};
 pub(super) use job_checks::PassesBefore;
 pub use job_checks::RemainingMetal;
+pub(super) use part::{HeadSays, PartTakes};
 pub use rate::{Interval, Rates, spindle_at};
 
 use super::{Circumstances, Movement, MovementKind};
@@ -170,7 +172,7 @@ pub fn sweep(movements: &[Movement], job: &Job, face: &Face) -> Sweep {
 /// Sweeps a program that follows others, which have removed metal from the measured face, or that others follow.
 #[must_use]
 pub fn sweep_after(movements: &[Movement], job: &Job, face: &Face, circumstances: &Circumstances) -> Sweep {
-    sweep_part(movements, job, face, (circumstances, PassesBefore::default()))
+    sweep_part(movements, job, face, (circumstances, HeadSays::default()))
 }
 
 /// Sweeps a part of a divided program.
@@ -178,11 +180,11 @@ pub(super) fn sweep_part(
     movements: &[Movement],
     job: &Job,
     face: &Face,
-    (circumstances, before): (&Circumstances, PassesBefore),
+    (circumstances, says): (&Circumstances, HeadSays),
 ) -> Sweep {
     let already = circumstances.already.as_mm();
     let mut metal = Metal::new(face, job, already);
-    reach::stand_as_left(&mut metal, job, face, (already, before.rest));
+    reach::stand_as_left(&mut metal, job, face, (already, says.before.rest));
     let allowed = AllowedDepth::new(job, face, already);
     let mut work = Sweeper {
         job,
@@ -194,7 +196,7 @@ pub(super) fn sweep_part(
         last_tool: None,
         at_rapid: metal.now.clone(),
         goes_on: circumstances.goes_on,
-        before,
+        says,
         measured_since: face.taken.is_some(),
         crossed: 0,
     };
@@ -248,8 +250,8 @@ struct Sweeper<'a> {
     at_rapid: Vec<f64>,
     /// Whether another program finishes the face.
     goes_on: bool,
-    /// What the parts before this one made.
-    before: PassesBefore,
+    /// What the head says of this program and those before it.
+    says: HeadSays,
     /// Whether the wheel was measured again after a cut.
     measured_since: bool,
     /// Radii that were crossed, each as often as it was.
@@ -425,15 +427,13 @@ impl Sweeper<'_> {
             swept.push(summary);
         }
         job_checks::judge_total(metal, self.allowed, movements, &mut self.findings);
-        let (allowed, made) = ((self.allowed, self.before), (swept.as_slice(), self.goes_on));
+        let (allowed, made) = ((self.allowed, self.says.before), (swept.as_slice(), self.goes_on));
         job_checks::judge_job(job, metal, allowed, made, movements, &mut self.findings);
+        let part =
+            part::Part { job, metal, allowed: self.allowed, says: self.says.takes, goes_on: self.goes_on };
+        part.judge(face, movements, &mut self.findings);
         let lies = swept.iter().filter_map(|p| p.lies).fold(0.0, f64::max);
-        let climb = job
-            .tools
-            .iter()
-            .map(|t| tool_shape::ToolShape::new(&t.outline()).reach_below(lies))
-            .map(|(a, b)| a.max(b))
-            .fold(0.0, f64::max);
+        let climb = tool_shape::climb(job, lies);
         // On the scrap wheel of a trial damage may remain.
         let repairs = job.rings.is_empty();
         let damage_left = repairs.then(|| job_checks::damage_left(metal, job, face, climb)).flatten();

@@ -1,6 +1,8 @@
 //! The passes of each tool in their order: in the air first, up to the stop (M00) at which somebody looks; then those that reach the metal,
 //! with a stop between each two. A second pass in the air that no stop parts from the first is one that was raised: it is told.
 //!
+//! The same pass in the air once more, behind that stop, is one that was watched twice.
+//!
 //! A pass behind that stop which takes nothing is one of the schedule's spring passes, and runs along what stands. Any other was raised or is
 //! there twice: the metal that it was to take stands, and whatever follows it takes that too.
 
@@ -31,6 +33,18 @@ fn stops(pass: &GatheredPass, movements: &[Movement]) -> Option<[(u32, u32); 2]>
     Some([first.stops_before, last.stops_before])
 }
 
+/// Whether a pass runs motion for motion as another does, as fast: it is that pass, made again.
+fn same_way(a: &GatheredPass, b: &GatheredPass, movements: &[Movement]) -> bool {
+    let length = |pass: &GatheredPass| pass.groups.iter().map(|g| g.movements.len()).sum::<usize>();
+    let alike = |(a, b): (&Movement, &Movement)| a.piece == b.piece && a.feed == b.feed;
+    length(a) == length(b) && made_by(a, movements).zip(made_by(b, movements)).all(alike)
+}
+
+/// The motions of a pass.
+fn made_by<'m>(pass: &'m GatheredPass, movements: &'m [Movement]) -> impl Iterator<Item = &'m Movement> {
+    pass.groups.iter().filter_map(|g| movements.get(g.movements.clone())).flatten()
+}
+
 fn cuts(pass: &GatheredPass) -> bool {
     pass.contacts.iter().any(Contact::cuts)
 }
@@ -40,12 +54,14 @@ pub fn roles(passes: &[GatheredPass], movements: &[Movement]) -> Vec<Role> {
     let of_tool = passes.chunk_by(|a, b| a.tool == b.tool);
     of_tool
         .flat_map(|of_tool| {
-            let first = of_tool.first().and_then(|p| stops(p, movements)).map(|[(m00, _), _]| m00);
+            let air = of_tool.first();
+            let first = air.and_then(|p| stops(p, movements)).map(|[(m00, _), _]| m00);
             let mut cut = false;
             of_tool.iter().map(move |pass| {
                 cut |= cuts(pass);
                 let looked = stops(pass, movements).map(|[(m00, _), _]| m00) != first;
-                if cut || looked { Role::Work } else { Role::Air }
+                let again = air.is_some_and(|air| same_way(air, pass, movements));
+                if cut || (looked && !again) { Role::Work } else { Role::Air }
             })
         })
         .collect()
@@ -64,6 +80,12 @@ pub fn judge(
         judge_idle(job, metal, (passes, roles), movements, findings);
     }
     let all: Vec<(&GatheredPass, Role)> = passes.iter().zip(roles.iter().copied()).collect();
+    for (pass, _) in all.iter().filter(|(_, role)| *role == Role::Air) {
+        if let Some(wet) = made_by(pass, movements).find(|m| m.coolant) {
+            let what = format!("pass {}, in the air, runs under coolant", pass.number);
+            findings.push(note(SweepRule::AirPassWet, Some(wet), what));
+        }
+    }
     for pair in all.windows(2) {
         // Between the air pass and the first cut the stop is asked for elsewhere.
         let [(before, role), (after, same)] = pair else { continue };

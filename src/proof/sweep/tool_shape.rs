@@ -6,6 +6,7 @@
 //! the true tool is nearer than c (at the holder's square corner somewhat sooner).
 
 use crate::geometry::{Holder, Outline};
+use crate::job::{Job, Tool};
 
 /// A part of the tool.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -220,4 +221,10 @@ impl ToolSide {
         }
         corners
     }
+}
+/// How far from the end of a zone a nose climbs from a depth, millimetres: the furthest of all tools.
+#[must_use]
+pub fn climb(job: &Job, depth: f64) -> f64 {
+    let reach = |tool: &Tool| ToolShape::new(&tool.outline()).reach_below(depth);
+    job.tools.iter().map(reach).map(|(a, b)| a.max(b)).fold(0.0, f64::max)
 }

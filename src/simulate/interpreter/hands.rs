@@ -40,8 +40,24 @@ pub(super) struct Hands {
     at_feed: bool,
     /// Whether a hand may have moved the tool since the last motion.
     moved_by_hand: Moved,
+    /// A wait with the tool over the wheel, since which it was not clear: its place, and what is said of it.
+    waited: Option<(Place, String)>,
+    /// What the spindle did last.
+    spindle: LastOfSpindle,
     /// Whether the program has said what the spindle does; before, it turns as the program before left it.
     spindle_said: bool,
+}
+
+/// What the spindle did last, as far as somebody acts on it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+enum LastOfSpindle {
+    /// It has turned over a motion, or stood over a stop.
+    #[default]
+    Nothing,
+    /// It has started since the last motion: a wait there lets it reach its speed.
+    Started,
+    /// It was stopped, and the program has not stopped since.
+    Halted,
 }
 
 /// Whether a hand may have moved the tool.
@@ -127,6 +143,46 @@ impl Interpreter<'_> {
         }
     }
 
+    /// The spindle starts or stops: who saw it stop expects that the program stops before it starts again.
+    pub(super) fn check_starts_again(&mut self, turning: Turning) {
+        let before = self.hands.spindle;
+        match (self.state.turning, turning) {
+            (Turning::Off, Turning::Off) => {}
+            (_, Turning::Off) => self.hands.spindle = LastOfSpindle::Halted,
+            (Turning::Off, _) => {
+                self.hands.spindle = LastOfSpindle::Started;
+                if before == LastOfSpindle::Halted {
+                    self.note(
+                        ProgramRule::StartsAgain,
+                        "the spindle was stopped and starts again, and neither M00 nor M01 stands between",
+                    );
+                }
+            }
+            _ => {}
+        }
+    }
+
+    /// Whether the tool is clear of the wheel: above the height of the park, or as far out as it.
+    fn is_clear(&self) -> bool {
+        let &Machine { park_x, park_z, .. } = self.set.machine;
+        let Point { x, z } = self.position;
+        x >= park_x.as_mm() - PARK_NEAR || z >= park_z.as_mm() - PARK_NEAR
+    }
+
+    /// A wait. Over the wheel it looks like a stop; it is told where the spindle stands, and where the tool is fed before it is clear.
+    pub(super) fn waits_over_wheel(&mut self) {
+        if self.is_clear() {
+            return;
+        }
+        let Point { x, z } = self.position;
+        let at = format!("with the tool at radius {x:.1} mm, height {z:.1} mm");
+        if self.state.turning == Turning::Off {
+            self.note(ProgramRule::WaitOverWheel, format!("G04 while the spindle stands, {at}"));
+        } else if self.hands.waited.is_none() && self.hands.spindle != LastOfSpindle::Started {
+            self.hands.waited = Some((self.place, format!("G04 {at}, before it is fed")));
+        }
+    }
+
     /// A stop, M00 or M01.
     pub(super) fn check_stop(&mut self, kind: EventKind) {
         let word = if kind == EventKind::Stop { "M00" } else { "M01" };
@@ -135,6 +191,9 @@ impl Interpreter<'_> {
         }
         if self.state.mist || self.state.flood {
             self.note(ProgramRule::StopWithCoolant, format!("{word} while the coolant runs"));
+        }
+        if self.hands.spindle == LastOfSpindle::Halted {
+            self.hands.spindle = LastOfSpindle::Nothing;
         }
         self.check_spindle_said("a stop");
         self.stands(word);
@@ -188,10 +247,21 @@ impl Interpreter<'_> {
     /// A motion is made.
     pub(super) fn check_hands(&mut self, kind: MovementKind) {
         let feed = kind == MovementKind::Feed;
-        if let Some((place, word)) = self.hands.stood.take()
-            && feed
-        {
+        let told = self.hands.stood.take().filter(|_| feed);
+        if let Some((place, word)) = told {
             self.notes.add(ProgramRule::StandsInCut, place, format!("{word} between two motions at feed"));
+        }
+        if feed {
+            if let Some((place, what)) = self.hands.waited.take()
+                && told.is_none()
+            {
+                self.notes.add(ProgramRule::WaitOverWheel, place, what);
+            }
+        } else if self.is_clear() {
+            self.hands.waited = None;
+        }
+        if self.hands.spindle == LastOfSpindle::Started {
+            self.hands.spindle = LastOfSpindle::Nothing;
         }
         self.hands.at_feed = feed;
         let Some(tool) = self.state.tool.filter(|t| t.number != 0) else { return };

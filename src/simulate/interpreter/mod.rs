@@ -23,8 +23,8 @@ mod tool;
 use crate::diagnostics::{FindingCollector, Place, ProgramRule};
 use crate::geometry::Point;
 use crate::job::{
-    BareNumbers, Control, DwellWord, FeedWords, Job, LengthOffset, Machine, Schedule, SpindleLimitWord, Tool,
-    ToolWord, TrialRing, UnitWord,
+    BareNumbers, Control, Coolant, DwellWord, FeedWords, Job, LengthOffset, Machine, Schedule,
+    SpindleLimitWord, Tool, ToolWord, TrialRing, UnitWord,
 };
 use crate::simulate::commands::{BlockCommands, commands};
 use crate::simulate::modal::{
@@ -408,6 +408,7 @@ impl<'a> Interpreter<'a> {
                 self.check_nothing_follows_the_end("the spindle turns");
                 self.check_speed_of_start();
             }
+            self.check_starts_again(turning);
             self.state.turning = turning;
             self.event(EventKind::Spindle);
         }
@@ -435,6 +436,19 @@ impl<'a> Interpreter<'a> {
 
     fn coolant(&mut self, commands: &BlockCommands) {
         let before = self.state.mist || self.state.flood;
+        let wanted = match self.set.control.coolant {
+            Coolant::None => "none",
+            Coolant::M07 => "M07",
+            Coolant::M08 => "M08",
+        };
+        for (said, word) in [(commands.mist, "M07"), (commands.flood, "M08")] {
+            if said.is_some() && word != wanted {
+                self.note(
+                    ProgramRule::OtherCoolant,
+                    format!("{word}; the control's description says {wanted}"),
+                );
+            }
+        }
         self.state.mist |= commands.mist.is_some();
         self.state.flood |= commands.flood.is_some();
         if commands.coolant_off.is_some() {
@@ -467,6 +481,7 @@ impl<'a> Interpreter<'a> {
             Some(word) if word.value < 0.0 => self.note(ProgramRule::Negative, self.read.word_text(&word)),
             Some(word) => {
                 self.stands("G04");
+                self.waits_over_wheel();
                 let by_shops_word = self.by_shops_word(&word);
                 self.check_length_of_wait(word.value);
                 self.event(EventKind::Dwell { time: Time::s(word.value), by_shops_word });
@@ -521,6 +536,9 @@ impl<'a> Interpreter<'a> {
         }
         if commands.path == Some(PathControl::Continuous) {
             self.note(ProgramRule::RoundedCorners, "G64");
+        }
+        if commands.path == Some(PathControl::Exact) {
+            self.note(ProgramRule::ExactStop, "G61");
         }
         if let Some(offset) = commands.work_offset.filter(|n| self.set.control.work_offset != Some(*n)) {
             let wanted =

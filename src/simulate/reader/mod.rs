@@ -111,6 +111,8 @@ pub struct ProgramRead {
     pub before_open: Option<usize>,
     /// First line after the closing `%` that is not empty; it and all after it are not read.
     pub after_close: Option<usize>,
+    /// First line that ends otherwise than the lines before it, and whether it ends in CR LF where they end in LF.
+    pub ends_otherwise: Option<(usize, bool)>,
     /// What could not be read.
     pub findings: Vec<Finding>,
 }
@@ -163,6 +165,7 @@ pub fn read(text: &[u8]) -> ProgramRead {
         closed: None,
         before_open: None,
         after_close: None,
+        ends_otherwise: ends_otherwise(without_padding(&text)),
         findings: Vec::new(),
     };
     let leader = leader(&text);
@@ -244,6 +247,17 @@ fn leader(text: &str) -> usize {
                 || line.starts_with(['/', '(', ';']))
     };
     if lines().take(mark).any(is_word) { 0 } else { mark }
+}
+
+/// The first line that is not empty and ends otherwise than the one before it.
+fn ends_otherwise(text: &str) -> Option<(usize, bool)> {
+    let mut ends = text.split_inclusive('\n').enumerate().filter_map(|(index, line)| {
+        let content = line.strip_suffix('\n')?;
+        let both = content.ends_with('\r');
+        (!content.trim().is_empty()).then_some((index + 1, both))
+    });
+    let (_, first) = ends.next()?;
+    ends.find(|(_, both)| *both != first)
 }
 
 /// The lines of a text with the byte each starts at; carriage returns before and behind the line feed belong to the line end.

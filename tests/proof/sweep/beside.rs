@@ -30,7 +30,7 @@ fn path(depth: f64, short: f64) -> [(f64, f64); 2] {
 }
 
 fn looked_at() -> Script {
-    Script::new(45.0, 50.0).pass(&[(ZONE[0], 1.0), (ZONE[1], 1.0)]).stop()
+    Script::new(47.0, 50.0).pass(&[(ZONE[0], 1.0), (ZONE[1], 1.0)]).stop()
 }
 
 fn stops(sweep: &Sweep) -> Vec<String> {
@@ -134,19 +134,19 @@ fn a_wall_that_the_pass_before_left_out_is_no_bite_along_the_normal_for_one_pass
     let along = |depth: f64| {
         let shift = (NOSE - depth) * (1.0 - cos) / sin;
         [
-            (45.0, -depth),
+            (47.0, -depth),
             (90.0 - shift, -depth),
             (100.0 - shift, 5.773_503 - depth),
-            (155.0, 5.773_503 - depth),
+            (153.0, 5.773_503 - depth),
         ]
     };
     let air: Vec<_> = along(0.1).iter().map(|&(x, z)| (x, z + 1.0)).collect();
-    let begun = Script::new(45.0, 50.0).pass(&air).stop();
+    let begun = Script::new(47.0, 50.0).pass(&air).stop();
     let [start, foot, ..] = along(0.1);
     let sound = begun.pass(&along(0.1)).pass(&along(0.2));
     let found = stops(&sweep(&sound.movements, &job, &wall));
     assert!(found.is_empty(), "{found:?}");
-    let begun = Script::new(45.0, 50.0).pass(&air).stop();
+    let begun = Script::new(47.0, 50.0).pass(&air).stop();
     let left_out = begun.pass(&[start, foot]).pass(&along(0.2));
     let found = stops(&sweep(&left_out.movements, &job, &wall));
     assert!(found.iter().any(|s| s.contains("one pass of this tool may take 0.100 mm")), "{found:?}");
@@ -165,7 +165,7 @@ fn a_pass_that_turns_back_on_a_slope_takes_no_more_than_a_pass_may() {
         let along = |depth: f64| {
             [60.0, 100.0].map(|x| x + depth * outward).map(|x| (x, x - 60.0 - depth * down + above))
         };
-        let begun = || Script::new(45.0, 50.0).pass(&along(-1.0)).stop();
+        let begun = || Script::new(47.0, 50.0).pass(&along(-1.0)).stop();
         let sound = begun().pass(&along(0.1)).pass(&along(0.2));
         let found = stops(&sweep(&sound.movements, &job, &wall));
         assert!(found.is_empty(), "{step:?}: {found:?}");

@@ -12,8 +12,8 @@ use float_cmp::{approx_eq, assert_approx_eq};
 
 /// A flat face from 50 to 150 mm, cut over its whole width.
 fn flat(passes: &[f64]) -> Vec<Movement> {
-    let along = |z: f64| [(45.0, z), (155.0, z)];
-    let mut script = Script::new(45.0, 50.0).pass(&along(passes[0] + 1.0)).stop();
+    let along = |z: f64| [(47.0, z), (153.0, z)];
+    let mut script = Script::new(47.0, 50.0).pass(&along(passes[0] + 1.0)).stop();
     for &z in passes {
         script = script.pass(&along(z)).stop();
     }
@@ -51,9 +51,9 @@ fn a_straight_pass_over_a_flat_face_takes_exactly_its_depth() {
 #[test]
 fn one_block_deeper_is_named_with_its_depth_and_radius() {
     // The demo of a hand that slipped: 0.3 mm too deep for half a millimetre.
-    let slipped = [(45.0, -0.1), (99.0, -0.1), (99.2, -0.4), (99.4, -0.1), (155.0, -0.1)];
+    let slipped = [(47.0, -0.1), (99.0, -0.1), (99.2, -0.4), (99.4, -0.1), (153.0, -0.1)];
     let movements =
-        Script::new(45.0, 50.0).pass(&[(45.0, 0.9), (155.0, 0.9)]).stop().pass(&slipped).movements;
+        Script::new(47.0, 50.0).pass(&[(47.0, 0.9), (153.0, 0.9)]).stop().pass(&slipped).movements;
     let s = sweep(&movements, &job(1, 0, 50.0, 150.0), &face(&[(50.0, 0.0), (150.0, 0.0)]));
     let found = s.findings.iter().find(|f| f.rule.id() == "pass-too-deep").expect("a finding");
     let block = movements.iter().position(|m| m.piece.to().x == 99.2).expect("the block");
@@ -65,9 +65,9 @@ fn one_block_deeper_is_named_with_its_depth_and_radius() {
 fn a_point_fault_of_a_twentieth_is_found_wherever_it_stands() {
     for k in 0..60 {
         let x = 80.0 + 0.37 * f64::from(k);
-        let path = [(45.0, -0.1), (x - 0.001, -0.1), (x, -0.15), (x + 0.001, -0.1), (155.0, -0.1)];
+        let path = [(47.0, -0.1), (x - 0.001, -0.1), (x, -0.15), (x + 0.001, -0.1), (153.0, -0.1)];
         let movements =
-            Script::new(45.0, 50.0).pass(&[(45.0, 0.9), (155.0, 0.9)]).stop().pass(&path).movements;
+            Script::new(47.0, 50.0).pass(&[(47.0, 0.9), (153.0, 0.9)]).stop().pass(&path).movements;
         let s = sweep(&movements, &job(1, 0, 50.0, 150.0), &face(&[(50.0, 0.0), (150.0, 0.0)]));
         assert!(stops(&s).contains(&"pass-too-deep"), "{x}");
         let deepest = s.deepest.expect("a cut").depth;
@@ -109,16 +109,16 @@ fn a_nose_along_a_hollow_arc_leaves_the_wider_arc() {
 fn the_air_pass_is_looked_for() {
     let flat_face = face(&[(50.0, 0.0), (150.0, 0.0)]);
     let j = job(1, 0, 50.0, 150.0);
-    let path = |z: f64| [(45.0, z), (155.0, z)];
-    let start = || Script::new(45.0, 50.0);
+    let path = |z: f64| [(47.0, z), (153.0, z)];
+    let start = || Script::new(47.0, 50.0);
     // A jump so narrow that the flanks stay near the metal while the nose is far above it.
-    let jump = [(45.0, 0.9), (98.2, 0.9), (98.5, 9.0), (101.5, 9.0), (101.8, 0.9), (155.0, 0.9)];
+    let jump = [(47.0, 0.9), (98.2, 0.9), (98.5, 9.0), (101.5, 9.0), (101.8, 0.9), (153.0, 0.9)];
     let cases: [(&str, Vec<Movement>); 6] = [
         ("air-pass-short", start().pass(&jump).stop().pass(&path(-0.1)).movements),
         ("no-air-pass", start().pass(&path(-0.1)).movements),
         ("no-stop-after-air", start().pass(&path(0.9)).pass(&path(-0.1)).movements),
         ("air-pass-touches", start().pass(&path(0.02)).stop().pass(&path(-0.1)).movements),
-        ("air-pass-short", start().pass(&[(45.0, 0.9), (120.0, 0.9)]).stop().pass(&path(-0.1)).movements),
+        ("air-pass-short", start().pass(&[(47.0, 0.9), (120.0, 0.9)]).stop().pass(&path(-0.1)).movements),
         ("no-air-pass", start().stop().pass(&path(-0.1)).movements),
     ];
     for (kind, movements) in cases {
@@ -183,8 +183,8 @@ fn outside_the_zones_and_the_measured_radii_nothing_may_go() {
     let j = job(1, 0, 70.0, 150.0);
     let flat_face = face(&[(50.0, 0.0), (150.0, 0.0)]);
     let run = |from: f64, z: f64| {
-        let path = [(from, z), (155.0, z)];
-        let s = Script::new(45.0, 50.0).pass(&[(from, 0.9), (155.0, 0.9)]).stop().pass(&path);
+        let path = [(from, z), (153.0, z)];
+        let s = Script::new(47.0, 50.0).pass(&[(from, 0.9), (153.0, 0.9)]).stop().pass(&path);
         stops(&sweep(&s.movements, &j, &flat_face))
     };
     // The nose stays inside the zone where its flank just meets the zone's end: √(r² − (r − d)²) inside.
@@ -218,12 +218,12 @@ fn a_lost_block_that_leaves_metal_standing_is_a_warning() {
         points
             .iter()
             .map(|&(x, z)| (x, z - 0.1))
-            .map(|(x, z)| (if x == 50.0 { 45.0 } else { x }, z))
+            .map(|(x, z)| (if x == 50.0 { 47.0 } else { x }, z))
             .collect()
     };
     let run = |points: &[(f64, f64)]| {
         let air: Vec<_> = path(&hollow).into_iter().map(|(x, z)| (x, z + 1.0)).collect();
-        let script = Script::new(45.0, 50.0).pass(&air).stop().pass(&path(points));
+        let script = Script::new(47.0, 50.0).pass(&air).stop().pass(&path(points));
         sweep(&script.movements, &job(1, 0, 50.0, 149.0), &face(&hollow))
     };
     let whole = run(&hollow);
@@ -246,24 +246,24 @@ fn what_an_unlike_edge_cannot_reach_is_not_asked_of_it() {
     let exact = dilate(&groove.highest, &job.tools[0].outline(), [52.0, 148.0]);
     let along = |by: f64| -> Vec<(f64, f64)> {
         let inside = (0..=4800).map(|i| 52.0 + 0.02 * f64::from(i)).map(|x| (x, exact.at(x) + by));
-        [(45.0, by)].into_iter().chain(inside).chain([(155.0, by)]).collect()
+        [(47.0, by)].into_iter().chain(inside).chain([(153.0, by)]).collect()
     };
-    let movements = Script::new(45.0, 50.0).pass(&along(0.9)).stop().pass(&along(-0.1)).movements;
+    let movements = Script::new(47.0, 50.0).pass(&along(0.9)).stop().pass(&along(-0.1)).movements;
     let s = sweep(&movements, &job, &groove);
     // Of the outer wall nothing at all is taken.
     assert!(s.rest.is_some_and(|r| r.amount > 0.099 && r.radius > 105.0), "{:?}", s.rest);
     assert!(!kinds(&s).contains(&"metal-left"), "{:#?}", s.findings);
     // The inner wall is followed: a path that keeps off it by the flat edge's measure leaves what could be taken.
     let shy: Vec<_> = along(-0.1).into_iter().filter(|&(x, _)| !(90.5..94.0).contains(&x)).collect();
-    let shy = Script::new(45.0, 50.0).pass(&along(0.9)).stop().pass(&shy).movements;
+    let shy = Script::new(47.0, 50.0).pass(&along(0.9)).stop().pass(&shy).movements;
     assert!(kinds(&sweep(&shy, &job, &groove)).contains(&"metal-left"));
 }
 
 #[test]
 fn a_rapid_straight_off_the_face_is_a_warning_and_one_from_the_clearance_is_not() {
     let run = |leaves_at: f64| {
-        let air = Script::new(45.0, 50.0).pass(&[(45.0, 0.9), (155.0, 0.9)]).stop();
-        let script = air.rapid(45.0, 50.0).rapid(45.0, 5.0).feed(45.0, -0.1).feed(149.0, -0.1);
+        let air = Script::new(47.0, 50.0).pass(&[(47.0, 0.9), (153.0, 0.9)]).stop();
+        let script = air.rapid(47.0, 50.0).rapid(47.0, 5.0).feed(47.0, -0.1).feed(149.0, -0.1);
         let script = script.feed(149.0, leaves_at).rapid(149.0, 50.0);
         sweep(&script.movements, &job(1, 0, 50.0, 150.0), &face(&[(50.0, 0.0), (150.0, 0.0)]))
     };

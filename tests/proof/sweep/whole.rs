@@ -20,7 +20,7 @@ fn along_normal(depth: f64) -> Vec<(f64, f64)> {
     // Both corners lie on the line that halves their angle: that of the wall's foot above it, that of its head beside it.
     let shift = (NOSE - depth) * (1.0 - cos) / sin;
     let up = -depth;
-    vec![(45.0, up), (90.0 - shift, up), (100.0 - shift, 5.773_503 + up), (155.0, 5.773_503 + up)]
+    vec![(47.0, up), (90.0 - shift, up), (100.0 - shift, 5.773_503 + up), (153.0, 5.773_503 + up)]
 }
 
 fn shifted(path: &[(f64, f64)], by: f64) -> Vec<(f64, f64)> {
@@ -29,7 +29,7 @@ fn shifted(path: &[(f64, f64)], by: f64) -> Vec<(f64, f64)> {
 
 fn program(depths: &[f64]) -> Vec<Movement> {
     let first = along_normal(depths[0]);
-    let mut script = Script::new(45.0, 50.0).pass(&shifted(&first, 1.0)).stop();
+    let mut script = Script::new(47.0, 50.0).pass(&shifted(&first, 1.0)).stop();
     for &depth in depths {
         script = script.pass(&along_normal(depth));
     }

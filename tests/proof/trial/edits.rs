@@ -3,7 +3,7 @@
 //! They are those that somebody who had not read the proof got past it, and their kin.
 
 use super::faults::Dice;
-use facewright::job::{Comments, Direction, DwellWord, Job, ToolWord};
+use facewright::job::{Comments, Coolant, Direction, DwellWord, Job, MWords, ToolWord, XWords};
 
 /// What must be said of a program with the edit.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -66,6 +66,23 @@ pub const EDITS: &[(&str, Says)] = &[
             "rapid-near",
         ]),
     ),
+    ("air pass made twice", Says::Nothing),
+    ("off and on again", Says::Any(&["starts-again"])),
+    ("wait over the face", Says::Any(&["wait-over-wheel", "stands-in-cut"])),
+    ("wait at the park", Says::Nothing),
+    ("two M words", Says::Any(&["two-m-words"])),
+    ("coolant of another control", Says::Any(&["other-coolant"])),
+    ("air pass under coolant", Says::Any(&["air-pass-wet", "stop-with-coolant", "other-coolant"])),
+    ("one line end of another system", Says::Any(&["mixed-line-ends"])),
+    ("a carriage return alone", Says::Any(&["unreadable", "comment-character"])),
+    ("first M05 lost", Says::Any(&["spindle-unset"])),
+    ("exact stop", Says::Any(&["exact-stop"])),
+    ("continuous path", Says::Any(&["rounded-corners"])),
+    ("fed past the last reading", Says::Any(&["fed-astray", "unmeasured", "keep-out"])),
+    (
+        "blocks of a part lost",
+        Says::Any(&["part-takes-less", "pass-too-deep", "no-air-pass", "air-pass-short"]),
+    ),
     ("pass there twice", Says::Any(&["takes-nothing", "air-pass-height", "no-stop-between", "no-air-pass"])),
     ("coolant left on", Says::Any(&["stop-with-coolant", "coolant-left-on"])),
     ("spindle left on", Says::Any(&["stop-while-turning", "spindle-left-on"])),
@@ -103,9 +120,9 @@ fn turned(word: &str) -> &'static str {
     if word == "M03" { "M04" } else { "M03" }
 }
 
-/// The program with an edit; none where it finds no place.
+/// The program with an edit; none where it finds no place. `ends` are the radii at which the readings end.
 #[allow(clippy::too_many_lines)] // One table.
-pub fn make(name: &str, text: &str, job: &Job, dice: &mut Dice) -> Option<String> {
+pub fn make(name: &str, text: &str, (job, ends): (&Job, [f64; 2]), dice: &mut Dice) -> Option<String> {
     let mut lines: Vec<String> = text.lines().map(str::to_owned).collect();
     let end = if text.contains('\r') { "\r\n" } else { "\n" };
     let all =
@@ -240,8 +257,99 @@ pub fn make(name: &str, text: &str, job: &Job, dice: &mut Dice) -> Option<String
                 *fed = fed.replacen(&old, &format!("Z{:.places$}", z + by), 1);
             }
         }
-        "pass there twice" => {
+        "air pass made twice" => {
+            let title = one(all(&|i| line(i).contains("AIR PASS") && !line(i).contains("STOP.")), dice)?;
+            let from = (title..lines.len()).find(|&i| !line(i).starts_with(['(', ';']))?;
+            let to = (from..lines.len()).find(|&i| has(line(i), "M00"))?;
+            if !(from..to).any(|i| has(line(i), "G01")) || (from..to).any(|i| number(line(i), 'T').is_some())
+            {
+                return None;
+            }
+            // After the stop it begins as the pass behind it does: with all that a reset loses.
+            let next = (to..lines.len()).find(|&i| has(line(i), "G18"))?;
+            let start = (next..lines.len()).find(|&i| has(line(i), "M03") || has(line(i), "M04"))?;
+            let first = (from..to).find(|&i| has(line(i), "M03") || has(line(i), "M04"))?;
+            let again = (next..start).chain(first..=to).map(|i| line(i).to_owned());
+            let again: Vec<String> = again.filter(|l| !l.starts_with(['(', ';'])).collect();
+            lines.splice(to + 1..to + 1, again);
+        }
+        "off and on again" => {
             let (from, _) = some_pass(dice)?;
+            let word = if has(line(from), "M04") { "M04" } else { "M03" };
+            lines.insert(from + 1, word.into());
+            lines.insert(from + 1, "M05".into());
+        }
+        "wait over the face" | "exact stop" | "continuous path" => {
+            let (from, to) = some_pass(dice)?;
+            let i = (from..to).find(|&i| has(line(i), "G01"))?;
+            let wait = if job.machine.spin.dwell == DwellWord::P { "G04 P2.0" } else { "G04 X2.0" };
+            let block = match name {
+                "exact stop" => "G61",
+                "continuous path" => "G64",
+                _ => wait,
+            };
+            lines.insert(i, block.into());
+        }
+        "wait at the park" => {
+            // By hand the spindle is stopped over the wheel.
+            let (_, off) = some_pass(dice).filter(|_| text.contains("CHECKSUM"))?;
+            let wait = if job.machine.spin.dwell == DwellWord::P { "G04 P2.0" } else { "G04 X2.0" };
+            lines.insert(off + 1, wait.into());
+        }
+        "two M words" if job.control.traits.m_words == MWords::All => return None,
+        "two M words" => {
+            let (_, off) = some_pass(dice)?;
+            lines[off] = line(off).replace("M05", "M05 M09");
+        }
+        "coolant of another control" => {
+            let (from, _) = some_pass(dice)?;
+            lines.insert(from + 1, if job.control.coolant == Coolant::M08 { "M07" } else { "M08" }.into());
+        }
+        "air pass under coolant" => {
+            let (from, _) = some_pass(dice).filter(|p| is_air(&lines, p.0))?;
+            lines.insert(from + 1, if job.control.coolant == Coolant::M07 { "M07" } else { "M08" }.into());
+        }
+        "one line end of another system" | "a carriage return alone" => {
+            let words = |i: usize| i < lines.len() && code(line(i)).trim().len() > 1;
+            let i = one(all(&|i| words(i) && words(i + 1)), dice)?;
+            let other = match (name, end) {
+                ("a carriage return alone", _) => "\r",
+                (_, "\n") => "\r\n",
+                _ => "\n",
+            };
+            let made = |(k, l): (usize, &String)| format!("{l}{}", if k == i { other } else { end });
+            return Some(lines.iter().enumerate().map(made).collect());
+        }
+        "first M05 lost" => {
+            // Of a program from elsewhere nobody asks for it.
+            let first = all(&|i| has(line(i), "M05")).first().copied()?;
+            if !text.contains("CHECKSUM") || starts.first().is_some_and(|&s| s < first) {
+                return None;
+            }
+            lines[first] = line(first).replace(" M05", "");
+        }
+        "fed past the last reading" => {
+            let (from, to) = some_pass(dice)?;
+            let first = (from..to).find(|&i| has(line(i), "G01"))?;
+            let inch = if job.control.unit_word.is_inch() { 25.4 } else { 1.0 };
+            let across = if job.control.x_words == XWords::Diameter { 2.0 } else { 1.0 };
+            let nose = job.tools.iter().map(|t| t.nose_radius.as_mm()).fold(0.0, f64::max);
+            let by = 4.0 + nose + dice.below(100) as f64 / 100.0;
+            let x = if dice.below(2) == 0 { ends[0] - by } else { ends[1] + by };
+            lines.insert(first + 2, format!("G01 X{:.3}", x * across / inch));
+        }
+        "blocks of a part lost" => {
+            if !text.contains("(PART 1 ") {
+                return None;
+            }
+            let (from, to) = some_pass(dice)?;
+            let first = (from..to).find(|&i| has(line(i), "G01"))?;
+            let last = (first..to).rev().find(|&i| has(line(i), "G00"))?.checked_sub(2)?;
+            let half = first + (last - first) / 2;
+            lines.drain(if dice.below(2) == 0 { first..last } else { half..last });
+        }
+        "pass there twice" => {
+            let (from, _) = some_pass(dice).filter(|p| !is_air(&lines, p.0))?;
             let stop = (from..lines.len()).find(|&i| has(line(i), "M00") || has(line(i), "M01"))?;
             let again = lines.get(from..=stop)?.to_vec();
             let at = stop + 1;

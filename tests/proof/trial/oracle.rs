@@ -357,7 +357,8 @@ impl<'a> Oracle<'a> {
                 s.motion = k;
             }
         }
-        if !limits {
+        // X of a dwell is a time.
+        if !limits && !has('G', 4.0) {
             self.motion(&values, s, wheel);
         }
         if has('M', 0.0) {
