@@ -96,6 +96,7 @@ impl Sheet {
                 let given: Vec<&Path> = self.program.iter().filter_map(Input::file).collect();
                 let replacing = Replacing { job, inputs: &given, force: self.force };
                 output::write_file(path, page.as_bytes(), replacing)?;
+                output::print_text(&format!("written  {}\n", path.display()))?;
             }
             None => output::print(page.as_bytes())?,
         }

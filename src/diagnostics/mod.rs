@@ -48,8 +48,8 @@ pub struct Context {
     pub excerpt: Option<Excerpt>,
     /// The file and line, from 1, that names the file of the error.
     pub named_in: Option<(PathBuf, usize)>,
-    /// The file and line, from 1, that say what the columns of a scan hold.
-    pub columns_in: Option<(PathBuf, usize)>,
+    /// The keys that the error speaks of and that say how a scan is read, each with the file and line, from 1, where it stands.
+    pub said_in: Vec<(&'static str, PathBuf, usize)>,
     /// Missing keys as a block to paste.
     pub block: Option<String>,
     /// Whether one line says it all: a blank that is left to be filled in.
@@ -64,11 +64,18 @@ impl InputError {
         self
     }
 
-    /// The same error with the place that says what the columns hold.
+    /// The same error with the place of a key that it speaks of.
     #[must_use]
-    pub fn columns_in(mut self, file: &Path, line: usize) -> Self {
-        self.context.get_or_insert_default().columns_in = Some((file.to_owned(), line));
+    pub fn said_in(mut self, key: &'static str, file: &Path, line: usize) -> Self {
+        self.context.get_or_insert_default().said_in.push((key, file.to_owned(), line));
         self
+    }
+
+    /// Whether it speaks of a key: with its name alone, or with a value behind it.
+    #[must_use]
+    pub fn speaks_of(&self, key: &str) -> bool {
+        let ways = [format!("`{key}`"), format!("`{key}:")];
+        [&self.found, &self.fix].iter().any(|text| ways.iter().any(|way| text.contains(way.as_str())))
     }
 
     /// The same error with an excerpt of its line, `width` characters of which are the spot.
@@ -108,8 +115,8 @@ impl fmt::Display for InputError {
         if let Some((file, line)) = context.and_then(|c| c.named_in.as_ref()) {
             write!(f, "\n  named in: {}:{line}", text::visible(&file.display().to_string()))?;
         }
-        if let Some((file, line)) = context.and_then(|c| c.columns_in.as_ref()) {
-            write!(f, "\n  `columns` in: {}:{line}", text::visible(&file.display().to_string()))?;
+        for (key, file, line) in context.iter().flat_map(|c| &c.said_in) {
+            write!(f, "\n  `{key}` in: {}:{line}", text::visible(&file.display().to_string()))?;
         }
         write!(f, "\n  expected: {}\n  to mend it: {}", self.expected, self.fix)?;
         if let Some(block) = context.and_then(|c| c.block.as_ref()) {

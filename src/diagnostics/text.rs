@@ -20,16 +20,24 @@ pub fn steers(c: char) -> bool {
         || matches!(c, '\u{061C}' | '\u{200B}'..='\u{200F}' | '\u{2028}'..='\u{202E}' | '\u{2066}'..='\u{2069}' | '\u{FEFF}')
 }
 
-/// Text within a line, for a terminal or a page: such characters are made visible.
+/// Text within a line, for a terminal or a page: such characters are made visible, and a tab, which only parts words, is a blank.
 #[must_use]
 pub fn visible(text: &str) -> String {
-    text.chars().map(|c| if steers(c) { '\u{FFFD}' } else { c }).collect()
+    text.chars().map(seen).collect()
+}
+
+fn seen(c: char) -> char {
+    match c {
+        '\t' => ' ',
+        c if steers(c) => '\u{FFFD}',
+        c => c,
+    }
 }
 
 /// Text of several lines for a terminal: such characters are made visible, line ends are kept.
 #[must_use]
 pub fn visible_lines(text: &str) -> String {
-    text.chars().map(|c| if steers(c) && c != '\n' { '\u{FFFD}' } else { c }).collect()
+    text.chars().map(|c| if c == '\n' { c } else { seen(c) }).collect()
 }
 
 /// Text from a file, quoted in a message: such characters are written as escapes, and long text is shortened.
@@ -119,6 +127,7 @@ mod tests {
     fn nothing_from_a_file_steers_the_line_it_stands_in() {
         assert_eq!(visible("a\u{202E}b\u{0}c\nd"), "a\u{FFFD}b\u{FFFD}c\u{FFFD}d");
         assert_eq!(visible(") G0 X0 ("), ") G0 X0 (");
+        assert_eq!((visible("a\tb"), visible_lines("a\tb\n")), ("a b".to_owned(), "a b\n".to_owned()));
         assert_eq!(visible_lines("a\u{7}\nb"), "a\u{FFFD}\nb");
         assert_eq!(for_markup("<b>\u{202E}'"), "&lt;b&gt;\u{FFFD}&#39;");
         assert_eq!(shown("\u{202E}\n"), "\\u{202e}\\n");

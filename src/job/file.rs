@@ -102,12 +102,17 @@ pub(super) struct TurnFile {
     file: Option<PathBuf>,
 }
 
+/// The keys that say how a scan is read.
+const HOW_READ: [&str; 6] = ["x", "unit", "z_unit", "columns", "z", "x_offset"];
+
 /// Checks the groups of a job file, adds the errors, and completes the paths of the scans, which are relative to `folder`.
 pub(super) fn check(file: &mut JobFile, root: &Node, folder: &Path, errors: &mut Vec<InputError>) {
     check_allowance(&file.wheel, root.at("wheel").at("allowance"), errors);
-    let columns = root.at("measured").at("columns");
-    check_columns(&file.measured.columns, columns, errors);
-    file.measured.columns_in = Some(NamedIn { file: columns.path().to_owned(), line: columns.place.line });
+    let measured = root.at("measured");
+    check_columns(&file.measured.columns, measured.at("columns"), errors);
+    let place = |node: &Node| NamedIn { file: node.path().to_owned(), line: node.place.line };
+    let said = HOW_READ.into_iter().filter_map(|key| Some((key, place(measured.under(key)?))));
+    file.measured.said_in = said.collect();
     let mut seen = Vec::new();
     check_lines(&mut file.measured.lines, root.at("measured").at("lines"), folder, &mut seen, errors);
     if let Some(again) = &mut file.measured_again {

@@ -1,7 +1,7 @@
 //! Loads the job file and its shop file into one checked job, with the checks that need both.
 
 use super::file::{self, JobFile};
-use super::node::quoted;
+use super::node::{BLANK, quoted};
 use super::schedule_file::{self, Known, ScheduleFile};
 use super::shared;
 use super::shop_file::{self, Shop};
@@ -15,6 +15,7 @@ use super::{
 use crate::diagnostics::InputError;
 use crate::input::Input;
 use crate::units::{FeedPerRev, Length, SpindleSpeed, SurfaceSpeed};
+use std::collections::HashSet;
 use std::path::{Path, PathBuf};
 
 /// Why a job could not be loaded.
@@ -61,7 +62,7 @@ pub struct JobErrors {
 const MOST_TOLD: usize = 50;
 
 impl JobErrors {
-    fn of(errors: Vec<InputError>) -> Option<Self> {
+    pub(super) fn of(errors: Vec<InputError>) -> Option<Self> {
         let untold = errors.len().saturating_sub(MOST_TOLD);
         let mut errors = errors.into_iter().take(MOST_TOLD).map(JobError::Input);
         errors.next().map(|first| Self { first, more: errors.collect(), untold, inches: false })
@@ -140,8 +141,8 @@ fn checked(
     let mut blanks = root.blanks(&keys::JOB);
     of_tyre_that_is_off(&root, &mut blanks);
     blanks.extend(shop_root.blanks(&keys::SHOP));
-    if let Some(errors) = JobErrors::of(blanks) {
-        return Err(Box::new(errors));
+    if !blanks.is_empty() {
+        return Err(with_blanks((&mut root, &shop_root), blanks, in_job));
     }
     shared::complete(&mut root, &shop_root, &mut in_job);
     let file: Option<JobFile> = reader::read(&root, &mut in_job);
@@ -217,6 +218,46 @@ fn checked(
     }
 }
 
+/// Every error of files with blanks: what stands there and is wrong, then what is left to fill in. What hangs on a blank is not judged.
+fn with_blanks(
+    (root, shop_root): (&mut Node, &Node),
+    mut blanks: Vec<InputError>,
+    mut errors: Vec<InputError>,
+) -> Box<JobErrors> {
+    shared::complete(root, shop_root, &mut errors);
+    let _: Option<JobFile> = reader::read(root, &mut errors);
+    errors.extend(shop_root.file.twice.clone());
+    let _: Option<Shop> = shop_file::read(shop_root, &mut errors);
+    let place = |e: &InputError| (e.file.clone(), e.line, e.column);
+    let of_blanks: HashSet<_> = blanks.iter().map(place).collect();
+    let mut seen = HashSet::new();
+    errors.retain(|e| !e.found.contains(BLANK) && !of_blanks.contains(&place(e)) && seen.insert(place(e)));
+    errors.append(&mut blanks);
+    refused(errors, root)
+}
+
+/// The errors that a line, from 1, of a job file to be has of itself; those of its blanks are none. Its shop is the nearest, where it
+/// names none.
+#[must_use]
+pub fn errors_in_line(text: &str, path: &Path, line: usize) -> Vec<InputError> {
+    let mut errors = Vec::new();
+    match source::parse(path, text) {
+        Err(error) => errors.push(error),
+        Ok(mut root) => {
+            errors.clone_from(&root.file.twice);
+            let named = root.under("shop").and_then(|n| n.text().ok());
+            let folder = path.parent().unwrap_or(Path::new(""));
+            let shop = named.map(|name| folder.join(name)).or_else(|| nearest_shop(path));
+            if let Some(shop) = shop.and_then(|file| source::open(&file).ok()) {
+                shared::complete(&mut root, &shop, &mut errors);
+            }
+            let _: Option<JobFile> = reader::read(&root, &mut errors);
+        }
+    }
+    errors.retain(|e| e.file == path && e.line == line && !e.found.contains(BLANK));
+    errors
+}
+
 /// What to do with the keep-out of a tyre that is off.
 const OUT_WITH_THE_TYRE: &str =
     "take the tyre's keep-out out, since `tyre: removed`; an empty `keep_out:` goes with it";
@@ -238,7 +279,8 @@ fn of_tyre_that_is_off(root: &Node, blanks: &mut [InputError]) {
     }
 }
 
-/// The nearest `shop.yaml`: in the folder of the job file, or in one above it.
+/// The nearest `shop.yaml`: in the folder of the job file, or in one above it. It is looked for no higher than the home folder, where
+/// the job lies in it, and never in the root of all folders: what lies there is another's.
 #[must_use]
 pub fn nearest_shop(job: &Path) -> Option<PathBuf> {
     let absolute = std::path::absolute(job).ok()?;
@@ -246,7 +288,12 @@ pub fn nearest_shop(job: &Path) -> Option<PathBuf> {
     if beside.is_file() {
         return Some(beside);
     }
-    absolute.ancestors().skip(2).map(|folder| folder.join(SHOP_FILE)).find(|file| file.is_file())
+    let home = std::env::home_dir().filter(|home| absolute.starts_with(home));
+    let within = |folder: &&Path| {
+        folder.parent().is_some() && home.as_ref().is_none_or(|home| folder.starts_with(home))
+    };
+    let above = absolute.ancestors().skip(2).take_while(within);
+    above.map(|folder| folder.join(SHOP_FILE)).find(|file| file.is_file())
 }
 
 /// The name of a shop file that no job needs to give.
@@ -254,7 +301,7 @@ const SHOP_FILE: &str = "shop.yaml";
 
 fn no_shop(root: &Node) -> InputError {
     root.error_with_found(
-        format!("no `shop`, and no {SHOP_FILE} in the job's folder or above it"),
+        format!("no `shop`, and no {SHOP_FILE} in the job's folder or above it, as far as the home folder"),
         "a shop file: machine, control, tools and schedules",
         format!("write one with `facewright new --shop`, or name it: `shop: {SHOP_FILE}`"),
     )
@@ -266,9 +313,15 @@ impl std::fmt::Display for JobErrors {
             return self.first.fmt(f);
         }
         let brief =
-            matches!(&self.first, JobError::Input(first) if first.context.as_ref().is_some_and(|c| c.brief));
-        let what = if brief { "blanks are left to fill in" } else { "faults in the files" };
-        write!(f, "{} {what}\n{}", self.more.len() + 1 + self.untold, self.first)?;
+            |e: &&JobError| matches!(e, JobError::Input(e) if e.context.as_ref().is_some_and(|c| c.brief));
+        let told = || std::iter::once(&self.first).chain(&self.more);
+        let (all, blanks) = (self.more.len() + 1 + self.untold, told().filter(brief).count());
+        match blanks {
+            0 => writeln!(f, "{all} faults in the files")?,
+            some if some == told().count() => writeln!(f, "{all} blanks are left to fill in")?,
+            some => writeln!(f, "{all} faults in the files, {some} of them blanks that are left to fill in")?,
+        }
+        write!(f, "{}", self.first)?;
         self.more.iter().try_for_each(|error| write!(f, "\n{error}"))?;
         if self.untold > 0 { write!(f, "\nand {} more", self.untold) } else { Ok(()) }
     }

@@ -7,6 +7,7 @@
 // Files from outside are read here: no index may panic.
 #![warn(clippy::indexing_slicing)]
 
+mod another_sensor;
 mod control;
 mod edge;
 mod fields;
@@ -34,7 +35,7 @@ pub mod wheel;
 
 pub use edge::{MetalEnd, RunsOff};
 pub use keep_out::KeepOut;
-pub use load::nearest_shop;
+pub use load::{errors_in_line, nearest_shop};
 pub use load::{JobError, JobErrors, load, load_all, load_input, load_varied};
 pub use machine::{DwellWord, Machine, Spin};
 pub use node::BLANK;

@@ -24,6 +24,14 @@ impl Node {
         }
     }
 
+    /// A value as it was written; a list of values in brackets.
+    pub(super) fn as_written(&self) -> String {
+        match self.items() {
+            [] => self.written.clone(),
+            items => format!("[{}]", items.iter().map(|i| i.written.as_str()).collect::<Vec<_>>().join(", ")),
+        }
+    }
+
     /// The node's name in a message: its key, or `value` in a list.
     fn name(&self) -> String {
         self.key.as_ref().map_or_else(|| "this value".to_owned(), |key| format!("`{}`", shown(&key.text)))

@@ -4,7 +4,8 @@
 //! silent. The nodes keep their place in the shop file, so that an error in one points there.
 
 use super::JobErrors;
-use super::node::quoted;
+use super::another_sensor::another_sensor;
+use super::node::{BLANK, quoted};
 use super::source::{self, Key, Node, Shape};
 use crate::diagnostics::InputError;
 use std::path::Path;
@@ -41,6 +42,8 @@ fn sensor(measured: &mut Node, shop: &Node, errors: &mut Vec<InputError>) {
     let sensors = shop.under("sensors").and_then(|all| all.entries().ok()).unwrap_or_default();
     let named = measured.under("sensor").and_then(|n| n.text().ok()).map(str::to_owned);
     let chosen = match (&named, sensors) {
+        // Until it is known which, nothing that every sensor says is missing.
+        (Some(name), _) if name.contains(BLANK) => sensors.first(),
         (Some(name), _) => sensors.iter().find(|s| s.is_under(name)),
         (None, [only]) => Some(only),
         (None, []) => None,
@@ -55,6 +58,9 @@ fn sensor(measured: &mut Node, shop: &Node, errors: &mut Vec<InputError>) {
         }
     };
     let Some(chosen) = chosen else { return };
+    if named.is_none() {
+        errors.extend(another_sensor(measured, chosen));
+    }
     // Millimetres of the job's own must not meet the sensor's unit of height.
     if !measured.has("unit") {
         chosen.under("z_unit").into_iter().for_each(|unit| measured.take_over("z_unit", unit));
@@ -139,8 +145,8 @@ pub(super) fn inches(shop: &Node) -> Option<bool> {
 /// If it cannot be read or is not YAML.
 pub fn shop_says(path: &Path) -> Result<ShopSays, Box<JobErrors>> {
     let root = source::open(path).map_err(JobErrors::from)?;
-    if let Some(twice) = root.file.twice.first() {
-        return Err(JobErrors::from(twice.clone()).into());
+    if let Some(errors) = JobErrors::of(root.file.twice.clone()) {
+        return Err(errors.into());
     }
     let names = |node: Option<&Node>| -> Vec<String> {
         let entries = node.and_then(|n| n.entries().ok()).unwrap_or_default();
@@ -148,11 +154,7 @@ pub fn shop_says(path: &Path) -> Result<ShopSays, Box<JobErrors>> {
     };
     let said = |node: Option<&Node>| -> Vec<(String, String)> {
         let entries = node.and_then(|n| n.entries().ok()).unwrap_or_default();
-        let value = |n: &Node| match n.items() {
-            [] => n.written.clone(),
-            items => format!("[{}]", items.iter().map(|i| i.written.as_str()).collect::<Vec<_>>().join(", ")),
-        };
-        entries.iter().filter_map(|n| Some((n.key.as_ref()?.text.clone(), value(n)))).collect()
+        entries.iter().filter_map(|n| Some((n.key.as_ref()?.text.clone(), n.as_written()))).collect()
     };
     let sensors = root.under("sensors");
     let only = match sensors.and_then(|all| all.entries().ok()) {

@@ -135,6 +135,16 @@ impl LengthUnit {
     pub const ALL: [Self; 6] =
         [Self::Millimetre, Self::Inch, Self::Mil, Self::Micrometre, Self::Centimetre, Self::Metre];
 
+    /// The unit of a word that the files may write for it.
+    #[must_use]
+    pub fn of_word(word: &str) -> Option<Self> {
+        match word {
+            "in" => Some(Self::Inch),
+            "thou" => Some(Self::Mil),
+            word => Self::ALL.into_iter().find(|unit| unit.key() == word),
+        }
+    }
+
     /// Whether it is one of the inch's.
     #[must_use]
     pub const fn is_of_inch(self) -> bool {
@@ -276,9 +286,6 @@ pub struct Measured {
     pub z_unit: Option<LengthUnit>,
     /// What each column holds: one x, one z.
     pub columns: Vec<Column>,
-    /// Where the job or the shop says it.
-    #[serde(skip)]
-    pub columns_in: Option<NamedIn>,
     /// Which way z grows.
     pub z: HeightSense,
     /// Added to every x (as radius) after reading: the offset between sensor and tool.
@@ -297,6 +304,9 @@ pub struct Measured {
     /// Readings round the wheel, beside the lines.
     #[serde(skip)]
     pub turn: Vec<TurnReadings>,
+    /// The keys that say how the scans are read, with the place of each in the job or in the shop.
+    #[serde(skip)]
+    pub said_in: Vec<(&'static str, NamedIn)>,
 }
 
 /// Where the zero of lines measured again comes from.

@@ -60,7 +60,7 @@ fn write_account(out: &mut String, job: &Job, plan: &Plan) -> std::fmt::Result {
     }
     if let Some(which) = &plan.which_face {
         writeln!(out, "face     {}", visible(which))?;
-        if plan.already.as_mm() > 0.0 {
+        if plan.already.as_mm() > 0.0 && job.cut_along.is_none() {
             writeln!(
                 out,
                 "face     what came off before must have been cut along the same place: look in the account of that program, and name it in the job (`cut_along`)"

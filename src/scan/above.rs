@@ -6,6 +6,7 @@
 //! the first reading on, nothing that may hold a pair of x and z is therefore passed over.
 
 use super::dialect::{Separator, comment_start, is_number, is_number_or_gap, separator_of};
+use super::headed::Headings;
 use super::header::{self, Contradiction};
 use super::reader::Reader;
 use super::summary::{Begins, Summary};
@@ -21,6 +22,8 @@ pub(super) struct Lines {
     begun: bool,
     /// The lines of text above the readings, to know them again.
     headers: HashSet<Vec<u8>>,
+    /// What heads the first trace, and may head others.
+    headings: Headings,
     /// Whether all that is left was seen to be text: it is not looked through again for every line of it.
     only_text: bool,
     /// How many lines of text were passed over.
@@ -28,18 +31,42 @@ pub(super) struct Lines {
 }
 
 impl Lines {
-    /// Whether no reading has been seen.
-    pub const fn header_allowed(&self) -> bool {
-        !self.begun
+    /// A line behind a comment mark: above the readings it may name the columns, between them it may head another trace.
+    pub fn commented(
+        &mut self,
+        reader: &Reader<'_>,
+        start: &[u8],
+        traces: &mut Traces,
+    ) -> Result<(), Trouble> {
+        let line = reader.whole_line(start);
+        if !self.begun {
+            self.headings.comment(line);
+            return agree(contradicts(line, reader), start);
+        }
+        if !reader.round && self.headings.comment_again(line) {
+            traces.part(After::Header);
+            return agree(contradicts(line, reader), start);
+        }
+        Ok(())
     }
 
-    /// A line behind a comment mark above the readings: it may name the columns.
-    pub fn commented(reader: &Reader<'_>, start: &[u8]) -> Result<(), Trouble> {
-        agree(contradicts(reader.whole_line(start), reader), start)
+    /// A reading was seen.
+    pub const fn reading(&mut self) {
+        self.headings.open = false;
+    }
+
+    /// Whether a line that could be read as a reading heads a trace, as one above the first did.
+    pub fn entry_again(&self, reader: &Reader<'_>, start: &[u8]) -> bool {
+        self.begun && self.headings.entry_again(reader.line_of(start))
     }
 
     /// Whether a line is text above the readings; the separator of the first reading is found on the way.
-    pub fn above_readings(&mut self, reader: &mut Reader<'_>, start: &[u8]) -> Result<bool, Trouble> {
+    pub fn above_readings(
+        &mut self,
+        reader: &mut Reader<'_>,
+        start: &[u8],
+        traces: &mut Traces,
+    ) -> Result<bool, Trouble> {
         if self.begun {
             return Ok(false);
         }
@@ -48,7 +75,7 @@ impl Lines {
             text.first().is_some_and(|b| b.is_ascii_digit() || matches!(b, b'+' | b'-' | b'.' | b','));
         if is_comment(text, Separator::Byte(b';')) || is_mark_alone(reader, start, text) {
             self.passed += 1;
-            Self::commented(reader, start)?;
+            self.commented(reader, start, traces)?;
             return Ok(true);
         }
         // Where the sensor saw nothing at first, the height behind the tab is empty.
@@ -63,30 +90,66 @@ impl Lines {
                 return Ok(true);
             }
         }
-        if !is_text(reader, text, true) && !is_entry(reader, text, start) {
+        if is_text(reader, text, true) {
+            self.headings.text(text);
+        } else if is_entry(reader, text, start) {
+            self.headings.entry(text);
+        } else {
             self.begun = true;
             return Ok(false);
         }
         self.passed += 1;
-        agree(header::unit_line(&String::from_utf8_lossy(text), reader.measured), start)?;
-        agree(contradicts(from_first_tab(start, text), reader), start)?;
+        says_as_job(reader, start)?;
         self.headers.insert(text.to_vec());
         Ok(true)
     }
 
-    /// Whether a line that is no sound reading is a comment, the header again, or text below the last reading.
-    pub fn below_readings(&mut self, reader: &Reader<'_>, start: &[u8], traces: &mut Traces) -> bool {
+    /// Whether a line that is no sound reading is a comment, a heading again, or text below the last reading of a trace.
+    pub fn below_readings(
+        &mut self,
+        reader: &Reader<'_>,
+        start: &[u8],
+        traces: &mut Traces,
+    ) -> Result<bool, Trouble> {
         let text = reader.line_of(start);
         if is_comment(text, reader.separator) || is_mark_alone(reader, start, text) {
-            return true;
+            self.commented(reader, start, traces)?;
+            return Ok(true);
         }
-        if self.headers.contains(text) {
+        if self.heads(reader, start) {
+            self.headings.open = true;
             traces.part(After::Header);
-            return true;
+            says_as_job(reader, start)?;
+            return Ok(true);
         }
-        if self.only_text {
-            return true;
+        Ok(self.only_text || self.before_headings(reader, start) || self.all_text(reader, start))
+    }
+
+    /// Whether a line heads a trace, as one above the first does.
+    fn heads(&self, reader: &Reader<'_>, start: &[u8]) -> bool {
+        let text = reader.line_of(start);
+        self.headers.contains(text)
+            || ((self.headings.open || self.headings.again(text))
+                && (is_text(reader, text, true) || self.headings.entry_again(text)))
+    }
+
+    /// Whether a line is text below the readings of a trace, before the headings of the next.
+    fn before_headings(&self, reader: &Reader<'_>, start: &[u8]) -> bool {
+        let rests = std::iter::successors(Some(start), |rest| Some(reader.next_line(rest)));
+        for rest in rests.take_while(|rest| !rest.is_empty()).take(LONGEST_RUN) {
+            let line = reader.line_of(rest);
+            if self.heads(reader, rest) {
+                return true;
+            }
+            if !(line.is_empty() || is_comment(line, reader.separator) || is_text(reader, line, false)) {
+                return false;
+            }
         }
+        false
+    }
+
+    /// Whether nothing but text is left.
+    fn all_text(&mut self, reader: &Reader<'_>, start: &[u8]) -> bool {
         let mut rest = start;
         while !rest.is_empty() {
             let line = reader.line_of(rest);
@@ -98,6 +161,13 @@ impl Lines {
         self.only_text = true;
         true
     }
+}
+
+/// Refuses a heading that says otherwise than the job.
+fn says_as_job(reader: &Reader<'_>, start: &[u8]) -> Result<(), Trouble> {
+    let text = reader.line_of(start);
+    agree(header::unit_line(&String::from_utf8_lossy(text), reader.measured), start)?;
+    agree(contradicts(from_first_tab(start, text), reader), start)
 }
 
 /// Whether a line that may hold a pair of numbers, and every line left after it, are a summary below the readings. It stands under

@@ -5,6 +5,7 @@
 //! cut everything at twice its radius, or hills as valleys.
 
 use super::above::{at_most, begins_with_word, headings, is_passed_over, is_reading_under_word};
+use super::as_read::parted_by_lines;
 use super::dialect::{Separator, comment_start, decimal_comma, is_number, number, separator_of};
 use super::ends::Ends;
 use super::header::{Name, heading, prose, unit_said};
@@ -57,8 +58,10 @@ pub struct Guess {
     pub reach: Option<[f64; 3]>,
     /// The heights at both ends of x; none where the columns are not known.
     pub ends: Option<Ends>,
-    /// The traces that the column `trace` tells apart, in the order of the file; empty where no column does.
+    /// The traces that the column `trace` or lines between them tell apart, in the order of the file; empty where the file is one line.
     pub traces: Vec<Trace>,
+    /// Why the file cannot be read as it is guessed, with how to mend it.
+    pub refused: Option<String>,
 }
 
 /// What stands over the columns of x and z.
@@ -111,11 +114,11 @@ impl OverColumns {
 /// One of several traces in a scan.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Trace {
-    /// What the column `trace` holds.
+    /// What the column `trace` holds, or its name in its headings, or its number.
     pub name: String,
     /// Least and greatest x as they stand in the file, and the widest step between neighbouring ones.
     pub reach: [f64; 3],
-    /// Its angle in degrees as it stands, where the heading calls the column an angle.
+    /// Its angle in degrees as it stands, where the heading calls the column an angle, or its own headings state one.
     pub angle: Option<Because<String>>,
 }
 
@@ -228,7 +231,7 @@ pub fn guess_as(bytes: &[u8], file: &Path, told: Option<&[Column]>) -> Result<Gu
     });
     let unit = over.unit.clone().or(said.unit);
     let z_unit = over.z_unit.clone().filter(|(z, _)| unit.as_ref().is_none_or(|(x, _)| x != z));
-    Ok(Guess {
+    let guess = Guess {
         first_row: lines.get(first).copied().unwrap_or_default().to_owned(),
         reach: at(Column::X).and_then(|i| reach_of(&data, i)),
         ends: at(Column::X).zip(at(Column::Z)).and_then(|(x, z)| ends_of(&data, x, z)),
@@ -241,7 +244,9 @@ pub fn guess_as(bytes: &[u8], file: &Path, told: Option<&[Column]>) -> Result<Gu
         over,
         angle: said.angle,
         in_name: angle_of_name(file),
-    })
+        refused: None,
+    };
+    Ok(parted_by_lines(guess, bytes, file))
 }
 
 /// Lines of a header that hold two numbers, such as `Range: 10 20`, are no readings: those begin at the first that is no entry.

@@ -1,6 +1,7 @@
 //! Scan files read, and each cleaned in the order of time: the readings that the face is fitted to.
 
 mod above;
+mod as_read;
 pub mod ball;
 mod beside;
 mod calm;
@@ -9,6 +10,7 @@ pub mod copies;
 mod dialect;
 pub mod ends;
 pub mod guess;
+mod headed;
 mod header;
 pub mod held;
 pub mod line;

@@ -147,11 +147,8 @@ fn read(line: &ScanLine, measured: &Measured) -> Result<Read, ScanError> {
     let trace = line.trace.as_ref().map(|t| t.0.as_str());
     let scan = reader::read_trace(&bytes, &line.file, measured, trace)
         .map_err(|fault| named(fault, line.named.as_ref(), measured))?;
-    // What the file says of an angle is not said of one of its traces.
-    if trace.is_none() {
-        let first = [scan.points.first().map(|p| p.line), scan.missing.first().map(|m| m.line)];
-        let first = first.into_iter().flatten().min().unwrap_or(0);
-        stated_angle::check(&bytes, &line.file, first, line.at)
+    if let Some(above) = scan.above {
+        stated_angle::check(&bytes, &line.file, above, line.at)
             .map_err(|fault| named(fault, line.named.as_ref(), measured))?;
     }
     let first = scan.points.first().map(|p| (p.x, p.line));
@@ -178,19 +175,24 @@ fn no_line(scan: &ScanLine, x: f64, line: u32) -> InputError {
     }
 }
 
-/// The fault with the line of the job that names the file; one that has to do with the columns also says where they are named, which
-/// may be the shop file.
+/// The fault with the line of the job that names the file, and with the places of the keys that it speaks of. Where the shop says one of
+/// them, the scan may be another sensor's: then more than that key is its own.
 fn named(fault: InputError, named: Option<&NamedIn>, measured: &Measured) -> InputError {
-    let of_columns = [&fault.found, &fault.fix].iter().any(|text| text.contains("`columns`"));
-    let fault = match named {
+    let mut fault = match named {
         Some(named) => fault.named_in(&named.file, named.line),
         None => fault,
     };
-    match &measured.columns_in {
-        Some(place) if of_columns => fault.columns_in(&place.file, place.line),
-        _ => fault,
+    let spoken: Vec<_> = measured.said_in.iter().filter(|(key, _)| fault.speaks_of(key)).collect();
+    let to_change = |key: &str| fault.fix.contains(&format!("`{key}: ")) || fault.fix.contains(&format!("make `{key}`"));
+    let of_shop = |place: &NamedIn| named.is_some_and(|job| job.file != place.file);
+    if spoken.iter().any(|(key, place)| of_shop(place) && to_change(key)) {
+        fault.fix.push_str(MAY_BE_ANOTHERS);
     }
+    spoken.into_iter().fold(fault, |fault, (key, place)| fault.said_in(key, &place.file, place.line))
 }
+
+/// What a person must know who corrects the shop's sensor in a job.
+const MAY_BE_ANOTHERS: &str = "; where the shop's sensor measured it all the same, name that under `measured` too, by `sensor`; where another did, write what is its own there, `x_offset` above all";
 
 /// The readings of one ring, from the job or from its file.
 fn ring(turn: &TurnReadings, measured: &Measured) -> Result<RingReadings, ScanError> {

@@ -9,7 +9,7 @@
 //! - lines of text above the readings ([`super::above`]); where one names columns or units it must agree with the job;
 //! - the same header again, and lines of text or of a summary ([`super::summary`]) below the last reading;
 //! - a comment from `#` to the end of the line, and lines that begin with `%`, `//`, `!`, or with `;` and a word;
-//! - several traces in one file, parted by empty lines or told apart by a column ([`super::traces`]);
+//! - several traces in one file, parted by empty lines or headings or told apart by a column ([`super::traces`]);
 //! - BOM, LF, CRLF or CR, blank lines, leading and trailing blanks, exponents.
 //!
 //! A field that is empty, `NaN`, `inf`, a spreadsheet's or a C library's way to write them, or dashes only, or a height no wheel can
@@ -27,7 +27,7 @@ use super::dialect::{
 };
 use super::guess::guess;
 use super::text;
-use super::traces::{After, Traces};
+use super::traces::{After, Parted, Traces};
 use super::trouble::{Trouble, place, place_in, shown};
 use crate::diagnostics::InputError;
 use crate::job::{Column, HeightSense, LengthUnit, Measured, XMeaning};
@@ -91,6 +91,9 @@ pub struct Scan {
     pub nines: Vec<u32>,
     /// How many lines of a summary below the readings were left aside.
     pub summary: usize,
+    /// The first line above the readings that speaks of them, and that of the first reading, from 1; none where what stands above is not
+    /// said of this trace alone.
+    pub above: Option<(u32, u32)>,
 }
 
 type Step<'a, T> = Result<(&'a [u8], T), Trouble>;
@@ -133,6 +136,20 @@ pub fn read_trace(
     let input = text.as_ref();
     let read = Reader::new(input, measured).run(input, trace);
     read.map_err(|(line, start, t)| asked_by_headings(place(file, line, start, t), bytes, measured))
+}
+
+/// The traces of a scan that lines part, for the guess of a job file; none where it is one line or a column tells them apart.
+///
+/// # Errors
+/// As [`read_trace`], but that several traces are no fault.
+pub(super) fn parted(bytes: &[u8], file: &Path, measured: &Measured) -> Result<Vec<Parted>, InputError> {
+    let text = text::plain(bytes).map_err(|t| place_in(file, t))?;
+    let input = text.as_ref();
+    let mut reader = Reader::new(input, measured);
+    match reader.traces(input) {
+        Ok((traces, _)) => Ok(traces.parted(&reader, input)),
+        Err((line, start, t)) => Err(place(file, line, start, t)),
+    }
 }
 
 /// A fault with all that the headings ask for in the job, not only what was found first: a job that is wrong in several of its keys is
@@ -199,8 +216,34 @@ impl<'m> Reader<'m> {
         }
     }
 
-    /// The whole file: text above and below passed over, readings taken.
+    /// One trace of the file, the only one where none is named.
     fn run<'a>(&mut self, input: &'a [u8], trace: Option<&str>) -> Result<Scan, (u32, &'a [u8], Trouble)> {
+        let (traces, passed) = self.traces(input)?;
+        let whole_file = |t: Trouble| self.in_whole_file(input, t);
+        if self.separator == Separator::Byte(b',') && self.mark == Mark::Unseen {
+            self.refuse_dropped_decimals(input).map_err(whole_file)?;
+        }
+        let scan = traces.select(trace, self, input).map_err(whole_file)?;
+        if scan.points.len() < 2 {
+            let trouble = self.wrong_unit(&scan).unwrap_or_else(|| too_few_points(&scan, passed));
+            return Err(whole_file(trouble));
+        }
+        Ok(scan)
+    }
+
+    /// The place of a fault that the file shows as a whole.
+    fn in_whole_file<'a>(&self, input: &'a [u8], t: Trouble) -> (u32, &'a [u8], Trouble) {
+        match t.line {
+            0 => (0, input, t),
+            line => {
+                let start = (1..line).fold(input, |rest, _| self.next_line(rest));
+                (line, start, Trouble { left: start.len(), ..t })
+            }
+        }
+    }
+
+    /// The whole file: text above and below passed over, readings taken. With it, how many lines were passed over.
+    fn traces<'a>(&mut self, input: &'a [u8]) -> Result<(Traces, usize), (u32, &'a [u8], Trouble)> {
         // A line of data is rarely shorter than a dozen bytes; a wrong guess costs only a move.
         let mut traces = Traces::new(input.len() / 16, &self.measured.columns);
         let mut lines = Lines::default();
@@ -212,13 +255,15 @@ impl<'m> Reader<'m> {
             let at = |t| (line, start, t);
             rest = self.pad(rest);
             if self.at_line_end(rest) && !self.is_gap(rest) {
-                if !rest.starts_with(b"#") {
+                if rest.starts_with(b"#") {
+                    lines.commented(self, start, &mut traces).map_err(at)?;
+                } else {
                     traces.part(After::EmptyLine);
-                } else if lines.header_allowed() {
-                    Lines::commented(self, start).map_err(at)?;
                 }
-            } else if lines.above_readings(self, start).map_err(at)? {
+            } else if lines.above_readings(self, start, &mut traces).map_err(at)? {
                 // Text above the readings is passed over.
+            } else if lines.entry_again(self, start) {
+                traces.part(After::Header);
             } else if is_summary(self, start) {
                 traces.summary();
             } else {
@@ -228,33 +273,20 @@ impl<'m> Reader<'m> {
                         if self.beyond.0 > 0 {
                             self.first_beyond.get_or_insert(line);
                         }
+                        lines.reading();
                         traces.add(row, line);
                         rest = after;
                     }
-                    Err(trouble) if !lines.below_readings(self, start, &mut traces) => {
-                        return Err(at(self.other_layout(start).unwrap_or(trouble)));
+                    Err(trouble) => {
+                        if !lines.below_readings(self, start, &mut traces).map_err(at)? {
+                            return Err(at(self.other_layout(start).unwrap_or(trouble)));
+                        }
                     }
-                    Err(_) => {}
                 }
             }
             rest = self.next_line(rest);
         }
-        let whole_file = |t: Trouble| match t.line {
-            0 => (0, input, t),
-            line => {
-                let start = (1..line).fold(input, |rest, _| self.next_line(rest));
-                (line, start, Trouble { left: start.len(), ..t })
-            }
-        };
-        if self.separator == Separator::Byte(b',') && self.mark == Mark::Unseen {
-            self.refuse_dropped_decimals(input).map_err(whole_file)?;
-        }
-        let scan = traces.select(trace, self, input).map_err(whole_file)?;
-        if scan.points.len() < 2 {
-            let trouble = self.wrong_unit(&scan).unwrap_or_else(|| too_few_points(&scan, lines.passed));
-            return Err(whole_file(trouble));
-        }
-        Ok(scan)
+        Ok((traces, lines.passed))
     }
 
     /// Heights beyond all bounds on every line: the unit is wrong, and not the measurement.

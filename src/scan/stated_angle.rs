@@ -47,7 +47,12 @@ pub(super) fn stated(line: &str) -> Option<Stated<'_>> {
 
 /// `Angle: 72`, where the key calls it an angle.
 fn keyed(line: &str) -> Option<Stated<'_>> {
-    let end = line.find([':', '=', ';', ',', '\t'])?;
+    // Between blanks nothing but the word parts the key from the angle: `Angle 72`.
+    let word = |line: &str| {
+        let end = line.find(' ').filter(|&end| line.get(..end).is_some_and(|w| ANGLES.contains(&w.to_lowercase().as_str())));
+        end.filter(|_| !line.contains([':', '=', ';', ',', '\t']))
+    };
+    let end = word(line).or_else(|| line.find([':', '=', ';', ',', '\t']))?;
     let (key, rest) = line.split_at_checked(end)?;
     let words = words(key);
     let of_wheel =
@@ -103,14 +108,14 @@ fn words(text: &str) -> Vec<String> {
         .collect()
 }
 
-/// Refuses a scan whose lines above the first reading state another angle than the job.
+/// Refuses a scan whose lines above the first reading state another angle than the job: from one line, from 1, to before another.
 ///
 /// # Errors
 /// With the place of the angle, and both.
-pub(super) fn check(bytes: &[u8], file: &Path, first_reading: u32, at: Angle) -> Result<(), InputError> {
+pub(super) fn check(bytes: &[u8], file: &Path, (from, to): (u32, u32), at: Angle) -> Result<(), InputError> {
     let input = text::plain(bytes).map_err(|t| place_in(file, t))?;
     let end = if input.contains(&b'\n') { b'\n' } else { b'\r' };
-    let lines = (1..first_reading).zip(input.split(|&b| b == end));
+    let lines = (1..to).zip(input.split(|&b| b == end)).filter(|(number, _)| *number >= from);
     let found = lines.filter_map(|(number, line)| Some((number, line, std::str::from_utf8(line).ok()?)));
     for (number, line, text) in found {
         let Some(said) = stated(text.trim_end()) else { continue };

@@ -1,4 +1,4 @@
-//! Several traces in one scan file: parted by empty lines or a repeated header, or told apart by a column.
+//! Several traces in one scan file: parted by empty lines or by headings ([`super::headed`]), or told apart by a column.
 //!
 //! A line of the job is one trace. Where a file holds more and the job does not say which, the file is refused: taken for one
 //! line, traces at several angles would be averaged. Empty lines alone do not make traces, since some loggers write one after
@@ -6,7 +6,9 @@
 //! the radii behind it go on, so does the trace. Those that no line parts are found by [`super::unparted`].
 
 use super::beside;
+use super::headed;
 use super::reader::{Missing, RawPoint, Reader, Row, Scan};
+use super::stated_angle::stated;
 use super::trouble::{Trouble, shown};
 use super::unparted;
 use crate::job::Column;
@@ -32,6 +34,19 @@ struct Part {
     points: usize,
     missing: usize,
     after: After,
+    /// The first line behind the readings of the part before, and that of its own first reading.
+    above: (u32, u32),
+}
+
+/// A trace that lines part from others, for the guess of a job file.
+#[derive(Debug)]
+pub(super) struct Parted {
+    /// What a job writes after `trace`.
+    pub name: String,
+    /// The radii of its readings, millimetres.
+    pub radii: Vec<f64>,
+    /// The angle that its headings state, degrees, with the line that does.
+    pub angle: Option<(f64, String)>,
 }
 
 /// What a part stands behind.
@@ -52,6 +67,8 @@ pub(super) struct Traces {
     parted: After,
     /// Points that may be strays, in rising order.
     zeros: Vec<usize>,
+    /// The line of the last reading.
+    last: u32,
 }
 
 impl Traces {
@@ -59,7 +76,7 @@ impl Traces {
     pub fn new(room: usize, columns: &[Column]) -> Self {
         let scan = Scan { points: Vec::with_capacity(room), ..Scan::default() };
         let named = columns.contains(&Column::Trace);
-        Self { scan, parts: Vec::new(), named, parted: After::EmptyLine, zeros: Vec::new() }
+        Self { scan, parts: Vec::new(), named, parted: After::EmptyLine, zeros: Vec::new(), last: 0 }
     }
 
     /// Here one trace may end and another begin.
@@ -86,9 +103,11 @@ impl Traces {
                 points: self.scan.points.len(),
                 missing: self.scan.missing.len(),
                 after: self.parted,
+                above: (self.last.saturating_add(1), line),
             });
             self.parted = After::Nothing;
         }
+        self.last = line;
         let Row { x, z, zeros, nines, .. } = row;
         if x.is_finite() && z.is_finite() {
             if nines {
@@ -112,17 +131,25 @@ impl Traces {
     ) -> Result<Scan, Trouble> {
         let strays = self.strays();
         self.join(&strays);
+        self.scan.above = self.parts.first().map(|part| part.above);
+        let mut above = self.scan.above;
         let chosen: Vec<usize> = if let Some(wanted) = wanted {
-            self.wanted(wanted)?
+            let chosen = self.wanted(wanted, reader, input)?;
+            above = match chosen.as_slice() {
+                [one] if self.have_headings() => self.parts.get(*one).map(|part| part.above),
+                _ => None,
+            };
+            chosen
         } else {
             self.refuse_several(&strays, reader, input)?;
             (0..self.parts.len()).collect()
         };
         if chosen.len() == self.parts.len() && strays.is_empty() {
-            return Ok(self.scan);
+            return Ok(Scan { above, ..self.scan });
         }
         let all = &self.scan;
-        let mut scan = Scan { nines: all.nines.clone(), summary: all.summary, ..Scan::default() };
+        let mut scan =
+            Scan { nines: all.nines.clone(), summary: all.summary, above, ..Scan::default() };
         for i in chosen {
             let Some(part) = self.parts.get(i) else { continue };
             let end = self.parts.get(i + 1);
@@ -139,6 +166,54 @@ impl Traces {
         }
         scan.missing.sort_by_key(|m| m.line);
         Ok(scan)
+    }
+
+    /// Whether each trace stands below headings of its own.
+    fn have_headings(&self) -> bool {
+        !self.named && self.parts.iter().skip(1).all(|part| part.after == After::Header)
+    }
+
+    /// The traces that lines part; none where there is but one.
+    pub fn parted(mut self, reader: &Reader<'_>, input: &[u8]) -> Vec<Parted> {
+        let strays = self.strays();
+        self.join(&strays);
+        let starts: Vec<usize> = self.parts.iter().map(|part| part.points).collect();
+        if self.named || self.side_by_side(&starts, &strays) < 2 {
+            return Vec::new();
+        }
+        let lines: Vec<&[u8]> = reader.lines(input).collect();
+        let names = self.headed_names(&lines);
+        let ends = starts.iter().skip(1).copied().chain([self.scan.points.len()]);
+        let mut traces = Vec::new();
+        for (i, (part, end)) in self.parts.iter().zip(ends).enumerate() {
+            let points = self.scan.points.iter().enumerate().take(end).skip(part.points);
+            let radii: Vec<f64> =
+                points.filter(|(at, _)| strays.binary_search(at).is_err()).map(|(_, p)| p.x).collect();
+            if radii.len() < LEAST_READINGS {
+                continue;
+            }
+            let own = || headings_of(&lines, part);
+            traces.push(Parted {
+                name: names.as_ref().and_then(|n| n.get(i).cloned()).unwrap_or_else(|| (i + 1).to_string()),
+                radii,
+                angle: own().find_map(|line| Some((stated(&line)?.degrees, line.trim().to_owned()))),
+            });
+        }
+        traces
+    }
+
+    /// The names that headings, and no comments, give the traces: none where one has none, or two have the same.
+    fn headed_names(&self, lines: &[&[u8]]) -> Option<Vec<String>> {
+        if self.parts.len() < 2 || !self.have_headings() {
+            return None;
+        }
+        let name = |part: &Part| {
+            let own = headings_of(lines, part).filter(|line| !headed::is_comment(line.as_bytes()));
+            own.filter_map(|line| headed::name(&line).map(str::to_owned)).last()
+        };
+        let names: Vec<String> = self.parts.iter().map(name).collect::<Option<_>>()?;
+        let mut known = HashSet::new();
+        names.iter().all(|name| known.insert(key(name))).then_some(names)
     }
 
     /// Joins what a header parts, where the radii behind it go on as they went before.
@@ -192,8 +267,16 @@ impl Traces {
         names.filter(|name| known.insert(key(name))).collect()
     }
 
-    /// The parts of a trace.
-    fn wanted(&self, wanted: &str) -> Result<Vec<usize>, Trouble> {
+    /// The parts of a trace: by what the column holds, by the name that the headings give it, else by its number.
+    fn wanted(&self, wanted: &str, reader: &Reader<'_>, input: &[u8]) -> Result<Vec<usize>, Trouble> {
+        let names = if self.have_headings() {
+            self.headed_names(&reader.lines(input).collect::<Vec<_>>())
+        } else {
+            None
+        };
+        if let Some(at) = names.as_ref().and_then(|all| all.iter().position(|name| key(name) == key(wanted))) {
+            return Ok(vec![at]);
+        }
         let chosen: Vec<usize> = if self.named {
             let wanted = key(wanted);
             let is = |p: &Part| key(&String::from_utf8_lossy(&p.name)) == wanted;
@@ -205,13 +288,13 @@ impl Traces {
         if !chosen.is_empty() {
             return Ok(chosen);
         }
-        let (holds, fix) = if self.named {
-            (listed(&self.names()), "write one of those after `trace` in the job")
-        } else {
-            (
+        let (holds, fix) = match names {
+            _ if self.named => (listed(&self.names()), "write one of those after `trace` in the job"),
+            Some(names) => (listed(&names), "write one of those after `trace` in the job, or its number, counted from 1"),
+            None => (
                 format!("traces 1 to {}", self.parts.len()),
-                "write the trace's number after `trace`, counted from 1; an empty line or the header again begins a new one",
-            )
+                "write the trace's number after `trace`, counted from 1; an empty line or headings begin a new one",
+            ),
         };
         let found = format!("no trace `{}` in the file, which holds {holds}", shown(wanted.as_bytes()));
         let fault = whole(found, "a trace of the file", fix);
@@ -235,10 +318,15 @@ impl Traces {
         let starts: Vec<usize> = self.parts.iter().map(|p| p.points).collect();
         let traces = self.side_by_side(&starts, strays);
         if traces > 1 {
+            let names = self.headed_names(&reader.lines(input).collect::<Vec<_>>());
+            let first = names.iter().flatten().next().map_or("1", String::as_str);
             let fault = whole(
-                format!("{traces} traces over the same radii, parted by empty lines or a header"),
+                format!("{traces} traces over the same radii, parted by empty lines or headings"),
                 EXPECTED,
-                "name the file once for each trace, with `trace: 1` and so on beside it; if it is one line measured again, take the empty lines out",
+                format!(
+                    "name the file once for each trace, with `trace: {}` and so on beside it; if it is one line measured again, take out what parts it",
+                    shown(first.as_bytes())
+                ),
             );
             return Err(Trouble { line: self.line_of(starts.get(1).copied()), ..fault });
         }
@@ -276,6 +364,14 @@ impl Traces {
         let spans: Vec<(f64, f64)> = parts.map(|(&from, to)| self.span(from, to, strays)).collect();
         beside::count(spans)
     }
+}
+
+/// The lines of headings above a part.
+fn headings_of<'l>(lines: &[&'l [u8]], part: &Part) -> impl Iterator<Item = std::borrow::Cow<'l, str>> + use<'l> {
+    let index = |line: u32| usize::try_from(line.saturating_sub(1)).unwrap_or(usize::MAX);
+    let (from, to) = (index(part.above.0), index(part.above.1));
+    let own: Vec<_> = lines.get(from..to.min(lines.len()).max(from)).unwrap_or_default().iter().copied().collect();
+    own.into_iter().map(String::from_utf8_lossy)
 }
 
 fn whole(found: String, expected: &str, fix: impl Into<String>) -> Trouble {

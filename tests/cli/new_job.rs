@@ -11,15 +11,20 @@ fn with_sensor(sensor: &str) -> Bench {
     bench
 }
 
-/// Headings that contradict the shop's sensor are written into the job, which `write` would refuse without them; what they leave to the
-/// shop stays with it. The ring to cut is guessed as they say.
+/// What a file of a job says before its comments, line by line.
+fn written(job: &str) -> Vec<&str> {
+    job.lines().map(|l| l.split('#').next().unwrap_or_default().trim()).collect()
+}
+
+/// Where the headings contradict the shop's only sensor, another one may have measured: nothing of the shop's is taken over, and which
+/// sensor it was, where it stood and what gap it may bridge is asked. Where they agree, all of that is the shop's.
 #[test]
-fn headings_correct_the_shops_sensor_for_the_job() {
+fn headings_that_contradict_the_shops_sensor_ask_which_one_it_was() {
     for (sensor, header, keys, zone) in [
         (
             "columns: [x, z], x: diameter, unit: mm, z: height",
             "radius_mm;height_um",
-            &["x: radius", "z_unit: um"][..],
+            &["x: radius", "z_unit: um", "unit: mm", "columns: [x, z]"][..],
             "from: 81 mm, to: 119 mm",
         ),
         (
@@ -29,10 +34,23 @@ fn headings_correct_the_shops_sensor_for_the_job() {
             "from: 81 mm, to: 119 mm",
         ),
         (
+            "columns: [x, z], x: radius, unit: mm, z: distance",
+            "radius_mm;height_mm",
+            &["z: height"],
+            "from: 81 mm, to: 119 mm",
+        ),
+        (
             "columns: [z, x], x: radius, unit: mm, z: height",
             "Radius (mm);Height (mm)",
             &["columns: [x, z]"],
             "from: 81 mm, to: 119 mm",
+        ),
+        // Of what these headings do not say, the shop's sensor says nothing either.
+        (
+            "columns: [x, z], x: diameter, unit: mm, z: distance",
+            "x;height",
+            &["x: ____", "unit: ____", "z: height"],
+            "from: ____ mm, to: ____ mm",
         ),
         ("columns: [x, z], x: diameter, unit: mm, z: height", "x;z", &[], "from: 41 mm, to: 59 mm"),
         (
@@ -42,24 +60,81 @@ fn headings_correct_the_shops_sensor_for_the_job() {
             "from: 81 mm, to: 119 mm",
         ),
     ] {
-        let bench = with_sensor(sensor);
+        let bench = with_sensor(&format!("{sensor}, x_offset: 0.5 mm, longest_gap: 3 mm"));
         bench.put("s.csv", &format!("{header}\n80;1.5\n100;2\n120;1\n"));
         let made = bench.run(&["new", "s.csv", "-o", "new.yaml"]);
         assert_eq!(made.status.code(), Some(0), "{}", text(&made.stderr));
         let job = fs::read_to_string(bench.path("new.yaml")).expect("written");
-        let written: Vec<&str> =
-            job.lines().map(|l| l.split('#').next().unwrap_or_default().trim()).collect();
-        for key in keys {
-            assert!(written.contains(key), "{header}: no `{key}` in\n{job}");
+        let lines = written(&job);
+        let asked = ["sensor: ____", "x_offset: ____ mm", "longest_gap: ____ mm"];
+        for key in asked.iter().chain(keys) {
+            let expected = !keys.is_empty();
+            assert_eq!(lines.contains(key), expected, "{header}: `{key}` in\n{job}");
         }
         for key in ["x: ", "unit: ", "z_unit: ", "z: ", "columns: "] {
-            let expected = keys.iter().any(|k| k.starts_with(key));
-            assert_eq!(written.iter().any(|l| l.starts_with(key)), expected, "{header}: {key}\n{job}");
+            let expected = if key == "z_unit: " { keys.contains(&"z_unit: um") } else { !keys.is_empty() };
+            assert_eq!(lines.iter().any(|l| l.starts_with(key)), expected, "{header}: {key}\n{job}");
         }
         assert!(job.contains(zone), "{header}: {job}");
         let told = text(&made.stdout);
         assert!(told.contains("shop     shop.yaml"), "{told}");
+        assert_eq!(told.contains("caution  "), !keys.is_empty(), "{told}");
+        assert_eq!(job.contains("the shop's `probe` says 0.5 mm"), !keys.is_empty(), "{job}");
     }
+}
+
+/// The demo's job under a shop that describes its only sensor, with the keys of `measured` written so.
+fn measured_so(keys: &str) -> Bench {
+    let bench = with_sensor(
+        "x: radius, unit: inch, columns: [x, z], z: height, x_offset: 0.03 in, longest_gap: 2 mm",
+    );
+    let job = fs::read_to_string(bench.path("job.yaml")).expect("it is there");
+    let (before, rest) = job.split_once("  sensor: spot").expect("the keys begin");
+    let (_, after) = rest.split_once("  lines:").expect("the lines begin");
+    bench.put("job.yaml", &format!("{before}{keys}  lines:{after}"));
+    bench
+}
+
+/// A job that reads its scans otherwise than the shop's only sensor writes them is refused with the places of both, until it names that
+/// sensor, or says all of its own: the shop's offset was taken over unseen.
+#[test]
+fn a_job_that_contradicts_the_shops_sensor_says_which_one_it_was() {
+    let refused = |keys: &str, pieces: &[&str]| {
+        let bench = measured_so(keys);
+        for command in ["write", "survey"] {
+            let run = bench.run(&[command, "job.yaml"]);
+            let said = text(&run.stderr);
+            assert_eq!(run.status.code(), Some(2), "{said}");
+            for piece in pieces {
+                assert!(said.contains(piece), "{keys}: no `{piece}` in\n{said}");
+            }
+        }
+    };
+    refused(
+        "  unit: mm\n",
+        &[
+            "job.yaml:16:9",
+            "`unit: mm`, where the shop's only sensor says `unit: inch`, and no `sensor`",
+            "`unit` in: shop.yaml:",
+            "sensor: probe",
+            "    x_offset: ____ ",
+        ],
+    );
+    refused("  z: distance\n", &["`z: distance`, where the shop's only sensor says `z: height`"]);
+    refused("  x: diameter\n", &["`x` in: shop.yaml:"]);
+    refused("  columns: [z, x]\n", &["`columns` in: shop.yaml:"]);
+    refused("  z_unit: um\n", &["`z_unit: um`, where the shop's only sensor says `unit: inch`"]);
+    // The scans themselves contradict the shop's sensor: their line, and the line of the shop.
+    refused("", &["scan-000.csv:3", "`unit` in: shop.yaml:", "`x_offset` above all"]);
+    let own = "  sensor: spot\n  x: radius\n  unit: mm\n  columns: [x, z]\n  z: height\n  x_offset: 0 mm\n  longest_gap: 2 mm\n";
+    for said in ["  unit: mm\n  sensor: probe\n", own] {
+        let bench = measured_so(said);
+        let run = bench.run(&["survey", "job.yaml"]);
+        assert_eq!(run.status.code(), Some(0), "{said}: {}", text(&run.stderr));
+    }
+    // Columns that are read over or tell traces apart say nothing of the sensor.
+    let bench = measured_so("  columns: [x, z, other]\n");
+    assert!(!text(&bench.run(&["survey", "job.yaml"]).stderr).contains("and no `sensor`"));
 }
 
 /// A number in a name is an angle only where those of all files are spread over the turn.
@@ -101,6 +176,64 @@ fn a_summary_below_does_not_hide_the_traces() {
             assert!(job.contains(&line), "{below}: {job}");
         }
     }
+}
+
+/// Traces that headings, empty lines or comments part are lines of the job, each with the angle that stands above it; what is written
+/// so is read so.
+#[test]
+fn traces_that_lines_part_are_lines_of_the_job() {
+    let bench = Bench::new();
+    let scan = |angle: &str| {
+        let text = fs::read_to_string(bench.path(&format!("scan-{angle}.csv"))).expect("it is there");
+        let rows = text.lines().filter(|l| l.starts_with(|c: char| c.is_ascii_digit()));
+        rows.map(|row| row.replace(',', "\t") + "\n").collect::<String>()
+    };
+    let file = |above: fn(usize, &str) -> String| {
+        let all = ["000", "120", "240"].iter().enumerate();
+        all.map(|(i, angle)| above(i + 1, angle) + &scan(angle)).collect::<String>()
+    };
+    let headed = |i: usize, angle: &str| {
+        format!("Trace\tS{i}\nAngle\t{angle}\nDate\t2026-03-0{i}\nRadius (mm)\tHeight (mm)\n")
+    };
+    for (text, lines) in [
+        (file(headed), [1, 2, 3].map(|i| format!("trace: S{i}, at: {}", 120 * (i - 1)))),
+        (file(|_, angle| format!("# at {angle} deg\n")), [1, 2, 3].map(|i| format!("trace: {i}, at: {}", 120 * (i - 1)))),
+        (file(|i, _| "\n".repeat(i.min(2) - 1)), [1, 2, 3].map(|i| format!("trace: {i}, at: ____"))),
+    ] {
+        bench.put("all.txt", &text);
+        fs::remove_file(bench.path("new.yaml")).ok();
+        let made = bench.run(&["new", "all.txt", "-o", "new.yaml"]);
+        assert_eq!(made.status.code(), Some(0), "{}", text_of(&made));
+        let job = fs::read_to_string(bench.path("new.yaml")).expect("written");
+        for line in &lines {
+            assert!(job.contains(&format!("- {{ file: all.txt, {line} deg }}")), "no `{line}` in\n{job}");
+        }
+        assert!(!job.contains('\u{FFFD}'), "{job}");
+        let mut measured = fs::read_to_string(bench.path("job.yaml")).expect("it is there");
+        for (i, angle) in ["000", "120", "240"].iter().enumerate() {
+            let line = lines[i].replace("____", &(120 * i).to_string());
+            measured = measured.replace(&format!("file: scan-{angle}.csv, at: {} deg", 120 * i), &format!("file: all.txt, {line} deg"));
+        }
+        bench.put("traces.yaml", &measured);
+        let run = bench.run(&["survey", "traces.yaml"]);
+        assert_eq!(run.status.code(), Some(0), "{}", text_of(&run));
+    }
+}
+
+/// All that a command says.
+fn text_of(output: &std::process::Output) -> String {
+    text(&output.stdout) + &text(&output.stderr)
+}
+
+/// A tab in a heading is shown, where a job's comment says what a guess was made of.
+#[test]
+fn a_tab_in_a_heading_is_readable_in_the_job() {
+    let bench = Bench::new();
+    bench.put("s.txt", "Angle\t30\nRadius (mm)\tHeight (mm)\n80\t1\n81\t2\n82\t1\n");
+    let made = bench.run(&["new", "s.txt", "-o", "new.yaml"]);
+    assert_eq!(made.status.code(), Some(0), "{}", text_of(&made));
+    let job = fs::read_to_string(bench.path("new.yaml")).expect("written");
+    assert!(job.contains("`Angle 30`") && !job.contains(['\u{FFFD}', '\t']), "{job}");
 }
 
 /// What stands in a file before its comments.

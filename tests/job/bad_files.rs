@@ -468,7 +468,7 @@ fn what_the_shop_says_for_all_wheels_need_not_be_said_again() {
     let mut short = job::load_all(&path).unwrap_or_else(|e| panic!("{e}"));
     short.file.clone_from(&long.file);
     short.shop_file.clone_from(&long.shop_file);
-    short.measured.columns_in.clone_from(&long.measured.columns_in);
+    short.measured.said_in.clone_from(&long.measured.said_in);
     for (a, b) in short.measured.lines.iter_mut().zip(&long.measured.lines) {
         a.file.clone_from(&b.file);
         a.named.clone_from(&b.named);

@@ -66,6 +66,12 @@ fn two(between: &str) -> Vec<u8> {
     [POINT, between, "80.5;-1.1\n81;0.1\n120;0.4\n"].concat().into_bytes()
 }
 
+/// Two traces between columns that a mark parts, each below lines of its own.
+fn headed(mark: &str, above: &str, between: &str) -> String {
+    let file = [above, POINT, between, "80.5;-1.1\n81;0.1\n120;0.4\n"].concat();
+    file.replace(';', mark)
+}
+
 /// What it is; the file; what the job says; if it is to be refused, the mended file (none: as it was) and job.
 type Layout = (&'static str, Vec<u8>, Says, Option<(Option<Vec<u8>>, Says)>);
 
@@ -569,6 +575,30 @@ fn traces() -> Vec<Layout> {
         job_mended(
             "two traces, the header between",
             [b"x;z\n".to_vec(), two("x;z\n")].concat(),
+            job(),
+            job().trace("1"),
+        ),
+        job_mended(
+            "two traces, each below headings of its own",
+            headed("\t", "Trace\tS1\nAngle\t0\nDate\t2026-03-01\n", "Trace\tS2\nAngle\t120\nDate\t2026-03-02\n"),
+            job(),
+            job().trace("S1"),
+        ),
+        job_mended(
+            "the same, with a line below each, an empty one between, and named by numbers in another order",
+            headed(";", "Trace: 7\nRadius;Height\n", "End of trace\n\nTrace: 1\nRadius;Height\n"),
+            job(),
+            job().trace("7"),
+        ),
+        job_mended(
+            "headings of as many numbers as a reading, before each trace",
+            headed(";", "Range;10;20\nAt;80.5;120\n", "Range;10;20\nAt;80.5;120\n").replace("\n80", "\na;80").replace("\n81", "\na;81").replace("\n120", "\na;120"),
+            job().columns("other x z"),
+            job().columns("other x z").trace("1"),
+        ),
+        job_mended(
+            "comments that state an angle, between two traces",
+            headed(";", "# at 0 degrees\n", "# at 120 degrees\n"),
             job(),
             job().trace("1"),
         ),

@@ -2,35 +2,47 @@
 //!
 //! Each line with a blank is shown with what it is for, and each of its blanks is asked for. Enter leaves a blank as it is, and the end
 //! of the input leaves all that follow: `write` names them. What is answered is put into the file as it is, a number with the unit that
-//! the blank has; `write` judges it as it judges every file.
+//! the blank has. What `write` could not read is said at once and asked for again, a few times; then the blank is left. What hangs on more
+//! than one answer is for `write` to judge.
 
 use super::page::quoted;
 use crate::cli::error::CliError;
+use crate::diagnostics::InputError;
 use crate::diagnostics::text::visible;
-use crate::job::BLANK;
+use crate::job::{self, BLANK};
 use std::fmt::Write as _;
 use std::io::{self, BufRead, IsTerminal, Write};
+use std::path::Path;
 
 /// Whether a person sits before the program, to be asked and to answer.
 pub(super) fn at_terminal() -> bool {
     io::stdin().is_terminal() && io::stderr().is_terminal()
 }
 
-/// Asks at the terminal.
-pub(super) fn at_the_terminal(text: &str) -> Result<String, CliError> {
-    fill(text, &mut io::stdin().lock(), &mut io::stderr().lock()).map_err(|source| CliError::File {
+/// So often an answer that cannot be read is asked for.
+const MOST_TRIES: usize = 3;
+
+/// Asks at the terminal for the blanks of a job file that will lie here.
+pub(super) fn at_the_terminal(text: &str, path: &Path) -> Result<String, CliError> {
+    let wrong = |text: &str, line: usize| job::errors_in_line(text, path, line).into_iter().next();
+    fill(text, &wrong, &mut io::stdin().lock(), &mut io::stderr().lock()).map_err(|source| CliError::File {
         action: "read",
         path: "the answers".into(),
         source,
     })
 }
 
-/// A text whose blanks are filled with what is answered.
-fn fill(text: &str, input: &mut impl BufRead, out: &mut impl Write) -> io::Result<String> {
+/// A text whose blanks are filled with what is answered; `wrong` tells the first error of a line, from 1, of a text.
+fn fill(
+    text: &str,
+    wrong: &impl Fn(&str, usize) -> Option<InputError>,
+    input: &mut impl BufRead,
+    out: &mut impl Write,
+) -> io::Result<String> {
     writeln!(out, "Each blank is asked for. Enter leaves it; `write` names every one that is left.")?;
     let mut filled = String::new();
     let (mut asks, mut tyre_is_off) = (true, false);
-    for line in text.lines() {
+    for (number, line) in text.lines().enumerate() {
         // Of a tyre that is off no keep-out is asked for, and none is left to be filled in.
         if tyre_is_off && (line == "keep_out:" || line.trim_start().starts_with("- { name: tyre,")) {
             // Nor the empty line above it.
@@ -50,7 +62,13 @@ fn fill(text: &str, input: &mut impl BufRead, out: &mut impl Write) -> io::Resul
         while let Some((before, after)) = rest.split_once(BLANK) {
             answered.push_str(before);
             let blank = Blank::of(&answered, after);
-            let answer = if asks { blank.ask(input, out)? } else { None };
+            let read = |answer: &str| {
+                let mut line = answered.clone();
+                let rest = blank.put(&mut line, after, answer);
+                let below = text.lines().skip(number + 1).collect::<Vec<_>>().join("\n");
+                wrong(&[&filled, line.as_str(), rest, "\n", &below].concat(), filled.lines().count() + 1)
+            };
+            let answer = if asks { blank.ask_until(read, input, out)? } else { None };
             asks &= answer.is_some();
             rest = blank.put(&mut answered, after, answer.as_deref().unwrap_or_default());
         }
@@ -103,6 +121,25 @@ impl Blank {
         Ok((input.read_line(&mut line)? > 0).then(|| line.trim().to_owned()))
     }
 
+    /// Asks for it until the answer can be read, or was asked for often enough: then it is left.
+    fn ask_until(
+        &self,
+        wrong: impl Fn(&str) -> Option<InputError>,
+        input: &mut impl BufRead,
+        out: &mut impl Write,
+    ) -> io::Result<Option<String>> {
+        for tries in 1..=MOST_TRIES {
+            let Some(answer) = self.ask(input, out)? else { return Ok(None) };
+            let Some(error) = Some(&answer).filter(|a| !a.is_empty()).and_then(|a| wrong(a)) else {
+                return Ok(Some(answer));
+            };
+            let next = if tries < MOST_TRIES { error.fix.as_str() } else { "left as a blank" };
+            let said = format!("found {}, expected {}: {next}", error.found, error.expected);
+            writeln!(out, "  cannot be read: {}", visible(&said))?;
+        }
+        Ok(Some(String::new()))
+    }
+
     /// Puts an answer in the place of the blank; gives what is left of the line.
     fn put<'a>(&self, written: &mut String, after: &'a str, answer: &str) -> &'a str {
         match answer {
@@ -134,7 +171,8 @@ mod tests {
 
     fn filled(answers: &str) -> (String, String) {
         let mut asked = Vec::new();
-        let text = fill(JOB, &mut answers.as_bytes(), &mut asked).expect("a text can be read");
+        let wrong = |text: &str, line| job::errors_in_line(text, Path::new("none/job.yaml"), line).into_iter().next();
+        let text = fill(JOB, &wrong, &mut answers.as_bytes(), &mut asked).expect("a text can be read");
         (text, String::from_utf8(asked).expect("words"))
     }
 
@@ -166,6 +204,21 @@ mod tests {
         assert_eq!(filled(&"\n".repeat(9)).0, JOB);
         let some = filled("\n650\n").0;
         assert_eq!(some, JOB.replace("____ rpm", "650 rpm "));
+    }
+
+    /// An answer that `write` could not read is said and asked for again; after a few it is left, and the next is asked for.
+    #[test]
+    fn what_cannot_be_read_is_asked_for_again() {
+        let (text, asked) = filled("1042\nfast\n650 mm\n650\n1,0\n1.0 mm\n0\nyes\nno\nmaybe\n226\n");
+        assert!(text.contains("speed_limit: 650 rpm") && text.contains("limit: 1.0 mm, taken: 0 mm"), "{text}");
+        assert!(text.contains("tyre: ____") && text.contains("x: [226 mm, ____ mm]"), "{text}");
+        assert_eq!(asked.matches("  cannot be read: ").count(), 6, "{asked}");
+        assert_eq!(asked.matches("left as a blank").count(), 1, "{asked}");
+        for piece in ["found `fast rpm`", "found `650 mm`", "`mounted`, `removed`"] {
+            assert!(asked.contains(piece), "no {piece} in\n{asked}");
+        }
+        // The end of the input is no answer.
+        assert!(filled("1042\nfast\n").0.contains("speed_limit: ____ rpm"));
     }
 
     /// A tyre that is off needs no keep-out.

@@ -1,5 +1,6 @@
 //! `facewright new`: a job file from scans, and a shop file to fill in.
 
+mod another;
 mod ask;
 mod page;
 mod said;
@@ -12,8 +13,9 @@ use crate::input::Input;
 use crate::job::{BLANK, ShopSays, keys, nearest_shop, shop_says};
 use crate::report::keys::{Known, form_to_fill_in};
 use crate::scan::guess::Guess;
+use another::Another;
 use clap::Args;
-use page::{job, job_in_inches};
+use page::{Shop, job, job_in_inches};
 use said::{agreed, hear_names, read, sensor};
 use std::io::Write as _;
 use std::path::{Path, PathBuf};
@@ -65,15 +67,31 @@ impl New {
             Some(file) => shop_says(file).map_err(CliError::Faults)?,
             None => of_new_shop(),
         };
-        let guesses = self.guesses(&says)?;
+        let mut guesses = self.guesses(&says)?;
+        let another = Another::than(&says, &guesses);
+        let says = match &another {
+            // What the shop's sensor says does not hold for the scans of another.
+            Some(_) => ShopSays { sensor: Vec::new(), ..says },
+            None => says,
+        };
+        if another.is_some() {
+            guesses = self.guesses(&says)?;
+        }
         let names: Vec<String> = self.scans.iter().map(|scan| from_folder(scan, &folder)).collect();
         let inches = self.inch || says.inches.unwrap_or_else(|| are_in_inches(&guesses));
-        let text = job(&names, &guesses, shop.as_deref(), &ShopSays { inches: Some(inches), ..says });
+        let says = ShopSays { inches: Some(inches), ..says };
+        let text = job(&names, &guesses, &Shop { file: shop.as_deref(), says: &says, another: another.as_ref() });
         let text = if inches { job_in_inches(&text) } else { text };
-        let text = if to_file && ask::at_terminal() { ask::at_the_terminal(&text)? } else { text };
+        let text = if to_file && ask::at_terminal() { ask::at_the_terminal(&text, &out)? } else { text };
         put(&out, &text, "fill in its blanks; `facewright write` names every one that is left")?;
         if let Some(shop) = shop.as_deref().filter(|_| to_file) {
             output::print_text(&format!("shop     {}: taken for what the job leaves out\n", shop.display()))?;
+        }
+        for (name, refused) in page::refused(&names, &guesses) {
+            output::print_text(&format!("caution  {name} cannot be read as it is guessed: {refused}\n"))?;
+        }
+        if let Some(another) = &another {
+            output::print_text(&format!("caution  {}\n", another.told()))?;
         }
         if shop.is_none() && to_file {
             put(&folder.join("shop.yaml"), &self.form(&guesses, inches), "fill it in once for all jobs")?;

@@ -1,9 +1,10 @@
 //! A job file to fill in: what the scans say, and a blank for everything that only a person can say.
 
+use super::another::Another;
 use super::said::{
-    agreed, columns, columns_of, ends, reaches, told, unit, unit_of, which_x, whole_reach, x, x_of, z, z_unit,
+    agreed, columns, columns_of, ends, reaches, sense, told, unit, which_x, whole_reach, x, z, z_unit,
 };
-use crate::job::{BLANK, HeightSense, ShopSays, XMeaning};
+use crate::job::{BLANK, ShopSays, XMeaning};
 use crate::report::keys::asked_in_inches;
 use crate::scan::guess::{Because, Guess, Trace};
 use crate::units::MM_PER_INCH;
@@ -32,7 +33,18 @@ impl Page {
 /// So small a part of a step is the rounding of binary numbers.
 const ROUNDING: f64 = 1e-6;
 
-pub(super) fn job(names: &[String], guesses: &[Guess], shop: Option<&Path>, says: &ShopSays) -> String {
+/// The shop of a job.
+pub(super) struct Shop<'a> {
+    /// Its file; none where it is written beside the job.
+    pub file: Option<&'a Path>,
+    /// What it says of the job.
+    pub says: &'a ShopSays,
+    /// What the scans say against its sensor.
+    pub another: Option<&'a Another>,
+}
+
+pub(super) fn job(names: &[String], guesses: &[Guess], of: &Shop<'_>) -> String {
+    let Shop { file: shop, says, .. } = *of;
     let mut page = Page(String::new());
     page.line("# What this wheel needs. A ____ is a blank: fill it in. A guess is to be checked. docs/keys.md tells every key.", "");
     page.line(&format!("job: {BLANK}"), "such as \"1042, front left\"");
@@ -60,8 +72,11 @@ pub(super) fn job(names: &[String], guesses: &[Guess], shop: Option<&Path>, says
     }
     page.line(&format!("  tyre: {BLANK}"), "mounted or removed; the keep-out below is for a mounted one");
     page.line("\nmeasured:", "");
-    measured(&mut page, guesses, shop, says);
+    measured(&mut page, guesses, of);
     page.line("  lines:", "");
+    for (name, refused) in refused(names, guesses) {
+        page.line(&format!("    # {name}, as it is guessed, cannot be read: {refused}"), "");
+    }
     let lines = lines(names, guesses);
     for (file, angle) in &lines {
         match angle {
@@ -77,13 +92,25 @@ pub(super) fn job(names: &[String], guesses: &[Guess], shop: Option<&Path>, says
     }
     zones(&mut page, guesses, says.inches == Some(true));
     page.line("\nkeep_out:", "");
-    page.line(&format!("  - {{ name: tyre, x: [{BLANK} mm, {BLANK} mm], z: [{BLANK} mm, {BLANK} mm] }}"), "where a mounted tyre stands: radii and heights, from the scans' zero; take these two lines out if it is removed");
+    let zero = ends(guesses).map_or_else(String::new, |ends| {
+        let [x, z] = ends.outer;
+        format!(", which is where the scans read 0 (at x {x} they read {z})")
+    });
+    page.line(&format!("  - {{ name: tyre, x: [{BLANK} mm, {BLANK} mm], z: [{BLANK} mm, {BLANK} mm] }}"), &format!("where a mounted tyre stands: radii, and heights away from the chuck from the scans' zero{zero}; take these two lines out if it is removed"));
     page.line(
         "\n# damage:                                       what a person sees and the lines may miss:",
         "",
     );
     page.line("#   - { from: 203 mm, to: 214 mm, depth: 0.35 mm, kind: scrape }", "");
     page.0
+}
+
+/// The scans that cannot be read as they are guessed, with why: `write` would say the same.
+pub(super) fn refused<'a>(
+    names: &'a [String],
+    guesses: &'a [Guess],
+) -> impl Iterator<Item = (&'a str, &'a str)> {
+    names.iter().zip(guesses).filter_map(|(name, guess)| Some((name.as_str(), guess.refused.as_deref()?)))
 }
 
 /// The lines of a job: the file of each, with its trace where the file holds several, and its angle where one is guessed. What a
@@ -116,15 +143,20 @@ pub(super) fn quoted(text: &str) -> String {
     }
 }
 
-fn measured(page: &mut Page, guesses: &[Guess], shop: Option<&Path>, says: &ShopSays) {
+fn measured(page: &mut Page, guesses: &[Guess], shop: &Shop<'_>) {
+    let Shop { file: shop, says, another } = *shop;
     let has = |key: &str| says.sensor.iter().any(|(k, _)| k == key);
-    match says.sensors.as_slice() {
-        [] => page.line(
+    let beside = |key: &str| another.map_or_else(String::new, |another| another.beside(key));
+    match (says.sensors.as_slice(), another) {
+        (_, Some(another)) => {
+            page.line(&format!("  sensor: {BLANK}"), &another.question());
+        }
+        ([], None) => page.line(
             &format!("  sensor: {BLANK}"),
             "spot for light or a fine point, or ball and its diameter, such as ball 3 mm",
         ),
-        [_] => {}
-        several => {
+        ([_], None) => {}
+        (several, None) => {
             page.line(&format!("  sensor: {BLANK}"), &format!("one of the shop's: {}", several.join(", ")));
         }
     }
@@ -159,18 +191,17 @@ fn measured(page: &mut Page, guesses: &[Guess], shop: Option<&Path>, says: &Shop
     if shop.is_some() {
         blanks_of_shop(page, guesses, says);
     }
-    let corrected = corrections(guesses, says);
-    for (key, guess) in &corrected {
-        page.guessed(key, Some(guess.clone()), "");
-    }
-    let of_z = of_shop(says, "z").and_then(sense).filter(|_| corrected.iter().all(|(key, _)| *key != "z"));
+    let of_z = of_shop(says, "z").and_then(sense);
     if let Some((ends, z)) = ends(guesses).zip(of_z) {
         page.line(&format!("  # the shop's sensor says `z: {}`: {}", z.word(), told(ends, z)), "");
     }
     if !has("x_offset") {
         page.line(
             &format!("  x_offset: {BLANK} mm"),
-            "added to every radius: how far the sensor stands inside the tool; 0 mm where they are one",
+            &format!(
+                "added to every radius: how far the sensor stands inside the tool; 0 mm where they are one{}",
+                beside("x_offset")
+            ),
         );
     }
     if !has("longest_gap") {
@@ -179,7 +210,7 @@ fn measured(page: &mut Page, guesses: &[Guess], shop: Option<&Path>, says: &Shop
         });
         page.line(
             &format!("  longest_gap: {BLANK} mm"),
-            &format!("gaps up to this are bridged, such as 2 mm{widest}"),
+            &format!("gaps up to this are bridged, such as 2 mm{widest}{}", beside("longest_gap")),
         );
     }
 }
@@ -199,44 +230,6 @@ fn blanks_of_shop(page: &mut Page, guesses: &[Guess], says: &ShopSays) {
 /// What the shop's only sensor says of a key.
 fn of_shop<'a>(says: &'a ShopSays, key: &str) -> Option<&'a str> {
     says.sensor.iter().find(|(k, _)| k == key).map(|(_, word)| word.as_str())
-}
-
-/// The keys of which the headings of all scans say otherwise than the shop's sensor, with what they say: `write` would refuse them.
-fn corrections(guesses: &[Guess], says: &ShopSays) -> Vec<(&'static str, (String, String))> {
-    let mut all = Vec::new();
-    let mut correct = |key: &'static str, word: &str, why: &str, shop: &str| {
-        all.push((key, (word.to_owned(), format!("{why}; the shop's sensor says {shop}"))));
-    };
-    let x = agreed(guesses, |g| g.over.x.as_ref()).zip(of_shop(says, "x").and_then(x_of));
-    if let Some(((x, why), shop)) = x.filter(|((x, _), shop)| x != shop) {
-        correct("x", x.word(), &why, shop.word());
-    }
-    let shop_unit = of_shop(says, "unit").and_then(unit_of);
-    let heading = agreed(guesses, |g| g.over.unit.as_ref());
-    if let Some(((unit, why), shop)) = heading.clone().zip(shop_unit).filter(|((u, _), shop)| u != shop) {
-        correct("unit", unit.key(), &why, shop.key());
-    }
-    // Where the shop names no unit of heights, they are in that of x.
-    let of_x = shop_unit.map(|shop| heading.map_or(shop, |(unit, _)| unit));
-    let z_unit = of_shop(says, "z_unit").and_then(unit_of).or(of_x);
-    let over_z = agreed(guesses, |g| g.over.z_unit.as_ref()).zip(z_unit);
-    if let Some(((unit, why), shop)) = over_z.filter(|((u, _), shop)| u != shop) {
-        correct("z_unit", unit.key(), &why, shop.key());
-    }
-    let z = agreed(guesses, |g| g.over.z.as_ref()).zip(of_shop(says, "z").and_then(sense));
-    if let Some(((z, why), shop)) = z.filter(|((z, _), shop)| z != shop) {
-        correct("z", z.word(), &why, shop.word());
-    }
-    all
-}
-
-/// Which way z grows, by the word of a file.
-fn sense(word: &str) -> Option<HeightSense> {
-    match word {
-        "height" => Some(HeightSense::Height),
-        "distance" => Some(HeightSense::Distance),
-        _ => None,
-    }
 }
 
 /// A job file for a shop that counts inches: its blanks and examples in inches, the names of files as they are.

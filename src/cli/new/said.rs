@@ -92,7 +92,7 @@ pub(super) fn read(scan: &Input, says: &ShopSays) -> Result<Guess, CliError> {
     if let (Some(x), None) = (of_sensor("x").and_then(x_of), &guess.over.x) {
         guess.x = Some((x, because.to_owned()));
     }
-    if let (Some(unit), None) = (of_sensor("unit").and_then(unit_of), &guess.over.unit) {
+    if let (Some(unit), None) = (of_sensor("unit").and_then(LengthUnit::of_word), &guess.over.unit) {
         guess.unit = Some((unit, because.to_owned()));
     }
     Ok(guess)
@@ -123,20 +123,20 @@ pub(super) fn columns_of(list: &str) -> Option<Vec<Column>> {
     words.map(column).collect()
 }
 
+/// Which way z grows, by the word of a file.
+pub(super) fn sense(word: &str) -> Option<HeightSense> {
+    match word {
+        "height" => Some(HeightSense::Height),
+        "distance" => Some(HeightSense::Distance),
+        _ => None,
+    }
+}
+
 pub(super) fn x_of(word: &str) -> Option<XMeaning> {
     match word {
         "radius" => Some(XMeaning::Radius),
         "diameter" => Some(XMeaning::Diameter),
         _ => None,
-    }
-}
-
-/// The unit of a word of the shop file, with the words that it may write for one.
-pub(super) fn unit_of(word: &str) -> Option<LengthUnit> {
-    match word {
-        "in" => Some(LengthUnit::Inch),
-        "thou" => Some(LengthUnit::Mil),
-        word => LengthUnit::ALL.into_iter().find(|u| u.key() == word),
     }
 }
 

@@ -229,7 +229,7 @@ pub(super) static MEASURED: Group = Group {
             "sensor",
             Form::Or(&["spot"], "`ball` and its diameter, or a name of the shop's `sensors`"),
             "spot",
-            "what measured: light or a fine point, or a ball whose radius is taken off; the shop's only sensor need not be named",
+            "what measured: the name of one of the shop's sensors, whose `kind` and all else is then taken over, or its kind itself: light or a fine point, or a ball whose radius is taken off; the shop's only sensor need not be named",
             "a ball called a spot leaves grooves too narrow and edges too wide",
         ),
         need(

@@ -122,16 +122,25 @@ pub(super) fn table(sheet: &Sheet<'_>, passes: &[Pass<'_>]) -> Markup {
 pub(super) fn finished(sheet: &Sheet<'_>) -> Markup {
     let proved = sheet.programs.iter().rev().find_map(|p| p.report.sweep.finished);
     let planned = sheet.plan.as_ref().ok().filter(|_| sheet.origin == Origin::Written).map(|p| &p.finished);
-    let um = |mm: f64| format!("{} µm", number(mm * 1000.0, 1));
+    let ridge = Units::of(sheet.job).ridge;
+    // As the account writes it: hundredths of a micrometre, or whole millionths of an inch and tenths of a few.
+    let um = |mm: f64| {
+        let value = mm * 1000.0 * ridge.times;
+        let inch = usize::from(value < 10.0);
+        format!("{} {}", number(value, if ridge.times > 1.0 { inch } else { 2 }), ridge.unit)
+    };
     html! {
         @if let Some(found) = proved {
             h3 { "The finished face" }
             dl.facts {
-                @if let Some(wave) = found.waviness_mm { div { dt { "Waviness of the path, 0.8 to 8 mm" } dd { (um(wave)) } } }
+                @if let Some(wave) = found.waviness_mm { div { dt { "Waviness of the path as proved, 0.8 to 8 mm" } dd { (um(wave)) } } }
                 @if let Some(face) = planned {
                     div { dt { "Waviness expected in all" } dd {
-                        (um(face.waviness.expected().as_mm()))
-                        @if face.waviness.face.is_none() { ", without what the readings add" }
+                        (um(face.waviness.expected().as_mm())) ": " (um(face.waviness.path.as_mm())) " from the path, "
+                        @match face.waviness.face {
+                            Some(face) => { (um(face.as_mm())) " from the readings" }
+                            None => "what the readings add is not known",
+                        }
                     } }
                 }
                 @if let Some(limit) = sheet.job.schedule.waviness { div { dt { "Waviness allowed" } dd { (um(limit.as_mm())) } } }
