@@ -37,6 +37,15 @@ pub fn reachable(face: &Face, tool: &Tool, depth: &dyn Fn(f64) -> f64, metal: &M
     left_by(face, tool, depth, metal, Between::Straight)
 }
 
+/// How far above the face as measured a tool must stay at every radius of the zones while it cuts nothing: what its nose or an edge bridges, that is the
+/// closing of the face less the face (ISO 16610-40). Passes below stand no further above what nothing has cut. Zero at every other radius.
+#[must_use]
+pub fn held_up(face: &Face, tool: &Tool, metal: &Metal) -> Vec<f64> {
+    let closed = left_by(face, tool, &|_| 0.0, metal, Between::Straight);
+    let above = closed.into_iter().zip(&metal.face).map(|(closed, face)| closed - face);
+    above.map(|above| if above.is_finite() { above.max(0.0) } else { 0.0 }).collect()
+}
+
 fn left_by(
     face: &Face,
     tool: &Tool,
