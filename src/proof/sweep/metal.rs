@@ -35,6 +35,8 @@ pub struct Metal {
     pub face: Vec<f64>,
     /// The present height.
     pub now: Vec<f64>,
+    /// How much more may stand than is taken for sure where a program goes on after others: nothing where it is the first, or the wheel was measured again.
+    pub may_stand: Vec<f64>,
     /// Index of the movement that cut the present height; `usize::MAX` where nothing was cut.
     pub by: Vec<usize>,
     /// Depth below the face that is allowed after the passes so far: the sum of the scheduled depths of those that covered this radius.
@@ -99,6 +101,7 @@ impl Metal {
         let cosine = cosines(&radii, &heights, 2.0 * widest);
         let (by, counted) = (vec![usize::MAX; radii.len()], vec![0; radii.len()]);
         let mut metal = Self {
+            may_stand: vec![0.0; radii.len()],
             allowed,
             by,
             counted,

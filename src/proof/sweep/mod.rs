@@ -295,7 +295,8 @@ impl Sweeper<'_> {
         let number = group.pass + 1;
         let mut deeper = false;
         if contact.cuts() {
-            let held = self.held_up.entry(tool.number).or_insert_with(|| reach::held_up(self.face, tool, metal));
+            let held =
+                self.held_up.entry(tool.number).or_insert_with(|| reach::held_up(self.face, tool, metal));
             deeper = metal.count_pass(
                 &contact,
                 (&swept.shape, held),
