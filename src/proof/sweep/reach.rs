@@ -147,12 +147,12 @@ fn mirrored(outline: &Outline) -> Outline {
     }
 }
 
-/// A tool that leaves as much as passes of this one may down to a depth, millimetres. Along the normal each pass leaves in a corner the fillet of the one
-/// before, grown by its depth. A holder takes nothing: where it meets what stood at first, and no nose frees it, that keeps every pass off, by what a
-/// path within the tolerance leaves besides.
-fn blunter(tool: &Tool, job: &Job, down_to: f64) -> Tool {
+/// A tool that leaves as much as passes of this one may, each of a depth, down to another, millimetres. Along the normal each pass leaves in a corner
+/// the fillet of the one before, grown by its depth. A holder takes nothing: it keeps each pass off what the one before left, and that off by what a path
+/// within the tolerance leaves.
+fn blunter(tool: &Tool, job: &Job, [pass, down_to]: [f64; 2]) -> Tool {
     let grown = if job.schedule.step == Step::Normal { down_to } else { 0.0 };
-    let lower = down_to + 2.0 * job.schedule.tolerance.as_mm() + SLACK;
+    let lower = pass + 2.0 * job.schedule.tolerance.as_mm() + SLACK;
     let along = lower / tool.inner_edge.as_rad().max(tool.outer_edge.as_rad()).cos();
     let edge_length = match tool.holder {
         Some(_) => Length::mm((tool.edge_length.as_mm() - along).max(LEAST_WIDTH)),
@@ -194,7 +194,9 @@ pub fn stand_as_left(metal: &mut Metal, job: &Job, face: &Face, (already, rest_p
             }
         }
     }
-    let at_most = left_by(face, &blunter(tool, job, already), &|_| already, metal, Between::Straight);
+    let first_depth = schedule.rough.as_ref().map(|r| r.depth).or(schedule.finish.as_ref().map(|f| f.depth));
+    let pass = first_depth.map_or(0.0, Length::as_mm);
+    let at_most = left_by(face, &blunter(tool, job, [pass, already]), &|_| already, metal, Between::Straight);
     let (inner, outer) = ToolShape::new(&tool.outline()).reach_below(already);
     for (i, left) in left.into_iter().enumerate().filter(|(_, left)| left.is_finite()) {
         // Beyond the last radius the tool may have stood by its nose.
@@ -234,13 +236,13 @@ pub fn standing_for_rest(
         .collect()
 }
 
-/// How far the noses of a schedule's tools would leave metal standing above a depth below the face, at every radius: in the corners of the face
-/// and in the fillets at the ends of the zones; nothing outside. A finish follows what the rough tool left, so the greater of both counts.
+/// How far the noses of a schedule's tools would leave metal standing above a depth below the face, at every radius, if the last pass took so much: in the
+/// corners of the face and in the fillets at the ends of the zones; nothing outside. A finish follows what the rough tool left, so the greater of both counts.
 #[must_use]
-pub fn fillets(face: &Face, job: &Job, depth: f64, metal: &Metal) -> Vec<f64> {
+pub fn fillets(face: &Face, job: &Job, [pass, depth]: [f64; 2], metal: &Metal) -> Vec<f64> {
     let mut all = vec![0.0_f64; metal.len()];
     for tool in &job.tools {
-        let tool = blunter(tool, job, depth);
+        let tool = blunter(tool, job, [pass, depth]);
         let left = left_by(face, &tool, &|_| depth, metal, Between::Turned);
         for (i, (fillet, left)) in
             all.iter_mut().zip(left).enumerate().filter(|(_, (_, left))| left.is_finite())
