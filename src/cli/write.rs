@@ -13,7 +13,7 @@ use crate::pipeline::{Loaded, ProvedPart};
 use crate::plan::{Options, Plan};
 use crate::proof::Rank;
 use crate::report::written::{self, WrittenFile};
-use crate::report::{account, again, try_out};
+use crate::report::{account, again, parts, try_out};
 use crate::units::{Length, MM_PER_INCH, for_shop};
 use clap::Args;
 use std::fmt::Write as _;
@@ -120,10 +120,13 @@ impl Write {
                 parts.iter().zip(&files).map(|(part, (path, _))| of_part(part, begins, Some(path))).collect();
             return output::print(json(&files)?.as_bytes());
         }
+        // Writing to a string cannot fail.
         let mut written = String::new();
+        if parts.len() > 1 {
+            let _ = writeln!(written, "parts    {}", parts::in_all(parts.iter().map(ProvedPart::program)));
+        }
         for (part, (path, _)) in parts.iter().zip(&files) {
             let program = part.program();
-            // Writing to a string cannot fail.
             let _ = write!(written, "written  {} ({} blocks)", path.display(), program.blocks.len());
             if program.of == 1 {
                 let _ = writeln!(written);
@@ -135,7 +138,11 @@ impl Write {
                 } else {
                     format!("{before:.3}mm")
                 };
-                let _ = writeln!(written, "; to prove it alone: --already {before}{more}");
+                let _ = writeln!(
+                    written,
+                    ": {}; to prove it alone: --already {before}{more}",
+                    parts::holds(program)
+                );
             }
         }
         output::print_text(&(account + &written))
@@ -187,6 +194,8 @@ fn of_part<'p>(part: &'p ProvedPart, begins: Length, path: Option<&Path>) -> Wri
         file: path.map(|p| p.to_string_lossy().into_owned()),
         text: path.is_none().then_some(program.text.as_str()),
         blocks: program.blocks.len(),
+        time_s: program.time.as_s(),
+        holds: (program.of > 1).then(|| parts::holds(program)),
         already_mm: (program.before - begins).as_mm(),
         goes_on: part.goes_on(),
         proof: part.report(),

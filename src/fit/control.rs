@@ -152,7 +152,9 @@ impl ArcLimits {
             return None;
         }
         let arc = Arc { from, to, centre: at, turn };
-        self.room.is_none_or(|room| room.holds(&arc, self.form)).then(|| Rounded::of(arc))
+        let is_read = self.room.is_none_or(|room| room.holds(&arc, self.form))
+            && self.turn.is_none_or(|turn| turn.holds(&arc));
+        is_read.then(|| Rounded::of(arc))
     }
 
     /// The greatest radius that is read and has room in a line between two places, where the tangent leans by an angle of this sine at most.

@@ -35,6 +35,7 @@
 //! envelope has welded two of its pieces. The limit on joints gives way where the grid leaves no piece
 //! that keeps it.
 
+mod arc_turn;
 mod control;
 mod corner;
 mod corridor;
@@ -49,6 +50,7 @@ mod smooth;
 mod tests;
 mod word_room;
 
+pub use arc_turn::ArcTurn;
 pub use corner::{Corner, corners};
 pub use refit::{Fitted, from_behind, refit};
 pub use word_room::WordRoom;
@@ -100,6 +102,8 @@ pub struct ArcLimits {
     pub form: ArcForm,
     /// Room for an arc's words in a line; none where lines are as long as they need to be.
     pub room: Option<WordRoom>,
+    /// How far round one arc may run; none where any arc of less than half a turn is read.
+    pub turn: Option<ArcTurn>,
 }
 
 /// The words that give an arc's circle.
@@ -153,7 +157,7 @@ pub enum FitError {
 ///     Piece::line(Point::new(90.0, 0.9996), Point::new(100.0, 2.0)),
 /// ]);
 /// let form = ArcForm::Centre { step: 0.001 };
-/// let limits = ArcLimits { min_radius: 0.1, max_radius: 5000.0, end_tolerance: 0.002, form, room: None };
+/// let limits = ArcLimits { min_radius: 0.1, max_radius: 5000.0, end_tolerance: 0.002, form, room: None, turn: None };
 /// let tube = Tube {
 ///     tolerance: 0.005,
 ///     grid: Grid::square(0.001),

@@ -30,7 +30,7 @@ pub use word::{ModalGroup, Word};
 use crate::job::Job;
 use crate::plan::parts::{self, Fit, Part};
 use crate::plan::{Operation, PassKind, Plan};
-use crate::units::Length;
+use crate::units::{Length, Time};
 use std::cell::RefCell;
 use writer::write_part;
 
@@ -60,6 +60,8 @@ pub struct ProgramText {
     pub passes: usize,
     /// All its passes, those in the air too, in the order in which they run.
     pub names: Vec<PassName>,
+    /// How long it takes, without stops and tool changes.
+    pub time: Time,
     /// Its blocks, one a line.
     pub blocks: Vec<Block>,
     /// How its tools are touched off, in the order in which they cut.

@@ -404,6 +404,7 @@ impl<'a> Trial<'a> {
             before: Length::mm(0.0),
             passes: 0,
             names: Vec::new(),
+            time: Time::s(0.0),
             blocks,
             touch_offs: Vec::new(),
             text,

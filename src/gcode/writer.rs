@@ -37,7 +37,7 @@ use crate::job::{
     passes,
 };
 use crate::plan::parts::Part;
-use crate::plan::{Motion, Operation, Pass, PassKind, Plan, Role};
+use crate::plan::{Motion, Operation, Pass, PassKind, Plan, Role, time_of};
 use crate::units::SpindleSpeed;
 
 /// What the operator decides at the stop after the air pass.
@@ -100,7 +100,8 @@ pub(super) fn write_part(job: &Job, plan: &Plan, part: &Part) -> Result<ProgramT
     let before = part.before();
     let names: Vec<PassName> = part.operations.iter().flat_map(|o| &o.passes).map(named).collect();
     let passes = names.iter().filter(|p| p.kind != PassKind::Air).count();
-    Ok(ProgramText { part: part.number, of: part.of, before, passes, names, blocks, touch_offs, text })
+    let time = time_of(job, &part.operations);
+    Ok(ProgramText { part: part.number, of: part.of, before, passes, names, time, blocks, touch_offs, text })
 }
 
 fn named(pass: &Pass) -> PassName {

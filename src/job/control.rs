@@ -37,6 +37,9 @@ const COARSEST: Length = Length::mm(0.01);
 /// Most that an arc's start and end radius may differ, in millimetres, where the shop file says nothing (NISTIR 6556, 3.5.3).
 const ARC_TOLERANCE: Length = Length::mm(0.002);
 
+/// The same on a control that reads inches: 0.0002 in (there).
+const ARC_TOLERANCE_INCH: Length = Length::mm(0.0002 * MM_PER_INCH);
+
 /// Default of the longest line: short enough for any control. Written ones hold 40 characters at least, which one block
 /// needs, and 256 at most (NISTIR 6556).
 const LINE: usize = 80;
@@ -58,8 +61,8 @@ pub(super) struct ControlFile {
     #[serde(deserialize_with = "fields::above_zero")]
     resolution: Length,
     arcs: Arcs,
-    #[serde(default = "arc_tolerance", deserialize_with = "fields::length_between::<_, 1, 1000>")]
-    arc_tolerance: Length,
+    #[serde(default, deserialize_with = "arc_tolerance")]
+    arc_tolerance: Option<Length>,
     surface_speed: bool,
     spindle_limit_word: Option<SpindleLimitWord>,
     #[serde(deserialize_with = "feed_words")]
@@ -152,8 +155,8 @@ impl WorkOffset {
     }
 }
 
-const fn arc_tolerance() -> Length {
-    ARC_TOLERANCE
+fn arc_tolerance<'de, D: Deserializer<'de>>(from: D) -> Result<Option<Length>, D::Error> {
+    fields::length_between::<_, 1, 1000>(from).map(Some)
 }
 
 const fn bare_numbers() -> BareNumbers {
@@ -249,7 +252,10 @@ pub(super) fn check(
         resolution: file.resolution,
         decimals: usize::try_from(decimals?).ok()?,
         arcs: file.arcs,
-        arc_tolerance: file.arc_tolerance,
+        arc_tolerance: file.arc_tolerance.unwrap_or(match file.units {
+            Units::Mm => ARC_TOLERANCE,
+            Units::Inch => ARC_TOLERANCE_INCH,
+        }),
         surface_speed: file.surface_speed,
         spindle_limit_word: limit_word,
         feed_words: file.feed_words,

@@ -9,12 +9,12 @@ use super::source::{self, Node};
 use super::touching;
 use super::trial;
 use super::{
-    Arcs, Control, Feed, Job, MeasuredAgain, Mending, Passport, Quadrants, Schedule, Tool, ToolWord, Tyre,
-    Variation, Wheel, Zone, keys, reader,
+    Control, Feed, Job, MeasuredAgain, Mending, Passport, Schedule, Tool, ToolWord, Tyre, Variation, Wheel,
+    Zone, keys, reader,
 };
 use crate::diagnostics::InputError;
 use crate::input::Input;
-use crate::units::{FeedPerRev, Length, SpindleSpeed, SurfaceSpeed};
+use crate::units::{FeedPerRev, SpindleSpeed, SurfaceSpeed};
 use std::collections::HashSet;
 use std::path::{Path, PathBuf};
 
@@ -471,47 +471,20 @@ fn check_one_tool(job: &Job, shop: &Node) -> Option<InputError> {
 }
 
 /// The tolerance cannot be finer than the control's coordinates.
-fn check_resolution(job: &Job, nodes: &Nodes<'_>) -> Vec<InputError> {
+fn check_resolution(job: &Job, nodes: &Nodes<'_>) -> Option<InputError> {
     let (tolerance, resolution) = (job.schedule.tolerance, job.control.resolution);
-    // Places between the parts of an arc are rounded up once more, which wants a step of its own.
-    let parts = job.control.traits.parts_arcs() && job.control.arcs != Arcs::None;
-    let least = if parts { Length::mm(2.0 * resolution.as_mm()) } else { resolution };
-    let of_control = nodes.shop.at("control");
-    let node = if nodes.schedule.has("tolerance") {
-        nodes.schedule.at("tolerance")
-    } else {
-        of_control.at("resolution")
-    };
-    let in_parts = if parts { ", whose arcs come in parts" } else { "" };
-    let path = (tolerance < least).then(|| {
-        node.error_with_found(
-            format!("a tolerance of {tolerance} on a control that names steps of {resolution}{in_parts}"),
-            format!("a tolerance of {least} at least"),
-            "raise the schedule's `tolerance`, or correct the control's `resolution`",
-        )
-    });
-    // Between two parts an arc's end is lifted to the grid, by a step at most; as much again is left for the ends of the whole arc.
-    let keys = match (job.control.traits.longest_arc, job.control.traits.quadrants) {
-        (Some(_), Quadrants::Split) => "`longest_arc` and `quadrants`",
-        (Some(_), Quadrants::Crossed) => "`longest_arc`",
-        (None, _) => "`quadrants`",
-    };
-    let arcs = (parts && job.control.arc_tolerance < least).then(|| {
-        let node = if of_control.has("arc_tolerance") {
-            of_control.at("arc_tolerance")
+    (tolerance < resolution).then(|| {
+        let node = if nodes.schedule.has("tolerance") {
+            nodes.schedule.at("tolerance")
         } else {
-            of_control.at("resolution")
+            nodes.shop.at("control").at("resolution")
         };
         node.error_with_found(
-            format!(
-                "arcs in parts ({keys}) whose ends agree within {} on steps of {resolution}",
-                job.control.arc_tolerance
-            ),
-            format!("an `arc_tolerance` of {least} at least"),
-            format!("raise `arc_tolerance`, if the control allows it; else leave out {keys}, or write `arcs: none`"),
+            format!("a tolerance of {tolerance} on a control that names steps of {resolution}"),
+            format!("a tolerance of {resolution} at least"),
+            "raise the schedule's `tolerance`, or correct the control's `resolution`",
         )
-    });
-    path.into_iter().chain(arcs).collect()
+    })
 }
 
 /// `speed_changes` is only for controls that do not hold a surface speed.

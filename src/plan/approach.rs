@@ -1,7 +1,7 @@
 //! How a tool comes to a cut and leaves it: leads that leave no mark, hops that stay clear of everything.
 
 use super::surface::Span;
-use crate::fit::{ArcForm, WordRoom};
+use crate::fit::{ArcForm, ArcTurn, WordRoom};
 use crate::geometry::{Arc, Curve, Grid, Holder, Outline, Piece, Point, Turn, envelope};
 use crate::job::{Arcs, Control, KeepOut};
 use geo::Coord;
@@ -34,6 +34,8 @@ pub struct LeadSpace<'a> {
     pub control: &'a Control,
     /// Room in a line for an arc's words.
     pub room: WordRoom,
+    /// How far round one arc may run; none where any is read, or is parted afterwards.
+    pub turn: Option<ArcTurn>,
 }
 
 impl LeadSpace<'_> {
@@ -99,7 +101,9 @@ impl LeadSpace<'_> {
         };
         let arc = Arc { from: near, to: far, centre, turn };
         let miss = (near.distance(centre) - far.distance(centre)).abs();
-        let is_read = miss <= self.control.arc_tolerance.as_mm() && self.room.holds(&arc, form);
+        let is_read = miss <= self.control.arc_tolerance.as_mm()
+            && self.room.holds(&arc, form)
+            && self.turn.is_none_or(|turn| turn.holds(&arc));
         is_read.then_some(Piece::Arc(arc))
     }
 

@@ -5,10 +5,13 @@
 //! the places near the one that is wanted, the one is taken at which the arc nearly meets the grid: rounding up there lifts the path by next to
 //! nothing. On the border of a quadrant there is no choice; there the path may rise by one step of the
 //! control at that one point, for which the fit leaves room.
+//!
+//! Where the tolerances leave no room for such a step, the path is laid of arcs that need no parting, and of lines between them ([`ArcTurn`]).
 
 use super::Pass;
+use crate::fit::ArcTurn;
 use crate::geometry::{Arc, Grid, Piece, Point};
-use crate::job::{Control, Quadrants, Tool};
+use crate::job::{Arcs, Control, Job, Quadrants, Tool};
 
 /// Places tried on either side of the one that is wanted.
 const PLACES: i32 = 200;
@@ -23,12 +26,30 @@ const SLIDE: f64 = 0.1;
 /// as far from an arc's end as the control lets pass is parted.
 const SAME_PLACE: f64 = 1e-6;
 
+/// How far round one arc may run, on a control that wants its arcs short or within a quadrant.
+pub(super) fn turn(control: &Control) -> Option<ArcTurn> {
+    let traits = &control.traits;
+    // No nearer to the border than the control can name a place does an arc end on it.
+    let border = (traits.quadrants == Quadrants::Split).then(|| control.resolution.as_mm() - SAME_PLACE);
+    let longest = traits.longest_arc.map_or(std::f64::consts::PI, crate::units::Angle::as_rad);
+    traits.parts_arcs().then_some(ArcTurn { longest, border })
+}
+
+/// Whether arcs that are too long are parted: a place between two parts is lifted to the grid, by a step at most, and as much again is left for the
+/// ends of the whole arc and for the path between.
+pub(super) fn parts_arcs(job: &Job) -> bool {
+    let control = &job.control;
+    let least = 2.0 * control.resolution.as_mm() - SAME_PLACE;
+    let has_room = |tolerance: crate::units::Length| tolerance.as_mm() >= least;
+    let asked = control.traits.parts_arcs() && control.arcs != Arcs::None;
+    asked && has_room(control.arc_tolerance) && has_room(job.schedule.tolerance)
+}
+
 /// Parts the arcs of a pass as the control wants them.
-pub(super) fn split_arcs(pass: &mut Pass, tool: &Tool, control: &Control) {
-    if !control.traits.parts_arcs() {
-        return;
-    }
-    let limits = Limits { grid: control.grid(tool), control };
+pub(super) fn split_arcs(pass: &mut Pass, tool: &Tool, job: &Job) {
+    let control = &job.control;
+    let Some(turn) = turn(control).filter(|_| parts_arcs(job)) else { return };
+    let limits = Limits { grid: control.grid(tool), control, turn };
     let motions = std::mem::take(&mut pass.motions);
     for motion in motions {
         match motion.piece {
@@ -45,37 +66,29 @@ pub(super) fn split_arcs(pass: &mut Pass, tool: &Tool, control: &Control) {
 struct Limits<'c> {
     grid: Grid,
     control: &'c Control,
+    turn: ArcTurn,
 }
 
 impl Limits<'_> {
     fn parts(&self, arc: &Arc) -> Vec<Arc> {
-        let traits = &self.control.traits;
-        let quarters = match traits.quadrants {
-            Quadrants::Crossed => vec![*arc],
-            Quadrants::Split => self.at_the_top(arc),
-        };
-        let Some(longest) = traits.longest_arc.map(crate::units::Angle::as_rad) else { return quarters };
-        quarters.iter().flat_map(|arc| self.short(arc, longest)).collect()
+        self.at_the_top(arc).iter().flat_map(|arc| self.short(arc)).collect()
     }
 
     /// Parted where the circle is level: the path is a function of the radius, so it crosses no other border.
     fn at_the_top(&self, arc: &Arc) -> Vec<Arc> {
-        // No nearer to the border than the control can name a place does the arc end on it.
-        let near = self.control.resolution.as_mm() - SAME_PLACE;
-        let [low, high] = ends(arc);
-        if arc.centre.x < low + near || arc.centre.x > high - near {
+        if !self.turn.over_border(arc) {
             return vec![*arc];
         }
         cut(arc, [self.point(arc, self.words_from_start(arc, arc.centre.x))])
     }
 
     /// Parted into as few parts as turn no more than the longest.
-    fn short(&self, arc: &Arc, longest: f64) -> Vec<Arc> {
-        let whole = swept(arc);
+    fn short(&self, arc: &Arc) -> Vec<Arc> {
+        let whole = ArcTurn::swept(arc);
         let mut parts = vec![*arc];
         // A share more than needed leaves room for ends beside the wanted ones.
         let mut count = 1;
-        while parts.iter().any(|a| swept(a) > longest) && count < MOST_PARTS {
+        while parts.iter().any(|a| self.turn.too_long(a)) && count < MOST_PARTS {
             count += 1;
             let share = |i: u32| f64::from(i) / f64::from(count);
             let wanted = (1..count).map(|i| self.near(arc, share(i), SLIDE * whole / f64::from(count)));
@@ -127,12 +140,6 @@ fn wrapped(angle: f64) -> f64 {
     angle.sin().atan2(angle.cos())
 }
 
-/// How far an arc of less than half a turn turns.
-fn swept(arc: &Arc) -> f64 {
-    let angle = |p: Point| (p.z - arc.centre.z).atan2(p.x - arc.centre.x);
-    wrapped(angle(arc.to) - angle(arc.from)).abs()
-}
-
 /// An arc cut at points inside it.
 fn cut(arc: &Arc, at: impl IntoIterator<Item = Point>) -> Vec<Arc> {
     let mut from = arc.from;
@@ -161,6 +168,10 @@ mod tests {
         control
     }
 
+    fn limits(grid: Grid, control: &Control) -> Limits<'_> {
+        Limits { grid, control, turn: turn(control).expect("a control that parts arcs") }
+    }
+
     /// Over a ridge from 40 degrees on one side of its top to 60 on the other.
     fn ridge(control: &Control) -> (Arc, Grid) {
         let grid = control.grid(&crate::job::shop::test_tool());
@@ -176,7 +187,7 @@ mod tests {
     fn an_arc_is_parted_at_the_top_of_its_circle_and_nowhere_else() {
         let control = control(Quadrants::Split, None);
         let (arc, grid) = ridge(&control);
-        let parts = Limits { grid, control: &control }.parts(&arc);
+        let parts = limits(grid, &control).parts(&arc);
         assert_eq!(parts.len(), 2);
         assert_eq!(parts[0].to, parts[1].from);
         assert!((parts[0].to.x - 100.0).abs() < 1e-9, "{:?}", parts[0].to);
@@ -189,8 +200,8 @@ mod tests {
         for longest in [5.0, 17.0, 45.0, 90.0, 180.0] {
             let control = control(Quadrants::Crossed, Some(longest));
             let (arc, grid) = ridge(&control);
-            let parts = Limits { grid, control: &control }.parts(&arc);
-            assert!(parts.iter().all(|a| swept(a) <= longest.to_radians()), "{longest}: {parts:?}");
+            let parts = limits(grid, &control).parts(&arc);
+            assert!(parts.iter().all(|a| ArcTurn::swept(a) <= longest.to_radians()), "{longest}: {parts:?}");
             assert!(parts.len() as f64 <= 100.0 / longest * 1.2 + 2.0, "{longest}: {}", parts.len());
             // The last ends where the arc does.
             for part in parts.iter().rev().skip(1) {

@@ -6,7 +6,7 @@ use super::rest::{RestPasses, rest_passes};
 use super::run_off;
 use super::surface::{self, Span};
 use crate::face::Taken;
-use crate::geometry::Curve;
+use crate::geometry::{Curve, envelope};
 use crate::job::{self, Job, PassDepth, Step, Tool, Zone};
 use crate::plan::PassKind;
 use crate::units::Length;
@@ -134,7 +134,10 @@ impl<'j> PassPaths<'j> {
                     }
                     Step::Axial | Step::Normal => {
                         self.left = run_off::left(&path, tool, face, job)?;
-                        aimed(&self.left, depth)?
+                        let lower = aimed(&self.left, depth)?;
+                        goes_deeper(&path, &lower, depth, tolerance)
+                            .ok_or_else(|| PlanError::unreachable(tool, &job.zones))?;
+                        lower
                     }
                 };
             }
@@ -150,6 +153,12 @@ impl<'j> PassPaths<'j> {
         self.last = Some((tool, path));
         Ok(Some(ToolPasses { tool, met, passes, shown, begins }))
     }
+}
+
+/// Nothing where a pass goes nowhere deeper than the one before it by more than the tolerance of its path: a holder between two walls, which nothing frees.
+fn goes_deeper(before: &Curve, path: &Curve, depth: PassDepth, tolerance: f64) -> Option<()> {
+    let lower = || envelope::greatest_excess(before, path).is_some_and(|excess| excess.height > tolerance);
+    (depth.depth.as_mm() <= 0.0 || lower()).then_some(())
 }
 
 /// The rest passes before the first pass of a tool, where it is the finish that comes after another tool.

@@ -3,7 +3,7 @@
 use super::approach::{
     ClearHeights, InflatedFace, LONGEST_LEAD, LeadSpace, keep_out_heights, unmeasured_heights,
 };
-use super::arc_limits::split_arcs;
+use super::arc_limits::{self, split_arcs};
 use super::corners::{self, Evidence};
 use super::figures::Conditions;
 use super::passes::{Cutting, ROOM};
@@ -14,7 +14,7 @@ use super::surface::{self, Span};
 use super::{Figures, Motion, Pass, PassKind, PlanError, Role};
 use crate::diagnostics::{Finding, Place, PlanRule};
 use crate::face::StandardErrors;
-use crate::fit::{self, ArcForm, ArcLimits, ArcRule, Corner, FitError, Fitted, Tube, WordRoom};
+use crate::fit::{self, ArcForm, ArcLimits, ArcRule, ArcTurn, Corner, FitError, Fitted, Tube, WordRoom};
 use crate::geometry::{Arc, Curve, Grid, Outline, Piece, Point, Turn, envelope};
 use crate::job::{Arcs, Direction, Job, KeepOut, LEAST_AIR_GAP, PassDepth, Sequence, Step, XWords, Zone};
 use crate::units::{FeedPerMinute, Length, MM_PER_INCH, SpindleSpeed};
@@ -214,7 +214,13 @@ impl<'a> ToolContext<'a> {
             Direction::Outward => fitted.fit.pieces().to_vec(),
             Direction::Inward => fitted.fit.pieces().iter().rev().map(Piece::reversed).collect(),
         };
-        let space = LeadSpace { path, grid: self.grid, control: &self.job.control, room: self.word_room() };
+        let space = LeadSpace {
+            path,
+            grid: self.grid,
+            control: &self.job.control,
+            room: self.word_room(),
+            turn: self.whole_arcs(),
+        };
         let (first, last) = (cut[0], cut[cut.len() - 1]);
         let stroke = Stroke {
             lead_in: space.lead_in(first.from(), tangent(&first, first.from())),
@@ -258,8 +264,7 @@ impl<'a> ToolContext<'a> {
         let (control, schedule) = (&self.job.control, &self.job.schedule);
         let step = control.resolution.as_mm();
         // Where arcs are parted, the places between the parts are rounded up to the grid once more.
-        let parted = control.traits.parts_arcs() && control.arcs != Arcs::None;
-        let parting = if parted { self.grid.dz } else { 0.0 };
+        let parting = if arc_limits::parts_arcs(self.job) { self.grid.dz } else { 0.0 };
         let form = match control.arcs {
             Arcs::Centre => Some(ArcForm::Centre { step }),
             Arcs::Radius => Some(ArcForm::Radius { step }),
@@ -272,6 +277,7 @@ impl<'a> ToolContext<'a> {
                 end_tolerance: control.arc_tolerance.as_mm() - parting,
                 form,
                 room: Some(self.word_room()),
+                turn: self.whole_arcs(),
             })
         });
         Tube {
@@ -282,6 +288,11 @@ impl<'a> ToolContext<'a> {
             breaks: &self.speed_changes,
             doubted,
         }
+    }
+
+    /// How far round an arc of the path may run where it must need no parting; none where it may be parted, or where no control asks.
+    fn whole_arcs(&self) -> Option<ArcTurn> {
+        arc_limits::turn(&self.job.control).filter(|_| !arc_limits::parts_arcs(self.job))
     }
 
     /// The room in a line for the words of this tool's arcs.
@@ -500,7 +511,7 @@ impl<'a> ToolContext<'a> {
     /// Steps the spindle where the control needs that, and reckons what the pass costs and leaves, but for chips.
     fn finish(&self, pass: &mut Pass) -> Result<(), PlanError> {
         step_speeds(pass, self.cutting.tool, &self.job.control, &self.speed_changes)?;
-        split_arcs(pass, self.cutting.tool, &self.job.control);
+        split_arcs(pass, self.cutting.tool, self.job);
         let figures = self.conditions().figures(&pass.motions);
         let Figures { fastest, .. } = figures;
         let fastest_feed = FeedPerMinute::mm_per_min(pass.feed.as_mm_per_rev() * fastest.as_rpm());

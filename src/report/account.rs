@@ -279,7 +279,7 @@ fn passes(plan: &Plan) -> impl Iterator<Item = &Pass> {
 }
 
 /// A time as the head of the program has it.
-fn whole_seconds(time: Time) -> String {
+pub(super) fn whole_seconds(time: Time) -> String {
     let seconds = time.as_s();
     format!("{:.0} min {:02.0} s", (seconds / 60.0).floor(), (seconds % 60.0).floor())
 }

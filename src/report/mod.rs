@@ -5,6 +5,7 @@ pub mod again;
 pub mod drawing;
 pub mod explain;
 pub mod keys;
+pub mod parts;
 pub mod passport;
 pub mod sheet;
 pub mod survey_page;

@@ -19,6 +19,11 @@ pub struct WrittenFile<'a> {
     pub text: Option<&'a str>,
     /// How many blocks it has.
     pub blocks: usize,
+    /// How long it takes, without stops and tool changes, seconds.
+    pub time_s: f64,
+    /// The passes of a part, and its time.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub holds: Option<String>,
     /// What came off before it since the wheel was measured last, millimetres: what `--already` says to prove it alone.
     pub already_mm: f64,
     /// Whether another program of the job follows.

@@ -42,6 +42,7 @@ fn with_arcs(bencher: divan::Bencher, n: u32) {
         end_tolerance: 0.002,
         form: ArcForm::Centre { step: 0.001 },
         room: None,
+        turn: None,
     };
     let tube = tube(ArcRule::Allowed(limits));
     let path = path(n);

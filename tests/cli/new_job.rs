@@ -197,7 +197,10 @@ fn traces_that_lines_part_are_lines_of_the_job() {
     };
     for (text, lines) in [
         (file(headed), [1, 2, 3].map(|i| format!("trace: S{i}, at: {}", 120 * (i - 1)))),
-        (file(|_, angle| format!("# at {angle} deg\n")), [1, 2, 3].map(|i| format!("trace: {i}, at: {}", 120 * (i - 1)))),
+        (
+            file(|_, angle| format!("# at {angle} deg\n")),
+            [1, 2, 3].map(|i| format!("trace: {i}, at: {}", 120 * (i - 1))),
+        ),
         (file(|i, _| "\n".repeat(i.min(2) - 1)), [1, 2, 3].map(|i| format!("trace: {i}, at: ____"))),
     ] {
         bench.put("all.txt", &text);
@@ -212,7 +215,10 @@ fn traces_that_lines_part_are_lines_of_the_job() {
         let mut measured = fs::read_to_string(bench.path("job.yaml")).expect("it is there");
         for (i, angle) in ["000", "120", "240"].iter().enumerate() {
             let line = lines[i].replace("____", &(120 * i).to_string());
-            measured = measured.replace(&format!("file: scan-{angle}.csv, at: {} deg", 120 * i), &format!("file: all.txt, {line} deg"));
+            measured = measured.replace(
+                &format!("file: scan-{angle}.csv, at: {} deg", 120 * i),
+                &format!("file: all.txt, {line} deg"),
+            );
         }
         bench.put("traces.yaml", &measured);
         let run = bench.run(&["survey", "traces.yaml"]);

@@ -68,6 +68,7 @@ fn curvature_before_and_after() {
     let exact = envelope::dilate(&survey.face().highest, &tool, ZONE).expect("the tool meets the face");
     let limits = ArcLimits {
         room: None,
+        turn: None,
         min_radius: 0.1,
         max_radius: 5000.0,
         end_tolerance: 0.002,

@@ -2,6 +2,7 @@
 
 mod arcs;
 mod laws;
+mod pygcode;
 mod reader;
 mod refusals;
 mod replay;

@@ -2,6 +2,7 @@
 
 use super::sample::{Sample, control};
 use super::snapshots::samples;
+use crate::fixtures::demo::at_controls;
 use ::gcode::core::{
     BlockVisitor, CommandVisitor, ControlFlow, Diagnostics, HasDiagnostics, Number, ProgramVisitor, Span,
     TokenType, Value,
@@ -143,5 +144,8 @@ fn another_reader_agrees_word_for_word() {
     let sample = Sample::new(Control { largest_program: 2950, ..control() });
     for program in gcode::write(&sample.job(), &sample.plan()).expect("parts") {
         agrees(&program);
+    }
+    for program in at_controls().iter().flat_map(|at| &at.parts) {
+        agrees(program);
     }
 }

@@ -111,8 +111,6 @@ const CASES: &[Case] = &[
     ("no passes", SHOP, "passes: auto", "passes: 0", "0, surface_speed: 280"),
     ("a tolerance as thick as a cut", SHOP, "tolerance: 0.005 mm", "tolerance: 0.005 in", "0.005 in"),
     ("an air pass no higher than a pass is deep", SHOP, "height: 1.0 mm", "height: 0.15 mm", "0.15 mm, feed"),
-    ("arcs in parts on coarse steps", SHOP, "resolution: 0.001 mm\n", "resolution: 0.002 mm\n  longest_arc: 45 deg\n", "0.002 mm\n  longest"),
-    ("arcs in parts whose ends agree too well", SHOP, "resolution: 0.001 mm\n", "resolution: 0.001 mm\n  longest_arc: 45 deg\n  quadrants: split\n  arc_tolerance: 0.001 mm\n", "0.001 mm\n  arcs"),
     ("a tolerance finer than the control", SHOP, "tolerance: 0.005 mm", "tolerance: 0.5 um", "0.5 um"),
     ("a direction that is none", SHOP, "direction: outward", "direction: outwards", "outwards"),
     ("a schedule without passes", JOB, "schedule: scuffed-lip", "schedule: { air: { height: 1 mm }, step: axial, direction: outward }", "{ air"),

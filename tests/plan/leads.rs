@@ -79,7 +79,8 @@ proptest! {
             turn,
         })]);
         let control = control();
-        let space = LeadSpace { path: &path, grid: GRID, control: &control, room: room() };
+        let space =
+            LeadSpace { path: &path, grid: GRID, control: &control, room: room(), turn: None };
         let x = GRID.nearest_x(100.0 + at);
         let begins = Point::new(x, GRID.z_not_below(path.at(x)));
         let side = if inward { -1.0 } else { 1.0 };
@@ -119,7 +120,8 @@ proptest! {
         }
         let path = Curve::from_pieces(points.windows(2).map(|p| Piece::line(p[0], p[1])).collect());
         let control = control();
-        let space = LeadSpace { path: &path, grid: GRID, control: &control, room: room() };
+        let space =
+            LeadSpace { path: &path, grid: GRID, control: &control, room: room(), turn: None };
         let at = GRID.nearest(seen(end));
         let at = Point::new(at.x, GRID.z_not_below(path.at(at.x)));
         let along = Point::new(side, steep(rise));

@@ -165,6 +165,36 @@ fn rest_goes_in_steps_of_the_finish_and_the_finish_takes_its_depth() {
     }
 }
 
+/// The foot of a wall of 80 degrees: a nose of radius r stands r − r·√(1 − tan² 40°) over it, 1.1 mm for the rough one, and the finish goes to the bottom.
+#[test]
+fn a_sharp_finish_goes_to_the_foot_of_a_wall_that_a_blunt_nose_bridges() {
+    let top = 100.0 + 12.0 / 80f64.to_radians().tan();
+    let face = made_up::face(&[(60.0, 0.0), (100.0, 0.0), (top, 12.0), (150.0, 12.0)]);
+    for (step, direction) in [(Step::Axial, Direction::Outward), (Step::Normal, Direction::Inward)] {
+        let mut job = job();
+        (job.schedule.step, job.schedule.direction) = (step, direction);
+        for (tool, nose) in job.tools.iter_mut().zip([2.4, 0.4]) {
+            tool.nose_radius = Length::mm(nose);
+            (tool.inner_edge, tool.outer_edge) = (Angle::deg(5.0), Angle::deg(5.0));
+            tool.edge_length = Length::mm(25.0);
+        }
+        let plan = plan(&job, &face, Options::default()).expect("nothing is in the way");
+        // What the blunt nose leaves of the foot above what the sharp one does, in steps of 0.05 mm: along the axis, or by the nearest way.
+        let angle = 40f64.to_radians();
+        let bridged = match step {
+            Step::Axial => 1.0 - (1.0 - angle.tan().powi(2)).sqrt(),
+            Step::Normal => 1.0 / angle.cos() - 1.0,
+        };
+        let rest = count(&plan, PassKind::Rest);
+        let steps = bridged * (2.4 - 0.4) / 0.05;
+        assert!(rest as f64 >= steps - 1.0, "{step:?}: {rest} rest passes, {steps} steps");
+        for report in proved(&job, &face, &plan, Options::default()) {
+            let stops: Vec<_> = report.findings().iter().filter(|f| f.rank == Rank::Stop).collect();
+            assert!(stops.is_empty(), "{step:?}: {stops:#?}");
+        }
+    }
+}
+
 /// A lip that rises by 2.92 mm over 2.0 mm, as smoothly as `u²(3 − 2u)`: 65 degrees at its steepest.
 fn lip() -> Face {
     let at = |i: u32| {

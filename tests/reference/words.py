@@ -2,9 +2,13 @@
 
 pygcode reads neither block skip nor tape marks nor a plus sign: `/` is taken off before it reads a
 line, `%` lines are left out, and the programs have no plus sign.
+
+    python tests/reference/words.py FILE ...    prints the words of each file, for tests of programs that are written anew
 """
 
+import json
 import pathlib
+import sys
 
 from pygcode.comment import split_line
 from pygcode.words import text2words
@@ -21,3 +25,7 @@ def words(text):
 
 def reference():
     return {path.name: words(path.read_text()) for path in sorted(PROGRAMS.glob("*.nc"))}
+
+
+if __name__ == "__main__":
+    print(json.dumps([words(pathlib.Path(name).read_text()) for name in sys.argv[1:]]))

@@ -5,7 +5,7 @@ mod fair;
 mod optimum;
 mod refit;
 
-use super::{ArcForm, ArcLimits, ArcRule, FitError, NOISE, Tube, fit};
+use super::{ArcForm, ArcLimits, ArcRule, ArcTurn, FitError, NOISE, Tube, fit};
 use crate::geometry::envelope;
 use crate::geometry::{Arc, Curve, Grid, Holder, Outline, Piece, Point, Profile, Turn};
 
@@ -122,6 +122,7 @@ fn centre_arcs() -> ArcRule {
         end_tolerance: 0.002,
         form: ArcForm::Centre { step: 0.001 },
         room: None,
+        turn: None,
     })
 }
 
@@ -132,6 +133,7 @@ fn radius_arcs() -> ArcRule {
         end_tolerance: 0.002,
         form: ArcForm::Radius { step: 0.001 },
         room: None,
+        turn: None,
     })
 }
 
@@ -397,6 +399,33 @@ fn the_roof_is_the_edge_of_the_tolerance() {
             assert!(off >= tolerance - 1e-7, "below the edge by {}: {i} {x}", tolerance - off);
         }
     }
+}
+
+/// On a control that wants short arcs within one quadrant, and leaves no room to part them: every arc is one, and every law holds as before.
+#[test]
+fn no_arc_runs_further_round_than_it_may() {
+    let mut dice = Dice(0x0A2C_7024);
+    let (mut arcs, mut lines) = (0, 0);
+    for i in 0..600 {
+        let path = random_path(&mut dice, 8 + i % 9, [0.0, 0.002][i % 2], i % 4 == 3);
+        let longest = [5.0, 20.0, 180.0][i / 2 % 3];
+        let turn = ArcTurn { longest: f64::to_radians(longest), border: [None, Some(0.001)][i / 6 % 2] };
+        let mut tube = random_tube(&mut dice, i);
+        let ArcRule::Allowed(limits) = tube.arcs else { continue };
+        tube.arcs = ArcRule::Allowed(ArcLimits { turn: Some(turn), ..limits });
+        let fitted = fit(&path, &tube).unwrap_or_else(|e| panic!("face {i}: {e} {tube:?}"));
+        assert_holds(&path, &fitted, &tube);
+        for piece in fitted.pieces() {
+            let Piece::Arc(arc) = piece else {
+                lines += 1;
+                continue;
+            };
+            arcs += 1;
+            assert!(!turn.too_long(arc) && !turn.over_border(arc), "face {i}: {arc:?}, {turn:?}");
+        }
+    }
+    // Arcs are still what most of a face is made of.
+    assert!(arcs > 1000 && arcs > lines, "{arcs} arcs, {lines} lines");
 }
 
 /// Steep straight stretches, where the circle that would reach furthest cannot be told in the control's words: the search must go

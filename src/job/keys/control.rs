@@ -38,7 +38,7 @@ pub(super) static CONTROL: Group = Group {
         may(
             "arc_tolerance",
             LENGTH,
-            ("0.002 mm", "0.002 mm (NISTIR 6556, 3.5.3)"),
+            ("0.002 mm", "0.002 mm, or 0.0002 in where programs are in inches (NISTIR 6556, 3.5.3)"),
             "the most that an arc's start and end radius may differ",
             "the control stops at an arc",
         ),

@@ -6,7 +6,7 @@
 //! millimetres, the tool's flanks are still near the metal, so the distance alone does not reveal the gap. It is found by comparing how far
 //! the first pass is below the air pass there and elsewhere.
 
-use super::cut::Contact;
+use super::cut::{Contact, LEAST_CUT};
 use super::findings::{mm, note, radius};
 use super::metal::Metal;
 use crate::diagnostics::{Finding, SweepRule, Unit};
@@ -173,7 +173,9 @@ fn nearest(
         ));
         return Some(run);
     }
-    let mut offs: Vec<(f64, usize)> = cuts.iter().map(|c| (low[c.0] - c.2, c.0)).collect();
+    // Where more may stand than is known, the first pass may have cut before, with what it is compared with here above it.
+    let known = |c: &&(usize, f64, f64)| metal.may_stand[c.0] <= LEAST_CUT;
+    let mut offs: Vec<(f64, usize)> = cuts.iter().filter(known).map(|c| (low[c.0] - c.2, c.0)).collect();
     offs.sort_by(|a, b| a.0.total_cmp(&b.0));
     let (middle, _) = *offs.get(offs.len() / 2)?;
     let even = EVEN + job.schedule.tolerance.as_mm();

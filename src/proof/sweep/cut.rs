@@ -333,7 +333,8 @@ pub fn judge_evenness(
     if deepest <= even + slack {
         return;
     }
-    let fillets = reach::fillets(face, limits.job, deepest, metal);
+    let pass = limits.allowed.of_tool(limits.tool);
+    let fillets = reach::fillets(face, limits.job, [pass, deepest], metal);
     let cuts = contacts.iter().flat_map(Contact::taken).filter(|(i, ..)| metal.in_zone[*i]);
     let without_fillets = cuts.map(|(i, p, _)| {
         let fillet = fillets.get(i).copied().unwrap_or(0.0);

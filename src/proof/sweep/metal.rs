@@ -35,6 +35,8 @@ pub struct Metal {
     pub face: Vec<f64>,
     /// The present height.
     pub now: Vec<f64>,
+    /// How much more may stand than is taken for sure where a program goes on after others: nothing where it is the first, or the wheel was measured again.
+    pub may_stand: Vec<f64>,
     /// Index of the movement that cut the present height; `usize::MAX` where nothing was cut.
     pub by: Vec<usize>,
     /// Depth below the face that is allowed after the passes so far: the sum of the scheduled depths of those that covered this radius.
@@ -99,6 +101,7 @@ impl Metal {
         let cosine = cosines(&radii, &heights, 2.0 * widest);
         let (by, counted) = (vec![usize::MAX; radii.len()], vec![0; radii.len()]);
         let mut metal = Self {
+            may_stand: vec![0.0; radii.len()],
             allowed,
             by,
             counted,
@@ -199,12 +202,15 @@ impl Metal {
     /// or edge stood beside that no further above than its depth, and where it removed anything. So a fillet at a zone's end is counted: there
     /// many passes may each remove less than counts as a cut, and the next tool lowers the fillet that they left.
     ///
+    /// At the foot of a wall, or over a narrow groove, a nose stands as far above the face as its roundness holds it up, `held_up` at each radius,
+    /// and runs there all the same: it counts as high above the metal as that, and a sharper tool may go as deep there as it did elsewhere.
+    ///
     /// A group that lies nowhere deeper than was allowed before it, nor than the passes before it reached, counts nothing: it takes what
     /// other noses have left standing. Returns whether it counts.
     pub fn count_pass(
         &mut self,
         contact: &Contact,
-        tool: &ToolShape,
+        (tool, held_up): (&ToolShape, &[f64]),
         extent: Option<(f64, f64, f64)>,
         pass: usize,
         depth: &dyn Fn(f64) -> f64,
@@ -228,7 +234,7 @@ impl Metal {
         // Beside the ends of its way the nose stands too.
         let (x0, x1) = (x0 - tool.nose_radius(), x1 + tool.nose_radius());
         for ((i, point), before) in contact.lowest.each().zip(&contact.before) {
-            let above = point.z - before;
+            let above = point.z - before - held_up.get(i).copied().unwrap_or(0.0);
             let beside = tool.part(point.w) != Part::Holder && above <= depth(self.radii[i]);
             let over = x0 <= self.radii[i] && self.radii[i] <= x1 && above <= near || beside;
             let touches = before - point.z > ROUNDING;

@@ -48,10 +48,12 @@ use hazard::{Hazards, SweptTool, segments};
 use metal::{Metal, RadiusRange};
 use serde::Serialize;
 use split::MovementGroup;
+use std::collections::BTreeMap;
 use thinned::thinned;
 use tree::Tree;
 
-/// A pass counts at a radius where its nose was this near to the metal (or within the rest limit, if that is greater), millimetres.
+/// A pass counts at a radius where its nose stood no further above the metal than it must and this (or the rest limit, if that is
+/// greater), millimetres.
 const PASS_NEAR: f64 = 0.5;
 
 /// Radii that all crossings of the face may have together: a hundred passes over the finest face have a tenth of it. Each takes some
@@ -188,12 +190,14 @@ pub(super) fn sweep_part(
     let allowed = AllowedDepth::new(job, face, already);
     let mut work = Sweeper {
         job,
+        face,
         movements,
         hazards: Hazards::new(job, &metal, &allowed),
         allowed: &allowed,
         findings: Vec::new(),
         passes: Vec::new(),
         last_tool: None,
+        held_up: BTreeMap::new(),
         at_rapid: metal.now.clone(),
         goes_on: circumstances.goes_on,
         says,
@@ -218,7 +222,7 @@ pub(super) fn sweep_part(
     } else {
         work.too_long(None);
     }
-    let mut sweep = work.finish(&metal, face);
+    let mut sweep = work.finish(&metal);
     if circumstances.goes_on {
         sweep.findings = sweep.findings.into_iter().map(Finding::before_others).collect();
     }
@@ -239,6 +243,7 @@ struct GatheredPass {
 
 struct Sweeper<'a> {
     job: &'a Job,
+    face: &'a Face,
     movements: &'a [Movement],
     allowed: &'a AllowedDepth,
     hazards: Hazards,
@@ -246,6 +251,8 @@ struct Sweeper<'a> {
     passes: Vec<GatheredPass>,
     /// The tool that cut last.
     last_tool: Option<u32>,
+    /// How far above the face each tool must stay at every radius, by the tool's number.
+    held_up: BTreeMap<u32, Vec<f64>>,
     /// Height of the metal when the tool was last at rapid: what goes since is one bite, however often the tool turned back.
     at_rapid: Vec<f64>,
     /// Whether another program finishes the face.
@@ -290,9 +297,11 @@ impl Sweeper<'_> {
         let number = group.pass + 1;
         let mut deeper = false;
         if contact.cuts() {
+            let held =
+                self.held_up.entry(tool.number).or_insert_with(|| reach::held_up(self.face, tool, metal));
             deeper = metal.count_pass(
                 &contact,
-                &swept.shape,
+                (&swept.shape, held),
                 tree.extent(),
                 number,
                 &|radius| self.allowed.of_tool_at(group.tool, radius),
@@ -379,8 +388,8 @@ impl Sweeper<'_> {
     }
 
     /// The judgements about the whole program, and the result.
-    fn finish(mut self, metal: &Metal, face: &Face) -> Sweep {
-        let (job, movements) = (self.job, self.movements);
+    fn finish(mut self, metal: &Metal) -> Sweep {
+        let (job, face, movements) = (self.job, self.face, self.movements);
         let groups: Vec<FeedGroup> = self
             .passes
             .iter()

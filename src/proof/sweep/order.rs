@@ -4,8 +4,10 @@
 //! The same pass in the air once more, behind that stop, is one that was watched twice.
 //!
 //! A pass behind that stop which takes nothing is one of the schedule's spring passes, and runs along what stands. Any other was raised or is
-//! there twice: the metal that it was to take stands, and whatever follows it takes that too.
+//! there twice: the metal that it was to take stands, and whatever follows it takes that too. Where a program goes on after others, a pass that
+//! goes where they may have left something is none of these.
 
+use super::cut::LEAST_CUT;
 use super::findings::{mm, note};
 use super::metal::Metal;
 use super::split::tool_of;
@@ -127,6 +129,9 @@ fn judge_idle(
         let Some(gap) = gap(pass, tool, metal, movements) else { continue };
         let at = pass.groups.first().and_then(|g| movements.get(g.movements.start));
         let most = NEAR + job.schedule.tolerance.as_mm();
+        if may_cut(pass, metal) {
+            continue;
+        }
         let what = if gap > most {
             format!("pass {} takes nothing: it runs {} above what stands", pass.number, mm(gap))
         } else if spring == 0 || !finishes(tool) {
@@ -137,6 +142,14 @@ fn judge_idle(
         };
         findings.push(note(SweepRule::TakesNothing, at, what).measured(gap, Some(most), Unit::Mm));
     }
+}
+
+/// Whether a pass may take what earlier programs may have left.
+fn may_cut(pass: &GatheredPass, metal: &Metal) -> bool {
+    pass.contacts.iter().any(|contact| {
+        let mut under = contact.lowest.each().zip(&contact.before);
+        under.any(|((i, point), before)| before + metal.may_stand[i] - point.z > LEAST_CUT)
+    })
 }
 
 /// How far a pass runs above what stands, at half of the radii in the zones that it crosses further; none where it crosses none.

@@ -37,6 +37,15 @@ pub fn reachable(face: &Face, tool: &Tool, depth: &dyn Fn(f64) -> f64, metal: &M
     left_by(face, tool, depth, metal, Between::Straight)
 }
 
+/// How far above the face as measured a tool must stay at every radius of the zones while it cuts nothing: what its nose or an edge bridges, that is the
+/// closing of the face less the face (ISO 16610-40). Passes below stand no further above what nothing has cut. Zero at every other radius.
+#[must_use]
+pub fn held_up(face: &Face, tool: &Tool, metal: &Metal) -> Vec<f64> {
+    let closed = left_by(face, tool, &|_| 0.0, metal, Between::Straight);
+    let above = closed.into_iter().zip(&metal.face).map(|(closed, face)| closed - face);
+    above.map(|above| if above.is_finite() { above.max(0.0) } else { 0.0 }).collect()
+}
+
 fn left_by(
     face: &Face,
     tool: &Tool,
@@ -58,6 +67,12 @@ fn left_by(
     let path = lowest_along(&face, &ToolShape::new(&mirrored(&outline)), radii, &path_asked);
     let mut path = known_points(radii, path.into_iter().map(|z| -z), &path_asked);
     if between == Between::Turned {
+        // Where it turns between two radii it is known there too; a narrow floor between two walls has no radius of its own.
+        let turns: Vec<f64> = turns(&path).into_iter().flatten().map(|at| at.x).collect();
+        let all = vec![true; turns.len()];
+        let there = lowest_along(&face, &ToolShape::new(&mirrored(&outline)), &turns, &all);
+        path.extend(known_points(&turns, there.into_iter().map(|z| -z), &all));
+        path.sort_by(|(a, _), (b, _)| a.x.total_cmp(&b.x));
         path = with_turns(&path);
     }
     lowest_along(&path, &shape, radii, &metal.in_zone)
@@ -70,17 +85,20 @@ fn known_points(radii: &[f64], heights: impl Iterator<Item = f64>, known: &[bool
 
 /// The points with one more between two of them wherever the line turns up there: where its slopes before and behind meet.
 fn with_turns(points: &[(Point, bool)]) -> Vec<(Point, bool)> {
-    let mut all = Vec::with_capacity(points.len());
-    for (i, &(b, known)) in points.iter().enumerate() {
-        all.push((b, known));
+    let turned = points.iter().zip(turns(points));
+    turned.flat_map(|(point, turn)| [Some(*point), turn.map(|at| (at, true))]).flatten().collect()
+}
+
+/// Behind each point where the line turns up before the next, if it does.
+fn turns(points: &[(Point, bool)]) -> Vec<Option<Point>> {
+    let behind = |(i, &(b, known)): (usize, &(Point, bool))| {
         let before = i.checked_sub(1).and_then(|i| points.get(i));
-        if let (Some((a, true)), true, Some((c, true)), Some((d, true))) =
-            (before, known, points.get(i + 1), points.get(i + 2))
-        {
-            all.extend(turn([*a, b, *c, *d]).map(|at| (at, true)));
+        match (before, known, points.get(i + 1), points.get(i + 2)) {
+            (Some((a, true)), true, Some((c, true)), Some((d, true))) => turn([*a, b, *c, *d]),
+            _ => None,
         }
-    }
-    all
+    };
+    points.iter().enumerate().map(behind).collect()
 }
 
 /// Where the line through the first two of four points meets the line through the last two, if that lies between the others and below them.
@@ -129,6 +147,20 @@ fn mirrored(outline: &Outline) -> Outline {
     }
 }
 
+/// A tool that leaves as much as passes of this one may, each of a depth, down to another, millimetres. Along the normal each pass leaves in a corner
+/// the fillet of the one before, grown by its depth. A holder takes nothing: it keeps each pass off what the one before left, and that off by what a path
+/// within the tolerance leaves.
+fn blunter(tool: &Tool, job: &Job, [pass, down_to]: [f64; 2]) -> Tool {
+    let grown = if job.schedule.step == Step::Normal { down_to } else { 0.0 };
+    let lower = pass + 2.0 * job.schedule.tolerance.as_mm() + SLACK;
+    let along = lower / tool.inner_edge.as_rad().max(tool.outer_edge.as_rad()).cos();
+    let edge_length = match tool.holder {
+        Some(_) => Length::mm((tool.edge_length.as_mm() - along).max(LEAST_WIDTH)),
+        None => tool.edge_length,
+    };
+    Tool { nose_radius: Length::mm(tool.nose_radius.as_mm() + grown), edge_length, ..tool.clone() }
+}
+
 /// Leaves standing what the tool that the schedule begins with could not reach, where earlier programs ran to a depth; but for the ends of the
 /// zones, where every nose leaves a fillet and nobody says here which of the tools ran last. Of what stands above the rest limit, as many rest
 /// passes as were made took their depth each, down to what the finish tool leaves.
@@ -162,6 +194,9 @@ pub fn stand_as_left(metal: &mut Metal, job: &Job, face: &Face, (already, rest_p
             }
         }
     }
+    let first_depth = schedule.rough.as_ref().map(|r| r.depth).or(schedule.finish.as_ref().map(|f| f.depth));
+    let pass = first_depth.map_or(0.0, Length::as_mm);
+    let at_most = left_by(face, &blunter(tool, job, [pass, already]), &|_| already, metal, Between::Straight);
     let (inner, outer) = ToolShape::new(&tool.outline()).reach_below(already);
     for (i, left) in left.into_iter().enumerate().filter(|(_, left)| left.is_finite()) {
         // Beyond the last radius the tool may have stood by its nose.
@@ -170,6 +205,9 @@ pub fn stand_as_left(metal: &mut Metal, job: &Job, face: &Face, (already, rest_p
             // No tool puts metal on: where it could not go below the face, that stands.
             metal.now[i] = metal.now[i].max(left.min(metal.face[i]));
         }
+    }
+    for (i, left) in at_most.into_iter().enumerate().filter(|(_, left)| left.is_finite()) {
+        metal.may_stand[i] = (left.min(metal.face[i]) - metal.now[i]).max(0.0);
     }
 }
 
@@ -198,18 +236,13 @@ pub fn standing_for_rest(
         .collect()
 }
 
-/// How far the noses of a schedule's tools would leave metal standing above a depth below the face, at every radius: in the corners of the face
-/// and in the fillets at the ends of the zones; nothing outside. A finish follows what the rough tool left, so the greater of both counts.
+/// How far the noses of a schedule's tools would leave metal standing above a depth below the face, at every radius, if the last pass took so much: in the
+/// corners of the face and in the fillets at the ends of the zones; nothing outside. A finish follows what the rough tool left, so the greater of both counts.
 #[must_use]
-pub fn fillets(face: &Face, job: &Job, depth: f64, metal: &Metal) -> Vec<f64> {
+pub fn fillets(face: &Face, job: &Job, [pass, depth]: [f64; 2], metal: &Metal) -> Vec<f64> {
     let mut all = vec![0.0_f64; metal.len()];
     for tool in &job.tools {
-        let nose = match job.schedule.step {
-            Step::Axial => tool.nose_radius,
-            // Along the normal each pass leaves the fillet of the one before, grown by its depth.
-            Step::Normal => Length::mm(tool.nose_radius.as_mm() + depth),
-        };
-        let tool = Tool { nose_radius: nose, ..tool.clone() };
+        let tool = blunter(tool, job, [pass, depth]);
         let left = left_by(face, &tool, &|_| depth, metal, Between::Turned);
         for (i, (fillet, left)) in
             all.iter_mut().zip(left).enumerate().filter(|(_, (_, left))| left.is_finite())

@@ -2,6 +2,7 @@
 
 mod beside;
 mod finish;
+mod foot;
 mod forms;
 mod keep_outs;
 mod laws;
