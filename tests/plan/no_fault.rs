@@ -158,34 +158,50 @@ fn every_depth_that_is_gone_already_goes_on_soundly() {
     assert!(all.sound >= 8 * 4, "only {} sound", all.sound);
 }
 
+/// What becomes of the shop and job of a seed.
+fn of_seed(seed: u64, face: &Face, tally: &mut Tally) {
+    let made = shops::of_seed(seed);
+    let folder = tempfile::tempdir().expect("a folder for the two files");
+    std::fs::write(folder.path().join("shop.yaml"), &made.shop).expect("written");
+    std::fs::write(folder.path().join("job.yaml"), &made.job).expect("written");
+    let only = match made.only {
+        Some("rough") => Only::Rough,
+        Some(_) => Only::Finish,
+        None => Only::All,
+    };
+    let outcome = match job::load(&folder.path().join("job.yaml")) {
+        Err(JobError::Input(refused)) => Outcome::Refused(format!("the files: {}", refused.expected)),
+        Err(error) => Outcome::Fault(error.to_string()),
+        Ok(job) => {
+            let job = job.with_metal_between([face.highest.start(), face.highest.end()]);
+            outcome(&job, face, Options { only, already: Length::mm(made.already), ..Options::default() })
+        }
+    };
+    tally.note(outcome, || {
+        let asked = format!("only {:?}, already {}", made.only, made.already);
+        format!("seed {seed}, {asked}\n# shop.yaml\n{}\n# job.yaml\n{}", made.shop, made.job)
+    });
+}
+
 /// Shops and jobs of all kinds, some of which are refused for a reason of their own.
 #[test]
 fn no_plausible_job_ends_in_a_fault_of_ours() {
     let (_, face) = demo::job_and_face();
     let from = number("FROM", 0);
-    let all = each(from..from + number("CASES", 24), |seed, tally| {
-        let made = shops::of_seed(seed);
-        let folder = tempfile::tempdir().expect("a folder for the two files");
-        std::fs::write(folder.path().join("shop.yaml"), &made.shop).expect("written");
-        std::fs::write(folder.path().join("job.yaml"), &made.job).expect("written");
-        let only = match made.only {
-            Some("rough") => Only::Rough,
-            Some(_) => Only::Finish,
-            None => Only::All,
-        };
-        let outcome = match job::load(&folder.path().join("job.yaml")) {
-            Err(JobError::Input(refused)) => Outcome::Refused(format!("the files: {}", refused.expected)),
-            Err(error) => Outcome::Fault(error.to_string()),
-            Ok(job) => {
-                let job = job.with_metal_between([face.highest.start(), face.highest.end()]);
-                outcome(&job, face, Options { only, already: Length::mm(made.already), ..Options::default() })
-            }
-        };
-        tally.note(outcome, || {
-            let asked = format!("only {:?}, already {}", made.only, made.already);
-            format!("seed {seed}, {asked}\n# shop.yaml\n{}\n# job.yaml\n{}", made.shop, made.job)
-        });
-    });
+    let all = each(from..from + number("CASES", 24), |seed, tally| of_seed(seed, face, tally));
     all.judge();
     assert!(all.sound * 2 > all.tried, "only {} of {} sound", all.sound, all.tried);
+}
+
+/// What ended in a fault of ours once: rest that parts before may have left at an edge that a zone runs off, a floor between two walls with no radius on
+/// it, a holder that lets no pass go deeper.
+#[test]
+fn no_job_ends_again_in_a_fault_that_was_mended() {
+    let (_, face) = demo::job_and_face();
+    let mut all = Tally::default();
+    for seed in [700_724, 706_021, 702_110, 702_214, 703_203] {
+        of_seed(seed, face, &mut all);
+    }
+    all.judge();
+    assert_eq!((all.tried, all.sound), (5, 3));
 }
