@@ -10,7 +10,7 @@ use crate::plan::{Choice, Operation, TouchOff};
 use crate::units::Length;
 
 /// How a tool is touched off, as the words of the control stand in the program's header.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct TouchOffWords {
     /// Number of the tool.
     pub tool: u32,
@@ -26,6 +26,8 @@ pub struct TouchOffWords {
     pub check: Vec<PlaceWords>,
     /// Whether the check tells X.
     pub tells_x: bool,
+    /// What the check leaves open, where that is so much that no reading could let the tool go on.
+    pub leaves: Option<Length>,
 }
 
 /// One place of a touch check.
@@ -65,6 +67,7 @@ pub(super) fn words(operation: &Operation, job: &Job, scale: &Scale) -> Result<T
         into: into(&job.control, &operation.tool, job.touching.into),
         check: places.collect::<Result<_, _>>()?,
         tells_x: check.is_some_and(Choice::tells_x),
+        leaves: operation.check_leaves,
     })
 }
 
@@ -165,6 +168,16 @@ pub(super) fn check_text(
     }
     let places: Vec<String> = words.check.iter().map(|p| format!("AT {} {}", p.x, p.z)).collect();
     let x = if words.tells_x { "X AND Z ARE" } else { "Z IS" };
+    if let Some(leaves) = operation.check_leaves {
+        return Ok(Some(format!(
+            "TOOL {} AT THE HIGHEST PLACE OF THE TURN SHOULD TOUCH {}. THAT {x} RIGHT IT CANNOT TELL: THESE PLACES LEAVE {} OPEN, \
+             THE LIMIT IS {}",
+            words.tool,
+            places.join(", "),
+            scale.length_text(leaves),
+            scale.length_text(job.touching.limit)
+        )));
+    }
     Ok(Some(format!(
         "{x} RIGHT IF TOOL {} AT THE HIGHEST PLACE OF THE TURN TOUCHES {}",
         words.tool,

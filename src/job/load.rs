@@ -254,7 +254,8 @@ pub fn errors_in_line(text: &str, path: &Path, line: usize) -> Vec<InputError> {
             let _: Option<JobFile> = reader::read(&root, &mut errors);
         }
     }
-    errors.retain(|e| e.file == path && e.line == line && !e.found.contains(BLANK));
+    // What the file lacks as a whole is told at its beginning, and is no error of the line there.
+    errors.retain(|e| e.file == path && e.line == line && e.column > 1 && !e.found.contains(BLANK));
     errors
 }
 

@@ -34,6 +34,7 @@ pub use passes::{Options, plan};
 
 use crate::diagnostics::Finding;
 use crate::face::Face;
+use crate::face::touch_check;
 use crate::face::model::WheelModel;
 use crate::geometry::Piece;
 use crate::job::passes::Need;
@@ -81,13 +82,30 @@ impl Plan {
     pub fn look_ahead(&mut self, job: &Job, model: &WheelModel, face: &Face) {
         contact::add(self, job, model, face);
         self.spare = Some(Spare::of(face.need(&job.zones), self));
+        let left = self.left;
         self.operations.par_iter_mut().for_each(|operation| {
             let Some(ground) = operation.ground.take() else { return };
             let ground = ground.surveyed(model);
             operation.check = touching::choose(job, &operation.tool, &ground, model);
+            operation.check_leaves =
+                operation.check.as_ref().and_then(|check| leaves_too_much(job, &ground, check, face, left));
             operation.ground = Some(ground);
         });
     }
+}
+
+/// What places of a check leave open whatever they read, where it is more than the shop's limit.
+fn leaves_too_much(
+    job: &Job,
+    ground: &TouchGround,
+    check: &Choice,
+    face: &Face,
+    left: Length,
+) -> Option<Length> {
+    let expected: Vec<f64> = check.points.iter().map(|p| p.z).collect();
+    let foreseen = touch_check::solve(ground, &check.points, &expected, check.tells).ok()?;
+    let judged = touch_cost::judge(job, &face.highest, &foreseen, left);
+    judged.never_go(job).then_some(judged.open)
 }
 
 impl Plan {
@@ -139,6 +157,8 @@ pub struct Operation {
     pub ground: Option<TouchGround>,
     /// Where it may be touched to see whether it was set right; none before [`Plan::look_ahead`], or where no place tells.
     pub check: Option<Choice>,
+    /// What a touch at those places leaves open, where that is so much that no reading could let the tool go on.
+    pub check_leaves: Option<Length>,
     /// Its passes, at least one.
     pub passes: Vec<Pass>,
 }

@@ -164,9 +164,12 @@ fn operation_after(job: &Job, operation: &Operation, start: usize) -> Result<Ope
         }
     }
     // The places of the check lie on what the tool met first.
-    let (ground, check) =
-        if start == 1 { (operation.ground.clone(), operation.check.clone()) } else { (None, None) };
-    Ok(Operation { tool: operation.tool.clone(), touch_off, ground, check, passes: Vec::new() })
+    let (ground, check, check_leaves) = if start == 1 {
+        (operation.ground.clone(), operation.check.clone(), operation.check_leaves)
+    } else {
+        (None, None, None)
+    };
+    Ok(Operation { tool: operation.tool.clone(), touch_off, ground, check, check_leaves, passes: Vec::new() })
 }
 
 /// The cut of a pass that runs over a radius, from the inside out.

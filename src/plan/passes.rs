@@ -116,6 +116,7 @@ fn attempt(
             touch_off,
             ground: Some(ground),
             check: None,
+            check_leaves: None,
             passes: tool.passes().cloned().collect(),
         })
     };

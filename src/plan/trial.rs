@@ -45,6 +45,7 @@ pub(super) fn plan_rings(job: &Job, face: &Face, options: Options) -> Result<Pla
         touch_off: operation.touch_off,
         ground: operation.ground.clone(),
         check: None,
+        check_leaves: None,
         passes: std::iter::once(air).chain(cuts).collect(),
     }];
     number(&mut operations);

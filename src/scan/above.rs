@@ -364,6 +364,13 @@ pub(super) fn headings(line: &[u8], width: usize, rows: Separator) -> Option<Vec
     if rows == Separator::Blanks { ways.pop() } else { ways.into_iter().next() }
 }
 
+/// The fields of a line that may name columns, behind a comment mark or not, parted by what it holds.
+pub(super) fn fields_of_headings(line: &[u8]) -> Vec<String> {
+    let marks = line.iter().take_while(|b| matches!(b, b'#' | b'%' | b'/' | b'!' | b' ')).count();
+    let text = line.get(marks..).unwrap_or_default();
+    fields_with_units(separator_of(text).unwrap_or(Separator::Blanks), text)
+}
+
 /// Every way in which a line names so many columns: parted by tabs, else by the mark that it holds; last, where that is a comma, by blanks.
 fn ways_to_part(line: &[u8], width: usize) -> Vec<Vec<String>> {
     let by = |separator: Separator, text: &[u8]| {
@@ -410,7 +417,12 @@ fn named(line: &[u8], fields: impl Fn(&[u8]) -> Option<Vec<String>>) -> Option<V
 
 /// The contradiction between the job and a line that names the columns, however the line is parted.
 fn contradicts(line: &[u8], reader: &Reader<'_>) -> Option<Contradiction> {
-    let ways = ways_to_part(line, reader.measured.columns.len());
+    let mut ways = ways_to_part(line, reader.measured.columns.len());
+    if reader.round {
+        // The angle is no length: what names it, and its unit, is none of a column of x.
+        let at = reader.measured.columns.iter().position(|&c| c == Column::X);
+        ways.iter_mut().filter_map(|fields| fields.get_mut(at?)).for_each(String::clear);
+    }
     let mut found = ways.iter().map(|fields| header::contradiction(fields, reader.measured));
     let first = found.next().flatten();
     // Which mark parts the readings below is not known yet: one way that agrees is enough.

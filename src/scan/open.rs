@@ -5,7 +5,7 @@ use super::clean::{Cleaned, Cleaning, clean};
 use super::copies::{self, Copy, Identity};
 use super::line::MeasuredLine;
 use super::reader::{self, Scan};
-use super::ring::{DIAL_NOISE, RingReadings};
+use super::ring::{self, DIAL_NOISE, Headed, RingReadings};
 use super::stated_angle;
 use crate::diagnostics::InputError;
 use crate::geometry::Point;
@@ -111,7 +111,7 @@ pub fn open_all(measured: &Measured) -> Result<MeasuredLines, ScanError> {
         let held = one.cleaned.cleaning.held.iter();
         doubts.extend(held.map(|&held| LineDoubt::Stuck { line, file: file(line), held }));
     }
-    let rings = measured.turn.iter().map(|t| ring(t, measured)).collect::<Result<_, _>>()?;
+    let rings = measured.turn.iter().map(|t| readings_round(t, measured)).collect::<Result<_, _>>()?;
     let lines = read.into_iter().map(|r| r.cleaned).collect();
     Ok(MeasuredLines { lines, rings, doubts, again: Vec::new() })
 }
@@ -195,8 +195,14 @@ fn named(fault: InputError, named: Option<&NamedIn>, measured: &Measured) -> Inp
 /// What a person must know who corrects the shop's sensor in a job.
 const MAY_BE_ANOTHERS: &str = "; where the shop's sensor measured it all the same, name that under `measured` too, by `sensor`; where another did, write what is its own there, `x_offset` above all";
 
+/// The fault of a scan round the wheel: no key of the job says which of its columns holds what.
+fn of_ring(fault: InputError) -> InputError {
+    let fix = "keep the columns of angle (degrees) and height alone, in this order, or put a line over them that names both, such as `Angle (deg);Height (mm)`";
+    if fault.speaks_of("columns") { InputError { fix: fix.into(), ..fault } } else { fault }
+}
+
 /// The readings of one ring, from the job or from its file.
-fn ring(turn: &TurnReadings, measured: &Measured) -> Result<RingReadings, ScanError> {
+fn readings_round(turn: &TurnReadings, measured: &Measured) -> Result<RingReadings, ScanError> {
     let radius = turn.at.as_mm();
     match &turn.source {
         RingSource::Dial { every, reads } => {
@@ -213,17 +219,23 @@ fn ring(turn: &TurnReadings, measured: &Measured) -> Result<RingReadings, ScanEr
                 named: job.clone(),
                 source,
             })?;
-            // The first column holds degrees, which the reader of radii takes as they are.
+            let headed = ring::headed(&bytes, file).map_err(|fault| named(fault, job.as_ref(), measured))?;
+            let headed = headed.unwrap_or_else(|| Headed {
+                columns: vec![Column::X, Column::Z],
+                ..Headed::default()
+            });
+            // Angles are degrees, which the reader of radii takes as they are.
             let columns = Measured {
                 x: XMeaning::Radius,
                 unit: LengthUnit::Millimetre,
-                z_unit: Some(measured.z_unit.unwrap_or(measured.unit)),
-                columns: vec![Column::X, Column::Z],
+                z_unit: Some(headed.unit.or(measured.z_unit).unwrap_or(measured.unit)),
+                z: headed.z.unwrap_or(measured.z),
+                columns: headed.columns,
                 x_offset: Length::mm(0.0),
                 ..measured.clone()
             };
             let scan = reader::read_round(&bytes, file, &columns)
-                .map_err(|fault| named(fault, job.as_ref(), measured))?;
+                .map_err(|fault| named(of_ring(fault), job.as_ref(), measured))?;
             let heights: Vec<(f64, f64)> = scan.points.iter().map(|p| (p.x.to_radians(), p.z)).collect();
             let noise = super::noise::sigma(scan.points.iter().map(|p| Point::new(p.x, p.z)));
             Ok(RingReadings { radius, heights, noise })

@@ -6,4 +6,5 @@ pub mod journeys;
 mod new_job;
 mod piped;
 mod settled;
+mod told;
 mod touch;

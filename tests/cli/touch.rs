@@ -80,6 +80,16 @@ fn a_limit_that_no_reading_can_meet_is_told() {
         table.contains("caution  no reading at these places could give go") && table.contains("`limit`"),
         "{table}"
     );
+    // The program's head and the page do not promise more.
+    let head = |bench: &Bench| {
+        bench.run(&["write", "job.yaml", "-o", "out.nc", "--force"]);
+        let program = fs::read_to_string(bench.path("out.nc")).expect("written");
+        program.replace(")\r\n(- ", " ").lines().find(|l| l.contains("TOUCH CHECK")).unwrap_or_default().to_owned()
+    };
+    let says = head(&bench);
+    assert!(says.contains("IT CANNOT TELL") && says.contains("THE LIMIT IS 0.004 MM"), "{says}");
+    let page = text(&bench.run(&["sheet", "job.yaml"]).stdout);
+    assert!(page.contains("no reading of them lets the tool go on"), "the page says no more");
     let shown: Vec<f64> = places(&bench, &[]).iter().map(|p| p.1).collect();
     let (code, said) = read(&bench, &shown, &[]);
     assert_eq!(code, 1, "{said}");
@@ -90,6 +100,8 @@ fn a_limit_that_no_reading_can_meet_is_told() {
     assert!(!said.contains("\nenter "), "{said}");
     // A tool that is off in Z alone is not told to be set anew in X.
     bench.change("shop.yaml", "limit: 0.004 mm", "limit: 0.05 mm");
+    let says = head(&bench);
+    assert!(says.contains("X AND Z ARE RIGHT IF TOOL 1 AT THE HIGHEST PLACE") && !says.contains("CANNOT"), "{says}");
     let low: Vec<f64> = shown.iter().map(|z| z + 0.08).collect();
     let said = read(&bench, &low, &[]).1;
     let enter = said.lines().find(|l| l.starts_with("enter")).unwrap_or_default();

@@ -205,6 +205,7 @@ impl Sample {
                     touch_off: touch(0.0),
                     ground: None,
                     check: None,
+                    check_leaves: None,
                     passes: vec![
                         self.pass(PassKind::Air, (1, 2), (0.0, 0.9), 0.4),
                         self.pass(PassKind::Rough, (1, 2), (0.1, -0.1), 0.2),
@@ -216,6 +217,7 @@ impl Sample {
                     touch_off: touch(-0.2),
                     ground: None,
                     check: None,
+                    check_leaves: None,
                     passes: vec![
                         self.pass(PassKind::Air, (2, 2), (0.0, 0.75), 0.4),
                         self.pass(PassKind::Finish, (1, 1), (0.05, -0.25), 0.1256),

@@ -208,3 +208,45 @@ fn several_turns_of_a_ring_are_one_measurement() {
         Err(fault) => panic!("{fault}"),
     }
 }
+
+/// A scan round the wheel says itself which column holds the angle, in which unit the heights are, and which way they grow: nobody is
+/// asked for it, and no key of the job could say it. Without headings it is angle and height.
+#[test]
+fn a_ring_is_read_by_its_headings() {
+    let folder = tempfile::tempdir().unwrap_or_else(|e| panic!("{e}"));
+    let file = folder.path().join("ring.csv");
+    let height = |i: u32| 0.25 + 0.01 * f64::from(i % 7);
+    let read = |head: &str, row: fn(u32, f64) -> String| {
+        let rows = (0..36).map(|i| row(i, height(i)) + "\n").collect::<String>();
+        std::fs::write(&file, [head, "\n", &rows].concat()).unwrap_or_else(|e| panic!("{e}"));
+        let source = RingSource::Scan { file: file.clone(), named: None };
+        let ring = TurnReadings { at: Length::mm(200.0), source };
+        open_all(&Measured { turn: vec![ring], lines: Vec::new(), ..plain() })
+    };
+    let pair: fn(u32, f64) -> String = |i, z| format!("{};{z:.3}", 10 * i);
+    let layouts: &[(&str, fn(u32, f64) -> String)] = &[
+        ("", pair),
+        ("Angle;Height", pair),
+        ("angle (deg);height (mm)", pair),
+        ("# Angle [°];z [mm]", pair),
+        ("Winkel (Grad);Höhe (mm)", pair),
+        ("Height (um);Angle (deg)", |i, z| format!("{:.0};{}", 1000.0 * z, 10 * i)),
+        ("Point;Angle (deg);Radius (mm);Distance (mm)", |i, z| format!("{i};{};200;{:.3}", 10 * i, -z)),
+    ];
+    for (head, row) in layouts {
+        let rings = read(head, *row).map_or_else(|fault| panic!("{head}: {fault}"), |read| read.rings);
+        let heights = &rings[0].heights;
+        assert_eq!(heights.len(), 36, "{head}");
+        for ((angle, z), i) in heights.iter().zip(0_u32..) {
+            assert!((angle.to_degrees() - 10.0 * f64::from(i)).abs() < 1e-9, "{head}: {angle}");
+            assert!((z - height(i)).abs() < 1e-9, "{head}: {z} for {}", height(i));
+        }
+    }
+    for (head, row, piece) in [
+        ("Angle (rad);Height (mm)", pair, "export the angles in degrees"),
+        ("", (|i, z| format!("{i};{};{z:.3}", 10 * i)) as fn(u32, f64) -> String, "put a line over them that names both"),
+    ] {
+        let fault = read(head, row).expect_err(head).to_string();
+        assert!(fault.contains(piece), "{head}: {fault}");
+    }
+}

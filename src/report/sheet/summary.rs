@@ -257,6 +257,9 @@ fn touch_check(words: &TouchOffWords) -> Markup {
             caption {
                 "To check " (if words.tells_x { "X and Z" } else { "Z" }) ": at the highest place of the turn it must touch so. "
                 "Write down what it shows; facewright touch says what that means."
+                @if let Some(leaves) = words.leaves {
+                    " These places leave " (mm(leaves.as_mm())) " open, more than the shop's limit: no reading of them lets the tool go on."
+                }
             }
             thead { tr { th scope="col" { "Stand at" } th scope="col" { "Must touch at" } th scope="col" { "Touched at" } } }
             tbody { @for place in &words.check {
