@@ -43,7 +43,7 @@ fn each(rules: &[&str], least: Rank, edit: impl Fn(&[String], &Job) -> Vec<Vec<S
                 // Where the control's memory is full a block more is one too many.
                 let full = |id: &&str| own.name == "in parts" && *id == "large-program";
                 match rules {
-                    [] => assert!(told.iter().all(|id| full(id)), "{said}"),
+                    [] => assert!(told.iter().all(full), "{said}"),
                     rules => assert!(rules.iter().any(|r| told.contains(r)), "{said}"),
                 }
                 tried += 1;
@@ -242,7 +242,7 @@ fn lines_that_end_otherwise_in_the_middle_are_told() {
             let all = lines.join(&format!("  {end}")) + "  " + end;
             let told = told_at(own, 0, &all, Rank::Warning);
             let full = |id: &&str| own.name == "in parts" && *id == "large-program";
-            assert!(told.iter().all(|id| full(id)), "{}: {told:?}", own.name);
+            assert!(told.iter().all(full), "{}: {told:?}", own.name);
         }
     }
 }
