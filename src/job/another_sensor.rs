@@ -52,7 +52,8 @@ fn contradiction<'n>(job: &'n Node, sensor: &'n Node) -> Option<(&'n Node, &'n N
     let units_differ = |a: &Node, b: &Node| unit(a).zip(unit(b)).is_some_and(|(a, b)| a != b);
     // Heights without a unit of their own are in that of x; a job that says a unit says that of the heights too.
     let z_unit = |node: &'n Node| node.under("z_unit").or_else(|| node.under("unit"));
-    let of_heights = || (job.has("unit") || job.has("z_unit")).then(|| z_unit(job).zip(z_unit(sensor))).flatten();
+    let of_heights =
+        || (job.has("unit") || job.has("z_unit")).then(|| z_unit(job).zip(z_unit(sensor))).flatten();
     let places = |columns: &Node| {
         ["x", "z"].map(|wanted| columns.items().iter().position(|column| column.written == wanted))
     };

@@ -35,8 +35,8 @@ pub mod wheel;
 
 pub use edge::{MetalEnd, RunsOff};
 pub use keep_out::KeepOut;
-pub use load::{errors_in_line, nearest_shop};
 pub use load::{JobError, JobErrors, load, load_all, load_input, load_varied};
+pub use load::{errors_in_line, nearest_shop};
 pub use machine::{DwellWord, Machine, Spin};
 pub use node::BLANK;
 pub use passes::{Counted, Need, Only, PassDepth, PassKind, ScheduleError};

@@ -183,7 +183,8 @@ fn named(fault: InputError, named: Option<&NamedIn>, measured: &Measured) -> Inp
         None => fault,
     };
     let spoken: Vec<_> = measured.said_in.iter().filter(|(key, _)| fault.speaks_of(key)).collect();
-    let to_change = |key: &str| fault.fix.contains(&format!("`{key}: ")) || fault.fix.contains(&format!("make `{key}`"));
+    let to_change =
+        |key: &str| fault.fix.contains(&format!("`{key}: ")) || fault.fix.contains(&format!("make `{key}`"));
     let of_shop = |place: &NamedIn| named.is_some_and(|job| job.file != place.file);
     if spoken.iter().any(|(key, place)| of_shop(place) && to_change(key)) {
         fault.fix.push_str(MAY_BE_ANOTHERS);
@@ -219,10 +220,8 @@ fn readings_round(turn: &TurnReadings, measured: &Measured) -> Result<RingReadin
                 source,
             })?;
             let headed = ring::headed(&bytes, file).map_err(|fault| named(fault, job.as_ref(), measured))?;
-            let headed = headed.unwrap_or_else(|| Headed {
-                columns: vec![Column::X, Column::Z],
-                ..Headed::default()
-            });
+            let headed =
+                headed.unwrap_or_else(|| Headed { columns: vec![Column::X, Column::Z], ..Headed::default() });
             // Angles are degrees, which the reader of radii takes as they are.
             let columns = Measured {
                 x: XMeaning::Radius,

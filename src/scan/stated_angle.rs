@@ -49,7 +49,9 @@ pub(super) fn stated(line: &str) -> Option<Stated<'_>> {
 fn keyed(line: &str) -> Option<Stated<'_>> {
     // Between blanks nothing but the word parts the key from the angle: `Angle 72`.
     let word = |line: &str| {
-        let end = line.find(' ').filter(|&end| line.get(..end).is_some_and(|w| ANGLES.contains(&w.to_lowercase().as_str())));
+        let end = line
+            .find(' ')
+            .filter(|&end| line.get(..end).is_some_and(|w| ANGLES.contains(&w.to_lowercase().as_str())));
         end.filter(|_| !line.contains([':', '=', ';', ',', '\t']))
     };
     let end = word(line).or_else(|| line.find([':', '=', ';', ',', '\t']))?;

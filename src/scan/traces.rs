@@ -148,8 +148,7 @@ impl Traces {
             return Ok(Scan { above, ..self.scan });
         }
         let all = &self.scan;
-        let mut scan =
-            Scan { nines: all.nines.clone(), summary: all.summary, above, ..Scan::default() };
+        let mut scan = Scan { nines: all.nines.clone(), summary: all.summary, above, ..Scan::default() };
         for i in chosen {
             let Some(part) = self.parts.get(i) else { continue };
             let end = self.parts.get(i + 1);
@@ -274,7 +273,8 @@ impl Traces {
         } else {
             None
         };
-        if let Some(at) = names.as_ref().and_then(|all| all.iter().position(|name| key(name) == key(wanted))) {
+        if let Some(at) = names.as_ref().and_then(|all| all.iter().position(|name| key(name) == key(wanted)))
+        {
             return Ok(vec![at]);
         }
         let chosen: Vec<usize> = if self.named {
@@ -290,7 +290,9 @@ impl Traces {
         }
         let (holds, fix) = match names {
             _ if self.named => (listed(&self.names()), "write one of those after `trace` in the job"),
-            Some(names) => (listed(&names), "write one of those after `trace` in the job, or its number, counted from 1"),
+            Some(names) => {
+                (listed(&names), "write one of those after `trace` in the job, or its number, counted from 1")
+            }
             None => (
                 format!("traces 1 to {}", self.parts.len()),
                 "write the trace's number after `trace`, counted from 1; an empty line or headings begin a new one",
@@ -367,10 +369,14 @@ impl Traces {
 }
 
 /// The lines of headings above a part.
-fn headings_of<'l>(lines: &[&'l [u8]], part: &Part) -> impl Iterator<Item = std::borrow::Cow<'l, str>> + use<'l> {
+fn headings_of<'l>(
+    lines: &[&'l [u8]],
+    part: &Part,
+) -> impl Iterator<Item = std::borrow::Cow<'l, str>> + use<'l> {
     let index = |line: u32| usize::try_from(line.saturating_sub(1)).unwrap_or(usize::MAX);
     let (from, to) = (index(part.above.0), index(part.above.1));
-    let own: Vec<_> = lines.get(from..to.min(lines.len()).max(from)).unwrap_or_default().iter().copied().collect();
+    let own: Vec<_> =
+        lines.get(from..to.min(lines.len()).max(from)).unwrap_or_default().iter().copied().collect();
     own.into_iter().map(String::from_utf8_lossy)
 }
 

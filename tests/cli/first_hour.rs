@@ -165,9 +165,11 @@ fn angles_come_from_the_column_that_holds_them() {
     let header =
         "Date: 11/26/2026 16:02\nRange: 10 20\nRate: 200 Hz\nAngle (deg)  Dia (in)  Distance (mil)\n";
     bench.put("wheel18_all.txt", &[header, &rows(0, 41.0), &rows(120, 42.0), &rows(240, 43.0)].concat());
-    for sensor in
-        ["", "columns: [trace, x, z], x: diameter, unit: inch, z_unit: mil, ", "columns: [other, x, z], unit: inch, z_unit: mil, "]
-    {
+    for sensor in [
+        "",
+        "columns: [trace, x, z], x: diameter, unit: inch, z_unit: mil, ",
+        "columns: [other, x, z], unit: inch, z_unit: mil, ",
+    ] {
         bench.put("shop.yaml", &format!("{shop}\nsensors: {{ probe: {{ {sensor}kind: spot }} }}\n"));
         let made = bench.run(&["new", "wheel18_all.txt", "-o", "-"]);
         let job = text(&made.stdout);

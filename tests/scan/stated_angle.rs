@@ -55,7 +55,9 @@ fn an_angle_that_the_file_states_otherwise_is_refused() {
 fn a_trace_is_held_against_the_headings_of_its_own() {
     let folder = tempfile::tempdir().unwrap_or_else(|e| panic!("{e}"));
     let readings = (0..50).fold(String::new(), |text, i| text + &format!("{}\t{}\n", 80 + i, i % 3));
-    let trace = |name: &str, angle: u32| format!("Trace\t{name}\nAngle\t{angle}\nRadius (mm)\tHeight (mm)\n{readings}");
+    let trace = |name: &str, angle: u32| {
+        format!("Trace\t{name}\nAngle\t{angle}\nRadius (mm)\tHeight (mm)\n{readings}")
+    };
     let refusal = |text: &str, name: &str, at: f64| {
         let file = folder.path().join("scan.txt");
         std::fs::write(&file, text).unwrap_or_else(|e| panic!("{e}"));

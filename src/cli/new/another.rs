@@ -23,11 +23,7 @@ impl Another {
     pub fn than(says: &ShopSays, guesses: &[Guess]) -> Option<Self> {
         let [sensor] = says.sensors.as_slice() else { return None };
         let against = against(says, guesses);
-        (!against.is_empty()).then(|| Self {
-            sensor: sensor.clone(),
-            of_shop: says.sensor.clone(),
-            against,
-        })
+        (!against.is_empty()).then(|| Self { sensor: sensor.clone(), of_shop: says.sensor.clone(), against })
     }
 
     /// What a person is told who is asked for a sensor.
@@ -74,7 +70,8 @@ fn against(says: &ShopSays, guesses: &[Guess]) -> Vec<String> {
     // Where the shop names no unit of heights, they are in that of x.
     let z_unit = of_shop("z_unit").and_then(LengthUnit::of_word).or(shop_unit);
     let over_z = agreed(guesses, |g| g.over.z_unit.as_ref()).zip(z_unit);
-    let with_x = |unit: LengthUnit| heading.as_ref().is_some_and(|(x, _)| *x == unit) && Some(unit) != shop_unit;
+    let with_x =
+        |unit: LengthUnit| heading.as_ref().is_some_and(|(x, _)| *x == unit) && Some(unit) != shop_unit;
     if let Some(((unit, why), shop)) = over_z.filter(|((u, _), shop)| u != shop && !with_x(*u)) {
         differ("z_unit", unit.key(), &why, shop.key());
     }

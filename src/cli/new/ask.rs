@@ -171,7 +171,8 @@ mod tests {
 
     fn filled(answers: &str) -> (String, String) {
         let mut asked = Vec::new();
-        let wrong = |text: &str, line| job::errors_in_line(text, Path::new("none/job.yaml"), line).into_iter().next();
+        let wrong =
+            |text: &str, line| job::errors_in_line(text, Path::new("none/job.yaml"), line).into_iter().next();
         let text = fill(JOB, &wrong, &mut answers.as_bytes(), &mut asked).expect("a text can be read");
         (text, String::from_utf8(asked).expect("words"))
     }
@@ -210,7 +211,10 @@ mod tests {
     #[test]
     fn what_cannot_be_read_is_asked_for_again() {
         let (text, asked) = filled("1042\nfast\n650 mm\n650\n1,0\n1.0 mm\n0\nyes\nno\nmaybe\n226\n");
-        assert!(text.contains("speed_limit: 650 rpm") && text.contains("limit: 1.0 mm, taken: 0 mm"), "{text}");
+        assert!(
+            text.contains("speed_limit: 650 rpm") && text.contains("limit: 1.0 mm, taken: 0 mm"),
+            "{text}"
+        );
         assert!(text.contains("tyre: ____") && text.contains("x: [226 mm, ____ mm]"), "{text}");
         assert_eq!(asked.matches("  cannot be read: ").count(), 6, "{asked}");
         assert_eq!(asked.matches("left as a blank").count(), 1, "{asked}");

@@ -80,7 +80,8 @@ impl New {
         let names: Vec<String> = self.scans.iter().map(|scan| from_folder(scan, &folder)).collect();
         let inches = self.inch || says.inches.unwrap_or_else(|| are_in_inches(&guesses));
         let says = ShopSays { inches: Some(inches), ..says };
-        let text = job(&names, &guesses, &Shop { file: shop.as_deref(), says: &says, another: another.as_ref() });
+        let text =
+            job(&names, &guesses, &Shop { file: shop.as_deref(), says: &says, another: another.as_ref() });
         let text = if inches { job_in_inches(&text) } else { text };
         let text = if to_file && ask::at_terminal() { ask::at_the_terminal(&text, &out)? } else { text };
         put(&out, &text, "fill in its blanks; `facewright write` names every one that is left")?;
