@@ -34,8 +34,8 @@ pub use passes::{Options, plan};
 
 use crate::diagnostics::Finding;
 use crate::face::Face;
-use crate::face::touch_check;
 use crate::face::model::WheelModel;
+use crate::face::touch_check;
 use crate::geometry::Piece;
 use crate::job::passes::Need;
 use crate::job::{Job, Tool, TurnPlace};

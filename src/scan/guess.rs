@@ -154,6 +154,11 @@ pub fn guess(bytes: &[u8], file: &Path) -> Result<Guess, InputError> {
 /// # Errors
 /// As [`guess`].
 pub fn guess_as(bytes: &[u8], file: &Path, told: Option<&[Column]>) -> Result<Guess, InputError> {
+    unread(bytes, file, told).map(|guess| parted_by_lines(guess, bytes, file))
+}
+
+/// The guess before the reader was asked: that one asks for it where it refuses a scan.
+pub(super) fn unread(bytes: &[u8], file: &Path, told: Option<&[Column]>) -> Result<Guess, InputError> {
     let text = text::plain(bytes).map_err(|t| place_in(file, t))?;
     let text = String::from_utf8_lossy(&text).into_owned();
     let lines: Vec<&str> =
@@ -231,7 +236,7 @@ pub fn guess_as(bytes: &[u8], file: &Path, told: Option<&[Column]>) -> Result<Gu
     });
     let unit = over.unit.clone().or(said.unit);
     let z_unit = over.z_unit.clone().filter(|(z, _)| unit.as_ref().is_none_or(|(x, _)| x != z));
-    let guess = Guess {
+    Ok(Guess {
         first_row: lines.get(first).copied().unwrap_or_default().to_owned(),
         reach: at(Column::X).and_then(|i| reach_of(&data, i)),
         ends: at(Column::X).zip(at(Column::Z)).and_then(|(x, z)| ends_of(&data, x, z)),
@@ -245,8 +250,7 @@ pub fn guess_as(bytes: &[u8], file: &Path, told: Option<&[Column]>) -> Result<Gu
         angle: said.angle,
         in_name: angle_of_name(file),
         refused: None,
-    };
-    Ok(parted_by_lines(guess, bytes, file))
+    })
 }
 
 /// Lines of a header that hold two numbers, such as `Range: 10 20`, are no readings: those begin at the first that is no entry.

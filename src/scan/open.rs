@@ -220,10 +220,8 @@ fn readings_round(turn: &TurnReadings, measured: &Measured) -> Result<RingReadin
                 source,
             })?;
             let headed = ring::headed(&bytes, file).map_err(|fault| named(fault, job.as_ref(), measured))?;
-            let headed = headed.unwrap_or_else(|| Headed {
-                columns: vec![Column::X, Column::Z],
-                ..Headed::default()
-            });
+            let headed =
+                headed.unwrap_or_else(|| Headed { columns: vec![Column::X, Column::Z], ..Headed::default() });
             // Angles are degrees, which the reader of radii takes as they are.
             let columns = Measured {
                 x: XMeaning::Radius,

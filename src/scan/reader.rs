@@ -25,7 +25,7 @@ use super::above::{Lines, is_summary, may_hold_pair};
 use super::dialect::{
     Mark, Separator, comment_start, decimal_comma, gap_word, is_number_or_gap, number, skip_while,
 };
-use super::guess::guess;
+use super::guess::unread;
 use super::text;
 use super::traces::{After, Parted, Traces};
 use super::trouble::{Trouble, place, place_in, shown};
@@ -155,7 +155,7 @@ pub(super) fn parted(bytes: &[u8], file: &Path, measured: &Measured) -> Result<V
 /// A fault with all that the headings ask for in the job, not only what was found first: a job that is wrong in several of its keys is
 /// mended at once.
 fn asked_by_headings(fault: InputError, bytes: &[u8], measured: &Measured) -> InputError {
-    let asked = guess(bytes, &fault.file).map(|guess| guess.over.asks(measured)).unwrap_or_default();
+    let asked = unread(bytes, &fault.file, None).map(|guess| guess.over.asks(measured)).unwrap_or_default();
     let asked: Vec<String> = asked.into_iter().map(|key| format!("`{key}`")).collect();
     if asked.iter().all(|key| fault.fix.contains(key)) {
         return fault;

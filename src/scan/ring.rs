@@ -69,7 +69,12 @@ fn of_line(text: &[u8], file: &Path, line: u32) -> Result<Option<Headed>, InputE
     let (Some(x), Some(z)) = (x, z) else { return Ok(None) };
     let says = fields.get(x).copied().unwrap_or_default();
     if words(says).iter().any(|word| RADIANS.contains(&word.as_str())) {
-        let trouble = Trouble::new(text, format!("`{}`, angles in radians", says.trim()), "angles in degrees", "export the angles in degrees, and call them so");
+        let trouble = Trouble::new(
+            text,
+            format!("`{}`, angles in radians", says.trim()),
+            "angles in degrees",
+            "export the angles in degrees, and call them so",
+        );
         return Err(place(file, line, text, trouble));
     }
     let column = |at: usize| match at {
@@ -97,5 +102,9 @@ fn is_angle(field: &str) -> bool {
 
 fn words(field: &str) -> Vec<String> {
     let lower = field.to_lowercase().replace('°', " ° ");
-    lower.split(|c: char| !c.is_alphanumeric() && c != '°').filter(|w| !w.is_empty()).map(str::to_owned).collect()
+    lower
+        .split(|c: char| !c.is_alphanumeric() && c != '°')
+        .filter(|w| !w.is_empty())
+        .map(str::to_owned)
+        .collect()
 }

@@ -275,6 +275,10 @@ fn an_inch_shop_is_asked_in_inches() {
         let machine: Vec<usize> = shop.lines().skip(3).take(8).filter_map(|l| l.find("  # ")).collect();
         assert!(machine.windows(2).all(|w| w[0] == w[1]) && machine.len() == 8, "{machine:?}");
     }
+    // Where the tyre's heights count from is told in the shop's terms, whatever the scans are in.
+    bench.put("d.csv", "Dia. (in);Depth (mil)\n6.4;0\n8;10\n17;50\n");
+    let job = text(&bench.run(&["new", "d.csv", "--inch", "-o", "-"]).stdout);
+    assert!(job.contains("the face stands at -0.05 in there at radius 8.50 in"), "{job}");
     let job = text(&bench.run(&["new", "scan-000.csv", "--inch", "-o", "-"]).stdout);
     assert!(job.contains("limit: ____ in") && !bare(&job).contains("mm"), "{job}");
 }
@@ -343,8 +347,11 @@ fn a_tyre_that_is_off_asks_for_no_keep_out() {
     let said = text(&bench.run(&["write", "new.yaml"]).stderr);
     assert_eq!(said.matches("take the tyre's keep-out out, since `tyre: removed`").count(), 2, "{said}");
     let job = fs::read_to_string(bench.path("new.yaml")).expect("written");
-    let without: String =
-        job.lines().filter(|l| !l.contains("name: tyre")).map(|l| l.to_owned() + "\n").collect();
+    let without: String = job
+        .lines()
+        .filter(|l| !l.contains("name: tyre") && *l != "keep_out:")
+        .map(|l| l.to_owned() + "\n")
+        .collect();
     bench.put("new.yaml", &without);
     let said = text(&bench.run(&["write", "new.yaml"]).stderr);
     assert!(said.contains("blanks are left") && !said.contains("keep_out"), "{said}");

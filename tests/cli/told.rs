@@ -11,7 +11,11 @@ fn faults_and_blanks_are_told_in_one_run() {
     bench
         .change("job.yaml", "speed_limit: 650 rpm", "speed_limit: ____ rpm")
         .change("job.yaml", "taken: 0.20 mm", "taken: 0.20")
-        .change("job.yaml", "  material: cast aluminium\n", "  material: cast aluminium\n  tyre: removed\n  colour: grey\n")
+        .change(
+            "job.yaml",
+            "  material: cast aluminium\n",
+            "  material: cast aluminium\n  tyre: removed\n  colour: grey\n",
+        )
         .change("shop.yaml", "  clearance: 3 mm ", "  clearance: ____ mm ")
         .change("shop.yaml", "  rapid: 8 m/min", "  rapid: 8 m/min\n  rapid: 9 m/min")
         .change("shop.yaml", "  x_words: diameter", "  x_words: diametre");
@@ -41,7 +45,8 @@ fn faults_and_blanks_are_told_in_one_run() {
 fn a_sensor_that_is_not_named_yet_misses_nothing_else() {
     let bench = Bench::new();
     let shop = fs::read_to_string(bench.path("shop.yaml")).expect("it is there");
-    let sensor = "{ kind: spot, x: radius, unit: mm, columns: [x, z], z: height, x_offset: 0 mm, longest_gap: 2 mm }";
+    let sensor =
+        "{ kind: spot, x: radius, unit: mm, columns: [x, z], z: height, x_offset: 0 mm, longest_gap: 2 mm }";
     bench.put("shop.yaml", &format!("{shop}\nsensors:\n  a: {sensor}\n  b: {sensor}\n"));
     let job = fs::read_to_string(bench.path("job.yaml")).expect("it is there");
     let (before, rest) = job.split_once("  sensor: spot").expect("the keys begin");
@@ -68,7 +73,8 @@ fn a_shop_file_is_looked_for_as_far_as_the_home_folder() {
     };
     let found = |said: &str, file: &str| {
         let line = said.lines().find(|l| l.starts_with("shop  ")).unwrap_or_default().to_owned();
-        line.contains(&bench.path(file).display().to_string()) && line.ends_with("taken for what the job leaves out")
+        line.contains(&bench.path(file).display().to_string())
+            && line.ends_with("taken for what the job leaves out")
     };
     // The bench has a shop file, which is above this home.
     let said = run("home");
@@ -90,7 +96,8 @@ fn a_page_that_was_written_is_named_and_agrees_with_the_account() {
     let page = fs::read_to_string(bench.path("page.html")).expect("written");
     let account = text(&bench.run(&["write", "job.yaml", "-o", "out.nc"]).stdout);
     let line = account.lines().find(|l| l.starts_with("waviness ")).expect("a line of it");
-    let (sum, parts) = line.trim_start_matches("waviness ").split_once(" between 0.8 mm and 8 mm").expect("its parts");
+    let (sum, parts) =
+        line.trim_start_matches("waviness ").split_once(" between 0.8 mm and 8 mm").expect("its parts");
     let parts = parts.split(';').next().unwrap_or_default();
     let shown = format!("{sum}{parts}").replace(" um", " µm");
     assert!(page.contains(&shown), "no `{shown}` in the page");

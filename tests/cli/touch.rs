@@ -84,7 +84,12 @@ fn a_limit_that_no_reading_can_meet_is_told() {
     let head = |bench: &Bench| {
         bench.run(&["write", "job.yaml", "-o", "out.nc", "--force"]);
         let program = fs::read_to_string(bench.path("out.nc")).expect("written");
-        program.replace(")\r\n(- ", " ").lines().find(|l| l.contains("TOUCH CHECK")).unwrap_or_default().to_owned()
+        program
+            .replace(")\r\n(- ", " ")
+            .lines()
+            .find(|l| l.contains("TOUCH CHECK"))
+            .unwrap_or_default()
+            .to_owned()
     };
     let says = head(&bench);
     assert!(says.contains("IT CANNOT TELL") && says.contains("THE LIMIT IS 0.004 MM"), "{says}");
@@ -101,7 +106,10 @@ fn a_limit_that_no_reading_can_meet_is_told() {
     // A tool that is off in Z alone is not told to be set anew in X.
     bench.change("shop.yaml", "limit: 0.004 mm", "limit: 0.05 mm");
     let says = head(&bench);
-    assert!(says.contains("X AND Z ARE RIGHT IF TOOL 1 AT THE HIGHEST PLACE") && !says.contains("CANNOT"), "{says}");
+    assert!(
+        says.contains("X AND Z ARE RIGHT IF TOOL 1 AT THE HIGHEST PLACE") && !says.contains("CANNOT"),
+        "{says}"
+    );
     let low: Vec<f64> = shown.iter().map(|z| z + 0.08).collect();
     let said = read(&bench, &low, &[]).1;
     let enter = said.lines().find(|l| l.starts_with("enter")).unwrap_or_default();

@@ -596,10 +596,9 @@ fn traces() -> Vec<Layout> {
         ),
         job_mended(
             "headings of as many numbers as a reading, before each trace",
-            headed(";", "Range;10;20\nAt;80.5;120\n", "Range;10;20\nAt;80.5;120\n")
-                .replace("\n80", "\na;80")
-                .replace("\n81", "\na;81")
-                .replace("\n120", "\na;120"),
+            ["80", "81", "120"].iter().fold(headed(";", "Range;10;20\n", "Range;10;20\n"), |file, x| {
+                file.replace(&format!("\n{x}"), &format!("\n1;{x}"))
+            }),
             job().columns("other x z"),
             job().columns("other x z").trace("1"),
         ),

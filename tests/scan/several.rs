@@ -244,7 +244,11 @@ fn a_ring_is_read_by_its_headings() {
     }
     for (head, row, piece) in [
         ("Angle (rad);Height (mm)", pair, "export the angles in degrees"),
-        ("", (|i, z| format!("{i};{};{z:.3}", 10 * i)) as fn(u32, f64) -> String, "put a line over them that names both"),
+        (
+            "",
+            (|i, z| format!("{i};{};{z:.3}", 10 * i)) as fn(u32, f64) -> String,
+            "put a line over them that names both",
+        ),
     ] {
         let fault = read(head, row).expect_err(head).to_string();
         assert!(fault.contains(piece), "{head}: {fault}");

@@ -4,7 +4,7 @@ use super::another::Another;
 use super::said::{
     agreed, columns, columns_of, ends, reaches, sense, told, unit, which_x, whole_reach, x, z, z_unit,
 };
-use crate::job::{BLANK, ShopSays, XMeaning};
+use crate::job::{BLANK, HeightSense, LengthUnit, ShopSays, XMeaning};
 use crate::report::keys::asked_in_inches;
 use crate::scan::guess::{Because, Guess, Trace};
 use crate::units::MM_PER_INCH;
@@ -92,17 +92,37 @@ pub(super) fn job(names: &[String], guesses: &[Guess], of: &Shop<'_>) -> String 
     }
     zones(&mut page, guesses, says.inches == Some(true));
     page.line("\nkeep_out:", "");
-    let zero = ends(guesses).map_or_else(String::new, |ends| {
-        let [x, z] = ends.outer;
-        format!(", which is where the scans read 0 (at x {x} they read {z})")
-    });
-    page.line(&format!("  - {{ name: tyre, x: [{BLANK} mm, {BLANK} mm], z: [{BLANK} mm, {BLANK} mm] }}"), &format!("where a mounted tyre stands: radii, and heights away from the chuck from the scans' zero{zero}; take these two lines out if it is removed"));
+    let zero = zero(guesses, says).unwrap_or_default();
+    page.line(&format!("  - {{ name: tyre, x: [{BLANK} mm, {BLANK} mm], z: [{BLANK} mm, {BLANK} mm] }}"), &format!("where a mounted tyre stands: radii, and heights from the scans' zero{zero}; take these two lines out if it is removed"));
     page.line(
         "\n# damage:                                       what a person sees and the lines may miss:",
         "",
     );
     page.line("#   - { from: 203 mm, to: 214 mm, depth: 0.35 mm, kind: scrape }", "");
     page.0
+}
+
+/// Where heights count from, by what the scans read at their outer end: in the job's terms where the scans' are known.
+fn zero(guesses: &[Guess], says: &ShopSays) -> Option<String> {
+    let [x, z] = ends(guesses)?.outer;
+    let begins = ", where the scans read 0";
+    let across = agreed(guesses, |g| g.x.as_ref()).map(|(x, _)| x);
+    let unit = agreed(guesses, |g| g.unit.as_ref()).map(|(unit, _)| unit);
+    let along =
+        agreed(guesses, |g| g.z.as_ref()).map(|(z, _)| z).or_else(|| of_shop(says, "z").and_then(sense));
+    let (Some(across), Some(unit), Some(along)) = (across, unit, along) else {
+        return Some(format!("{begins} (at x {x} they read {z})"));
+    };
+    let of_shop = || of_shop(says, "z_unit").and_then(LengthUnit::of_word);
+    let z_unit =
+        agreed(guesses, |g| g.z_unit.as_ref()).map(|(unit, _)| unit).or_else(of_shop).unwrap_or(unit);
+    let half = if across == XMeaning::Diameter { 0.5 } else { 1.0 };
+    let sign = if along == HeightSense::Distance { -1.0 } else { 1.0 };
+    let (one, word, digits) = if says.inches == Some(true) { (MM_PER_INCH, "in", 2) } else { (1.0, "mm", 1) };
+    let (radius, height) = (x * half * unit.as_mm() / one, sign * z * z_unit.as_mm() / one);
+    Some(format!(
+        "{begins}: the face stands at {height:.digits$} {word} there at radius {radius:.digits$} {word}"
+    ))
 }
 
 /// The scans that cannot be read as they are guessed, with why: `write` would say the same.
