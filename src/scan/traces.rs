@@ -375,8 +375,7 @@ fn headings_of<'l>(
 ) -> impl Iterator<Item = std::borrow::Cow<'l, str>> + use<'l> {
     let index = |line: u32| usize::try_from(line.saturating_sub(1)).unwrap_or(usize::MAX);
     let (from, to) = (index(part.above.0), index(part.above.1));
-    let own: Vec<_> =
-        lines.get(from..to.min(lines.len()).max(from)).unwrap_or_default().iter().copied().collect();
+    let own: Vec<_> = lines.get(from..to.min(lines.len()).max(from)).unwrap_or_default().to_vec();
     own.into_iter().map(String::from_utf8_lossy)
 }
 
