@@ -1,7 +1,7 @@
 //! Loads the job file and its shop file into one checked job, with the checks that need both.
 
 use super::file::{self, JobFile};
-use super::node::{BLANK, quoted};
+use super::node::quoted;
 use super::schedule_file::{self, Known, ScheduleFile};
 use super::shared;
 use super::shop_file::{self, Shop};
@@ -228,10 +228,10 @@ fn with_blanks(
     let _: Option<JobFile> = reader::read(root, &mut errors);
     errors.extend(shop_root.file.twice.clone());
     let _: Option<Shop> = shop_file::read(shop_root, &mut errors);
-    let place = |e: &InputError| (e.file.clone(), e.line, e.column);
-    let of_blanks: HashSet<_> = blanks.iter().map(place).collect();
     let mut seen = HashSet::new();
-    errors.retain(|e| !e.found.contains(BLANK) && !of_blanks.contains(&place(e)) && seen.insert(place(e)));
+    errors.retain(|e| {
+        !root.is_of_blank(e) && !shop_root.is_of_blank(e) && seen.insert((e.file.clone(), e.line, e.column))
+    });
     errors.append(&mut blanks);
     refused(errors, root)
 }
@@ -252,10 +252,11 @@ pub fn errors_in_line(text: &str, path: &Path, line: usize) -> Vec<InputError> {
                 shared::complete(&mut root, &shop, &mut errors);
             }
             let _: Option<JobFile> = reader::read(&root, &mut errors);
+            errors.retain(|e| !root.is_of_blank(e));
         }
     }
     // What the file lacks as a whole is told at its beginning, and is no error of the line there.
-    errors.retain(|e| e.file == path && e.line == line && e.column > 1 && !e.found.contains(BLANK));
+    errors.retain(|e| e.file == path && e.line == line && e.column > 1);
     errors
 }
 

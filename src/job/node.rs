@@ -240,6 +240,24 @@ impl Node {
         }
     }
 
+    /// Whether an error is that of a blank in this tree, or of a list or group that holds one: it is not judged until it is filled in.
+    pub(super) fn is_of_blank(&self, error: &InputError) -> bool {
+        let here =
+            self.path() == error.file && (self.place.line, self.place.column) == (error.line, error.column);
+        let within = match &self.shape {
+            Shape::List(nodes) | Shape::Group(nodes) => nodes.as_slice(),
+            _ => &[],
+        };
+        (here && self.holds_blank()) || within.iter().any(|node| node.is_of_blank(error))
+    }
+
+    fn holds_blank(&self) -> bool {
+        match &self.shape {
+            Shape::List(nodes) | Shape::Group(nodes) => nodes.iter().any(Self::holds_blank),
+            _ => self.written.contains(BLANK),
+        }
+    }
+
     fn blank(&self, about: Option<&keys::Key>) -> InputError {
         let (expected, fix) = about.map_or((String::new(), String::new()), |k| {
             (k.why.to_owned(), format!("such as `{}`", k.example))

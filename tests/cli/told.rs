@@ -16,13 +16,14 @@ fn faults_and_blanks_are_told_in_one_run() {
             "  material: cast aluminium\n",
             "  material: cast aluminium\n  tyre: removed\n  colour: grey\n",
         )
+        .change("job.yaml", "x: [226 mm, 320 mm]", "x: [226 mm, ____ mm]")
         .change("shop.yaml", "  clearance: 3 mm ", "  clearance: ____ mm ")
         .change("shop.yaml", "  rapid: 8 m/min", "  rapid: 8 m/min\n  rapid: 9 m/min")
         .change("shop.yaml", "  x_words: diameter", "  x_words: diametre");
     let run = bench.run(&["write", "job.yaml"]);
     let said = text(&run.stderr);
     assert_eq!(run.status.code(), Some(2), "{said}");
-    assert!(said.contains("7 faults in the files, 2 of them blanks that are left to fill in"), "{said}");
+    assert!(said.contains("8 faults in the files, 3 of them blanks that are left to fill in"), "{said}");
     let places: Vec<usize> = [
         "`taken`",
         "`colour`",

@@ -210,15 +210,19 @@ mod tests {
     /// An answer that `write` could not read is said and asked for again; after a few it is left, and the next is asked for.
     #[test]
     fn what_cannot_be_read_is_asked_for_again() {
-        let (text, asked) = filled("1042\nfast\n650 mm\n650\n1,0\n1.0 mm\n0\nyes\nno\nmaybe\n226\n");
+        let (text, asked) =
+            filled("1042\nfast\n650 mm\n650\n1,0\n1.0 mm\n0\nyes\nno\nmaybe\n226\nfar\n320\n-120\n");
         assert!(
             text.contains("speed_limit: 650 rpm") && text.contains("limit: 1.0 mm, taken: 0 mm"),
             "{text}"
         );
-        assert!(text.contains("tyre: ____") && text.contains("x: [226 mm, ____ mm]"), "{text}");
-        assert_eq!(asked.matches("  cannot be read: ").count(), 6, "{asked}");
+        assert!(
+            text.contains("tyre: ____") && text.contains("x: [226 mm, 320 mm], z: [-120 mm, ____ mm]"),
+            "{text}"
+        );
+        assert_eq!(asked.matches("  cannot be read: ").count(), 7, "{asked}");
         assert_eq!(asked.matches("left as a blank").count(), 1, "{asked}");
-        for piece in ["found `fast rpm`", "found `650 mm`", "`mounted`, `removed`"] {
+        for piece in ["found `fast`", "found `650 mm`", "`mounted`, `removed`"] {
             assert!(asked.contains(piece), "no {piece} in\n{asked}");
         }
         // The end of the input is no answer.

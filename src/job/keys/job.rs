@@ -321,7 +321,7 @@ pub(super) static LINE: Group = Group {
             "trace",
             Form::Text,
             ("2", "the file's only trace"),
-            "which trace of a file with several: its number from 1, or what the column `trace` holds",
+            "which trace of a file with several: its number from 1, the name in its headings, or what the column `trace` holds",
             "the line of another angle",
         ),
     ],
