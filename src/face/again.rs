@@ -15,6 +15,7 @@
 use super::again_bins::{BIN, Bin, bins};
 pub use super::again_error::AgainError;
 use super::again_fit::{Fit, robust, window};
+pub use super::again_lean::Lean;
 use super::model::WheelModel;
 use super::taken::Taken;
 use crate::geometry::Profile;
@@ -36,6 +37,10 @@ const SAME_WHEEL: f64 = 0.06;
 /// So many standard errors, and this much beside, are needed for a departure or for damage, millimetres: what texture and the faces' own errors leave.
 pub(super) const PLAIN: f64 = 4.0;
 pub(super) const LEAST: f64 = 0.006;
+/// A stretch without a cut is told from this length on, millimetres: shorter ones are dents that the tool passed over.
+const LEAST_UNTOUCHED: f64 = 5.0;
+/// So many bins to each side are judged with one.
+const NEAR: usize = 3;
 /// And so many where one bin alone shows it: a line has some hundred.
 const ALONE: f64 = 4.5;
 /// Where a zone ends the nose leaves a fillet: bins this near to an end say nothing of the depth, millimetres.
@@ -84,6 +89,16 @@ pub struct DamageLeft {
     pub profile: Vec<(f64, f64)>,
 }
 
+/// A stretch of a line in the zones where no metal is gone: it lies lower than the tool went, or the tool did not come there. In damage metal is gone
+/// without a pass: nothing is told there.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Untouched {
+    /// Which of the new lines.
+    pub line: usize,
+    /// Where.
+    pub stretch: Stretch,
+}
+
 /// What lines measured again show.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Found {
@@ -95,8 +110,14 @@ pub struct Found {
     pub mean: Known,
     /// How much more was taken at the outermost than at the innermost radius of the zones, where the bins show it, millimetres.
     pub outward: Option<Known>,
+    /// What else the part that grows outward may be, where the lines cannot tell.
+    pub lean: Option<Lean>,
     /// How far the tool stood off in X where the bins show it, millimetres: outward above nothing.
     pub across: Option<Known>,
+    /// Share of what the lines cross in the zones where metal is gone, from 0 to 1.
+    pub touched: f64,
+    /// Where none is gone, in the order of lines and radii.
+    pub untouched: Vec<Untouched>,
     /// Damage that is left on the lines, in the order of lines and radii.
     pub left: Vec<DamageLeft>,
     /// Length of the new lines over metal that was not cut, millimetres: what tells whether zero and seat stayed; nothing where it is too
@@ -133,7 +154,22 @@ pub fn find(measured: &Measured<'_>) -> Result<Found, AgainError> {
     // Passes follow a surface as surveyed; how well that is known matters only to what is said of the wheel itself.
     let mean = Known { error: mean.error.hypot(open), ..mean };
     let outward = fit.outward().map(|k| Known { error: k.error.hypot(open), ..k });
-    Ok(Found { mean, outward, across: fit.across(&zero), left, zero: zero.at, uncut: zero.length, taken })
+    let uncut: Vec<&Bin> = corrected.iter().filter(|b| b.uncut).collect();
+    let lean = outward.and_then(|outward| Lean::may_be(measured, &uncut, outward));
+    let untouched = untouched(&inside);
+    let across = fit.across(&zero);
+    Ok(Found {
+        mean,
+        outward,
+        lean,
+        across,
+        touched: share,
+        untouched,
+        left,
+        zero: zero.at,
+        uncut: zero.length,
+        taken,
+    })
 }
 
 /// The sensor against what it was.
@@ -263,6 +299,30 @@ fn seated(
         }
     }
     Ok(())
+}
+
+/// Where no metal is plainly gone in the zones, over more than a few bins.
+fn untouched(inside: &[&Bin]) -> Vec<Untouched> {
+    let beside = |a: &Bin, b: &Bin| a.line == b.line && a.zone == b.zone && b.x - a.x <= 2.0 * BIN;
+    let together = inside.chunk_by(|a, b| beside(a, b));
+    together.flat_map(untouched_beside).collect()
+}
+
+/// The same in bins of one line that lie beside each other. Each is judged with its neighbours: one reading that is off parts no stretch.
+fn untouched_beside(bins: &[&Bin]) -> Vec<Untouched> {
+    let gone = |i: usize| {
+        let near = bins.get(i.saturating_sub(NEAR)..(i + NEAR + 1).min(bins.len())).unwrap_or(&[]);
+        let mut gone: Vec<f64> = near.iter().map(|b| -b.over - 3.0 * b.error - b.round).collect();
+        median(&mut gone).is_some_and(|gone| gone > LEAST)
+    };
+    let judged: Vec<(&Bin, bool)> = bins.iter().enumerate().map(|(i, b)| (*b, gone(i))).collect();
+    let runs = judged.chunk_by(|a, b| a.1 == b.1).filter(|run| run.iter().all(|(_, gone)| !gone));
+    let stretch = |run: &[(&Bin, bool)]| {
+        let ((first, _), (last, _)) = (run.first()?, run.last()?);
+        let stretch = Stretch { from: first.x - BIN / 2.0, to: last.x + BIN / 2.0 };
+        (stretch.to - stretch.from >= LEAST_UNTOUCHED).then_some(Untouched { line: first.line, stretch })
+    };
+    runs.filter_map(stretch).collect()
 }
 
 /// Damage that the lines still show below what the tool left.

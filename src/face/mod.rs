@@ -5,6 +5,7 @@ pub mod again;
 mod again_bins;
 mod again_error;
 mod again_fit;
+mod again_lean;
 mod all_round;
 mod along;
 mod bridge;

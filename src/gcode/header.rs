@@ -6,7 +6,7 @@ use super::{GcodeError, touch_words};
 use crate::job::{Arcs, Control, Job, ProgrammedPoint, Tool, Tyre, XWords};
 use crate::plan::parts::Part;
 use crate::plan::{Pass, PassKind, Plan, time_of};
-use crate::units::{Time, for_shop};
+use crate::units::{Length, Time, for_shop};
 
 /// What is said before every cut, whatever the wheel.
 const CAUTIONS: [&str; 7] = [
@@ -161,23 +161,28 @@ pub(super) fn contact_text(pass: &Pass, scale: &Scale) -> String {
     if contact.is_unbroken() {
         return format!("{shown}, UNBROKEN EVERYWHERE. ");
     }
+    let radii = |all: &[[Length; 2]]| {
+        let wide = all.iter().filter(|[from, to]| from < to);
+        let shown =
+            wide.map(|[from, to]| format!("{} TO {}", scale.radius_text(*from), scale.radius_text(*to)));
+        shown.collect::<Vec<_>>().join(" AND ")
+    };
+    let begins = match radii(&contact.touched) {
+        touched if touched.is_empty() || contact.is_everywhere() => String::new(),
+        touched => format!(", FROM RADIUS {touched} {}", scale.unit()),
+    };
     let sides: Vec<String> =
         contact.sides.iter().map(|a| format!("{:.0}", a.as_deg().round() % 360.0)).collect();
-    let ranges: Vec<String> = contact
-        .unbroken
-        .iter()
-        .filter(|[from, to]| from < to)
-        .map(|[from, to]| format!("{} TO {}", scale.radius_text(*from), scale.radius_text(*to)))
-        .collect();
-    let all_round = if ranges.is_empty() {
-        String::new()
-    } else {
-        let else_on = if sides.is_empty() { "" } else { ", ELSE" };
-        format!(", ALL ROUND FROM RADIUS {} {}{else_on}", ranges.join(" AND "), scale.unit())
+    let all_round = match radii(&contact.unbroken) {
+        whole if whole.is_empty() => String::new(),
+        whole => {
+            let else_on = if sides.is_empty() { "" } else { ", ELSE" };
+            format!(", ALL ROUND FROM RADIUS {whole} {}{else_on}", scale.unit())
+        }
     };
     let side =
         if sides.is_empty() { String::new() } else { format!(" ON THE SIDE OF {} DEG", sides.join(" AND ")) };
-    format!("{shown}{all_round}{side}. MUCH MORE MEANS TOUCHED TOO LOW, MUCH LESS TOO HIGH. ")
+    format!("{shown}{begins}{all_round}{side}. MUCH MORE MEANS TOUCHED TOO LOW, MUCH LESS TOO HIGH. ")
 }
 
 fn time_text(time: Time) -> String {

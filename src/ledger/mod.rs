@@ -33,7 +33,8 @@ pub use error::LedgerError;
 pub use export::{Export, Table, TableName, Value};
 pub use moment::{Moment, MomentError};
 pub use records::{
-    AgainRecord, Confirmation, Corrected, Correction, Cut, GaugeReading, KeptProgram, KeptSurvey, Lines,
-    MeasuredAgain, Pass, ProgramRecord, Run, Stamp, Standing, SurveyRecord, Taken, Touch, WheelHistory,
+    AgainRecord, Confirmation, Corrected, Correction, Cut, GaugeReading, KeptProgram, KeptSurvey, KeptTouch,
+    Lines, MeasuredAgain, Pass, ProgramRecord, Run, Stamp, Standing, SurveyRecord, Taken, Touch,
+    WheelHistory,
 };
 pub use store::Ledger;

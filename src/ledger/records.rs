@@ -234,7 +234,7 @@ pub struct KeptSurvey {
     /// Depth below the face as first measured from which its passes are counted: nothing unless it was measured again.
     pub begins: Length,
     /// Its touch checks.
-    pub touches: Vec<Touch>,
+    pub touches: Vec<KeptTouch>,
     /// The programs written on it.
     pub programs: Vec<KeptProgram>,
 }
@@ -267,6 +267,15 @@ pub struct Touch {
     pub error_z: [Length; 2],
     /// In words.
     pub note: String,
+}
+
+/// A touch check as it was entered.
+#[derive(Debug, Clone, PartialEq)]
+pub struct KeptTouch {
+    /// When and by whom.
+    pub stamp: Stamp,
+    /// What it found.
+    pub touch: Touch,
 }
 
 /// A wheel with all that was entered of it.

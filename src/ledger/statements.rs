@@ -109,8 +109,8 @@ pub(super) const ADD_TOUCH: &str = "INSERT INTO touches
     (id, survey, tool, error_x_nm, error_z_nm, uncertainty_x_nm, uncertainty_z_nm, note)
     VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8)";
 pub(super) const TOUCHES_OF_SURVEY: &str =
-    "SELECT tool, error_x_nm, uncertainty_x_nm, error_z_nm, uncertainty_z_nm, note
-    FROM touches WHERE survey = ?1 ORDER BY id";
+    "SELECT t.tool, t.error_x_nm, t.uncertainty_x_nm, t.error_z_nm, t.uncertainty_z_nm, t.note, e.at, e.by
+    FROM touches t JOIN entries e USING (id) WHERE t.survey = ?1 ORDER BY t.id";
 
 /// Laws of the tables that no constraint of theirs can state; a row is a breach.
 pub(super) const LAWS: [(&str, &str); 7] = [

@@ -3,8 +3,8 @@
 use super::cuts::{add_cut, read_cut};
 use super::reckoning::{Counted, Reckoning, Zero, counted, reckon_anew, shown_beyond};
 use super::records::{
-    AgainRecord, Cut, KeptProgram, KeptSurvey, Lines, ProgramRecord, Stamp, Standing, SurveyRecord, Touch,
-    WheelHistory,
+    AgainRecord, Cut, KeptProgram, KeptSurvey, KeptTouch, Lines, ProgramRecord, Stamp, Standing,
+    SurveyRecord, Touch, WheelHistory,
 };
 use super::statements as sql;
 use super::store::{enter, length, nm};
@@ -383,12 +383,13 @@ fn with_programs(t: &Transaction<'_>, mut survey: KeptSurvey) -> rusqlite::Resul
         let x: Option<i64> = row.get(1)?;
         let x_uncertainty: Option<i64> = row.get(2)?;
         let pair = |x: i64, uncertainty: i64| -> [Length; 2] { [length(x), length(uncertainty)] };
-        Ok(Touch {
+        let touch = Touch {
             tool: row.get(0)?,
             error_x: x.zip(x_uncertainty).map(|(x, u)| pair(x, u)),
             error_z: pair(row.get(3)?, row.get(4)?),
             note: row.get(5)?,
-        })
+        };
+        Ok(KeptTouch { stamp: stamp_at(row, 6)?, touch })
     };
     survey.programs =
         t.prepare(sql::PROGRAMS_OF_SURVEY)?.query_map([survey.entry], program)?.collect::<Result<_, _>>()?;

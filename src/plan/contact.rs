@@ -5,14 +5,17 @@
 //! the sound surface stands above what the pass leaves. For a plain tilt t that is the share `arccos(1 − d / (t·r)) / π` of the turn at the
 //! depth d below the highest place (plane geometry: the surface stands `t·r·(1 − cos φ)` below its highest).
 //!
+//! What a pass leaves is what its path leaves as it is written, with the height that the fit of the path gives away (ISO 16610-41: the
+//! erosion of the path by the tool's outline). Fillets beside the cut do not count: there the edge touches, not the nose.
+//!
 //! Damage is left out: where it lies deeper than the pass there is no contact either. What one line cannot show, the turn, is not told.
 
-use super::{Pass, PassKind, Plan, surface};
+use super::{Motion, Pass, PassKind, Plan, Role};
 use crate::face::Face;
 use crate::face::model::WheelModel;
 use crate::face::round::Round;
-use crate::geometry::Curve;
-use crate::job::{Job, Step, Zone};
+use crate::geometry::{Curve, Outline, Piece, envelope};
+use crate::job::Job;
 use crate::numeric::grid::interpolate;
 use crate::units::{Angle, Length};
 use rayon::prelude::*;
@@ -27,6 +30,9 @@ pub const TOUCH_ERROR: f64 = 0.05;
 /// Touch-off errors for which the share is kept, millimetres.
 const ERRORS: [f64; 13] = [-0.4, -0.2, -0.1, -0.05, -0.03, -0.015, 0.0, 0.015, 0.03, 0.05, 0.1, 0.2, 0.4];
 
+/// Radii without contact are told where they lie together over this length, millimetres: more than a nose leaves in a corner.
+const CORNER: f64 = 3.0;
+
 /// A gap in the contact narrower than this share of the turn is rounding.
 const BROKEN: f64 = 1e-3;
 
@@ -39,6 +45,8 @@ pub struct Contact {
     pub share: f64,
     /// Share of the turn at each radius, in rising radius.
     pub at: Vec<(Length, f64)>,
+    /// The radii at which any of the turn is touched.
+    pub touched: Vec<[Length; 2]>,
     /// The radii at which the cut is unbroken.
     pub unbroken: Vec<[Length; 2]>,
     /// The middle of each arc in contact, at the radius where least of the turn is touched; empty where the cut is unbroken wherever it touches.
@@ -59,6 +67,13 @@ impl Contact {
     #[must_use]
     pub fn is_unbroken(&self) -> bool {
         self.at.iter().all(|(_, share)| is_whole(*share))
+    }
+
+    /// Whether the tool is in contact somewhere at every radius, but for the corners of the zones.
+    #[must_use]
+    pub fn is_everywhere(&self) -> bool {
+        let missed = stretches(&self.at, |share| !is_touched(share));
+        missed.iter().all(|[from, to]| to.as_mm() - from.as_mm() < CORNER)
     }
 }
 
@@ -93,35 +108,26 @@ impl Ring {
     }
 }
 
-/// The turn of a wheel in its zones, its highest place, and the surface that passes follow.
+/// The turn of a wheel in its zones, and its highest place.
 #[derive(Debug)]
 pub struct Turns {
     rings: Vec<Ring>,
-    followed: Curve,
     highest: Curve,
-    step: Step,
 }
 
 impl Turns {
     /// The turn of a job's wheel; none where the lines do not show it.
     #[must_use]
     pub fn new(job: &Job, model: &WheelModel, face: &Face) -> Option<Self> {
-        (model.angles.len() >= 2 && !model.turn.underdetermined).then(|| Self {
-            rings: rings(job, model),
-            followed: Curve::from(face.follows()),
-            highest: Curve::from(&face.highest),
-            step: job.schedule.step,
-        })
+        (model.angles.len() >= 2 && !model.turn.underdetermined)
+            .then(|| Self { rings: rings(job, model), highest: Curve::from(&face.highest) })
     }
 
-    /// What a pass touches that lies so deep below the surface that passes follow, in some of the zones.
+    /// What a pass touches that leaves the face at these heights, none where it does not come. None where it comes nowhere.
     #[must_use]
-    pub fn contact(&self, number: usize, total: Length, zones: &[Zone]) -> Option<Contact> {
-        let left = surface::lowered(&self.followed, total.as_mm(), self.step);
-        let inside = |r: f64| zones.iter().any(|z| z.from.as_mm() <= r && r <= z.to.as_mm());
-        let cut = self.rings.iter().filter(|ring| inside(ring.r));
-        let cut: Vec<(&Ring, f64)> =
-            cut.map(|ring| (ring, self.highest.at(ring.r) - left.at(ring.r))).collect();
+    pub fn contact(&self, number: usize, left: impl Fn(f64) -> Option<f64>) -> Option<Contact> {
+        let below = |ring: &Ring| Some(self.highest.at(ring.r) - left(ring.r)?);
+        let cut: Vec<(&Ring, f64)> = self.rings.iter().filter_map(|r| Some((r, below(r)?))).collect();
         contact(number, &cut)
     }
 }
@@ -129,18 +135,53 @@ impl Turns {
 /// Adds to every pass that takes metal what it touches.
 pub(super) fn add(plan: &mut Plan, job: &Job, model: &WheelModel, face: &Face) {
     let Some(turns) = Turns::new(job, model, face) else { return };
-    let takes = |p: &&mut Pass| matches!(p.kind, PassKind::Rough | PassKind::Finish);
-    let passes = plan.operations.iter_mut().flat_map(|o| &mut o.passes).filter(takes);
-    let mut numbered: Vec<(usize, &mut Pass)> = (1..).zip(passes).collect();
-    numbered.par_iter_mut().for_each(|(number, pass)| {
-        pass.contact = match &pass.ring {
-            Some(name) => {
-                let zones: Vec<Zone> = job.rings.iter().filter(|r| r.name == *name).map(|r| r.zone).collect();
-                turns.contact(*number, pass.total, &zones)
-            }
-            None => turns.contact(*number, pass.total, &job.zones),
-        };
+    let of_tool = plan.operations.iter_mut().flat_map(|o| {
+        let outline = o.tool.outline();
+        o.passes.iter_mut().map(move |pass| (outline, pass))
     });
+    let takes = |p: &Pass| matches!(p.kind, PassKind::Rough | PassKind::Finish);
+    let mut numbered: Vec<_> = (1..).zip(of_tool.filter(|(_, pass)| takes(pass))).collect();
+    numbered.par_iter_mut().for_each(|(number, (outline, pass))| {
+        let left = LeftByPass::of(&pass.motions, outline);
+        pass.contact = turns.contact(*number, |r| left.at(r));
+    });
+}
+
+/// The surface that the cuts of a pass leave as they are written.
+struct LeftByPass {
+    /// For each cut from one lead to the next, in any order: between which radii its nose touches, and what it leaves there.
+    cuts: Vec<([f64; 2], Curve)>,
+}
+
+impl LeftByPass {
+    fn of(motions: &[Motion], tool: &Outline) -> Self {
+        let together = |a: &Motion, b: &Motion| a.role == b.role;
+        let cuts = motions.chunk_by(together).filter(|run| run.iter().all(|m| m.role == Role::Cut));
+        Self { cuts: cuts.filter_map(|run| left_by(run, tool)).collect() }
+    }
+
+    fn at(&self, r: f64) -> Option<f64> {
+        let here = self.cuts.iter().filter(|([from, to], _)| (*from..=*to).contains(&r));
+        here.map(|(_, left)| left.at(r)).min_by(f64::total_cmp)
+    }
+}
+
+/// Between which radii the nose touches along a cut, and what it leaves.
+fn left_by(run: &[Motion], tool: &Outline) -> Option<([f64; 2], Curve)> {
+    let mut pieces: Vec<_> = run.iter().map(|m| m.piece).collect();
+    if pieces.first()?.from().x > pieces.last()?.to().x {
+        pieces = pieces.iter().rev().map(Piece::reversed).collect();
+    }
+    // A cut is the graph of a function; nothing is told of one that is not.
+    let path = pieces.iter().all(|p| p.from().x < p.to().x).then(|| Curve::from_pieces(pieces))?;
+    // Where the nose's circle touches the face under its centre, at an end of the path.
+    let touches = |x: f64| {
+        let slope = path.slope_at(x);
+        x - tool.nose_radius * slope / slope.hypot(1.0)
+    };
+    let ends = [path.start(), path.end()];
+    let floor = ends.map(touches);
+    Some((floor, envelope::erode(&path, tool, floor)?))
 }
 
 fn rings(job: &Job, model: &WheelModel) -> Vec<Ring> {
@@ -172,14 +213,15 @@ fn contact(number: usize, cut: &[(&Ring, f64)]) -> Option<Contact> {
     let at: Vec<(Length, f64)> =
         cut.iter().map(|(ring, depth)| (Length::mm(ring.r), ring.share(*depth))).collect();
     // Where the passes follow a lower place than the highest, the first of them may not reach the face everywhere.
-    let touched = cut.iter().zip(&at).filter(|(_, (_, share))| *share > 0.0);
+    let touched = cut.iter().zip(&at).filter(|(_, (_, share))| is_touched(*share));
     let least = touched.min_by(|a, b| a.1.1.total_cmp(&b.1.1));
     let broken = least.filter(|(_, (_, share))| !is_whole(*share));
     let sides = broken.map_or_else(Vec::new, |((ring, depth), _)| sides(&ring.below, *depth));
     Some(Contact {
         number,
         share: area(0.0),
-        unbroken: stretches(&at),
+        touched: stretches(&at, is_touched),
+        unbroken: stretches(&at, is_whole),
         sides,
         if_higher: ERRORS.map(|higher| (higher, area(-higher))).into(),
         at,
@@ -188,6 +230,10 @@ fn contact(number: usize, cut: &[(&Ring, f64)]) -> Option<Contact> {
 
 fn is_whole(share: f64) -> bool {
     share >= 1.0 - BROKEN
+}
+
+fn is_touched(share: f64) -> bool {
+    share > BROKEN
 }
 
 /// The share of the turn where the surface lies above a depth below its highest place: straight between directions.
@@ -218,19 +264,17 @@ fn sides(below: &[f64], depth: f64) -> Vec<Angle> {
         .collect()
 }
 
-/// Where the share is whole, as stretches of radius.
-fn stretches(at: &[(Length, f64)]) -> Vec<[Length; 2]> {
-    let mut all: Vec<[Length; 2]> = Vec::new();
-    let mut open = false;
-    for (r, share) in at {
-        match (is_whole(*share), open, all.last_mut()) {
-            (true, true, Some(last)) => last[1] = *r,
-            (true, ..) => all.push([*r, *r]),
-            (false, ..) => {}
-        }
-        open = is_whole(*share);
-    }
-    all
+/// Where the share is such, as stretches of radius; none spans what lies between two zones.
+fn stretches(at: &[(Length, f64)], is_such: fn(f64) -> bool) -> Vec<[Length; 2]> {
+    let beside = |a: &(Length, f64), b: &(Length, f64)| {
+        is_such(a.1) == is_such(b.1) && b.0.as_mm() - a.0.as_mm() <= 1.5 * STEP
+    };
+    at.chunk_by(beside)
+        .filter_map(|run| match run {
+            [first, ..] if is_such(first.1) => Some([first.0, run.last()?.0]),
+            _ => None,
+        })
+        .collect()
 }
 
 #[cfg(test)]

@@ -26,6 +26,15 @@ pub fn page(survey: &Survey) -> String {
             if off < 0.0 { "less" } else { "more" }
         );
     }
+    let _ = writeln!(
+        out,
+        "\n{:.0} % of what the new lines cross in the zones was touched{}",
+        again.touched_percent,
+        if again.not_touched.is_empty() { "" } else { "; no metal is plainly gone on:" }
+    );
+    for line in not_touched_lines(again) {
+        let _ = writeln!(out, "  {line}");
+    }
     if !again.left.is_empty() {
         let _ = writeln!(out, "\ndamage left below what the tool left:");
     }
@@ -52,6 +61,14 @@ fn left_lines(again: &Again) -> Vec<String> {
     again.left.iter().map(line).collect()
 }
 
+/// One line for each place that was not touched.
+fn not_touched_lines(again: &Again) -> Vec<String> {
+    let line = |n: &crate::survey::NotTouched| {
+        format!("line at {:>3.0} deg, {:>6.1} mm to {:>6.1} mm", n.line_deg, n.from_mm, n.to_mm)
+    };
+    again.not_touched.iter().map(line).collect()
+}
+
 /// The lines of the account; nothing where nothing was measured again.
 #[must_use]
 pub fn account(survey: &Survey) -> String {
@@ -65,6 +82,14 @@ pub fn account(survey: &Survey) -> String {
     let radii: Vec<String> =
         again.at.iter().map(|a| format!("{:.3} mm at {:.0} mm", a.taken_mm, a.r_mm)).collect();
     let _ = writeln!(out, "again    taken at radius: {}", radii.join(", "));
+    if !again.not_touched.is_empty() {
+        let _ = writeln!(
+            out,
+            "again    {:.0} % of what the new lines cross in the zones was touched; no metal is plainly gone on: {}",
+            again.touched_percent,
+            not_touched_lines(again).join("; ")
+        );
+    }
     for line in left_lines(again) {
         let _ = writeln!(out, "again    damage left: {line}");
     }

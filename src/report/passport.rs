@@ -2,7 +2,7 @@
 
 use crate::diagnostics::text::visible;
 use crate::ledger::{
-    Comparison, Cut, EdgeUse, KeptProgram, KeptSurvey, MeasuredAgain, Run, Stamp, Touch, WheelHistory,
+    Comparison, Cut, EdgeUse, KeptProgram, KeptSurvey, KeptTouch, MeasuredAgain, Run, Stamp, WheelHistory,
 };
 use crate::units::{Length, name_as_written};
 use std::fmt::{Result, Write};
@@ -98,12 +98,13 @@ fn program(program: &KeptProgram) -> String {
     )
 }
 
-fn touch(touch: &Touch) -> String {
+fn touch(KeptTouch { stamp, touch }: &KeptTouch) -> String {
     let axis =
         |name: &str, [error, within]: [Length; 2]| format!("{name} off by {error:.3} within {within:.3}");
     let x = touch.error_x.map_or_else(String::new, |x| axis(", X", x));
     let note = note(&touch.note);
-    format!("touch check of {}: {}{x}{note}", visible(&touch.tool), axis("Z", touch.error_z))
+    let z = axis("Z", touch.error_z);
+    format!("touch check of {}, {}: {z}{x}{note}", visible(&touch.tool), when(stamp))
 }
 
 /// One cut in a line.

@@ -51,6 +51,17 @@ pub struct DamageStill {
     pub deepest_at_mm: f64,
 }
 
+/// Where a new line shows no metal gone in the zones.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct NotTouched {
+    /// The line, degrees.
+    pub line_deg: f64,
+    /// Innermost radius, millimetres.
+    pub from_mm: f64,
+    /// Outermost radius, millimetres.
+    pub to_mm: f64,
+}
+
 /// What lines measured again say. Depths lie below the surface that passes follow, by the face as measured at first.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Again {
@@ -78,8 +89,14 @@ pub struct Again {
     pub uncut_mm: f64,
     /// What that looks like, in words.
     pub looks_like: String,
+    /// Why the part that grows outward may be a wheel seated anew as well as the tool's doing, in words; none where the lines tell.
+    pub seat_or_tool: Option<String>,
     /// What was taken over the radius.
     pub at: Vec<TakenAt>,
+    /// How much of what the new lines cross in the zones shows metal gone, percent.
+    pub touched_percent: f64,
+    /// Where it shows none: lower than the tool went, or the tool did not come there.
+    pub not_touched: Vec<NotTouched>,
     /// Damage that the new lines still show.
     pub left: Vec<DamageStill>,
     /// What must come off in all for the last damage to go, and the last pass to touch everywhere, millimetres.
@@ -128,6 +145,7 @@ pub(super) fn look(
     let turn_mm = rings(job, model).iter().map(|r| r.uncertainty).fold(0.0, f64::max);
     let (most_mm, most_at_mm) = found.taken.most(&job.zones);
     let need = face.need(&job.zones);
+    let angles: Vec<f64> = measured.iter().map(|l| l.at).collect();
     Ok(Some(Again {
         told_mm: told,
         taken_mm: found.mean.value,
@@ -142,8 +160,11 @@ pub(super) fn look(
         zero_mm: found.zero.value,
         uncut_mm: found.uncut,
         looks_like: looks_like(job, &found, told),
+        seat_or_tool: seat_or_tool(&angles, &found),
         at: at(job, &found),
-        left: left(&measured.iter().map(|l| l.at).collect::<Vec<_>>(), &found),
+        touched_percent: 100.0 * found.touched,
+        not_touched: not_touched(&angles, &found),
+        left: left(&angles, &found),
         needed_mm: need.depth.as_mm(),
         needed_at_mm: need.at.as_mm(),
     }))
@@ -186,6 +207,41 @@ fn left(angles: &[f64], found: &Found) -> Vec<DamageStill> {
         deepest_at_mm: d.deepest_at,
     };
     found.left.iter().map(still).collect()
+}
+
+fn not_touched(angles: &[f64], found: &Found) -> Vec<NotTouched> {
+    let degrees = |line: usize| angles.get(line).copied().unwrap_or(0.0).to_degrees();
+    let told = |u: &again::Untouched| NotTouched {
+        line_deg: degrees(u.line),
+        from_mm: u.stretch.from,
+        to_mm: u.stretch.to,
+    };
+    found.untouched.iter().map(told).collect()
+}
+
+/// Why what grows outward may be the seat's doing as well as the tool's.
+fn seat_or_tool(angles: &[f64], found: &Found) -> Option<String> {
+    let (lean, outward) = (found.lean?, found.outward?);
+    let lines: Vec<String> = angles.iter().map(|a| format!("{:.0}", a.to_degrees())).collect();
+    let lines = match lines.as_slice() {
+        [one] => format!("one line, at {one} deg, cannot"),
+        all => format!("lines at {} deg cannot", all.join(" and ")),
+    };
+    let uncut = lean.uncut.map_or_else(
+        || "they cross no metal on both sides of the zones that was not cut".to_owned(),
+        |k| {
+            format!(
+                "metal that was not cut leans by {:.3} mm over the zones, known within {:.3} mm",
+                k.value,
+                COVERAGE * k.error
+            )
+        },
+    );
+    Some(format!(
+        "{:.3} mm from one end of the zones to the other may be the tool's doing, or the wheel sits otherwise than before: {lines} tell the two \
+         apart, and {uncut}",
+        outward.value.abs()
+    ))
 }
 
 /// What the departures look like to somebody who set the tool.
@@ -260,6 +316,21 @@ pub(super) fn findings(job: &Job, again: &Again) -> Vec<Finding> {
         Some(again.told_mm),
         Unit::Mm,
     ));
+    if let Some(doubt) = &again.seat_or_tool {
+        found.push(Finding::new(SurveyRule::SeatOrTool, Place::Whole, format!("{doubt}.")));
+    }
+    if let Some(widest) = widest(&again.not_touched) {
+        let says = format!(
+            "{:.0} % of what the new lines cross in the zones was touched. No metal is plainly gone in {}, the longest from {:.1} mm to {:.1} mm radius on the \
+             line at {:.0} deg: it lies lower than the tool went, or the tool did not come there.",
+            again.touched_percent,
+            count(again.not_touched.len(), "place"),
+            widest.from_mm,
+            widest.to_mm,
+            widest.line_deg
+        );
+        found.push(Finding::new(SurveyRule::NotTouched, Place::radius(widest.from_mm), says));
+    }
     if again.uncut_mm == 0.0 {
         let says = "That the sensor's zero stayed is only said: the new lines cross too little metal that was not cut to show it.";
         found.push(Finding::new(SurveyRule::ZeroOnlySaid, Place::Whole, says.to_owned()));
@@ -306,6 +377,10 @@ pub(super) fn findings(job: &Job, again: &Again) -> Vec<Finding> {
         ));
     }
     found
+}
+
+fn widest(all: &[NotTouched]) -> Option<&NotTouched> {
+    all.iter().max_by(|a, b| (a.to_mm - a.from_mm).total_cmp(&(b.to_mm - b.from_mm)))
 }
 
 /// The depth from which further passes are counted.

@@ -19,7 +19,7 @@ mod quality;
 mod rings;
 mod running;
 
-pub use again::{Again, DamageStill, TakenAt};
+pub use again::{Again, DamageStill, NotTouched, TakenAt};
 pub use along::{Along, Cost, Place};
 pub use depth::{Kind, Pass, Passes, passes_for};
 

@@ -179,6 +179,11 @@ fn the_ledger_keeps_the_check() {
     assert!(said.contains("ledger   entered"), "{said}");
     let history = text(&bench.run(&["ledger", "show", "R-7", "--ledger", "wheels.db"]).stdout);
     assert!(history.contains("touch check of sweeper") && history.contains("set anew"), "{history}");
+    // As of everything that is entered, when and by whom.
+    let entered = history.lines().find(|l| l.contains("touch check of")).expect("the check");
+    let survey = history.lines().find(|l| l.starts_with("survey ")).expect("its survey");
+    let day = survey.split(", ").nth(1).and_then(|d| d.split(':').next()).expect("a day");
+    assert!(entered.contains(&format!(", {day} by ")), "{entered} and {survey}");
 }
 
 /// A wheel that leans by 0.3 mm more at the rim than it was surveyed is surveyed again: no offset mends that.

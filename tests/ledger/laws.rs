@@ -2,7 +2,7 @@
 
 use super::made_up::{hash, mm, on, place, program, run, survey, taken};
 use facewright::ledger::{
-    Correction, GaugeReading, Ledger, LedgerError, Lines, Standing, TableName, Taken, Touch, Value,
+    Correction, GaugeReading, KeptTouch, Ledger, LedgerError, Lines, Standing, TableName, Taken, Touch, Value,
 };
 use proptest::prelude::*;
 
@@ -227,7 +227,7 @@ fn a_touch_check_stays_with_its_survey() {
     ledger.record(&on("03-02"), &survey("7", "a", Some(0.0)), &[]).expect("in");
     ledger.record_touch(&on("03-02"), "7", &hash("a"), &touch).expect("in");
     let wheel = ledger.wheel("7").expect("readable").expect("known");
-    assert_eq!(wheel.surveys[0].touches, [touch]);
+    assert_eq!(wheel.surveys[0].touches, [KeptTouch { stamp: on("03-02"), touch }]);
 }
 
 /// RFC 4180; text that a spreadsheet would run stays text.

@@ -89,3 +89,46 @@ fn the_checksum_is_ticked_only_where_the_head_carries_it() {
         assert!(page.contains("its last block were compared"), "no tick for which program it is");
     }
 }
+
+/// Somebody at the lathe sets by the first screen what the head of the program says: at every control both tell the same checksum, limit
+/// and places of touch-off, and the page has its boxes right below.
+#[test]
+fn the_first_screen_says_what_the_head_says() {
+    let mut tried = 0;
+    for at in demo::at_controls().iter().filter(|at| at.parts.len() == 1) {
+        let written = &at.parts[0];
+        let page = page_with(&at.job, &at.plan, "wheel.nc", &written.text, Origin::Written);
+        let (_, from) = page.split_once("<dl class=\"glance\">").expect("a first screen");
+        let (glance, rest) = from.split_once("</dl>").expect("its end");
+        let comment = |line: &str| line.trim().trim_matches(['(', ')']).trim_start_matches("- ").to_owned();
+        let head: Vec<String> =
+            written.text.lines().take_while(|l| !l.contains("G18")).map(comment).collect();
+        let head = head.join(" ");
+        let after = |key: &str, words: usize| {
+            let (_, after) =
+                head.split_once(key).unwrap_or_else(|| panic!("{}: no {key} in {head}", at.name));
+            after.split_whitespace().take(words).collect::<Vec<_>>().join(" ")
+        };
+        let limit = after("AT MOST ", 1);
+        assert!(glance.contains(&format!("{limit} rpm")), "{}: {limit} in {glance}", at.name);
+        assert!(glance.contains(&after("CHECKSUM ", 2)), "{}: {glance}", at.name);
+        for (words, tool) in written.touch_offs.iter().zip(&at.plan.operations) {
+            assert_eq!(words.tool, tool.tool.number, "{}", at.name);
+            if at.job.touching.setter.is_none() {
+                let stand = after(&format!("STAND TOOL {} AT ", words.tool), 1);
+                assert_eq!(stand.trim_matches(','), words.x, "{}", at.name);
+            }
+            assert!(head.contains(&format!("ENTER {}", words.z)), "{}: {} in {head}", at.name, words.z);
+            assert!(glance.contains(&format!("{} {}", words.x, words.z)), "{}: {glance}", at.name);
+        }
+        let ticks = rest.find("type=\"checkbox\"").expect("boxes");
+        // Only their own heading stands between.
+        assert!(
+            rest[..ticks].matches("<h2").count() <= 1,
+            "{}: the boxes stand on the first screen",
+            at.name
+        );
+        tried += 1;
+    }
+    assert!(tried > 10, "{tried} controls");
+}

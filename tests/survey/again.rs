@@ -28,8 +28,9 @@ struct Since {
     /// The sensor's zero, and how far it stands outward, against the first lines.
     zero: f64,
     sensor_across: f64,
-    /// How the wheel was seated anew: a slope toward angle zero.
+    /// How the wheel was seated anew: a slope, and toward which angle it rises.
     seat: f64,
+    seat_toward: f64,
     /// Angles of the new lines.
     angles: Vec<f64>,
     /// How far something that lies on the face stands above the metal, over 25 mm of radius.
@@ -50,6 +51,7 @@ impl Since {
             zero: 0.0,
             sensor_across: 0.0,
             seat: 0.0,
+            seat_toward: 0.0,
             lies_on: 0.0,
             angles: known.angles.iter().copied().take(lines).collect(),
             over: [62.0, 218.0],
@@ -83,7 +85,7 @@ impl Since {
             let mut points = Vec::new();
             while at <= self.over[1] {
                 let on = at - self.sensor_across;
-                let seat = self.seat * at * angle.cos();
+                let seat = self.seat * at * (angle - self.seat_toward).cos();
                 points.push([
                     at,
                     self.height(known, on, angle) + seat + self.zero + known.noise * random.normal(),
@@ -376,4 +378,90 @@ fn what_was_taken_is_known_no_better_than_the_highest_place() {
         assert!((again.turn_mm - worst).abs() < 1e-9, "wheel {seed}: {} and {worst}", again.turn_mm);
         assert!(again.uncertainty_mm >= worst, "wheel {seed}, {} lines: {again:?}", since.angles.len());
     }
+}
+
+/// What grows with the radius is the tool's doing or the wheel's lean: the truth is a worn tool, or a wheel seated anew, and where two lines cannot
+/// tell the two apart that is said. Three lines, or two that cross metal that was not cut on both sides of the zones, tell.
+#[test]
+fn a_worn_tool_and_a_wheel_seated_anew_are_told_apart_or_the_doubt_is_told() {
+    let (mut doubts, mut refused) = (0, 0);
+    for seed in 0..12 {
+        let known = Known::of(480_000 + seed);
+        let doubted = |since: &Since, zone: [f64; 2]| {
+            let mut job = job(0.3, Zero::Same);
+            (job.zones[0].from, job.zones[0].to) = (Length::mm(zone[0]), Length::mm(zone[1]));
+            since.survey(&known, &job).map(|s| s.findings.iter().any(|f| f.rule.id() == "seat-or-tool"))
+        };
+        let [a, b] = [known.angles[0], known.angles[1]];
+        let between = (a.sin() + b.sin()).atan2(a.cos() + b.cos());
+        let two = Since::as_told(&known, 2, 0.3);
+        // 0.15 mm over the radius of the rim, and half of it and more along both lines.
+        let seated = Since { seat: 0.15 / ZONE[1], seat_toward: between, ..two.clone() };
+        match doubted(&seated, ZONE) {
+            Ok(doubted) => {
+                assert!(doubted, "wheel {seed}: a wheel seated anew was taken for a tool");
+                doubts += 1;
+            }
+            Err(FaceError::Again(AgainError::Moved { .. } | AgainError::ZeroMoved { .. })) => refused += 1,
+            Err(other) => panic!("wheel {seed}: {other}"),
+        }
+        let worn = Since { outward: -0.08, ..two };
+        assert!(
+            doubted(&worn, ZONE).unwrap_or_else(|e| panic!("{e}")),
+            "wheel {seed}: two lines cannot tell"
+        );
+        let worn = Since { angles: known.angles.clone(), ..worn };
+        assert!(!doubted(&worn, ZONE).unwrap_or_else(|e| panic!("{e}")), "wheel {seed}: all lines tell");
+    }
+    assert!(doubts > 0, "{refused} were refused");
+}
+
+/// Where a pass did not reach, that is told: against the true wheel's low places, along each line.
+#[test]
+fn what_was_not_touched_is_told() {
+    let mut places = 0;
+    for seed in 0..24 {
+        let known = Known::of(490_000 + seed);
+        let since = Since::as_told(&known, 3, 0.12);
+        let (again, model) = match since.survey(&known, &job(0.12, Zero::Same)) {
+            Ok(survey) => (survey.again.clone().expect("it was measured again"), survey.model().clone()),
+            // The pass touched next to nothing along these lines.
+            Err(FaceError::Again(AgainError::LittleCut { .. })) => continue,
+            Err(other) => panic!("wheel {seed}: {other}"),
+        };
+        let gone = |r: f64, angle: f64| {
+            known.sound(r, angle) - known.damage(r, angle) - since.height(&known, r, angle)
+        };
+        for told in &again.not_touched {
+            places += 1;
+            let middle = f64::midpoint(told.from_mm, told.to_mm);
+            let most = gone(middle, told.line_deg.to_radians());
+            // As well as readings and the face as it was are known: 0.006 mm, three standard errors of a bin, what the readings add to the
+            // face, and how far the turn is known.
+            let known = 0.03 + model.turn_at(middle).uncertainty;
+            assert!(most < known, "wheel {seed}: {most} is gone in the middle of {told:?}");
+        }
+        for &angle in &since.angles {
+            let untold = |r: &f64| {
+                let here =
+                    again.not_touched.iter().filter(|t| (t.line_deg - angle.to_degrees()).abs() < 0.01);
+                !here.into_iter().any(|t| t.from_mm - 1.0 <= *r && *r <= t.to_mm + 1.0)
+            };
+            // Where the metal stands plainly as it was over 8 mm, a place is told: readings and the face as it was leave a little open.
+            // In damage metal is gone without a pass.
+            let clear = |r: f64| {
+                let radii = (0..=16).map(|k| r + f64::from(k) * 0.5);
+                radii.into_iter().all(|r| known.damage(r, angle) == 0.0 && gone(r, angle) < 1e-9)
+            };
+            let radii = (0..130).map(|i| ZONE[0] + 3.0 + f64::from(i));
+            let missed: Vec<f64> = radii.filter(|r| clear(*r) && untold(&(r + 4.0))).collect();
+            assert!(
+                missed.len() <= 4,
+                "wheel {seed}, line at {:.0}: {missed:?}, told {:?}",
+                angle.to_degrees(),
+                again.not_touched
+            );
+        }
+    }
+    assert!(places > 10, "{places} places");
 }

@@ -178,6 +178,14 @@ super::rules! {
             TakenOtherwise = Warning "taken" "really taken", TAKEN,
                 "Touch the tool off anew, and hold it against the table of places before it cuts; enter what was really taken in the ledger.";
             TakenAsTold = Fine "taken" "really taken", TAKEN, "";
+            SeatOrTool = Warning "seat-or-tool" "tool or seat",
+                "A worn edge and a wheel that was seated anew look alike along one line, or along two that do not lie opposite. Passes planned on the one \
+                 where it was the other cut one side of the wheel too deep.",
+                "If the wheel was off its seat, measure all lines anew under `measured`. If it was not, or nobody knows, measure again along three lines a third of a turn \
+                 apart.";
+            NotTouched = Note "not-touched" "not touched yet",
+                "Where no metal is gone the next pass may be the first that touches.",
+                "See that the face looks so: bright where it was touched, as before elsewhere.";
             ZeroOnlySaid = Warning "zero-only-said" "zero that nothing shows",
                 "A zero that moved unseen makes all that was taken wrong by as much, and the next pass too deep.",
                 "Measure at least 5 mm beyond the zones too, or touch the tool off and hold it against the table of places.";
