@@ -209,6 +209,9 @@ fn several_turns_of_a_ring_are_one_measurement() {
     }
 }
 
+/// The headings, and how a pair of readings is written by its number and height.
+type Layout = (&'static str, fn(u32, f64) -> String);
+
 /// A scan round the wheel says itself which column holds the angle, in which unit the heights are, and which way they grow: nobody is
 /// asked for it, and no key of the job could say it. Without headings it is angle and height.
 #[test]
@@ -224,7 +227,7 @@ fn a_ring_is_read_by_its_headings() {
         open_all(&Measured { turn: vec![ring], lines: Vec::new(), ..plain() })
     };
     let pair: fn(u32, f64) -> String = |i, z| format!("{};{z:.3}", 10 * i);
-    let layouts: &[(&str, fn(u32, f64) -> String)] = &[
+    let layouts: &[Layout] = &[
         ("", pair),
         ("Angle;Height", pair),
         ("angle (deg);height (mm)", pair),
