@@ -37,12 +37,12 @@ const SAME_WHEEL: f64 = 0.06;
 /// So many standard errors, and this much beside, are needed for a departure or for damage, millimetres: what texture and the faces' own errors leave.
 pub(super) const PLAIN: f64 = 4.0;
 pub(super) const LEAST: f64 = 0.006;
-/// A stretch without a cut is told from this length on, millimetres: shorter ones are dents that the tool passed over.
-const LEAST_UNTOUCHED: f64 = 5.0;
-/// So many bins to each side are judged with one.
-const NEAR: usize = 3;
 /// And so many where one bin alone shows it: a line has some hundred.
 const ALONE: f64 = 4.5;
+/// A stretch without a cut is told from this length on, millimetres: shorter ones are dents that the tool passed over.
+const LEAST_UNTOUCHED: f64 = 5.0;
+/// So many bins to each side are judged with one, where no metal may be gone.
+const NEAR: usize = 3;
 /// Where a zone ends the nose leaves a fillet: bins this near to an end say nothing of the depth, millimetres.
 pub const ZONE_END: f64 = 2.5;
 

@@ -8,12 +8,15 @@
 use super::again::{Known, Measured, STAYED};
 use super::again_bins::Bin;
 use super::again_fit::robust;
+use crate::numeric::cholesky::{Symmetric, dot};
 
 /// Lines whose leans take more than this of what is the same on all of them do not tell the two apart. Three lines a third of a turn apart
 /// leave all of it, three a quarter of a turn apart two thirds, two that are not opposite nothing.
 const SPREAD: f64 = 0.3;
 /// Uncut metal tells of a lean where it lies at least this share of the zones' width apart.
 const LEVER: f64 = 1.0;
+/// What is added to each sum of squares, for each line.
+const HELD: f64 = 1e-9;
 /// So many standard errors are plain.
 const PLAIN: f64 = 2.0;
 
@@ -41,14 +44,17 @@ impl Lean {
 
 /// The share, from 0 to 1, of what is the same on all lines that no lean can look like: what a fit by a cosine and a sine of their angles leaves of one.
 fn spread(angles: &[f64]) -> f64 {
-    let sum = |of: &dyn Fn(f64) -> f64| angles.iter().map(|a| of(*a)).sum::<f64>();
-    let (c, s) = (sum(&f64::cos), sum(&f64::sin));
-    let (cc, ss, cs) = (sum(&|a| a.cos().powi(2)), sum(&|a| a.sin().powi(2)), sum(&|a| a.cos() * a.sin()));
-    // A little beside the sums of squares keeps lines that all lie on one diameter solvable.
     let n = angles.len().max(1) as f64;
-    let (cc, ss) = (cc + 1e-9 * n, ss + 1e-9 * n);
-    let determinant = cc * ss - cs * cs;
-    let explained = (c * c * ss - 2.0 * c * s * cs + s * s * cc) / determinant;
+    let (mut normal, mut right) = (Symmetric::zeros(2), vec![0.0; 2]);
+    for angle in angles {
+        let row = [angle.cos(), angle.sin()];
+        normal.add_outer(1.0, &row);
+        right.iter_mut().zip(row).for_each(|(sum, x)| *sum += x);
+    }
+    normal.mirror();
+    // A little beside the sums of squares keeps lines that all lie on one diameter solvable.
+    (0..2).for_each(|i| normal.add_diagonal(i, HELD * n));
+    let explained = normal.factor().map_or(0.0, |f| dot(&right, &f.solve(right.clone())));
     (1.0 - explained / n).clamp(0.0, 1.0)
 }
 

@@ -157,32 +157,29 @@ pub(super) fn pass_text(pass: &Pass, scale: &Scale) -> Result<String, GcodeError
 /// What a pass should have touched, as sentences for the stop after it; empty where that is not known.
 pub(super) fn contact_text(pass: &Pass, scale: &Scale) -> String {
     let Some(contact) = &pass.contact else { return String::new() };
-    let shown = format!("PASS {} TOUCHES {:.0} PCT OF THE FACE", contact.number, 100.0 * contact.share);
+    let touches = format!("PASS {} TOUCHES {:.0} PCT OF THE FACE", contact.number, 100.0 * contact.share);
     if contact.is_unbroken() {
-        return format!("{shown}, UNBROKEN EVERYWHERE. ");
+        return format!("{touches}, UNBROKEN EVERYWHERE. ");
     }
     let radii = |all: &[[Length; 2]]| {
-        let wide = all.iter().filter(|[from, to]| from < to);
-        let shown =
-            wide.map(|[from, to]| format!("{} TO {}", scale.radius_text(*from), scale.radius_text(*to)));
-        shown.collect::<Vec<_>>().join(" AND ")
+        let shown = all
+            .iter()
+            .map(|[from, to]| format!("{} TO {}", scale.radius_text(*from), scale.radius_text(*to)));
+        format!("{} {}", shown.collect::<Vec<_>>().join(" AND "), scale.unit())
     };
-    let begins = match radii(&contact.touched) {
-        touched if touched.is_empty() || contact.is_everywhere() => String::new(),
-        touched => format!(", FROM RADIUS {touched} {}", scale.unit()),
-    };
-    let sides: Vec<String> =
-        contact.sides.iter().map(|a| format!("{:.0}", a.as_deg().round() % 360.0)).collect();
-    let all_round = match radii(&contact.unbroken) {
-        whole if whole.is_empty() => String::new(),
-        whole => {
-            let else_on = if sides.is_empty() { "" } else { ", ELSE" };
-            format!(", ALL ROUND FROM RADIUS {whole} {}{else_on}", scale.unit())
-        }
-    };
-    let side =
-        if sides.is_empty() { String::new() } else { format!(" ON THE SIDE OF {} DEG", sides.join(" AND ")) };
-    format!("{shown}{begins}{all_round}{side}. MUCH MORE MEANS TOUCHED TOO LOW, MUCH LESS TOO HIGH. ")
+    let mut said = vec![touches];
+    let (begins, whole, sides) = (contact.begins(), contact.all_round(), contact.side_degrees());
+    if !begins.is_empty() {
+        said.push(format!(", FROM RADIUS {}", radii(&begins)));
+    }
+    if !whole.is_empty() {
+        let else_on = if sides.is_empty() { "" } else { ", ELSE" };
+        said.push(format!(", ALL ROUND FROM RADIUS {}{else_on}", radii(&whole)));
+    }
+    if !sides.is_empty() {
+        said.push(format!(" ON THE SIDE OF {} DEG", sides.join(" AND ")));
+    }
+    format!("{}. MUCH MORE MEANS TOUCHED TOO LOW, MUCH LESS TOO HIGH. ", said.concat())
 }
 
 fn time_text(time: Time) -> String {

@@ -69,11 +69,24 @@ impl Contact {
         self.at.iter().all(|(_, share)| is_whole(*share))
     }
 
-    /// Whether the tool is in contact somewhere at every radius, but for the corners of the zones.
+    /// Between which radii it touches at all; none where that is everywhere but for the corners of the zones.
     #[must_use]
-    pub fn is_everywhere(&self) -> bool {
+    pub fn begins(&self) -> Vec<[Length; 2]> {
         let missed = stretches(&self.at, |share| !is_touched(share));
-        missed.iter().all(|[from, to]| to.as_mm() - from.as_mm() < CORNER)
+        let everywhere = missed.iter().all(|[from, to]| to.as_mm() - from.as_mm() < CORNER);
+        if everywhere { Vec::new() } else { wide(&self.touched) }
+    }
+
+    /// Between which radii it touches all round, but for single ones.
+    #[must_use]
+    pub fn all_round(&self) -> Vec<[Length; 2]> {
+        wide(&self.unbroken)
+    }
+
+    /// The sides of the turn that it touches where it is broken, in whole degrees.
+    #[must_use]
+    pub fn side_degrees(&self) -> Vec<String> {
+        self.sides.iter().map(|a| format!("{:.0}", a.as_deg().round() % 360.0)).collect()
     }
 }
 
@@ -262,6 +275,11 @@ fn sides(below: &[f64], depth: f64) -> Vec<Angle> {
             Angle::rad((middle / n as f64 * TAU).rem_euclid(TAU))
         })
         .collect()
+}
+
+/// Those stretches that are more than one radius.
+fn wide(stretches: &[[Length; 2]]) -> Vec<[Length; 2]> {
+    stretches.iter().copied().filter(|[from, to]| from < to).collect()
 }
 
 /// Where the share is such, as stretches of radius; none spans what lies between two zones.

@@ -12,6 +12,7 @@ mod error;
 mod figures;
 pub mod finished;
 mod fitted;
+mod motion_builder;
 pub mod parts;
 pub mod pass_paths;
 mod passes;

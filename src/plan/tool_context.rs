@@ -6,6 +6,7 @@ use super::approach::{
 use super::arc_limits::{self, split_arcs};
 use super::corners::{self, Evidence};
 use super::figures::Conditions;
+use super::motion_builder::MotionBuilder;
 use super::passes::{Cutting, ROOM};
 use super::run_off;
 use super::spindle::{SpindleLaw, moment};
@@ -575,27 +576,6 @@ fn speed_changes(job: &Job, cutting: &Cutting<'_>, limit: SpindleSpeed, grid: &G
 
 /// How far a stroke runs beyond its zone with its leads and the width of most noses, millimetres; one speed serves for that too.
 const BEYOND_ZONE: f64 = 4.0;
-
-/// Motions one after the other.
-struct MotionBuilder {
-    at: Point,
-    motions: Vec<Motion>,
-}
-
-impl MotionBuilder {
-    fn to(&mut self, role: Role, to: Point) {
-        if to != self.at {
-            self.motions.push(Motion::new(role, Piece::line(self.at, to)));
-            self.at = to;
-        }
-    }
-
-    fn along(&mut self, role: Role, piece: &Piece, lift: f64) {
-        let piece = piece.shifted(0.0, lift);
-        self.at = piece.to();
-        self.motions.push(Motion::new(role, piece));
-    }
-}
 
 /// The direction in which a piece runs at one of its points.
 fn tangent(piece: &Piece, at: Point) -> Point {

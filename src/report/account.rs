@@ -118,30 +118,23 @@ pub fn contact_lines(plan: &Plan) -> Vec<String> {
 
 fn contact_line(contact: &Contact) -> String {
     let radii = |all: &[[Length; 2]]| {
-        let wide = all.iter().filter(|[from, to]| from < to);
-        let shown = wide.map(|[from, to]| format!("{:.0} to {:.0} mm", from.as_mm(), to.as_mm()));
+        let shown = all.iter().map(|[from, to]| format!("{:.0} to {:.0} mm", from.as_mm(), to.as_mm()));
         shown.collect::<Vec<_>>().join(" and from ")
     };
-    let begins = match radii(&contact.touched) {
-        touched if touched.is_empty() || contact.is_everywhere() => String::new(),
-        touched => format!(", from radius {touched}"),
-    };
-    let sides: Vec<String> =
-        contact.sides.iter().map(|a| format!("{:.0}", a.as_deg().round() % 360.0)).collect();
-    let all_round = match radii(&contact.unbroken) {
-        whole if whole.is_empty() => String::new(),
-        whole => {
-            let else_on = if sides.is_empty() { "" } else { ", else" };
-            format!(", all round from radius {whole}{else_on}")
-        }
-    };
-    let side =
-        if sides.is_empty() { String::new() } else { format!(" on the side of {} deg", sides.join(" and ")) };
-    format!(
-        "pass {} touches {:.0} % of the face{begins}{all_round}{side}",
-        contact.number,
-        100.0 * contact.share
-    )
+    let mut said =
+        vec![format!("pass {} touches {:.0} % of the face", contact.number, 100.0 * contact.share)];
+    let (begins, whole, sides) = (contact.begins(), contact.all_round(), contact.side_degrees());
+    if !begins.is_empty() {
+        said.push(format!(", from radius {}", radii(&begins)));
+    }
+    if !whole.is_empty() {
+        let else_on = if sides.is_empty() { "" } else { ", else" };
+        said.push(format!(", all round from radius {}{else_on}", radii(&whole)));
+    }
+    if !sides.is_empty() {
+        said.push(format!(" on the side of {} deg", sides.join(" and ")));
+    }
+    said.concat()
 }
 
 /// What a tool touched off too low or too high would do.

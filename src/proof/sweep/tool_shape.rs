@@ -222,6 +222,7 @@ impl ToolSide {
         corners
     }
 }
+
 /// How far from the end of a zone a nose climbs from a depth, millimetres: the furthest of all tools.
 #[must_use]
 pub fn climb(job: &Job, depth: f64) -> f64 {
