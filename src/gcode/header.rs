@@ -77,7 +77,7 @@ pub(super) fn write(
     );
     let passes = || part.operations.iter().flat_map(|o| &o.passes);
     for pass in passes() {
-        program.comment(pass_name(pass), &pass_text(pass, scale)?);
+        program.comment(&pass_name(pass), &pass_text(pass, scale)?);
     }
     let time = time_of(job, &part.operations);
     program.comment("TIME", &format!("ABOUT {} WITHOUT STOPS", time_text(time)));
@@ -121,14 +121,8 @@ fn tool_text(tool: &Tool, scale: &Scale) -> String {
 }
 
 /// What a pass is called.
-pub(super) const fn pass_name(pass: &Pass) -> &'static str {
-    match pass.kind {
-        PassKind::Air => "AIR PASS",
-        PassKind::Rough => "ROUGH PASS",
-        PassKind::Rest => "REST PASS",
-        PassKind::Finish => "FINISH PASS",
-        PassKind::Spring => "SPRING PASS",
-    }
+pub(super) fn pass_name(pass: &Pass) -> String {
+    format!("{} PASS", pass.kind.name().to_uppercase())
 }
 
 /// A pass in one line.

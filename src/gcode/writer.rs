@@ -294,7 +294,7 @@ impl<'a> Writer<'a> {
     ) -> Result<Place, GcodeError> {
         let at = format!("{} {}", header::pass_name(pass).to_lowercase(), pass.number);
         self.check_speed(pass.spindle_limit, &at)?;
-        self.program.comment(header::pass_name(pass), &header::pass_text(pass, &self.scale)?);
+        self.program.comment(&header::pass_name(pass), &header::pass_text(pass, &self.scale)?);
         self.program.number_next();
         if !self.modal.safe {
             self.modes()?;

@@ -28,6 +28,24 @@ pub enum PassKind {
 }
 
 impl PassKind {
+    /// What people call it.
+    #[must_use]
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Air => "air",
+            Self::Rough => "rough",
+            Self::Rest => "rest",
+            Self::Finish => "finish",
+            Self::Spring => "spring",
+        }
+    }
+
+    /// What the one of so many of its kind is called: `rough 3 of 5`, or `finish` alone.
+    #[must_use]
+    pub fn numbered(self, number: u32, of: u32) -> String {
+        if of > 1 { format!("{} {number} of {of}", self.name()) } else { self.name().to_owned() }
+    }
+
     /// Whether a pass of this kind has the tool, speed and feed of the finish.
     #[must_use]
     pub const fn is_finish(self) -> bool {

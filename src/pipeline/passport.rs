@@ -240,15 +240,8 @@ fn programs(program: &ProvedProgram, begins: Length) -> Vec<ProgramRecord> {
 }
 
 fn pass_to_keep(tool: &str, pass: &plan::Pass, begins: Length) -> Pass {
-    let kind = match pass.kind {
-        PassKind::Air => "air",
-        PassKind::Rough => "rough",
-        PassKind::Rest => "rest",
-        PassKind::Finish => "finish",
-        PassKind::Spring => "spring",
-    };
     Pass {
-        kind: kind.to_owned(),
+        kind: pass.kind.name().to_owned(),
         tool: tool.to_owned(),
         depth: pass.depth,
         total: pass.total - begins,

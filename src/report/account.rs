@@ -5,7 +5,7 @@ use crate::job::{Comments, Job};
 use crate::plan::contact::{Contact, TOUCH_ERROR};
 use crate::plan::corners::Evidence;
 use crate::plan::finished::{FinishedFace, PathCorner, Waviness};
-use crate::plan::{Operation, Pass, PassKind, Plan, time_of};
+use crate::plan::{Operation, Pass, Plan, time_of};
 use crate::units::{Length, Time, name_as_written};
 use std::fmt::Write;
 
@@ -244,14 +244,7 @@ fn write_operation(out: &mut String, job: &Job, operation: &Operation) -> std::f
 }
 
 fn write_pass(out: &mut String, pass: &Pass) -> std::fmt::Result {
-    let name = match pass.kind {
-        PassKind::Air => "air",
-        PassKind::Rough => "rough",
-        PassKind::Rest => "rest",
-        PassKind::Finish => "finish",
-        PassKind::Spring => "spring",
-    };
-    let name = if pass.of > 1 { format!("{name} {} of {}", pass.number, pass.of) } else { name.to_owned() };
+    let name = pass.kind.numbered(pass.number, pass.of);
     let name = pass.ring.as_ref().map_or(name, |ring| format!("ring {}", visible(&name_as_written(ring))));
     let figures = &pass.figures;
     writeln!(

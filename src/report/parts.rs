@@ -4,7 +4,6 @@
 
 use super::account::whole_seconds;
 use crate::gcode::{PassName, ProgramText};
-use crate::job::PassKind;
 use crate::units::Time;
 
 /// How long all parts take together, and why that is more than the plan says.
@@ -26,23 +25,17 @@ pub fn holds(part: &ProgramText) -> String {
 /// Passes of one kind that follow each other.
 fn run(passes: &[PassName]) -> Option<String> {
     let (first, last) = (passes.first()?, passes.last()?);
-    let kind = match first.kind {
-        PassKind::Air => "air",
-        PassKind::Rough => "rough",
-        PassKind::Rest => "rest",
-        PassKind::Finish => "finish",
-        PassKind::Spring => "spring",
-    };
-    Some(match (first.number, last.number, first.of) {
-        (_, _, 1) => kind.to_owned(),
-        (from, to, of) if from == to => format!("{kind} {from} of {of}"),
-        (from, to, of) => format!("{kind} {from} to {to} of {of}"),
+    Some(if first.number == last.number {
+        first.kind.numbered(first.number, first.of)
+    } else {
+        format!("{} {} to {} of {}", first.kind.name(), first.number, last.number, first.of)
     })
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::job::PassKind;
     use crate::units::Length;
 
     #[test]

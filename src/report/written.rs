@@ -3,7 +3,7 @@
 //! Lengths are millimetres, speeds rpm and m/min, feeds mm/rev, times seconds, whatever the shop's units are: a script reads one form.
 
 use crate::diagnostics::Finding;
-use crate::job::{Job, PassKind};
+use crate::job::Job;
 use crate::plan::{Operation, Pass, Plan};
 use crate::proof::Report;
 use serde::Serialize;
@@ -62,13 +62,7 @@ struct JsonPass<'a> {
 fn pass<'a>((operation, pass): (&'a Operation, &'a Pass)) -> JsonPass<'a> {
     JsonPass {
         tool: &operation.tool.name,
-        kind: match pass.kind {
-            PassKind::Air => "air",
-            PassKind::Rough => "rough",
-            PassKind::Rest => "rest",
-            PassKind::Finish => "finish",
-            PassKind::Spring => "spring",
-        },
+        kind: pass.kind.name(),
         ring: pass.ring.as_deref(),
         depth_mm: pass.depth.as_mm(),
         total_mm: pass.total.as_mm(),

@@ -5,7 +5,7 @@ use super::text::{Units, mm, name, number, plain, short};
 use super::{Origin, Sheet};
 use crate::gcode::PassName;
 use crate::plan::corners::Evidence;
-use crate::plan::{PassKind, texture};
+use crate::plan::texture;
 use crate::proof::sweep::{Interval, PassKind as Swept, SweptPass};
 use crate::units::{FeedPerRev, Length};
 use maud::{Markup, html};
@@ -49,20 +49,8 @@ fn line_of(anchor: &str) -> usize {
 }
 
 fn written_name(pass: &PassName) -> String {
-    let kind = match pass.kind {
-        PassKind::Air => "air",
-        PassKind::Rough => "rough",
-        PassKind::Rest => "rest",
-        PassKind::Finish => "finish",
-        PassKind::Spring => "spring",
-    };
-    if let Some(ring) = &pass.ring {
-        format!("ring {}", plain(ring))
-    } else if pass.of > 1 {
-        format!("{kind} {} of {}", pass.number, pass.of)
-    } else {
-        kind.to_owned()
-    }
+    let name = || pass.kind.numbered(pass.number, pass.of);
+    pass.ring.as_ref().map_or_else(name, |ring| format!("ring {}", plain(ring)))
 }
 
 fn plain_name(swept: &SweptPass) -> String {
