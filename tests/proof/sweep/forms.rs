@@ -195,6 +195,21 @@ fn outside_the_zones_and_the_measured_radii_nothing_may_go() {
     assert_eq!(run(45.0, -0.1), ["fed-astray", "unmeasured", "gouge"]);
 }
 
+/// Where the zone ends at the last reading, the tool may be fed a nose and a lead (2 mm; common practice, no source) beyond it, and no further: not
+/// even in the air, nearer than the clearance to what nobody measured.
+#[test]
+fn beyond_the_last_reading_a_nose_and_a_lead_are_all() {
+    let j = job(1, 0, 50.0, 150.0);
+    let widest = j.tools.iter().map(|t| t.nose_radius.as_mm()).fold(0.0, f64::max);
+    let stops = |beyond: f64| {
+        let path = |z: f64| [(50.0 - beyond, z), (150.0 + beyond, z)];
+        let s = Script::new(47.0, 50.0).pass(&path(0.9)).stop().pass(&path(-0.1));
+        stops(&sweep(&s.movements, &j, &face(&[(50.0, 0.0), (150.0, 0.0)])))
+    };
+    assert_eq!(stops(widest + 1.95), Vec::<&str>::new());
+    assert!(stops(widest + 2.05).contains(&"fed-astray"), "{:?}", stops(widest + 2.05));
+}
+
 #[test]
 fn the_allowance_the_schedule_and_the_spindle_limit_stop() {
     let flat_face = face(&[(50.0, 0.0), (150.0, 0.0)]);
