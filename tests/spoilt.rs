@@ -261,7 +261,7 @@ fn bytes_are_read_as_a_program_and_stopped() {
 fn programs_are_proved() {
     let (job, face) = demo::job_and_face();
     let text = program();
-    for i in 0..count(600) {
+    for i in 0..count(300) {
         let report = prove(&spoil(text.as_bytes(), &mut Dice::new(i)), job, face);
         let said = report.to_string();
         assert!(!said.contains("NaN") && !said.contains("inf "), "seed {i}: {said}");

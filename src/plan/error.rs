@@ -51,6 +51,20 @@ pub enum PlanError {
         /// End of the zone.
         to: Length,
     },
+    /// The holder meets the face before the nose does, over most of a zone.
+    #[error(
+        "over {held:.1} of the zone from {from:.1} to {to:.1} the holder of the tool {tool} meets the face before its nose does\n  to mend it: a tool with longer edges or a narrower holder, or correct `edge_length` and `holder` of this one; or a zone that is less hollow"
+    )]
+    HeldOff {
+        /// The tool.
+        tool: String,
+        /// Start of the zone.
+        from: Length,
+        /// End of the zone.
+        to: Length,
+        /// Over how much of it.
+        held: Length,
+    },
     /// The tool would enter a keep-out.
     #[error(
         "the tool {tool} would enter the keep-out {name} by {by:.3} at radius {at:.1}\n  to mend it: end the zone earlier, or correct the keep-out if it is drawn too large"

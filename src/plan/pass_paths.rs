@@ -6,7 +6,7 @@ use super::rest::{RestPasses, rest_passes};
 use super::run_off;
 use super::surface::{self, Span};
 use crate::face::Taken;
-use crate::geometry::{Curve, envelope};
+use crate::geometry::{Curve, Outline, envelope};
 use crate::job::{self, Job, PassDepth, Step, Tool, Zone};
 use crate::plan::PassKind;
 use crate::units::Length;
@@ -150,6 +150,9 @@ impl<'j> PassPaths<'j> {
                 chips: None,
             });
         }
+        if let Some(&depth) = own.last() {
+            reaches_most(&path, &self.left, depth, (tool, job))?;
+        }
         self.last = Some((tool, path));
         Ok(Some(ToolPasses { tool, met, passes, shown, begins }))
     }
@@ -159,6 +162,31 @@ impl<'j> PassPaths<'j> {
 fn goes_deeper(before: &Curve, path: &Curve, depth: PassDepth, tolerance: f64) -> Option<()> {
     let lower = || envelope::greatest_excess(before, path).is_some_and(|excess| excess.height > tolerance);
     (depth.depth.as_mm() <= 0.0 || lower()).then_some(())
+}
+
+/// A tool whose holder keeps the nose off over a greater share of a zone than this restores no face there. Common practice, no source.
+const MOST_HELD_OFF: f64 = 0.5;
+
+/// A refusal where the path of a pass, over what it meets, lies over most of a zone where its holder and not its nose must be: by half of its depth and
+/// more above the path of the same tool without a holder.
+fn reaches_most(path: &Curve, met: &Curve, pass: PassDepth, (tool, job): (&Tool, &Job)) -> Result<(), PlanError> {
+    if tool.holder.is_none() {
+        return Ok(());
+    }
+    let bare = Outline { holder: None, ..tool.outline() };
+    let bare = surface::path(met, pass, job.schedule.step, &job.zones, &bare, ROOM)
+        .ok_or_else(|| PlanError::unreachable(tool, &job.zones))?;
+    let by = 0.5 * pass.depth.as_mm() + surface::AS_WRITTEN * job.schedule.tolerance.as_mm();
+    let held_off = envelope::stretches_above(path, &bare, by);
+    for zone in &job.zones {
+        let Span { from, to } = surface::span_of(zone);
+        let held: f64 = held_off.iter().map(|[a, b]| (b.min(to) - a.max(from)).max(0.0)).sum();
+        if held > MOST_HELD_OFF * (to - from) {
+            let held = Length::mm(held);
+            return Err(PlanError::HeldOff { tool: tool.name.clone(), from: zone.from, to: zone.to, held });
+        }
+    }
+    Ok(())
 }
 
 /// The rest passes before the first pass of a tool, where it is the finish that comes after another tool.
@@ -247,10 +275,13 @@ fn earlier(job: &Job, face: &Curve, already: Length) -> Result<Earlier, PlanErro
         let left = run_off::left(&path, tool, face, job)?;
         Ok::<_, PlanError>((path, left))
     };
-    let (mut path, mut left) = reach(face)?;
+    let mut met = face.clone();
+    let (mut path, mut left) = reach(&met)?;
     for _ in 1..count {
-        (path, left) = reach(&left)?;
+        met = left;
+        (path, left) = reach(&met)?;
     }
+    reaches_most(&path, &met, pass, (tool, job))?;
     let floor = |(i, zone): (usize, &Zone)| {
         let zone = surface::span_of(zone);
         let inset = job.control.resolution.as_mm();

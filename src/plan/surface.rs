@@ -56,7 +56,7 @@ pub fn pass_path(
 }
 
 /// What a written path leaves may stand above the exact surface by its tolerance along the normal: along the axis by twice that, on a slope of 60°.
-const AS_WRITTEN: f64 = 2.0;
+pub const AS_WRITTEN: f64 = 2.0;
 
 /// A path raised to where the holder's underside meets nothing of what stands, which was cut along paths within a tolerance, millimetres.
 #[must_use]

@@ -194,14 +194,16 @@ fn no_plausible_job_ends_in_a_fault_of_ours() {
 }
 
 /// What ended in a fault of ours once: rest that parts before may have left at an edge that a zone runs off, a floor between two walls with no radius on
-/// it, a holder that lets no pass go deeper.
+/// it, a holder that lets no pass go deeper, or only few places of it, and one that rests on what the passes before could not take.
 #[test]
 fn no_job_ends_again_in_a_fault_that_was_mended() {
     let (_, face) = demo::job_and_face();
     let mut all = Tally::default();
-    for seed in [700_724, 706_021, 702_110, 702_214, 703_203] {
+    for seed in [
+        700_724, 706_021, 702_110, 702_214, 703_203, 725_874, 706_402, 729_244, 709_595, 705_392,
+    ] {
         of_seed(seed, face, &mut all);
     }
     all.judge();
-    assert_eq!((all.tried, all.sound), (5, 3));
+    assert_eq!((all.tried, all.sound), (10, 5));
 }

@@ -12,11 +12,10 @@
 use super::allowed_depth::AllowedDepth;
 use super::findings::{mm, note, radius};
 use super::metal::{LowestPoints, MOST_HIDDEN, Metal};
-use super::reach;
 use super::segment::LowestPoint;
 use super::tool_shape::{Part, ToolShape};
+use super::{reach, split};
 use crate::diagnostics::{Finding, SweepRule, Unit};
-use crate::face::Face;
 use crate::job::Job;
 use crate::proof::{Movement, Spindle};
 
@@ -316,13 +315,14 @@ pub fn pass_depth(
 /// Compares a pass with its own depth. A narrow one is compared with the tool's next pass instead, where there
 /// is one: what is no deeper than that is removed with it.
 ///
-/// In a zone only some noses wide most of what a pass leaves are the fillets against its ends, and the median is one of them. So a pass
-/// that seems uneven is looked at again with the fillets taken off: how far the noses of a pass as deep as its deepest point would stand
-/// above that everywhere. A pass that is shallower as a whole stays so, by half of the difference at least.
+/// In a zone only some noses wide most of what a pass leaves are the fillets against its ends, and the median is one of them; beside a wide holder more
+/// still stands. So a pass that seems uneven is looked at again: how far above its deepest point would the metal stand everywhere that one pass of its tool
+/// leaves, if it took as much as there wherever it can? `met` are the heights that it met. A pass that is shallower as a whole stays so, by half of the
+/// difference at least.
 pub fn judge_evenness(
     limits: &PassLimits,
     (own, next): (&PassDepth, Option<f64>),
-    (metal, face): (&Metal, &Face),
+    (metal, met): (&Metal, &dyn Fn() -> Vec<f64>),
     contacts: &[Contact],
     movements: &[Movement],
     findings: &mut Vec<Finding>,
@@ -333,14 +333,18 @@ pub fn judge_evenness(
     if deepest <= even + slack {
         return;
     }
-    let pass = limits.allowed.of_tool(limits.tool);
-    let fillets = reach::fillets(face, limits.job, [pass, deepest], metal);
-    let cuts = contacts.iter().flat_map(Contact::taken).filter(|(i, ..)| metal.in_zone[*i]);
-    let without_fillets = cuts.map(|(i, p, _)| {
-        let fillet = fillets.get(i).copied().unwrap_or(0.0);
-        (i, *p, metal.depth_at(i, p.z) + fillet)
+    let even = split::tool_of(limits.job, limits.tool).map_or(even, |tool| {
+        let met = met();
+        let taken = metal.depth_below(&met, index, point.z);
+        let left = reach::left_by_one_pass(&met, tool, limits.job, taken, metal);
+        let cuts = contacts.iter().flat_map(Contact::taken).filter(|(i, ..)| metal.in_zone[*i]);
+        // How deep a pass lies that leaves so much above itself.
+        let as_deep = cuts.map(|(i, p, _)| {
+            let stands = deepest - metal.depth_at(i, left[i].min(met[i]));
+            (i, *p, metal.depth_at(i, p.z) + stands.max(0.0))
+        });
+        own_depth(as_deep.collect(), metal).map_or(even, |depth| even.max(depth))
     });
-    let even = own_depth(without_fillets.collect(), metal).map_or(even, |depth| even.max(depth));
     if deepest > even + slack {
         let what = format!(
             "cuts {} below the face at {}, where the rest of pass {} goes down to {}",

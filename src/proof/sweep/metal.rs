@@ -139,6 +139,25 @@ impl Metal {
         (0..self.len()).map(|i| lowered(points, self.radii[i], self.face[i], gone(i), self.step)).collect()
     }
 
+    /// Heights over all radii lowered by a depth everywhere in the zones.
+    #[must_use]
+    pub fn lowered_by(&self, heights: &[f64], depth: f64) -> Vec<f64> {
+        let points: Vec<Point> = self.radii.iter().zip(heights).map(|(&u, &z)| Point::new(u, z)).collect();
+        let gone = |i: usize| if self.in_zone[i] { depth } else { 0.0 };
+        let low = |(i, p): (usize, &Point)| lowered(&points, p.x, p.z, gone(i), self.step);
+        points.iter().enumerate().map(low).collect()
+    }
+
+    /// The most that may stand before the passes of a program so far, over all radii, where these are what its groups have met.
+    #[must_use]
+    pub fn most_before<'c>(&self, found: &[f64], earlier: impl Iterator<Item = &'c Contact>) -> Vec<f64> {
+        let mut heights: Vec<f64> = found.iter().zip(&self.may_stand).map(|(z, more)| z + more).collect();
+        for (i, point) in earlier.flat_map(|contact| contact.lowest.each()) {
+            heights[i] = heights[i].min(point.z);
+        }
+        heights
+    }
+
     /// Number of radii.
     #[must_use]
     pub fn len(&self) -> usize {

@@ -113,6 +113,7 @@ pub(super) fn sweep_part(
     let already = circumstances.already.as_mm();
     let mut metal = Metal::new(face, job, already);
     reach::stand_as_left(&mut metal, job, face, (already, says.before.rest));
+    let found = metal.now.clone();
     let allowed = AllowedDepth::new(job, face, already);
     let mut work = Sweeper {
         job,
@@ -148,7 +149,7 @@ pub(super) fn sweep_part(
     } else {
         work.too_long(None);
     }
-    let mut sweep = work.finish(&metal);
+    let mut sweep = work.finish(&metal, &found);
     if circumstances.goes_on {
         sweep.findings = sweep.findings.into_iter().map(Finding::before_others).collect();
     }
@@ -314,7 +315,7 @@ impl Sweeper<'_> {
     }
 
     /// The judgements about the whole program, and the result.
-    fn finish(mut self, metal: &Metal) -> Sweep {
+    fn finish(mut self, metal: &Metal, found: &[f64]) -> Sweep {
         let (job, face, movements) = (self.job, self.face, self.movements);
         let groups: Vec<FeedGroup> = self
             .passes
@@ -349,13 +350,15 @@ impl Sweeper<'_> {
                 finishes: self.finishes(i),
                 role: roles[i],
             };
+            let earlier = || self.passes.iter().take(i).flat_map(|pass| &pass.contacts);
+            let met = || metal.most_before(found, earlier());
             let summary = summary(
                 pass,
                 depth,
                 &mut cutting,
                 self.allowed,
                 job,
-                (metal, face),
+                (metal, &met),
                 movements,
                 &mut self.findings,
             );
@@ -441,7 +444,7 @@ fn summary(
     cutting: &mut Option<u32>,
     allowed: &AllowedDepth,
     job: &Job,
-    (metal, face): (&Metal, &Face),
+    (metal, met): (&Metal, &dyn Fn() -> Vec<f64>),
     movements: &[Movement],
     findings: &mut Vec<Finding>,
 ) -> SweptPass {
@@ -462,7 +465,7 @@ fn summary(
         };
         if let Some(own) = depth.own.filter(|_| pass.deeper) {
             let own = (&own, depth.next);
-            cut::judge_evenness(&limits, own, (metal, face), &pass.contacts, movements, findings);
+            cut::judge_evenness(&limits, own, (metal, met), &pass.contacts, movements, findings);
         }
     }
     let mut taken: Vec<(usize, f64, usize)> = pass

@@ -34,26 +34,20 @@ enum Between {
 /// every other radius.
 #[must_use]
 pub fn reachable(face: &Face, tool: &Tool, depth: &dyn Fn(f64) -> f64, metal: &Metal) -> Vec<f64> {
-    left_by(face, tool, depth, metal, Between::Straight)
+    left_by(&metal.lowered(face, depth), tool, metal, Between::Straight)
 }
 
 /// How far above the face as measured a tool must stay at every radius of the zones while it cuts nothing: what its nose or an edge bridges, that is the
 /// closing of the face less the face (ISO 16610-40). Passes below stand no further above what nothing has cut. Zero at every other radius.
 #[must_use]
 pub fn held_up(face: &Face, tool: &Tool, metal: &Metal) -> Vec<f64> {
-    let closed = left_by(face, tool, &|_| 0.0, metal, Between::Straight);
+    let closed = left_by(&metal.lowered(face, &|_| 0.0), tool, metal, Between::Straight);
     let above = closed.into_iter().zip(&metal.face).map(|(closed, face)| closed - face);
     above.map(|above| if above.is_finite() { above.max(0.0) } else { 0.0 }).collect()
 }
 
-fn left_by(
-    face: &Face,
-    tool: &Tool,
-    depth: &dyn Fn(f64) -> f64,
-    metal: &Metal,
-    between: Between,
-) -> Vec<f64> {
-    let wanted = metal.lowered(face, depth);
+/// What a tool leaves in the zones whose path cuts nothing below these heights.
+fn left_by(wanted: &[f64], tool: &Tool, metal: &Metal, between: Between) -> Vec<f64> {
     let radii = &metal.radii;
     let outline = tool.outline();
     let shape = ToolShape::new(&outline);
@@ -148,17 +142,23 @@ fn mirrored(outline: &Outline) -> Outline {
 }
 
 /// A tool that leaves as much as passes of this one may, each of a depth, down to another, millimetres. Along the normal each pass leaves in a corner
-/// the fillet of the one before, grown by its depth. A holder takes nothing: it keeps each pass off what the one before left, and that off by what a path
-/// within the tolerance leaves.
+/// the fillet of the one before, grown by its depth.
 fn blunter(tool: &Tool, job: &Job, [pass, down_to]: [f64; 2]) -> Tool {
     let grown = if job.schedule.step == Step::Normal { down_to } else { 0.0 };
+    let nose_radius = Length::mm(tool.nose_radius.as_mm() + grown);
+    Tool { nose_radius, ..held_off(tool, job, pass) }
+}
+
+/// A tool of which the holder goes nowhere lower than one pass of a depth, millimetres, above where this one's may: a holder takes nothing, and keeps each
+/// pass off what the one before left, and that off by what a path within the tolerance leaves.
+fn held_off(tool: &Tool, job: &Job, pass: f64) -> Tool {
     let lower = pass + 2.0 * job.schedule.tolerance.as_mm() + SLACK;
     let along = lower / tool.inner_edge.as_rad().max(tool.outer_edge.as_rad()).cos();
     let edge_length = match tool.holder {
         Some(_) => Length::mm((tool.edge_length.as_mm() - along).max(LEAST_WIDTH)),
         None => tool.edge_length,
     };
-    Tool { nose_radius: Length::mm(tool.nose_radius.as_mm() + grown), edge_length, ..tool.clone() }
+    Tool { edge_length, ..tool.clone() }
 }
 
 /// Leaves standing what the tool that the schedule begins with could not reach, where earlier programs ran to a depth; but for the ends of the
@@ -174,12 +174,12 @@ pub fn stand_as_left(metal: &mut Metal, job: &Job, face: &Face, (already, rest_p
     };
     // Along the normal each pass leaves in a corner the fillet of the one before, grown by its depth: more stands there than after one pass.
     let between = if schedule.step == Step::Axial { Between::Turned } else { Between::Straight };
-    let mut left = left_by(face, tool, &|_| already, metal, between);
+    let wanted = metal.lowered(face, &|_| already);
+    let mut left = left_by(&wanted, tool, metal, between);
     let finish = schedule.finish.as_ref().filter(|f| rest_passes > 0 && f.tool != tool.name);
     let finish = finish.filter(|_| schedule.rest_passes == RestPasses::Auto);
     if let Some((finish, sharp)) = finish.and_then(|f| Some((f, job.tool(&f.tool)?))) {
-        let sharp = left_by(face, sharp, &|_| already, metal, between);
-        let wanted = metal.lowered(face, &|_| already);
+        let sharp = left_by(&wanted, sharp, metal, between);
         let taken = finish.depth.as_mm() * f64::from(rest_passes);
         let stands: Vec<f64> = left.iter().zip(&metal.face).map(|(left, face)| left.min(*face)).collect();
         // A rest pass takes all that stands together, where more than the limit of it stands anywhere.
@@ -196,7 +196,7 @@ pub fn stand_as_left(metal: &mut Metal, job: &Job, face: &Face, (already, rest_p
     }
     let first_depth = schedule.rough.as_ref().map(|r| r.depth).or(schedule.finish.as_ref().map(|f| f.depth));
     let pass = first_depth.map_or(0.0, Length::as_mm);
-    let at_most = left_by(face, &blunter(tool, job, [pass, already]), &|_| already, metal, Between::Straight);
+    let at_most = left_by(&wanted, &blunter(tool, job, [pass, already]), metal, Between::Straight);
     let (inner, outer) = ToolShape::new(&tool.outline()).reach_below(already);
     for (i, left) in left.into_iter().enumerate().filter(|(_, left)| left.is_finite()) {
         // Beyond the last radius the tool may have stood by its nose.
@@ -236,19 +236,9 @@ pub fn standing_for_rest(
         .collect()
 }
 
-/// How far the noses of a schedule's tools would leave metal standing above a depth below the face, at every radius, if the last pass took so much: in the
-/// corners of the face and in the fillets at the ends of the zones; nothing outside. A finish follows what the rough tool left, so the greater of both counts.
+/// What a tool leaves in the zones by one pass of a depth everywhere, millimetres, over metal of these heights: it takes nowhere more, in a corner what its
+/// nose reaches, and nothing with its holder.
 #[must_use]
-pub fn fillets(face: &Face, job: &Job, [pass, depth]: [f64; 2], metal: &Metal) -> Vec<f64> {
-    let mut all = vec![0.0_f64; metal.len()];
-    for tool in &job.tools {
-        let tool = blunter(tool, job, [pass, depth]);
-        let left = left_by(face, &tool, &|_| depth, metal, Between::Turned);
-        for (i, (fillet, left)) in
-            all.iter_mut().zip(left).enumerate().filter(|(_, (_, left))| left.is_finite())
-        {
-            *fillet = fillet.max(depth - metal.depth_at(i, left.min(metal.face[i])));
-        }
-    }
-    all
+pub fn left_by_one_pass(met: &[f64], tool: &Tool, job: &Job, depth: f64, metal: &Metal) -> Vec<f64> {
+    left_by(&metal.lowered_by(met, depth), &held_off(tool, job, depth), metal, Between::Turned)
 }
