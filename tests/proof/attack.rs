@@ -499,7 +499,8 @@ fn a_spindle_that_hardly_turns_at_its_start_is_told() {
 #[test]
 fn a_wait_behind_a_pass_is_told() {
     let tried = each(&["wait-over-wheel"], Rank::Warning, |lines, job| {
-        let behind = |i: &usize| has(&lines[*i], "G97") && !starts(&lines[*i]);
+        let speed = |l: &String| code(l).split(' ').any(|w| w.starts_with('S'));
+        let behind = |i: &usize| has(&lines[*i], "G97") && !starts(&lines[*i]) && speed(&lines[*i]);
         (0..lines.len()).filter(behind).step_by(3).map(|i| put(lines, i, dwell(job))).collect()
     });
     assert!(tried > 15, "{tried}");
