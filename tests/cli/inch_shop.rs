@@ -182,7 +182,7 @@ fn a_unit_that_is_said_of_a_column_is_taken_over() {
     let job = |above: &str| {
         bench
             .put("s.txt", &format!("{above}\nTime s\tRadius\tDistance\n0\t3.2\t2.4\n1\t5\t2.5\n2\t8\t2.6\n"));
-        said(&bench, &["new", "s.txt", "-o", "-"])
+        said(&bench, &["new", "s.txt", "--inch", "-o", "-"])
     };
     let of_both = job("Radius unit\tin\nDistance unit\tin\n");
     assert!(of_both.contains("unit: inch ") && !of_both.contains("z_unit"), "{of_both}");
