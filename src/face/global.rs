@@ -245,7 +245,10 @@ impl Problem<'_> {
                     continue;
                 }
                 let Some(after) = self.fit(&candidate, scale, Some(&fitted), &all) else { continue };
-                if best.as_ref().is_some_and(|(_, b)| b.loss <= after.loss) {
+                let dear = |terms: &Terms, fitted: &Fitted| {
+                    fitted.loss + PRICE_PER_UNKNOWN * self.layout.count(terms) as f64
+                };
+                if best.as_ref().is_some_and(|(t, b)| dear(t, b) <= dear(&candidate, &after)) {
                     continue;
                 }
                 if self.earned(&terms, &candidate, &fitted, &after, scale) {
@@ -284,6 +287,10 @@ impl Problem<'_> {
         if !terms.zeros.is_empty() {
             fewer.push(Terms { zeros: Vec::new(), ..terms.clone() });
         }
+        if terms.zeros.len() > 1 {
+            let without = |line: &usize| terms.zeros.iter().copied().filter(|l| l != line).collect();
+            fewer.extend(terms.zeros.iter().map(|line| Terms { zeros: without(line), ..terms.clone() }));
+        }
         // One that came last was judged when it came. The eccentricity stays: the cells were taken with the lines moved by it.
         if fewer.len() < 2 && !terms.eccentric {
             return None;
@@ -316,6 +323,14 @@ impl Problem<'_> {
         }
         if terms.zeros.is_empty() && !terms.sensor.is_empty() {
             single.push(Terms { zeros: terms.sensor.clone(), ..terms.clone() });
+        }
+        // A sensor that was set anew, or moved, between the lines: one line has a zero of its own, or each but one that keeps the zero of all.
+        let lines = self.layout.angles.len();
+        if terms.zeros.len() + 1 < lines {
+            let all_but_one = (1..lines).collect();
+            let one_more = (0..lines).filter(|line| !terms.zeros.contains(line));
+            let sets = one_more.map(|line| terms.zeros.iter().copied().chain([line]).collect());
+            single.extend(sets.chain([all_but_one]).map(|zeros| Terms { zeros, ..terms.clone() }));
         }
         // Eccentricity shows on walls, which are narrow: these are screened on the cells as they are.
         let loss = |t: &Terms| self.huber_loss(&self.rows(t), &weights);

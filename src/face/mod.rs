@@ -120,6 +120,16 @@ pub enum FaceError {
         /// Outermost radius with metal.
         end: Length,
     },
+    /// A zone runs off where the readings show that the metal goes on.
+    #[error(
+        "{count} readings beyond the edge at {edge:.1} stand as high as the face: metal goes on there, and a tool that runs off would cut it\n  to mend it: write the radius without `edge` if the zone ends inside the metal; correct it if the metal ends elsewhere; list what is no metal under `no_metal` if the sensor saw something else"
+    )]
+    MetalBeyondEdge {
+        /// Where the job says that the metal ends.
+        edge: Length,
+        /// How many readings say otherwise.
+        count: usize,
+    },
     /// Lines measured again tell nothing that may be cut by.
     #[error(transparent)]
     Again(#[from] again::AgainError),

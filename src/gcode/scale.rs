@@ -6,7 +6,7 @@
 use super::GcodeError;
 use super::word::{Word, Zeros, decimal};
 use crate::geometry::Point;
-use crate::job::{Control, Tool, UnitWord, XWords};
+use crate::job::{Control, DwellWord, Tool, UnitWord, XWords};
 use crate::units::{self, FeedPerRev, Length, MM_PER_INCH, SpindleSpeed, SurfaceSpeed};
 
 /// Share of a step by which a coordinate may miss its place: room for the rounding of sums of a few binary numbers, far below anything a machine can do.
@@ -130,11 +130,16 @@ impl Scale {
         Ok(Word::decimal('F', n, places).with_zeros(self.zeros))
     }
 
-    /// The seconds of a dwell, rounded up to a tenth.
-    pub(super) fn seconds(&self, address: char, seconds: f64) -> Word {
+    /// The time of a dwell, rounded up to a tenth of a second.
+    pub(super) fn dwell(&self, word: DwellWord, seconds: f64) -> Word {
         #[allow(clippy::cast_possible_truncation)] // Held to an hour.
         let tenths = (seconds.clamp(0.0, LONGEST_DWELL) * 10.0 - SLACK).ceil() as i64;
-        Word::decimal(address, tenths, DWELL_PLACES).with_zeros(self.zeros)
+        match word {
+            DwellWord::X | DwellWord::P => {
+                Word::decimal(word.letter(), tenths, DWELL_PLACES).with_zeros(self.zeros)
+            }
+            DwellWord::PMilliseconds => Word::whole(word.letter(), tenths * 100, 1),
+        }
     }
 
     /// Surface speed as an S word counts it, rounded down: metres or feet per minute.

@@ -33,8 +33,7 @@ use super::word::Word;
 use super::{GcodeError, PassName, ProgramText, touch_words};
 use crate::geometry::Piece;
 use crate::job::{
-    Control, Coolant, DwellWord, FeedWords, Job, SpindleLimitWord, SpindleTurns, Stops, Tool, Tyre, UnitWord,
-    passes,
+    Control, Coolant, FeedWords, Job, SpindleLimitWord, SpindleTurns, Stops, Tool, Tyre, UnitWord, passes,
 };
 use crate::plan::parts::Part;
 use crate::plan::{Motion, Operation, Pass, PassKind, Plan, Role, time_of};
@@ -226,11 +225,8 @@ impl<'a> Writer<'a> {
 
     /// A wait of so many seconds, rounded up to a tenth.
     pub(super) fn dwell(&mut self, seconds: f64) -> Result<(), GcodeError> {
-        let address = match self.job.machine.spin.dwell {
-            DwellWord::X => 'X',
-            DwellWord::P => 'P',
-        };
-        self.words(&[Word::code('G', 4), self.scale.seconds(address, seconds)])
+        let time = self.scale.dwell(self.job.machine.spin.dwell, seconds);
+        self.words(&[Word::code('G', 4), time])
     }
 
     /// The word that turns the spindle.

@@ -107,6 +107,16 @@ impl ZoneFile {
     }
 }
 
+impl ZoneFile {
+    /// Its radii, as far as they are written.
+    pub(super) fn radii(&self) -> impl Iterator<Item = Length> {
+        [self.from, self.to].into_iter().filter_map(|end| match end {
+            ZoneEnd::At(radius) | ZoneEnd::Edge(MetalEnd::Radius(radius)) => Some(radius),
+            ZoneEnd::Edge(MetalEnd::LastReading) => None,
+        })
+    }
+}
+
 impl ZoneEnd {
     pub(super) const fn edge(self) -> Option<MetalEnd> {
         match self {

@@ -131,9 +131,11 @@ pub(super) fn zones(listed: &[ZoneFile], node: &Node, errors: &mut Vec<InputErro
     let mut zones: Vec<Zone> = listed.iter().map(ZoneFile::zone).collect();
     let mut runs_off = RunsOff::default();
     let before = errors.len();
-    for ((file, zone), item) in listed.iter().zip(&zones).zip(node.items()) {
-        let further_in = zones.iter().any(|other| other.to < zone.to);
-        let further_out = zones.iter().any(|other| other.from > zone.from);
+    for (file, item) in listed.iter().zip(node.items()) {
+        // Two edges whose radii nobody has written say nothing of which zone lies further out: the radii that are written do.
+        let others = || listed.iter().filter(|other| *other != file).flat_map(ZoneFile::radii);
+        let further_in = file.radii().any(|own| others().any(|other| other < own));
+        let further_out = file.radii().any(|own| others().any(|other| other > own));
         let ends = [
             ("from", file.from.edge().filter(|_| further_in), "innermost zone begins"),
             ("to", file.to.edge().filter(|_| further_out), "outermost zone ends"),
@@ -141,7 +143,7 @@ pub(super) fn zones(listed: &[ZoneFile], node: &Node, errors: &mut Vec<InputErro
         for (key, _, which) in ends.iter().filter(|(_, edge, _)| edge.is_some()) {
             errors.push(item.at(key).error(
                 format!("a radius: only the {which} where the metal does"),
-                "write the radius; metal stands between zones",
+                "write the radius: between two zones the tool is lifted off. Where the metal ends there too, as at a window all round, make a job of each zone: in both it then ends at an `edge`",
             ));
         }
         runs_off.inner = runs_off.inner.or(file.from.edge());

@@ -37,16 +37,39 @@ pub struct Spin {
     pub first: Option<SpindleSpeed>,
     /// How long the tool waits at the park after each start, until the spindle has its speed.
     pub up: Option<Time>,
-    /// The address that carries the seconds of a dwell.
+    /// The word that carries the time of a dwell.
     pub dwell: DwellWord,
 }
 
-/// The address of a dwell's seconds, in a block with G04.
+/// The word of a dwell's time, in a block with G04.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Deserialize)]
 pub enum DwellWord {
-    /// X, as most lathes have it.
+    /// Seconds in X, as most lathes have it.
     #[default]
     X,
-    /// P.
+    /// Seconds in P.
     P,
+    /// Thousandths of a second in P, as a whole number.
+    #[serde(rename = "P ms")]
+    PMilliseconds,
+}
+
+impl DwellWord {
+    /// Its letter.
+    #[must_use]
+    pub const fn letter(self) -> char {
+        match self {
+            Self::X => 'X',
+            Self::P | Self::PMilliseconds => 'P',
+        }
+    }
+
+    /// The time that its letter gives with a number.
+    #[must_use]
+    pub fn time(self, number: f64) -> Time {
+        Time::s(match self {
+            Self::X | Self::P => number,
+            Self::PMilliseconds => number / 1000.0,
+        })
+    }
 }

@@ -5,21 +5,52 @@
 use super::PipelineError;
 use crate::face::FaceError;
 use crate::job::{Job, Zone};
+use crate::numeric::order::median;
 use crate::scan::{self, MeasuredLines};
 use crate::survey::Survey;
 use crate::units::Length;
 use std::borrow::Cow;
 
+/// Readings so far beyond an edge may be what a sensor sees as it leaves it, millimetres; a nose on its way off goes little further than the next so many.
+const AT_THE_EDGE: f64 = 3.0;
+
+/// Metal that falls away by this beyond an edge is out of a pass's way, millimetres: more than a wheel may lose.
+const FALLS_AWAY: f64 = 1.0;
+
+/// So many readings are no speck of dirt.
+const METAL: usize = 5;
+
 /// The job's lines, without the readings beyond an edge that a person gave.
 pub(super) fn open(job: &Job) -> Result<MeasuredLines, PipelineError> {
     let mut lines = scan::open_with_again(&job.measured, job.measured_again.as_ref())?;
     if job.runs_off.any() {
+        metal_ends(job, &lines)?;
         let [first, last] = job.runs_off.metal();
         for line in lines.lines.iter_mut().chain(&mut lines.again) {
             line.line.readings.retain(|r| first <= r.x && r.x <= last);
         }
     }
     Ok(lines)
+}
+
+/// Refuses an edge beyond which the readings show that the metal goes on as high as it stands before: a tool would run off into it.
+fn metal_ends(job: &Job, lines: &MeasuredLines) -> Result<(), FaceError> {
+    let gap = job.measured.longest_gap.as_mm().max(AT_THE_EDGE);
+    let [first, last] = job.runs_off.metal();
+    let readings = || lines.lines.iter().flat_map(|l| &l.line.readings).filter(|r| r.z.is_finite());
+    for (edge, outward) in [(first, -1.0), (last, 1.0)] {
+        // How far beyond the edge a reading lies.
+        let between = |from: f64, to: f64| {
+            let beyond = move |x: f64| outward * (x - edge);
+            readings().filter(move |r| from < beyond(r.x) && beyond(r.x) <= to).map(|r| r.z)
+        };
+        let Some(face) = median(&mut between(-gap, 0.0).collect::<Vec<_>>()) else { continue };
+        let as_high = between(gap, 2.0 * gap).filter(|z| *z > face - FALLS_AWAY).count();
+        if as_high >= METAL {
+            return Err(FaceError::MetalBeyondEdge { edge: Length::mm(edge), count: as_high });
+        }
+    }
+    Ok(())
 }
 
 /// Ends the zones that run off where the readings end.

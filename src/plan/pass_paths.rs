@@ -169,7 +169,12 @@ const MOST_HELD_OFF: f64 = 0.5;
 
 /// A refusal where the path of a pass, over what it meets, lies over most of a zone where its holder and not its nose must be: by half of its depth and
 /// more above the path of the same tool without a holder.
-fn reaches_most(path: &Curve, met: &Curve, pass: PassDepth, (tool, job): (&Tool, &Job)) -> Result<(), PlanError> {
+fn reaches_most(
+    path: &Curve,
+    met: &Curve,
+    pass: PassDepth,
+    (tool, job): (&Tool, &Job),
+) -> Result<(), PlanError> {
     if tool.holder.is_none() {
         return Ok(());
     }

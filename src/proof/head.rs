@@ -207,7 +207,7 @@ fn changed(program: &ProgramRead) -> Option<Finding> {
         Some((place, _)) => Some(Finding::new(
             ProgramRule::TextChanged,
             place,
-            "its comments are not those that were written: touch-off, depths and stops may have been edited",
+            "its comments, or the blocks that they stand before, are not those that were written: touch-off, depths and stops may have been edited",
         )),
         None => {
             let says = |label: &str| comments().find(|(_, c)| c.starts_with(label));

@@ -143,7 +143,8 @@ fn write_touched_wrong(out: &mut String, plan: &Plan) -> std::fmt::Result {
     let error = Length::mm(TOUCH_ERROR);
     let seen = |higher: f64| {
         plan.contact_if(higher).map_or_else(String::new, |[as_planned, touched]| {
-            let [as_planned, touched] = [as_planned, touched].map(|share| format!("{:.0} %", 100.0 * share));
+            let percent = |share: f64| format!("{:.0} %", 100.0 * share.max(0.0) + 0.0);
+            let [as_planned, touched] = [as_planned, touched].map(percent);
             if as_planned == touched {
                 String::new()
             } else {

@@ -46,6 +46,8 @@ pub(crate) struct BlockCommands {
     pub p: Option<Word>,
     pub d: Option<Word>,
     pub h: Option<Word>,
+    /// Whether U or W stands in it at a control that does not count steps so.
+    pub steps_unread: bool,
 }
 
 /// What a G word means.
@@ -237,6 +239,12 @@ impl<F: Fn(&Word) -> String> CommandSorter<'_, F> {
             'P' => &mut out.p,
             'D' => &mut out.d,
             'H' => &mut out.h,
+            'U' | 'W' => {
+                let what = format!("{}: with G94 and G95 steps are counted under G91", (self.text)(word));
+                self.notes.add(ProgramRule::UnknownWord, self.place, what);
+                out.steps_unread = true;
+                return;
+            }
             _ => {
                 self.notes.add(ProgramRule::UnknownWord, self.place, (self.text)(word));
                 return;

@@ -481,9 +481,17 @@ fn sensor(case: &Case<'_>) -> Vec<Finding> {
         let drift = terms.drift.map(|d| format!("drifted by {d:+.3} mm"));
         let way = terms.hysteresis.map(|h| format!("read {h:+.3} mm on the way inward"));
         let zero = terms.zero.map(|z| format!("had its zero {z:+.3} mm off the other lines'"));
+        let name = line_name(case.model, Some(line));
+        if let (None, Some(off)) = (terms.drift, terms.zero) {
+            let says = format!(
+                "The line at {name} stands {off:+.3} mm off the other lines by as much at every radius; that was taken for the sensor's zero, and taken off."
+            );
+            let place = Place::Whole;
+            found.push(Finding::new(SurveyRule::ZeroMoved, place, says).measured(off, None, Unit::Mm));
+            continue;
+        }
         let what: Vec<String> = [drift, way, zero].into_iter().flatten().collect();
         if !what.is_empty() {
-            let name = line_name(case.model, Some(line));
             let says = format!("On the line at {name} the sensor {}; it was taken off.", together(&what));
             found.push(Finding::new(SurveyRule::SensorDrift, Place::Whole, says));
         }

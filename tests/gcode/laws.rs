@@ -285,7 +285,11 @@ fn arcs_that_the_tolerance_holds_are_written() {
 #[test]
 fn a_slow_first_turn_and_a_wait_are_at_the_park_and_sound() {
     let plain = Sample::new(control()).job();
-    for (dwell, address) in [(DwellWord::X, 'X'), (DwellWord::P, 'P')] {
+    for (dwell, three, two) in [
+        (DwellWord::X, "X3.0", "X2.0"),
+        (DwellWord::P, "P3.0", "P2.0"),
+        (DwellWord::PMilliseconds, "P3000", "P2000"),
+    ] {
         let spin = Spin { first: Some(SpindleSpeed::rpm(60.0)), up: Some(Time::s(2.0)), dwell };
         let job = Job { machine: Machine { spin, ..plain.machine.clone() }, ..plain.clone() };
         let points: Vec<(f64, f64)> = (0..=800).map(|i| (40.0 + 0.1 * f64::from(i), 0.0)).collect();
@@ -296,18 +300,24 @@ fn a_slow_first_turn_and_a_wait_are_at_the_park_and_sound() {
         let slow: Vec<usize> = (0..lines.len()).filter(|&i| lines[i].contains("G97 S60 M03")).collect();
         let [slow] = slow[..] else { panic!("{slow:?} in\n{}", written[0].text) };
         let after = lines[slow..].join("\n");
-        assert!(lines[slow + 1].contains(&format!("G04 {address}3.0")), "{after}");
+        assert!(lines[slow + 1].contains(&format!("G04 {three}")), "{after}");
         assert!(lines[slow + 2].contains("M05"), "{after}");
         let stop = after.find("M00").expect("a stop after the slow turn");
         assert!(stop < after.find("AIR PASS 1").expect("an air pass"), "{after}");
         let starts = lines.iter().filter(|l| l.contains(" M03")).count();
-        let waits = lines.iter().filter(|l| l.contains(&format!("G04 {address}2.0"))).count();
+        let waits = lines.iter().filter(|l| l.contains(&format!("G04 {two}"))).count();
         assert_eq!(waits + 1, starts, "one wait for each start but the slow one");
         let report = facewright::proof::prove(written[0].text.as_bytes(), &job, &face);
         let without = facewright::gcode::write(&plain, &plan).expect("a program");
         let plainly = facewright::proof::prove(without[0].text.as_bytes(), &plain, &face);
         assert_eq!(report.verdict, plainly.verdict, "{report}");
         assert_ne!(report.verdict, facewright::proof::Verdict::Stop, "{report}");
+        if dwell == DwellWord::PMilliseconds {
+            // Told in seconds a wait is over at once.
+            let short = written[0].text.replace("G04 P2000", "G04 P2.0");
+            let report = facewright::proof::prove(short.as_bytes(), &job, &face);
+            assert!(report.findings().iter().any(|f| f.rule.id() == "no-wait"), "{report}");
+        }
     }
 }
 

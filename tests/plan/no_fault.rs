@@ -1,8 +1,9 @@
 //! No refusal of our own making: what a person may rightly ask for ends in a sound program, or in a refusal that names the job's own reason.
 //!
-//! A few of each in every run. Seeds 10,000 to 19,999 and every depth by 0.001 mm:
-//! `FROM=10000 CASES=10000 DEPTHS_BY=1 cargo test --release --test all plan::no_fault -- --nocapture`.
+//! A few of each in every run. Ten thousand seeds and every depth by 0.001 mm (seeds below a million are for the demo's face alone):
+//! `FROM=1010000 CASES=10000 DEPTHS_BY=1 cargo test --release --test all plan::no_fault -- --nocapture`.
 
+use crate::fixtures::face::profile;
 use crate::fixtures::{demo, shops};
 use facewright::face::Face;
 use facewright::gcode::{self, GcodeError};
@@ -158,8 +159,21 @@ fn every_depth_that_is_gone_already_goes_on_soundly() {
     assert!(all.sound >= 8 * 4, "only {} sound", all.sound);
 }
 
+/// The face of a seed: the demo's, or a made-up one with a scrape as the job lists it.
+fn face_of(seed: u64) -> Face {
+    let Some(points) = shops::other_face(seed) else { return demo::job_and_face().1.clone() };
+    let of = |height: &dyn Fn(&[f64; 3]) -> f64| {
+        profile(&points.iter().map(|p| (p[0], height(p))).collect::<Vec<_>>())
+    };
+    let highest = of(&|p| p[1]);
+    let lowest = of(&|p| p[1] - p[2]);
+    let damage = of(&|p| if (203.0..=214.0).contains(&p[0]) { 0.35 } else { 0.0 });
+    Face { highest, lowest, damage, errors: None, followed: None, taken: None }
+}
+
 /// What becomes of the shop and job of a seed.
-fn of_seed(seed: u64, face: &Face, tally: &mut Tally) {
+fn of_seed(seed: u64, tally: &mut Tally) {
+    let face = &face_of(seed);
     let made = shops::of_seed(seed);
     let folder = tempfile::tempdir().expect("a folder for the two files");
     std::fs::write(folder.path().join("shop.yaml"), &made.shop).expect("written");
@@ -186,23 +200,19 @@ fn of_seed(seed: u64, face: &Face, tally: &mut Tally) {
 /// Shops and jobs of all kinds, some of which are refused for a reason of their own.
 #[test]
 fn no_plausible_job_ends_in_a_fault_of_ours() {
-    let (_, face) = demo::job_and_face();
-    let from = number("FROM", 0);
-    let all = each(from..from + number("CASES", 24), |seed, tally| of_seed(seed, face, tally));
+    let from = number("FROM", shops::OTHER_FACES);
+    let all = each(from..from + number("CASES", 24), of_seed);
     all.judge();
-    assert!(all.sound * 2 > all.tried, "only {} of {} sound", all.sound, all.tried);
+    assert!(all.sound * 3 > all.tried, "only {} of {} sound", all.sound, all.tried);
 }
 
 /// What ended in a fault of ours once: rest that parts before may have left at an edge that a zone runs off, a floor between two walls with no radius on
 /// it, a holder that lets no pass go deeper, or only few places of it, and one that rests on what the passes before could not take.
 #[test]
 fn no_job_ends_again_in_a_fault_that_was_mended() {
-    let (_, face) = demo::job_and_face();
     let mut all = Tally::default();
-    for seed in [
-        700_724, 706_021, 702_110, 702_214, 703_203, 725_874, 706_402, 729_244, 709_595, 705_392,
-    ] {
-        of_seed(seed, face, &mut all);
+    for seed in [700_724, 706_021, 702_110, 702_214, 703_203, 725_874, 706_402, 729_244, 709_595, 705_392] {
+        of_seed(seed, &mut all);
     }
     all.judge();
     assert_eq!((all.tried, all.sound), (10, 5));

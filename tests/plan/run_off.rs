@@ -232,6 +232,22 @@ fn zones_that_the_readings_do_not_reach_are_refused() {
     }
 }
 
+/// A tool that ran off where the readings go on as high as before would cut what nobody asked for. A little beyond an edge a sensor may still see it.
+#[test]
+fn an_edge_beyond_which_the_metal_goes_on_is_refused() {
+    for (zones, edge) in
+        [("[{ from: 70 mm, to: edge 118 mm }]", 118.0), ("[{ from: edge 90 mm, to: 150 mm }]", 90.0)]
+    {
+        match demo_with(zones) {
+            Err(PipelineError::Face(FaceError::MetalBeyondEdge { edge: told, count })) => {
+                assert!((told.as_mm() - edge).abs() < 1e-9 && count > 20, "{zones}: {told}, {count}");
+            }
+            other => panic!("{zones}: {other:?}"),
+        }
+    }
+    assert!(demo_with("[{ from: 70 mm, to: edge 216 mm }]").is_ok());
+}
+
 /// Rest passes are planned, and nothing stops the program.
 fn has_rest_passes_and_is_proved(job: &Job, face: &Face) {
     let plan = plan(job, face, Options::default()).expect("nothing is in the way");

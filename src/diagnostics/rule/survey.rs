@@ -105,6 +105,9 @@ super::rules! {
             SensorDrift = Note "sensor" "sensor",
                 "What a sensor drifts, or reads differently on the way back, is taken off only where the line was driven twice.",
                 "Let the sensor warm up, and look for play in its slide.";
+            ZeroMoved = Warning "zero-moved" "zero moved",
+                "A line that stands off the others by as much at every radius shows neither tilt nor bend: the sensor's zero moved, or was set anew, before it was measured. If the spindle itself floats along its axis as it turns, the wheel does stand off there, and one side is cut less deep.",
+                "Turn the wheel under a dial indicator: where it shows no such step, the sensor moved. Set its zero once, before the first line, and let it warm up.";
             Withheld = Warning "withheld" "correction withheld",
                 "A correction that is known too badly would put its own error into the face.",
                 "Measure more slowly, or more lines.";

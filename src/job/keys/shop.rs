@@ -258,9 +258,9 @@ pub(super) static MACHINE: Group = Group {
         ),
         may(
             "dwell_word",
-            Form::Words(&["X", "P"]),
+            Form::Words(&["X", "P", "P ms"]),
             ("P", "X"),
-            "the letter that carries the seconds of G04",
+            "the letter that carries the seconds of G04; `P ms`: P carries thousandths of a second",
             "the control waits another time, or stops",
         ),
     ],

@@ -80,7 +80,9 @@ fn of_one_tool(
     let cutting = movements.get(first.movements.start)?;
     let lowest = |chosen: &dyn Fn(&FeedGroup) -> bool| {
         let mut low = vec![f64::INFINITY; metal.len()];
-        for group in groups.iter().take(first_cut).filter(|s| chosen(s)) {
+        // What may take something of what earlier programs left shows nobody whether the path is right.
+        let in_the_air = |s: &&FeedGroup| !metal.may_be_cut(s.contact);
+        for group in groups.iter().take(first_cut).filter(in_the_air).filter(|s| chosen(s)) {
             for (i, point) in group.contact.lowest.each() {
                 low[i] = low[i].min(point.z);
             }

@@ -11,6 +11,7 @@
 
 use super::allowed_depth::AllowedDepth;
 use super::findings::{mm, note, radius};
+use super::job_checks::near_any_end;
 use super::metal::{LowestPoints, MOST_HIDDEN, Metal};
 use super::segment::LowestPoint;
 use super::tool_shape::{Part, ToolShape};
@@ -151,6 +152,8 @@ pub fn judge(
 ) {
     let PassLimits { job, allowed, .. } = *limits;
     let tolerance = job.schedule.tolerance.as_mm();
+    let (inner, outer) = limits.shape.reach_below(allowed.most);
+    let climbs = inner.max(outer);
     let mut found = WorstPoints::default();
     let WorstPoints { outside, below, deep, edge, holder, standing } = &mut found;
     for (index, point, taken) in contact.taken() {
@@ -171,6 +174,8 @@ pub fn judge(
         }
         match limits.shape.part(point.w) {
             Part::Nose => {}
+            // Where a nose climbs out of a zone, the wall that stays is the edge's.
+            Part::Edge if near_any_end(job, metal.radii[index], climbs) => {}
             Part::Edge => worse(edge, at(taken, 0.0, tolerance + SLACK)),
             Part::Holder => worse(holder, at(taken, 0.0, LEAST_CUT)),
         }

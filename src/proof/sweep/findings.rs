@@ -2,6 +2,8 @@
 
 use crate::diagnostics::{Finding, Place, Rule, SweepRule};
 use crate::proof::Movement;
+use std::collections::BTreeMap;
+use std::collections::btree_map::Entry;
 
 /// A length as text.
 pub fn mm(value: f64) -> String {
@@ -12,6 +14,41 @@ pub fn mm(value: f64) -> String {
 /// A radius as text.
 pub fn radius(value: f64) -> String {
     format!("radius {value:.2} mm")
+}
+
+/// Findings of which those of one rule are told once for each tool: the worst, with the number of the others.
+pub fn once_for_each_tool(findings: Vec<Finding>, rule: SweepRule, movements: &[Movement]) -> Vec<Finding> {
+    let tool = |finding: &Finding| match finding.place {
+        Place::Program { line, .. } => movements.iter().find(|m| m.line == line).and_then(|m| m.tool),
+        _ => None,
+    };
+    let size = |finding: &Finding| finding.measure.as_ref().map_or(0.0, |m| m.value);
+    let (of_rule, mut told): (Vec<Finding>, Vec<Finding>) =
+        findings.into_iter().partition(|finding| finding.rule == rule.into());
+    let mut of_tools: BTreeMap<Option<u32>, (usize, Finding)> = BTreeMap::new();
+    for finding in of_rule {
+        match of_tools.entry(tool(&finding)) {
+            Entry::Vacant(none) => {
+                none.insert((0, finding));
+            }
+            Entry::Occupied(mut worst) => {
+                let (others, kept) = worst.get_mut();
+                *others += 1;
+                if size(&finding) > size(kept) {
+                    *kept = finding;
+                }
+            }
+        }
+    }
+    for (others, mut finding) in of_tools.into_values() {
+        match others {
+            0 => {}
+            1 => finding.what.push_str("; less in another pass of this tool"),
+            _ => finding.what.push_str(&format!("; less in {others} other passes of this tool")),
+        }
+        told.push(finding);
+    }
+    told
 }
 
 /// A finding at a movement, or about the program as a whole.

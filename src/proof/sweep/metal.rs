@@ -5,7 +5,7 @@
 //! `h² / (8·r·cos² θ)` along the normal (the sagitta of the nose's arc); the radii between are chosen so that this
 //! stays under [`MOST_HIDDEN`]. Nothing is known outside the measured radii; `hazard` says what is assumed there.
 
-use super::cut::Contact;
+use super::cut::{Contact, LEAST_CUT};
 use super::segment::LowestPoint;
 use super::tool_shape::{Part, ToolShape};
 use super::tree::Tree;
@@ -156,6 +156,13 @@ impl Metal {
             heights[i] = heights[i].min(point.z);
         }
         heights
+    }
+
+    /// Whether motions may take what earlier programs may have left.
+    #[must_use]
+    pub fn may_be_cut(&self, contact: &Contact) -> bool {
+        let mut under = contact.lowest.each().zip(&contact.before);
+        under.any(|((i, point), before)| before + self.may_stand[i] - point.z > LEAST_CUT)
     }
 
     /// Number of radii.

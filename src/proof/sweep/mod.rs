@@ -45,7 +45,7 @@ use crate::job::{Coolant, Job};
 use air::FeedGroup;
 use allowed_depth::AllowedDepth;
 use cut::{Contact, PassDepth, PassLimits};
-use findings::note;
+use findings::{note, once_for_each_tool};
 use hazard::{Hazards, SweptTool, segments};
 use metal::{Metal, RadiusRange};
 use serde::Serialize;
@@ -150,6 +150,7 @@ pub(super) fn sweep_part(
         work.too_long(None);
     }
     let mut sweep = work.finish(&metal, &found);
+    sweep.findings = once_for_each_tool(sweep.findings, SweepRule::EdgeCuts, movements);
     if circumstances.goes_on {
         sweep.findings = sweep.findings.into_iter().map(Finding::before_others).collect();
     }
@@ -379,7 +380,7 @@ impl Sweeper<'_> {
         let rest = job_checks::rest(metal, job, &asked, climb);
         let last =
             swept.iter().rev().find(|p| p.lies == Some(lies)).and_then(|p| split::tool_of(job, p.tool));
-        let reachable = last.map(|tool| reach::reachable(face, tool, &asked, metal));
+        let reachable = last.map(|tool| reach::reachable(face, (tool, job), &asked, metal));
         let left = reachable.as_ref().and_then(|reachable| {
             job_checks::left(
                 metal,

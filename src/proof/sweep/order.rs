@@ -7,7 +7,6 @@
 //! there twice: the metal that it was to take stands, and whatever follows it takes that too. Where a program goes on after others, a pass that
 //! goes where they may have left something is none of these.
 
-use super::cut::LEAST_CUT;
 use super::findings::{mm, note};
 use super::metal::Metal;
 use super::split::tool_of;
@@ -129,7 +128,7 @@ fn judge_idle(
         let Some(gap) = gap(pass, tool, metal, movements) else { continue };
         let at = pass.groups.first().and_then(|g| movements.get(g.movements.start));
         let most = NEAR + job.schedule.tolerance.as_mm();
-        if may_cut(pass, metal) {
+        if pass.contacts.iter().any(|contact| metal.may_be_cut(contact)) {
             continue;
         }
         let what = if gap > most {
@@ -142,14 +141,6 @@ fn judge_idle(
         };
         findings.push(note(SweepRule::TakesNothing, at, what).measured(gap, Some(most), Unit::Mm));
     }
-}
-
-/// Whether a pass may take what earlier programs may have left.
-fn may_cut(pass: &GatheredPass, metal: &Metal) -> bool {
-    pass.contacts.iter().any(|contact| {
-        let mut under = contact.lowest.each().zip(&contact.before);
-        under.any(|((i, point), before)| before + metal.may_stand[i] - point.z > LEAST_CUT)
-    })
 }
 
 /// How far a pass runs above what stands, at half of the radii in the zones that it crosses further; none where it crosses none.

@@ -66,7 +66,7 @@ impl Part<'_> {
         let (job, metal) = (self.job, self.metal);
         let ends = self.allowed.already + says.depth;
         let most = says.least / 2.0 + path_tolerance(job);
-        let left_by = |tool| reach::reachable(face, tool, &|_| ends, metal);
+        let left_by = |tool| reach::reachable(face, (tool, job), &|_| ends, metal);
         let higher = |a: Vec<f64>, b: Vec<f64>| a.iter().zip(&b).map(|(a, b)| a.max(*b)).collect();
         let Some(blunt) = job.tools.iter().map(left_by).reduce(higher) else { return };
         let climb = tool_shape::climb(job, ends);

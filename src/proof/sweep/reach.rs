@@ -30,11 +30,18 @@ enum Between {
     Turned,
 }
 
-/// Heights that the tool leaves at every radius of the zones if its path is below the face by `depth`, which may depend on the radius; infinite at
-/// every other radius.
+/// Heights that passes of a tool leave at most, at every radius of the zones, if they go below the face by `depth`, which may depend on the radius;
+/// infinite at every other radius. Along the normal they leave more in a corner than one pass would, and a holder may rest on what none of them took.
 #[must_use]
-pub fn reachable(face: &Face, tool: &Tool, depth: &dyn Fn(f64) -> f64, metal: &Metal) -> Vec<f64> {
-    left_by(&metal.lowered(face, depth), tool, metal, Between::Straight)
+pub fn reachable(
+    face: &Face,
+    (tool, job): (&Tool, &Job),
+    depth: &dyn Fn(f64) -> f64,
+    metal: &Metal,
+) -> Vec<f64> {
+    let in_zones = metal.radii.iter().zip(&metal.in_zone).filter(|(_, inside)| **inside);
+    let down_to = in_zones.map(|(u, _)| depth(*u)).fold(0.0, f64::max);
+    left_by(&metal.lowered(face, depth), &blunter(tool, job, [down_to; 2]), metal, Between::Straight)
 }
 
 /// How far above the face as measured a tool must stay at every radius of the zones while it cuts nothing: what its nose or an edge bridges, that is the
@@ -225,7 +232,7 @@ pub fn standing_for_rest(
     let Some(rough) = rough.filter(|r| finish.is_some_and(|f| *f != r.name)) else {
         return sharpest.to_vec();
     };
-    let blunt = reachable(face, rough, asked, metal);
+    let blunt = reachable(face, (rough, job), asked, metal);
     let limit = match job.schedule.rest_passes {
         RestPasses::Auto => job.schedule.rest_limit.as_mm() + job_checks::path_tolerance(job),
         RestPasses::Off => f64::INFINITY,

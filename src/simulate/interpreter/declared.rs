@@ -9,7 +9,6 @@ use crate::diagnostics::ProgramRule;
 use crate::job::{ExtraLine, ExtraWord};
 use crate::simulate::modal::Turning;
 use crate::simulate::reader::Block;
-use crate::units::Time;
 
 /// What is still to come and what has come of the shop's own lines.
 #[derive(Debug, Default)]
@@ -63,8 +62,9 @@ impl Interpreter<'_> {
         let turns = self.state.turning != Turning::Off;
         if waits(line) {
             self.stands("G04");
+            let dwell = self.set.machine.spin.dwell;
             for word in line.words.iter().filter(|w| w.letter == 'P') {
-                self.event(EventKind::Dwell { time: Time::s(word.value()), by_shops_word: true });
+                self.event(EventKind::Dwell { time: dwell.time(word.value()), by_shops_word: true });
             }
             if turns {
                 return true;

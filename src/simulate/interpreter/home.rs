@@ -20,10 +20,12 @@ impl Interpreter<'_> {
         let across = commands.x.is_some() || commands.u.is_some();
         let along = commands.z.is_some() || commands.w.is_some();
         if !(across || along) {
-            self.note(
-                ProgramRule::MissingWord,
-                "G28 without an axis: every axis, or none, from control to control",
-            );
+            if !commands.steps_unread {
+                self.note(
+                    ProgramRule::MissingWord,
+                    "G28 without an axis: every axis, or none, from control to control",
+                );
+            }
             self.state.known = (false, false);
             return;
         }

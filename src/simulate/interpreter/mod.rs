@@ -462,7 +462,7 @@ impl<'a> Interpreter<'a> {
         }
     }
 
-    /// A dwell: P or X, taken as seconds.
+    /// A dwell: P or X, with the time that the shop file says it carries.
     fn dwell(&mut self, commands: &BlockCommands) {
         let dwell = commands.once == Some(NonModal::Dwell);
         let spare = if dwell {
@@ -483,8 +483,9 @@ impl<'a> Interpreter<'a> {
                 self.stands("G04");
                 self.waits_over_wheel();
                 let by_shops_word = self.by_shops_word(&word);
-                self.check_length_of_wait(word.value);
-                self.event(EventKind::Dwell { time: Time::s(word.value), by_shops_word });
+                let time = self.set.machine.spin.dwell.time(word.value);
+                self.check_length_of_wait(time.as_s());
+                self.event(EventKind::Dwell { time, by_shops_word });
             }
         }
     }
@@ -503,9 +504,10 @@ impl<'a> Interpreter<'a> {
     /// Whether a dwell has the letter of the shop file. A shop that asks for no wait has said nothing of it.
     fn by_shops_word(&mut self, word: &Word) -> bool {
         let spin = &self.set.machine.spin;
-        let (letter, other) = match spin.dwell {
-            DwellWord::X => ('X', "thousandths of a second, or revolutions"),
-            DwellWord::P => ('P', "another count, or a place"),
+        let letter = spin.dwell.letter();
+        let other = match spin.dwell {
+            DwellWord::X => "thousandths of a second, or revolutions",
+            DwellWord::P | DwellWord::PMilliseconds => "another count, or a place",
         };
         let asked = spin.first.is_some() || spin.up.is_some();
         if asked && word.letter != letter {
