@@ -160,8 +160,9 @@ fn what_comes_next_counts_the_blanks_of_both_files() {
 fn numbers_spread_over_the_turn_are_angles() {
     let bench = Bench::new();
     let angles = |heading: &str, values: &[&str]| {
-        let row =
-            |value: &&str| (0..6).map(|i| format!("{value};{};{}\n", 80 + 10 * i, i % 3)).collect::<String>();
+        let row = |value: &&str| {
+            (0..6).map(|i| format!("{value};{};{}\n", 80 + 10 * i, i % 3)).collect::<Vec<_>>().concat()
+        };
         bench.put("s.csv", &[heading, &values.iter().map(row).collect::<String>()].concat());
         let job = said(&bench, &["new", "s.csv", "-o", "-"]);
         job.lines()
