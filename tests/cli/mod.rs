@@ -2,6 +2,7 @@
 
 mod files;
 mod first_hour;
+mod inch_shop;
 pub mod journeys;
 mod new_job;
 mod piped;
