@@ -326,21 +326,7 @@ impl Sweeper<'_> {
     fn finish(mut self, metal: &Metal, found: &[f64]) -> Sweep {
         let (job, face, movements) = (self.job, self.face, self.movements);
         let roles = order::roles(&self.passes, movements);
-        let groups: Vec<FeedGroup> = self
-            .passes
-            .iter()
-            .zip(&roles)
-            .flat_map(|(p, role)| {
-                p.groups.iter().zip(&p.contacts).map(move |(s, contact)| (s, contact, *role))
-            })
-            .map(|(s, contact, role)| FeedGroup {
-                tool: s.tool,
-                movements: s.movements.clone(),
-                pass: s.pass,
-                role,
-                contact,
-            })
-            .collect();
+        let groups = feed_groups(&self.passes, &roles);
         let air_pass = air::judge(job, metal, &groups, movements, &mut self.findings);
         let first_contact = groups
             .iter()
@@ -429,6 +415,21 @@ impl Sweeper<'_> {
             findings: self.findings,
         }
     }
+}
+
+/// The groups of all passes in order, as the check of the air pass needs them.
+fn feed_groups<'p>(passes: &'p [GatheredPass], roles: &[order::Role]) -> Vec<FeedGroup<'p>> {
+    let each = |(pass, role): (&'p GatheredPass, &order::Role)| {
+        let role = *role;
+        pass.groups.iter().zip(&pass.contacts).map(move |(group, contact)| FeedGroup {
+            tool: group.tool,
+            movements: group.movements.clone(),
+            pass: group.pass,
+            role,
+            contact,
+        })
+    };
+    passes.iter().zip(roles).flat_map(each).collect()
 }
 
 /// The depth of a pass that cuts, and of its tool's next pass.

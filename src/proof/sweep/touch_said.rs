@@ -62,7 +62,7 @@ impl Grounds {
                     "the comments say that tool {} touches at radius {:.2} mm at height {:.3} mm; by the job it does at {should:.3} mm",
                     said.tool, said.at[0], said.at[1]
                 );
-                findings.push(Finding::new(SweepRule::TouchOffElsewhere, said.place.clone(), what).measured(
+                findings.push(Finding::new(SweepRule::TouchOffElsewhere, said.place, what).measured(
                     off,
                     Some(slack),
                     Unit::Mm,
