@@ -80,6 +80,9 @@ impl Edge {
     }
 }
 
+/// A hub or a rim that nobody measured rises less than this above the measured face, millimetres. Common practice, no source.
+const RISES: f64 = 15.0;
+
 /// All obstacles.
 #[derive(Debug, Clone)]
 pub struct Hazards {
@@ -89,7 +92,7 @@ pub struct Hazards {
     fed: [f64; 2],
     /// The radii over which somebody knows what stands: those measured, and what a nose and a lead take beside them.
     known: [f64; 2],
-    /// The height at which a tool goes over anything: the park's.
+    /// The height at which a tool goes over anything: the park's, or so far above the face as no hub or rim rises.
     over_all: f64,
 }
 
@@ -172,7 +175,8 @@ impl Hazards {
                 fed[1] = outer + past;
             }
         }
-        let over_all = job.machine.park_z.as_mm() - CLEARANCE_SLACK;
+        let top = metal.face.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+        let over_all = job.machine.park_z.as_mm().min(top + RISES) - CLEARANCE_SLACK;
         Self { obstacles, clearance, fed, known, over_all }
     }
 
@@ -201,7 +205,7 @@ impl Hazards {
         }
     }
 
-    /// Rapids below the height of the park beyond what was measured, but for those straight up.
+    /// Rapids low over what was not measured, but for those straight up.
     fn judge_over_unmeasured(
         &self,
         swept: &SweptTool,
@@ -219,7 +223,8 @@ impl Hazards {
         if let Some(i) = range.clone().find(there).filter(|_| !told) {
             let [from, to] = self.known;
             let what = format!(
-                "a rapid below the height of the park goes over radii that nobody measured, inside {} or outside {}",
+                "a rapid at {} goes over radii that nobody measured, inside {} or outside {}",
+                movements.get(i).map_or_else(String::new, |m| mm(m.piece.from().z.min(m.piece.to().z))),
                 mm(from),
                 mm(to)
             );

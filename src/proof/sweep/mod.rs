@@ -362,7 +362,8 @@ impl Sweeper<'_> {
             );
             swept.push(summary);
         }
-        self.grounds.judge(&self.says.touches, (job, face), metal, &mut self.findings);
+        let already = self.allowed.already;
+        self.grounds.judge(&self.says.touches, (job, face, already), metal, &mut self.findings);
         job_checks::judge_total(metal, self.allowed, movements, &mut self.findings);
         let (allowed, made) = ((self.allowed, self.says.before), (swept.as_slice(), self.goes_on));
         job_checks::judge_job(job, metal, allowed, made, movements, &mut self.findings);

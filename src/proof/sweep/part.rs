@@ -2,7 +2,8 @@
 //!
 //! The next part was planned on what this one is to leave, so a part that takes less makes the next one take double. What stands is held at
 //! every radius against what the blunter of the job's tools would leave at the depth that the head says: where a sum is right and one
-//! place is not, nobody would see it. A program without such a head must at least take something before another goes on.
+//! place is not, nobody would see it. With a holder, which keeps a nose off where nobody but the plan knows, it takes most of the zones.
+//! A program without such a head must at least take something before another goes on.
 
 use super::allowed_depth::AllowedDepth;
 use super::findings::{mm, note, radius};
@@ -75,6 +76,14 @@ impl Part<'_> {
         let climb = tool_shape::climb(job, ends);
         let left = job_checks::left(metal, job, &blunt, climb);
         let Some((i, amount)) = left.filter(|left| left.1 > most) else { return };
+        // Where a holder may keep the nose off, a place alone shows nothing: then it takes most of the zones.
+        if job.tools.iter().any(|tool| tool.holder.is_some()) {
+            let zones = || (0..metal.len()).filter(|&i| metal.in_zone[i]);
+            let over = |i: &usize| (metal.now[*i] - blunt[*i]) * metal.cosine[*i] > most;
+            if 2 * zones().filter(over).count() < zones().count() {
+                return;
+            }
+        }
         let what = format!(
             "its head says that its passes take {}, and {} of that stays at {}",
             mm(says.depth),

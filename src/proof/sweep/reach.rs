@@ -153,13 +153,17 @@ fn mirrored(outline: &Outline) -> Outline {
 fn blunter(tool: &Tool, job: &Job, [pass, down_to]: [f64; 2]) -> Tool {
     let grown = if job.schedule.step == Step::Normal { down_to } else { 0.0 };
     let nose_radius = Length::mm(tool.nose_radius.as_mm() + grown);
-    Tool { nose_radius, ..held_off(tool, job, pass) }
+    Tool { nose_radius, ..held_off(tool, job, [pass, down_to]) }
 }
 
 /// A tool of which the holder goes nowhere lower than one pass of a depth, millimetres, above where this one's may: a holder takes nothing, and keeps each
-/// pass off what the one before left, and that off by what a path within the tolerance leaves.
-fn held_off(tool: &Tool, job: &Job, pass: f64) -> Tool {
-    let lower = pass + 2.0 * job.schedule.tolerance.as_mm() + SLACK;
+/// pass off what the one before left, and that off by what a path within the tolerance leaves. That adds up over the passes down to a depth.
+fn held_off(tool: &Tool, job: &Job, [pass, down_to]: [f64; 2]) -> Tool {
+    let schedule = &job.schedule;
+    let depths = [schedule.rough.as_ref().map(|r| r.depth), schedule.finish.as_ref().map(|f| f.depth)];
+    let thinnest = depths.into_iter().flatten().map(Length::as_mm).filter(|d| *d > 0.0).reduce(f64::min);
+    let passes = thinnest.map_or(1.0, |depth| (down_to / depth).ceil().max(1.0));
+    let lower = pass + 2.0 * schedule.tolerance.as_mm() * passes + SLACK;
     let along = lower / tool.inner_edge.as_rad().max(tool.outer_edge.as_rad()).cos();
     let edge_length = match tool.holder {
         Some(_) => Length::mm((tool.edge_length.as_mm() - along).max(LEAST_WIDTH)),
@@ -247,5 +251,5 @@ pub fn standing_for_rest(
 /// nose reaches, and nothing with its holder.
 #[must_use]
 pub fn left_by_one_pass(met: &[f64], tool: &Tool, job: &Job, depth: f64, metal: &Metal) -> Vec<f64> {
-    left_by(&metal.lowered_by(met, depth), &held_off(tool, job, depth), metal, Between::Turned)
+    left_by(&metal.lowered_by(met, depth), &held_off(tool, job, [depth; 2]), metal, Between::Turned)
 }

@@ -39,7 +39,7 @@ impl Grounds {
     pub(super) fn judge(
         &self,
         said: &[TouchSaid],
-        (job, face): (&Job, &Face),
+        (job, face, already): (&Job, &Face, f64),
         metal: &Metal,
         findings: &mut Vec<Finding>,
     ) {
@@ -51,7 +51,7 @@ impl Grounds {
                 continue;
             }
             let rest = (now.as_slice(), metal);
-            let Some([low, high]) = touches(said.at[0], tool, (job, face), rest) else { continue };
+            let Some([low, high]) = touches(said.at[0], tool, (job, face, already), rest) else { continue };
             // Rounded down to a step, on a ground that is known within the tolerance of the paths.
             let slack = 2.0 * job.schedule.tolerance.as_mm() + job.control.resolution.as_mm();
             let off = (said.at[1] - high).max(low - said.at[1]);
@@ -76,7 +76,7 @@ impl Grounds {
 fn touches(
     x: f64,
     tool: &Tool,
-    (job, face): (&Job, &Face),
+    (job, face, already): (&Job, &Face, f64),
     (now, metal): (&[f64], &Metal),
 ) -> Option<[f64; 2]> {
     let (dx, dz) = tool.point_offset();
@@ -88,7 +88,7 @@ fn touches(
     }
     let highest: Vec<f64> = face.highest.at_each(&metal.radii).collect();
     // What passes follow may stand over the highest place, which they have not reached then.
-    let met = |i: usize, more: f64| (now[i] + more).min(highest[i]);
+    let met = |i: usize| now[i].min(highest[i]);
     let rests = |film: f64, heights: &dyn Fn(usize) -> f64| {
         let outline = tool.outline();
         let shape = ToolShape::new(&Outline { nose_radius: outline.nose_radius + film, ..outline });
@@ -96,8 +96,9 @@ fn touches(
         metal.radii.iter().enumerate().map(at).reduce(f64::max).map(|z| z + film + dz)
     };
     let uncut = rests(shim, &|i| highest[i])?;
-    let low = rests(shim, &|i| met(i, 0.0))?;
-    let high = rests(shim, &|i| met(i, metal.may_stand[i]))?;
+    let low = rests(shim, &met)?;
+    // What programs before have really left where a holder or an edge kept their tools off only the plan knows: it may be all.
+    let high = if already > 0.0 { uncut } else { low };
     let lacquer = touching.lacquer.as_mm();
     let with_lacquer = rests(shim + lacquer, &|i| highest[i])?;
     Some(match (lacquer > 0.0, low < uncut - CUT, high < uncut - CUT) {
