@@ -3,6 +3,7 @@
 mod above;
 mod as_read;
 pub mod ball;
+pub mod ball_path;
 mod beside;
 mod calm;
 pub mod clean;

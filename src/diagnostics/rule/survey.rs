@@ -47,6 +47,9 @@ super::rules! {
             StuckSensor = Stop "stuck-sensor" "stuck sensor",
                 "Where the sensor held one value nobody saw the face, and the path there is a guess.",
                 "Look at the sensor and its range, and measure that line again.";
+            ImpossibleBall = Stop "impossible-ball" "impossible ball",
+                "The surface is found by taking the ball off its path (ISO 16610-41): a ball too large takes away metal that is there, and the tool meets it.",
+                "Measure the ball and correct `sensor`; `sensor: spot` where none was on the sensor.";
             Unmeasured = Stop "unmeasured-stretch" "unmeasured",
                 "Where no line met metal the face is a guess, and so is the first contact there.",
                 "Measure a line that crosses it, or leave it out of the zones.";
