@@ -5,6 +5,7 @@ mod as_read;
 pub mod ball;
 pub mod ball_path;
 mod beside;
+pub mod beyond;
 mod calm;
 pub mod clean;
 pub mod copies;

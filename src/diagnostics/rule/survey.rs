@@ -161,6 +161,9 @@ super::rules! {
             UndecidedTold = Warning "undecided" "undecided",
                 "Where lines differ and nothing tells for certain which is sound, the upper ones are taken: the face may be cut off it by as much as is told.",
                 "Look at the wheel there, and settle it by `mend` or `leave` in the job.";
+            DamageOutside = Note "outside-zones" "outside the zones",
+                "Where no zone lies nothing is cut: damage that is listed there stays as it is.",
+                "Move or add a zone if it is to go, or take it out of the job.";
             LeftAsItIs = Note "left" "left as it is",
                 "Where the job leaves a stretch, nothing is mended and no depth is asked for; where its lines differ the tool stays above the highest.",
                 "Strike the stretch from `leave` if it is damage.";
