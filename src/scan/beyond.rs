@@ -39,7 +39,7 @@ pub fn check(job: &Job, lines: &[&MeasuredLine]) -> Result<(), InputError> {
     for (i, turn) in job.measured.turn.iter().enumerate() {
         let at = turn.at.as_mm();
         if at < from - BESIDE || at > to + BESIDE {
-            let what = format!("readings round the wheel at {}", turn.at);
+            let what = format!("readings of `turn` at {}", turn.at);
             return Err(refused(job, ("turn", i), &what, measured, (from..=to).contains(&(at / 2.0))));
         }
     }

@@ -46,10 +46,10 @@ fn a_ball_that_cannot_have_made_the_traces_is_told() {
 #[test]
 fn what_is_listed_beyond_the_measured_radii_is_refused_with_its_place() {
     let diameters = "{ from: 406 mm, to: 428 mm, depth: 0.35 mm, kind: scrape }";
-    let beyond = "{ from: 300 mm, to: 310 mm, depth: 0.35 mm, kind: scrape }";
+    let beyond = "{ from: 500 mm, to: 510 mm, depth: 0.35 mm, kind: scrape }";
     for (new, words) in [
         (diameters, ["`damage` from 406 mm to 428 mm", "a diameter? Write the radius"]),
-        (beyond, ["`damage` from 300 mm to 310 mm", "correct it (a radius from the axis)"]),
+        (beyond, ["`damage` from 500 mm to 510 mm", "correct it (a radius from the axis)"]),
         (
             "{ from: 20 mm, to: 30 mm, depth: 0.35 mm, kind: scrape }",
             ["from 20 mm to 30 mm", "radii that were"],
@@ -68,7 +68,7 @@ fn what_is_listed_beyond_the_measured_radii_is_refused_with_its_place() {
         ("no_metal: [{ from: 60 mm, to: 400 mm }]", "`no_metal` over every reading of the zone"),
         (
             "turn: [{ at: 428 mm, every: 45 deg, reads: [0 mm, 0.01 mm, 0.02 mm, 0.01 mm, 0 mm, 0.01 mm, 0.02 mm, 0.01 mm] }]",
-            "readings round the wheel at 428 mm",
+            "readings of `turn` at 428 mm",
         ),
     ] {
         let bench = Bench::new();
