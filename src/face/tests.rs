@@ -325,9 +325,8 @@ fn lines_whose_zero_moved_show_no_run_out() {
     };
     let off_axis = |r: f64, at: f64| tilted(r - 0.08 * (at - 2.0).cos(), at);
     let flat = |r: f64, _: f64| face(r);
-    let wheels: [(&dyn Fn(f64, f64) -> f64, usize); 4] =
-        [(&flat, 3), (&tilted, 3), (&bent, 6), (&off_axis, 5)];
-    for (surface, count) in wheels {
+    let surfaces: [&dyn Fn(f64, f64) -> f64; 4] = [&flat, &tilted, &bent, &off_axis];
+    for (surface, count) in surfaces.into_iter().zip([3, 3, 6, 5]) {
         let mut untouched = 0.0;
         for off in [&[0.0, 0.0, 0.0][..], &[0.0, 0.05, 0.0], &[0.03, -0.02, 0.01], &[0.0, -0.008, 0.0]] {
             let zero = |k: usize| off.get(k).copied().unwrap_or(0.0);

@@ -111,12 +111,12 @@ fn tool_text(tool: &Tool, scale: &Scale) -> String {
         ProgrammedPoint::Outer => "SHARP CORNER TOWARD THE RIM",
     };
     format!(
-        "{} {}, NOSE RADIUS {}, EDGES INNER {:.0} DEG OUTER {:.0} DEG, PROGRAMMED POINT {point}",
+        "{} {}, NOSE RADIUS {}, EDGES INNER {} OUTER {}, PROGRAMMED POINT {point}",
         tool.number,
         tool.name,
-        scale.length_text(tool.nose_radius),
-        tool.inner_edge.as_deg(),
-        tool.outer_edge.as_deg()
+        scale.as_it_is(tool.nose_radius),
+        tool.inner_edge.to_string().to_uppercase(),
+        tool.outer_edge.to_string().to_uppercase()
     )
 }
 

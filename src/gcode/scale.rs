@@ -7,7 +7,7 @@ use super::GcodeError;
 use super::word::{Word, Zeros, decimal};
 use crate::geometry::Point;
 use crate::job::{Control, DwellWord, Tool, UnitWord, XWords};
-use crate::units::{FeedPerRev, Length, MM_PER_INCH, SpindleSpeed, SurfaceSpeed};
+use crate::units::{self, FeedPerRev, Length, MM_PER_INCH, SpindleSpeed, SurfaceSpeed};
 
 /// Share of a step by which a coordinate may miss its place: room for the rounding of sums of a few binary numbers, far below anything a machine can do.
 const ON_GRID: f64 = 1e-4;
@@ -162,6 +162,11 @@ impl Scale {
             Some(n) => format!("{} {}", decimal(n, places), if self.inch { "IN" } else { "MM" }),
             None => "UNKNOWN".to_owned(),
         }
+    }
+
+    /// A length as a comment tells it that is the file's own: with every place that it has there.
+    pub(super) fn as_it_is(&self, length: Length) -> String {
+        units::as_it_is(length, self.inch).to_uppercase()
     }
 
     /// A radius as a comment tells it, without its unit: whole millimetres, or hundredths of an inch.

@@ -33,14 +33,19 @@ use super::word::Word;
 use super::{GcodeError, PassName, ProgramText, touch_words};
 use crate::geometry::Piece;
 use crate::job::{
-    Control, Coolant, FeedWords, Job, SpindleLimitWord, SpindleTurns, Stops, Tool, UnitWord, passes,
+    Control, Coolant, FeedWords, Job, SpindleLimitWord, SpindleTurns, Stops, Tool, Tyre, UnitWord, passes,
 };
 use crate::plan::parts::Part;
 use crate::plan::{Motion, Operation, Pass, PassKind, Plan, Role, time_of};
 use crate::units::SpindleSpeed;
 
-/// What the operator decides at the stop after the air pass.
-const AIR_PASS_DONE: &str = "AIR PASS DONE. GO ON ONLY IF IT WAS CLEAR OF FACE, JAWS AND TYRE ALL THE WAY";
+/// What the operator decides at the stop after the air pass: of a tyre that is off nothing is said.
+const fn air_pass_done(tyre: Tyre) -> &'static str {
+    match tyre {
+        Tyre::Mounted => "AIR PASS DONE. GO ON ONLY IF IT WAS CLEAR OF FACE, JAWS AND TYRE ALL THE WAY",
+        Tyre::Removed => "AIR PASS DONE. GO ON ONLY IF IT WAS CLEAR OF FACE AND JAWS ALL THE WAY",
+    }
+}
 
 /// What is set there before the passes that follow.
 const SWITCH_ON: &str = ". SWITCH OPTIONAL STOP ON, TO LOOK AFTER EACH PASS";
@@ -253,7 +258,7 @@ impl<'a> Writer<'a> {
             // Where somebody is sure to read it: at a switch that is off nothing is seen of the stops after it.
             let looks = self.control.stops == Stops::Optional && to_come > 1;
             let switch = if looks { SWITCH_ON } else { "" };
-            self.program.comment("STOP.", &format!("{AIR_PASS_DONE}{switch}"));
+            self.program.comment("STOP.", &format!("{}{switch}", air_pass_done(self.job.wheel.tyre)));
             return self.stop(0);
         }
         let left = passes::left_after(&self.job.wheel, done.total);

@@ -145,6 +145,7 @@ fn checked(
     if !blanks.is_empty() {
         return Err(with_blanks((&mut root, &shop_root), blanks, in_job));
     }
+    let not_the_shops = shared::not_the_shops(&root, &shop_root);
     shared::complete(&mut root, &shop_root, &mut in_job);
     let file: Option<JobFile> = reader::read(&root, &mut in_job);
     let mut errors = shop_root.file.twice.clone();
@@ -161,6 +162,7 @@ fn checked(
         file.wheel.name.clone_from(&file.job);
     }
     file::check(&mut file, &root, folder, &mut errors);
+    file.measured.not_the_shops = not_the_shops;
     let (zones, runs_off) = file::zones(&file.zones, root.at("zones"), &mut errors);
     let damage = file::damage(&file.damage, root.at("damage"), &mut errors);
     file.measured.turn = file::turn(&file.turn, root.at("turn"), folder, &mut errors);

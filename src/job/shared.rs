@@ -3,10 +3,10 @@
 //! It is put into the tree of the job file before that is read, as a person would write it there, and only where the job is
 //! silent. The nodes keep their place in the shop file, so that an error in one points there.
 
-use super::JobErrors;
 use super::another_sensor::another_sensor;
 use super::node::{BLANK, quoted};
 use super::source::{self, Key, Node, Shape};
+use super::{JobErrors, keys};
 use crate::diagnostics::InputError;
 use std::path::Path;
 
@@ -72,6 +72,16 @@ fn sensor(measured: &mut Node, shop: &Node, errors: &mut Vec<InputError>) {
     chosen.under("kind").into_iter().for_each(|kind| measured.take_over("sensor", kind));
 }
 
+/// The shop's only sensor, where the job says that another one measured its lines: one of its own, or a kind written out.
+///
+/// What the shop file says of places (park, travel, keep-outs) counts from that sensor's zero; another one is zeroed elsewhere.
+pub(super) fn not_the_shops(job: &Node, shop: &Node) -> Option<String> {
+    let [only] = shop.under("sensors")?.entries().ok()? else { return None };
+    let named = job.under("measured")?.under("sensor")?.text().ok()?;
+    let name = &only.key.as_ref()?.text;
+    (named != name).then(|| name.clone())
+}
+
 /// A line may be the bare name of its scan; without an angle it stands at the shop's usual one.
 fn lines(measured: &mut Node, shop: &Node) {
     let Some(lines) = measured.under_mut("lines") else { return };
@@ -128,6 +138,10 @@ pub struct ShopSays {
     pub angles: usize,
     /// The names of its schedules.
     pub schedules: Vec<String>,
+    /// The number under which its control keeps programs, where it wants one.
+    pub program_number: Option<String>,
+    /// How many of its keys are blanks that are left to be filled in.
+    pub blanks: usize,
 }
 
 /// Whether the control of a shop file counts inches, where it says so.
@@ -137,6 +151,12 @@ pub(super) fn inches(shop: &Node) -> Option<bool> {
         "mm" => Some(false),
         _ => None,
     }
+}
+
+/// The number under which the control of a shop file keeps programs, where it has one.
+fn program_number(shop: &Node) -> Option<String> {
+    let number = &shop.under("control")?.under("program_number")?.written;
+    (number != "none" && !number.contains(BLANK)).then(|| number.clone())
 }
 
 /// What a shop file says for the jobs; its values are not checked.
@@ -168,5 +188,7 @@ pub fn shop_says(path: &Path) -> Result<ShopSays, Box<JobErrors>> {
         run_out: root.under("limits").is_some_and(|l| l.has("run_out")),
         angles: root.under("angles").map_or(0, |a| a.items().len()),
         schedules: names(root.under("schedules")),
+        program_number: program_number(&root),
+        blanks: root.blanks(&keys::SHOP).len(),
     })
 }

@@ -304,6 +304,9 @@ pub struct Measured {
     /// Readings round the wheel, beside the lines.
     #[serde(skip)]
     pub turn: Vec<TurnReadings>,
+    /// The shop's only sensor, where another one measured the lines: the shop's places count from the zero of that one.
+    #[serde(skip)]
+    pub not_the_shops: Option<String>,
     /// The keys that say how the scans are read, with the place of each in the job or in the shop.
     #[serde(skip)]
     pub said_in: Vec<(&'static str, NamedIn)>,

@@ -37,7 +37,10 @@ pub(super) fn open(job: &Job) -> Result<MeasuredLines, PipelineError> {
 fn metal_ends(job: &Job, lines: &MeasuredLines) -> Result<(), FaceError> {
     let gap = job.measured.longest_gap.as_mm().max(AT_THE_EDGE);
     let [first, last] = job.runs_off.metal();
-    let readings = || lines.lines.iter().flat_map(|l| &l.line.readings).filter(|r| r.z.is_finite());
+    // A person may say that what stands there is none.
+    let metal = |x: f64| !job.mending.no_metal.iter().any(|s| s.from.as_mm() <= x && x <= s.to.as_mm());
+    let readings =
+        || lines.lines.iter().flat_map(|l| &l.line.readings).filter(|r| r.z.is_finite() && metal(r.x));
     for (edge, outward) in [(first, -1.0), (last, 1.0)] {
         // How far beyond the edge a reading lies.
         let between = |from: f64, to: f64| {

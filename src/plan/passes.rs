@@ -133,6 +133,7 @@ fn attempt(
     let mut findings = findings(need, total, options.only);
     findings.extend(rest_finding(job, rest, rest_refused));
     findings.extend(finished::findings(job, &operations, &finished));
+    findings.extend(another_zero(job));
     let last =
         tools.last().and_then(|tool| contexts.of(tool.kind()).ok()?.arcs_as_lines(tool.last_strokes()));
     findings.extend(last);
@@ -285,6 +286,15 @@ fn touch_off(
 /// The greatest standard error of what was really taken, millimetres.
 fn most_error(taken: &Taken) -> f64 {
     taken.error.points().iter().map(|p| p.z).fold(0.0, f64::max)
+}
+
+/// Lines of another sensor than the one from whose zero the shop's places count.
+pub(super) fn another_zero(job: &Job) -> Option<Finding> {
+    let sensor = name_as_written(job.measured.not_the_shops.as_ref()?);
+    let what = format!(
+        "Another sensor than the shop's {sensor} measured: park, travel and keep-outs in the shop file count from the zero of {sensor}. Check each of them from this one's zero."
+    );
+    Some(Finding::new(PlanRule::AnotherZero, Place::Whole, what))
 }
 
 /// The most metal left above the ideal surface on the floors of the zones, and where.

@@ -16,10 +16,14 @@ use crate::face::Touch;
 use crate::face::model::WheelModel;
 use crate::face::touch_check::{self, Choice, Ground, Known, TouchPoint};
 use crate::geometry::{Curve, Grid, Outline, envelope};
-use crate::job::{Job, Tool};
+use crate::job::{Job, Tool, UnitWord};
+use crate::units::MM_PER_INCH;
 
-/// Places are looked at this far apart, millimetres.
-const STEP: f64 = 2.0;
+/// Places are looked at this far apart, millimetres, so that an operator dials round numbers: radii and diameters with one decimal at most
+/// in the shop's own unit.
+const fn step(unit: UnitWord) -> f64 {
+    if unit.is_inch() { MM_PER_INCH / 10.0 } else { 2.0 }
+}
 
 /// So far from damage, holes and ends of the face a place must lie, millimetres: the error in X that is looked for, and a nose's width.
 const CLEAR: f64 = 3.0;
@@ -155,14 +159,18 @@ pub fn choose(job: &Job, tool: &Tool, ground: &TouchGround, model: &WheelModel) 
 fn candidates(job: &Job, grid: &Grid, ground: &TouchGround, model: &WheelModel) -> Vec<TouchPoint> {
     let [start, end] = [ground.path.start(), ground.path.end()];
     let mut points = Vec::new();
-    let mut wanted = ((start + CLEAR) / STEP).ceil() * STEP;
+    let step = step(job.control.unit_word);
+    // Whole steps, not a sum of them: it would drift off round places.
+    let mut steps = ((start + CLEAR) / step).ceil();
+    let mut wanted = steps * step;
     while wanted <= end - CLEAR {
         let at = grid.nearest_x(wanted);
         let point = touch_check::point(ground, at, job.touching.repeats.as_mm());
         points.extend(
             point.filter(|p| sound(job, model, p.contact) && stands_free(job, at) && ground.has_the_film(at)),
         );
-        wanted += STEP;
+        steps += 1.0;
+        wanted = steps * step;
     }
     points
 }

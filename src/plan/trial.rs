@@ -5,7 +5,7 @@
 
 use super::figures::Conditions;
 use super::finished::{FinishedFace, GreatestJoint};
-use super::passes::{number, plan};
+use super::passes::{another_zero, number, plan};
 use super::spindle::SpindleLaw;
 use super::{Operation, Options, Pass, PassKind, Plan, PlanError};
 use crate::diagnostics::{Finding, Place, PlanRule, Unit};
@@ -28,7 +28,9 @@ pub(super) fn plan_rings(job: &Job, face: &Face, options: Options) -> Result<Pla
             finding.what = format!("ring {}: {}", ring.name, finding.what);
         }
         // On a scrap wheel damage may stay, but what is to be looked at must be the ring.
-        plan.findings.retain(|f| f.rule != PlanRule::DamageStays.into());
+        // Whose zero it is holds for all rings, and is told once.
+        let not_here = [PlanRule::DamageStays, PlanRule::AnotherZero].map(Into::into);
+        plan.findings.retain(|f| !not_here.contains(&f.rule));
         plan.findings.extend(not_all_round(ring, face));
         Ok(plan)
     });
@@ -64,7 +66,10 @@ pub(super) fn plan_rings(job: &Job, face: &Face, options: Options) -> Result<Pla
         spare: None,
         which_face: None,
         cut_along: None,
-        findings: plans.iter().flat_map(|p| p.findings.clone()).collect(),
+        findings: another_zero(job)
+            .into_iter()
+            .chain(plans.iter().flat_map(|p| p.findings.clone()))
+            .collect(),
     })
 }
 

@@ -4,11 +4,11 @@
 //! can only be held against the checksum that stands with them, and against the job. A program from elsewhere has no such head
 //! and is not judged here.
 
-use super::sweep::{HeadSays, PartTakes, PassesBefore};
+use super::sweep::{HeadSays, PartTakes, PassesBefore, TouchSaid};
 use crate::diagnostics::checksum::Checksum;
 use crate::diagnostics::text::{self, GOES_ON};
 use crate::diagnostics::{Finding, Place, ProgramRule};
-use crate::job::{Comments, Coolant, Job};
+use crate::job::{Comments, Coolant, Job, XWords};
 use crate::simulate::reader::Word;
 use crate::simulate::{Block, ProgramRead};
 use crate::units::MM_PER_INCH;
@@ -144,15 +144,36 @@ fn passes_before(program: &ProgramRead) -> PassesBefore {
 }
 
 /// What the head of a part says of it and of the parts before it; nothing where the program is none.
-pub(super) fn says(program: &ProgramRead) -> HeadSays {
-    HeadSays { before: passes_before(program), takes: part(program).and_then(|_| takes(program)) }
+pub(super) fn says(program: &ProgramRead, job: &Job) -> HeadSays {
+    HeadSays {
+        before: passes_before(program),
+        takes: part(program).and_then(|_| takes(program)),
+        touches: touches(program, job),
+    }
+}
+
+/// Where the tools are to be touched off, by the comments.
+fn touches(program: &ProgramRead, job: &Job) -> Vec<TouchSaid> {
+    let unit = if job.control.unit_word.is_inch() { MM_PER_INCH } else { 1.0 };
+    let across = if job.control.x_words == XWords::Diameter { unit / 2.0 } else { unit };
+    let said = |(place, text): (Place, String)| {
+        let (_, behind) = text.split_once("STAND TOOL ")?;
+        let (tool, behind) = behind.split_once(' ')?;
+        let number = |label: &str| {
+            let (_, behind) = behind.split_once(label)?;
+            behind.split(|c: char| c == ',' || c.is_whitespace()).next()?.parse::<f64>().ok()
+        };
+        let at = [number("AT X")? * across, number("ENTER Z")? * unit];
+        Some(TouchSaid { place, tool: tool.parse().ok()?, at })
+    };
+    statements(&program.blocks).into_iter().filter_map(said).collect()
 }
 
 /// What the passes that a head names take together, and the least of them; none where it names none that takes anything.
 fn takes(program: &ProgramRead) -> Option<PartTakes> {
     let mut named: Vec<String> = Vec::new();
     let mut depths = Vec::new();
-    for said in statements(&program.blocks) {
+    for (_, said) in statements(&program.blocks) {
         let mut words = said.split_whitespace();
         let (Some("ROUGH" | "FINISH"), Some("PASS")) = (words.next(), words.next()) else { continue };
         // Each is named again where it begins.
@@ -174,16 +195,16 @@ fn depth_said(pass: &str) -> Option<f64> {
     Some(number * unit)
 }
 
-/// The comments, each with the lines on which it goes on.
-fn statements(blocks: &[Block]) -> Vec<String> {
-    let mut all: Vec<String> = Vec::new();
-    for comment in blocks.iter().flat_map(|b| &b.comments) {
+/// The comments, each at its place and with the lines on which it goes on.
+fn statements(blocks: &[Block]) -> Vec<(Place, String)> {
+    let mut all: Vec<(Place, String)> = Vec::new();
+    for (place, comment) in blocks.iter().flat_map(|b| b.comments.iter().map(|c| (b.place(), c))) {
         match (comment.strip_prefix(GOES_ON), all.last_mut()) {
-            (Some(more), Some(last)) => {
+            (Some(more), Some((_, last))) => {
                 last.push(' ');
                 last.push_str(more);
             }
-            _ => all.push(comment.clone()),
+            _ => all.push((place, comment.clone())),
         }
     }
     all

@@ -81,8 +81,9 @@ pub fn read_back(text: &[u8], job: &Job, face: &Face, circumstances: &Circumstan
 }
 
 fn judge(simulation: &Simulation, job: &Job, face: &Face, circumstances: &Circumstances) -> Report {
-    let says = head::says(&simulation.program);
-    let swept = |execution: &Execution| sweep_part(&execution.movements, job, face, (circumstances, says));
+    let says = head::says(&simulation.program, job);
+    let swept =
+        |execution: &Execution| sweep_part(&execution.movements, job, face, (circumstances, says.clone()));
     let off = &simulation.skip_off;
     let mut sweep = swept(off);
     let mut findings = std::mem::take(&mut sweep.findings);

@@ -52,6 +52,20 @@ pub(super) fn first_turn_asked(
     job.machine.spin.first.filter(|_| begins && !later)
 }
 
+/// A spindle that starts at less than this share of the speed at which the tool is fed runs up only then.
+const RUNS_UP_LATER: f64 = 0.5;
+
+impl Running<'_> {
+    /// The speed of a start in revolutions a minute, and that at which the tool is fed next, where the first is far below the other.
+    fn runs_up_later(&self, execution: &Execution) -> Option<(f64, f64)> {
+        let Spindle::Fixed { .. } = self.start.spindle else { return None };
+        let mut later = execution.movements.get(self.start.movements_before..)?.iter();
+        let fed = later.find(|m| m.kind == MovementKind::Feed)?;
+        let speeds = self.fastest.zip(spindle_at(&fed.spindle, fed.piece.from().x));
+        speeds.filter(|(slow, fed)| *slow < RUNS_UP_LATER * fed)
+    }
+}
+
 /// Judges every start of the spindle.
 pub(super) fn judge(execution: &Execution, job: &Job, first_turn: Option<SpindleSpeed>) -> Vec<Finding> {
     let running = running(execution);
@@ -77,6 +91,10 @@ pub(super) fn judge(execution: &Execution, job: &Job, first_turn: Option<Spindle
             format!(
                 "the spindle starts with the tool at radius {:.1} mm, height {:.1} mm, not at the park",
                 at.x, at.z
+            )
+        } else if let Some((slow, fed)) = start.runs_up_later(execution) {
+            format!(
+                "the spindle starts at {slow:.0} rpm, and has {fed:.0} rpm where the tool is fed: the wait lets it reach nothing"
             )
         } else if start.waits < up - ROUNDING {
             format!(
@@ -145,11 +163,12 @@ fn judge_turn(turn: &Running<'_>, job: &Job) -> Vec<Finding> {
         findings.push(stop("the first turn has no stop (M00) behind it".into()));
     }
     // Once round, every place of the rim has gone by.
-    let round = 60.0 / asked;
-    if turn.waits < round - ROUNDING {
+    let speed = if speed.is_finite() { speed } else { asked };
+    if speed * (turn.waits + ROUNDING) < 60.0 {
         let what = format!(
-            "the first turn lasts {:.3} s; once round at {asked:.0} rpm takes {round:.1} s",
-            turn.waits
+            "the first turn lasts {:.3} s at {speed:.0} rpm; once round at {asked:.0} rpm takes {:.1} s",
+            turn.waits,
+            60.0 / asked
         );
         findings.push(Finding::new(ProgramRule::NoFirstTurn, at, what));
     }

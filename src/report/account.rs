@@ -6,7 +6,7 @@ use crate::plan::contact::{Contact, TOUCH_ERROR};
 use crate::plan::corners::Evidence;
 use crate::plan::finished::{FinishedFace, PathCorner, Waviness};
 use crate::plan::{Operation, Pass, Plan, time_of};
-use crate::units::{Length, Time, name_as_written};
+use crate::units::{Length, Time, as_it_is, name_as_written};
 use std::fmt::Write;
 
 /// The cautions printed with every program.
@@ -220,7 +220,7 @@ fn write_operation(out: &mut String, job: &Job, operation: &Operation) -> std::f
         "tool     T{} {}, nose radius {}: touch off ",
         tool.number,
         visible(&name_as_written(&tool.name)),
-        tool.nose_radius,
+        as_it_is(tool.nose_radius, job.control.unit_word.is_inch()),
     )?;
     let lacquer = if touch.lacquer.as_mm() > 0.0 {
         format!(", under {:.3} of lacquer", touch.lacquer)

@@ -3,7 +3,7 @@
 //! A person asks with what they have before them: `longest_gap`, `wheel.speed_limit`, `schedules.kerbside.rough.depth`, `to: edge` or
 //! the bare `edge`. Names that a shop chose itself, such as `kerbside`, are in no table and are passed over.
 
-use super::keys::{absent, form};
+use super::keys::{absent, example_in_inches, form};
 use crate::diagnostics::Rule;
 use crate::job::keys::{Form, Group, JOB, Key, SHOP, groups};
 use std::fmt::Write as _;
@@ -85,6 +85,10 @@ fn write_key(out: &mut String, group: &Group, key: &Key) {
     let _ = writeln!(out, "  is          {}", key.why);
     let _ = writeln!(out, "  may hold    {}", form(key.form));
     let _ = writeln!(out, "  such as     {}: {}", key.key, key.example);
+    let inches = example_in_inches(key);
+    if inches != key.example {
+        let _ = writeln!(out, "  in inches   {}: {inches}", key.key);
+    }
     let _ = writeln!(out, "  left out    {}", absent(key));
     let _ = writeln!(out, "  if wrong    {}", key.harm);
 }
@@ -179,6 +183,26 @@ mod tests {
         assert_eq!(explain("foo.depth"), None);
         let (group, keys) = keys_of_group("wheel.diameter").unwrap_or_default();
         assert!(group == "wheel" && keys.contains(&"speed_limit"), "{keys:?}");
+    }
+
+    /// Whoever counts inches finds the example in inches, with the units that an inch shop has; where it has no unit it is not repeated.
+    #[test]
+    fn an_example_is_shown_in_inches_too() {
+        for (key, inches) in [
+            ("longest_gap", "  such as     longest_gap: 2 mm\n  in inches   longest_gap: 0.0787 in\n"),
+            ("measured.run_out", "  in inches   run_out: 0.0031 in\n"),
+            (
+                "turn",
+                "  in inches   turn: [{ at: 8.43 in, every: 45 deg, reads: [0.000 in, 0.0012 in, 0.0020 in] }]\n",
+            ),
+            ("rapid", "  in inches   rapid: 236 in/min\n"),
+            ("rough.surface_speed", "  in inches   surface_speed: 918.6 ft/min\n"),
+        ] {
+            let text = explain(key).unwrap_or_default();
+            assert!(text.contains(inches), "{key}: {text}");
+        }
+        let text = explain("sequence").unwrap_or_default();
+        assert!(!text.is_empty() && !text.contains("in inches"), "{text}");
     }
 
     /// A word that is no key is explained by the keys that may hold it; one that is a key too says where else it may stand.

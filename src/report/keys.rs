@@ -2,7 +2,7 @@
 
 use crate::job::BLANK;
 use crate::job::keys::{Absent, Form, Group, Key, groups};
-use crate::units::in_inches;
+use crate::units::{MM_PER_INCH, Quantity, Speed, in_inches};
 use serde_json::{Map, Value, json};
 use std::collections::BTreeMap;
 use std::fmt::Write as _;
@@ -145,12 +145,15 @@ fn of_form(form: Form) -> Map<String, Value> {
     }
 }
 
-/// The pattern of a number and one of some units.
+/// The pattern of a number and one of some units; before `in` it may be a fraction of whole numbers.
 fn quantity(units: &str) -> String {
-    format!(
-        "^[+-]?([0-9]+[.]?[0-9]*|[.][0-9]+)([eE][+-]?[0-9]+)? *({})$",
-        units.split(", ").collect::<Vec<_>>().join("|")
-    )
+    let units: Vec<&str> = units.split(", ").collect();
+    let decimal = format!("[+-]?([0-9]+[.]?[0-9]*|[.][0-9]+)([eE][+-]?[0-9]+)? *({})", units.join("|"));
+    if units.contains(&"in") {
+        format!("^({decimal}|[+-]?[0-9]+/0*[1-9][0-9]* *in)$")
+    } else {
+        format!("^{decimal}$")
+    }
 }
 
 /// Optional keys that a file to fill in shows as blanks all the same, since nearly every shop wants them.
@@ -173,6 +176,20 @@ const USUAL: &[&str] = &[
 /// What is known already of a file to fill in: the value of a key of a group (by its type), or a blank, and why.
 pub type Known = BTreeMap<(&'static str, &'static str), (String, String)>;
 
+/// The kind of a quantity whose unit in an inch shop is inches per minute, as the trade gives a rapid; metres per minute are else those of
+/// a surface, and become feet.
+const OF_A_SLIDE: &str = Speed::KIND;
+
+/// The example of a key with every metric quantity in inch units.
+pub(super) fn example_in_inches(key: &Key) -> String {
+    let speed = match key.form {
+        Form::Quantity(kind, _) if kind == OF_A_SLIDE => Speed::read(key.example).ok(),
+        _ => None,
+    };
+    let rapid = |speed: Speed| format!("{:.0} in/min", speed.as_mm_per_min() / MM_PER_INCH);
+    speed.map_or_else(|| in_inches(key.example), rapid)
+}
+
 /// A line of a file to fill in with its quantities and its blanks in inch units.
 #[must_use]
 pub fn asked_in_inches(line: &str) -> String {
@@ -186,7 +203,7 @@ pub fn asked_in_inches(line: &str) -> String {
 #[must_use]
 pub fn form_to_fill_in(root: &Group, known: &Known, inches: bool) -> String {
     let mut lines = Vec::new();
-    fill(root, 0, known, &mut lines);
+    fill(root, 0, (known, inches), &mut lines);
     if inches {
         lines =
             lines.into_iter().map(|(line, comment)| (asked_in_inches(&line), in_inches(&comment))).collect();
@@ -201,10 +218,10 @@ pub fn form_to_fill_in(root: &Group, known: &Known, inches: bool) -> String {
 }
 
 /// Another tool, behind comment marks: many shops rough with one and finish with another.
-fn second(tool: &Group, depth: usize, known: &Known, lines: &mut Vec<(String, String)>) {
+fn second(tool: &Group, depth: usize, of: (&Known, bool), lines: &mut Vec<(String, String)>) {
     let indent = "  ".repeat(depth);
     let mut keys = Vec::new();
-    fill(tool, 1, known, &mut keys);
+    fill(tool, 1, of, &mut keys);
     lines.push((
         format!("{indent}# {SECOND_TOOL}:"),
         "another tool, such as one for the finish: take these comment marks out, and name it below"
@@ -217,7 +234,9 @@ fn second(tool: &Group, depth: usize, known: &Known, lines: &mut Vec<(String, St
 /// The tool that the examples of a finish name.
 const SECOND_TOOL: &str = "brightener";
 
-fn fill(group: &Group, depth: usize, known: &Known, lines: &mut Vec<(String, String)>) {
+/// Writes the keys of a group, by what is known of them; whether in inches. What is written in millimetres is turned later.
+fn fill(group: &Group, depth: usize, of: (&Known, bool), lines: &mut Vec<(String, String)>) {
+    let (known, inches) = of;
     let indent = "  ".repeat(depth);
     for key in group.keys {
         let name = key.key;
@@ -243,18 +262,22 @@ fn fill(group: &Group, depth: usize, known: &Known, lines: &mut Vec<(String, Str
         match key.form {
             Form::Group(g) => {
                 lines.push((format!("{indent}{name}:"), key.why.to_owned()));
-                fill(g, depth + 1, known, lines);
+                fill(g, depth + 1, of, lines);
             }
             Form::Named(g) => {
                 let first = key.example.trim_start_matches(['{', ' ']).split(':').next().unwrap_or("one");
                 lines.push((format!("{indent}{name}:"), key.why.to_owned()));
                 lines.push((format!("{indent}  {first}:"), String::new()));
-                fill(g, depth + 2, known, lines);
+                fill(g, depth + 2, of, lines);
                 if g.kind == "ToolFile" {
-                    second(g, depth + 1, known, lines);
+                    second(g, depth + 1, of, lines);
                 }
             }
             Form::Range => lines.push((format!("{indent}{name}: [{BLANK} mm, {BLANK} mm]"), such_as)),
+            Form::Quantity(kind, _) if kind == OF_A_SLIDE && inches => {
+                let such_as = format!("{}; such as {}", key.why, example_in_inches(key));
+                lines.push((format!("{indent}{name}: {BLANK} in/min"), such_as));
+            }
             Form::Quantity(_, units) => {
                 let unit = units.split(',').next().unwrap_or_default();
                 lines.push((format!("{indent}{name}: {BLANK} {unit}"), such_as));

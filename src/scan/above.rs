@@ -373,6 +373,11 @@ pub(super) fn fields_of_headings(line: &[u8]) -> Vec<String> {
 
 /// Every way in which a line names so many columns: parted by tabs, else by the mark that it holds; last, where that is a comma, by blanks.
 fn ways_to_part(line: &[u8], width: usize) -> Vec<Vec<String>> {
+    // `Radius unit: mm` says something of a column, and names none.
+    let of_unit = header::unit_said(&String::from_utf8_lossy(line)).is_some_and(|said| said.column.is_some());
+    if of_unit {
+        return Vec::new();
+    }
     let by = |separator: Separator, text: &[u8]| {
         let fields = at_most(width, fields_with_units(separator, text));
         (fields.len() == width).then_some(fields)

@@ -65,6 +65,7 @@ fn measured(guess: &Guess) -> Option<Measured> {
         run_out: None,
         lines: Vec::new(),
         turn: Vec::new(),
+        not_the_shops: None,
         said_in: Vec::new(),
     })
 }

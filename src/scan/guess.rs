@@ -235,7 +235,8 @@ pub(super) fn unread(bytes: &[u8], file: &Path, told: Option<&[Column]>) -> Resu
             .map(|(h, why)| (if h { HeightSense::Height } else { HeightSense::Distance }, why))
     });
     let unit = over.unit.clone().or(said.unit);
-    let z_unit = over.z_unit.clone().filter(|(z, _)| unit.as_ref().is_none_or(|(x, _)| x != z));
+    let z_unit =
+        over.z_unit.clone().or(said.z_unit).filter(|(z, _)| unit.as_ref().is_none_or(|(x, _)| x != z));
     Ok(Guess {
         first_row: lines.get(first).copied().unwrap_or_default().to_owned(),
         reach: at(Column::X).and_then(|i| reach_of(&data, i)),
@@ -361,6 +362,8 @@ impl Heading {
 struct Said {
     names: Vec<(Name, String)>,
     unit: Option<Because<LengthUnit>>,
+    /// That of z alone.
+    z_unit: Option<Because<LengthUnit>>,
     angle: Option<Because<f64>>,
 }
 
@@ -402,14 +405,18 @@ impl Said {
                 said.angle.get_or_insert_with(|| (angle.degrees.rem_euclid(360.0), why()));
             }
         }
-        let told = above.iter().find_map(|line| {
-            let quoted = shown(line.as_bytes());
-            let because = |unit| (unit, format!("a line above the readings says `{quoted}`"));
-            unit_said(line).and_then(Result::ok).map(because)
-        });
+        let told = |of_z: bool| {
+            above.iter().find_map(|line| {
+                let said = unit_said(line)?;
+                let because =
+                    |unit| (unit, format!("a line above the readings says `{}`", shown(line.as_bytes())));
+                said.unit.ok().filter(|_| said.column.is_some_and(|name| !name.is_x()) == of_z).map(because)
+            })
+        };
         // Two units in prose may be those of two columns.
         let one = units.windows(2).all(|w| matches!(w, [(a, _), (b, _)] if a == b));
-        said.unit = told.or_else(|| units.into_iter().next().filter(|_| one));
+        said.unit = told(false).or_else(|| units.into_iter().next().filter(|_| one));
+        said.z_unit = told(true);
         said
     }
 
@@ -539,27 +546,34 @@ fn traces(
                     traces.len()
                 );
             }
-            if let Some(heading) = headings.and_then(|h| h.get(i)) {
-                angles(&mut traces, heading);
-            }
+            angles(&mut traces, i, headings.and_then(|h| h.get(i)));
             return traces;
         }
     }
     Vec::new()
 }
 
-/// The angles of traces that are named by them.
-fn angles(traces: &mut [Trace], heading: &Heading) {
-    let text = heading.text.to_lowercase();
+/// The angles of traces that are named by them: by a heading that calls them angles, or by numbers that can be nothing else, since whoever
+/// counts lines counts nearer ones.
+fn angles(traces: &mut [Trace], column: usize, heading: Option<&Heading>) {
+    let heading = heading.map_or("", |h| h.text.as_str());
+    let named = if heading.is_empty() { (column + 1).to_string() } else { format!("`{heading}`") };
+    let text = heading.to_lowercase();
     let says = text.contains('°')
         || text.split(|c: char| !c.is_alphabetic()).any(|w| ANGLES.contains(&w) || DEGREES.contains(&w));
+    let values: Option<Vec<f64>> = traces.iter().map(|t| bare(&t.name).parse().ok()).collect();
+    let spread = values.is_some_and(|all| all.len() > 1 && spread_over_turn(&all));
     let of = |name: &str| {
         let degrees = bare(name);
         let value = degrees.parse::<f64>().ok()?;
         (0.0..360.0).contains(&value).then_some(degrees)
     };
-    if says && traces.iter().all(|t| of(&t.name).is_some()) {
-        let why = format!("the column `{}`", heading.text);
+    if (says || spread) && traces.iter().all(|t| of(&t.name).is_some()) {
+        let why = if says {
+            format!("the column {named}")
+        } else {
+            format!("the column {named} holds numbers that are spread over a turn, as angles are")
+        };
         for trace in &mut *traces {
             trace.angle = of(&trace.name).map(|a| (a, why.clone()));
         }

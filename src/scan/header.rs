@@ -268,29 +268,50 @@ pub(super) fn contradiction(fields: &[String], measured: &Measured) -> Option<Co
     )
 }
 
-/// What a line such as `Unit: inch` says: the unit, or the word that stands for one and is not known.
-pub(super) fn unit_said(text: &str) -> Option<Result<LengthUnit, &str>> {
+/// Words for the unit of a column or of all.
+const UNIT_WORDS: &[&str] = &["unit", "units", "einheit", "unité", "unidad"];
+
+/// What a line such as `Unit: inch` says, or `Radius unit: inch` of one column.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) struct UnitSaid<'t> {
+    /// The column; none where it is said of all.
+    pub column: Option<Name>,
+    /// The unit, or the word that stands for one and is not known.
+    pub unit: Result<LengthUnit, &'t str>,
+}
+
+/// What a line says of a unit: the key begins with a word for one, or is the name of a column and that word.
+pub(super) fn unit_said(text: &str) -> Option<UnitSaid<'_>> {
     let (key, value) = text.split_once([':', '=', ';', ',', '\t'])?;
     let key = words(key);
-    if !matches!(key.first().map(String::as_str), Some("unit" | "units" | "einheit" | "unité" | "unidad")) {
-        return None;
-    }
+    let key: Vec<&str> = key.iter().map(String::as_str).collect();
+    let column = match key.as_slice() {
+        [name, unit] if UNIT_WORDS.contains(unit) => Some(name_of(name)?),
+        [unit, ..] if UNIT_WORDS.contains(unit) => None,
+        _ => return None,
+    };
     let all = words(value);
     if let Some(unit) = all.iter().find_map(|w| unit_of(w)) {
-        return Some(Ok(unit));
+        return Some(UnitSaid { column, unit: Ok(unit) });
     }
     let one_word = matches!(all.as_slice(), [word] if word.chars().all(char::is_alphabetic));
-    one_word.then(|| Err(text_of(value)))
+    one_word.then(|| UnitSaid { column, unit: Err(text_of(value)) })
 }
 
 /// The contradiction of a line such as `Unit: inch` above the readings.
 pub(super) fn unit_line(text: &str, measured: &Measured) -> Option<Contradiction> {
-    match unit_said(text)? {
-        Ok(unit) if unit == measured.unit || Some(unit) == measured.z_unit => None,
+    let said = unit_said(text)?;
+    let of_z = measured.z_unit.unwrap_or(measured.unit);
+    let (key, job) = match said.column {
+        Some(name) if !name.is_x() => ("z_unit", of_z),
+        _ => ("unit", measured.unit),
+    };
+    match said.unit {
+        Ok(unit) if unit == job || (said.column.is_none() && unit == of_z) => None,
         Ok(unit) => Some(against(
             format!("`{}`", text.trim()),
-            format!("{}, as the job says", measured.unit.words()),
-            format!("write `unit: {}` in the job", unit.key()),
+            format!("{}, as the job says", job.words()),
+            format!("write `{key}: {}` in the job", unit.key()),
         )),
         Err(word) => Some(Contradiction {
             found: format!("`{word}`, a unit that is not known"),

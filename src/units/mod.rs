@@ -36,7 +36,7 @@ mod shop_units;
 mod tests;
 mod text;
 
-pub use shop_units::{for_shop, in_inches, name_as_written, positions_in_inches};
+pub use shop_units::{as_it_is, for_shop, in_inches, name_as_written, positions_in_inches};
 pub use text::{Quantity, QuantityError, Unit, in_full, told_apart};
 
 use std::f64::consts::PI;

@@ -8,8 +8,8 @@
 //!
 //! Limits: a number whose unit stands elsewhere, as in the head of a table, is not seen.
 
-use super::MM_PER_INCH;
-use super::text::MM_PER_FOOT;
+use super::text::{MM_PER_FOOT, in_full_places};
+use super::{Length, MM_PER_INCH};
 
 /// Metric units with their inch units and what one of these is in the metric one; a longer unit before what it begins with.
 const UNITS: [(&str, &str, f64); 8] = [
@@ -62,6 +62,13 @@ pub fn name_as_written(name: &str) -> String {
 #[must_use]
 pub fn for_shop(text: String, inches: bool) -> String {
     if inches { in_inches(&text) } else { text }
+}
+
+/// A length in a shop's unit as it is: with every place that its file may have given it, as a nose of 1/32 in or of 0.4 mm, and no more.
+/// [`in_inches`] leaves it.
+#[must_use]
+pub fn as_it_is(length: Length, inches: bool) -> String {
+    if inches { format!("{} in", in_full_places(length.as_mm() / MM_PER_INCH)) } else { length.to_string() }
 }
 
 fn turned(text: &str, least: i32) -> String {
@@ -216,6 +223,24 @@ mod tests {
             ("radius 70.875 mm at 0.2 mm/rev", "radius 2.7904 in at 0.0079 in/rev"),
         ] {
             assert_eq!(positions_in_inches(metric), inch);
+        }
+    }
+
+    #[test]
+    fn a_length_is_shown_as_it_is() {
+        for (mm, inches, shown) in [
+            (MM_PER_INCH / 32.0, true, "0.03125 in"),
+            (MM_PER_INCH / 64.0, true, "0.015625 in"),
+            (MM_PER_INCH, true, "1 in"),
+            (0.0, true, "0 in"),
+            (0.4, true, "0.015748 in"),
+            (0.4, false, "0.4 mm"),
+            (12.0, false, "12 mm"),
+            (MM_PER_INCH / 32.0, false, "0.79375 mm"),
+        ] {
+            let text = as_it_is(Length::mm(mm), inches);
+            assert_eq!(text, shown);
+            assert!(!inches || in_inches(&text) == shown);
         }
     }
 

@@ -28,6 +28,41 @@ fn inches_and_feet_are_exact() {
     );
 }
 
+/// A fraction of whole numbers before `in` is that fraction of 25.4 mm, rounded once; every other one is refused with what to write.
+#[test]
+fn fractions_of_an_inch_are_exact() {
+    for (text, mm) in [
+        ("1/32 in", 0.793_75),
+        ("1/64in", 0.396_875),
+        ("3/4 in", 19.05),
+        ("-1/8 in", -3.175),
+        ("17/2 in", 215.9),
+        ("1/3 in", 25.4 / 3.0),
+        ("0/8 in", 0.0),
+    ] {
+        assert_eq!(parse(text), Ok(Length::mm(mm)), "{text}");
+    }
+    for (text, what) in [
+        ("1/0 in", "`1/0 in`, a number divided by zero"),
+        ("1/32 mm", "`1/32 mm`, a fraction;"),
+        ("1/32", "`1/32`, a fraction without a unit"),
+        ("1/-32 in", "`1/-32 in`, whose unit"),
+        ("1/32e1 in", "`1/32e1 in`, whose unit"),
+        ("1.5/32 in", "`1.5/32 in`, whose unit"),
+        ("1/2/3 in", "a fraction;"),
+        ("1 1/2 in", "`1 1/2 in`, whose unit"),
+        ("/32 in", "does not begin with a number"),
+        ("1/99999999999 in", "too small to be meant"),
+    ] {
+        let said = refusal::<Length>(text);
+        assert!(said.contains(what), "{text}: {said}");
+    }
+    assert!(refusal::<Angle>("1/2 deg").contains("a fraction;"));
+    assert!(refusal::<FeedPerRev>("1/32 in/rev").contains("a fraction;"));
+    assert_eq!(parse::<Length>("1/32 mm").map_err(|e| e.fix.contains("`1/32 in`")), Err(true));
+    assert_eq!(parse::<Angle>("1/2 deg").map_err(|e| e.fix), Err("write a decimal number".to_owned()));
+}
+
 #[test]
 fn every_unit_reads_as_what_it_is() {
     assert_eq!(parse("2.0 um"), Ok(Length::mm(0.002)));

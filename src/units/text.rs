@@ -1,6 +1,7 @@
 //! Quantities as people write them: a number and a unit, with or without blanks between.
 //!
-//! A number is decimal digits with a decimal point, a sign and an exponent where wanted. A unit is
+//! A number is decimal digits with a decimal point, a sign and an exponent where wanted; before `in` it may be a fraction of
+//! whole numbers, `1/32 in`, as inserts and drawings have it, and is then taken exactly. A unit is
 //! spelt as in the tables below, and capitals matter (`mm` and `Mm` differ by a factor of a billion). Printing
 //! gives at most [`DECIMALS`] decimals of the kind's first unit; reading it again gives the same
 //! value to within half of the last of them. Unit factors are those of NIST SP 811, appendix B.
@@ -190,6 +191,23 @@ pub(super) fn parse<Q: Quantity>(text: &str) -> Result<Q, QuantityError> {
             format!("write a decimal point: `{number}.{}`", shown(decimals)),
         ));
     }
+    let (under, unit) = match fraction(number, unit) {
+        None => (1.0, unit),
+        Some((under, "in")) if under > 0.0 && takes_inches::<Q>() => (under, "in"),
+        Some((under, unit)) => {
+            let fix = if takes_inches::<Q>() {
+                "write a decimal number; a fraction of whole numbers stands before `in` alone, such as `1/32 in`"
+            } else {
+                "write a decimal number"
+            };
+            let what = match (under > 0.0, unit) {
+                (false, _) => "a number divided by zero",
+                (true, "") => "a fraction without a unit",
+                (true, _) => "a fraction",
+            };
+            return Err(plain(format!("`{}`, {what}", shown(text)), fix.to_owned()));
+        }
+    };
     let offers: Vec<String> = Q::UNITS
         .iter()
         .take(Q::OFFERED)
@@ -207,7 +225,7 @@ pub(super) fn parse<Q: Quantity>(text: &str) -> Result<Q, QuantityError> {
         return Err(offering(format!("`{}`, a number without a unit", shown(text)), fix));
     }
     if let Some(known) = Q::UNITS.iter().find(|u| u.spellings.contains(&unit)) {
-        let quantity = Q::from_inside(value * known.times / known.over).ok_or_else(beyond)?;
+        let quantity = Q::from_inside(value * known.times / (known.over * under)).ok_or_else(beyond)?;
         let inside = quantity.inside().abs();
         if inside > Q::MOST {
             return Err(beyond());
@@ -263,6 +281,19 @@ fn split(text: &str) -> (&str, &str) {
     (number, unit.trim_start())
 }
 
+/// Whether a kind of quantity may be written in inches.
+fn takes_inches<Q: Quantity>() -> bool {
+    Q::UNITS.iter().any(|unit| unit.spellings.contains(&"in"))
+}
+
+/// The denominator and the unit of a fraction of whole numbers, from its numerator and what follows; none where it is no fraction.
+fn fraction<'t>(number: &str, rest: &'t str) -> Option<(f64, &'t str)> {
+    let whole = |digits: &str| !digits.is_empty() && digits.bytes().all(|b| b.is_ascii_digit());
+    let (under, unit) = split(rest.strip_prefix('/')?);
+    (whole(number.trim_start_matches(['+', '-'])) && whole(under))
+        .then(|| under.parse().ok().map(|n| (n, unit)))?
+}
+
 /// "a", "a or b", "a, b or c".
 fn one_of(words: &[&str]) -> String {
     match words.split_last() {
@@ -302,14 +333,23 @@ pub(super) fn print<Q: Quantity>(quantity: Q, f: &mut fmt::Formatter<'_>) -> fmt
     if value.abs() >= HUGE {
         return write!(f, "{value:e} {}", unit.spellings.first().copied().unwrap_or_default());
     }
-    let digits = format!("{value:.decimals$}");
     let digits = match f.precision() {
-        None if digits.contains('.') => digits.trim_end_matches('0').trim_end_matches('.'),
-        _ => &digits,
+        None => in_full_places(value),
+        Some(_) => without_sign_of_nothing(&format!("{value:.decimals$}")),
     };
-    let nothing = digits.bytes().all(|b| matches!(b, b'-' | b'0' | b'.'));
-    let digits = if nothing { digits.trim_start_matches('-') } else { digits };
     write!(f, "{digits} {}", unit.spellings.first().copied().unwrap_or_default())
+}
+
+/// A number with as many decimals as it has, up to [`DECIMALS`].
+pub(super) fn in_full_places(value: f64) -> String {
+    let digits = format!("{value:.DECIMALS$}");
+    without_sign_of_nothing(digits.trim_end_matches('0').trim_end_matches('.'))
+}
+
+/// Zero has no sign.
+fn without_sign_of_nothing(digits: &str) -> String {
+    let nothing = digits.bytes().all(|b| matches!(b, b'-' | b'0' | b'.'));
+    if nothing { digits.trim_start_matches('-') } else { digits }.to_owned()
 }
 
 /// Implements reading and printing for a kind: `FromStr`, `Display`, serde both ways.

@@ -243,7 +243,7 @@ fn a_shop_file_to_fill_in_asks_with_what_the_scans_hold() {
         "radius or diameter? x goes from 4 to 7",
         "z is -0.125 at x 4 and 0.025 at x 7",
         "clearance: ____ in",
-        "rapid: ____ ft/min",
+        "rapid: ____ in/min",
         "from the scans' zero (not the machine's)",
     ] {
         assert!(shop.contains(piece), "no `{piece}` in\n{shop}");

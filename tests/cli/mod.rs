@@ -3,6 +3,7 @@
 mod cannot_be;
 mod files;
 mod first_hour;
+mod inch_shop;
 pub mod journeys;
 mod new_job;
 mod piped;

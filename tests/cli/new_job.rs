@@ -266,7 +266,7 @@ fn an_inch_shop_is_asked_in_inches() {
             "feed_limit: ____ in/min",
             "resolution: ____ in ",
             "such as 0.0001 in",
-            "rapid: ____ ft/min",
+            "rapid: ____ in/min",
         ] {
             assert!(shop.contains(piece), "{arguments:?}: no `{piece}` in\n{shop}");
         }

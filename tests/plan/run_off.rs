@@ -135,7 +135,7 @@ fn demo_with(zones: &str) -> Result<pipeline::Loaded, PipelineError> {
 #[test]
 fn the_edge_is_the_last_reading_or_where_a_person_says() {
     for (zones, expected) in
-        [("[{ from: edge, to: 150 mm }]", None), ("[{ from: edge 66 mm, to: 150 mm }]", Some(66.0))]
+        [("[{ from: edge, to: 150 mm }]", None), ("[{ from: edge 64 mm, to: 150 mm }]", Some(64.0))]
     {
         let loaded = demo_with(zones).expect("a job");
         let from = loaded.job().zones[0].from.as_mm();

@@ -267,6 +267,12 @@ fn headers() -> Vec<Layout> {
             job().unit(LengthUnit::Micrometre),
         ),
         job_mended(
+            "a line for the unit of each column",
+            "Radius unit\tmm\nHeight unit\tum\nRadius\tHeight\n80.5\t-1250\n81\t2\n120\t250\n",
+            job(),
+            job().with(|m| m.z_unit = Some(LengthUnit::Micrometre)),
+        ),
+        job_mended(
             "axes with what they hold in brackets",
             "X (diameter);Z (distance)\n161;1.25\n162;-0.002\n240;-0.25\n",
             job(),

@@ -82,7 +82,12 @@ fn the_way_home_is_known_where_the_shop_says_so() {
         ("G28 in steps of nothing", described(), home("G91 G28 X0. Z0.\nG90"), &[]),
         ("G28 and nobody said where", plain(), home("G28 X330. Z250."), &["home-unknown"]),
         ("G28 without an axis", described(), home("G28"), &["missing-word"]),
-        ("G28 by letters that are no steps here", described(), home("G28 U0. W0."), &["unknown-word"]),
+        (
+            "G28 by letters that are no steps here",
+            described(),
+            home("G28 U0. W0."),
+            &["unknown-word", "unknown-word"],
+        ),
         ("G28 with one axis", described(), home("G28 X330."), &["home-by-one-axis"]),
         ("G28 first of all, up and out", described(), start("G28 Z250.\nG28 X330."), &["home-by-one-axis"]),
         ("G30", described(), home("G30 X330. Z250."), &["home-unknown"]),

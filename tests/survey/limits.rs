@@ -141,7 +141,10 @@ fn one_line_needs_an_indicator_and_takes_the_safe_side_of_it() {
     let flat = |_: f64, _: f64| 0.0;
     let refused = surveyed(&job, &[0.0], flat);
     assert_eq!(refused.verdict, Verdict::MeasureAgain);
-    assert!(told(&refused, "lines").is_some_and(|f| f.remedy.contains("`run_out: 0.08 mm`")), "{refused:?}");
+    assert!(
+        told(&refused, "lines").is_some_and(|f| f.remedy.contains("`run_out` under `measured`")),
+        "{refused:?}"
+    );
 
     job.measured.run_out = Some(Length::mm(0.08));
     let survey = surveyed(&job, &[0.0], flat);

@@ -29,7 +29,7 @@ impl Another {
     /// What a person is told who is asked for a sensor.
     pub fn question(&self) -> String {
         format!(
-            "{}; {} if it measured these lines all the same, else what did: spot, or ball and its diameter",
+            "{}; {} if it measured these lines all the same, else what did: spot (also a ball whose radius the control has taken off already), or ball and its diameter, such as ball 3 mm",
             self.against.join("; "),
             self.sensor
         )
@@ -40,6 +40,14 @@ impl Another {
         format!(
             "{}: the job asks which sensor measured, and takes nothing over from `{}`",
             self.against.join("; "),
+            self.sensor
+        )
+    }
+
+    /// What a person must look at in the shop file, whose places count from another zero.
+    pub fn places(&self) -> String {
+        format!(
+            "park, travel and keep-outs of the shop file count from the zero of `{}`: if another sensor measured, check that each holds from its zero",
             self.sensor
         )
     }

@@ -84,28 +84,37 @@ impl New {
             job(&names, &guesses, &Shop { file: shop.as_deref(), says: &says, another: another.as_ref() });
         let text = if inches { job_in_inches(&text) } else { text };
         let text = if to_file && ask::at_terminal() { ask::at_the_terminal(&text, &out)? } else { text };
-        put(&out, &text, "fill in its blanks; `facewright write` names every one that is left")?;
+        let mut blank = vec![(out.clone(), put(&out, &text)?)];
         if let Some(shop) = shop.as_deref().filter(|_| to_file) {
             output::print_text(&format!("shop     {}: taken for what the job leaves out\n", shop.display()))?;
+            blank.push((shop.to_owned(), says.blanks));
         }
         for (name, refused) in page::refused(&names, &guesses) {
             output::print_text(&format!("caution  {name} cannot be read as it is guessed: {refused}\n"))?;
         }
         if let Some(another) = &another {
-            output::print_text(&format!("caution  {}\n", another.told()))?;
+            output::print_text(&format!("caution  {}\ncaution  {}\n", another.told(), another.places()))?;
         }
-        if shop.is_none() && to_file {
-            put(&folder.join("shop.yaml"), &self.form(&guesses, inches), "fill it in once for all jobs")?;
+        if !to_file {
+            return Ok(());
         }
-        Ok(())
+        if shop.is_none() {
+            let shop = folder.join("shop.yaml");
+            let blanks = put(&shop, &self.form(&guesses, inches))?;
+            blank.push((shop, blanks));
+        }
+        output::print_text(&next(&out, &blank))
     }
 
     /// A shop file alone.
     fn shop_alone(&self, out: &Path) -> Result<(), CliError> {
         let guesses = self.guesses(&of_new_shop())?;
         let inches = self.inch || are_in_inches(&guesses);
-        let next = "fill in its blanks; then make a job with `facewright new SCAN...`";
-        put(out, &self.form(&guesses, inches), next)
+        put(out, &self.form(&guesses, inches))?;
+        if out == Path::new("-") {
+            return Ok(());
+        }
+        output::print_text("next     fill in its blanks; then make a job with `facewright new SCAN...`\n")
     }
 
     fn guesses(&self, says: &ShopSays) -> Result<Vec<Guess>, CliError> {
@@ -144,6 +153,8 @@ fn of_new_shop() -> ShopSays {
         run_out: true,
         angles: 0,
         schedules: vec!["kerbside".to_owned()],
+        program_number: None,
+        blanks: 0,
     }
 }
 
@@ -165,11 +176,13 @@ fn is_there(path: &Path) -> CliError {
     ))
 }
 
-/// Writes a new file; one that is there stays.
-fn put(path: &Path, text: &str, next: &str) -> Result<(), CliError> {
+/// Writes a new file, and tells how many of its lines have blanks; one that is there stays.
+fn put(path: &Path, text: &str) -> Result<usize, CliError> {
+    let blanks = lines_with_blanks(text);
     if path == Path::new("-") {
         // A file is not broken into lines that fit the terminal.
-        return output::print(visible_lines(text).as_bytes());
+        output::print(visible_lines(text).as_bytes())?;
+        return Ok(blanks);
     }
     let failed = |source: std::io::Error| {
         let folder = path.parent().filter(|f| !f.as_os_str().is_empty());
@@ -183,19 +196,37 @@ fn put(path: &Path, text: &str, next: &str) -> Result<(), CliError> {
     };
     let mut file = std::fs::File::create_new(path).map_err(failed)?;
     file.write_all(text.as_bytes()).and_then(|()| file.sync_all()).map_err(failed)?;
-    output::print_text(&told(path, text, next))
+    output::print_text(&format!("written  {}{}\n", path.display(), told(blanks)))?;
+    Ok(blanks)
 }
 
-/// What is told of a file that was written: its blanks, and what comes next.
-fn told(path: &Path, text: &str, next: &str) -> String {
-    let blanks = text.lines().filter(|l| l.split('#').next().unwrap_or_default().contains(BLANK)).count();
-    let path = path.display();
+/// How many lines of a file have blanks; one in a comment is none.
+fn lines_with_blanks(text: &str) -> usize {
+    text.lines().filter(|l| l.split('#').next().unwrap_or_default().contains(BLANK)).count()
+}
+
+/// What is told of the blanks of a file.
+fn told(blanks: usize) -> String {
     match blanks {
-        0 => format!(
-            "written  {path}\nnext     no blank is left: `facewright survey {path}`, then `facewright write {path} -o FILE`\n"
+        0 => String::new(),
+        1 => ": 1 line with blanks".to_owned(),
+        several => format!(": {several} lines with blanks"),
+    }
+}
+
+/// What comes next, by the blanks that are left in the job file and its shop file together.
+fn next(job: &Path, files: &[(PathBuf, usize)]) -> String {
+    let job = job.display();
+    let left: Vec<String> =
+        files.iter().filter(|(_, blanks)| *blanks > 0).map(|(path, _)| path.display().to_string()).collect();
+    match left.as_slice() {
+        [] => format!(
+            "next     no blank is left: `facewright survey {job}`, then `facewright write {job} -o FILE`\n"
         ),
-        1 => format!("written  {path}: 1 line with blanks\nnext     {next}\n"),
-        several => format!("written  {path}: {several} lines with blanks\nnext     {next}\n"),
+        left => format!(
+            "next     fill in the blanks of {}; `facewright write {job}` names every one that is left\n",
+            left.join(" and ")
+        ),
     }
 }
 
@@ -203,17 +234,27 @@ fn told(path: &Path, text: &str, next: &str) -> String {
 mod tests {
     use super::*;
 
-    /// Whoever answered everything at the terminal is not told to fill in blanks; one in a comment is none.
+    /// Whoever answered everything at the terminal is not told to fill in blanks, but where the shop file has some: those of both files
+    /// count. One in a comment is none.
     #[test]
     fn what_comes_next_depends_on_what_is_left() {
-        let told = |text: &str| told(Path::new("job.yaml"), text, "fill in its blanks");
-        assert_eq!(
-            told("# A ____ is a blank.\njob: 1042  # ____\n"),
-            "written  job.yaml\nnext     no blank is left: `facewright survey job.yaml`, then `facewright write job.yaml -o FILE`\n"
-        );
-        let one = "job: ____  # such as 7\nx: radius\n";
-        assert_eq!(told(one), "written  job.yaml: 1 line with blanks\nnext     fill in its blanks\n");
-        let two = "job: ____\nallowance: { limit: ____ mm, taken: ____ mm }\n";
-        assert_eq!(told(two), "written  job.yaml: 2 lines with blanks\nnext     fill in its blanks\n");
+        let next = |[job, shop]: [usize; 2]| {
+            super::next(Path::new("job.yaml"), &[("job.yaml".into(), job), ("shop.yaml".into(), shop)])
+        };
+        for (blanks, says) in [
+            ([0, 0], "next     no blank is left: `facewright survey job.yaml`, then"),
+            ([0, 43], "next     fill in the blanks of shop.yaml; `facewright write job.yaml` names"),
+            ([7, 0], "next     fill in the blanks of job.yaml; "),
+            ([7, 43], "next     fill in the blanks of job.yaml and shop.yaml; "),
+        ] {
+            assert!(next(blanks).starts_with(says), "{}", next(blanks));
+        }
+        for (text, blanks) in [
+            ("# A ____ is a blank.\njob: 1042  # ____\n", ""),
+            ("job: ____  # such as 7\nx: radius\n", ": 1 line with blanks"),
+            ("job: ____\nallowance: { limit: ____ mm, taken: ____ mm }\n", ": 2 lines with blanks"),
+        ] {
+            assert_eq!(told(lines_with_blanks(text)), blanks);
+        }
     }
 }

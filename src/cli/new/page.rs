@@ -58,6 +58,12 @@ pub(super) fn job(names: &[String], guesses: &[Guess], of: &Shop<'_>) -> String 
             &format!("a schedule of the shop file: {}", says.schedules.join(", ")),
         );
     }
+    if let Some(number) = &says.program_number {
+        page.line(
+            "# program_number: O1002",
+            &format!("for example: a number of this wheel's own, since under the shop's {number} the next wheel's program takes its place in the control"),
+        );
+    }
     page.line("\nwheel:", "");
     page.line(&format!("  speed_limit: {BLANK} rpm"), "how fast balance and tyre let this wheel turn");
     page.line(
@@ -93,9 +99,9 @@ pub(super) fn job(names: &[String], guesses: &[Guess], of: &Shop<'_>) -> String 
     zones(&mut page, guesses, says.inches == Some(true));
     page.line("\nkeep_out:", "");
     let zero = zero(guesses, says).unwrap_or_default();
-    page.line(&format!("  - {{ name: tyre, x: [{BLANK} mm, {BLANK} mm], z: [{BLANK} mm, {BLANK} mm] }}"), &format!("where a mounted tyre stands: radii, and heights from the scans' zero{zero}; take these two lines out if it is removed"));
+    page.line(&format!("  - {{ name: tyre, x: [{BLANK} mm, {BLANK} mm], z: [{BLANK} mm, {BLANK} mm] }}"), &format!("where a mounted tyre stands: radii, and heights (away from the chuck is plus) from the scans' zero{zero}; take these two lines out if it is removed"));
     page.line(
-        "\n# damage:                                       what a person sees and the lines may miss:",
+        "\n# damage:                                       for example, not measured: what a person sees and the lines may miss",
         "",
     );
     page.line("#   - { from: 203 mm, to: 214 mm, depth: 0.35 mm, kind: scrape }", "");
@@ -105,24 +111,29 @@ pub(super) fn job(names: &[String], guesses: &[Guess], of: &Shop<'_>) -> String 
 /// Where heights count from, by what the scans read at their outer end: in the job's terms where the scans' are known.
 fn zero(guesses: &[Guess], says: &ShopSays) -> Option<String> {
     let [x, z] = ends(guesses)?.outer;
-    let begins = ", where the scans read 0";
     let across = agreed(guesses, |g| g.x.as_ref()).map(|(x, _)| x);
     let unit = agreed(guesses, |g| g.unit.as_ref()).map(|(unit, _)| unit);
     let along =
         agreed(guesses, |g| g.z.as_ref()).map(|(z, _)| z).or_else(|| of_shop(says, "z").and_then(sense));
-    let (Some(across), Some(unit), Some(along)) = (across, unit, along) else {
-        return Some(format!("{begins} (at x {x} they read {z})"));
-    };
     let of_shop = || of_shop(says, "z_unit").and_then(LengthUnit::of_word);
-    let z_unit =
-        agreed(guesses, |g| g.z_unit.as_ref()).map(|(unit, _)| unit).or_else(of_shop).unwrap_or(unit);
-    let half = if across == XMeaning::Diameter { 0.5 } else { 1.0 };
-    let sign = if along == HeightSense::Distance { -1.0 } else { 1.0 };
+    let z_unit = agreed(guesses, |g| g.z_unit.as_ref()).map(|(unit, _)| unit).or_else(of_shop).or(unit);
     let (one, word, digits) = if says.inches == Some(true) { (MM_PER_INCH, "in", 2) } else { (1.0, "mm", 1) };
-    let (radius, height) = (x * half * unit.as_mm() / one, sign * z * z_unit.as_mm() / one);
-    Some(format!(
-        "{begins}: the face stands at {height:.digits$} {word} there at radius {radius:.digits$} {word}"
-    ))
+    let length = |number: f64, unit: Option<LengthUnit>| match unit {
+        Some(unit) => format!("{:.digits$} {word}", number * unit.as_mm() / one),
+        None => format!("{number} in the scans' unit"),
+    };
+    // What the scans do not say hangs on another answer: then both are told.
+    let radius = match across {
+        Some(XMeaning::Radius) => length(x, unit),
+        Some(XMeaning::Diameter) => length(x / 2.0, unit),
+        None => format!("{}, or {} if x is a diameter", length(x, unit), length(x / 2.0, unit)),
+    };
+    let height = match along {
+        Some(HeightSense::Height) => length(z, z_unit),
+        Some(HeightSense::Distance) => length(-z, z_unit),
+        None => format!("{} (or {} if z is a distance)", length(z, z_unit), length(-z, z_unit)),
+    };
+    Some(format!(", where the scans read 0: the face stands at {height} there at radius {radius}"))
 }
 
 /// The scans that cannot be read as they are guessed, with why: `write` would say the same.
@@ -170,10 +181,11 @@ fn measured(page: &mut Page, guesses: &[Guess], shop: &Shop<'_>) {
     match (says.sensors.as_slice(), another) {
         (_, Some(another)) => {
             page.line(&format!("  sensor: {BLANK}"), &another.question());
+            page.line(&format!("  # {}", another.places()), "");
         }
         ([], None) => page.line(
             &format!("  sensor: {BLANK}"),
-            "spot for light or a fine point, or ball and its diameter, such as ball 3 mm",
+            "spot for light, a fine point, or a ball whose radius the control has taken off already; else ball and its diameter, such as ball 3 mm",
         ),
         ([_], None) => {}
         (several, None) => {

@@ -19,6 +19,10 @@ super::rules! {
             RingNotAllRound = Warning "ring-not-all-round" "trial ring shallower than its clean-up depth",
                 "Part of the turn keeps its old face: what is looked at there is not the ring.",
                 "Give the ring that depth, or place it where the wheel runs truer.";
+            AnotherZero = Warning "another-zero" "lines of another sensor than the shop's",
+                "Where a sensor was zeroed is the zero of all heights. Park, travel and keep-outs in the shop file were written for the shop's own sensor: \
+                 from another's zero they may stand inches off, in the wheel or beyond the slide's stop.",
+                "Touch one place with both sensors and compare what they read; zero this one there alike, or correct the shop's heights for it.";
             Waviness = Warning "waviness" "waviness beyond the schedule's limit",
                 "In a bright face waves of some micrometres show as rings.",
                 "Lessen what causes it, or raise the limit.";

@@ -60,7 +60,7 @@ super::rules! {
                 "Lines that differ by what is neither tilt nor bend nor damage do not show one wheel: it may have moved, or the sensor.",
                 "Look at the wheel and the seat there, and measure again.";
             NoRunOut = Stop "lines" "lines", ALL_ROUND,
-                "Measure at least three lines spread over the turn; or turn the wheel under an indicator at the rim and write what it reads over one turn as `run_out: 0.08 mm` under `measured`.";
+                "Measure at least three lines spread over the turn; or turn the wheel under an indicator at the rim and write what it reads over one turn as `run_out` under `measured` (`facewright explain run_out` shows how).";
             OneLine = Warning "lines" "lines",
                 "One line cannot tell damage from the wheel's own shape.",
                 "List the damage in the job, look at the whole turn, or measure three lines spread over it.";
@@ -71,7 +71,7 @@ super::rules! {
             BendBetweenLines = Decision "lines" "lines", TWO_LOBES,
                 "Measure five lines, write eight dial readings round the rim under `turn`, or accept it: `accept: [two-lobe bend unseen]`.";
             FewLines = Warning "lines" "lines", TWO_LOBES,
-                "Turn the wheel under a dial indicator at the rim, and write what it reads every 45 degrees: `turn: [{ at: 214 mm, every: 45 deg, reads: [0.00 mm, 0.03 mm, and six more] }]`.";
+                "Turn the wheel under a dial indicator at the rim, and write what it reads every 45 degrees, eight readings, under `turn` (`facewright explain turn` shows how).";
             DialAndLines = Warning "dial-and-lines" "dial and lines",
                 "Where the readings round the wheel and the lines show different wheels, the face stands between the two and fits neither.",
                 "See that both count their angles from the same 0 deg and the same way round, that a rim which comes nearer to the dial reads as higher, and that neither stood on damage; then read or measure again, or take out of the job what is wrong. `accept: [two-lobe bend unseen]` cuts it all the same.";

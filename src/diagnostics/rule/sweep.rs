@@ -47,6 +47,12 @@ super::rules! {
             Unmeasured = Stop "unmeasured" "tool low over what was not measured",
                 "what stands there is not known, and the tool goes below where the measured face ends",
                 "lead the tool another way";
+            OverUnmeasured = Warning "over-unmeasured" "rapid over what was not measured, below the park",
+                "how high hub or rim stands there nobody has measured, and at rapid nobody can stop the machine in time",
+                "lead the tool up to the height of the park before it goes there, or measure as far";
+            TouchOffElsewhere = Stop "touch-off-elsewhere" "touch-off that the job does not give",
+                "the operator enters that height, and every cut of the tool is too deep or too high by as much",
+                "write the program anew from this job file: shim, lacquer, setter or scans have changed since, or somebody edited the comment";
         }
         Cut {
             GougeOutside = Stop "gouge" "cut deeper than its place allows",

@@ -81,8 +81,8 @@ pub(super) static CONTROL: Group = Group {
             "program_number",
             Form::Or(&["none"], "O and one to four digits"),
             ("O1001", "none"),
-            "the O number, where the control wants one",
-            "another program of that number is overwritten",
+            "the O number, where the control wants one; a job may give its own, so that two wheels do not share one",
+            "another program of that number is overwritten in the control",
         ),
         may(
             "tape_marks",

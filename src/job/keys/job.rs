@@ -117,8 +117,8 @@ pub static JOB: Group = Group {
             "program_number",
             Form::Or(&["none"], "O and one to four digits"),
             ("O1001", "the control's own"),
-            "the O number of this job's program, where the control wants one",
-            "another program of that number is overwritten",
+            "the O number of this job's program, where the shop's control has one: a number of its own for each wheel",
+            "another program of that number is overwritten in the control, such as the wheel's before",
         ),
         may(
             "measured_again",
@@ -229,7 +229,7 @@ pub(super) static MEASURED: Group = Group {
             "sensor",
             Form::Or(&["spot"], "`ball` and its diameter, or a name of the shop's `sensors`"),
             "spot",
-            "what measured: the name of one of the shop's sensors, whose `kind` and all else is then taken over, or its kind itself: light or a fine point, or a ball whose radius is taken off; the shop's only sensor need not be named",
+            "what measured: the name of one of the shop's sensors, whose `kind` and all else is then taken over, or its kind itself: `spot` for light or a fine point, and also where the control has taken the ball's radius off already; else `ball` and its diameter, such as `ball 3 mm` or `ball 1/8 in`; the shop's only sensor need not be named",
             "a ball called a spot leaves grooves too narrow and edges too wide",
         ),
         need(

@@ -98,8 +98,8 @@ pub(super) static SENSOR: Group = Group {
             "kind",
             Form::Or(&["spot"], "`ball` and its diameter"),
             "spot",
-            "light or a fine point, or a ball whose radius is taken off",
-            "a ball called a spot leaves grooves too narrow and edges too wide",
+            "`spot` for light or a fine point, and also where the control has taken the ball's radius off already; else `ball` and its diameter, such as `ball 3 mm` or `ball 1/8 in`, and its radius is taken off here",
+            "a ball called a spot leaves grooves too narrow and edges too wide; called a ball where the control has taken it off, the other way",
         ),
         may(
             "x",

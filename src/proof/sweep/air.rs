@@ -9,6 +9,7 @@
 use super::cut::{Contact, LEAST_CUT};
 use super::findings::{mm, note, radius};
 use super::metal::Metal;
+use super::order::Role;
 use crate::diagnostics::{Finding, SweepRule, Unit};
 use crate::job::Job;
 use crate::proof::Movement;
@@ -36,6 +37,8 @@ pub struct FeedGroup<'a> {
     pub movements: Range<usize>,
     /// Its pass.
     pub pass: usize,
+    /// What the pass is for.
+    pub role: Role,
     /// Its contact with the metal.
     pub contact: &'a Contact,
 }
@@ -80,8 +83,8 @@ fn of_one_tool(
     let cutting = movements.get(first.movements.start)?;
     let lowest = |chosen: &dyn Fn(&FeedGroup) -> bool| {
         let mut low = vec![f64::INFINITY; metal.len()];
-        // What may take something of what earlier programs left shows nobody whether the path is right.
-        let in_the_air = |s: &&FeedGroup| !metal.may_be_cut(s.contact);
+        // Behind the look, what may take something of what earlier programs left shows nobody whether the path is right.
+        let in_the_air = |s: &&FeedGroup| s.role == Role::Air || !metal.may_be_cut(s.contact);
         for group in groups.iter().take(first_cut).filter(in_the_air).filter(|s| chosen(s)) {
             for (i, point) in group.contact.lowest.each() {
                 low[i] = low[i].min(point.z);

@@ -41,11 +41,12 @@ pub fn once_for_each_tool(findings: Vec<Finding>, rule: SweepRule, movements: &[
         }
     }
     for (others, mut finding) in of_tools.into_values() {
-        match others {
-            0 => {}
-            1 => finding.what.push_str("; less in another pass of this tool"),
-            _ => finding.what.push_str(&format!("; less in {others} other passes of this tool")),
-        }
+        let more = match others {
+            0 => String::new(),
+            1 => "; less in another pass of this tool".to_owned(),
+            _ => format!("; less in {others} other passes of this tool"),
+        };
+        finding.what += &more;
         told.push(finding);
     }
     told

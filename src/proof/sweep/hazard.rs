@@ -87,6 +87,10 @@ pub struct Hazards {
     clearance: f64,
     /// The radii within which the tool is fed: those of the zones, and what a lead at their ends takes.
     fed: [f64; 2],
+    /// The radii over which somebody knows what stands: those measured, and what a nose and a lead take beside them.
+    known: [f64; 2],
+    /// The height at which a tool goes over anything: the park's.
+    over_all: f64,
 }
 
 /// The tool in force, with its true outline and the one inflated by the clearance.
@@ -152,7 +156,9 @@ impl Hazards {
         let mut fed = job.zones.iter().fold([f64::INFINITY, f64::NEG_INFINITY], |[from, to], zone| {
             [from.min(zone.from.as_mm() - lead), to.max(zone.to.as_mm() + lead)]
         });
+        let mut known = [f64::NEG_INFINITY, f64::INFINITY];
         if let (Some(&start), Some(&end)) = (metal.radii.first(), metal.radii.last()) {
+            known = [start - lead - PAST_EDGE, end + lead + PAST_EDGE];
             // Beyond the last reading nobody knows what stands: the nose rolls over the end of what is known, and a lead takes it off.
             let off = widest + LEAD.min(clearance);
             fed = [fed[0].max(start - off), fed[1].min(end + off)];
@@ -166,7 +172,8 @@ impl Hazards {
                 fed[1] = outer + past;
             }
         }
-        Self { obstacles, clearance, fed }
+        let over_all = job.machine.park_z.as_mm() - CLEARANCE_SLACK;
+        Self { obstacles, clearance, fed, known, over_all }
     }
 
     /// Judges a group of motions at feed against the obstacles.
@@ -178,7 +185,8 @@ impl Hazards {
         findings: &mut Vec<Finding>,
     ) {
         let all = segments(movements, range.clone(), swept.shift());
-        let astray: Vec<Segment> = range.flat_map(|i| self.astray(movements, i, swept.shift())).collect();
+        let astray: Vec<Segment> =
+            range.flat_map(|i| beyond(self.fed, movements, i, swept.shift())).collect();
         for obstacle in &self.obstacles {
             if let Some((depth, movement)) = deepest(&all, &swept.shape, obstacle, Speed::Feed) {
                 findings.push(entered(obstacle, depth, movements.get(movement)));
@@ -193,33 +201,30 @@ impl Hazards {
         }
     }
 
-    /// The parts of a movement at feed that lie beyond the zones and their leads. Of an arc the whole, where both ends do: leads are short.
-    fn astray(&self, movements: &[Movement], index: usize, (dx, dz): (f64, f64)) -> Vec<Segment> {
-        let [from, to] = self.fed;
-        let Some(piece) = movements.get(index).map(|m| m.piece.shifted(dx, dz)) else { return Vec::new() };
-        let (a, b) = (piece.from(), piece.to());
-        let mut parts = Vec::new();
-        match piece {
-            Piece::Line(_) => {
-                // Where the line meets a radius, from its start on.
-                let cut = |x: f64| Point::new(x, a.z + (b.z - a.z) * ((x - a.x) / (b.x - a.x)));
-                for (beyond, at) in [((a.x < from, b.x < from), from), ((a.x > to, b.x > to), to)] {
-                    match beyond {
-                        (true, true) => parts.push(Segment::line(a, b, index)),
-                        (true, false) => parts.push(Segment::line(a, cut(at), index)),
-                        (false, true) => parts.push(Segment::line(cut(at), b, index)),
-                        (false, false) => {}
-                    }
-                }
-            }
-            Piece::Arc(_) => {
-                let beyond = |p: Point| p.x < from || p.x > to;
-                if beyond(a) && beyond(b) {
-                    Segment::push_piece(&piece, (0.0, 0.0), index, &mut parts);
-                }
-            }
+    /// Rapids below the height of the park beyond what was measured, but for those straight up.
+    fn judge_over_unmeasured(
+        &self,
+        swept: &SweptTool,
+        range: Range<usize>,
+        movements: &[Movement],
+        findings: &mut Vec<Finding>,
+    ) {
+        let low = |m: &Movement| m.piece.from().z.min(m.piece.to().z) < self.over_all;
+        let there = |i: &usize| {
+            let rapid = movements.get(*i).filter(|m| low(m) && !straight_up(m) && !m.radius_unknown);
+            rapid.is_some() && !beyond(self.known, movements, *i, swept.shift()).is_empty()
+        };
+        // One finding tells of the way.
+        let told = findings.iter().any(|f| f.rule == SweepRule::OverUnmeasured.into());
+        if let Some(i) = range.clone().find(there).filter(|_| !told) {
+            let [from, to] = self.known;
+            let what = format!(
+                "a rapid below the height of the park goes over radii that nobody measured, inside {} or outside {}",
+                mm(from),
+                mm(to)
+            );
+            findings.push(note(SweepRule::OverUnmeasured, movements.get(i), what));
         }
-        parts
     }
 
     /// Judges a group of rapids against the obstacles and the present metal, and removes what they hit.
@@ -238,6 +243,7 @@ impl Hazards {
             of.into_iter().flat_map(|i| segments(movements, i..i + 1, swept.shift())).collect()
         });
         self.judge_blind(swept, range.clone(), metal, movements, findings);
+        self.judge_over_unmeasured(swept, range, movements, findings);
         for obstacle in &self.obstacles {
             if let Some((depth, movement)) = deepest(&all, &swept.shape, obstacle, Speed::Rapid) {
                 findings.push(entered(obstacle, depth, movements.get(movement)));
@@ -385,4 +391,32 @@ pub fn segments(movements: &[Movement], range: Range<usize>, shift: (f64, f64)) 
         }
     }
     segments
+}
+
+/// The parts of a movement that lie beyond some radii. Of an arc the whole, where both ends do: leads are short.
+fn beyond([from, to]: [f64; 2], movements: &[Movement], index: usize, (dx, dz): (f64, f64)) -> Vec<Segment> {
+    let Some(piece) = movements.get(index).map(|m| m.piece.shifted(dx, dz)) else { return Vec::new() };
+    let (a, b) = (piece.from(), piece.to());
+    let mut parts = Vec::new();
+    match piece {
+        Piece::Line(_) => {
+            // Where the line meets a radius, from its start on.
+            let cut = |x: f64| Point::new(x, a.z + (b.z - a.z) * ((x - a.x) / (b.x - a.x)));
+            for (beyond, at) in [((a.x < from, b.x < from), from), ((a.x > to, b.x > to), to)] {
+                match beyond {
+                    (true, true) => parts.push(Segment::line(a, b, index)),
+                    (true, false) => parts.push(Segment::line(a, cut(at), index)),
+                    (false, true) => parts.push(Segment::line(cut(at), b, index)),
+                    (false, false) => {}
+                }
+            }
+        }
+        Piece::Arc(_) => {
+            let beyond = |p: Point| p.x < from || p.x > to;
+            if beyond(a) && beyond(b) {
+                Segment::push_piece(&piece, (0.0, 0.0), index, &mut parts);
+            }
+        }
+    }
+    parts
 }

@@ -28,6 +28,7 @@ mod split;
 mod swept_pass;
 mod thinned;
 mod tool_shape;
+mod touch_said;
 mod tree;
 
 pub use air::AirGap;
@@ -37,6 +38,7 @@ pub use job_checks::RemainingMetal;
 pub(super) use part::{HeadSays, PartTakes};
 pub use rate::{Interval, Rates, spindle_at};
 pub use swept_pass::{Deepest, DepthAt, PassKind, SweptPass};
+pub(super) use touch_said::TouchSaid;
 
 use super::{Circumstances, Movement, MovementKind};
 use crate::diagnostics::{Finding, SweepRule};
@@ -52,6 +54,7 @@ use serde::Serialize;
 use split::MovementGroup;
 use std::collections::BTreeMap;
 use thinned::thinned;
+use touch_said::Grounds;
 use tree::Tree;
 
 /// A pass counts at a radius where its nose stood no further above the metal than it must and this (or the rest limit, if that is
@@ -128,6 +131,7 @@ pub(super) fn sweep_part(
         at_rapid: metal.now.clone(),
         goes_on: circumstances.goes_on,
         says,
+        grounds: Grounds::default(),
         measured_since: face.taken.is_some(),
         crossed: 0,
     };
@@ -187,6 +191,8 @@ struct Sweeper<'a> {
     goes_on: bool,
     /// What the head says of this program and those before it.
     says: HeadSays,
+    /// What each tool meets as it comes in.
+    grounds: Grounds,
     /// Whether the wheel was measured again after a cut.
     measured_since: bool,
     /// Radii that were crossed, each as often as it was.
@@ -209,6 +215,7 @@ impl Sweeper<'_> {
             job.tools.first()
         });
         let Some(tool) = tool else { return };
+        self.grounds.met_by(group.tool, metal);
         let swept = SweptTool::new(tool, job);
         let range = group.movements.clone();
         if group.kind == MovementKind::Rapid {
@@ -318,17 +325,8 @@ impl Sweeper<'_> {
     /// The judgements about the whole program, and the result.
     fn finish(mut self, metal: &Metal, found: &[f64]) -> Sweep {
         let (job, face, movements) = (self.job, self.face, self.movements);
-        let groups: Vec<FeedGroup> = self
-            .passes
-            .iter()
-            .flat_map(|p| p.groups.iter().zip(&p.contacts))
-            .map(|(s, contact)| FeedGroup {
-                tool: s.tool,
-                movements: s.movements.clone(),
-                pass: s.pass,
-                contact,
-            })
-            .collect();
+        let roles = order::roles(&self.passes, movements);
+        let groups = feed_groups(&self.passes, &roles);
         let air_pass = air::judge(job, metal, &groups, movements, &mut self.findings);
         let first_contact = groups
             .iter()
@@ -336,7 +334,6 @@ impl Sweeper<'_> {
             .and_then(|s| s.contact.taken().min_by_key(|(_, p, _)| p.movement))
             .map(|(i, p, taken)| named(taken, metal.radii[i], p.movement, movements));
         drop(groups);
-        let roles = order::roles(&self.passes, movements);
         order::judge(job, metal, (&self.passes, &roles), self.measured_since, movements, &mut self.findings);
         let mut swept = Vec::new();
         let mut cutting = None;
@@ -365,6 +362,7 @@ impl Sweeper<'_> {
             );
             swept.push(summary);
         }
+        self.grounds.judge(&self.says.touches, (job, face), metal, &mut self.findings);
         job_checks::judge_total(metal, self.allowed, movements, &mut self.findings);
         let (allowed, made) = ((self.allowed, self.says.before), (swept.as_slice(), self.goes_on));
         job_checks::judge_job(job, metal, allowed, made, movements, &mut self.findings);
@@ -417,6 +415,21 @@ impl Sweeper<'_> {
             findings: self.findings,
         }
     }
+}
+
+/// The groups of all passes in order, as the check of the air pass needs them.
+fn feed_groups<'p>(passes: &'p [GatheredPass], roles: &[order::Role]) -> Vec<FeedGroup<'p>> {
+    let each = |(pass, role): (&'p GatheredPass, &order::Role)| {
+        let role = *role;
+        pass.groups.iter().zip(&pass.contacts).map(move |(group, contact)| FeedGroup {
+            tool: group.tool,
+            movements: group.movements.clone(),
+            pass: group.pass,
+            role,
+            contact,
+        })
+    };
+    passes.iter().zip(roles).flat_map(each).collect()
 }
 
 /// The depth of a pass that cuts, and of its tool's next pass.

@@ -8,6 +8,7 @@ use super::allowed_depth::AllowedDepth;
 use super::findings::{mm, note, radius};
 use super::job_checks::{self, PassesBefore, path_tolerance};
 use super::metal::Metal;
+use super::touch_said::TouchSaid;
 use super::{reach, tool_shape};
 use crate::diagnostics::{Finding, SweepRule, Unit};
 use crate::face::Face;
@@ -15,12 +16,14 @@ use crate::job::Job;
 use crate::proof::Movement;
 
 /// What the head of a part of a divided program says.
-#[derive(Debug, Clone, Copy, PartialEq, Default)]
+#[derive(Debug, Clone, PartialEq, Default)]
 pub(in crate::proof) struct HeadSays {
     /// What the parts before it made.
     pub(in crate::proof) before: PassesBefore,
     /// What its own passes take; none where it is no such part.
     pub(in crate::proof) takes: Option<PartTakes>,
+    /// Where its tools are to be touched off.
+    pub(in crate::proof) touches: Vec<TouchSaid>,
 }
 
 /// What the passes of a part take.

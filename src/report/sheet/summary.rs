@@ -8,9 +8,9 @@ use super::{Origin, Program, Sheet};
 use crate::diagnostics::checksum::Checksum;
 use crate::diagnostics::{Finding, Rank, Rule, SurveyRule};
 use crate::gcode::TouchOffWords;
-use crate::job::{Comments, ProgrammedPoint, Tool, Tyre};
+use crate::job::{Comments, ProgrammedPoint, Tool, Tyre, UnitWord};
 use crate::survey::{Survey, Verdict};
-use crate::units::positions_in_inches;
+use crate::units::{as_it_is, positions_in_inches};
 use maud::{Markup, html};
 
 /// The cautions, the same for every wheel.
@@ -230,7 +230,7 @@ fn touch_off(sheet: &Sheet<'_>) -> Markup {
         h3 { "Touch-off" }
         ol.touch { @for (i, words) in sheet.touch_offs.iter().enumerate() {
             li {
-                p { strong { "Tool T" (words.tool) } @if let Some(t) = tool(words.tool) { ", " (tool_text(t)) } }
+                p { strong { "Tool T" (words.tool) } @if let Some(t) = tool(words.tool) { ", " (tool_text(t, sheet.job.control.unit_word)) } }
                 p.numbers {
                     span { span.label { "Stand at" } " " b { (words.x) } }
                     span { span.label { "Enter where it touches" } " " b { (words.z) } }
@@ -269,7 +269,10 @@ fn touch_check(words: &TouchOffWords) -> Markup {
     }
 }
 
-fn tool_text(tool: &Tool) -> Markup {
+/// As many places of a degree as a file may have given an edge, as in the head of the program.
+const EDGE_PLACES: usize = 6;
+
+fn tool_text(tool: &Tool, unit: UnitWord) -> Markup {
     let point = match tool.point {
         ProgrammedPoint::Front => "X of the nose centre and lowest Z of the nose",
         ProgrammedPoint::Centre => "the nose centre",
@@ -277,8 +280,8 @@ fn tool_text(tool: &Tool) -> Markup {
         ProgrammedPoint::Outer => "the sharp corner toward the rim",
     };
     html! {
-        (name(&tool.name)) ": nose radius " (short(tool.nose_radius.as_mm(), 4)) " mm, edges " (short(tool.inner_edge.as_deg(), 1))
-        "° inner and " (short(tool.outer_edge.as_deg(), 1)) "° outer; the program names " (point)
+        (name(&tool.name)) ": nose radius " (as_it_is(tool.nose_radius, unit.is_inch())) ", edges " (short(tool.inner_edge.as_deg(), EDGE_PLACES))
+        "° inner and " (short(tool.outer_edge.as_deg(), EDGE_PLACES)) "° outer; the program names " (point)
     }
 }
 

@@ -40,7 +40,7 @@ pub(super) struct Hands {
     at_feed: bool,
     /// Whether a hand may have moved the tool since the last motion.
     moved_by_hand: Moved,
-    /// A wait with the tool over the wheel, since which it was not clear: its place, and what is said of it.
+    /// A wait with the tool over the wheel since the last motion: its place, and what is said of it.
     waited: Option<(Place, String)>,
     /// What the spindle did last.
     spindle: LastOfSpindle,
@@ -169,7 +169,7 @@ impl Interpreter<'_> {
         x >= park_x.as_mm() - PARK_NEAR || z >= park_z.as_mm() - PARK_NEAR
     }
 
-    /// A wait. Over the wheel it looks like a stop; it is told where the spindle stands, and where the tool is fed before it is clear.
+    /// A wait. Over the wheel it looks like a stop: it is told, but where it lets the spindle reach its speed.
     pub(super) fn waits_over_wheel(&mut self) {
         if self.is_clear() {
             return;
@@ -179,7 +179,7 @@ impl Interpreter<'_> {
         if self.state.turning == Turning::Off {
             self.note(ProgramRule::WaitOverWheel, format!("G04 while the spindle stands, {at}"));
         } else if self.hands.waited.is_none() && self.hands.spindle != LastOfSpindle::Started {
-            self.hands.waited = Some((self.place, format!("G04 {at}, before it is fed")));
+            self.hands.waited = Some((self.place, format!("G04 {at}")));
         }
     }
 
@@ -218,6 +218,14 @@ impl Interpreter<'_> {
 
     /// A motion is about to be made.
     pub(super) fn check_before_motion(&mut self, motion: Motion, commands: &BlockCommands, to: Point) {
+        // A way to where the tool is taken to stand already is one all the same: nobody knows where hands have brought it.
+        if let Some(tool) = self.state.tool.map(|t| t.number)
+            && self.goes_on_from(tool, Touch::Stopped)
+        {
+            let what =
+                format!("tool {tool} moves, and was not called again after the stop for its touch-off");
+            self.note(ProgramRule::OffsetNotTakenUp, what);
+        }
         let &Machine { park_x, park_z, .. } = self.set.machine;
         let absolute = motion == Motion::Rapid && self.state.distance != Some(Distance::Increments);
         let high = absolute && to.z >= park_z.as_mm() - PARK_NEAR;
@@ -251,14 +259,10 @@ impl Interpreter<'_> {
         if let Some((place, word)) = told {
             self.notes.add(ProgramRule::StandsInCut, place, format!("{word} between two motions at feed"));
         }
-        if feed {
-            if let Some((place, what)) = self.hands.waited.take()
-                && told.is_none()
-            {
-                self.notes.add(ProgramRule::WaitOverWheel, place, what);
-            }
-        } else if self.is_clear() {
-            self.hands.waited = None;
+        if let Some((place, what)) = self.hands.waited.take()
+            && told.is_none()
+        {
+            self.notes.add(ProgramRule::WaitOverWheel, place, what);
         }
         if self.hands.spindle == LastOfSpindle::Started {
             self.hands.spindle = LastOfSpindle::Nothing;
@@ -268,29 +272,16 @@ impl Interpreter<'_> {
         if !tool.offset && !feed {
             self.note(ProgramRule::ToolOffsetOff, format!("tool {} moves with its offset off", tool.number));
         }
-        let Some(at) = self.hands.tools.iter().position(|(n, _)| *n == tool.number) else { return };
-        let Some((_, touch)) = self.hands.tools.get_mut(at) else { return };
-        let was = *touch;
-        let told = match was {
-            Touch::Called => feed,
-            Touch::Stopped => true,
-            Touch::Ready => false,
-        };
-        if !told {
-            return;
-        }
-        // Told once.
-        *touch = Touch::Ready;
-        if was == Touch::Called {
+        if feed && self.goes_on_from(tool.number, Touch::Called) {
             let what =
                 format!("tool {} is fed in, and the program did not stop (M00) after its call", tool.number);
             self.note(ProgramRule::ToolNotTouched, what);
-        } else {
-            let what = format!(
-                "tool {} moves, and was not called again after the stop for its touch-off",
-                tool.number
-            );
-            self.note(ProgramRule::OffsetNotTakenUp, what);
         }
+    }
+
+    /// Whether a tool moves on as it was left. Told once: it counts as ready then.
+    fn goes_on_from(&mut self, tool: u32, left: Touch) -> bool {
+        let touch = self.hands.tools.iter_mut().find(|(n, touch)| *n == tool && *touch == left);
+        touch.map(|(_, touch)| *touch = Touch::Ready).is_some()
     }
 }
