@@ -155,6 +155,8 @@ impl Loaded {
         let lines = edges::open(&self.job)?;
         let read: Vec<_> = lines.lines.iter().map(|l| &l.line).collect();
         scan::meaning::check(&self.job, &read).map_err(ScanError::from)?;
+        let all: Vec<_> = lines.lines.iter().chain(&lines.again).map(|l| &l.line).collect();
+        scan::beyond::check(&self.job, &all).map_err(ScanError::from)?;
         Ok(Measured { job: &self.job, lines })
     }
 }

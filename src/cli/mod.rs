@@ -85,11 +85,17 @@ pub fn run() -> ExitCode {
 }
 
 /// Prints help, version or what is wrong with the arguments. Help that could not be written is a file that could not be written.
+///
+/// What is wrong repeats the arguments, which may hold anything: it is printed as any other error is.
 fn said_by_parser(said: &clap::Error) -> ExitCode {
-    let printed = said.print().and_then(|()| std::io::stdout().flush());
-    match printed {
-        Err(e) if !said.use_stderr() && e.kind() != ErrorKind::BrokenPipe => ExitCode::from(3),
-        _ => ExitCode::from(u8::try_from(said.exit_code()).unwrap_or(2)),
+    let code = ExitCode::from(u8::try_from(said.exit_code()).unwrap_or(2));
+    if said.use_stderr() {
+        output::tell(&said.to_string());
+        return code;
+    }
+    match said.print().and_then(|()| std::io::stdout().flush()) {
+        Err(e) if e.kind() != ErrorKind::BrokenPipe => ExitCode::from(3),
+        _ => code,
     }
 }
 

@@ -7,7 +7,7 @@ use super::error::CliError;
 use super::together::{self, Change, folder_of};
 use super::width;
 use crate::diagnostics::checksum::Checksum;
-use crate::diagnostics::text::visible_lines;
+use crate::diagnostics::text::{escaped_json, visible_lines};
 use crate::job::Job;
 use std::io::Write;
 use std::path::{Path, PathBuf};
@@ -58,7 +58,7 @@ pub(super) fn write_file(path: &Path, content: &[u8], replacing: Replacing<'_>) 
 /// A file to be written, if what stands in its place may be replaced.
 fn checked<'c>(path: &Path, content: &'c [u8], replacing: Replacing<'_>) -> Result<Change<'c>, CliError> {
     let failed = |source| CliError::File { action: "write", path: path.to_owned(), source };
-    let target = followed(path);
+    let target = followed(path).map_err(failed)?;
     refuse_input_as_output(path, &target, replacing)?;
     if target.exists() && !target.is_file() {
         return Err(failed(std::io::Error::other("it is no file; name a file")));
@@ -85,12 +85,20 @@ fn checked<'c>(path: &Path, content: &'c [u8], replacing: Replacing<'_>) -> Resu
     Ok(Change { target, content: Some(content), permissions: old.map(|m| m.permissions()) })
 }
 
+/// Most links that lead from one to the next, as of a file system (`SYMLOOP_MAX`, POSIX).
+const MOST_LINKS: usize = 40;
+
 /// Where a link leads, also one to a file that is not there yet; any other path as it is.
-fn followed(path: &Path) -> PathBuf {
-    match path.read_link() {
-        Err(_) => path.to_owned(),
-        Ok(to) => path.canonicalize().unwrap_or_else(|_| folder_of(path).join(to)),
+fn followed(path: &Path) -> std::io::Result<PathBuf> {
+    let mut at = path.to_owned();
+    for _ in 0..MOST_LINKS {
+        match at.read_link() {
+            Ok(to) => at = folder_of(&at).join(to),
+            Err(_) if at == path => return Ok(at),
+            Err(_) => return Ok(at.canonicalize().unwrap_or(at)),
+        }
     }
+    Err(std::io::Error::other("it is a link that leads back to itself; name a file"))
 }
 
 /// Whether the content of a file is ours and as we wrote it, or nothing.
@@ -103,7 +111,20 @@ fn may_be_replaced(content: &[u8]) -> bool {
         return seal == seal_of(page);
     }
     let written = text.lines().find_map(|line| Checksum::read(comment_of(line.trim())?));
-    written == Some(Checksum::of(text))
+    written == Some(Checksum::of(text)) && is_laid_out_by_us(text)
+}
+
+/// Whether blanks and line ends are those that we write. The checksum passes over them, since what a transfer changes harms no cut; but who set
+/// them by hand would miss them.
+fn is_laid_out_by_us(text: &str) -> bool {
+    let lines = text.strip_suffix('\n').unwrap_or(text).split('\n');
+    let crlf = text.contains("\r\n");
+    lines.into_iter().all(|line| {
+        let line = if crlf { line.strip_suffix('\r') } else { Some(line) };
+        line.is_some_and(|l| {
+            !l.is_empty() && l.trim() == l && !l.contains("  ") && !l.contains(char::is_control)
+        })
+    })
 }
 
 /// The text of a line that is a comment as a whole, in brackets or behind a semicolon.
@@ -192,5 +213,5 @@ pub(super) fn json(value: &impl serde::Serialize) -> Result<String, CliError> {
         path: "the result as JSON".into(),
         source: std::io::Error::other(e),
     };
-    text.map(|t| t + "\n").map_err(failed)
+    text.map(|t| escaped_json(&t) + "\n").map_err(failed)
 }

@@ -12,12 +12,49 @@ pub const GOES_ON: &str = "- ";
 /// Characters allowed in a comment of a program besides capital letters, digits and blanks.
 pub const MARKS: &str = ".,-+=/'";
 
-/// Whether a character can move, hide or reverse the text beside it: controls, line separators, and the marks of zero width and of
-/// direction (Unicode Standard Annex 9).
+/// Whether a character can move, hide or reverse the text beside it: controls, separators of lines and paragraphs, and format characters, such as
+/// marks of zero width, of direction (Unicode Standard Annex 9) and tags: the general categories Cc, Zl, Zp and Cf (Unicode Standard,
+/// 4.5), with what stands unassigned between them and is ignored by default.
 #[must_use]
 pub fn steers(c: char) -> bool {
     c.is_control()
-        || matches!(c, '\u{061C}' | '\u{200B}'..='\u{200F}' | '\u{2028}'..='\u{202E}' | '\u{2066}'..='\u{2069}' | '\u{FEFF}')
+        || matches!(c,
+            '\u{00AD}'
+            | '\u{0600}'..='\u{0605}'
+            | '\u{061C}'
+            | '\u{06DD}'
+            | '\u{070F}'
+            | '\u{0890}'..='\u{0891}'
+            | '\u{08E2}'
+            | '\u{180E}'
+            | '\u{200B}'..='\u{200F}'
+            | '\u{2028}'..='\u{202E}'
+            | '\u{2060}'..='\u{206F}'
+            | '\u{FEFF}'
+            | '\u{FFF0}'..='\u{FFFB}'
+            | '\u{110BD}'
+            | '\u{110CD}'
+            | '\u{13430}'..='\u{1343F}'
+            | '\u{1BCA0}'..='\u{1BCA3}'
+            | '\u{1D173}'..='\u{1D17A}'
+            | '\u{E0000}'..='\u{E007F}')
+}
+
+/// JSON in which such characters stand as escapes: the same value, and nothing in it that could steer a terminal. Outside its texts JSON has
+/// none of them but line ends, which stay.
+#[must_use]
+pub fn escaped_json(json: &str) -> String {
+    let mut out = String::with_capacity(json.len());
+    for c in json.chars() {
+        if c != '\n' && steers(c) {
+            for unit in c.encode_utf16(&mut [0; 2]) {
+                out.push_str(&format!("\\u{unit:04x}"));
+            }
+        } else {
+            out.push(c);
+        }
+    }
+    out
 }
 
 /// Text within a line, for a terminal or a page: such characters are made visible, and a tab, which only parts words, is a blank.
@@ -134,7 +171,39 @@ mod tests {
         assert_eq!(for_comment(") G0 X0 (\u{202E}"), "G0 X0 .");
     }
 
+    /// Characters that a terminal takes for orders or hides: C1 controls, marks of direction and of zero width, tags.
+    const FORMAT: &[std::ops::RangeInclusive<char>] = &[
+        '\u{7F}'..='\u{9F}',
+        '\u{180E}'..='\u{180E}',
+        '\u{200B}'..='\u{200F}',
+        '\u{2028}'..='\u{202E}',
+        '\u{2060}'..='\u{206F}',
+        '\u{E0001}'..='\u{E0001}',
+        '\u{E0020}'..='\u{E007F}',
+    ];
+
+    /// What the standard library writes as an escape since it cannot be printed, of those that are assigned and take no place of
+    /// their own: another list of the same characters.
+    #[test]
+    fn format_characters_are_those_that_cannot_be_printed() {
+        for c in FORMAT.iter().cloned().flatten().chain(['\u{AD}', '\u{2062}', '\u{FFF9}', '\u{1D173}']) {
+            assert!(steers(c), "{}", c.escape_unicode());
+            assert_eq!(c.escape_debug().to_string(), c.escape_unicode().to_string());
+        }
+        for c in ['a', 'é', '\u{301}', '中', '😀', ' ', '\u{3000}'] {
+            assert!(!steers(c), "{}", c.escape_unicode());
+        }
+    }
+
     proptest! {
+        #[test]
+        fn json_keeps_its_value_and_steers_nothing(text in any::<String>(), c in prop::char::ranges(FORMAT.into())) {
+            let text = format!("{text}{c}");
+            let json = escaped_json(&serde_json::to_string_pretty(&[&text]).unwrap());
+            prop_assert!(!json.replace('\n', "").contains(steers), "{json}");
+            prop_assert_eq!(serde_json::from_str::<Vec<String>>(&json).unwrap(), vec![text]);
+        }
+
         #[test]
         fn whatever_a_file_holds_no_place_is_steered(text in any::<String>()) {
             let all = [visible(&text), visible_lines(&text).replace('\n', ""), shown(&text), for_markup(&text), for_comment(&text)];

@@ -52,10 +52,16 @@ impl KeepOut {
         self.outline.bounding_rect().map_or([0.0; 2], |bounds| [bounds.min().x, bounds.max().x])
     }
 
+    /// Least and greatest height, millimetres.
+    #[must_use]
+    pub fn heights(&self) -> [f64; 2] {
+        self.outline.bounding_rect().map_or([0.0; 2], |bounds| [bounds.min().y, bounds.max().y])
+    }
+
     /// Greatest height, millimetres.
     #[must_use]
     pub fn top(&self) -> f64 {
-        self.outline.bounding_rect().map_or(0.0, |bounds| bounds.max().y)
+        self.heights()[1]
     }
 
     /// Whether its range of radii includes a radius.

@@ -1,5 +1,6 @@
 //! Loads the job file and its shop file into one checked job, with the checks that need both.
 
+use super::cannot_be;
 use super::file::{self, JobFile};
 use super::node::quoted;
 use super::schedule_file::{self, Known, ScheduleFile};
@@ -213,6 +214,7 @@ fn checked(
         errors.extend(check_resolution(&job, &nodes));
         errors.extend(check_feeds(&job, &nodes));
         errors.extend(check_speed_changes(&job, &nodes));
+        errors.extend(cannot_be::check(&job, &root, &shop_root));
     }
     match JobErrors::of(errors) {
         Some(errors) => Err(Box::new(errors)),

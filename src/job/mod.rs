@@ -8,12 +8,14 @@
 #![warn(clippy::indexing_slicing)]
 
 mod another_sensor;
+mod cannot_be;
 mod control;
 mod edge;
 mod fields;
 mod file;
 mod keep_out;
 pub mod keys;
+mod listed;
 mod load;
 mod machine;
 mod nameable;
@@ -35,6 +37,7 @@ pub mod wheel;
 
 pub use edge::{MetalEnd, RunsOff};
 pub use keep_out::KeepOut;
+pub use listed::error_in_list;
 pub use load::{JobError, JobErrors, load, load_all, load_input, load_varied};
 pub use load::{errors_in_line, nearest_shop};
 pub use machine::{DwellWord, Machine, Spin};

@@ -92,6 +92,9 @@ const fn rest_limit() -> Length {
     REST_LIMIT
 }
 
+/// Feed below which an edge only rubs; the finest finishing feeds are about ten times as large (common practice, no source).
+const FINEST_FEED: FeedPerRev = FeedPerRev::mm_per_rev(0.005);
+
 /// The tools and textures of the shop file that a schedule may name.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Known<'s> {
@@ -212,7 +215,15 @@ fn tool<'t>(name: &str, tools: &'t [Tool], node: &Node) -> Result<&'t Tool, Inpu
 }
 
 /// A feed beyond the nose radius leaves ridges of a seventh of it, and soon uncut metal between the turns: the plan and the proof refuse it too.
+///
+/// Below the finest feed an edge rubs and does not cut; an air pass shows nothing then, and takes hours.
 pub(super) fn given_feed(feed: FeedPerRev, tool: &Tool, node: &Node) -> Result<Feed, InputError> {
+    if feed < FINEST_FEED {
+        return Err(node.error(
+            format!("`feed` of {FINEST_FEED} at least: below that an edge only rubs"),
+            "write the feed for each revolution; check its unit",
+        ));
+    }
     if feed.as_mm_per_rev() <= tool.nose_radius.as_mm() {
         return Ok(Feed::PerRev(feed));
     }

@@ -3,6 +3,7 @@
 //! Lengths are millimetres, speeds rpm and m/min, feeds mm/rev, times seconds, whatever the shop's units are: a script reads one form.
 
 use crate::diagnostics::Finding;
+use crate::diagnostics::text::escaped_json;
 use crate::job::Job;
 use crate::plan::{Operation, Pass, Plan};
 use crate::proof::Report;
@@ -91,5 +92,5 @@ pub fn json(job: &Job, plan: &Plan, programs: &[WrittenFile<'_>]) -> Result<Stri
         findings: &plan.findings,
         programs,
     };
-    Ok(serde_json::to_string_pretty(&written)? + "\n")
+    Ok(escaped_json(&serde_json::to_string_pretty(&written)?) + "\n")
 }

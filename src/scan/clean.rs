@@ -2,7 +2,7 @@
 //!
 //! 1. Points and drop-outs are put in the order of the file, heights that stand for "nothing seen" among the drop-outs (`sequence`, `sentinel`);
 //! 2. the noise of one reading is found from neighbours (`noise`);
-//! 3. what follows from its neighbours is told from what does not (`calm`), and a sensor that held one value is found (`held`);
+//! 3. what follows from its neighbours is told from what does not (`calm`), and a sensor that held one value, or is dead, is found (`held`);
 //! 4. stretches without metal are found (`no_metal`);
 //! 5. sweeps are told apart, and pauses counted as what they are worth (`sweep`).
 //!
@@ -51,7 +51,7 @@ pub fn clean(scan: &Scan, at: f64) -> Cleaned {
     let sigma = noise::sigma(known.iter().map(|k| k.1.point));
     let readings: Vec<Known> = known.iter().map(|k| k.1).collect();
     let calm = calm::calm(&readings, sigma);
-    let held = held::runs(&readings.iter().map(|r| r.point).collect::<Vec<_>>());
+    let held = held::runs(&readings.iter().map(|r| r.point).collect::<Vec<_>>(), sigma);
 
     let mut wild = vec![true; items.len()];
     for ((item, _), suspect) in known.iter().zip(&calm.suspect) {
@@ -74,7 +74,8 @@ pub fn clean(scan: &Scan, at: f64) -> Cleaned {
         no_metal,
     };
     weigh(&mut line);
-    let held_readings = held.iter().flat_map(|h| h.first..h.first + h.count);
+    // Of a dead line nothing is left to fit: the finding alone says what it is.
+    let held_readings = held.iter().filter(|h| !h.dead).flat_map(|h| h.first..h.first + h.count);
     for i in held_readings {
         if let Some(r) = line.readings.get_mut(i) {
             r.suspect = true;

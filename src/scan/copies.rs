@@ -2,10 +2,13 @@
 //!
 //! Lines at different angles of a wheel never agree to the last digit. Where they do, one angle was measured and the
 //! others were not, and a wheel that runs out would be believed to run true. Files are compared by where they really
-//! are, then by their bytes (SHA-256), then by their readings in the order of radius, whatever their zero; each in linear time
-//! but for sorting.
+//! are, then by their bytes (SHA-256), then by their readings in the order of radius, whatever their zero: shifted along the radius,
+//! rounded to fewer digits, or in a part of the line only. Each in linear time but for sorting.
 
+use super::line::Stretch;
+use super::noise;
 use super::reader::Scan;
+use crate::geometry::Point;
 use crate::numeric::order::median;
 use sha2::{Digest, Sha256};
 use std::collections::BTreeMap;
@@ -19,11 +22,29 @@ const SHARE: f64 = 0.9;
 /// last digit of a micrometre, and rounding. Lines measured twice differ by their noise, which scatters by more.
 const LAST_DIGIT: f64 = 0.000_6;
 
+/// Of readings that one line holds with fewer digits this part must agree: half a coarse digit leaves more to chance.
+const SHARE_ROUNDED: f64 = 0.98;
+
+/// Noise of a line in coarse digits, below which rounding makes lines alike that are none: at this, independent readings agree
+/// within half a digit by three quarters.
+const LIVELY: f64 = 0.25;
+
+/// So many readings in a row that agree to the last digit, over so many millimetres, are copied: where the noise is more than that digit, one in
+/// three agrees by chance.
+const RUN: usize = 60;
+const RUN_LENGTH: f64 = 5.0;
+
+/// Steps of radius by which readings are told apart: a millionth of a millimetre, so that a shift leaves whole numbers.
+const X_STEPS: f64 = 1e6;
+
+/// Finest last digit of heights that is looked for, as a power of ten.
+const FINEST_DIGIT: i32 = 4;
+
 /// Fewer readings than this may agree by chance; such lines are drawn, not measured.
 const ENOUGH: usize = 20;
 
 /// How two lines were found to be one.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Likeness {
     /// Both names lead to one file.
     SameFile,
@@ -31,10 +52,22 @@ pub enum Likeness {
     SameBytes,
     /// Different text, the same readings.
     SameReadings,
+    /// The same readings, farther out or in by as much everywhere.
+    Shifted {
+        /// By how much, millimetres.
+        by: f64,
+    },
+    /// The same readings with fewer digits.
+    Rounded {
+        /// The coarser digit, millimetres.
+        to: f64,
+    },
+    /// The same readings over a part of the lines.
+    InPart(Stretch),
 }
 
 /// Two lines of a job that are one.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Copy {
     /// The line that stands first in the job, from zero.
     pub of: usize,
@@ -81,27 +114,106 @@ pub(super) fn find(lines: &[(&Identity, &Scan)]) -> Vec<Copy> {
         places.insert(&identity.place, line);
         digests.insert(identity.digest, line);
         let readings = readings(scan);
-        match kept.iter().find(|(_, other)| alike(other, &readings)) {
-            Some(&(of, _)) => found.push(copy(of, Likeness::SameReadings)),
+        match kept.iter().find_map(|(of, other)| Some((*of, likeness(other, &readings)?))) {
+            Some((of, how)) => found.push(copy(of, how)),
             None => kept.push((line, readings)),
         }
     }
     found
 }
 
-/// The readings of a scan in an order that does not depend on that of the file.
+/// The readings of a scan in an order that does not depend on that of the file: radius in steps of a millionth, and height.
 fn readings(scan: &Scan) -> Vec<(f64, f64)> {
-    let mut all: Vec<(f64, f64)> = scan.points.iter().map(|p| (p.x, p.z)).collect();
+    let mut all: Vec<(f64, f64)> = scan.points.iter().map(|p| ((p.x * X_STEPS).round(), p.z)).collect();
     all.sort_unstable_by(|a, b| a.0.total_cmp(&b.0).then(a.1.total_cmp(&b.1)));
     all
 }
 
-/// Whether nearly all readings of the shorter of two lines stand in the other, but for one zero.
-fn alike(a: &[(f64, f64)], b: &[(f64, f64)]) -> bool {
-    let least = a.len().min(b.len());
-    if least < ENOUGH {
-        return false;
+/// By what the readings of two lines are one line's, if they are.
+fn likeness(a: &[(f64, f64)], b: &[(f64, f64)]) -> Option<Likeness> {
+    if a.len().min(b.len()) < ENOUGH {
+        return None;
     }
+    if alike(a, b, LAST_DIGIT, SHARE) {
+        return Some(Likeness::SameReadings);
+    }
+    if let Some(to) = rounded(a, b) {
+        return Some(Likeness::Rounded { to });
+    }
+    if let Some(over) = in_part(a, b) {
+        return Some(Likeness::InPart(over));
+    }
+    let by = shift(a, b)?;
+    let back: Vec<(f64, f64)> = b.iter().map(|(x, z)| (x - by, *z)).collect();
+    let same = alike(a, &back, LAST_DIGIT, SHARE) || rounded(a, &back).is_some();
+    same.then_some(Likeness::Shifted { by: by / X_STEPS })
+}
+
+/// By how much one line stands farther out than another, reading for reading, in steps of radius.
+fn shift(a: &[(f64, f64)], b: &[(f64, f64)]) -> Option<f64> {
+    let apart = || a.iter().zip(b).map(|(p, q)| q.0 - p.0);
+    let by = median(&mut apart().collect::<Vec<f64>>()).filter(|by| *by != 0.0)?.round();
+    let as_far = apart().filter(|d| *d == by).count();
+    (as_far as f64 >= SHARE * a.len().min(b.len()) as f64).then_some(by)
+}
+
+/// The coarser digit, where one line holds the other's readings with fewer digits.
+fn rounded(a: &[(f64, f64)], b: &[(f64, f64)]) -> Option<f64> {
+    let (of_a, of_b) = (digit(a), digit(b));
+    let (finer, coarse) = match (of_a, of_b) {
+        (a_digit, Some(q)) if a_digit.is_none_or(|p| p < q) => (a, q),
+        (Some(q), b_digit) if b_digit.is_none_or(|p| p < q) => (b, q),
+        _ => return None,
+    };
+    let tells = coarse / 2.0 > LAST_DIGIT && noise_of(finer) >= LIVELY * coarse;
+    (tells && alike(a, b, coarse / 2.0 + LAST_DIGIT, SHARE_ROUNDED)).then_some(coarse)
+}
+
+/// The power of ten of which all heights of a line are multiples; none where they have more digits.
+fn digit(line: &[(f64, f64)]) -> Option<f64> {
+    let whole = |scale: f64| line.iter().all(|(_, z)| ((z * scale).round() - z * scale).abs() < 1e-6);
+    (0..=FINEST_DIGIT).map(|d| 10.0_f64.powi(d)).find(|scale| whole(*scale)).map(f64::recip)
+}
+
+/// The noise of readings in the order of radius, millimetres.
+fn noise_of(line: &[(f64, f64)]) -> f64 {
+    noise::sigma(line.iter().map(|(x, z)| Point::new(x / X_STEPS, *z)))
+}
+
+/// The longest stretch over which two lines agree reading for reading, where that is no chance: neither a face drawn without noise, nor
+/// digits as coarse as the noise.
+fn in_part(a: &[(f64, f64)], b: &[(f64, f64)]) -> Option<Stretch> {
+    let mut common: Vec<(f64, f64, f64)> = Vec::new();
+    let (mut i, mut j) = (0, 0);
+    while let (Some(p), Some(q)) = (a.get(i), b.get(j)) {
+        i += usize::from(p.0 <= q.0);
+        j += usize::from(q.0 <= p.0);
+        if p.0 == q.0 {
+            common.push((p.0, p.1, q.1 - p.1));
+        }
+    }
+    let mut longest: &[(f64, f64, f64)] = &[];
+    let mut rest = common.as_slice();
+    while let Some(first) = rest.first() {
+        let same = rest.iter().take_while(|c| (c.2 - first.2).abs() < LAST_DIGIT).count();
+        let (run, behind) = rest.split_at(same.max(1));
+        if run.len() > longest.len() {
+            longest = run;
+        }
+        rest = behind;
+    }
+    let (from, to) = (longest.first()?.0 / X_STEPS, longest.last()?.0 / X_STEPS);
+    let over = Stretch { from, to };
+    let run: Vec<(f64, f64)> = longest.iter().map(|c| (c.0, c.1)).collect();
+    let noise = noise_of(&run);
+    let coarse = digit(&run).unwrap_or(0.0);
+    (run.len() >= RUN && over.length() >= RUN_LENGTH && noise > noise::LEAST && noise >= coarse / 2.0)
+        .then_some(over)
+}
+
+/// Whether of the shorter of two lines this share of the readings stands in the other, within a digit and but for one zero.
+fn alike(a: &[(f64, f64)], b: &[(f64, f64)], digit: f64, share: f64) -> bool {
+    let least = a.len().min(b.len());
     let mut apart = Vec::new();
     let (mut i, mut j) = (0, 0);
     while let (Some(p), Some(q)) = (a.get(i), b.get(j)) {
@@ -119,7 +231,7 @@ fn alike(a: &[(f64, f64)], b: &[(f64, f64)]) -> bool {
     let (mut i, mut j, mut same) = (0, 0, 0_usize);
     while let (Some(p), Some(q)) = (a.get(i), b.get(j)) {
         let off = q.1 - p.1 - zero;
-        let order = p.0.total_cmp(&q.0).then(if off.abs() < LAST_DIGIT {
+        let order = p.0.total_cmp(&q.0).then(if off.abs() < digit {
             std::cmp::Ordering::Equal
         } else {
             0.0_f64.total_cmp(&off)
@@ -134,7 +246,7 @@ fn alike(a: &[(f64, f64)], b: &[(f64, f64)]) -> bool {
             }
         }
     }
-    same as f64 >= SHARE * least as f64
+    same as f64 >= share * least as f64
 }
 
 #[cfg(test)]
@@ -215,6 +327,47 @@ mod tests {
         let (a, b) = (coarse(3), coarse(4));
         let same = a.points.iter().zip(&b.points).filter(|(p, q)| p.z == q.z).count();
         assert!(same > 100, "the check needs readings that agree by chance");
+        assert_eq!(find(&[(&identity("a", b"a"), &a), (&identity("b", b"b"), &b)]), []);
+    }
+
+    #[test]
+    fn readings_moved_outward_rounded_or_copied_in_part_are_one_line() {
+        let (one, another) = (scan(1), scan(2));
+        let moved = |by: f64| {
+            let mut s = one.clone();
+            s.points.iter_mut().for_each(|p| p.x = ((p.x + by) * 1e4).round() / 1e4);
+            s
+        };
+        let mut coarse = one.clone();
+        coarse.points.iter_mut().for_each(|p| p.z = (p.z * 100.0).round() / 100.0);
+        let mut part = another.clone();
+        part.points.splice(..500, one.points.iter().copied().take(500));
+        let how = |other: &Scan| {
+            find(&[(&identity("a", b"a"), &one), (&identity("b", b"b"), other)]).first().map(|c| c.how)
+        };
+        assert_eq!(how(&moved(0.03)), Some(Likeness::Shifted { by: 0.03 }));
+        assert_eq!(how(&moved(0.1)), Some(Likeness::Shifted { by: 0.1 }));
+        assert_eq!(how(&coarse), Some(Likeness::Rounded { to: 0.01 }));
+        let Some(Likeness::InPart(over)) = how(&part) else { panic!("{:?}", how(&part)) };
+        assert!(over.from == 60.0 && (over.to - 109.9).abs() < 0.2, "{over:?}");
+        assert_eq!(how(&another), None);
+        // Another line by a sensor with coarse digits.
+        let mut other = another;
+        other.points.iter_mut().for_each(|p| p.z = (p.z * 100.0).round() / 100.0);
+        assert_eq!(how(&other), None);
+    }
+
+    #[test]
+    fn drawn_lines_that_agree_over_a_half_are_different_lines() {
+        let drawn = |dent: f64| {
+            let mut s = scan(1);
+            for p in &mut s.points {
+                let low = if p.x > 100.0 { dent } else { 0.0 };
+                p.z = ((0.002 * (p.x - 95.0).powi(2) - low) * 100.0).round() / 100.0;
+            }
+            s
+        };
+        let (a, b) = (drawn(0.0), drawn(0.5));
         assert_eq!(find(&[(&identity("a", b"a"), &a), (&identity("b", b"b"), &b)]), []);
     }
 }

@@ -3,7 +3,9 @@
 mod above;
 mod as_read;
 pub mod ball;
+pub mod ball_path;
 mod beside;
+pub mod beyond;
 mod calm;
 pub mod clean;
 pub mod copies;

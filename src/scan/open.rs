@@ -2,7 +2,7 @@
 
 use super::ScanError;
 use super::clean::{Cleaned, Cleaning, clean};
-use super::copies::{self, Copy, Identity};
+use super::copies::{self, Copy, Identity, Likeness};
 use super::line::MeasuredLine;
 use super::reader::{self, Scan};
 use super::ring::{self, DIAL_NOISE, Headed, RingReadings};
@@ -72,21 +72,46 @@ impl fmt::Display for LineDoubt {
         match self {
             Self::Copied { copy, files: [first, second] } => {
                 let what = match copy.how {
-                    copies::Likeness::SameFile => "are one and the same file",
-                    copies::Likeness::SameBytes => "hold the same bytes",
-                    copies::Likeness::SameReadings => "hold the same readings",
+                    Likeness::SameFile => "are one and the same file".to_owned(),
+                    Likeness::SameBytes => "hold the same bytes".to_owned(),
+                    Likeness::SameReadings => "hold the same readings".to_owned(),
+                    Likeness::Shifted { by } => {
+                        format!("hold the same readings, the second's {by:+.4} mm along the radius")
+                    }
+                    Likeness::Rounded { to } => {
+                        format!("hold the same readings, of one rounded to {to} mm")
+                    }
+                    Likeness::InPart(over) => {
+                        format!("hold the same readings from {:.1} mm to {:.1} mm", over.from, over.to)
+                    }
                 };
                 write!(f, "{} and {} {what}; two angles never read alike", first.display(), second.display())
             }
-            Self::Stuck { file, held, .. } => write!(
+            Self::Stuck { file, held, .. } if held.dead => write!(
                 f,
-                "{}: the sensor did not move from {:.1} mm to {:.1} mm, {} readings of {:.4} mm",
+                "{}: the sensor is dead: {} readings from {:.1} mm to {:.1} mm stand at {:.4} mm, and no face is that even",
                 file.display(),
+                held.count,
                 held.over.from,
                 held.over.to,
-                held.count,
                 held.height
             ),
+            Self::Stuck { file, held, .. } => {
+                write!(
+                    f,
+                    "{}: the sensor did not move from {:.1} mm to {:.1} mm, {} readings of {:.4} mm",
+                    file.display(),
+                    held.over.from,
+                    held.over.to,
+                    held.count,
+                    held.height
+                )?;
+                if held.flickers > 0.0 {
+                    write!(f, " to {:.4} mm", held.height + held.flickers)
+                } else {
+                    Ok(())
+                }
+            }
         }
     }
 }

@@ -6,6 +6,7 @@ use super::quality;
 use crate::diagnostics::{Finding, Place, SurveyRule, Unit};
 use crate::face;
 use crate::face::model::{Contested, Decision, Dent, WheelModel};
+use crate::job::{Damage, Job};
 use crate::scan::Stretch;
 
 /// A dent's depth that is known no better than this is worth a second look, millimetres: less than half of a usual finish cut.
@@ -31,6 +32,7 @@ pub(super) fn findings(case: &Case<'_>) -> Vec<Finding> {
             Finding::new(SurveyRule::DamageKind, Place::Radius { from_mm: from, to_mm: to }, says)
         })
         .collect();
+    found.extend(outside_zones(job));
     found.extend(case.model.contested.iter().filter_map(|c| contested(case, c)));
     found.extend(dents(case));
     let listed = job.damage.iter().map(|d| d.depth.as_mm()).fold(0.0, f64::max);
@@ -41,6 +43,18 @@ pub(super) fn findings(case: &Case<'_>) -> Vec<Finding> {
     };
     found.push(Finding::new(SurveyRule::DamageListed, Place::Whole, says).measured(listed, None, Unit::Mm));
     found
+}
+
+/// Damage that the job lists where it cuts nothing.
+fn outside_zones(job: &Job) -> impl Iterator<Item = Finding> {
+    let outside = |d: &&Damage| {
+        face::is_surface_damage(d.kind) && !job.zones.iter().any(|z| z.from < d.to && d.from < z.to)
+    };
+    job.damage.iter().filter(outside).map(|d| {
+        let (from_mm, to_mm) = (d.from.as_mm(), d.to.as_mm());
+        let says = format!("The job lists damage from {from_mm:.1} mm to {to_mm:.1} mm, outside its zones.");
+        Finding::new(SurveyRule::DamageOutside, Place::Radius { from_mm, to_mm }, says)
+    })
 }
 
 /// A stretch where the lines disagreed and the answer is worth a look.

@@ -24,6 +24,7 @@ pub use along::{Along, Cost, Place};
 pub use depth::{Kind, Pass, Passes, passes_for};
 
 use crate::diagnostics::SurveyRule;
+use crate::diagnostics::text::escaped_json;
 pub use crate::diagnostics::{Finding, Rank, Topic};
 use crate::face::model::{WheelModel, Witness};
 use crate::face::{self, Face, FaceError, OneLine};
@@ -358,7 +359,7 @@ impl Survey {
     /// # Errors
     /// None that is known: the survey holds nothing that JSON lacks.
     pub fn json(&self) -> serde_json::Result<String> {
-        serde_json::to_string_pretty(self).map(|text| text + "\n")
+        serde_json::to_string_pretty(self).map(|text| escaped_json(&text) + "\n")
     }
 }
 

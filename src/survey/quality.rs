@@ -11,8 +11,8 @@ use super::push;
 use super::rings::Ring;
 use crate::diagnostics::{Finding, Place, Rank, SurveyRule, Unit};
 use crate::face::model::{Reason, SetAside, Unexplained, WhyUnwitnessed, WithheldTerm};
-use crate::job::{Acceptance, HeightSense, Job, Zone};
-use crate::scan::{LineDoubt, Stretch};
+use crate::job::{Acceptance, HeightSense, Job, Sensor, Zone};
+use crate::scan::{LineDoubt, MeasuredLine, Stretch, ball_path};
 
 /// Lines must look at the wheel from all round: with a wider angle free of lines (degrees) the fit
 /// is drawn out over what nobody measured. Three lines, one of them 40 degrees out of place, stay within it.
@@ -48,6 +48,7 @@ const ENOUGH_ROUND: usize = 6;
 /// All there is to say of the measurement.
 pub(super) fn findings(case: &Case<'_>) -> Vec<Finding> {
     let mut found: Vec<Finding> = case.lines.doubts.iter().map(|d| doubt(case, d)).collect();
+    found.extend(no_such_ball(case));
     let spread = coverage::spread(&case.model.angles);
     found.push(lines(case, spread));
     found.extend(unmeasured(case));
@@ -74,6 +75,29 @@ fn doubt(case: &Case<'_>, doubt: &LineDoubt) -> Finding {
         _ => Place::Whole,
     };
     Finding::new(rule, place, format!("{doubt}."))
+}
+
+/// A ball that cannot have made these traces.
+fn no_such_ball(case: &Case<'_>) -> Option<Finding> {
+    let Sensor::Ball { diameter } = case.job.measured.sensor else { return None };
+    let lines: Vec<&MeasuredLine> = case.lines.lines.iter().map(|l| &l.line).collect();
+    let no = ball_path::impossible(&lines, diameter.as_mm() / 2.0)?;
+    let could = match no.largest {
+        Some(radius) => {
+            format!("the largest ball that could have made all traces is one of {:.2} mm", 2.0 * radius)
+        }
+        None => "no ball could have made them: they look like a spot sensor's".to_owned(),
+    };
+    let says = format!(
+        "No ball of {diameter} can have made these traces: at {} places they turn more sharply than its centre can, on the line at {} from {:.1} mm to {:.1} mm by {:.3} mm; {could}.",
+        no.places,
+        line_name(case.model, Some(no.line)),
+        no.over.from,
+        no.over.to,
+        no.by
+    );
+    let place = place_on(case.model, Some(no.line), no.over);
+    Some(Finding::new(SurveyRule::ImpossibleBall, place, says).measured(no.by, None, Unit::Mm))
 }
 
 /// How the lines lie round the wheel, and what that many can show.

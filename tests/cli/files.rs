@@ -127,6 +127,36 @@ fn links_and_permissions_are_respected() {
     assert_eq!(mode("real.nc"), 0o640);
     fs::set_permissions(bench.path("real.nc"), fs::Permissions::from_mode(0o440)).expect("set");
     assert_eq!(bench.run(&write).status.code(), Some(3));
+    // Links to a file that is not there yet, one after the other; and those that lead back to themselves.
+    symlink("second.nc", bench.path("first.nc")).expect("a link");
+    symlink("new.nc", bench.path("second.nc")).expect("a link");
+    assert!(bench.run(&["write", "job.yaml", "-o", "first.nc"]).status.success());
+    assert!(bench.path("second.nc").symlink_metadata().expect("there").is_symlink());
+    assert!(bench.path("new.nc").is_file());
+    symlink("own.nc", bench.path("own.nc")).expect("a link");
+    let own = bench.run(&["write", "job.yaml", "-o", "own.nc"]);
+    assert_eq!(own.status.code(), Some(3), "{}", text(&own.stderr));
+    assert!(text(&own.stderr).contains("leads back to itself"), "{}", text(&own.stderr));
+    assert!(bench.path("own.nc").symlink_metadata().expect("there").is_symlink());
+}
+
+/// Blanks that the checksum passes over were still set by somebody.
+#[test]
+fn a_program_with_blanks_set_by_hand_is_replaced_only_by_force() {
+    let bench = Bench::new();
+    let write = ["write", "job.yaml", "-o", "out.nc"];
+    assert!(bench.run(&write).status.success());
+    assert!(bench.run(&write).status.success());
+    let ours = fs::read_to_string(bench.path("out.nc")).expect("written");
+    bench.change("shop.yaml", "feed: 0.20 mm/rev", "feed: 0.21 mm/rev");
+    for edited in [ours.replace("\r\n", " \r\n"), ours.replace(" G", "  G"), ours.replacen("\r\n", "\n", 3)] {
+        assert_ne!(edited, ours);
+        bench.put("out.nc", &edited);
+        assert_eq!(bench.run(&write).status.code(), Some(2));
+        assert_eq!(fs::read_to_string(bench.path("out.nc")).expect("kept"), edited);
+    }
+    bench.put("out.nc", &ours);
+    assert!(bench.run(&write).status.success());
 }
 
 /// No place to complain to is no panic, and an input that never ends is refused.

@@ -1,5 +1,6 @@
 //! What a person meets at the command line.
 
+mod cannot_be;
 mod files;
 mod first_hour;
 mod inch_shop;

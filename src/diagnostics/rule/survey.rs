@@ -47,6 +47,9 @@ super::rules! {
             StuckSensor = Stop "stuck-sensor" "stuck sensor",
                 "Where the sensor held one value nobody saw the face, and the path there is a guess.",
                 "Look at the sensor and its range, and measure that line again.";
+            ImpossibleBall = Stop "impossible-ball" "impossible ball",
+                "The surface is found by taking the ball off its path (ISO 16610-41): a ball too large takes away metal that is there, and the tool meets it.",
+                "Measure the ball and correct `sensor`; `sensor: spot` where none was on the sensor.";
             Unmeasured = Stop "unmeasured-stretch" "unmeasured",
                 "Where no line met metal the face is a guess, and so is the first contact there.",
                 "Measure a line that crosses it, or leave it out of the zones.";
@@ -158,6 +161,9 @@ super::rules! {
             UndecidedTold = Warning "undecided" "undecided",
                 "Where lines differ and nothing tells for certain which is sound, the upper ones are taken: the face may be cut off it by as much as is told.",
                 "Look at the wheel there, and settle it by `mend` or `leave` in the job.";
+            DamageOutside = Note "outside-zones" "outside the zones",
+                "Where no zone lies nothing is cut: damage that is listed there stays as it is.",
+                "Move or add a zone if it is to go, or take it out of the job.";
             LeftAsItIs = Note "left" "left as it is",
                 "Where the job leaves a stretch, nothing is mended and no depth is asked for; where its lines differ the tool stays above the highest.",
                 "Strike the stretch from `leave` if it is damage.";

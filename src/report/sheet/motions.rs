@@ -4,6 +4,7 @@ use super::Sheet;
 use super::listing::Listing;
 use super::passes::Pass;
 use super::text::{plain, short};
+use crate::diagnostics::text::escaped_json;
 use crate::geometry::{Curve, Outline, Piece, Point, Turn};
 use crate::job::Tool;
 use crate::proof::{Feed, MovementKind, Spindle};
@@ -93,7 +94,7 @@ pub(super) fn json_text(
     };
     // Serializing numbers and text cannot fail. No text may contain the end tag of a script element.
     let text = serde_json::to_string(&data).unwrap_or_default();
-    text.replace('<', "\\u003c").replace('>', "\\u003e")
+    escaped_json(&text).replace('<', "\\u003c").replace('>', "\\u003e")
 }
 
 /// A number with at most `decimals` decimals, without zeros at the end.
