@@ -83,9 +83,23 @@ fn said_in_inches(text: &str) -> String {
         }
         let said = if number == 0 { said } else { line };
         let before = line.get(..line.len() - said.len()).unwrap_or_default();
-        before.to_owned() + &in_inches(said)
+        before.to_owned() + &examples_in_inches(&in_inches(said))
     };
     text.split('\n').enumerate().map(line).collect::<Vec<_>>().join("\n")
+}
+
+/// The examples of a text, which stand between backticks as they would in a file, in inches: nobody copies millimetres into an inch shop's file.
+fn examples_in_inches(text: &str) -> String {
+    const LABEL: &str = "such as `";
+    let mut parts = text.split(LABEL);
+    let mut out = parts.next().unwrap_or_default().to_owned();
+    for part in parts {
+        let (example, behind) = part.split_once('`').unwrap_or((part, ""));
+        // G70 is to inches what G71 is to millimetres.
+        let example = in_inches(example).replace("G71", "G70");
+        out = out + LABEL + &example + "`" + behind;
+    }
+    out
 }
 
 /// Errors of input files in inches, each as [`said_in_inches`] tells it: one begins at every line that is not set in.
@@ -149,6 +163,14 @@ impl From<LedgerError> for CliError {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn examples_are_inches_in_an_inch_shop() {
+        let told = said_in_inches(
+            "shop.yaml:3:5: found `____`\n  expected: the depth, such as `0.10 mm`; the word, such as `G71`",
+        );
+        assert!(told.contains("such as `0.0039 in`") && told.contains("such as `G70`"), "{told}");
+    }
 
     #[test]
     fn an_error_is_told_in_inches_but_not_what_stands_in_a_file() {

@@ -48,7 +48,8 @@ pub fn escaped_json(json: &str) -> String {
     for c in json.chars() {
         if c != '\n' && steers(c) {
             for unit in c.encode_utf16(&mut [0; 2]) {
-                out.push_str(&format!("\\u{unit:04x}"));
+                let escape = format!("\\u{unit:04x}");
+                out += &escape;
             }
         } else {
             out.push(c);

@@ -24,6 +24,9 @@ pub const REACH: f64 = 25.0;
 /// Feed where the schedule gives none as a feed, millimetres for each revolution.
 const FEED: f64 = 0.1;
 
+/// Program numbers have four digits.
+const LAST_NUMBER: u32 = 9999;
+
 /// How long the wait is where a program holds one for its slow first turn alone, seconds.
 const WAIT: f64 = 2.0;
 
@@ -120,7 +123,8 @@ impl<'a> Trial<'a> {
         let writer = &mut self.writer;
         writer.program.tape_mark();
         if let Some(number) = self.control.program_number {
-            writer.program.program_number(number);
+            // Not the number of the wheel's program, which it would replace in the control.
+            writer.program.program_number(if number < LAST_NUMBER { number + 1 } else { number - 1 });
         }
         writer.program.comment("TRY-OUT", "OF THE CONTROL. EMPTY CHUCK, NO WHEEL ON THE MACHINE, DOOR SHUT");
         writer.program.checksum();

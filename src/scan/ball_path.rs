@@ -171,6 +171,8 @@ mod tests {
     }
 
     /// What a ball reads of it: the greatest over the ball's disk, minus its radius.
+    // Counts of steps: small, and not negative.
+    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
     fn read(radius: f64, noise: f64, seed: u64, spacing: f64) -> MeasuredLine {
         let mut seed = seed;
         let (fine, reach) = (0.01, radius);

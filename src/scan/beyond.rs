@@ -3,7 +3,7 @@
 
 use super::line::{MeasuredLine, Stretch};
 use crate::diagnostics::InputError;
-use crate::job::{DamageKind, Job, Tyre, Zone, error_in_list};
+use crate::job::{DamageKind, Job, KeepOut, Tyre, Zone, error_in_list};
 use crate::units::Length;
 
 /// A dial stands on the rim, or on the hub, this far beyond the lines at most, millimetres; the face may run off as far.
@@ -104,7 +104,7 @@ fn tyre(job: &Job, measured: Stretch) -> Result<(), InputError> {
     let rim = zone.to.as_mm();
     let reached = measured.to.max(rim);
     let at_rim = |inner: f64, outer: f64| outer > rim && inner <= reached + TYRE_WITHIN;
-    let radii = || job.keep_out.iter().map(|k| k.radii());
+    let radii = || job.keep_out.iter().map(KeepOut::radii);
     let Some([inner, outer]) = radii().next().filter(|_| !radii().any(|[a, b]| at_rim(a, b))) else {
         return Ok(());
     };

@@ -435,6 +435,11 @@ impl Said {
 fn angle_of_name(file: &Path) -> Option<Because<f64>> {
     let stem = file.file_stem()?.to_str()?;
     let digits = stem.rsplit(|c: char| !c.is_ascii_digit()).find(|part| !part.is_empty())?;
+    // `wheel31` is a wheel's number; `line120` and `a 30` may be angles.
+    let before = stem.rsplit_once(digits).and_then(|(before, _)| before.chars().next_back());
+    if digits.len() < 3 && before.is_some_and(char::is_alphabetic) {
+        return None;
+    }
     let degrees = digits.parse::<u32>().ok().filter(|a| *a < 360)?;
     Some((f64::from(degrees), "the number in the file's name".to_owned()))
 }

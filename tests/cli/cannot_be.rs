@@ -14,7 +14,8 @@ fn rewrite(bench: &Bench, scan: &str, z: impl Fn(f64, f64) -> f64) {
     for line in old.lines() {
         let Some((x, z_was)) = line.split_once(',') else { continue };
         let (Ok(x), Ok(z_was)) = (x.parse::<f64>(), z_was.parse::<f64>()) else { continue };
-        new += &format!("{x:.4},{:.4}\n", z(x, z_was));
+        let line = format!("{x:.4},{:.4}\n", z(x, z_was));
+        new += &line;
     }
     bench.put(scan, &new);
 }
@@ -24,7 +25,9 @@ fn a_dead_sensor_is_said_to_be_dead() {
     for value in [0.0, -2.5] {
         for lines in [&LINES[..], &LINES[1..2]] {
             let bench = Bench::new();
-            lines.iter().for_each(|scan| rewrite(&bench, scan, |_, _| value));
+            for scan in lines {
+                rewrite(&bench, scan, |_, _| value);
+            }
             bench.turned_away(1, &["the sensor is dead", lines[0]]);
             let survey = bench.run(&["survey", "job.yaml"]);
             assert!(
@@ -143,7 +146,7 @@ fn nothing_raw_reaches_the_terminal() {
     let raw = ['\u{9B}', '\u{85}', '\u{202E}', '\u{2062}', '\u{180E}', '\u{E0041}'];
     let bench = Bench::new();
     let name: String = raw.iter().collect();
-    let escaped: String = raw.iter().map(|c| format!("\\U{:08X}", u32::from(*c))).collect();
+    let escaped = raw.iter().map(|c| format!("\\U{:08X}", u32::from(*c))).collect::<Vec<_>>().concat();
     bench.change("job.yaml", "Demo 7, rear right", &escaped);
     bench.change("job.yaml", "17 x 7, ten spokes", &escaped);
     assert!(bench.run(&["write", "job.yaml", "-o", "out.nc"]).status.success());

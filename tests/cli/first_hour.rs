@@ -294,7 +294,7 @@ fn a_fault_of_the_columns_names_all_its_places() {
 fn travel_and_park_that_cannot_hold_the_face_are_told() {
     let bench = Bench::new();
     for (from, to, piece) in [
-        ("z: [-150 mm, 400 mm]", "z: [50 mm, 400 mm]", "travel goes from z 50 mm to 400 mm"),
+        ("z: [-150 mm, 400 mm]", "z: [50 mm, 400 mm]", "the machine's travel of z, 50 mm to 400 mm"),
         ("z: 200 mm }", "z: -100 mm }", "the park stands lower, at z -100 mm"),
         ("z: 200 mm }", "z: 600 mm }", "found `600 mm`"),
     ] {
