@@ -161,7 +161,8 @@ fn touches(program: &ProgramRead, job: &Job) -> Vec<TouchSaid> {
         let (tool, behind) = behind.split_once(' ')?;
         let number = |label: &str| {
             let (_, behind) = behind.split_once(label)?;
-            behind.split(|c: char| c == ',' || c.is_whitespace()).next()?.parse::<f64>().ok()
+            let number = behind.split(|c: char| c == ',' || c.is_whitespace()).next()?;
+            number.parse::<f64>().ok().filter(|number| number.is_finite())
         };
         let at = [number("AT X")? * across, number("ENTER Z")? * unit];
         Some(TouchSaid { place, tool: tool.parse().ok()?, at })
