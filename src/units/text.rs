@@ -192,8 +192,8 @@ pub(super) fn parse<Q: Quantity>(text: &str) -> Result<Q, QuantityError> {
         ));
     }
     let (under, unit) = match fraction(number, unit) {
-        None => (1.0, unit),
-        Some((under, "in")) if under > 0.0 && takes_inches::<Q>() => (under, "in"),
+        None => (None, unit),
+        Some((under, "in")) if under > 0.0 && takes_inches::<Q>() => (Some(under), "in"),
         Some((under, unit)) => {
             let fix = if takes_inches::<Q>() {
                 "write a decimal number; a fraction of whole numbers stands before `in` alone, such as `1/32 in`"
@@ -225,7 +225,12 @@ pub(super) fn parse<Q: Quantity>(text: &str) -> Result<Q, QuantityError> {
         return Err(offering(format!("`{}`, a number without a unit", shown(text)), fix));
     }
     if let Some(known) = Q::UNITS.iter().find(|u| u.spellings.contains(&unit)) {
-        let quantity = Q::from_inside(value * known.times / (known.over * under)).ok_or_else(beyond)?;
+        let inside = match under {
+            None => value * known.times / known.over,
+            // Whole numbers by whole numbers, rounded once: 25.4 is 127 fifths.
+            Some(under) => value * 127.0 / (5.0 * under),
+        };
+        let quantity = Q::from_inside(inside).ok_or_else(beyond)?;
         let inside = quantity.inside().abs();
         if inside > Q::MOST {
             return Err(beyond());
