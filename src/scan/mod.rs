@@ -12,6 +12,7 @@ pub mod copies;
 mod dialect;
 pub mod ends;
 pub mod guess;
+pub mod guessed_angle;
 mod headed;
 mod header;
 pub mod held;

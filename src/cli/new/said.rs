@@ -5,7 +5,8 @@ use crate::input::{self, Input};
 use crate::job::{BLANK, Column, HeightSense, LengthUnit, ShopSays, XMeaning};
 use crate::report::keys::Known;
 use crate::scan::ends::Ends;
-use crate::scan::guess::{Guess, guess_as, spread_over_turn};
+use crate::scan::guess::{Guess, guess_as};
+use crate::scan::guessed_angle::spread_over_turn;
 
 /// What the scans say of the sensor, for the shop file; what only a person can say, with what the scans hold of it.
 pub(super) fn sensor(guesses: &[Guess]) -> Known {
