@@ -7,6 +7,7 @@
 
 use super::figures::Conditions;
 use super::spindle::SpindleLaw;
+use super::surface::{self, Span};
 use super::touching::TouchGround;
 use super::{Motion, Operation, Pass, PassKind, Plan, PlanError, Role, TouchOff};
 use crate::face::Touch;
@@ -144,17 +145,19 @@ fn operations_of(job: &Job, plan: &Plan, chosen: &[PassIndex]) -> Result<Vec<Ope
 fn operation_after(job: &Job, operation: &Operation, start: usize) -> Result<Operation, PlanError> {
     let mut touch_off = operation.touch_off;
     let at = touch_off.at.as_mm();
-    let cut = operation
-        .passes
-        .iter()
-        .take(start)
-        .rev()
-        .filter(|p| p.kind != PassKind::Air)
-        .find_map(|p| cut_over(p, at));
-    if let (Some(cut), None) = (cut, job.touching.setter) {
+    let before = operation.passes.get(..start).unwrap_or_default();
+    let cuts = last_cuts(before.iter().filter(|p| p.kind != PassKind::Air));
+    let over_it = cuts.iter().any(|cut| cut.start() < at && at < cut.end());
+    if let (true, None, Some(met)) = (over_it, job.touching.setter, &operation.ground) {
         let outline = operation.tool.outline();
-        let Touch { z, contact } = envelope::erode(&cut, &outline, [cut.start(), cut.end()])
-            .and_then(|left| TouchGround::new(&left, &outline, job.touching.shim.as_mm()))
+        // Beside the cuts stands what nobody cut, which may hold a nose or an edge up.
+        let stands = cuts.iter().try_fold(met.surface().clone(), |stands, cut| {
+            let span = Span { from: cut.start(), to: cut.end() };
+            let left = envelope::erode(cut, &outline, [span.from, span.to])?;
+            Some(surface::replaced(&stands, &left, &[span]))
+        });
+        let Touch { z, contact } = stands
+            .and_then(|stands| TouchGround::new(&stands, &outline, job.touching.shim.as_mm()))
             .ok_or_else(|| PlanError::unreachable(&operation.tool, &job.zones))?
             .touch(at);
         if z < touch_off.z.as_mm() {
@@ -172,11 +175,23 @@ fn operation_after(job: &Job, operation: &Operation, start: usize) -> Result<Ope
     Ok(Operation { tool: operation.tool.clone(), touch_off, ground, check, check_leaves, passes: Vec::new() })
 }
 
-/// The cut of a pass that runs over a radius, from the inside out.
-fn cut_over(pass: &Pass, at: f64) -> Option<Curve> {
+/// The cuts of passes, in their order and from the inside out, without those that a later one runs over from end to end.
+fn last_cuts<'p>(passes: impl DoubleEndedIterator<Item = &'p Pass>) -> Vec<Curve> {
+    let mut cuts: Vec<Curve> = Vec::new();
+    for cut in passes.rev().flat_map(cuts_of) {
+        if !cuts.iter().any(|later| later.start() <= cut.start() && cut.end() <= later.end()) {
+            cuts.push(cut);
+        }
+    }
+    cuts.reverse();
+    cuts
+}
+
+/// The cuts of a pass, each from the inside out.
+fn cuts_of(pass: &Pass) -> impl Iterator<Item = Curve> {
     let cuts =
         pass.motions.chunk_by(|a, b| a.role == b.role).filter(|m| m.iter().all(|m| m.role == Role::Cut));
-    let outward = |motions: &[Motion]| {
+    cuts.map(|motions| {
         let inward = motions.iter().any(|m| m.piece.from().x > m.piece.to().x);
         let pieces = motions.iter().map(|m| m.piece);
         Curve::from_pieces(if inward {
@@ -184,8 +199,7 @@ fn cut_over(pass: &Pass, at: f64) -> Option<Curve> {
         } else {
             pieces.collect()
         })
-    };
-    cuts.map(outward).find(|curve| curve.start() < at && at < curve.end())
+    })
 }
 
 /// The air pass above a pass, from park to park.

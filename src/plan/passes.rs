@@ -239,13 +239,9 @@ fn touch_off(
 ) -> Option<(TouchOff, TouchGround)> {
     let wanted = job.touch_off_radius().as_mm();
     let at = context.grid.nearest_x(wanted);
-    let runs_over = |s: &&Stroke| s.fitted.fit.start() < at && at < s.fitted.fit.end();
-    let on = match written.iter().find(runs_over) {
-        Some(Stroke { fitted: Fitted { fit, .. }, outline, .. }) => {
-            Some(envelope::erode(fit, outline, [fit.start(), fit.end()])?)
-        }
-        None => None,
-    };
+    let runs_over = |s: &Stroke| s.fitted.fit.start() < at && at < s.fitted.fit.end();
+    // Beside the strokes stands what nobody cut, which may hold a nose or an edge up.
+    let on = if written.iter().any(runs_over) { Some(stands_after(surface, written)?) } else { None };
     let shim = job.touching.shim.as_mm();
     let cut = match &on {
         Some(cut) => {
@@ -281,6 +277,15 @@ fn touch_off(
         TouchOff { at: Length::mm(at), z: Length::mm(z), contact: Length::mm(contact), lacquer }
     };
     Some((touch_off, ground))
+}
+
+/// A surface with what strokes leave of it as they are written, in their place.
+fn stands_after(surface: &Curve, strokes: &[Stroke]) -> Option<Curve> {
+    strokes.iter().try_fold(surface.clone(), |stands, Stroke { fitted: Fitted { fit, .. }, outline, .. }| {
+        let span = Span { from: fit.start(), to: fit.end() };
+        let cut = envelope::erode(fit, outline, [span.from, span.to])?;
+        Some(surface::replaced(&stands, &cut, &[span]))
+    })
 }
 
 /// The greatest standard error of what was really taken, millimetres.

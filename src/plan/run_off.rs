@@ -1,7 +1,7 @@
 //! How a tool leaves the metal where a zone runs off it: straight on at feed, until its nose is clear of the edge.
 //!
-//! Where the tool touches the last of the face its path goes on along its tangent if that climbs, else level: so it goes nowhere below what it
-//! came along, and cuts nothing of a face that falls away or of what may stand beyond. The nose is clear once its centre stands a nose
+//! Where the tool touches the last of the face its path goes on along its tangent if that climbs, else level, and nowhere below where an edge touches
+//! the face: so it goes nowhere below what it came along, and cuts nothing of a face that falls away or of what may stand beyond. The nose is clear once its centre stands a nose
 //! radius, and a little, beyond the edge; there the way off begins.
 //!
 //! Limit: what stands beyond the edge nobody has measured. Keep-outs and the travel hold there as everywhere.
@@ -16,6 +16,9 @@ const CLEAR: f64 = 0.5;
 
 /// A tool is looked for this far short of an edge, millimetres: at the edge itself it rolls over without touching anything else.
 const SHORT: f64 = 0.001;
+
+/// Heights that differ by no more than this are one, millimetres.
+const NOTHING: f64 = 1e-6;
 
 /// The stretch of a path over which the tool touches a zone that runs off at some of its ends.
 ///
@@ -84,10 +87,8 @@ fn as_run(path: &Curve, tool: &Outline, face: &Curve, job: &Job) -> Option<Curve
     let ends = |zone: &Zone, runs_off| window(path, tool, surface::span_of(zone), runs_off);
     let from = if inner { ends(job.zones.first()?, [true, false])?.from } else { path.start() };
     let to = if outer { ends(job.zones.last()?, [false, true])?.to } else { path.end() };
-    Some(extended(
-        &path.slice(from, to)?,
-        clear([inner, outer], Span { from: face.start(), to: face.end() }, tool, job),
-    ))
+    let clear = clear([inner, outer], Span { from: face.start(), to: face.end() }, tool, job);
+    extended(path, Span { from, to }, clear)
 }
 
 /// How far past an edge the centre of a nose stands when it is clear of the metal, millimetres.
@@ -104,19 +105,28 @@ pub(super) fn clear([inner, outer]: [bool; 2], face: Span, tool: &Outline, job: 
     [inner.then_some(first - beyond), outer.then_some(last + beyond)]
 }
 
-/// A path that goes on to where the tool is clear of the metal, at the ends that run off.
+/// A path over a window that goes on to where the tool is clear of the metal, at the ends that run off; none where it does not hold the window.
+///
+/// Where an edge slides up the last of the face, as steep as itself, the path climbs more steeply than where the nose left off, and so does the way.
 #[must_use]
-pub(super) fn extended(path: &Curve, [first, last]: [Option<f64>; 2]) -> Curve {
-    let mut pieces = path.pieces().to_vec();
-    let start = Point::new(path.start(), path.at(path.start()));
+pub(super) fn extended(path: &Curve, window: Span, [first, last]: [Option<f64>; 2]) -> Option<Curve> {
+    let run = path.slice(window.from, window.to)?;
+    let mut pieces = run.pieces().to_vec();
+    let start = Point::new(run.start(), run.at(run.start()));
     if let Some(x) = first.filter(|x| *x < start.x) {
-        let climb = (-path.slope_at(path.start())).max(0.0);
+        let climb = (-run.slope_at(run.start())).max(0.0);
         pieces.insert(0, Piece::line(Point::new(x, start.z + climb * (start.x - x)), start));
     }
-    let end = Point::new(path.end(), path.at(path.end()));
+    let end = Point::new(run.end(), run.at(run.end()));
     if let Some(x) = last.filter(|x| *x > end.x) {
-        let climb = path.slope_at(path.end()).max(0.0);
+        let climb = run.slope_at(run.end()).max(0.0);
         pieces.push(Piece::line(end, Point::new(x, end.z + climb * (x - end.x))));
     }
-    Curve::from_pieces(pieces)
+    let along = Curve::from_pieces(pieces);
+    let beside = [first.map(|x| [x, start.x]), last.map(|x| [end.x, x])];
+    let on_the_way = beside.into_iter().flatten().filter_map(|[from, to]| path.slice(from, to));
+    Some(on_the_way.fold(along, |along, way| match envelope::greatest_excess(&way, &along) {
+        Some(excess) if excess.height > NOTHING => envelope::higher(&along, &way),
+        _ => along,
+    }))
 }

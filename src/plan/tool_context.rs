@@ -196,9 +196,9 @@ impl<'a> ToolContext<'a> {
             .map(|w| Span { from: self.grid.nearest_x(w.from), to: self.grid.nearest_x(w.to) })
             .filter(|w| w.to - w.from > 2.0 * self.grid.dx)
             .ok_or_else(unreachable)?;
-        let exact = path.slice(window.from, window.to).ok_or_else(unreachable)?;
         let clear = run_off::clear(runs_off, self.face, tool, self.job);
-        let exact = run_off::extended(&exact, clear.map(|end| end.map(|x| self.grid.nearest_x(x))));
+        let exact = run_off::extended(path, window, clear.map(|end| end.map(|x| self.grid.nearest_x(x))))
+            .ok_or_else(unreachable)?;
         // Beyond the readings an edge lies where a person says: the slide has to get there before a path is fitted that far.
         let ends = [exact.start(), exact.end()].map(|x| Point::new(x, exact.at(x)));
         self.within_travel(ends.into_iter().zip(runs_off).filter_map(|(end, off)| off.then_some(end)))?;

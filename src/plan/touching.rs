@@ -37,6 +37,8 @@ const KNOWN_STEP: f64 = 1.0;
 /// What a tool is touched on.
 #[derive(Debug, Clone, PartialEq)]
 pub struct TouchGround {
+    /// What the tool is touched on.
+    surface: Curve,
     /// Where the front point stands when the tool, grown by the film, touches; the film not yet added.
     path: Curve,
     outline: Outline,
@@ -71,7 +73,16 @@ impl TouchGround {
     pub fn new(surface: &Curve, tool: &Outline, film: f64) -> Option<Self> {
         let outline = Outline { nose_radius: tool.nose_radius + film, ..*tool };
         let path = envelope::dilate(surface, &outline, [surface.start(), surface.end()])?;
-        Some(Self { path, outline, film, known: Vec::new(), known_from: 0.0, cut: false, lacquer: None })
+        Some(Self {
+            surface: surface.clone(),
+            path,
+            outline,
+            film,
+            known: Vec::new(),
+            known_from: 0.0,
+            cut: false,
+            lacquer: None,
+        })
     }
 
     /// The same on a face measured under lacquer, some of which may have gone with the metal under it; what is told is whether the tool touches off
@@ -81,6 +92,12 @@ impl TouchGround {
         let over = |face: &Curve| envelope::dilate(face, &self.outline, [face.start(), face.end()]);
         let lacquer = Lacquer { now: over(stands_now)?, measured: over(measured)?, stands };
         Some(Self { lacquer: Some(lacquer), ..self })
+    }
+
+    /// The surface that it is.
+    #[must_use]
+    pub const fn surface(&self) -> &Curve {
+        &self.surface
     }
 
     /// Whether this ground has been cut below another at a place.

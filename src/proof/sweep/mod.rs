@@ -43,7 +43,7 @@ pub(super) use touch_said::TouchSaid;
 use super::{Circumstances, Movement, MovementKind};
 use crate::diagnostics::{Finding, SweepRule};
 use crate::face::Face;
-use crate::job::{Coolant, Job};
+use crate::job::{Comments, Coolant, Job};
 use air::FeedGroup;
 use allowed_depth::AllowedDepth;
 use cut::{Contact, PassDepth, PassLimits};
@@ -115,7 +115,7 @@ pub(super) fn sweep_part(
 ) -> Sweep {
     let already = circumstances.already.as_mm();
     let mut metal = Metal::new(face, job, already);
-    reach::stand_as_left(&mut metal, job, face, (already, says.before.rest));
+    reach::stand_as_left(&mut metal, job, face, (already, rest_passes_before(job, movements, &says)));
     let found = metal.now.clone();
     let allowed = AllowedDepth::new(job, face, already);
     let mut work = Sweeper {
@@ -159,6 +159,14 @@ pub(super) fn sweep_part(
         sweep.findings = sweep.findings.into_iter().map(Finding::before_others).collect();
     }
     sweep
+}
+
+/// How many rest passes the programs before made. A control that reads no comments has no head that says it: where nothing but the finish tool comes,
+/// they may have made all that were asked for.
+fn rest_passes_before(job: &Job, movements: &[Movement], says: &HeadSays) -> u32 {
+    let rough = job.schedule.rough.as_ref().and_then(|rough| job.tool(&rough.tool));
+    let rough_comes = movements.iter().any(|m| m.tool == rough.map(|tool| tool.number));
+    if job.control.traits.comments == Comments::None && !rough_comes { u32::MAX } else { says.before.rest }
 }
 
 /// A pass whose groups are being collected.

@@ -183,14 +183,12 @@ pub fn stand_as_left(metal: &mut Metal, job: &Job, face: &Face, (already, rest_p
     else {
         return;
     };
-    // Along the normal each pass leaves in a corner the fillet of the one before, grown by its depth: more stands there than after one pass.
-    let between = if schedule.step == Step::Axial { Between::Turned } else { Between::Straight };
     let wanted = metal.lowered(face, &|_| already);
-    let mut left = left_by(&wanted, tool, metal, between);
+    let mut left = left_by(&wanted, tool, metal, Between::Turned);
     let finish = schedule.finish.as_ref().filter(|f| rest_passes > 0 && f.tool != tool.name);
     let finish = finish.filter(|_| schedule.rest_passes == RestPasses::Auto);
     if let Some((finish, sharp)) = finish.and_then(|f| Some((f, job.tool(&f.tool)?))) {
-        let sharp = left_by(&wanted, sharp, metal, between);
+        let sharp = left_by(&wanted, sharp, metal, Between::Turned);
         let taken = finish.depth.as_mm() * f64::from(rest_passes);
         let stands: Vec<f64> = left.iter().zip(&metal.face).map(|(left, face)| left.min(*face)).collect();
         // A rest pass takes all that stands together, where more than the limit of it stands anywhere.

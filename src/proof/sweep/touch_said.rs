@@ -50,8 +50,8 @@ impl Grounds {
             if told.contains(&(said.tool, said.at)) {
                 continue;
             }
-            let rest = (now.as_slice(), metal);
-            let Some([low, high]) = touches(said.at[0], tool, (job, face, already), rest) else { continue };
+            let met = (now.as_slice(), metal);
+            let Some([low, high]) = touches(said.at[0], tool, (job, face, already), met) else { continue };
             // Rounded down to a step, on a ground that is known within the tolerance of the paths.
             let slack = 2.0 * job.schedule.tolerance.as_mm() + job.control.resolution.as_mm();
             let off = (said.at[1] - high).max(low - said.at[1]);
@@ -92,8 +92,14 @@ fn touches(
     let rests = |film: f64, heights: &dyn Fn(usize) -> f64| {
         let outline = tool.outline();
         let shape = ToolShape::new(&Outline { nose_radius: outline.nose_radius + film, ..outline });
-        let at = |(i, u): (usize, &f64)| heights(i) - shape.height(u - (x - dx));
-        metal.radii.iter().enumerate().map(at).reduce(f64::max).map(|z| z + film + dz)
+        let standing = |u: f64, height: f64| height - shape.height(u - (x - dx));
+        let at_radii = metal.radii.iter().enumerate().map(|(i, &u)| standing(u, heights(i)));
+        // A corner of the tool meets a slope between two radii.
+        let at_corners = shape.corners().iter().filter_map(|corner| {
+            let u = x - dx + corner.w;
+            Some(between(&metal.radii, heights, u)? - corner.height)
+        });
+        at_radii.chain(at_corners).reduce(f64::max).map(|z| z + film + dz)
     };
     let uncut = rests(shim, &|i| highest[i])?;
     let low = rests(shim, &met)?;
@@ -107,4 +113,12 @@ fn touches(
         // Nobody knows whether the lacquer is gone there.
         (true, true, false) => [low, with_lacquer],
     })
+}
+
+/// The height at a radius between two of those at which it is known; none beyond them.
+fn between(radii: &[f64], heights: &dyn Fn(usize) -> f64, at: f64) -> Option<f64> {
+    let next = radii.partition_point(|&u| u < at);
+    let [low, high] = [*radii.get(next.checked_sub(1)?)?, *radii.get(next)?];
+    let share = (at - low) / (high - low);
+    Some(heights(next - 1) + share * (heights(next) - heights(next - 1)))
 }
