@@ -99,7 +99,7 @@ impl<'j> PassPaths<'j> {
         let (job, face) = (self.job, self.face);
         let before = self.last.take();
         if let Some((tool, path)) = &before {
-            self.left = run_off::left(path, tool, face, job)?;
+            self.left = left_of(&self.left, path, tool, (job, face))?;
         }
         let Some(&first) = self.passes.first() else { return Ok(None) };
         let (tool, begins) = (cutting(job, first.kind)?.tool, self.total);
@@ -133,7 +133,7 @@ impl<'j> PassPaths<'j> {
                         reaches(surface::deeper(&path, depth.depth.as_mm(), &job.zones, &outline, face))?
                     }
                     Step::Axial | Step::Normal => {
-                        self.left = run_off::left(&path, tool, face, job)?;
+                        self.left = left_of(&self.left, &path, tool, (job, face))?;
                         let lower = aimed(&self.left, depth)?;
                         goes_deeper(&path, &lower, depth, tolerance)
                             .ok_or_else(|| PlanError::unreachable(tool, &job.zones))?;
@@ -156,6 +156,16 @@ impl<'j> PassPaths<'j> {
         self.last = Some((tool, path));
         Ok(Some(ToolPasses { tool, met, passes, shown, begins }))
     }
+}
+
+/// What a path leaves of a surface: where it stays above, what stood stands. No tool puts metal on.
+fn left_of(
+    standing: &Curve,
+    path: &Curve,
+    tool: &Tool,
+    (job, face): (&Job, &Curve),
+) -> Result<Curve, PlanError> {
+    Ok(envelope::lower(standing, &run_off::left(path, tool, face, job)?))
 }
 
 /// Nothing where a pass goes nowhere deeper than the one before it by more than the tolerance of its path: a holder between two walls, which nothing frees.
@@ -277,7 +287,7 @@ fn earlier(job: &Job, face: &Curve, already: Length) -> Result<Earlier, PlanErro
         let path =
             surface::pass_path(left, pass, (job.schedule.step, &job.zones), (&outline, tolerance), ROOM)
                 .ok_or_else(|| PlanError::unreachable(tool, &job.zones))?;
-        let left = run_off::left(&path, tool, face, job)?;
+        let left = left_of(left, &path, tool, (job, face))?;
         Ok::<_, PlanError>((path, left))
     };
     let mut met = face.clone();

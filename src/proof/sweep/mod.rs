@@ -115,7 +115,7 @@ pub(super) fn sweep_part(
 ) -> Sweep {
     let already = circumstances.already.as_mm();
     let mut metal = Metal::new(face, job, already);
-    reach::stand_as_left(&mut metal, job, face, (already, rest_passes_before(job, movements, &says)));
+    reach::stand_as_left(&mut metal, job, face, (already, passes_before(job, movements, &says)));
     let found = metal.now.clone();
     let allowed = AllowedDepth::new(job, face, already);
     let mut work = Sweeper {
@@ -161,12 +161,13 @@ pub(super) fn sweep_part(
     sweep
 }
 
-/// How many rest passes the programs before made. A control that reads no comments has no head that says it: where nothing but the finish tool comes,
-/// they may have made all that were asked for.
-fn rest_passes_before(job: &Job, movements: &[Movement], says: &HeadSays) -> u32 {
+/// What the programs before made. A control that reads no comments has no head that says it: where nothing but the finish tool comes, they may have
+/// made all rest passes that were asked for.
+fn passes_before(job: &Job, movements: &[Movement], says: &HeadSays) -> PassesBefore {
     let rough = job.schedule.rough.as_ref().and_then(|rough| job.tool(&rough.tool));
     let rough_comes = movements.iter().any(|m| m.tool == rough.map(|tool| tool.number));
-    if job.control.traits.comments == Comments::None && !rough_comes { u32::MAX } else { says.before.rest }
+    let unsaid = job.control.traits.comments == Comments::None && !rough_comes;
+    if unsaid { PassesBefore { rest: u32::MAX, ..says.before } } else { says.before }
 }
 
 /// A pass whose groups are being collected.

@@ -8,7 +8,7 @@
 //! radii, where its slopes on either side of them meet ([`Between::Turned`]), and is nowhere higher than it is.
 
 use super::cut::SLACK;
-use super::job_checks;
+use super::job_checks::{self, PassesBefore};
 use super::metal::Metal;
 use super::segment::Segment;
 use super::tool_shape::ToolShape;
@@ -174,8 +174,8 @@ fn held_off(tool: &Tool, job: &Job, [pass, down_to]: [f64; 2]) -> Tool {
 
 /// Leaves standing what the tool that the schedule begins with could not reach, where earlier programs ran to a depth; but for the ends of the
 /// zones, where every nose leaves a fillet and nobody says here which of the tools ran last. Of what stands above the rest limit, as many rest
-/// passes as were made took their depth each, down to what the finish tool leaves.
-pub fn stand_as_left(metal: &mut Metal, job: &Job, face: &Face, (already, rest_passes): (f64, u32)) {
+/// passes as were made took their depth each, down to what the finish tool leaves; and then as many finish passes theirs.
+pub fn stand_as_left(metal: &mut Metal, job: &Job, face: &Face, (already, before): (f64, PassesBefore)) {
     let schedule = &job.schedule;
     let first = schedule.rough.as_ref().map(|r| &r.tool).or(schedule.finish.as_ref().map(|f| &f.tool));
     let measured_since = face.taken.is_some();
@@ -183,28 +183,27 @@ pub fn stand_as_left(metal: &mut Metal, job: &Job, face: &Face, (already, rest_p
     else {
         return;
     };
-    let wanted = metal.lowered(face, &|_| already);
+    let finish = schedule.finish.as_ref().filter(|f| f.tool != tool.name);
+    let finish = finish.and_then(|f| Some((f.depth.as_mm(), job.tool(&f.tool)?)));
+    let by_finish = finish.map_or(0.0, |(depth, _)| (depth * f64::from(before.finish)).min(already));
+    let wanted = metal.lowered(face, &|_| already - by_finish);
     let mut left = left_by(&wanted, tool, metal, Between::Turned);
-    let finish = schedule.finish.as_ref().filter(|f| rest_passes > 0 && f.tool != tool.name);
-    let finish = finish.filter(|_| schedule.rest_passes == RestPasses::Auto);
-    if let Some((finish, sharp)) = finish.and_then(|f| Some((f, job.tool(&f.tool)?))) {
-        let sharp = left_by(&wanted, sharp, metal, Between::Turned);
-        let taken = finish.depth.as_mm() * f64::from(rest_passes);
-        let stands: Vec<f64> = left.iter().zip(&metal.face).map(|(left, face)| left.min(*face)).collect();
-        // A rest pass takes all that stands together, where more than the limit of it stands anywhere.
-        let over = |i: &usize| stands[*i] - sharp[*i] > SLACK;
-        let radii: Vec<usize> = (0..left.len()).filter(|i| sharp[*i].is_finite()).collect();
-        for place in radii.chunk_by(|a, b| over(a) == over(b)) {
-            let limit = schedule.rest_limit.as_mm() - SLACK;
-            if place.iter().any(|i| over(i) && stands[*i] - wanted[*i] > limit) {
-                for &i in place {
-                    left[i] = sharp[i].max(stands[i] - taken);
-                }
-            }
+    if let Some((depth, sharp)) = finish {
+        if before.rest > 0 && schedule.rest_passes == RestPasses::Auto {
+            take_rest(&mut left, metal, (job, sharp), depth * f64::from(before.rest), &wanted);
+        }
+        if by_finish > 0.0 {
+            let stands: Vec<f64> = left.iter().zip(&metal.face).map(|(left, face)| left.min(*face)).collect();
+            let asked = metal.lowered(face, &|_| already);
+            let lower = metal.lowered_by(&stands, by_finish);
+            let aimed: Vec<f64> = asked.iter().zip(&lower).map(|(a, b)| a.max(*b)).collect();
+            let after = left_by(&aimed, sharp, metal, Between::Turned);
+            left = after.iter().zip(&left).map(|(after, left)| after.min(*left)).collect();
         }
     }
     let first_depth = schedule.rough.as_ref().map(|r| r.depth).or(schedule.finish.as_ref().map(|f| f.depth));
     let pass = first_depth.map_or(0.0, Length::as_mm);
+    let wanted = metal.lowered(face, &|_| already);
     let at_most = left_by(&wanted, &blunter(tool, job, [pass, already]), metal, Between::Straight);
     let (inner, outer) = ToolShape::new(&tool.outline()).reach_below(already);
     for (i, left) in left.into_iter().enumerate().filter(|(_, left)| left.is_finite()) {
@@ -217,6 +216,23 @@ pub fn stand_as_left(metal: &mut Metal, job: &Job, face: &Face, (already, rest_p
     }
     for (i, left) in at_most.into_iter().enumerate().filter(|(_, left)| left.is_finite()) {
         metal.may_stand[i] = (left.min(metal.face[i]) - metal.now[i]).max(0.0);
+    }
+}
+
+/// Takes what rest passes took together of the heights that the rough tool has left, down to what the finish tool leaves.
+fn take_rest(left: &mut [f64], metal: &Metal, (job, sharp): (&Job, &Tool), taken: f64, wanted: &[f64]) {
+    let sharp = left_by(wanted, sharp, metal, Between::Turned);
+    let stands: Vec<f64> = left.iter().zip(&metal.face).map(|(left, face)| left.min(*face)).collect();
+    // A rest pass takes all that stands together, where more than the limit of it stands anywhere.
+    let over = |i: &usize| stands[*i] - sharp[*i] > SLACK;
+    let radii: Vec<usize> = (0..left.len()).filter(|i| sharp[*i].is_finite()).collect();
+    let limit = job.schedule.rest_limit.as_mm() - SLACK;
+    for place in radii.chunk_by(|a, b| over(a) == over(b)) {
+        if place.iter().any(|i| over(i) && stands[*i] - wanted[*i] > limit) {
+            for &i in place {
+                left[i] = sharp[i].max(stands[i] - taken);
+            }
+        }
     }
 }
 
