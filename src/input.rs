@@ -9,12 +9,21 @@ use std::fs::File;
 use std::io::{self, Read};
 use std::path::{Path, PathBuf};
 
-/// The largest job or shop file, bytes.
-pub const LARGEST_YAML: u64 = 4 << 20;
-/// The largest scan, bytes.
-pub const LARGEST_SCAN: u64 = 64 << 20;
-/// The largest program, bytes: reading takes up to a hundred and fifty times as much memory.
-pub const LARGEST_PROGRAM: u64 = 6 << 20;
+/// The most that a file may hold.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Most {
+    /// Bytes.
+    pub bytes: u64,
+    /// Lines, of whatever length: each costs some hundred bytes of memory, if it is empty.
+    pub lines: usize,
+}
+
+/// The largest job or shop file.
+pub const LARGEST_YAML: Most = Most { bytes: 4 << 20, lines: usize::MAX };
+/// The largest scan.
+pub const LARGEST_SCAN: Most = Most { bytes: 64 << 20, lines: 5_000_000 };
+/// The largest program: reading takes up to a hundred and fifty times as much memory.
+pub const LARGEST_PROGRAM: Most = Most { bytes: 6 << 20, lines: usize::MAX };
 
 /// Where an input comes from: a file, or standard input for `-`.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -68,10 +77,10 @@ impl Input {
     ///
     /// # Errors
     /// As [`read`].
-    pub fn read(&self, largest: u64) -> io::Result<Vec<u8>> {
+    pub fn read(&self, most: Most) -> io::Result<Vec<u8>> {
         match self {
-            Self::File(path) => read(path, largest),
-            Self::Standard => bounded(io::stdin().lock(), largest),
+            Self::File(path) => read(path, most),
+            Self::Standard => bounded(io::stdin().lock(), most),
         }
     }
 }
@@ -79,24 +88,27 @@ impl Input {
 /// Reads a file.
 ///
 /// # Errors
-/// If it cannot be read, is no file (a folder, pipe or device), or holds more than `largest` bytes.
-pub fn read(path: &Path, largest: u64) -> io::Result<Vec<u8>> {
+/// If it cannot be read, is no file (a folder, pipe or device), or holds more than it may.
+pub fn read(path: &Path, most: Most) -> io::Result<Vec<u8>> {
     // Asked before it is opened: opening a pipe waits for whoever writes into it.
     if !std::fs::metadata(path)?.is_file() {
         return Err(io::Error::other("it is a folder, a pipe or a device; name a file"));
     }
-    bounded(File::open(path)?, largest)
+    bounded(File::open(path)?, most)
 }
 
 /// What a reader holds. A file may grow while it is read, and a pipe may never end.
-fn bounded(from: impl Read, largest: u64) -> io::Result<Vec<u8>> {
+fn bounded(from: impl Read, most: Most) -> io::Result<Vec<u8>> {
     let mut bytes = Vec::new();
-    from.take(largest + 1).read_to_end(&mut bytes)?;
-    if u64::try_from(bytes.len()).unwrap_or(u64::MAX) > largest {
-        return Err(io::Error::other(format!(
-            "it is larger than {} MB; is it the right file?",
-            largest >> 20
-        )));
+    from.take(most.bytes + 1).read_to_end(&mut bytes)?;
+    let beyond =
+        |what: String| Err(io::Error::other(format!("it is larger than {what}; is it the right file?")));
+    if u64::try_from(bytes.len()).unwrap_or(u64::MAX) > most.bytes {
+        return beyond(format!("{} MB", most.bytes >> 20));
+    }
+    let ends = |mark: u8| bytes.iter().filter(|b| **b == mark).count();
+    if most.lines < bytes.len() && ends(b'\n').max(ends(b'\r')) > most.lines {
+        return beyond(format!("{} lines", most.lines));
     }
     Ok(bytes)
 }
@@ -110,12 +122,17 @@ mod tests {
         let folder = tempfile::tempdir()?;
         let path = folder.path().join("a");
         std::fs::write(&path, b"1234")?;
-        assert_eq!(read(&path, 4)?, b"1234");
-        assert!(read(&path, 3).is_err_and(|e| e.to_string().contains("larger than")));
-        assert!(read(folder.path(), 4).is_err_and(|e| e.to_string().contains("name a file")));
-        assert!(read(&folder.path().join("b"), 4).is_err_and(|e| e.kind() == io::ErrorKind::NotFound));
+        let of = |bytes| Most { bytes, lines: usize::MAX };
+        assert_eq!(read(&path, of(4))?, b"1234");
+        assert!(read(&path, of(3)).is_err_and(|e| e.to_string().contains("larger than")));
+        let lines = folder.path().join("lines");
+        std::fs::write(&lines, b"#\n#\n#\n")?;
+        assert!(read(&lines, Most { bytes: 10, lines: 3 }).is_ok());
+        assert!(read(&lines, Most { bytes: 10, lines: 2 }).is_err_and(|e| e.to_string().contains("2 lines")));
+        assert!(read(folder.path(), of(4)).is_err_and(|e| e.to_string().contains("name a file")));
+        assert!(read(&folder.path().join("b"), of(4)).is_err_and(|e| e.kind() == io::ErrorKind::NotFound));
         #[cfg(target_os = "linux")]
-        assert!(read(Path::new("/dev/zero"), 4).is_err_and(|e| e.to_string().contains("device")));
+        assert!(read(Path::new("/dev/zero"), of(4)).is_err_and(|e| e.to_string().contains("device")));
         Ok(())
     }
 }

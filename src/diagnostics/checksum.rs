@@ -3,7 +3,7 @@
 //! What the words do can be proved anew, whoever changed them. What the comments tell people to do (touch here, enter that) is carried out by
 //! hand, and nothing but this number shows that somebody edited it. So there are two: of all comments, each with what the block behind it orders, and of all else. Each
 //! is the first 32 bits of SHA-256 (FIPS 180-4). Blanks, blank lines, line ends, tape marks and control characters do not count: an editor
-//! or a transfer may change them.
+//! or a transfer may change them. A blank between two digits of a comment does: `X15 2.0` is another number to whoever reads it.
 
 use sha2::{Digest, Sha256};
 use std::fmt;
@@ -31,6 +31,8 @@ impl Checksum {
             let (mut rest, behind) = before_semicolon(line);
             // A control that reads comments behind a semicolon has them on lines of their own.
             if let Some(comment) = line.trim_start().strip_prefix(';') {
+                // One more ends the line, by some editors.
+                let comment = comment.trim_end_matches(|c: char| c == ';' || !counts(c));
                 if Self::read(comment).is_none() && add_comment(&mut comments, comment) {
                     told = told.and(comment);
                 }
@@ -136,14 +138,37 @@ fn add_comment(to: &mut Sha256, comment: &str) -> bool {
     if !comment.trim().is_empty() && comment.split_whitespace().all(is_word) {
         to.update(b"(");
     }
-    add(to, comment)
+    let mut kept = String::with_capacity(comment.len());
+    let mut blank = false;
+    for c in comment.chars() {
+        if !counts(c) {
+            blank |= c.is_whitespace();
+            continue;
+        }
+        let of_number = |c: char| c.is_ascii_digit() || c == '.';
+        if blank && of_number(c) && kept.ends_with(of_number) {
+            kept.push(' ');
+        }
+        blank = false;
+        kept.push(c);
+    }
+    add_kept(to, &kept)
 }
 
 /// Adds the characters that count, and a mark where they end; whether there were any.
 fn add(to: &mut Sha256, text: &str) -> bool {
-    let counts = |c: char| !(c.is_whitespace() || c.is_control() || c == '%');
     let mut kept = String::with_capacity(text.len());
     kept.extend(text.chars().filter(|&c| counts(c)));
+    add_kept(to, &kept)
+}
+
+/// Whether a character counts.
+fn counts(c: char) -> bool {
+    !(c.is_whitespace() || c.is_control() || c == '%')
+}
+
+/// Adds what counts of a text, and a mark where it ends; whether there was any.
+fn add_kept(to: &mut Sha256, kept: &str) -> bool {
     if !kept.is_empty() {
         to.update(kept.as_bytes());
         to.update(b"\n");
@@ -179,6 +204,8 @@ mod tests {
         ] {
             assert_eq!(Checksum::of(same), Checksum::of(text), "{same}");
         }
+        assert_ne!(Checksum::of("(ENTER Z0. 02)"), Checksum::of("(ENTER Z0.02)"));
+        assert_eq!(Checksum::of("(PASS 1  OF 2)"), Checksum::of("(PASS1OF2)"));
         let told = Checksum::of("(ENTER Z0.2)\nN10 G00 X1.0");
         assert!(told.comments != Checksum::of(text).comments && told.words == Checksum::of(text).words);
         let moved = Checksum::of("(ENTER Z0.02)\nN10 G00 X10.");

@@ -35,7 +35,26 @@ pub(super) fn judge(program: &ProgramRead, job: &Job) -> Vec<Finding> {
     findings.extend(changed(program));
     findings.extend(left_by_others(program, job));
     findings.extend(without_comments(program, job));
+    findings.extend(up_and_across(program));
     findings
+}
+
+/// A first motion in both axes at once in a program of ours, which went up first: whoever joined the two blocks trusts that the tool stood at the park.
+fn up_and_across(program: &ProgramRead) -> Option<Finding> {
+    if !is_ours(program) {
+        return None;
+    }
+    let moves = |letters: [char; 2]| {
+        move |b: &&Block| {
+            b.words.iter().any(|w| letters.contains(&w.letter) && (w.value != 0.0 || w.letter < 'U'))
+        }
+    };
+    let (across, along) = (moves(['X', 'U']), moves(['Z', 'W']));
+    let home = |b: &&Block| b.words.iter().any(|w| w.letter == 'G' && w.code() == Some(280));
+    let first = program.blocks.iter().find(|b| across(b) || along(b))?;
+    let both = across(&first) && along(&first) && !home(&first);
+    let what = "the first motion goes up and across at once; the program was written with the way up first";
+    both.then(|| Finding::new(ProgramRule::NotUpFirst, first.place(), what))
 }
 
 /// What the program before may have left on, where the first blocks of a program of ours no longer say that it is off before the spindle starts.

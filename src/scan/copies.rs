@@ -64,6 +64,11 @@ pub enum Likeness {
     },
     /// The same readings over a part of the lines.
     InPart(Stretch),
+    /// The same readings, with a slope added.
+    Tilted {
+        /// How much higher for each millimetre of radius.
+        by: f64,
+    },
 }
 
 /// Two lines of a job that are one.
@@ -143,6 +148,9 @@ fn likeness(a: &[(f64, f64)], b: &[(f64, f64)]) -> Option<Likeness> {
     if let Some(over) = in_part(a, b) {
         return Some(Likeness::InPart(over));
     }
+    if let Some(by) = tilted(a, b) {
+        return Some(Likeness::Tilted { by });
+    }
     let by = shift(a, b)?;
     let back: Vec<(f64, f64)> = b.iter().map(|(x, z)| (x - by, *z)).collect();
     let same = alike(a, &back, LAST_DIGIT, SHARE) || rounded(a, &back).is_some();
@@ -155,6 +163,24 @@ fn shift(a: &[(f64, f64)], b: &[(f64, f64)]) -> Option<f64> {
     let by = median(&mut apart().collect::<Vec<f64>>()).filter(|by| *by != 0.0)?.round();
     let as_far = apart().filter(|d| *d == by).count();
     (as_far as f64 >= SHARE * a.len().min(b.len()) as f64).then_some(by)
+}
+
+/// By what slope one line stands over another, where that is all that parts them: two lines of a wheel that was tilted between them differ by their
+/// noise too. Lines drawn without noise tell nothing.
+fn tilted(a: &[(f64, f64)], b: &[(f64, f64)]) -> Option<f64> {
+    let apart: Vec<(f64, f64)> = common(a, b).iter().map(|c| (c.0 / X_STEPS, c.2)).collect();
+    if (apart.len() as f64) < SHARE * a.len().min(b.len()) as f64 {
+        return None;
+    }
+    // Each reading with the one half the line further out: the median of their slopes is held by more than half of them.
+    let further = apart.iter().skip(apart.len() / 2);
+    let slope =
+        median(&mut apart.iter().zip(further).map(|(p, q)| (q.1 - p.1) / (q.0 - p.0)).collect::<Vec<_>>())?;
+    let zero = median(&mut apart.iter().map(|(x, d)| d - slope * x).collect::<Vec<_>>())?;
+    let same = apart.iter().filter(|(x, d)| (d - slope * x - zero).abs() < LAST_DIGIT).count();
+    let noise = noise_of(a);
+    let lively = noise > noise::LEAST.max(LAST_DIGIT) && noise >= digit(a).unwrap_or(0.0) / 2.0;
+    (lively && same as f64 >= SHARE * apart.len() as f64).then_some(slope)
 }
 
 /// The coarser digit, where one line holds the other's readings with fewer digits.
@@ -180,9 +206,8 @@ fn noise_of(line: &[(f64, f64)]) -> f64 {
     noise::sigma(line.iter().map(|(x, z)| Point::new(x / X_STEPS, *z)))
 }
 
-/// The longest stretch over which two lines agree reading for reading, where that is no chance: neither a face drawn without noise, nor
-/// digits as coarse as the noise.
-fn in_part(a: &[(f64, f64)], b: &[(f64, f64)]) -> Option<Stretch> {
+/// The radii that two lines share, in steps, each with the height of the first and how much higher the second stands.
+fn common(a: &[(f64, f64)], b: &[(f64, f64)]) -> Vec<(f64, f64, f64)> {
     let mut common: Vec<(f64, f64, f64)> = Vec::new();
     let (mut i, mut j) = (0, 0);
     while let (Some(p), Some(q)) = (a.get(i), b.get(j)) {
@@ -192,6 +217,13 @@ fn in_part(a: &[(f64, f64)], b: &[(f64, f64)]) -> Option<Stretch> {
             common.push((p.0, p.1, q.1 - p.1));
         }
     }
+    common
+}
+
+/// The longest stretch over which two lines agree reading for reading, where that is no chance: neither a face drawn without noise, nor
+/// digits as coarse as the noise.
+fn in_part(a: &[(f64, f64)], b: &[(f64, f64)]) -> Option<Stretch> {
+    let common = common(a, b);
     let mut longest: &[(f64, f64, f64)] = &[];
     let mut rest = common.as_slice();
     while let Some(first) = rest.first() {
@@ -348,6 +380,17 @@ mod tests {
         assert_eq!(how(&moved(0.03)), Some(Likeness::Shifted { by: 0.03 }));
         assert_eq!(how(&moved(0.1)), Some(Likeness::Shifted { by: 0.1 }));
         assert_eq!(how(&coarse), Some(Likeness::Rounded { to: 0.01 }));
+        let tilted = |by: f64| {
+            let mut s = one.clone();
+            s.points.iter_mut().for_each(|p| p.z = ((p.z + by * p.x) * 1000.0).round() / 1000.0);
+            s
+        };
+        for by in [0.0005, -0.003] {
+            let Some(Likeness::Tilted { by: found }) = how(&tilted(by)) else {
+                panic!("{:?}", how(&tilted(by)))
+            };
+            assert!((found - by).abs() < 1e-5, "{found}");
+        }
         let Some(Likeness::InPart(over)) = how(&part) else { panic!("{:?}", how(&part)) };
         assert!(over.from == 60.0 && (over.to - 109.9).abs() < 0.2, "{over:?}");
         assert_eq!(how(&another), None);

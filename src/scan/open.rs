@@ -81,6 +81,9 @@ impl fmt::Display for LineDoubt {
                     Likeness::Rounded { to } => {
                         format!("hold the same readings, of one rounded to {to} mm")
                     }
+                    Likeness::Tilted { by } => {
+                        format!("hold the same readings, tilted by {:.1} um over 100 mm", by * 1e5)
+                    }
                     Likeness::InPart(over) => {
                         format!("hold the same readings from {:.1} mm to {:.1} mm", over.from, over.to)
                     }

@@ -25,8 +25,8 @@ fn size(read: &ProgramRead, control: &Control, notes: &mut FindingCollector) {
         notes.add(ProgramRule::LargeProgram, Place::Whole, what);
     }
     for block in &read.blocks {
-        // Blanks at the end of a line lose nothing where it is cut.
-        let text = read.line_text(block).trim_end();
+        // Blanks at the end of a line lose nothing where it is cut, nor does the mark by which some editors and controls end a block.
+        let text = read.line_text(block).trim_end_matches(|c: char| c.is_whitespace() || c == ';');
         if text.len() > control.longest_line {
             let length = text.chars().count();
             if length > control.longest_line {

@@ -11,28 +11,28 @@ use facewright::proof::{Circumstances, Rank, prove_in};
 use facewright::units::Length;
 
 /// What is told, at a rank or above.
-fn told_at(own: &AtControl, part: usize, text: &str, least: Rank) -> Vec<&'static str> {
+pub(super) fn told_at(own: &AtControl, part: usize, text: &str, least: Rank) -> Vec<&'static str> {
     let of = &own.parts[part];
     let circumstances = Circumstances { already: of.before, goes_on: of.part < of.of };
     let report = prove_in(text.as_bytes(), &own.job, &job_and_face().1, &circumstances);
     report.findings().iter().filter(|f| f.rank >= least).map(|f| f.rule.id()).collect()
 }
 
-fn code(line: &str) -> &str {
+pub(super) fn code(line: &str) -> &str {
     line.split(['(', ';']).next().unwrap_or_default()
 }
 
-fn has(line: &str, word: &str) -> bool {
+pub(super) fn has(line: &str, word: &str) -> bool {
     code(line).split(' ').any(|w| w == word)
 }
 
-fn joined(lines: &[String], own: &AtControl) -> String {
+pub(super) fn joined(lines: &[String], own: &AtControl) -> String {
     let end = if own.parts[0].text.contains('\r') { "\r\n" } else { "\n" };
     lines.join(end) + end
 }
 
 /// Tries edits on every part at every control; an edit gives some texts, and each must be told by one of the rules, or by none at all.
-fn each(rules: &[&str], least: Rank, edit: impl Fn(&[String], &Job) -> Vec<Vec<String>>) -> usize {
+pub(super) fn each(rules: &[&str], least: Rank, edit: impl Fn(&[String], &Job) -> Vec<Vec<String>>) -> usize {
     let mut tried = 0;
     for own in at_controls() {
         for (i, part) in own.parts.iter().enumerate() {
@@ -57,12 +57,12 @@ fn each(rules: &[&str], least: Rank, edit: impl Fn(&[String], &Job) -> Vec<Vec<S
 }
 
 /// The lines where something holds.
-fn places(lines: &[String], holds: impl Fn(&str) -> bool) -> Vec<usize> {
+pub(super) fn places(lines: &[String], holds: impl Fn(&str) -> bool) -> Vec<usize> {
     (0..lines.len()).filter(|&i| holds(&lines[i])).collect()
 }
 
 /// The lines with something put before one of them.
-fn put(lines: &[String], at: usize, block: &str) -> Vec<String> {
+pub(super) fn put(lines: &[String], at: usize, block: &str) -> Vec<String> {
     let mut lines = lines.to_vec();
     lines.insert(at, block.to_owned());
     lines

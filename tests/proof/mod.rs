@@ -1,6 +1,7 @@
 //! What proof says of whole programs, of each of their motions, and of faults put into them.
 
 mod attack;
+mod attack_comments;
 mod begin_again;
 mod controls;
 mod hands;

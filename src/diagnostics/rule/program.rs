@@ -132,6 +132,9 @@ super::rules! {
             ExtraLineMissing = Warning "extra-line-missing" "line of the shop's own that is missing",
                 "The shop file says that this machine needs the line here.",
                 "Put it back, or write the program anew.";
+            ExtraLineAgain = Warning "extra-line-again" "line of the shop's own that comes twice",
+                "Some machines take the same code again for the contrary: what the first opened the second shuts, or the other way round.",
+                "Leave one.";
             OtherDwell = Warning "other-dwell" "dwell by another letter than the shop's",
                 "One letter counts seconds, another thousandths or revolutions: the wait is none, or without end.",
                 "Write the letter that the shop file gives (`dwell_word`).";

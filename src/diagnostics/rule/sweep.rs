@@ -151,6 +151,9 @@ super::rules! {
             TakesNothing = Warning "takes-nothing" "pass that takes nothing",
                 "what it was to take still stands, and the next program takes it in one pass with its own",
                 "look whether the pass was raised, or is there twice";
+            FinishTakesMore = Warning "finish-takes-more" "finish that takes more than the schedule gives it",
+                "a thick last cut leaves another texture, and a rough pass before it may have been lost",
+                "look for a rough pass that is missing, or write the program anew";
             Direction = Warning "direction" "pass against the direction of the schedule",
                 "the face looks otherwise, and a tool may be made for one way",
                 "turn the pass round, or the schedule";

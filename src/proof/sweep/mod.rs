@@ -372,6 +372,13 @@ impl Sweeper<'_> {
             swept.push(summary);
         }
         let already = self.allowed.already;
+        if !self.measured_since {
+            let lies = pass_depths.iter().enumerate().filter_map(|(index, own)| {
+                Some(finish::LiesAt { index, depth: own.as_ref()?.depth, finishes: self.finishes(index) })
+            });
+            let lies: Vec<_> = lies.collect();
+            finish::judge_depth(job, already, &lies, (&self.passes, movements), &mut self.findings);
+        }
         self.grounds.judge(&self.says.touches, (job, face, already), metal, &mut self.findings);
         job_checks::judge_total(metal, self.allowed, movements, &mut self.findings);
         let (allowed, made) = ((self.allowed, self.says.before), (swept.as_slice(), self.goes_on));

@@ -19,6 +19,8 @@ pub(super) struct Declared<'a> {
     between: Vec<&'a ExtraLine>,
     /// Lines that came since the last motion.
     since_motion: Vec<&'a ExtraLine>,
+    /// Lines that came since the last motion and the last stop: one list of them comes there, once.
+    in_a_row: Vec<&'a ExtraLine>,
     /// A line of the end alone that came: nothing but the end may follow, since it may have opened a clamp.
     of_end: Option<&'a ExtraLine>,
 }
@@ -81,6 +83,15 @@ impl Interpreter<'_> {
         self.declared.between.retain(|l| !same(l, line));
         self.declared.since_motion.push(line);
         let lines = &self.set.control.traits.extra_lines;
+        if !waits(line) {
+            self.declared.in_a_row.push(line);
+            let count = |of: &mut dyn Iterator<Item = &ExtraLine>| of.filter(|l| same(l, line)).count();
+            let most = [&lines.start, &lines.between, &lines.end].map(|list| count(&mut list.iter()));
+            let came = count(&mut self.declared.in_a_row.iter().copied());
+            if came > most.into_iter().max().unwrap_or_default() {
+                self.note(ProgramRule::ExtraLineAgain, format!("{} once more than declared", told(line)));
+            }
+        }
         if !waits(line) && !lines.start.iter().chain(&lines.between).any(|l| same(l, line)) {
             self.declared.of_end = Some(line);
         }
@@ -91,6 +102,7 @@ impl Interpreter<'_> {
     pub(super) fn await_lines_between(&mut self) {
         self.check_lines_of_start("this stop");
         let control = self.set.control;
+        self.declared.in_a_row.clear();
         self.declared.between = control.traits.extra_lines.between.iter().collect();
     }
 
@@ -117,6 +129,7 @@ impl Interpreter<'_> {
         self.check_lines_of_start(BEFORE);
         self.check_nothing_follows_the_end("the tool moves");
         self.declared.since_motion.clear();
+        self.declared.in_a_row.clear();
         for line in std::mem::take(&mut self.declared.between) {
             self.note(ProgramRule::ExtraLineMissing, format!("{} before {BEFORE}", told(line)));
         }

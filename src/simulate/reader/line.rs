@@ -174,12 +174,14 @@ impl LineReader<'_> {
 
     /// What stands behind a semicolon: a comment to most controls, the next block to some.
     fn tail(&mut self, text: &str, column: usize) {
-        if !text.trim().is_empty() {
+        if !text.trim_matches(|c: char| c.is_whitespace() || c == ';').is_empty() {
             let place = self.block.place();
             let what = format!("text behind the `;` at column {column}");
             self.notes.add(ProgramRule::Semicolon, place, what);
         }
         self.check_comment(text, column);
+        // One more ends the line, by some editors.
+        let text = text.trim_end_matches(|c: char| c.is_whitespace() || c == ';');
         self.block.comment_forms.1 |= !text.trim().is_empty();
         self.block.comments.push(text.trim().to_owned());
     }
