@@ -2,7 +2,8 @@
 //!
 //! It runs with an empty chuck, beside the park and far from it: [`REACH`] toward wheel and axis and no further. Before each block stands
 //! what it shows when the shop file is right; where it shows anything else, the shop file is wrong there. Arcs are
-//! made of whole numbers (3-4-5 and the like), so that what is seen can be measured with a rule.
+//! made of whole numbers (3-4-5 and the like), so that what is seen can be measured with a rule. Not shown: whether the control carries the
+//! last digit of a place; the first touch check on metal does that.
 
 use super::arc;
 use super::machine_words::Moment;
@@ -30,9 +31,41 @@ const LAST_NUMBER: u32 = 9999;
 /// How long the wait is where a program holds one for its slow first turn alone, seconds.
 const WAIT: f64 = 2.0;
 
-/// Arcs that run from the top of their circle to a whole place: across, up from the lowest, radius. The longest that the control allows is taken.
-const ARCS: [[f64; 3]; 5] =
-    [[4.0, 3.0, 5.0], [20.0, 21.0, 29.0], [7.0, 24.0, 25.0], [11.0, 60.0, 61.0], [23.0, 264.0, 265.0]];
+/// A circle with whole places on it, from its top on: how far across each lies, and how far up from the centre.
+struct Circle {
+    radius: f64,
+    /// What one is of the figures' unit.
+    share: f64,
+    places: &'static [[f64; 2]],
+}
+
+/// Circles for arcs of a quarter turn, of 21 degrees and of 8.4 degrees: the first is taken whose arcs the control allows. An arc in pieces bulges as much as
+/// one, and what nobody can see is no trial.
+const CIRCLES: [Circle; 3] = [
+    Circle { radius: 5.0, share: 1.0, places: &[[4.0, 3.0]] },
+    Circle { radius: 25.0, share: 0.2, places: &[[7.0, 24.0], [15.0, 20.0], [20.0, 15.0]] },
+    Circle {
+        radius: 1105.0,
+        share: 0.01,
+        places: &[
+            [105.0, 1100.0],
+            [169.0, 1092.0],
+            [264.0, 1073.0],
+            [425.0, 1020.0],
+            [520.0, 975.0],
+            [576.0, 943.0],
+            [663.0, 884.0],
+        ],
+    },
+];
+
+impl Circle {
+    /// The longest of its arcs, radians.
+    fn longest(&self) -> f64 {
+        let angles = || self.places.iter().map(|[across, up]| across.atan2(*up));
+        angles().zip(std::iter::once(0.0).chain(angles())).map(|(to, from)| to - from).fold(0.0, f64::max)
+    }
+}
 
 /// One thing to look at.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -130,7 +163,8 @@ impl<'a> Trial<'a> {
         writer.program.checksum();
         for caution in [
             "SINGLE BLOCK ON, RAPID AND FEED OVERRIDE LOW, HAND AT THE STOP",
-            "BEFORE START THE FIRST TOOL AT THE PARK, ITS OFFSET SET SO THAT THE DISPLAY SHOWS THE PARK THERE",
+            "BEFORE START NOTE THE FIRST TOOL'S OFFSET, BRING THE TOOL TO THE PARK, AND SET THE OFFSET SO THAT THE DISPLAY SHOWS THE PARK THERE",
+            "AFTER THE TRY-OUT PUT THE OFFSET BACK IN X AND Z. Z IS SET ANEW AT THE TOUCH-OFF, X IS NOT",
             "BEFORE EACH BLOCK STANDS WHAT MUST BE SEEN AFTER IT. ANYTHING ELSE: STOP, AND MEND THE SHOP FILE",
         ] {
             writer.program.comment("CAUTION", caution);
@@ -201,9 +235,16 @@ impl<'a> Trial<'a> {
             |w| limit_words(w, low),
         )?;
         let turns = self.turns();
+        let limited = self.control.surface_speed
+            && matches!(self.control.spindle_limit_word, SpindleLimitWord::G92 | SpindleLimitWord::G50);
+        let or = if limited {
+            format!(", OR AT {low} RPM WHERE THE CONTROL HOLDS THE LIMIT AT FIXED SPEEDS TOO")
+        } else {
+            String::new()
+        };
         self.see(
             format!(
-                "THE SPINDLE TURNS AT {rpm} RPM, THE FACE OF THE CHUCK MOVING AGAINST THE TOP OF THE TOOL"
+                "THE SPINDLE TURNS AT {rpm} RPM{or}, THE FACE OF THE CHUCK MOVING AGAINST THE TOP OF THE TOOL"
             ),
             |w| w.words(&[Word::code('G', 97), Word::whole('S', rpm, 1), Word::code('M', turns)]),
         )?;
@@ -314,38 +355,55 @@ impl<'a> Trial<'a> {
         )
     }
 
-    /// Two arcs, one bulging away from the chuck and one toward it, each within a quadrant.
+    /// Two arcs, one bulging away from the chuck and one toward it, each within a quadrant and in pieces no longer than the control allows.
     fn arcs(&mut self) -> Result<(), GcodeError> {
         if self.control.arcs == Arcs::None {
             return Ok(());
         }
         let longest = self.control.traits.longest_arc.map_or(f64::INFINITY, Angle::as_rad);
-        let [across, up, radius] = ARCS
-            .into_iter()
-            .find(|[across, up, _]| across.atan2(*up) <= longest)
-            .unwrap_or([23.0, 264.0, 265.0]);
-        // Long ones in tenths, so that all are some millimetres long.
-        let share = if across > 5.0 { 0.1 } else { 1.0 } * self.unit;
-        let [across, up, radius] = [across, up, radius].map(|v| v * share);
+        let [.., finest] = &CIRCLES;
+        let circle = CIRCLES.iter().find(|circle| circle.longest() <= longest).unwrap_or(finest);
+        let share = circle.share * self.unit;
+        let radius = circle.radius * share;
         let top = self.at;
-        let middle = Point::new(top.x - across, top.z - radius + up);
-        let low = Point::new(middle.x - across, middle.z - radius + up);
+        let away: Vec<Point> = circle
+            .places
+            .iter()
+            .map(|[across, up]| Point::new(top.x - across * share, top.z - radius + up * share))
+            .collect();
+        let middle = away.last().copied().unwrap_or(top);
+        // The same places the other way round: it begins as steep as the first ends, and ends level.
+        let low = Point::new(2.0 * middle.x - top.x, 2.0 * middle.z - top.z);
+        let turned = |at: &Point| Point::new(low.x + top.x - at.x, low.z + top.z - at.z);
+        let toward: Vec<Point> = away.iter().rev().skip(1).map(turned).chain([low]).collect();
         let text = self.writer.scale.length_text(Length::mm(radius));
-        for (from, to, centre, turn, way) in [
-            (top, middle, Point::new(top.x, top.z - radius), Turn::CounterClockwise, "AWAY FROM"),
-            (middle, low, Point::new(low.x, low.z + radius), Turn::Clockwise, "TOWARD"),
+        for (places, centre, turn, way) in [
+            (away, Point::new(top.x, top.z - radius), Turn::CounterClockwise, "AWAY FROM"),
+            (toward, Point::new(low.x, low.z + radius), Turn::Clockwise, "TOWARD"),
         ] {
-            let here = self.place(from)?;
-            let there = self.go(to)?;
-            let arc = Arc { from, to, centre, turn };
-            let words =
-                arc::centre_words(&arc, [here, there], self.control, &self.writer.scale, "the try-out")?;
-            let shown = self.shown(there);
+            let mut pieces = Vec::new();
+            for to in places {
+                let from = self.at;
+                let here = self.place(from)?;
+                let there = self.go(to)?;
+                let arc = Arc { from, to, centre, turn };
+                let words =
+                    arc::centre_words(&arc, [here, there], self.control, &self.writer.scale, "the try-out")?;
+                pieces.push((there, words));
+            }
+            let shown = pieces.last().map(|(there, _)| self.shown(*there)).unwrap_or_default();
+            let blocks = match pieces.len() {
+                1 => String::new(),
+                count => format!(" IN {count} BLOCKS"),
+            };
             self.see(
-                format!("AN ARC OF RADIUS {text}, BULGING {way} THE CHUCK, LESS THAN A QUARTER TURN, NO ALARM. THE DISPLAY SHOWS {shown}"),
+                format!("AN ARC OF RADIUS {text}{blocks}, BULGING {way} THE CHUCK, LESS THAN A QUARTER TURN, NO ALARM. THE DISPLAY SHOWS {shown}"),
                 |w| {
-                    w.both_axes_anew();
-                    w.move_to(arc::sense(turn), &[('X', there.x), ('Z', there.z)], &words, &[])
+                    for (there, words) in &pieces {
+                        w.both_axes_anew();
+                        w.move_to(arc::sense(turn), &[('X', there.x), ('Z', there.z)], words, &[])?;
+                    }
+                    Ok(())
                 },
             )?;
         }

@@ -157,6 +157,7 @@ fn operation_after(job: &Job, operation: &Operation, start: usize) -> Result<Ope
             Some(surface::replaced(&stands, &left, &[span]))
         });
         let Touch { z, contact } = stands
+            .map(|stands| envelope::lower(&stands, met.surface()))
             .and_then(|stands| TouchGround::new(&stands, &outline, job.touching.shim.as_mm()))
             .ok_or_else(|| PlanError::unreachable(&operation.tool, &job.zones))?
             .touch(at);

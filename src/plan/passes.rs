@@ -241,7 +241,8 @@ fn touch_off(
     let at = context.grid.nearest_x(wanted);
     let runs_over = |s: &Stroke| s.fitted.fit.start() < at && at < s.fitted.fit.end();
     // Beside the strokes stands what nobody cut, which may hold a nose or an edge up.
-    let on = if written.iter().any(runs_over) { Some(stands_after(surface, written)?) } else { None };
+    let on =
+        if written.iter().any(runs_over) { Some(stands_after([surface, uncut], written)?) } else { None };
     let shim = job.touching.shim.as_mm();
     let cut = match &on {
         Some(cut) => {
@@ -279,13 +280,18 @@ fn touch_off(
     Some((touch_off, ground))
 }
 
-/// A surface with what strokes leave of it as they are written, in their place.
-fn stands_after(surface: &Curve, strokes: &[Stroke]) -> Option<Curve> {
-    strokes.iter().try_fold(surface.clone(), |stands, Stroke { fitted: Fitted { fit, .. }, outline, .. }| {
-        let span = Span { from: fit.start(), to: fit.end() };
-        let cut = envelope::erode(fit, outline, [span.from, span.to])?;
-        Some(surface::replaced(&stands, &cut, &[span]))
-    })
+/// A surface with what strokes leave as they are written in the place of what they were to leave. A holder may have kept a stroke above the metal, which
+/// stands as it did before.
+fn stands_after([surface, uncut]: [&Curve; 2], strokes: &[Stroke]) -> Option<Curve> {
+    let stands = strokes.iter().try_fold(
+        surface.clone(),
+        |stands, Stroke { fitted: Fitted { fit, .. }, outline, .. }| {
+            let span = Span { from: fit.start(), to: fit.end() };
+            let cut = envelope::erode(fit, outline, [span.from, span.to])?;
+            Some(surface::replaced(&stands, &cut, &[span]))
+        },
+    )?;
+    Some(envelope::lower(&stands, uncut))
 }
 
 /// The greatest standard error of what was really taken, millimetres.

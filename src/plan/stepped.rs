@@ -77,7 +77,7 @@ pub fn step_speeds(
         let parts = match motion.role {
             // Cuts have been fitted with these ends.
             Role::Rapid | Role::Cut => vec![motion.piece],
-            Role::LeadIn | Role::LeadOut => cut_at(&motion.piece, changes, &grid),
+            Role::LeadIn | Role::LeadOut => cut_at(&motion.piece, changes, (&grid, control)),
         };
         motions.extend(parts.into_iter().map(|piece| Motion { piece, ..*motion }));
     }
@@ -157,8 +157,8 @@ fn changes_at_share(
 }
 
 /// A piece cut at the radii that it crosses, at heights rounded up to the grid; one that turns back over a radius stays whole,
-/// and its outermost place sets its speed.
-fn cut_at(piece: &Piece, changes: &[f64], grid: &Grid) -> Vec<Piece> {
+/// and its outermost place sets its speed. So does an arc of which the control would not read the parts, whose ends lie beside its circle.
+fn cut_at(piece: &Piece, changes: &[f64], (grid, control): (&Grid, &Control)) -> Vec<Piece> {
     let ([low, high], [from, to]) = (radii(piece), [piece.from(), piece.to()]);
     let folds = low < from.x.min(to.x) - SAME_RADIUS || high > from.x.max(to.x) + SAME_RADIUS;
     let inside = |x: &&f64| !folds && low + grid.dx < **x && **x < high - grid.dx;
@@ -170,7 +170,12 @@ fn cut_at(piece: &Piece, changes: &[f64], grid: &Grid) -> Vec<Piece> {
     ends.push(to);
     let mut start = from;
     let part = |end| with_ends(piece, std::mem::replace(&mut start, end), end);
-    ends.into_iter().map(part).collect()
+    let parts: Vec<Piece> = ends.into_iter().map(part).collect();
+    // The words of a centre are rounded from where each part begins.
+    let beside = |arc: &Arc| (arc.from.distance(arc.centre) - arc.to.distance(arc.centre)).abs();
+    let most = control.arc_tolerance.as_mm() - control.resolution.as_mm() / 2.0;
+    let is_read = |part: &Piece| !matches!(part, Piece::Arc(arc) if beside(arc) > most);
+    if parts.len() > 1 && !parts.iter().all(is_read) { vec![*piece] } else { parts }
 }
 
 fn whole(rpm: f64) -> f64 {

@@ -159,7 +159,10 @@ fn passes_before(program: &ProgramRead) -> PassesBefore {
         (false, false) => u32::MAX,
         (_, true) => 0,
     };
-    PassesBefore { rough: before("ROUGH PASS "), finish: before("FINISH PASS "), rest }
+    // Spring passes come last.
+    let finish =
+        if says("SPRING PASS ") && !says("FINISH PASS ") { u32::MAX } else { before("FINISH PASS ") };
+    PassesBefore { rough: before("ROUGH PASS "), finish, rest }
 }
 
 /// What the head of a part says of it and of the parts before it; nothing where the program is none.

@@ -8,7 +8,7 @@ use std::fmt::Write;
 #[must_use]
 pub fn account(seen: &[Seen], report: &DryReport) -> String {
     let mut text = String::from(
-        "try-out  empty chuck, no wheel, door shut; single block on, overrides low, a hand at the stop\n         the first tool at the park, its offset set so that the display shows the park there\n         wherever anything else is seen than stands here: stop, and mend the shop file (docs/controls.md)\n",
+        "try-out  empty chuck, no wheel, door shut; single block on, overrides low, a hand at the stop\n         note the first tool's offset; the tool at the park, its offset set so that the display shows the park there\n         after the try-out put the offset back in X and Z: a touch-off sets Z anew, X it does not\n         wherever anything else is seen than stands here: stop, and mend the shop file (docs/controls.md)\n",
     );
     for Seen { what, blocks } in seen {
         // Writing to a string cannot fail.

@@ -28,7 +28,7 @@ pub struct RemainingMetal {
 pub(in crate::proof) struct PassesBefore {
     /// Rough passes.
     pub(in crate::proof) rough: u32,
-    /// Finish passes.
+    /// Finish passes; the most there can be, where only spring passes are left to do.
     pub(in crate::proof) finish: u32,
     /// Rest passes; the most there can be, where only the finish is left to do.
     pub(in crate::proof) rest: u32,

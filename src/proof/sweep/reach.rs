@@ -15,7 +15,7 @@ use super::tool_shape::ToolShape;
 use super::tree::Tree;
 use crate::face::Face;
 use crate::geometry::{Holder, Outline, Point};
-use crate::job::{Job, RestPasses, Step, Tool};
+use crate::job::{FinishPass, Job, RestPasses, Step, Tool};
 use crate::units::Length;
 
 /// Slopes are not taken over less than this width, millimetres: narrower, the rounding of heights shows in them.
@@ -184,11 +184,12 @@ pub fn stand_as_left(metal: &mut Metal, job: &Job, face: &Face, (already, before
         return;
     };
     let finish = schedule.finish.as_ref().filter(|f| f.tool != tool.name);
-    let finish = finish.and_then(|f| Some((f.depth.as_mm(), job.tool(&f.tool)?)));
-    let by_finish = finish.map_or(0.0, |(depth, _)| (depth * f64::from(before.finish)).min(already));
+    let made = |f: &FinishPass| f64::from(before.finish.min(f.passes));
+    let finish = finish.and_then(|f| Some((f.depth.as_mm(), made(f), job.tool(&f.tool)?)));
+    let by_finish = finish.map_or(0.0, |(depth, passes, _)| (depth * passes).min(already));
     let wanted = metal.lowered(face, &|_| already - by_finish);
     let mut left = left_by(&wanted, tool, metal, Between::Turned);
-    if let Some((depth, sharp)) = finish {
+    if let Some((depth, _, sharp)) = finish {
         if before.rest > 0 && schedule.rest_passes == RestPasses::Auto {
             take_rest(&mut left, metal, (job, sharp), depth * f64::from(before.rest), &wanted);
         }
