@@ -32,6 +32,7 @@ mod tests;
 pub mod touch;
 pub mod touch_check;
 mod weigh;
+pub mod window;
 mod withheld;
 
 pub use over_turn::{OneLine, over_turn};

@@ -4,7 +4,8 @@
 //! tool goes on at feed until its nose is clear. Where the metal ends is a person's word: at the last reading of the face, or at a radius
 //! that is given. Beyond, there is nothing to cut, as far as anyone has said; nobody has measured it.
 //!
-//! Limits: only the innermost zone can begin so and only the outermost end so, for between them stands metal that was measured.
+//! Between two zones both run off where a window lies all round: each with the radius of its edge, for no last reading tells it. In the window is no
+//! metal, as far as anyone has said.
 
 use super::wheel::Zone;
 use super::{Job, fields};
@@ -21,20 +22,48 @@ pub enum MetalEnd {
     Radius(Length),
 }
 
-/// The ends of the face where zones run off.
-#[derive(Debug, Clone, Copy, PartialEq, Default)]
+impl MetalEnd {
+    /// The radius that a person gave, if one did.
+    pub(super) const fn radius(self) -> Option<Length> {
+        match self {
+            Self::LastReading => None,
+            Self::Radius(radius) => Some(radius),
+        }
+    }
+
+    /// Whether it is at a radius that a person gave.
+    pub(super) fn is_at(self, radius: Length) -> bool {
+        self.radius() == Some(radius)
+    }
+}
+
+/// The ends of the face and the windows where zones run off.
+#[derive(Debug, Clone, PartialEq, Default)]
 pub struct RunsOff {
     /// Where the innermost zone runs off, if it does.
     pub inner: Option<MetalEnd>,
     /// Where the outermost zone runs off, if it does.
     pub outer: Option<MetalEnd>,
+    /// The windows between zones, in rising order: from the edge of one zone to that of the next.
+    pub windows: Vec<[Length; 2]>,
 }
 
 impl RunsOff {
     /// Whether any zone runs off.
     #[must_use]
     pub const fn any(&self) -> bool {
-        self.inner.is_some() || self.outer.is_some()
+        self.inner.is_some() || self.outer.is_some() || !self.windows.is_empty()
+    }
+
+    /// The windows, millimetres.
+    pub fn windows_mm(&self) -> impl Iterator<Item = [f64; 2]> + Clone {
+        self.windows.iter().map(|window| window.map(Length::as_mm))
+    }
+
+    /// Whether a radius, millimetres, lies in a window and not at its edge.
+    #[must_use]
+    pub fn in_window(&self, x: f64) -> bool {
+        self.windows_mm().any(|[from, to]| from < x && x < to)
     }
 
     /// Between which radii a reading may be of the face, millimetres.
@@ -72,7 +101,15 @@ impl Job {
     #[must_use]
     pub fn zone_runs_off(&self, index: usize) -> [bool; 2] {
         let last = self.zones.len().saturating_sub(1);
-        [self.runs_off.inner.is_some() && index == 0, self.runs_off.outer.is_some() && index == last]
+        let RunsOff { inner, outer, windows } = &self.runs_off;
+        let ends = self.zones.get(index).map(|zone| [zone.from, zone.to]);
+        let at_window = |side: usize, other: usize| {
+            ends.is_some_and(|ends| windows.iter().any(|window| window[other] == ends[side]))
+        };
+        [
+            inner.is_some() && index == 0 || at_window(0, 1),
+            outer.is_some() && index == last || at_window(1, 0),
+        ]
     }
 }
 

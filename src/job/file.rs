@@ -5,7 +5,7 @@
 //! zone), `damage` (none), `turn` (not measured), `measured_again` (it was not), `cut_along` (the place that takes least off), `mend`, `leave`, `no_metal` and `accept` (the lines decide), `keep_out` where the
 //! tyre is off, `trial` (no rings), and `taken` where the ledger knows the wheel by its `number`.
 
-use super::edge::{RunsOff, ZoneFile};
+use super::edge::{MetalEnd, RunsOff, ZoneFile};
 use super::fields;
 use super::keep_out::{KeepOut, KeepOutFile};
 use super::keys;
@@ -126,6 +126,20 @@ pub(super) fn check(file: &mut JobFile, root: &Node, folder: &Path, errors: &mut
     check_zones(&rings, root.at("trial"), errors);
 }
 
+/// What an edge between two zones must be, and how to mend it.
+const NO_WINDOW: (&str, &str) = (
+    "a radius, or a window: an `edge` with its radius here, and another where the next zone ends or begins",
+    "write the radius: there the tool is lifted off. Where a window lies all round between the two zones, write both its edges, such as `to: edge 100 mm` and `from: edge 150 mm`; where the metal beyond it is not turned, make a job of this zone alone",
+);
+
+/// The window that begins at the edge of a zone: up to the nearest edge further out at which another zone begins. Both have their radii written.
+fn window(edge: MetalEnd, begins: impl Iterator<Item = MetalEnd>) -> Option<[Length; 2]> {
+    let from = edge.radius()?;
+    let further = begins.filter_map(MetalEnd::radius).filter(|to| *to > from);
+    let to = further.min_by(|a, b| a.as_mm().total_cmp(&b.as_mm()))?;
+    Some([from, to])
+}
+
 /// The zones in rising order, and where they run off the metal.
 pub(super) fn zones(listed: &[ZoneFile], node: &Node, errors: &mut Vec<InputError>) -> (Vec<Zone>, RunsOff) {
     let mut zones: Vec<Zone> = listed.iter().map(ZoneFile::zone).collect();
@@ -133,22 +147,31 @@ pub(super) fn zones(listed: &[ZoneFile], node: &Node, errors: &mut Vec<InputErro
     let before = errors.len();
     for (file, item) in listed.iter().zip(node.items()) {
         // Two edges whose radii nobody has written say nothing of which zone lies further out: the radii that are written do.
-        let others = || listed.iter().filter(|other| *other != file).flat_map(ZoneFile::radii);
-        let further_in = file.radii().any(|own| others().any(|other| other < own));
-        let further_out = file.radii().any(|own| others().any(|other| other > own));
-        let ends = [
-            ("from", file.from.edge().filter(|_| further_in), "innermost zone begins"),
-            ("to", file.to.edge().filter(|_| further_out), "outermost zone ends"),
-        ];
-        for (key, _, which) in ends.iter().filter(|(_, edge, _)| edge.is_some()) {
-            errors.push(item.at(key).error(
-                format!("a radius: only the {which} where the metal does"),
-                "write the radius: between two zones the tool is lifted off. Where the metal ends there too, as at a window all round, make a job of each zone: in both it then ends at an `edge`",
-            ));
+        let others = || listed.iter().filter(|other| *other != file);
+        let radii = || others().flat_map(ZoneFile::radii);
+        let further_in = file.radii().any(|own| radii().any(|other| other < own));
+        let further_out = file.radii().any(|own| radii().any(|other| other > own));
+        match file.to.edge().filter(|_| further_out) {
+            Some(edge) => match window(edge, others().filter_map(|other| other.from.edge())) {
+                Some(window) => runs_off.windows.push(window),
+                None => errors.push(item.at("to").error(NO_WINDOW.0, NO_WINDOW.1)),
+            },
+            None => runs_off.outer = runs_off.outer.or(file.to.edge()),
         }
-        runs_off.inner = runs_off.inner.or(file.from.edge());
-        runs_off.outer = runs_off.outer.or(file.to.edge());
+        match file.from.edge().filter(|_| further_in) {
+            Some(edge) => {
+                let faced = |to: MetalEnd| {
+                    window(to, others().filter_map(|o| o.from.edge()).chain([edge]))
+                        .is_some_and(|w| edge.is_at(w[1]))
+                };
+                if !others().filter_map(|other| other.to.edge()).any(faced) {
+                    errors.push(item.at("from").error(NO_WINDOW.0, NO_WINDOW.1));
+                }
+            }
+            None => runs_off.inner = runs_off.inner.or(file.from.edge()),
+        }
     }
+    runs_off.windows.sort_by(|a, b| a[0].as_mm().total_cmp(&b[0].as_mm()));
     if errors.len() > before {
         return (zones, runs_off);
     }

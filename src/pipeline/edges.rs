@@ -27,7 +27,7 @@ pub(super) fn open(job: &Job) -> Result<MeasuredLines, PipelineError> {
         metal_ends(job, &lines)?;
         let [first, last] = job.runs_off.metal();
         for line in lines.lines.iter_mut().chain(&mut lines.again) {
-            line.line.readings.retain(|r| first <= r.x && r.x <= last);
+            line.line.readings.retain(|r| first <= r.x && r.x <= last && !job.runs_off.in_window(r.x));
         }
     }
     Ok(lines)
@@ -41,14 +41,19 @@ fn metal_ends(job: &Job, lines: &MeasuredLines) -> Result<(), FaceError> {
     let metal = |x: f64| !job.mending.no_metal.iter().any(|s| s.from.as_mm() <= x && x <= s.to.as_mm());
     let readings =
         || lines.lines.iter().flat_map(|l| &l.line.readings).filter(|r| r.z.is_finite() && metal(r.x));
-    for (edge, outward) in [(first, -1.0), (last, 1.0)] {
+    let outer = [(first, -1.0, f64::INFINITY), (last, 1.0, f64::INFINITY)];
+    // In a window it is looked at as far as half of it.
+    let windows =
+        job.runs_off.windows_mm().flat_map(|[from, to]| [(from, 1.0, to - from), (to, -1.0, to - from)]);
+    for (edge, outward, width) in outer.into_iter().chain(windows) {
+        let near = gap.min(width / 4.0);
         // How far beyond the edge a reading lies.
         let between = |from: f64, to: f64| {
             let beyond = move |x: f64| outward * (x - edge);
             readings().filter(move |r| from < beyond(r.x) && beyond(r.x) <= to).map(|r| r.z)
         };
         let Some(face) = median(&mut between(-gap, 0.0).collect::<Vec<_>>()) else { continue };
-        let as_high = between(gap, 2.0 * gap).filter(|z| *z > face - FALLS_AWAY).count();
+        let as_high = between(near, 2.0 * near).filter(|z| *z > face - FALLS_AWAY).count();
         if as_high >= METAL {
             return Err(FaceError::MetalBeyondEdge { edge: Length::mm(edge), count: as_high });
         }

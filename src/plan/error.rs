@@ -65,6 +65,34 @@ pub enum PlanError {
         /// Over how much of it.
         held: Length,
     },
+    /// A touch-off where no metal is.
+    #[error(
+        "the tools are touched off at radius {at:.1}, in the window from {from:.1} to {to:.1}, where no metal is\n  to mend it: name a radius on the face under `touch_off`"
+    )]
+    TouchOffInWindow {
+        /// Where.
+        at: Length,
+        /// Inner edge of the window.
+        from: Length,
+        /// Outer edge.
+        to: Length,
+    },
+    /// A window that a tool cannot run off into.
+    #[error(
+        "the tool {tool} has no room in the window from {from:.1} to {to:.1}: its nose is clear of one edge at radius {at:.1}, and there the tool is less than {room:.1} from the metal of the other side\n  to mend it: run off into wider windows only and write a radius without `edge` at both sides of this one, where the tool then lifts off; or a tool with a smaller nose, steeper edges or a narrower holder"
+    )]
+    NarrowWindow {
+        /// The tool.
+        tool: String,
+        /// Inner edge of the window.
+        from: Length,
+        /// Outer edge.
+        to: Length,
+        /// Where the nose is clear.
+        at: Length,
+        /// What must be between the tool and the other side.
+        room: Length,
+    },
     /// The tool would enter a keep-out.
     #[error(
         "the tool {tool} would enter the keep-out {name} by {by:.3} at radius {at:.1}\n  to mend it: end the zone earlier, or correct the keep-out if it is drawn too large"

@@ -4,7 +4,7 @@ use super::PlanError;
 use super::passes::{ROOM, cutting};
 use super::rest::{RestPasses, rest_passes};
 use super::run_off;
-use super::surface::{self, Span};
+use super::surface::{self, Aim, Span};
 use crate::face::Taken;
 use crate::geometry::{Curve, Outline, envelope};
 use crate::job::{self, Job, PassDepth, Step, Tool, Zone};
@@ -108,7 +108,7 @@ impl<'j> PassPaths<'j> {
         let met = self.stands.take().unwrap_or_else(|| self.left.clone());
         let reaches = |path: Option<Curve>| path.ok_or_else(|| PlanError::unreachable(tool, &job.zones));
         let aimed = |left: &Curve, depth| {
-            reaches(surface::pass_path(left, depth, (step, &job.zones), (&outline, tolerance), ROOM))
+            reaches(surface::pass_path(left, depth, Aim::of(job), (&outline, tolerance), ROOM))
         };
         // Most wheels ask for no rest pass: the path without one is found meanwhile.
         let (rest, without) = rayon::join(
@@ -130,7 +130,7 @@ impl<'j> PassPaths<'j> {
                 path = match step {
                     // What a holder may not take in one pass, the nose takes before the next.
                     Step::Axial if outline.holder.is_none() => {
-                        reaches(surface::deeper(&path, depth.depth.as_mm(), &job.zones, &outline, face))?
+                        reaches(surface::deeper(&path, depth.depth.as_mm(), Aim::of(job), &outline, face))?
                     }
                     Step::Axial | Step::Normal => {
                         self.left = left_of(&self.left, &path, tool, (job, face))?;
@@ -189,7 +189,7 @@ fn reaches_most(
         return Ok(());
     }
     let bare = Outline { holder: None, ..tool.outline() };
-    let bare = surface::path(met, pass, job.schedule.step, &job.zones, &bare, ROOM)
+    let bare = surface::path(met, pass, Aim::of(job), &bare, ROOM)
         .ok_or_else(|| PlanError::unreachable(tool, &job.zones))?;
     let by = 0.5 * pass.depth.as_mm() + surface::AS_WRITTEN * job.schedule.tolerance.as_mm();
     let held_off = envelope::stretches_above(path, &bare, by);
@@ -284,9 +284,8 @@ fn earlier(job: &Job, face: &Curve, already: Length) -> Result<Earlier, PlanErro
     let count = earlier_passes(job, tool, already);
     let pass = PassDepth { kind, depth: Length::mm(already.as_mm() / f64::from(count)) };
     let reach = |left: &Curve| {
-        let path =
-            surface::pass_path(left, pass, (job.schedule.step, &job.zones), (&outline, tolerance), ROOM)
-                .ok_or_else(|| PlanError::unreachable(tool, &job.zones))?;
+        let path = surface::pass_path(left, pass, Aim::of(job), (&outline, tolerance), ROOM)
+            .ok_or_else(|| PlanError::unreachable(tool, &job.zones))?;
         let left = left_of(left, &path, tool, (job, face))?;
         Ok::<_, PlanError>((path, left))
     };

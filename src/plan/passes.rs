@@ -4,7 +4,8 @@ use super::approach::InflatedFace;
 use super::finished;
 use super::fitted::{FittedTool, fitted_tools};
 use super::pass_paths::PassPaths;
-use super::surface::{self, Span};
+use super::run_off;
+use super::surface::{self, Aim, Span};
 use super::tool_context::{Stroke, ToolContext};
 use super::touching::TouchGround;
 use super::{Operation, Pass, PassKind, Plan, PlanError, Rest, TouchOff};
@@ -89,7 +90,11 @@ fn attempt(
     let uncut = Curve::from(&face.highest);
     let deepest = Length::mm(options.already.as_mm() + passes::removed(&passes).as_mm());
     let (contexts, begun) = rayon::join(
-        || contexts(job, (&as_measured, face.errors.as_ref()), &passes, spindle_limit, deepest),
+        || {
+            // Rapids keep the clearance over windows too, as high as their edges: what stands in them nobody has measured.
+            let over_all = run_off::bridged_face(&as_measured, job);
+            contexts(job, (&over_all, face.errors.as_ref()), &passes, spindle_limit, deepest)
+        },
         || {
             let mut paths = PassPaths::new(job, &as_measured, &passes, options.already, face.taken.as_ref())?;
             Ok::<_, PlanError>((paths.next_tool()?, paths))
@@ -121,7 +126,7 @@ fn attempt(
         })
     };
     let operations = || tools.par_iter().enumerate().map(operation).collect::<Result<Vec<_>, PlanError>>();
-    let rest = || rest(&floors, &surface, &surface::lowered(&as_measured, total.as_mm(), job.schedule.step));
+    let rest = || rest(&floors, &surface, &surface::lowered(&as_measured, total.as_mm(), Aim::of(job)));
     let finished = || {
         let last = tools.last()?;
         Some(finished::finished(last.passes().last()?, last.last_strokes(), options.noise.as_ref()))
@@ -197,6 +202,9 @@ fn within_measured(job: &Job, face: &Face) -> Result<(), PlanError> {
         return Ok(());
     }
     let at = job.touch_off_radius();
+    if let Some(&[from, to]) = job.runs_off.windows.iter().find(|[from, to]| *from < at && at < *to) {
+        return Err(PlanError::TouchOffInWindow { at, from, to });
+    }
     if at < start || at > end {
         return Err(PlanError::TouchOff { at, start, end });
     }

@@ -11,7 +11,7 @@
 use super::pass_paths::PassPath;
 use super::passes::ROOM;
 use super::run_off;
-use super::surface::{self, Span};
+use super::surface::{self, Aim, Span};
 use super::{PassKind, PlanError};
 use crate::geometry::{Curve, Outline, envelope};
 use crate::job::{Job, PassDepth, Tool, Zone};
@@ -67,10 +67,10 @@ pub(super) fn rest_passes(
         return Ok(None);
     }
     let gone = PassDepth { kind: PassKind::Rest, depth: total };
-    let path = surface::path(face, gone, job.schedule.step, &job.zones, &tool.outline(), ROOM)
+    let path = surface::path(face, gone, Aim::of(job), &tool.outline(), ROOM)
         .ok_or_else(|| PlanError::unreachable(tool, &job.zones))?;
     let inside = free_of_ends(job, &path, &tool.outline(), floors);
-    let ideal = surface::lowered(face, total.as_mm(), job.schedule.step);
+    let ideal = surface::lowered(face, total.as_mm(), Aim::of(job));
     let reached = run_off::left(&path, tool, face, job)?;
     let work = RestWork { job, tool, reached, depth: depth.as_mm() };
     let places = work.places(standing, &ideal, &inside);
@@ -79,7 +79,7 @@ pub(super) fn rest_passes(
     }
     let first = work.aim(standing, &places);
     let zones: Vec<Span> = job.zones.iter().map(surface::span_of).collect();
-    let low = surface::replaced(&surface::lowered(standing, work.depth, job.schedule.step), &first, &places);
+    let low = surface::replaced(&surface::lowered(standing, work.depth, Aim::of(job)), &first, &places);
     let shown = work.path(&surface::replaced(standing, &low, &zones), standing)?;
     let mut passes = Vec::new();
     let (mut left, mut open) = (standing.clone(), places);
@@ -129,7 +129,7 @@ impl RestWork<'_> {
 
     /// What a pass aims at over a surface, at its places: its depth lower, but no lower than the tool may leave.
     fn aim(&self, surface: &Curve, places: &[Span]) -> Curve {
-        let low = surface::lowered(surface, self.depth, self.job.schedule.step);
+        let low = surface::lowered(surface, self.depth, Aim::of(self.job));
         let aimed = envelope::higher(&low, &self.reached);
         // Where the tool may leave no less than what stands, that stays.
         surface::replaced(surface, &envelope::lower(&aimed, surface), places)

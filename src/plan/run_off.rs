@@ -8,14 +8,19 @@
 
 use super::PlanError;
 use super::surface::{self, Span};
+use crate::face::window::WALL;
 use crate::geometry::{Curve, Outline, Piece, Point, envelope};
 use crate::job::{Job, Tool, Zone};
+use crate::units::Length;
 
 /// The nose goes this far beyond standing clear of the edge, millimetres: what the edge of a wheel may run out in the plane, and then some.
-const CLEAR: f64 = 0.5;
+pub(super) const CLEAR: f64 = 0.5;
 
 /// A tool is looked for this far short of an edge, millimetres: at the edge itself it rolls over without touching anything else.
 const SHORT: f64 = 0.001;
+
+/// A bridge between two stretches of a path stands this far above both, millimetres: nothing of a tool there reaches down to the metal.
+const OVER: f64 = 1000.0;
 
 /// Heights that differ by no more than this are one, millimetres.
 const NOTHING: f64 = 1e-6;
@@ -78,17 +83,53 @@ pub(super) fn left(path: &Curve, tool: &Tool, face: &Curve, job: &Job) -> Result
         .ok_or_else(|| PlanError::unreachable(tool, &job.zones))
 }
 
-/// A path as it is run at the ends of the job's zones that run off; none where none does, or the tool touches nothing there.
+/// A path as it is run at the ends of the job's zones that run off; none where none does, or the tool touches nothing there. Over a window it is run as far
+/// as the tool is clear, and between it stands high.
 fn as_run(path: &Curve, tool: &Outline, face: &Curve, job: &Job) -> Option<Curve> {
-    let [inner, outer] = [job.runs_off.inner.is_some(), job.runs_off.outer.is_some()];
     if !job.runs_off.any() {
         return None;
     }
-    let ends = |zone: &Zone, runs_off| window(path, tool, surface::span_of(zone), runs_off);
-    let from = if inner { ends(job.zones.first()?, [true, false])?.from } else { path.start() };
-    let to = if outer { ends(job.zones.last()?, [false, true])?.to } else { path.end() };
-    let clear = clear([inner, outer], Span { from: face.start(), to: face.end() }, tool, job);
-    extended(path, Span { from, to }, clear)
+    let over = Span { from: face.start(), to: face.end() };
+    let ends = |i: usize, zone: &Zone| {
+        let off = job.zone_runs_off(i);
+        Some((off, window(path, tool, surface::span_of(zone), off)?, clear(off, i, over, tool, job)))
+    };
+    let zones: Vec<_> = job.zones.iter().enumerate().map(|(i, zone)| ends(i, zone)).collect::<Option<_>>()?;
+    // The metal between two windows is crossed as one, whatever zones lie on it.
+    let mut stretches = Vec::new();
+    let mut begins = (path.start(), None);
+    for (i, ([inner, outer], window, [first, last])) in zones.iter().enumerate() {
+        if *inner {
+            begins = (window.from, *first);
+        }
+        if *outer || i + 1 == zones.len() {
+            let to = if *outer { window.to } else { path.end() };
+            stretches.push(extended(path, Span { from: begins.0, to }, [begins.1, last.filter(|_| *outer)])?);
+        }
+    }
+    stretches.into_iter().map(Some).reduce(|before, next| bridged(before?, &next?))?
+}
+
+/// The face with a straight line from edge to edge over each window.
+#[must_use]
+pub(super) fn bridged_face(face: &Curve, job: &Job) -> Curve {
+    job.runs_off.windows_mm().fold(face.clone(), |all, [from, to]| {
+        let line = Piece::line(Point::new(from, face.at(from)), Point::new(to, face.at(to)));
+        surface::replaced(&all, &Curve::from_pieces(vec![line]), &[Span { from, to }])
+    })
+}
+
+/// Two stretches of a path with a bridge between, high over both; none where they meet.
+fn bridged(before: Curve, next: &Curve) -> Option<Curve> {
+    let [from, to] =
+        [Point::new(before.end(), before.at(before.end())), Point::new(next.start(), next.at(next.start()))];
+    let high = [&before, next].into_iter().flat_map(Curve::pieces).flat_map(|p| [p.from().z, p.to().z]);
+    let high = high.fold(f64::NEG_INFINITY, f64::max) + OVER;
+    let [up, down] = [Point::new(from.x + WALL, high), Point::new(to.x - WALL, high)];
+    (up.x < down.x).then_some(())?;
+    let bridge = [Piece::line(from, up), Piece::line(up, down), Piece::line(down, to)];
+    let pieces = before.pieces().iter().copied().chain(bridge).chain(next.pieces().iter().copied());
+    Some(Curve::from_pieces(pieces.collect()))
 }
 
 /// How far past an edge the centre of a nose stands when it is clear of the metal, millimetres.
@@ -97,10 +138,21 @@ pub(super) const fn beyond(nose_radius: f64) -> f64 {
     nose_radius + CLEAR
 }
 
-/// Where a tool is clear of the metal of a face, past the edges that it runs off.
+/// Where a tool is clear of the metal of a face, past the edges that a zone runs off.
 #[must_use]
-pub(super) fn clear([inner, outer]: [bool; 2], face: Span, tool: &Outline, job: &Job) -> [Option<f64>; 2] {
-    let [first, last] = job.runs_off.edges([face.from, face.to]);
+pub(super) fn clear(
+    [inner, outer]: [bool; 2],
+    zone: usize,
+    face: Span,
+    tool: &Outline,
+    job: &Job,
+) -> [Option<f64>; 2] {
+    let [start, end] = job.runs_off.edges([face.from, face.to]);
+    let at_window = |x: Length| job.runs_off.windows.iter().flatten().any(|edge| *edge == x);
+    let ends = job.zones.get(zone).map(|zone| [zone.from, zone.to]);
+    let [first, last] = ends.map_or([start, end], |[from, to]| {
+        [if at_window(from) { from.as_mm() } else { start }, if at_window(to) { to.as_mm() } else { end }]
+    });
     let beyond = beyond(tool.nose_radius);
     [inner.then_some(first - beyond), outer.then_some(last + beyond)]
 }
@@ -129,4 +181,45 @@ pub(super) fn extended(path: &Curve, window: Span, [first, last]: [Option<f64>; 
         Some(excess) if excess.height > NOTHING => envelope::higher(&along, &way),
         _ => along,
     }))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const TOOL: Outline = Outline {
+        nose_radius: 1.2,
+        inner_edge: std::f64::consts::FRAC_PI_4,
+        outer_edge: std::f64::consts::FRAC_PI_4,
+        edge_length: 8.0,
+        holder: None,
+    };
+
+    /// A face that climbs or falls over its last 5 mm by so much for each millimetre, level before.
+    fn face(slope: f64) -> Curve {
+        let [a, b, c] = [Point::new(60.0, 0.0), Point::new(95.0, 0.0), Point::new(100.0, 5.0 * slope)];
+        Curve::from_pieces(vec![Piece::line(a, b), Piece::line(b, c)])
+    }
+
+    /// The way off goes nowhere below where the tool would cut the face, and on from the path without a step: also up a wall that is steeper than the
+    /// edge, which slides over its top, and off a face that falls away.
+    #[test]
+    fn the_way_off_cuts_nothing_of_the_last_of_the_face() {
+        for slope in [-2.0, -1.2, -0.3, 0.0, 0.3, 0.9, 1.1, 2.0] {
+            let face = face(slope);
+            let path = envelope::dilate(&face, &TOOL, [52.0, 108.0]).expect("a path");
+            let window =
+                window(&path, &TOOL, Span { from: 60.0, to: 100.0 }, [false, true]).expect("a window");
+            let off = extended(&path, window, [None, Some(101.7)]).expect("a way off");
+            assert!(off.end() == 101.7, "{slope}: {}", off.end());
+            let mut x = window.from;
+            while x <= off.end() {
+                assert!(off.at(x) > path.at(x) - 1e-6, "{slope}: at {x}");
+                x += 0.01;
+            }
+            let slides = slope > 1.0;
+            let tangent = path.at(window.to) + path.slope_at(window.to).max(0.0) * (off.end() - window.to);
+            assert_eq!(off.at(off.end()) > tangent + 0.1, slides, "{slope}");
+        }
+    }
 }

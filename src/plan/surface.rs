@@ -6,8 +6,8 @@
 //! since the dilation of a closing is the dilation itself; along the normal, erosions by disks add up.
 
 use crate::geometry::{Arc, Curve, Outline, Piece, Point, envelope};
-use crate::job::PassDepth;
-use crate::job::{Step, Zone};
+use crate::job::{Job, PassDepth, Step, Zone};
+use crate::units::Length;
 
 /// Width of the step at a zone's end, where the aimed-at surface climbs back to the face that is left
 /// alone: narrow beside any control's resolution, wide beside rounding.
@@ -26,18 +26,30 @@ pub struct Span {
     pub to: f64,
 }
 
+/// Where passes go down, and which way.
+#[derive(Debug, Clone, Copy)]
+pub struct Aim<'a> {
+    /// Along the axis or along the normal.
+    pub step: Step,
+    /// The zones.
+    pub zones: &'a [Zone],
+    /// The windows between them that zones run off.
+    pub windows: &'a [[Length; 2]],
+}
+
+impl<'a> Aim<'a> {
+    /// That of a job.
+    #[must_use]
+    pub fn of(job: &'a Job) -> Self {
+        Self { step: job.schedule.step, zones: &job.zones, windows: &job.runs_off.windows }
+    }
+}
+
 /// The path of a pass over a surface: the lowest of the front point that cuts nothing below the aim, with `room` beyond it at both ends; none
 /// where the tool meets the surface nowhere.
 #[must_use]
-pub fn path(
-    surface: &Curve,
-    pass: PassDepth,
-    step: Step,
-    zones: &[Zone],
-    tool: &Outline,
-    room: f64,
-) -> Option<Curve> {
-    let aim = aim(surface, pass.depth.as_mm(), step, zones);
+pub fn path(surface: &Curve, pass: PassDepth, aim: Aim<'_>, tool: &Outline, room: f64) -> Option<Curve> {
+    let aim = aimed(surface, pass.depth.as_mm(), aim);
     envelope::dilate(&aim, tool, [surface.start() - room, surface.end() + room])
 }
 
@@ -47,11 +59,11 @@ pub fn path(
 pub fn pass_path(
     standing: &Curve,
     pass: PassDepth,
-    (step, zones): (Step, &[Zone]),
+    aim: Aim<'_>,
     (tool, tolerance): (&Outline, f64),
     room: f64,
 ) -> Option<Curve> {
-    let path = path(standing, pass, step, zones, tool, room)?;
+    let path = path(standing, pass, aim, tool, room)?;
     Some(clear_of_holder(path, standing, (tool, tolerance)))
 }
 
@@ -104,13 +116,14 @@ pub fn left(path: &Curve, tool: &Outline, face: &Curve) -> Option<Curve> {
 ///
 /// What that pass aims at is the surface left, moved down, or where that stands higher the surface left outside the zones; the
 /// dilation of the higher of two is the higher of their dilations, and that of the surface left is the path that left it.
-/// None where the tool meets nothing of what it has left.
+/// In a window between zones is nothing to leave. None where the tool meets nothing of what it has left.
 #[must_use]
-pub fn deeper(path: &Curve, depth: f64, zones: &[Zone], tool: &Outline, face: &Curve) -> Option<Curve> {
+pub fn deeper(path: &Curve, depth: f64, aim: Aim<'_>, tool: &Outline, face: &Curve) -> Option<Curve> {
     let beside = beside(path, depth, tool);
-    let zones: Vec<Span> = zones.iter().map(span_of).collect();
+    let zones: Vec<Span> = aim.zones.iter().map(span_of).collect();
     let outside = outside(&zones, Span { from: face.start(), to: face.end() });
-    let mut kept = outside.into_iter().filter(|s| s.to - s.from >= STEP_WIDTH);
+    let empty = |s: &Span| aim.windows.iter().any(|w| w[0].as_mm() <= s.from && s.to <= w[1].as_mm());
+    let mut kept = outside.into_iter().filter(|s| s.to - s.from >= STEP_WIDTH && !empty(s));
     kept.try_fold(path.raised(-depth), |low, span| {
         let Some(near) = path.slice(span.from - beside, span.to + beside) else { return Some(low) };
         let alone = envelope::erode(&near, tool, [span.from, span.to])?;
@@ -132,23 +145,34 @@ fn beside(path: &Curve, depth: f64, tool: &Outline) -> f64 {
     2.0 * tool.nose_radius + range / slope
 }
 
-/// A surface moved down by a depth, along the axis or along its normal (the erosion by a disk).
+/// A surface moved down by a depth, along the axis or along its normal (the erosion by a disk). Along the normal the walls of windows stay where they
+/// are: no pass takes anything off them.
 #[must_use]
-pub fn lowered(surface: &Curve, depth: f64, step: Step) -> Curve {
+pub fn lowered(surface: &Curve, depth: f64, Aim { step, windows, .. }: Aim<'_>) -> Curve {
+    let low = |own: &Curve| {
+        let low = envelope::erode_disk(own, depth);
+        low.slice(own.start(), own.end()).unwrap_or(low)
+    };
     match step {
         _ if depth <= 0.0 => surface.clone(),
         Step::Axial => surface.raised(-depth),
+        Step::Normal if windows.is_empty() => low(surface),
         Step::Normal => {
-            let low = envelope::erode_disk(surface, depth);
-            low.slice(surface.start(), surface.end()).unwrap_or(low)
+            let begins = windows.iter().map(|w| w[1].as_mm());
+            let ends = windows.iter().map(|w| w[0].as_mm());
+            let metal = std::iter::once(surface.start()).chain(begins).zip(ends.chain([surface.end()]));
+            metal.fold(surface.clone(), |all, (from, to)| match surface.slice(from, to) {
+                Some(own) => replaced(&all, &low(&own), &[Span { from, to }]),
+                None => all,
+            })
         }
     }
 }
 
 /// What a pass aims at: the surface lowered inside the zones, and left alone outside.
-fn aim(surface: &Curve, depth: f64, step: Step, zones: &[Zone]) -> Curve {
-    let spans: Vec<Span> = zones.iter().map(span_of).collect();
-    replaced(surface, &lowered(surface, depth, step), &spans)
+fn aimed(surface: &Curve, depth: f64, aim: Aim<'_>) -> Curve {
+    let spans: Vec<Span> = aim.zones.iter().map(span_of).collect();
+    replaced(surface, &lowered(surface, depth, aim), &spans)
 }
 
 /// A surface with another in its place over some spans, in rising order.

@@ -62,6 +62,8 @@ pub(super) struct ToolContext<'a> {
     keep_outs: Vec<(String, Curve)>,
     /// Heights that keep the tool out of what was not measured.
     unmeasured: Vec<Curve>,
+    /// Heights of the front point at which the tool meets the metal inside and outside each window.
+    beside_windows: Vec<[Curve; 2]>,
     /// What the face spans.
     face: Span,
     park: Point,
@@ -135,6 +137,15 @@ impl<'a> ToolContext<'a> {
         let ends =
             [end(inflated.face.from, first, ends_there[0]), end(inflated.face.to, last, ends_there[1])];
         let unmeasured = unmeasured_heights(ends, &outline, over).ok_or_else(unreachable)?.into();
+        let beside_window = |[from, to]: [f64; 2]| {
+            let metal = [[inflated.face.from, from], [to, inflated.face.to]];
+            let [inner, outer] = metal.map(|[a, b]| {
+                envelope::dilate(&inflated.measured.slice(a, b)?, &outline, [over.from, over.to])
+            });
+            Some([inner?, outer?])
+        };
+        let beside_windows = job.runs_off.windows_mm().map(beside_window);
+        let beside_windows = beside_windows.collect::<Option<_>>().ok_or_else(unreachable)?;
         let speed_changes = speed_changes(job, &cutting, limit, &grid);
         Ok(Self {
             job,
@@ -144,6 +155,7 @@ impl<'a> ToolContext<'a> {
             clear,
             keep_outs,
             unmeasured,
+            beside_windows,
             face: inflated.face,
             park,
             limit,
@@ -164,7 +176,7 @@ impl<'a> ToolContext<'a> {
             let known = like.and_then(|(strokes, deeper)| {
                 Some(strokes.get(i)?.fitted.moved(-deeper.as_mm(), &self.grid))
             });
-            self.stroke(path, (*zone, self.job.zone_runs_off(i)), known, self.errors)
+            self.stroke(path, (i, *zone, self.job.zone_runs_off(i)), known, self.errors)
         };
         self.job.zones.iter().enumerate().map(stroke).collect()
     }
@@ -173,10 +185,20 @@ impl<'a> ToolContext<'a> {
     pub fn strokes_at(&self, path: &Curve, places: &[Span]) -> Result<Vec<Stroke>, PlanError> {
         let stroke = |place: &Span| {
             let zone = Zone { from: Length::mm(place.from), to: Length::mm(place.to) };
+            let holds = |z: &Zone| z.from.as_mm() < place.to && place.from < z.to.as_mm();
+            let i = self.job.zones.iter().position(holds).unwrap_or(0);
+            let [inner, outer] = self.job.zone_runs_off(i);
+            let ends = self
+                .job
+                .zones
+                .get(i)
+                .map_or([f64::NEG_INFINITY, f64::INFINITY], |z| [z.from, z.to].map(Length::as_mm));
             // A place that ends where the metal does runs off it too.
-            let [inner, outer] = [self.job.runs_off.inner.is_some(), self.job.runs_off.outer.is_some()];
-            let runs_off = [inner && place.from <= self.face.from, outer && place.to >= self.face.to];
-            self.stroke(path, (zone, runs_off), None, None)
+            let runs_off = [
+                inner && place.from <= ends[0].max(self.face.from),
+                outer && place.to >= ends[1].min(self.face.to),
+            ];
+            self.stroke(path, (i, zone, runs_off), None, None)
         };
         places.iter().map(stroke).collect()
     }
@@ -184,7 +206,7 @@ impl<'a> ToolContext<'a> {
     fn stroke(
         &self,
         path: &Curve,
-        (zone, runs_off): (Zone, [bool; 2]),
+        (index, zone, runs_off): (usize, Zone, [bool; 2]),
         known: Option<Fitted>,
         errors: Option<&StandardErrors>,
     ) -> Result<Stroke, PlanError> {
@@ -196,9 +218,10 @@ impl<'a> ToolContext<'a> {
             .map(|w| Span { from: self.grid.nearest_x(w.from), to: self.grid.nearest_x(w.to) })
             .filter(|w| w.to - w.from > 2.0 * self.grid.dx)
             .ok_or_else(unreachable)?;
-        let clear = run_off::clear(runs_off, self.face, tool, self.job);
-        let exact = run_off::extended(path, window, clear.map(|end| end.map(|x| self.grid.nearest_x(x))))
-            .ok_or_else(unreachable)?;
+        let clear = run_off::clear(runs_off, index, self.face, tool, self.job);
+        let clear = clear.map(|end| end.map(|x| self.grid.nearest_x(x)));
+        let exact = run_off::extended(path, window, clear).ok_or_else(unreachable)?;
+        self.windows_are_wide(&exact, zone, runs_off)?;
         // Beyond the readings an edge lies where a person says: the slide has to get there before a path is fitted that far.
         let ends = [exact.start(), exact.end()].map(|x| Point::new(x, exact.at(x)));
         self.within_travel(ends.into_iter().zip(runs_off).filter_map(|(end, off)| off.then_some(end)))?;
@@ -235,6 +258,29 @@ impl<'a> ToolContext<'a> {
         self.clear_of_keep_outs(&stroke)?;
         self.over_the_measured(&stroke, zone)?;
         Ok(stroke)
+    }
+
+    /// Refuses a window in which the tool comes near to the metal of the other side before it is clear of this one.
+    fn windows_are_wide(&self, exact: &Curve, zone: Zone, runs_off: [bool; 2]) -> Result<(), PlanError> {
+        for ([from, to], [inner, outer]) in self.job.runs_off.windows.iter().zip(&self.beside_windows) {
+            let sides = [
+                (runs_off[1] && zone.to == *from, exact.end(), outer),
+                (runs_off[0] && zone.from == *to, exact.start(), inner),
+            ];
+            let near = sides
+                .into_iter()
+                .find(|(here, at, heights)| *here && exact.at(*at) < heights.at(*at) + run_off::CLEAR);
+            if let Some((_, at, _)) = near {
+                return Err(PlanError::NarrowWindow {
+                    tool: self.cutting.tool.name.clone(),
+                    from: *from,
+                    to: *to,
+                    at: Length::mm(at),
+                    room: Length::mm(run_off::CLEAR),
+                });
+            }
+        }
+        Ok(())
     }
 
     /// The few lines and arcs that are written for an exact path. The control reckons an arc from where it
@@ -397,6 +443,7 @@ impl<'a> ToolContext<'a> {
             clear: self.clear.clone(),
             keep_outs: Vec::new(),
             unmeasured: Vec::new(),
+            beside_windows: Vec::new(),
             speed_changes: self.speed_changes.clone(),
             ..*self
         };

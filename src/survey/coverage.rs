@@ -39,9 +39,21 @@ pub(super) fn unmeasured(job: &Job, lines: &MeasuredLines, model: &WheelModel) -
     let longest = job.measured.longest_gap.as_mm();
     let none = model.unwitnessed.iter().filter(|u| u.why == WhyUnwitnessed::NoLine).map(|u| u.stretch);
     let gaps = common(lines.lines.iter().map(|l| gaps(&l.line, longest)));
-    let mut all: Vec<Stretch> = none.chain(gaps).filter(|s| s.length() > longest).collect();
+    let outside = none.chain(gaps).flat_map(|s| outside_windows(job, s));
+    let mut all: Vec<Stretch> = outside.filter(|s| s.length() > longest).collect();
     all.retain(|s| in_zones(job, s));
     crate::scan::line::joined(all)
+}
+
+/// The parts of a stretch that lie in no window which zones run off.
+pub(super) fn outside_windows(job: &Job, stretch: Stretch) -> Vec<Stretch> {
+    job.runs_off.windows_mm().fold(vec![stretch], |parts, [from, to]| {
+        let cut = |s: Stretch| {
+            [Stretch { from: s.from, to: s.to.min(from) }, Stretch { from: s.from.max(to), to: s.to }]
+        };
+        let outside = |s: Stretch| if s.to <= from || s.from >= to { vec![s] } else { cut(s).to_vec() };
+        parts.into_iter().flat_map(outside).filter(|s| s.from < s.to).collect()
+    })
 }
 
 /// Stretches of one line without a reading that stands, longer than a length.

@@ -426,7 +426,7 @@ fn surveyed(job: &Job, lines: &MeasuredLines) -> Result<Survey, FaceError> {
         allowance,
         again,
         readings: lines.lines.iter().map(|l| drawn(&l.line)).collect(),
-        face,
+        face: face.with_windows(&job.runs_off.windows_mm().collect::<Vec<_>>())?,
         model,
     })
 }

@@ -282,7 +282,9 @@ fn unmeasured(case: &Case<'_>) -> Vec<Finding> {
         .collect();
     for (line, cleaned) in case.lines.lines.iter().enumerate() {
         let longest = job.measured.longest_gap.as_mm();
-        let gaps = coverage::gaps(&cleaned.line, longest).into_iter().filter(|s| in_zones(job, s));
+        let gaps = coverage::gaps(&cleaned.line, longest).into_iter();
+        let gaps = gaps.flat_map(|s| coverage::outside_windows(job, s));
+        let gaps = gaps.filter(|s| s.length() > longest && in_zones(job, s));
         for s in gaps.chain(coverage::beyond_ends(&cleaned.line, &job.zones, longest)) {
             let hole = cleaned.line.no_metal.iter().any(|n| n.meets(&s));
             let what = if hole { "met no metal" } else { "was not measured" };

@@ -82,7 +82,7 @@ fn row(job: &Job, face: &Curve, plan: &Plan) -> Row {
         for pass in operation.passes.iter().filter(|p| p.kind != PassKind::Air) {
             let depth = PassDepth { kind: pass.kind, depth: pass.depth };
             let tool = operation.tool.outline();
-            let path = surface::path(&left, depth, job.schedule.step, &job.zones, &tool, ROOM)
+            let path = surface::path(&left, depth, surface::Aim::of(job), &tool, ROOM)
                 .expect("the tool meets the face");
             left = surface::left(&path, &tool, &left).expect("it leaves a face");
             for written in strokes(pass) {

@@ -232,13 +232,13 @@ fn a_deeper_pass_is_the_path_moved_down_between_the_walls() {
             [vec![zone(68.0, 102.0)], vec![zone(60.0, 80.0), zone(80.5, 104.0)], vec![zone(60.0, 110.0)]]
         {
             let face = Curve::from(&face(400, 1.0, 0.05, 90.0, 1.5).highest);
-            let path = |face: &Curve, mm| {
-                surface::path(face, depth(mm), Step::Axial, &zones, tool, 8.0).expect("the tool meets it")
-            };
+            let aim = surface::Aim { step: Step::Axial, zones: &zones, windows: &[] };
+            let path =
+                |face: &Curve, mm| surface::path(face, depth(mm), aim, tool, 8.0).expect("the tool meets it");
             let first = path(&face, 0.1);
             let left = surface::left(&first, tool, &face).expect("it leaves a face");
             let swept = path(&left, 0.07);
-            let deeper = surface::deeper(&first, 0.07, &zones, tool, &face).expect("the tool meets it");
+            let deeper = surface::deeper(&first, 0.07, aim, tool, &face).expect("the tool meets it");
             for (above, below) in [(&swept, &deeper), (&deeper, &swept)] {
                 let most = envelope::greatest_excess(above, below).map_or(0.0, |e| e.height);
                 assert!(most < 1e-9, "tool {i}, {} zones: {most}", zones.len());

@@ -26,7 +26,11 @@ fn face(slope: f64) -> Face {
 
 fn job() -> Job {
     let mut job = made::job(2, 1, EDGES[0], EDGES[1]);
-    job.runs_off = RunsOff { inner: Some(MetalEnd::LastReading), outer: Some(MetalEnd::LastReading) };
+    job.runs_off = RunsOff {
+        inner: Some(MetalEnd::LastReading),
+        outer: Some(MetalEnd::LastReading),
+        ..RunsOff::default()
+    };
     job
 }
 
@@ -366,4 +370,107 @@ fn each_end_runs_off_by_itself() {
     let plan = plan(&job, &face(0.0), Options::default()).expect("nothing is in the way");
     let cuts = cutting(&plan).flat_map(|(p, _)| &p.motions).filter(|m| m.role == Role::Cut);
     assert!(cuts.flat_map(|m| [m.piece.from().x, m.piece.to().x]).all(|x| !(90.0..=100.0).contains(&x)));
+}
+
+/// The edges of a window in the made-up face.
+const WINDOW: [f64; 2] = [85.0, 110.0];
+
+/// A job with a zone on each side of a window, and its face: climbing or falling toward the window by a slope, the outer side higher.
+fn with_window(slope: f64, [from, to]: [f64; 2]) -> (Job, Face) {
+    let mut job = job();
+    let zone = |from: f64, to: f64| Zone { from: Length::mm(from), to: Length::mm(to) };
+    job.zones = vec![zone(EDGES[0], from), zone(to, EDGES[1])];
+    job.runs_off = RunsOff { windows: vec![[from, to].map(Length::mm)], ..RunsOff::default() };
+    let (low, high) = (6.0 * slope, 6.0 * slope + 1.5);
+    let face = made_up::face(&[
+        (EDGES[0], 0.0),
+        (from - 6.0, 0.0),
+        (from, low),
+        (to, high),
+        (to + 6.0, 1.5),
+        (EDGES[1], 1.5),
+    ]);
+    (job, face.with_windows(&[[from, to]]).expect("a face"))
+}
+
+fn sound(job: &Job, face: &Face, options: Options) -> Plan {
+    let plan = plan(job, face, options).expect("a plan");
+    for part in gcode::write(job, &plan).expect("a program") {
+        let circumstances = Circumstances { already: part.before, goes_on: part.part < part.of };
+        let report = proof::read_back(part.text.as_bytes(), job, face, &circumstances).report;
+        assert_eq!(report.verdict, Verdict::Sound, "{:#?}", report.findings());
+    }
+    plan
+}
+
+/// At both edges of a window the nose is clear before it lifts, and no rib stays, whichever way passes go down and whichever way the face leans there.
+#[test]
+fn at_a_window_the_nose_leaves_both_edges_and_no_rib_stays() {
+    for slope in [-0.6, -0.2, 0.0, 0.3, 0.8] {
+        for (step, direction) in [(Step::Axial, Direction::Outward), (Step::Normal, Direction::Inward)] {
+            let (mut job, face) = with_window(slope, WINDOW);
+            job.schedule.step = step;
+            job.schedule.direction = direction;
+            for already in [0.0, 0.03] {
+                let plan = sound(&job, &face, Options { already: Length::mm(already), ..Options::default() });
+                let [from, to] = WINDOW;
+                for (pass, nose) in cutting(&plan) {
+                    let cuts = || pass.motions.iter().filter(|m| m.role == Role::Cut);
+                    let ends = || cuts().flat_map(|m| [m.piece.from().x, m.piece.to().x]);
+                    let middle = f64::midpoint(from, to);
+                    let inner = ends().filter(|x| *x < middle).fold(0.0, f64::max);
+                    let outer = ends().filter(|x| *x > middle).fold(f64::INFINITY, f64::min);
+                    assert!(
+                        inner > from + nose + 0.4 && outer < to - nose - 0.4,
+                        "{slope}: {inner}, {outer}"
+                    );
+                }
+                if step == Step::Axial {
+                    for at in [from - 0.005, from - 0.3, from - 2.0, to + 0.005, to + 0.3, to + 2.0] {
+                        let rib = rib(&plan, &face, at);
+                        assert!(rib < 0.012, "{slope}, {already}: {rib} at {at}");
+                    }
+                }
+            }
+        }
+    }
+}
+
+/// A window in which the tool would meet the other side is the job's own reason, and so is a touch-off in one.
+#[test]
+fn a_window_that_is_too_narrow_is_refused() {
+    let narrow = |width: f64| {
+        let (job, face) = with_window(0.0, [WINDOW[0], WINDOW[0] + width]);
+        plan(&job, &face, Options::default()).err()
+    };
+    assert!(matches!(narrow(1.5), Some(PlanError::NarrowWindow { .. })), "{:?}", narrow(1.5));
+    assert_eq!(narrow(12.0), None);
+    let (mut job, face) = with_window(0.0, WINDOW);
+    job.touch_off = Some(Length::mm(95.0));
+    let refused = plan(&job, &face, Options::default()).err();
+    assert!(matches!(refused, Some(PlanError::TouchOffInWindow { .. })), "{refused:?}");
+}
+
+/// What goes wrong over a window is stopped: a tool that dives there, one that is fed on into the other side, and a rapid low over it.
+#[test]
+fn a_tool_that_dives_in_a_window_or_is_fed_across_is_stopped() {
+    let (job, face) = with_window(0.0, WINDOW);
+    let plan = plan(&job, &face, Options::default()).expect("a plan");
+    let text = gcode::write(&job, &plan).expect("a program").swap_remove(0).text;
+    let lines: Vec<&str> = text.lines().collect();
+    let judged = |lines: &[String]| {
+        let text = lines.join("\n") + "\n";
+        proof::read_back(text.as_bytes(), &job, &face, &Circumstances::default()).report.verdict
+    };
+    let whole: Vec<String> = lines.iter().map(|l| (*l).to_owned()).collect();
+    assert_eq!(judged(&whole), Verdict::Sound);
+    // Behind the last cut of the inner zone the tool stands over the window, and goes up at feed.
+    let x = |l: &str| l.split(' ').find_map(|w| w.strip_prefix('X')?.parse::<f64>().ok());
+    let over = |l: &str| x(l).is_some_and(|x| x / 2.0 > WINDOW[0] + 0.5 && x / 2.0 < WINDOW[0] + 6.0);
+    let at = lines.iter().rposition(|l| over(l) && !l.contains("G00")).expect("a way off");
+    for (block, what) in [("G01 Z-12.", "a dive"), ("G01 X240.", "a way across at the depth of the cut")] {
+        let mut edited = whole.clone();
+        edited.insert(at + 1, block.to_owned());
+        assert_eq!(judged(&edited), Verdict::Stop, "{what}");
+    }
 }

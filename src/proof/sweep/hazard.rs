@@ -153,6 +153,20 @@ impl Hazards {
             unmeasured(f64::NEG_INFINITY, start, 0, job.runs_off.inner.is_some());
             unmeasured(end, f64::INFINITY, metal.len() - 1, job.runs_off.outer.is_some());
         }
+        for [from, to] in job.runs_off.windows_mm() {
+            // Over a window the nose rolls over either edge; what stands in it, as high as its edges, nobody has measured.
+            let [start, end] =
+                [from, to].map(|x| metal.face[metal.radii.partition_point(|u| *u < x).min(metal.len() - 1)]);
+            let below = start.min(end) - allowed.most - widest - OUTSIDE;
+            let rapid = Edge {
+                radii: [from, to],
+                heights: [f64::NEG_INFINITY, start],
+                climb: (end - start) / (to - from),
+            };
+            let feed = Edge { radii: [from, to], heights: [below, f64::NEG_INFINITY], climb: 0.0 };
+            let name = "the window, of which nobody has measured the bottom".to_owned();
+            obstacles.push(Obstacle { name, edges: vec![rapid, feed], unmeasured: true });
+        }
         let clearance = job.machine.clearance.as_mm();
         // From the clearance down to the face the nose comes in beside the zone, and rolls over its edge.
         let lead = clearance.max(LEAD) + 2.0 * widest;

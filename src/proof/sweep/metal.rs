@@ -47,6 +47,8 @@ pub struct Metal {
     pub cosine: Vec<f64>,
     /// Whether the radius lies in a zone.
     pub in_zone: Vec<bool>,
+    /// The windows between zones, where no metal is.
+    windows: Vec<[f64; 2]>,
     /// In which direction depth is measured.
     pub step: Step,
     /// The pass that cut last, and the deepest that any cut below the face before it, and with it.
@@ -93,12 +95,13 @@ impl Metal {
         let finest = job.tools.iter().map(|t| t.nose_radius.as_mm()).fold(f64::INFINITY, f64::min);
         let widest = job.tools.iter().map(|t| t.nose_radius.as_mm()).fold(0.0, f64::max);
         let finest = if finest.is_finite() { finest } else { 1.0 };
-        let radii = radii(face.follows(), &job.zones, finest);
+        let windows: Vec<[f64; 2]> = job.runs_off.windows_mm().collect();
+        let radii = radii(face.follows(), (&job.zones, &windows), finest);
         let heights: Vec<f64> = face.follows().at_each(&radii).collect();
         let step = job.schedule.step;
         let in_zone: Vec<bool> = radii.iter().map(|&u| in_zone(&job.zones, u)).collect();
         let allowed = in_zone.iter().map(|&inside| if inside { already } else { 0.0 }).collect();
-        let cosine = cosines(&radii, &heights, 2.0 * widest);
+        let cosine = cosines(&radii, &heights, &windows, 2.0 * widest);
         let (by, counted) = (vec![usize::MAX; radii.len()], vec![0; radii.len()]);
         let mut metal = Self {
             may_stand: vec![0.0; radii.len()],
@@ -110,6 +113,7 @@ impl Metal {
             radii,
             cosine,
             in_zone,
+            windows,
             step,
             reached: (0, [already; 2]),
             tolerance: job.schedule.tolerance.as_mm(),
@@ -136,7 +140,8 @@ impl Metal {
     pub fn lowered(&self, face: &Face, depth: &dyn Fn(f64) -> f64) -> Vec<f64> {
         let points = face.follows().points();
         let gone = |i: usize| if self.in_zone[i] { depth(self.radii[i]) } else { 0.0 };
-        (0..self.len()).map(|i| lowered(points, self.radii[i], self.face[i], gone(i), self.step)).collect()
+        let low = |i: usize| self.lowered_at(points, (self.radii[i], self.face[i]), gone(i));
+        (0..self.len()).map(low).collect()
     }
 
     /// Heights over all radii lowered by a depth everywhere in the zones.
@@ -144,7 +149,7 @@ impl Metal {
     pub fn lowered_by(&self, heights: &[f64], depth: f64) -> Vec<f64> {
         let points: Vec<Point> = self.radii.iter().zip(heights).map(|(&u, &z)| Point::new(u, z)).collect();
         let gone = |i: usize| if self.in_zone[i] { depth } else { 0.0 };
-        let low = |(i, p): (usize, &Point)| lowered(&points, p.x, p.z, gone(i), self.step);
+        let low = |(i, p): (usize, &Point)| self.lowered_at(&points, (p.x, p.z), gone(i));
         points.iter().enumerate().map(low).collect()
     }
 
@@ -272,6 +277,21 @@ impl Metal {
         true
     }
 
+    /// The height of a surface at `u` lowered by `depth`: moved down, or its lower parallel curve. The walls of windows stay where they are.
+    fn lowered_at(&self, surface: &[Point], (u, height): (f64, f64), depth: f64) -> f64 {
+        if depth <= 0.0 || self.step == Step::Axial {
+            return height - depth;
+        }
+        let first = surface.partition_point(|p| p.x < u - depth).saturating_sub(1);
+        surface
+            .windows(2)
+            .skip(first)
+            .take_while(|pair| pair[0].x <= u + depth)
+            .filter(|pair| !in_a_window(&self.windows, [pair[0].x, pair[1].x]))
+            .map(|pair| disk_under(pair[0], pair[1], u, depth))
+            .fold(height - depth, f64::min)
+    }
+
     /// Distance from a point below a surface, of which the heights are given, to that surface, at most `most`.
     fn nearest(&self, heights: &[f64], index: usize, z: f64, most: f64) -> f64 {
         let point = |i: usize| Point::new(self.radii[i], heights[i]);
@@ -280,6 +300,9 @@ impl Metal {
         for step in [-1_isize, 1] {
             let mut i = index;
             while let Some(j) = i.checked_add_signed(step).filter(|&j| j < self.len()) {
+                if in_a_window(&self.windows, [self.radii[i], self.radii[j]]) {
+                    break;
+                }
                 best = best.min(to_segment(p, point(i), point(j)));
                 if (self.radii[j] - p.x).abs() >= best {
                     break;
@@ -295,15 +318,22 @@ fn in_zone(zones: &[Zone], u: f64) -> bool {
     zones.iter().any(|zone| zone.from.as_mm() <= u && u <= zone.to.as_mm())
 }
 
+/// Whether both radii lie in one window or at its edges.
+fn in_a_window(windows: &[[f64; 2]], [a, b]: [f64; 2]) -> bool {
+    windows.iter().any(|[from, to]| *from <= a.min(b) && a.max(b) <= *to)
+}
+
 /// The radii of the face, the ends of the zones with a neighbour outside each, and radii between.
-fn radii(face: &Profile, zones: &[Zone], nose_radius: f64) -> Vec<f64> {
+fn radii(face: &Profile, (zones, windows): (&[Zone], &[[f64; 2]]), nose_radius: f64) -> Vec<f64> {
     let longest = (8.0 * nose_radius * MOST_HIDDEN).sqrt();
     let mut all = vec![face.start()];
     for pair in face.points().windows(2) {
         let [a, b] = pair else { continue };
         // A step of `longest·cos θ` along the radius is one of `longest` along the face.
-        let parts = (a.distance(*b) / longest).ceil().max(1.0);
         let width = b.x - a.x;
+        // What falls in a window is no face.
+        let length = if in_a_window(windows, [a.x, b.x]) { width } else { a.distance(*b) };
+        let parts = (length / longest).ceil().max(1.0);
         let mut k = 1.0;
         while k < parts {
             all.push(a.x + width * (k / parts));
@@ -322,12 +352,12 @@ fn radii(face: &Profile, zones: &[Zone], nose_radius: f64) -> Vec<f64> {
 }
 
 /// For each radius the cosine of the steepest slope of the face within `reach`.
-fn cosines(radii: &[f64], heights: &[f64], reach: f64) -> Vec<f64> {
-    let slopes: Vec<f64> = radii
-        .windows(2)
-        .zip(heights.windows(2))
-        .map(|(u, z)| ((z[1] - z[0]) / (u[1] - u[0])).abs())
-        .collect();
+fn cosines(radii: &[f64], heights: &[f64], windows: &[[f64; 2]], reach: f64) -> Vec<f64> {
+    let slope = |(u, z): (&[f64], &[f64])| {
+        let wall = in_a_window(windows, [u[0], u[1]]);
+        if wall { 0.0 } else { ((z[1] - z[0]) / (u[1] - u[0])).abs() }
+    };
+    let slopes: Vec<f64> = radii.windows(2).zip(heights.windows(2)).map(slope).collect();
     // Maximum of a sliding window: a queue of falling slopes; a slope is dropped when it leaves the window or a greater one enters.
     let mut queue = std::collections::VecDeque::new();
     let mut entered = 0;
@@ -348,19 +378,6 @@ fn cosines(radii: &[f64], heights: &[f64], reach: f64) -> Vec<f64> {
             1.0 / steepest.hypot(1.0)
         })
         .collect()
-}
-
-/// The height of the face at `u` lowered by `depth`: moved down, or its lower parallel curve.
-fn lowered(face: &[Point], u: f64, height: f64, depth: f64, step: Step) -> f64 {
-    if depth <= 0.0 || step == Step::Axial {
-        return height - depth;
-    }
-    let first = face.partition_point(|p| p.x < u - depth).saturating_sub(1);
-    face.windows(2)
-        .skip(first)
-        .take_while(|pair| pair[0].x <= u + depth)
-        .map(|pair| disk_under(pair[0], pair[1], u, depth))
-        .fold(height - depth, f64::min)
 }
 
 /// The lowest that a disk of radius `d` reaches over `u` when its centre runs along a segment; infinite where it does not reach `u`.
