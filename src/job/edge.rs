@@ -102,14 +102,10 @@ impl Job {
     pub fn zone_runs_off(&self, index: usize) -> [bool; 2] {
         let last = self.zones.len().saturating_sub(1);
         let RunsOff { inner, outer, windows } = &self.runs_off;
-        let ends = self.zones.get(index).map(|zone| [zone.from, zone.to]);
-        let at_window = |side: usize, other: usize| {
-            ends.is_some_and(|ends| windows.iter().any(|window| window[other] == ends[side]))
-        };
-        [
-            inner.is_some() && index == 0 || at_window(0, 1),
-            outer.is_some() && index == last || at_window(1, 0),
-        ]
+        let zone = self.zones.get(index);
+        let behind_window = zone.is_some_and(|zone| windows.iter().any(|[_, to]| *to == zone.from));
+        let before_window = zone.is_some_and(|zone| windows.iter().any(|[from, _]| *from == zone.to));
+        [inner.is_some() && index == 0 || behind_window, outer.is_some() && index == last || before_window]
     }
 }
 

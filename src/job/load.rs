@@ -426,9 +426,16 @@ fn check_tyre(job: &Job, root: &Node) -> Option<InputError> {
     })
 }
 
-/// A tool touched off in damage is set too low, and every pass cuts too deep.
+/// A tool touched off in damage is set too low, and every pass cuts too deep; in a window it meets no metal.
 fn check_touch_off(job: &Job, root: &Node) -> Option<InputError> {
     let at = job.touch_off?;
+    if let Some([from, to]) = job.runs_off.windows.iter().find(|[from, to]| *from < at && at < *to) {
+        return Some(root.at("touch_off").at("at").error_with_found(
+            format!("a touch-off at {at}, in the window from {from} to {to}"),
+            "a place on the face: in a window there is no metal to touch",
+            "name a radius inside a zone",
+        ));
+    }
     let damage = job.damage.iter().find(|d| d.from <= at && at <= d.to)?;
     Some(root.at("touch_off").at("at").error_with_found(
         format!("a touch-off at {at}, in the damage from {} to {}", damage.from, damage.to),

@@ -79,16 +79,17 @@ pub enum PlanError {
     },
     /// A window that a tool cannot run off into.
     #[error(
-        "the tool {tool} has no room in the window from {from:.1} to {to:.1}: its nose is clear of one edge at radius {at:.1}, and there the tool is less than {room:.1} from the metal of the other side\n  to mend it: run off into wider windows only and write a radius without `edge` at both sides of this one, where the tool then lifts off; or a tool with a smaller nose, steeper edges or a narrower holder"
+        "the tool {tool} has no room to run off the zone from {zone_from:.1} to {zone_to:.1} into the window from {from:.1} to {to:.1}: on its way past the edge, at radius {at:.1}, it comes within {room:.1} of the metal of the other side\n  to mend it: run off into wider windows only and write a radius without `edge` at both sides of this one, where the tool then lifts off; or a tool with a smaller nose, steeper edges or a narrower holder",
+        zone_from = .zone[0], zone_to = .zone[1], from = .window[0], to = .window[1]
     )]
     NarrowWindow {
         /// The tool.
         tool: String,
-        /// Inner edge of the window.
-        from: Length,
-        /// Outer edge.
-        to: Length,
-        /// Where the nose is clear.
+        /// The ends of the zone.
+        zone: [Length; 2],
+        /// The edges of the window.
+        window: [Length; 2],
+        /// Where its front point stands then.
         at: Length,
         /// What must be between the tool and the other side.
         room: Length,

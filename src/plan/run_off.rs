@@ -108,7 +108,7 @@ fn as_run(path: &Curve, tool: &Outline, face: &Curve, job: &Job) -> Option<Curve
             stretches.push(extended(path, Span { from: begins.0, to }, [begins.1, *last])?);
         }
     }
-    let run = stretches.into_iter().map(Some).reduce(|before, next| bridged(before?, &next?))??;
+    let run = stretches.into_iter().map(Some).reduce(|before, next| bridged(&before?, &next?))??;
     Some(if ends_there { high_beside(&run, Span { from: path.start(), to: path.end() }) } else { run })
 }
 
@@ -119,10 +119,10 @@ fn high_over(path: &Curve) -> f64 {
 }
 
 /// Two stretches of a path with a bridge between, high over both; none where they meet.
-fn bridged(before: Curve, next: &Curve) -> Option<Curve> {
+fn bridged(before: &Curve, next: &Curve) -> Option<Curve> {
     let [from, to] =
         [Point::new(before.end(), before.at(before.end())), Point::new(next.start(), next.at(next.start()))];
-    let high = high_over(&before).max(high_over(next));
+    let high = high_over(before).max(high_over(next));
     let [up, down] = [Point::new(from.x + WALL, high), Point::new(to.x - WALL, high)];
     (up.x < down.x).then_some(())?;
     let bridge = [Piece::line(from, up), Piece::line(up, down), Piece::line(down, to)];
@@ -178,6 +178,27 @@ pub(super) fn clear(
     });
     let beyond = beyond(tool.nose_radius);
     [inner.then_some(first - beyond), outer.then_some(last + beyond)]
+}
+
+/// The lowest heights of a tool's front point at which it meets nothing of the metal on the other side of a window, from either side of it: of that
+/// behind it, from its inner edge on outward, and of that before it, from its outer edge on inward.
+///
+/// The metal counts as it stands before any cut, from a little inside the window on: an edge runs out in the plane too. None where the tool
+/// meets it nowhere.
+#[must_use]
+pub(super) fn across(
+    face: &Curve,
+    [from, to]: [f64; 2],
+    tool: &Outline,
+    over: [f64; 2],
+) -> Option<[Curve; 2]> {
+    let metal = |from: f64, to: f64| face.slice(from, to).map(|metal| metal.pieces().to_vec());
+    let (mut behind, mut before) = (metal(to, face.end())?, metal(face.start(), from)?);
+    let [ends, begins] = [from, to].map(|x| Point::new(x, face.at(x)));
+    behind.insert(0, Piece::line(Point::new(to - CLEAR, begins.z), begins));
+    before.push(Piece::line(ends, Point::new(from + CLEAR, ends.z)));
+    let above = |metal: Vec<Piece>, over| envelope::dilate(&Curve::from_pieces(metal), tool, over);
+    Some([above(behind, [from, over[1]])?, above(before, [over[0], to])?])
 }
 
 /// A path over a window that goes on to where the tool is clear of the metal, at the ends that run off; none where it does not hold the window.

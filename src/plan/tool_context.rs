@@ -137,13 +137,8 @@ impl<'a> ToolContext<'a> {
         let ends =
             [end(inflated.face.from, first, ends_there[0]), end(inflated.face.to, last, ends_there[1])];
         let unmeasured = unmeasured_heights(ends, &outline, over).ok_or_else(unreachable)?.into();
-        let beside_window = |[from, to]: [f64; 2]| {
-            let metal = [[inflated.face.from, from], [to, inflated.face.to]];
-            let [inner, outer] = metal.map(|[a, b]| {
-                envelope::dilate(&inflated.measured.slice(a, b)?, &outline, [over.from, over.to])
-            });
-            Some([inner?, outer?])
-        };
+        let beside_window =
+            |window| run_off::across(&inflated.measured, window, &outline, [over.from, over.to]);
         let beside_windows = job.runs_off.windows_mm().map(beside_window);
         let beside_windows = beside_windows.collect::<Option<_>>().ok_or_else(unreachable)?;
         let speed_changes = speed_changes(job, &cutting, limit, &grid);
@@ -221,7 +216,6 @@ impl<'a> ToolContext<'a> {
         let clear = run_off::clear(runs_off, index, self.face, tool, self.job);
         let clear = clear.map(|end| end.map(|x| self.grid.nearest_x(x)));
         let exact = run_off::extended(path, window, clear).ok_or_else(unreachable)?;
-        self.windows_are_wide(&exact, zone, runs_off)?;
         // Beyond the readings an edge lies where a person says: the slide has to get there before a path is fitted that far.
         let ends = [exact.start(), exact.end()].map(|x| Point::new(x, exact.at(x)));
         self.within_travel(ends.into_iter().zip(runs_off).filter_map(|(end, off)| off.then_some(end)))?;
@@ -257,24 +251,19 @@ impl<'a> ToolContext<'a> {
         };
         self.clear_of_keep_outs(&stroke)?;
         self.over_the_measured(&stroke, zone)?;
+        self.windows_are_wide(&stroke, zone)?;
         Ok(stroke)
     }
 
-    /// Refuses a window in which the tool comes near to the metal of the other side before it is clear of this one.
-    fn windows_are_wide(&self, exact: &Curve, zone: Zone, runs_off: [bool; 2]) -> Result<(), PlanError> {
-        for ([from, to], [inner, outer]) in self.job.runs_off.windows.iter().zip(&self.beside_windows) {
-            let sides = [
-                (runs_off[1] && zone.to == *from, exact.end(), outer),
-                (runs_off[0] && zone.from == *to, exact.start(), inner),
-            ];
-            let near = sides
-                .into_iter()
-                .find(|(here, at, heights)| *here && exact.at(*at) < heights.at(*at) + run_off::CLEAR);
-            if let Some((_, at, _)) = near {
+    /// Refuses a stroke that brings the tool near to the metal on the other side of a window beside its zone.
+    fn windows_are_wide(&self, stroke: &Stroke, zone: Zone) -> Result<(), PlanError> {
+        for ([from, to], [behind, before]) in self.job.runs_off.windows.iter().zip(&self.beside_windows) {
+            let heights = if zone.to <= *from { behind } else { before };
+            if let Some((_, at)) = stroke.furthest_below(heights) {
                 return Err(PlanError::NarrowWindow {
                     tool: self.cutting.tool.name.clone(),
-                    from: *from,
-                    to: *to,
+                    zone: [zone.from, zone.to],
+                    window: [*from, *to],
                     at: Length::mm(at),
                     room: Length::mm(run_off::CLEAR),
                 });

@@ -19,3 +19,4 @@ mod run_off;
 mod touching;
 mod trial;
 mod turning;
+mod window;

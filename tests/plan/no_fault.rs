@@ -188,7 +188,9 @@ fn of_seed(seed: u64, tally: &mut Tally) {
         Err(error) => Outcome::Fault(error.to_string()),
         Ok(job) => {
             let job = job.with_metal_between([face.highest.start(), face.highest.end()]);
-            outcome(&job, face, Options { only, already: Length::mm(made.already), ..Options::default() })
+            let windows: Vec<[f64; 2]> = job.runs_off.windows_mm().collect();
+            let face = face.clone().with_windows(&windows).expect("a face with its windows");
+            outcome(&job, &face, Options { only, already: Length::mm(made.already), ..Options::default() })
         }
     };
     tally.note(outcome, || {

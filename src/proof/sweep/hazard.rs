@@ -5,7 +5,9 @@
 //! has a closed form for lines and arcs. A rapid in both axes may leave the straight line, each axis at its own speed:
 //! it is checked along the two lowest sides of the rectangle between its ends; no other path between them
 //! can go lower. At feed the tool may be nearer than the clearance in the zones and beside them, not further away: there it was led astray. Outside the measured radii the wheel is assumed as high as at its ends; where the job says that the metal ends there, as high
-//! as that less the nose that rolls over its edge, for motions at feed.
+//! as that less the nose that rolls over its edge, for motions at feed. What holds in a window between two zones stands in [`window`].
+
+mod window;
 
 use super::allowed_depth::AllowedDepth;
 use super::cut::{OUTSIDE, SLACK};
@@ -21,6 +23,7 @@ use crate::proof::{Movement, MovementKind};
 use crate::units::name_as_written;
 use geo::Line;
 use std::ops::Range;
+use window::Window;
 
 /// Rapids may be nearer than the clearance by this much, millimetres: rounding of the words.
 const CLEARANCE_SLACK: f64 = 0.01;
@@ -87,6 +90,8 @@ const RISES: f64 = 15.0;
 #[derive(Debug, Clone)]
 pub struct Hazards {
     obstacles: Vec<Obstacle>,
+    /// The windows between zones.
+    windows: Vec<Window>,
     clearance: f64,
     /// The radii within which the tool is fed: those of the zones, and what a lead at their ends takes.
     fed: [f64; 2],
@@ -153,20 +158,8 @@ impl Hazards {
             unmeasured(f64::NEG_INFINITY, start, 0, job.runs_off.inner.is_some());
             unmeasured(end, f64::INFINITY, metal.len() - 1, job.runs_off.outer.is_some());
         }
-        for [from, to] in job.runs_off.windows_mm() {
-            // Over a window the nose rolls over either edge; what stands in it, as high as its edges, nobody has measured.
-            let [start, end] =
-                [from, to].map(|x| metal.face[metal.radii.partition_point(|u| *u < x).min(metal.len() - 1)]);
-            let below = start.min(end) - allowed.most - widest - OUTSIDE;
-            let rapid = Edge {
-                radii: [from, to],
-                heights: [f64::NEG_INFINITY, start],
-                climb: (end - start) / (to - from),
-            };
-            let feed = Edge { radii: [from, to], heights: [below, f64::NEG_INFINITY], climb: 0.0 };
-            let name = "the window, of which nobody has measured the bottom".to_owned();
-            obstacles.push(Obstacle { name, edges: vec![rapid, feed], unmeasured: true });
-        }
+        let windows = window::windows(job, metal, allowed);
+        obstacles.extend(windows.iter().map(Window::obstacle));
         let clearance = job.machine.clearance.as_mm();
         // From the clearance down to the face the nose comes in beside the zone, and rolls over its edge.
         let lead = clearance.max(LEAD) + 2.0 * widest;
@@ -191,7 +184,7 @@ impl Hazards {
         }
         let top = metal.face.iter().copied().fold(f64::NEG_INFINITY, f64::max);
         let over_all = job.machine.park_z.as_mm().min(top + RISES) - CLEARANCE_SLACK;
-        Self { obstacles, clearance, fed, known, over_all }
+        Self { obstacles, windows, clearance, fed, known, over_all }
     }
 
     /// Judges a group of motions at feed against the obstacles.
@@ -203,6 +196,9 @@ impl Hazards {
         findings: &mut Vec<Finding>,
     ) {
         let all = segments(movements, range.clone(), swept.shift());
+        for window in &self.windows {
+            window.judge_feed(&all, movements, findings);
+        }
         let astray: Vec<Segment> =
             range.flat_map(|i| beyond(self.fed, movements, i, swept.shift())).collect();
         for obstacle in &self.obstacles {

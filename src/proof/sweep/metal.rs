@@ -292,6 +292,13 @@ impl Metal {
             .fold(height - depth, f64::min)
     }
 
+    /// Whether the radius of this index lies in a window, and not at an edge of it.
+    #[must_use]
+    pub fn in_window(&self, index: usize) -> bool {
+        let inside = |u: &f64| self.windows.iter().any(|[from, to]| from < u && u < to);
+        self.radii.get(index).is_some_and(inside)
+    }
+
     /// Distance from a point below a surface, of which the heights are given, to that surface, at most `most`.
     fn nearest(&self, heights: &[f64], index: usize, z: f64, most: f64) -> f64 {
         let point = |i: usize| Point::new(self.radii[i], heights[i]);

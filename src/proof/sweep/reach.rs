@@ -61,7 +61,9 @@ fn left_by(wanted: &[f64], tool: &Tool, metal: &Metal, between: Between) -> Vec<
     let (low, high) =
         wanted.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), &z| (a.min(z), b.max(z)));
     let (inner, outer) = shape.reach_below((high - low).max(shape.nose_radius()));
-    let path_asked = within_reach(radii, &metal.in_zone, inner.max(outer));
+    let mut path_asked = within_reach(radii, &metal.in_zone, inner.max(outer));
+    // Over a window, as beyond the ends of the face, a path dives and steps down where a holder comes off an edge: it is known on metal only.
+    path_asked.iter_mut().enumerate().for_each(|(i, asked)| *asked &= !metal.in_window(i));
     let upside_down: Vec<f64> = wanted.iter().map(|z| -z).collect();
     let all = vec![true; radii.len()];
     let face = known_points(radii, upside_down.into_iter(), &all);

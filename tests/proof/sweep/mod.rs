@@ -8,3 +8,4 @@ mod keep_outs;
 mod laws;
 mod reference;
 mod whole;
+mod window;
