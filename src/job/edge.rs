@@ -105,10 +105,7 @@ impl Job {
         let zone = self.zones.get(index);
         let behind_window = zone.is_some_and(|zone| windows.iter().any(|[_, to]| *to == zone.from));
         let before_window = zone.is_some_and(|zone| windows.iter().any(|[from, _]| *from == zone.to));
-        [
-            inner.is_some() && index == 0 || behind_window,
-            outer.is_some() && index == last || before_window,
-        ]
+        [inner.is_some() && index == 0 || behind_window, outer.is_some() && index == last || before_window]
     }
 }
 
