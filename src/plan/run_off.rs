@@ -28,7 +28,7 @@ const NOTHING: f64 = 1e-6;
 /// The stretch of a path over which the tool touches a zone that runs off at some of its ends.
 ///
 /// Where the face falls more steeply than an edge of the tool, that edge slides along it without end; the nose need follow no
-/// further than to where it would touch the last of the face itself, a little beside.
+/// further than to where it would touch the end of the zone itself, a little beside.
 #[must_use]
 pub(super) fn window(path: &Curve, tool: &Outline, zone: Span, [inner, outer]: [bool; 2]) -> Option<Span> {
     let touched = Span {
@@ -40,8 +40,7 @@ pub(super) fn window(path: &Curve, tool: &Outline, zone: Span, [inner, outer]: [
         zone.from - tool.nose_radius * tool.outer_edge.cos(),
         zone.to + tool.nose_radius * tool.inner_edge.cos(),
     ];
-    let window =
-        Span { from: if inner { from.max(first) } else { from }, to: if outer { to.min(last) } else { to } };
+    let window = Span { from: from.max(first), to: to.min(last) };
     (window.from < window.to).then_some(window)
 }
 
@@ -72,7 +71,8 @@ pub(super) fn floor_of(
 
 /// The surface over a face that a path leaves as it is run: where a zone runs off, no further along the path than the tool touches the face.
 ///
-/// Beyond, the path dives past the edge, and there the tool's edge and holder would take what its nose could not reach.
+/// Beyond, the path dives past the edge, and there the tool's edge and holder would take what its nose could not reach. A tool whose edges end at a holder
+/// would dive past a corner within the zone too, once all of it were clear of that, so its path counts no further than where it touches a zone.
 ///
 /// # Errors
 /// Where the path brings the tool nowhere near the face.
@@ -83,10 +83,11 @@ pub(super) fn left(path: &Curve, tool: &Tool, face: &Curve, job: &Job) -> Result
         .ok_or_else(|| PlanError::unreachable(tool, &job.zones))
 }
 
-/// A path as it is run at the ends of the job's zones that run off; none where none does, or the tool touches nothing there. Over a window it is run as far
-/// as the tool is clear, and between it stands high.
+/// A path as it is run at the ends of the job's zones; none where that is the path itself, or the tool touches nothing there. Over a window it is run as far
+/// as the tool is clear, and between it stands high; so it does where a tool with a holder is not run.
 fn as_run(path: &Curve, tool: &Outline, face: &Curve, job: &Job) -> Option<Curve> {
-    if !job.runs_off.any() {
+    let ends_there = tool.holder.is_some();
+    if !job.runs_off.any() && !ends_there {
         return None;
     }
     let over = Span { from: face.start(), to: face.end() };
@@ -99,15 +100,50 @@ fn as_run(path: &Curve, tool: &Outline, face: &Curve, job: &Job) -> Option<Curve
     let mut stretches = Vec::new();
     let mut begins = (path.start(), None);
     for (i, ([inner, outer], window, [first, last])) in zones.iter().enumerate() {
-        if *inner {
+        if *inner || ends_there && i == 0 {
             begins = (window.from, *first);
         }
         if *outer || i + 1 == zones.len() {
-            let to = if *outer { window.to } else { path.end() };
-            stretches.push(extended(path, Span { from: begins.0, to }, [begins.1, last.filter(|_| *outer)])?);
+            let to = if *outer || ends_there { window.to } else { path.end() };
+            stretches.push(extended(path, Span { from: begins.0, to }, [begins.1, *last])?);
         }
     }
-    stretches.into_iter().map(Some).reduce(|before, next| bridged(&before?, &next?))?
+    let run = stretches.into_iter().map(Some).reduce(|before, next| bridged(&before?, &next?))??;
+    Some(if ends_there { high_beside(&run, Span { from: path.start(), to: path.end() }) } else { run })
+}
+
+/// High over the whole of a path.
+fn high_over(path: &Curve) -> f64 {
+    let ends = path.pieces().iter().flat_map(|p| [p.from().z, p.to().z]);
+    ends.fold(f64::NEG_INFINITY, f64::max) + OVER
+}
+
+/// Two stretches of a path with a bridge between, high over both; none where they meet.
+fn bridged(before: &Curve, next: &Curve) -> Option<Curve> {
+    let [from, to] =
+        [Point::new(before.end(), before.at(before.end())), Point::new(next.start(), next.at(next.start()))];
+    let high = high_over(before).max(high_over(next));
+    let [up, down] = [Point::new(from.x + WALL, high), Point::new(to.x - WALL, high)];
+    (up.x < down.x).then_some(())?;
+    let bridge = [Piece::line(from, up), Piece::line(up, down), Piece::line(down, to)];
+    let pieces = before.pieces().iter().copied().chain(bridge).chain(next.pieces().iter().copied());
+    Some(Curve::from_pieces(pieces.collect()))
+}
+
+/// A path that stands high beside itself, over the whole of a span.
+fn high_beside(run: &Curve, over: Span) -> Curve {
+    let high = high_over(run);
+    let [start, end] = [run.start(), run.end()].map(|x| Point::new(x, run.at(x)));
+    let [down, up] = [Point::new(start.x - WALL, high), Point::new(end.x + WALL, high)];
+    let mut pieces = Vec::new();
+    if over.from < down.x {
+        pieces.extend([Piece::line(Point::new(over.from, high), down), Piece::line(down, start)]);
+    }
+    pieces.extend_from_slice(run.pieces());
+    if up.x < over.to {
+        pieces.extend([Piece::line(end, up), Piece::line(up, Point::new(over.to, high))]);
+    }
+    Curve::from_pieces(pieces)
 }
 
 /// The face with a straight line from edge to edge over each window.
@@ -117,19 +153,6 @@ pub(super) fn bridged_face(face: &Curve, job: &Job) -> Curve {
         let line = Piece::line(Point::new(from, face.at(from)), Point::new(to, face.at(to)));
         surface::replaced(&all, &Curve::from_pieces(vec![line]), &[Span { from, to }])
     })
-}
-
-/// Two stretches of a path with a bridge between, high over both; none where they meet.
-fn bridged(before: &Curve, next: &Curve) -> Option<Curve> {
-    let [from, to] =
-        [Point::new(before.end(), before.at(before.end())), Point::new(next.start(), next.at(next.start()))];
-    let high = [before, next].into_iter().flat_map(Curve::pieces).flat_map(|p| [p.from().z, p.to().z]);
-    let high = high.fold(f64::NEG_INFINITY, f64::max) + OVER;
-    let [up, down] = [Point::new(from.x + WALL, high), Point::new(to.x - WALL, high)];
-    (up.x < down.x).then_some(())?;
-    let bridge = [Piece::line(from, up), Piece::line(up, down), Piece::line(down, to)];
-    let pieces = before.pieces().iter().copied().chain(bridge).chain(next.pieces().iter().copied());
-    Some(Curve::from_pieces(pieces.collect()))
 }
 
 /// How far past an edge the centre of a nose stands when it is clear of the metal, millimetres.

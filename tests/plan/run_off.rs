@@ -380,7 +380,7 @@ fn with_window(slope: f64, [from, to]: [f64; 2]) -> (Job, Face) {
     let mut job = job();
     let zone = |from: f64, to: f64| Zone { from: Length::mm(from), to: Length::mm(to) };
     job.zones = vec![zone(EDGES[0], from), zone(to, EDGES[1])];
-    job.runs_off = RunsOff { windows: vec![[from, to].map(Length::mm)], ..RunsOff::default() };
+    job.runs_off.windows = vec![[from, to].map(Length::mm)];
     let (low, high) = (6.0 * slope, 6.0 * slope + 1.5);
     let face = made_up::face(&[
         (EDGES[0], 0.0),
