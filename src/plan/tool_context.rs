@@ -255,11 +255,15 @@ impl<'a> ToolContext<'a> {
         Ok(stroke)
     }
 
-    /// Refuses a stroke that brings the tool near to the metal on the other side of a window beside its zone.
+    /// Refuses a stroke that brings the tool near to the metal on the other side of a window beside its zone, or over it.
     fn windows_are_wide(&self, stroke: &Stroke, zone: Zone) -> Result<(), PlanError> {
         for ([from, to], [behind, before]) in self.job.runs_off.windows.iter().zip(&self.beside_windows) {
-            let heights = if zone.to <= *from { behind } else { before };
-            if let Some((_, at)) = stroke.furthest_below(heights) {
+            let is_before = zone.to <= *from;
+            let heights = if is_before { behind } else { before };
+            let over = |x: &f64| if is_before { *x >= to.as_mm() } else { *x <= from.as_mm() };
+            let mut ends = stroke.pieces().flat_map(|piece| [piece.from().x, piece.to().x]);
+            let near = stroke.furthest_below(heights).map(|(_, at)| at).or_else(|| ends.find(over));
+            if let Some(at) = near {
                 return Err(PlanError::NarrowWindow {
                     tool: self.cutting.tool.name.clone(),
                     zone: [zone.from, zone.to],

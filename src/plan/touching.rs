@@ -200,8 +200,7 @@ fn sound(job: &Job, model: &WheelModel, r: f64) -> bool {
     let unseen = model.unwitnessed.iter().map(|u| u.stretch);
     let contested = model.contested.iter().map(|c| c.stretch);
     let listed = job.damage.iter().any(|d| near(d.from.as_mm(), d.to.as_mm()));
-    let window = job.runs_off.windows_mm().any(|[from, to]| near(from, to));
-    !listed && !window && !dents.chain(holes).chain(unseen).chain(contested).any(|s| near(s.from, s.to))
+    !listed && !dents.chain(holes).chain(unseen).chain(contested).any(|s| near(s.from, s.to))
 }
 
 /// Whether no keep-out lies over a radius.

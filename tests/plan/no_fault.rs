@@ -208,6 +208,15 @@ fn no_plausible_job_ends_in_a_fault_of_ours() {
     assert!(all.sound * 3 > all.tried, "only {} of {} sound", all.sound, all.tried);
 }
 
+/// The same where zones run off at windows between them too.
+#[test]
+fn no_job_with_windows_ends_in_a_fault_of_ours() {
+    let from = number("FROM_WINDOWS", shops::WITH_WINDOWS);
+    let all = each(from..from + number("CASES", 24), of_seed);
+    all.judge();
+    assert!(all.sound * 4 > all.tried, "only {} of {} sound", all.sound, all.tried);
+}
+
 /// What ended in a fault of ours once: rest that parts before may have left at an edge that a zone runs off, a floor between two walls with no radius on
 /// it, a holder that lets no pass go deeper, or only few places of it, and one that rests on what the passes before could not take. Then, over other
 /// faces: touch-offs beside walls, on a holder's corner and over a stroke that its holder kept off; fillets along the normal after earlier programs; rest and

@@ -181,3 +181,26 @@ fn a_gouge_beside_an_edge_is_as_deep_along_the_normal() {
         );
     }
 }
+
+/// A window so narrow that a way off may go as far as its middle is crossed at feed by nobody either.
+#[test]
+fn a_tool_that_is_fed_over_a_narrow_window_is_stopped() {
+    let mut job = job(1, 0, 60.0, 100.0);
+    job.zones.push(Zone { from: mm(106.0), to: mm(150.0) });
+    job.runs_off = RunsOff {
+        inner: Some(MetalEnd::LastReading),
+        outer: Some(MetalEnd::LastReading),
+        windows: vec![[mm(100.0), mm(106.0)]],
+    };
+    let face = face(&[(60.0, 0.0), (150.0, 0.0)]).with_windows(&[[100.0, 106.0]]).expect("a face");
+    let run = |strokes: &[[f64; 2]]| {
+        let pass = |script: Script, z: f64| {
+            strokes.iter().fold(script, |script, ends| script.pass(&ends.map(|x| (x, z))))
+        };
+        stops(&sweep(&pass(pass(Script::new(56.0, 50.0), 1.0).stop(), -0.1).movements, &job, &face))
+    };
+    let [start, off, on, end] = [60.0 - CLEAR, 100.0 + CLEAR, 106.0 - CLEAR, 150.0 + CLEAR];
+    assert_eq!(run(&[[start, off], [on, end]]), Vec::<String>::new());
+    let found = run(&[[start, end]]);
+    assert!(found.iter().any(|s| s.contains("fed low over the window")), "{found:?}");
+}
