@@ -147,17 +147,22 @@ fn operation_after(job: &Job, operation: &Operation, start: usize) -> Result<Ope
     let at = touch_off.at.as_mm();
     let before = operation.passes.get(..start).unwrap_or_default();
     let cuts = last_cuts(before.iter().filter(|p| p.kind != PassKind::Air));
-    let over_it = cuts.iter().any(|cut| cut.start() < at && at < cut.end());
-    if let (true, None, Some(met)) = (over_it, job.touching.setter, &operation.ground) {
+    let over_it = cuts.iter().find(|cut| cut.start() < at && at < cut.end());
+    if let (Some(over_it), None) = (over_it, job.touching.setter) {
         let outline = operation.tool.outline();
-        // Beside the cuts stands what nobody cut, which may hold a nose or an edge up.
-        let stands = cuts.iter().try_fold(met.surface().clone(), |stands, cut| {
-            let span = Span { from: cut.start(), to: cut.end() };
-            let left = envelope::erode(cut, &outline, [span.from, span.to])?;
-            Some(surface::replaced(&stands, &left, &[span]))
-        });
+        let left = |cut: &Curve| envelope::erode(cut, &outline, [cut.start(), cut.end()]);
+        let stands = match operation.ground.as_ref().map(TouchGround::surface) {
+            // Beside the cuts stands what nobody cut, which may hold a nose or an edge up.
+            Some(met) => cuts
+                .iter()
+                .try_fold(met.clone(), |stands, cut| {
+                    let span = Span { from: cut.start(), to: cut.end() };
+                    Some(surface::replaced(&stands, &left(cut)?, &[span]))
+                })
+                .map(|stands| envelope::lower(&stands, met)),
+            None => left(over_it),
+        };
         let Touch { z, contact } = stands
-            .map(|stands| envelope::lower(&stands, met.surface()))
             .and_then(|stands| TouchGround::new(&stands, &outline, job.touching.shim.as_mm()))
             .ok_or_else(|| PlanError::unreachable(&operation.tool, &job.zones))?
             .touch(at);
