@@ -136,3 +136,35 @@ fn semicolons_at_line_ends_and_blanks_before_lines_are_no_alarm() {
     }
     assert!(tried > 12, "{tried}");
 }
+
+/// Of fifty thousand single faults five passed: the S behind G97 lost, where the surface speed is said in feet, and the X of a flat arc.
+#[test]
+fn a_speed_in_feet_that_may_be_revolutions_and_an_arc_without_a_way_are_stopped() {
+    let tried = each(&["over-speed"], Rank::Stop, |lines, job| {
+        if !(job.control.unit_word.is_inch() && job.control.surface_speed) {
+            return Vec::new();
+        }
+        let without = |i: usize| {
+            let words = code(&lines[i]).split(' ').filter(|w| !w.starts_with('S'));
+            let mut lines = lines.to_vec();
+            lines[i] = words.collect::<Vec<_>>().join(" ");
+            lines
+        };
+        let held = |i: &usize| lines[..*i].iter().rev().any(|l| has(l, "G96"));
+        let alone = |l: &str| has(l, "G97") && code(l).contains(" S") && !code(l).contains(" M");
+        places(lines, alone).into_iter().filter(held).map(without).collect()
+    });
+    assert!(tried > 5, "{tried}");
+    let own = &at_controls()[0];
+    let lines: Vec<String> = own.parts[0].text.lines().map(str::to_owned).collect();
+    let z = |l: &String| code(l).split(' ').find_map(|w| w.strip_prefix('Z')?.parse::<f64>().ok());
+    let at = places(&lines, |l| has(l, "G01") && code(l).contains('X') && code(l).contains('Z'));
+    let told = |by: f64| {
+        let at = at[at.len() / 2];
+        let arc = format!("G03 Z{:.3} I1.804 K-4982.196", z(&lines[at]).expect("a height") + by);
+        let text = put(&lines, at + 1, &arc).join("\n") + "\n";
+        let report = prove_in(text.as_bytes(), &own.job, &job_and_face().1, &Circumstances::default());
+        report.findings().iter().any(|f| f.rule.id() == "arc-radii")
+    };
+    assert!(told(-0.001) && told(0.001));
+}

@@ -223,7 +223,7 @@ impl<'a> Interpreter<'a> {
         }
         let unit = self.unit_of_block(&commands);
         self.feed_mode(&commands);
-        self.spindle_mode(&commands);
+        self.spindle_mode(&commands, unit);
         self.limit(&commands);
         self.feed(&commands, unit);
         self.speed(&commands, unit);
@@ -261,8 +261,26 @@ impl<'a> Interpreter<'a> {
         }
     }
 
-    fn spindle_mode(&mut self, commands: &BlockCommands) {
+    /// G97 without S behind a surface speed: some controls go on at the speed that they had, others take the last S word for revolutions.
+    fn check_surface_as_revolutions(&mut self, mode: SpindleMode, commands: &BlockCommands, unit: Unit) {
+        let was_surface = self.state.spindle_mode == Some(SpindleMode::Surface);
+        let turns = commands.turning.unwrap_or(self.state.turning) != Turning::Off;
+        if !(mode == SpindleMode::Revolutions && was_surface && turns && commands.s.is_none()) {
+            return;
+        }
+        let Some(word) = self.state.surface.map(|surface| surface / unit.surface_in_mm()) else { return };
+        if word > self.set.speed_limit() + RPM_ROUNDING {
+            let what = format!(
+                "G97 without S: some controls take the S of the surface speed for revolutions, {word:.0} rpm; machine and wheel may turn {:.0} rpm",
+                self.set.speed_limit()
+            );
+            self.note(ProgramRule::OverSpeed, what);
+        }
+    }
+
+    fn spindle_mode(&mut self, commands: &BlockCommands, unit: Unit) {
         let Some(mode) = commands.spindle_mode else { return };
+        self.check_surface_as_revolutions(mode, commands, unit);
         if self.state.spindle_mode != Some(mode) {
             self.state.speed = None;
             self.state.surface = None;

@@ -135,6 +135,14 @@ impl Interpreter<'_> {
         if swept > std::f64::consts::PI {
             self.note(ProgramRule::LongArc, format!("the arc turns {:.1} degrees", swept.to_degrees()));
         }
+        // Ends on one ray from the centre, which only its rounding parts: a control may see no way between them, or a full turn.
+        let way = swept.min(std::f64::consts::TAU - swept) * from.distance(centre);
+        if way < from.distance(to) / 2.0 {
+            self.note(
+                ProgramRule::ArcRadii,
+                "the arc ends on the line from its centre to its start: a control may go a full turn",
+            );
+        }
         self.check_arc_limits([from, to], centre, swept);
         for piece in arc::pieces(from, to, centre, turn) {
             self.push_movement(MovementKind::Feed, piece);
