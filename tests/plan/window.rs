@@ -224,8 +224,8 @@ fn a_window_too_narrow_for_the_tool_is_the_reason() {
             }
         }
     }
-    // Two noses of 1.2 mm wide, a millimetre clear, and what the way off takes: less than that no window may be.
-    assert!(served.iter().all(|width| *width > 2.0 * 1.2 + 1.0), "{served:?}");
+    // Clear of its edge a nose of 1.2 mm has its middle 1.7 mm past it, and that lies in the window. Up a ridge it lifts itself, and needs little more.
+    assert!(served.iter().all(|width| *width > 1.2 + 0.5), "{served:?}");
     assert_eq!(served.iter().filter(|width| **width >= 12.0).count(), sides.len());
 }
 
