@@ -106,8 +106,8 @@ fn bounded(from: impl Read, most: Most) -> io::Result<Vec<u8>> {
     if u64::try_from(bytes.len()).unwrap_or(u64::MAX) > most.bytes {
         return beyond(format!("{} MB", most.bytes >> 20));
     }
-    let ends = |mark: u8| bytes.iter().filter(|b| **b == mark).count();
-    if most.lines < bytes.len() && ends(b'\n').max(ends(b'\r')) > most.lines {
+    let parts = |mark: u8| bytes.split(|b| *b == mark).skip(1).count();
+    if most.lines < bytes.len() && parts(b'\n').max(parts(b'\r')) > most.lines {
         return beyond(format!("{} lines", most.lines));
     }
     Ok(bytes)

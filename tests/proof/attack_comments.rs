@@ -125,7 +125,7 @@ fn semicolons_at_line_ends_and_blanks_before_lines_are_no_alarm() {
         let ended = each_line(&|l| if l == "%" { l.to_owned() } else { format!("{l};") });
         let indented = each_line(&|l| if l == "%" { l.to_owned() } else { format!("  {l}") });
         // A program that grows beyond the memory, and a line beyond the width, are said so.
-        let grows = |id: &&str| *id != "large-program" && !(*id == "mixed-line-ends");
+        let grows = |id: &&str| !["large-program", "mixed-line-ends"].contains(id);
         let of = |text: &str| rules(text).into_iter().filter(grows).collect::<Vec<_>>();
         assert_eq!(of(&ended), before, "{}: semicolons", own.name);
         if longest + 2 <= own.job.control.longest_line {
