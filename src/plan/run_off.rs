@@ -155,6 +155,17 @@ pub(super) fn bridged_face(face: &Curve, job: &Job) -> Curve {
     })
 }
 
+/// The zone in which a place lies, and at which of its ends the place runs off: where the metal does, as its zone.
+#[must_use]
+pub(super) fn of_place(job: &Job, place: Span, face: Span) -> (usize, [bool; 2]) {
+    let holds = |zone: &Zone| zone.from.as_mm() < place.to && place.from < zone.to.as_mm();
+    let index = job.zones.iter().position(holds).unwrap_or(0);
+    let [inner, outer] = job.zone_runs_off(index);
+    let all = Span { from: f64::NEG_INFINITY, to: f64::INFINITY };
+    let zone = job.zones.get(index).map_or(all, surface::span_of);
+    (index, [inner && place.from <= zone.from.max(face.from), outer && place.to >= zone.to.min(face.to)])
+}
+
 /// How far past an edge the centre of a nose stands when it is clear of the metal, millimetres.
 #[must_use]
 pub(super) const fn beyond(nose_radius: f64) -> f64 {

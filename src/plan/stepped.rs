@@ -8,9 +8,12 @@
 //!
 //! A path that turns back over such a radius stays whole, and its outermost place sets its speed. Radii are those of the nose centre.
 
+use super::approach::LONGEST_LEAD;
+use super::passes::Cutting;
+use super::run_off;
 use super::{Motion, Pass, PlanError, Role};
 use crate::geometry::{Arc, Grid, Piece, Point};
-use crate::job::{Control, Tool};
+use crate::job::{Control, Job, Tool};
 use crate::units::{Length, SpindleSpeed, SurfaceSpeed};
 
 /// How far the surface speed may fall under the plan's between two radii, as a share, except where the spindle limit holds. The rest of 5 % is
@@ -155,6 +158,29 @@ fn changes_at_share(
     changes.reverse();
     changes
 }
+
+/// Where a fixed spindle speed changes: where a person says, else at as few radii as its share of the surface speed allows.
+pub(super) fn speed_changes(job: &Job, cutting: &Cutting<'_>, limit: SpindleSpeed, grid: &Grid) -> Vec<f64> {
+    if job.control.surface_speed {
+        return Vec::new();
+    }
+    if cutting.speed_changes.is_empty() {
+        let inner = job.zones.iter().map(|z| z.from.as_mm()).fold(f64::INFINITY, f64::min);
+        let outer = job.zones.iter().map(|z| z.to.as_mm()).fold(0.0, f64::max);
+        let most = job.control.traits.speed_steps;
+        // Past an edge that a zone runs off the nose goes until it is clear.
+        let [first, last] = job.runs_off.edges([inner, outer]);
+        let beyond = BEYOND_ZONE.max(run_off::beyond(cutting.tool.nose_radius.as_mm()) + LONGEST_LEAD);
+        let radii = [inner.min(first) - beyond, outer.max(last) + beyond];
+        return change_radii(cutting.surface_speed, limit, grid, radii, most);
+    }
+    let mut changes: Vec<f64> = cutting.speed_changes.iter().map(|r| grid.nearest_x(r.as_mm())).collect();
+    changes.sort_by(f64::total_cmp);
+    changes
+}
+
+/// How far a stroke runs beyond its zone with its leads and the width of most noses, millimetres; one speed serves for that too.
+const BEYOND_ZONE: f64 = 4.0;
 
 /// A piece cut at the radii that it crosses, at heights rounded up to the grid; one that turns back over a radius stays whole,
 /// and its outermost place sets its speed. So does an arc of which the control would not read the parts, whose ends lie beside its circle.

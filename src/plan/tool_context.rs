@@ -1,8 +1,6 @@
 //! One tool at one wheel: the strokes it makes over the zones, the motions between them, and what a pass costs.
 
-use super::approach::{
-    ClearHeights, InflatedFace, LONGEST_LEAD, LeadSpace, keep_out_heights, unmeasured_heights,
-};
+use super::approach::{ClearHeights, InflatedFace, LeadSpace, keep_out_heights, unmeasured_heights};
 use super::arc_limits::{self, split_arcs};
 use super::corners::{self, Evidence};
 use super::figures::Conditions;
@@ -10,7 +8,7 @@ use super::motion_builder::MotionBuilder;
 use super::passes::{Cutting, ROOM};
 use super::run_off;
 use super::spindle::{SpindleLaw, moment};
-use super::stepped::{change_radii, step_speeds};
+use super::stepped::{speed_changes, step_speeds};
 use super::surface::{self, Span};
 use super::{Figures, Motion, Pass, PassKind, PlanError, Role};
 use crate::diagnostics::{Finding, Place, PlanRule};
@@ -180,19 +178,7 @@ impl<'a> ToolContext<'a> {
     pub fn strokes_at(&self, path: &Curve, places: &[Span]) -> Result<Vec<Stroke>, PlanError> {
         let stroke = |place: &Span| {
             let zone = Zone { from: Length::mm(place.from), to: Length::mm(place.to) };
-            let holds = |z: &Zone| z.from.as_mm() < place.to && place.from < z.to.as_mm();
-            let i = self.job.zones.iter().position(holds).unwrap_or(0);
-            let [inner, outer] = self.job.zone_runs_off(i);
-            let ends = self
-                .job
-                .zones
-                .get(i)
-                .map_or([f64::NEG_INFINITY, f64::INFINITY], |z| [z.from, z.to].map(Length::as_mm));
-            // A place that ends where the metal does runs off it too.
-            let runs_off = [
-                inner && place.from <= ends[0].max(self.face.from),
-                outer && place.to >= ends[1].min(self.face.to),
-            ];
+            let (i, runs_off) = run_off::of_place(self.job, *place, self.face);
             self.stroke(path, (i, zone, runs_off), None, None)
         };
         places.iter().map(stroke).collect()
@@ -593,29 +579,6 @@ impl Stroke {
         std::iter::once(&self.lead_in).chain(&self.cut).chain(std::iter::once(&self.lead_out))
     }
 }
-
-/// Where a fixed spindle speed changes: where a person says, else at as few radii as its share of the surface speed allows.
-fn speed_changes(job: &Job, cutting: &Cutting<'_>, limit: SpindleSpeed, grid: &Grid) -> Vec<f64> {
-    if job.control.surface_speed {
-        return Vec::new();
-    }
-    if cutting.speed_changes.is_empty() {
-        let inner = job.zones.iter().map(|z| z.from.as_mm()).fold(f64::INFINITY, f64::min);
-        let outer = job.zones.iter().map(|z| z.to.as_mm()).fold(0.0, f64::max);
-        let most = job.control.traits.speed_steps;
-        // Past an edge that a zone runs off the nose goes until it is clear.
-        let [first, last] = job.runs_off.edges([inner, outer]);
-        let beyond = BEYOND_ZONE.max(run_off::beyond(cutting.tool.nose_radius.as_mm()) + LONGEST_LEAD);
-        let radii = [inner.min(first) - beyond, outer.max(last) + beyond];
-        return change_radii(cutting.surface_speed, limit, grid, radii, most);
-    }
-    let mut changes: Vec<f64> = cutting.speed_changes.iter().map(|r| grid.nearest_x(r.as_mm())).collect();
-    changes.sort_by(f64::total_cmp);
-    changes
-}
-
-/// How far a stroke runs beyond its zone with its leads and the width of most noses, millimetres; one speed serves for that too.
-const BEYOND_ZONE: f64 = 4.0;
 
 /// The direction in which a piece runs at one of its points.
 fn tangent(piece: &Piece, at: Point) -> Point {

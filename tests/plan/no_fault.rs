@@ -199,22 +199,24 @@ fn of_seed(seed: u64, tally: &mut Tally) {
     });
 }
 
-/// Shops and jobs of all kinds, some of which are refused for a reason of their own.
-#[test]
-fn no_plausible_job_ends_in_a_fault_of_ours() {
-    let from = number("FROM", shops::OTHER_FACES);
+/// Shops and jobs from a seed on, some of which are refused for a reason of their own; one in so many at least is sound.
+fn drawn(name: &str, otherwise: u64, one_in: usize) {
+    let from = number(name, otherwise);
     let all = each(from..from + number("CASES", 24), of_seed);
     all.judge();
-    assert!(all.sound * 3 > all.tried, "only {} of {} sound", all.sound, all.tried);
+    assert!(all.sound * one_in > all.tried, "only {} of {} sound", all.sound, all.tried);
+}
+
+/// Of all kinds.
+#[test]
+fn no_plausible_job_ends_in_a_fault_of_ours() {
+    drawn("FROM", shops::OTHER_FACES, 3);
 }
 
 /// The same where zones run off at windows between them too.
 #[test]
 fn no_job_with_windows_ends_in_a_fault_of_ours() {
-    let from = number("FROM_WINDOWS", shops::WITH_WINDOWS);
-    let all = each(from..from + number("CASES", 24), of_seed);
-    all.judge();
-    assert!(all.sound * 4 > all.tried, "only {} of {} sound", all.sound, all.tried);
+    drawn("FROM_WINDOWS", shops::WITH_WINDOWS, 4);
 }
 
 /// What ended in a fault of ours once: rest that parts before may have left at an edge that a zone runs off, a floor between two walls with no radius on
