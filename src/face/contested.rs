@@ -144,6 +144,8 @@ pub(super) struct CommonShape {
     pub relative: Vec<f64>,
     /// Depth common to all, if the feet tell it, with its standard error.
     pub common: Option<(f64, f64)>,
+    /// Of each fine bin, whether the shape stands out of its noise there, or it lies between the feet of the deepest place.
+    pub damaged: Vec<bool>,
     /// Share of the differences' squares that one shape explains.
     pub explained: f64,
     /// Standard error of each relative depth.
@@ -202,12 +204,12 @@ impl CommonShape {
             .collect();
         let odd: Vec<f64> = (0..fine.grid.len).map(|j| scaled(along(&fine.odd, j))).collect();
         let even: Vec<f64> = (0..fine.grid.len).map(|j| scaled(along(&fine.even, j))).collect();
-        let feet = support(&fine.grid, &shape, &odd, &even, stretch);
+        let (feet, damaged) = support(&fine.grid, &shape, &odd, &even, stretch);
         let shape_noise = noise / deepest;
         let noise = noise / (lines.len() as f64).sqrt();
         let series = Series { grid: &fine.grid, mean: &mean, shape: &shape, noise, shape_noise };
         let common = feet::common_depth(&series, feet);
-        Some(Self { lines, relative, common, explained, error })
+        Some(Self { lines, relative, common, damaged, explained, error })
     }
 
     /// Depth of the least damaged line by the feet, with its standard error.
@@ -236,8 +238,8 @@ fn first_direction(products: &Symmetric) -> Option<Vec<f64>> {
     (length > 0.0).then(|| v.iter().map(|x| x / length).collect())
 }
 
-/// Where the shape stands out of its noise: the feet of the damage.
-fn support(grid: &Grid, shape: &[f64], odd: &[f64], even: &[f64], stretch: Stretch) -> Stretch {
+/// Where the shape stands out of its noise: the feet of the damage, and every bin between them or like them.
+fn support(grid: &Grid, shape: &[f64], odd: &[f64], even: &[f64], stretch: Stretch) -> (Stretch, Vec<bool>) {
     // Noise of the shape, from the differences of its halves.
     let mut apart: Vec<f64> =
         odd.iter().zip(even).map(|(a, b)| (a - b) / 2.0).filter(|d| d.is_finite()).collect();
@@ -259,7 +261,8 @@ fn support(grid: &Grid, shape: &[f64], odd: &[f64], even: &[f64], stretch: Stret
     let to = (deepest + 1..grid.len)
         .find(|&j| quiet(j, Some(j + 1).filter(|k| *k < grid.len)))
         .unwrap_or(grid.len - 1);
-    Stretch { from: grid.at(from), to: grid.at(to) }
+    let damaged = (0..grid.len).map(|j| (from..=to).contains(&j) || plain(j)).collect();
+    (Stretch { from: grid.at(from), to: grid.at(to) }, damaged)
 }
 
 /// A mean of the shape over three bins this many standard errors above nothing is damage.

@@ -37,6 +37,8 @@ const BELOW_A_LINE: f64 = 0.02;
 const BELOW_OVER: usize = 4;
 /// Damage that fades away is seen up to this share of its width before its foot.
 const FADES: f64 = 0.06;
+/// Readings no more than so many fine bins apart belong to one run: 1.5 mm, and what is longer has no metal.
+const MOST_BETWEEN: usize = 6;
 /// Fewer bins tell no noise.
 const FEW_BINS: usize = 20;
 /// No mean of a few readings is known better, millimetres: texture.
@@ -291,8 +293,19 @@ impl Fit<'_> {
         upper
     }
 
-    /// The face where all lines are damaged: the mix of the lines in which the common shape falls out.
+    /// The face where all lines are damaged: the mix of the lines in which the common shape falls out. Beyond the shape, where the
+    /// lines differ by no more than noise, they are sound: on a wall, where places err, the mix would draw out what they differ by.
     fn all_round(stretch: Stretch, fine: &Fine, shape: &CommonShape, account: Contested) -> Settled {
+        let inside = |j: &usize| stretch.holds(fine.grid.at(*j)) && shape.damaged.get(*j) == Some(&true);
+        let places: Vec<f64> = (0..fine.grid.len).filter(inside).map(|j| fine.grid.at(j)).collect();
+        let stretch = match (places.first(), places.last()) {
+            (Some(from), Some(to)) => Stretch {
+                from: stretch.from.max(from - contested::FINE),
+                to: stretch.to.min(to + contested::FINE),
+            },
+            _ => stretch,
+        };
+        let account = Contested { stretch, ..account };
         let common = shape.common.map_or(0.0, |c| c.0);
         let squares: f64 = shape.relative.iter().map(|d| d * d).sum();
         let lines = shape.lines.len() as f64;
@@ -355,7 +368,7 @@ impl Fit<'_> {
         let both = |k: usize| -> Vec<f64> {
             let together: Vec<(f64, f64)> =
                 even[k].iter().zip(&odd[k]).map(|(a, b)| (a.0 + b.0, a.1 + b.1)).collect();
-            let heights = mean(&together);
+            let heights = between_clumps(mean(&together));
             // The readings' mean place is seldom the middle of the bin, and a foot is steep.
             let slope = |j: usize| {
                 let at = |i: Option<usize>| i.and_then(|i| heights.get(i)).copied().unwrap_or(f64::NAN);
@@ -377,9 +390,19 @@ impl Fit<'_> {
             .flat_map(|(a, b)| a.iter().zip(b).map(|(a, b)| (a - b) / 2.0))
             .filter(|d| d.is_finite())
             .collect();
-        let usual = self.noise / contested::FINE_READINGS.sqrt();
-        let bin_noise =
-            if apart.len() < FEW_BINS { usual } else { sigma_about_zero(&mut apart).unwrap_or(usual) };
+        // What is drawn between clumps of readings tells nothing anew: of fewer readings every bin knows less.
+        let weights = || halves.iter().flatten().flatten().map(|cell| cell.1);
+        let bins = (len * self.lines.len()) as f64;
+        let a_bin =
+            (weights().sum::<f64>() / bins).clamp(1.0 / MOST_BETWEEN as f64, contested::FINE_READINGS);
+        let seen = all.iter().flatten().filter(|z| z.is_finite()).count() as f64;
+        let read = bins_read(&halves) as f64;
+        let usual = self.noise / a_bin.sqrt();
+        let bin_noise = if apart.len() < FEW_BINS {
+            usual
+        } else {
+            sigma_about_zero(&mut apart).map_or(usual, |noise| noise * (seen / read.max(1.0)).sqrt())
+        };
         Fine {
             bin_noise: bin_noise.max(LEAST_NOISE),
             all,
@@ -501,6 +524,25 @@ fn below_a_line(fine: &Fine, shape: &CommonShape, replaced: &[(f64, f64, f64)]) 
             .collect();
         over.windows(BELOW_OVER).any(|w| w.iter().sum::<f64>() / w.len() as f64 > BELOW_A_LINE + 4.0 * noise)
     })
+}
+
+/// Bins in which a line has readings.
+fn bins_read(halves: &[Vec<Vec<(f64, f64)>>; 2]) -> usize {
+    let [even, odd] = halves;
+    even.iter().flatten().zip(odd.iter().flatten()).filter(|(a, b)| a.1 + b.1 > 0.0).count()
+}
+
+/// Heights of a line, drawn straight over bins that a hurried hand left empty between its readings.
+fn between_clumps(mut heights: Vec<f64>) -> Vec<f64> {
+    let known: Vec<usize> = (0..heights.len()).filter(|&j| heights[j].is_finite()).collect();
+    for pair in known.windows(2) {
+        let &[a, b] = pair else { continue };
+        if b - a <= MOST_BETWEEN {
+            let rise = (heights[b] - heights[a]) / (b - a) as f64;
+            (a + 1..b).for_each(|j| heights[j] = heights[a] + rise * (j - a) as f64);
+        }
+    }
+    heights
 }
 
 /// The mean of depths weighted by what each is worth, with their mean error: they stand on the same readings.

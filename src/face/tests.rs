@@ -234,6 +234,62 @@ fn rash_that_differs_from_line_to_line_is_damage_all_round_unless_it_is_to_be_le
     assert!(left.contested.iter().all(|c| c.decided == Decision::AsTold), "{:?}", left.contested);
 }
 
+/// A hurried hand leaves clumps of readings with half a millimetre and more between them: a line of that kind crosses a scrape too.
+#[test]
+fn a_scrape_on_a_line_that_a_hand_hurried_over_is_damage() {
+    for damaged in 0..3_u32 {
+        let at = |k: u32| 0.3 + TAU * f64::from(k) / 3.0;
+        let scrape = dent(166.0, 172.0, 0.16);
+        let surface =
+            |r: f64, angle: f64| tilted(r, angle) - if angle == at(damaged) { scrape(r) } else { 0.0 };
+        let mut lines = lines(3, &surface);
+        for (k, line) in lines.iter_mut().enumerate() {
+            // Clumps of 0.2 mm, 0.5 mm to 0.8 mm apart.
+            let clump = 0.7 + 0.15 * k as f64;
+            line.readings.retain(|r| (r.x / clump).fract() * clump < 0.2);
+        }
+        let model = model(&lines);
+        assert!(model.unexplained.is_empty(), "line {damaged}: {:?}", model.unexplained);
+        let found: Vec<_> = model.damage.iter().filter(|d| d.depth > 0.05).collect();
+        let [found] = found.as_slice() else { panic!("line {damaged}: {:?}", model.damage) };
+        assert_eq!(found.line, Some(damaged as usize));
+        assert!((found.depth - 0.16).abs() < 0.02, "line {damaged}: {found:?}");
+        assert!(
+            at_99(&errors(&model, &tilted)) < 0.02,
+            "line {damaged}: {}",
+            at_99(&errors(&model, &tilted))
+        );
+    }
+}
+
+/// Rash all round that begins at the head of a wall, read with places that err: the wall stays where the lines have it.
+#[test]
+fn rash_at_the_head_of_a_wall_leaves_the_wall_alone() {
+    let (mut worst, mut over) = (0.0_f64, 0.0_f64);
+    for seed in 0..12_u64 {
+        let rash = dent(206.0, 213.0, 0.11);
+        let surface = |r: f64, at: f64| tilted(r, at) - rash(r) * (1.0 + 0.3 * (at - 0.5).cos());
+        let mut lines = lines(3, &surface);
+        for (k, line) in lines.iter_mut().enumerate() {
+            let (at, seed) = (line.at, 1000 + 10 * seed + k as u64);
+            for (i, r) in line.readings.iter_mut().enumerate() {
+                r.z = surface(r.x + 0.03 * noise(seed + 500, i), at) + NOISE * noise(seed, i);
+            }
+        }
+        let listed =
+            [ListedDamage { stretch: Stretch { from: 205.5, to: 213.4 }, depth: 0.16, sector: None }];
+        let given = Measurement { lines: &lines, zones: &ZONES, listed: &listed, ..Measurement::default() };
+        let model = fit(&given).unwrap();
+        over = model.unexplained.iter().map(|u| u.size).fold(over, f64::max);
+        for r in (0..30).map(|i| 203.0 + 0.1 * f64::from(i)) {
+            let slope = (face(r + 0.01) - face(r - 0.01)) / 0.02;
+            worst = worst.max(((model.face_at(r) - face(r)) / slope.hypot(1.0)).abs());
+        }
+    }
+    assert!(over < 0.05, "a line stands {over:.3} mm over the face");
+    assert!(worst < 0.05, "the wall is {worst:.3} mm off along its normal");
+}
+
 /// A dip that is the same on all lines is shape, unless the job lists damage there or asks to mend it.
 #[test]
 fn a_dip_on_all_lines_is_shape_until_somebody_says_that_it_is_damage() {

@@ -46,6 +46,12 @@ impl Grid {
         ((x - self.x0) / self.dx - ON_GRID).ceil() * self.dx + self.x0
     }
 
+    /// The greatest radius on the grid that is not above `x`.
+    #[must_use]
+    pub fn x_not_above(&self, x: f64) -> f64 {
+        ((x - self.x0) / self.dx + ON_GRID).floor() * self.dx + self.x0
+    }
+
     /// The lowest height on the grid that is not below `z`.
     #[must_use]
     pub fn z_not_below(&self, z: f64) -> f64 {

@@ -179,20 +179,18 @@ impl ClearHeights {
         Some(clear)
     }
 
-    /// Clear of what may stand beyond the edges of the face too, as high as it ends, at the ends where tools run off; none as of [`Self::new`].
+    /// Clear of what may stand beyond the ends of the measured face too, as high as it ends; none as of [`Self::new`].
     #[must_use]
-    pub fn above_edges(
+    pub fn above_ends(
         mut self,
         face: &InflatedFace,
-        runs_off: [bool; 2],
         clearance: f64,
         tool: &Outline,
         over: Span,
     ) -> Option<Self> {
         let [first, last] = face.end_heights;
         let ends = [Point::new(face.face.from, first), Point::new(face.face.to, last)];
-        let tops = beside(ends, over).into_iter().zip(runs_off).filter(|(_, runs_off)| *runs_off);
-        for (top, _) in tops {
+        for top in beside(ends, over) {
             self.stay_above(&top, clearance, tool, over)?;
         }
         Some(self)
@@ -246,6 +244,9 @@ fn under_holder(surface: &Curve, clearance: f64, tool: &Outline, over: Span) -> 
     above(&surface.raised(clearance), &wide, over)
 }
 
+/// A tool that comes this near to the side of a keep-out is in it, millimetres: one that stands beside it to the bit is not clear of it.
+const AS_INSIDE: f64 = 1e-6;
+
 /// The lowest path of a tool over a surface; none where it meets the surface nowhere.
 fn above(surface: &Curve, tool: &Outline, over: Span) -> Option<Curve> {
     envelope::dilate(surface, tool, [over.from, over.to])
@@ -283,8 +284,8 @@ fn beside([start, end]: [Point; 2], over: Span) -> [Curve; 2] {
 fn tops(keep_out: &KeepOut) -> impl Iterator<Item = Curve> + use<> {
     let outline = keep_out.outline().orient(Direction::Default);
     let edges: Vec<_> = outline.exterior().lines().filter(|edge| edge.end.x < edge.start.x).collect();
-    let point = |c: Coord| Point::new(c.x, c.y);
-    edges
-        .into_iter()
-        .map(move |edge| Curve::from_pieces(vec![Piece::line(point(edge.end), point(edge.start))]))
+    let point = |c: Coord, wider: f64| Point::new(c.x + wider, c.y);
+    edges.into_iter().map(move |edge| {
+        Curve::from_pieces(vec![Piece::line(point(edge.end, -AS_INSIDE), point(edge.start, AS_INSIDE))])
+    })
 }

@@ -2,7 +2,7 @@
 
 use super::PlanError;
 use super::passes::{ROOM, cutting};
-use super::rest::{RestPasses, rest_passes};
+use super::rest::{RestPasses, RestPlace, rest_passes};
 use super::run_off;
 use super::surface::{self, Aim, Span};
 use crate::face::Taken;
@@ -55,8 +55,8 @@ pub struct PassPath {
     pub total: Length,
     /// The lowest path of the front point that cuts nothing below what the pass aims at, with room beyond the face at both ends.
     pub path: Curve,
-    /// The radii between which it cuts, where that is not every zone.
-    pub only_at: Option<Vec<Span>>,
+    /// The places at which it cuts, where that is not every zone.
+    pub only_at: Option<Vec<RestPlace>>,
     /// Volume of its chips, cubic millimetres, where that is not a ring of its depth over the zones.
     pub chips: Option<f64>,
 }

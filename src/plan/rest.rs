@@ -40,6 +40,15 @@ pub(super) struct RestPasses {
     pub left: Curve,
 }
 
+/// A place at which a rest pass cuts.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct RestPlace {
+    /// The radii between which it takes metal.
+    pub metal: Span,
+    /// Where along its path the end of an edge takes metal while its nose stands elsewhere, as far as it does.
+    pub along: Option<Span>,
+}
+
 /// What is the same for all rest passes.
 struct RestWork<'a> {
     job: &'a Job,
@@ -95,7 +104,8 @@ pub(super) fn rest_passes(
         }
         let chips = open.iter().map(|span| volume(&left, &after, *span)).sum();
         let depth = PassDepth { kind: PassKind::Rest, depth };
-        passes.push(PassPath { depth, total, path, only_at: Some(open.clone()), chips: Some(chips) });
+        let only_at = Some(work.run_at(&path, &left, &open)?);
+        passes.push(PassPath { depth, total, path, only_at, chips: Some(chips) });
         left = after;
         open.retain(|span| most_above(&left, &work.reached, *span) > tolerance);
     }
@@ -133,6 +143,27 @@ impl RestWork<'_> {
         let aimed = envelope::higher(&low, &self.reached);
         // Where the tool may leave no less than what stands, that stays.
         surface::replaced(surface, &envelope::lower(&aimed, surface), places)
+    }
+
+    /// Where a path over a surface is run to take its metal at some places. Where edges end at a holder, the end of one may take metal that no nose
+    /// comes near: every stretch of the path that lies below where the tool would touch nothing is run with the place whose stretch is nearest.
+    fn run_at(&self, path: &Curve, standing: &Curve, places: &[Span]) -> Result<Vec<RestPlace>, PlanError> {
+        let mut out: Vec<RestPlace> = places.iter().map(|&metal| RestPlace { metal, along: None }).collect();
+        let outline = self.tool.outline();
+        if outline.holder.is_none() {
+            return Ok(out);
+        }
+        let touching = envelope::dilate(standing, &outline, [path.start(), path.end()])
+            .ok_or_else(|| PlanError::unreachable(self.tool, &self.job.zones))?;
+        for [from, to] in envelope::stretches_above(&touching, path, NOTHING) {
+            let beside = |place: &RestPlace| (place.metal.from - to).max(from - place.metal.to);
+            let nearest = out.iter_mut().min_by(|a, b| beside(a).total_cmp(&beside(b)));
+            if let Some(place) = nearest {
+                let own = Span { from, to };
+                place.along = Some(place.along.map_or(own, |along| along.and(own)));
+            }
+        }
+        Ok(out)
     }
 
     fn path(&self, aim: &Curve, standing: &Curve) -> Result<Curve, PlanError> {

@@ -26,6 +26,14 @@ pub struct Span {
     pub to: f64,
 }
 
+impl Span {
+    /// Both, with what lies between them.
+    #[must_use]
+    pub const fn and(self, other: Self) -> Self {
+        Self { from: self.from.min(other.from), to: self.to.max(other.to) }
+    }
+}
+
 /// Where passes go down, and which way.
 #[derive(Debug, Clone, Copy)]
 pub struct Aim<'a> {

@@ -6,6 +6,7 @@ use super::corners::{self, Evidence};
 use super::figures::Conditions;
 use super::motion_builder::MotionBuilder;
 use super::passes::{Cutting, ROOM};
+use super::rest::RestPlace;
 use super::run_off;
 use super::spindle::{SpindleLaw, moment};
 use super::stepped::{speed_changes, step_speeds};
@@ -111,7 +112,7 @@ impl<'a> ToolContext<'a> {
         let clearance = job.machine.clearance.as_mm();
         let unreachable = || PlanError::unreachable(tool, &job.zones);
         let clear = ClearHeights::new(inflated, &job.keep_out, clearance, &outline, over)
-            .and_then(|clear| clear.above_edges(inflated, ends_there, clearance, &outline, over))
+            .and_then(|clear| clear.above_ends(inflated, clearance, &outline, over))
             .ok_or_else(unreachable)?;
         let needed = clear.between(around.from.min(park.x), around.to.max(park.x));
         if park.z < needed {
@@ -169,17 +170,18 @@ impl<'a> ToolContext<'a> {
             let known = like.and_then(|(strokes, deeper)| {
                 Some(strokes.get(i)?.fitted.moved(-deeper.as_mm(), &self.grid))
             });
-            self.stroke(path, (i, *zone, self.job.zone_runs_off(i)), known, self.errors)
+            self.stroke(path, (i, *zone, self.job.zone_runs_off(i)), None, known, self.errors)
         };
         self.job.zones.iter().enumerate().map(stroke).collect()
     }
 
-    /// The strokes of a pass that cuts only between some radii, one for each. Another pass goes over them, so it keeps every corner of its path.
-    pub fn strokes_at(&self, path: &Curve, places: &[Span]) -> Result<Vec<Stroke>, PlanError> {
-        let stroke = |place: &Span| {
-            let zone = Zone { from: Length::mm(place.from), to: Length::mm(place.to) };
-            let (i, runs_off) = run_off::of_place(self.job, *place, self.face);
-            self.stroke(path, (i, zone, runs_off), None, None)
+    /// The strokes of a pass that cuts only at some places, one for each. Another pass goes over them, so it keeps every corner of its path.
+    pub fn strokes_at(&self, path: &Curve, places: &[RestPlace]) -> Result<Vec<Stroke>, PlanError> {
+        let stroke = |place: &RestPlace| {
+            let RestPlace { metal: Span { from, to }, along } = *place;
+            let zone = Zone { from: Length::mm(from), to: Length::mm(to) };
+            let (i, runs_off) = run_off::of_place(self.job, place.metal, self.face);
+            self.stroke(path, (i, zone, runs_off), along, None, None)
         };
         places.iter().map(stroke).collect()
     }
@@ -188,6 +190,7 @@ impl<'a> ToolContext<'a> {
         &self,
         path: &Curve,
         (index, zone, runs_off): (usize, Zone, [bool; 2]),
+        along: Option<Span>,
         known: Option<Fitted>,
         errors: Option<&StandardErrors>,
     ) -> Result<Stroke, PlanError> {
@@ -195,8 +198,11 @@ impl<'a> ToolContext<'a> {
         let wanted = surface::span_of(&zone);
         let unreachable =
             || PlanError::Unreachable { tool: self.cutting.tool.name.clone(), from: zone.from, to: zone.to };
-        let window = run_off::window(path, tool, wanted, runs_off)
-            .map(|w| Span { from: self.grid.nearest_x(w.from), to: self.grid.nearest_x(w.to) })
+        // Inward: a step further the path may climb as steeply as an edge, and what it left there the next pass would take with its own depth.
+        let touched = run_off::window(path, tool, wanted, runs_off);
+        let window = along
+            .map_or(touched, |along| touched.map_or(Some(along), |own| Some(own.and(along))))
+            .map(|w| Span { from: self.grid.x_not_below(w.from), to: self.grid.x_not_above(w.to) })
             .filter(|w| w.to - w.from > 2.0 * self.grid.dx)
             .ok_or_else(unreachable)?;
         let clear = run_off::clear(runs_off, index, self.face, tool, self.job);
@@ -476,7 +482,11 @@ impl<'a> ToolContext<'a> {
         for stroke in self.as_run(strokes) {
             let (start, end) =
                 (stroke.lead_in.from().shifted(0.0, lift), stroke.lead_out.to().shifted(0.0, lift));
-            let hop = clear(builder.at.x, start.x).max(builder.at.z).max(start.z);
+            let mut hop = clear(builder.at.x, start.x).max(builder.at.z).max(start.z);
+            if (builder.at.x, builder.at.z) == (start.x, hop) {
+                // One stroke begins where the other ended: without a rapid between the tool would be fed from the one into the other.
+                hop = self.grid.z_not_below(hop + self.job.machine.clearance.as_mm());
+            }
             if hop > self.park.z {
                 let dz = self.cutting.tool.point_offset().1;
                 let (park, needed) = (Length::mm(self.park.z + dz), Length::mm(hop + dz));

@@ -144,11 +144,11 @@ impl Metal {
         (0..self.len()).map(low).collect()
     }
 
-    /// Heights over all radii lowered by a depth everywhere in the zones.
+    /// Heights over all radii lowered by a depth, which may depend on the radius, everywhere in the zones.
     #[must_use]
-    pub fn lowered_by(&self, heights: &[f64], depth: f64) -> Vec<f64> {
+    pub fn lowered_by(&self, heights: &[f64], depth: &dyn Fn(f64) -> f64) -> Vec<f64> {
         let points: Vec<Point> = self.radii.iter().zip(heights).map(|(&u, &z)| Point::new(u, z)).collect();
-        let gone = |i: usize| if self.in_zone[i] { depth } else { 0.0 };
+        let gone = |i: usize| if self.in_zone[i] { depth(self.radii[i]) } else { 0.0 };
         let low = |(i, p): (usize, &Point)| self.lowered_at(&points, (p.x, p.z), gone(i));
         points.iter().enumerate().map(low).collect()
     }
@@ -264,17 +264,37 @@ impl Metal {
         }
         // Beside the ends of its way the nose stands too.
         let (x0, x1) = (x0 - tool.nose_radius(), x1 + tool.nose_radius());
-        for ((i, point), before) in contact.lowest.each().zip(&contact.before) {
+        let covers = |((i, point), before): ((usize, &LowestPoint), &f64)| {
             let above = point.z - before - held_up.get(i).copied().unwrap_or(0.0);
             let beside = tool.part(point.w) != Part::Holder && above <= depth(self.radii[i]);
             let over = x0 <= self.radii[i] && self.radii[i] <= x1 && above <= near || beside;
             let touches = before - point.z > ROUNDING;
-            if self.in_zone[i] && (over || touches) && self.counted[i] != pass {
-                self.counted[i] = pass;
-                self.allowed[i] += depth(self.radii[i]);
+            (self.in_zone[i] && (over || touches)).then_some(i)
+        };
+        let covered: Vec<usize> = contact.lowest.each().zip(&contact.before).filter_map(covers).collect();
+        for i in covered {
+            for i in self.beside(i, depth) {
+                if self.in_zone[i] && self.counted[i] != pass {
+                    self.counted[i] = pass;
+                    self.allowed[i] += depth(self.radii[i]);
+                }
             }
         }
         true
+    }
+
+    /// The radii over which a pass at one of them takes metal: along the normal, from the side of what stands beside it too, where the end of an edge
+    /// has left a step.
+    fn beside(&self, index: usize, depth: &dyn Fn(f64) -> f64) -> std::ops::Range<usize> {
+        let u = self.radii[index];
+        match self.step {
+            Step::Axial => index..index + 1,
+            Step::Normal => {
+                let reach = depth(u);
+                self.radii.partition_point(|&r| r < u - reach)
+                    ..self.radii.partition_point(|&r| r <= u + reach)
+            }
+        }
     }
 
     /// The height of a surface at `u` lowered by `depth`: moved down, or its lower parallel curve. The walls of windows stay where they are.

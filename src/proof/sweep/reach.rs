@@ -41,16 +41,30 @@ pub fn reachable(
 ) -> Vec<f64> {
     let in_zones = metal.radii.iter().zip(&metal.in_zone).filter(|(_, inside)| **inside);
     let down_to = in_zones.map(|(u, _)| depth(*u)).fold(0.0, f64::max);
-    left_by(&metal.lowered(face, depth), &blunter(tool, job, [down_to; 2]), metal, Between::Straight)
+    let wanted = match job.schedule.step {
+        Step::Axial => metal.lowered(face, depth),
+        // Each pass lowers what the one before left. Where the face falls more steeply than an edge of the tool that is the edge's own slope, which goes
+        // down by less along the axis.
+        Step::Normal => metal.lowered_by(&closed(face, tool, metal), depth),
+    };
+    left_by(&wanted, &blunter(tool, job, [down_to; 2]), metal, Between::Straight)
+}
+
+/// The face as a tool leaves it that touches it everywhere it can and takes nothing off: its closing by the tool (ISO 16610-40); itself beside the zones.
+fn closed(face: &Face, tool: &Tool, metal: &Metal) -> Vec<f64> {
+    let closed = left_by(&metal.lowered(face, &|_| 0.0), tool, metal, Between::Straight);
+    closed.into_iter().zip(&metal.face).map(|(z, face)| if z.is_finite() { z } else { *face }).collect()
 }
 
 /// How far above the face as measured a tool must stay at every radius of the zones while it cuts nothing: what its nose or an edge bridges, that is the
 /// closing of the face less the face (ISO 16610-40). Passes below stand no further above what nothing has cut. Zero at every other radius.
 #[must_use]
 pub fn held_up(face: &Face, tool: &Tool, metal: &Metal) -> Vec<f64> {
-    let closed = left_by(&metal.lowered(face, &|_| 0.0), tool, metal, Between::Straight);
-    let above = closed.into_iter().zip(&metal.face).map(|(closed, face)| closed - face);
-    above.map(|above| if above.is_finite() { above.max(0.0) } else { 0.0 }).collect()
+    closed(face, tool, metal)
+        .into_iter()
+        .zip(&metal.face)
+        .map(|(closed, face)| (closed - face).max(0.0))
+        .collect()
 }
 
 /// What a tool leaves in the zones whose path cuts nothing below these heights.
@@ -190,24 +204,25 @@ pub fn stand_as_left(metal: &mut Metal, job: &Job, face: &Face, (already, before
     let finish = finish.and_then(|f| Some((f.depth.as_mm(), made(f), job.tool(&f.tool)?)));
     let by_finish = finish.map_or(0.0, |(depth, passes, _)| (depth * passes).min(already));
     let wanted = metal.lowered(face, &|_| already - by_finish);
+    let first_depth = schedule.rough.as_ref().map(|r| r.depth).or(schedule.finish.as_ref().map(|f| f.depth));
+    let pass = first_depth.map_or(0.0, Length::as_mm);
+    let blunt = blunter(tool, job, [pass, already]);
     let mut left = left_by(&wanted, tool, metal, Between::Turned);
     if let Some((depth, _, sharp)) = finish {
         if before.rest > 0 && schedule.rest_passes == RestPasses::Auto {
-            take_rest(&mut left, metal, (job, sharp), depth * f64::from(before.rest), &wanted);
+            take_rest(&mut left, metal, (job, [tool, sharp]), depth * f64::from(before.rest), &wanted);
         }
         if by_finish > 0.0 {
             let stands: Vec<f64> = left.iter().zip(&metal.face).map(|(left, face)| left.min(*face)).collect();
             let asked = metal.lowered(face, &|_| already);
-            let lower = metal.lowered_by(&stands, by_finish);
+            let lower = metal.lowered_by(&stands, &|_| by_finish);
             let aimed: Vec<f64> = asked.iter().zip(&lower).map(|(a, b)| a.max(*b)).collect();
             let after = left_by(&aimed, sharp, metal, Between::Turned);
             left = after.iter().zip(&left).map(|(after, left)| after.min(*left)).collect();
         }
     }
-    let first_depth = schedule.rough.as_ref().map(|r| r.depth).or(schedule.finish.as_ref().map(|f| f.depth));
-    let pass = first_depth.map_or(0.0, Length::as_mm);
     let wanted = metal.lowered(face, &|_| already);
-    let at_most = left_by(&wanted, &blunter(tool, job, [pass, already]), metal, Between::Straight);
+    let at_most = left_by(&wanted, &blunt, metal, Between::Straight);
     let (inner, outer) = ToolShape::new(&tool.outline()).reach_below(already);
     for (i, left) in left.into_iter().enumerate().filter(|(_, left)| left.is_finite()) {
         // Beyond the last radius the tool may have stood by its nose.
@@ -222,16 +237,23 @@ pub fn stand_as_left(metal: &mut Metal, job: &Job, face: &Face, (already, before
     }
 }
 
-/// Takes what rest passes took together of the heights that the rough tool has left, down to what the finish tool leaves.
-fn take_rest(left: &mut [f64], metal: &Metal, (job, sharp): (&Job, &Tool), taken: f64, wanted: &[f64]) {
+/// Takes what rest passes took together of the heights that the rough tool has left, down to what the finish tool leaves. How much a holder has left
+/// hangs on how near to its path within the tolerance it ran: there they may have run at every place.
+fn take_rest(
+    left: &mut [f64],
+    metal: &Metal,
+    (job, [rough, sharp]): (&Job, [&Tool; 2]),
+    taken: f64,
+    wanted: &[f64],
+) {
     let sharp = left_by(wanted, sharp, metal, Between::Turned);
     let stands: Vec<f64> = left.iter().zip(&metal.face).map(|(left, face)| left.min(*face)).collect();
     // A rest pass takes all that stands together, where more than the limit of it stands anywhere.
     let over = |i: &usize| stands[*i] - sharp[*i] > SLACK;
     let radii: Vec<usize> = (0..left.len()).filter(|i| sharp[*i].is_finite()).collect();
-    let limit = job.schedule.rest_limit.as_mm() - SLACK;
+    let limit = if rough.holder.is_some() { 0.0 } else { job.schedule.rest_limit.as_mm() - SLACK };
     for place in radii.chunk_by(|a, b| over(a) == over(b)) {
-        if place.iter().any(|i| over(i) && stands[*i] - wanted[*i] > limit) {
+        if place.iter().any(|&i| over(&i) && stands[i] - wanted[i] > limit) {
             for &i in place {
                 left[i] = sharp[i].max(stands[i] - taken);
             }
@@ -268,5 +290,5 @@ pub fn standing_for_rest(
 /// nose reaches, and nothing with its holder.
 #[must_use]
 pub fn left_by_one_pass(met: &[f64], tool: &Tool, job: &Job, depth: f64, metal: &Metal) -> Vec<f64> {
-    left_by(&metal.lowered_by(met, depth), &held_off(tool, job, [depth; 2]), metal, Between::Turned)
+    left_by(&metal.lowered_by(met, &|_| depth), &held_off(tool, job, [depth; 2]), metal, Between::Turned)
 }
