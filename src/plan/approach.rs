@@ -36,6 +36,8 @@ pub struct LeadSpace<'a> {
     pub room: WordRoom,
     /// How far round one arc may run; none where any is read, or is parted afterwards.
     pub turn: Option<ArcTurn>,
+    /// By how much an arc's radius may differ between its ends, millimetres: what the control lets pass, less what parting it takes of that.
+    pub end_tolerance: f64,
 }
 
 impl LeadSpace<'_> {
@@ -101,7 +103,7 @@ impl LeadSpace<'_> {
         };
         let arc = Arc { from: near, to: far, centre, turn };
         let miss = (near.distance(centre) - far.distance(centre)).abs();
-        let is_read = miss <= self.control.arc_tolerance.as_mm()
+        let is_read = miss <= self.end_tolerance
             && self.room.holds(&arc, form)
             && self.turn.is_none_or(|turn| turn.holds(&arc));
         is_read.then_some(Piece::Arc(arc))

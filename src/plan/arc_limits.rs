@@ -12,6 +12,7 @@ use super::Pass;
 use crate::fit::ArcTurn;
 use crate::geometry::{Arc, Grid, Piece, Point};
 use crate::job::{Arcs, Control, Job, Quadrants, Tool};
+use crate::units::Length;
 
 /// Places tried on either side of the one that is wanted.
 const PLACES: i32 = 200;
@@ -39,10 +40,13 @@ pub(super) fn turn(control: &Control) -> Option<ArcTurn> {
 /// ends of the whole arc and for the path between.
 pub(super) fn parts_arcs(job: &Job) -> bool {
     let control = &job.control;
-    let least = 2.0 * control.resolution.as_mm() - SAME_PLACE;
-    let has_room = |tolerance: crate::units::Length| tolerance.as_mm() >= least;
+    has_room(control, control.arc_tolerance) && has_room(control, job.schedule.tolerance)
+}
+
+/// Whether a control wants arcs parted, and a tolerance leaves room for it.
+pub(super) fn has_room(control: &Control, tolerance: Length) -> bool {
     let asked = control.traits.parts_arcs() && control.arcs != Arcs::None;
-    asked && has_room(control.arc_tolerance) && has_room(job.schedule.tolerance)
+    asked && tolerance.as_mm() >= 2.0 * control.resolution.as_mm() - SAME_PLACE
 }
 
 /// Parts the arcs of a pass as the control wants them.
@@ -158,7 +162,7 @@ fn cut(arc: &Arc, at: impl IntoIterator<Item = Point>) -> Vec<Arc> {
 mod tests {
     use super::*;
     use crate::geometry::Turn;
-    use crate::units::{Angle, Length};
+    use crate::units::Angle;
 
     fn control(quadrants: Quadrants, longest: Option<f64>) -> Control {
         let mut control = crate::job::shop::test_control();

@@ -96,14 +96,20 @@ fn as_run(path: &Curve, tool: &Outline, face: &Curve, job: &Job) -> Option<Curve
         Some((off, window(path, tool, surface::span_of(zone), off)?, clear(off, i, over, tool, job)))
     };
     let zones: Vec<_> = job.zones.iter().enumerate().map(|(i, zone)| ends(i, zone)).collect::<Option<_>>()?;
-    // The metal between two windows is crossed as one, whatever zones lie on it.
+    // The metal between two windows is crossed as one, whatever zones lie on it. Where edges end at a holder the tool does not count between two zones: the
+    // end of an edge would take metal of the one zone there that no stroke comes near.
     let mut stretches = Vec::new();
     let mut begins = (path.start(), None);
     for (i, ([inner, outer], window, [first, last])) in zones.iter().enumerate() {
-        if *inner || ends_there && i == 0 {
+        let meets = |other: &([bool; 2], Span, [Option<f64>; 2])| {
+            other.1.from <= window.to + 3.0 * WALL && window.from <= other.1.to + 3.0 * WALL
+        };
+        let begins_here = ends_there && !i.checked_sub(1).and_then(|i| zones.get(i)).is_some_and(meets);
+        if *inner || begins_here {
             begins = (window.from, *first);
         }
-        if *outer || i + 1 == zones.len() {
+        let ends_here = ends_there && !zones.get(i + 1).is_some_and(meets);
+        if *outer || ends_here || i + 1 == zones.len() {
             let to = if *outer || ends_there { window.to } else { path.end() };
             stretches.push(extended(path, Span { from: begins.0, to }, [begins.1, *last])?);
         }
@@ -232,10 +238,31 @@ pub(super) fn extended(path: &Curve, window: Span, [first, last]: [Option<f64>; 
     let along = Curve::from_pieces(pieces);
     let beside = [first.map(|x| [x, start.x]), last.map(|x| [end.x, x])];
     let on_the_way = beside.into_iter().flatten().filter_map(|[from, to]| path.slice(from, to));
-    Some(on_the_way.fold(along, |along, way| match envelope::greatest_excess(&way, &along) {
+    let along = on_the_way.fold(along, |along, way| match envelope::greatest_excess(&way, &along) {
         Some(excess) if excess.height > NOTHING => envelope::higher(&along, &way),
         _ => along,
-    }))
+    });
+    // Once over the edge, nowhere down again on its other side.
+    let along = if first.is_some() { level_beyond_top(&along, start.x)? } else { along };
+    Some(if last.is_some() { level_beyond_top(&along.mirrored(), -end.x)?.mirrored() } else { along })
+}
+
+/// A curve of which the stretch up to a radius runs level from its highest place down to where it begins.
+fn level_beyond_top(curve: &Curve, to: f64) -> Option<Curve> {
+    if to <= curve.start() {
+        return Some(curve.clone());
+    }
+    let way = curve.slice(curve.start(), to)?;
+    let ground =
+        Curve::from_pieces(vec![Piece::line(Point::new(way.start(), 0.0), Point::new(way.end(), 0.0))]);
+    let top = envelope::greatest_excess(&way, &ground)?;
+    if top.x - curve.start() < NOTHING || top.height - way.at(way.start()) < NOTHING {
+        return Some(curve.clone());
+    }
+    let level = Piece::line(Point::new(curve.start(), top.height), Point::new(top.x, top.height));
+    let mut pieces = vec![level];
+    pieces.extend_from_slice(curve.slice(top.x, curve.end())?.pieces());
+    Some(Curve::from_pieces(pieces))
 }
 
 #[cfg(test)]

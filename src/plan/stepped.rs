@@ -9,6 +9,7 @@
 //! A path that turns back over such a radius stays whole, and its outermost place sets its speed. Radii are those of the nose centre.
 
 use super::approach::LONGEST_LEAD;
+use super::arc_limits;
 use super::passes::Cutting;
 use super::run_off;
 use super::{Motion, Pass, PlanError, Role};
@@ -197,9 +198,11 @@ fn cut_at(piece: &Piece, changes: &[f64], (grid, control): (&Grid, &Control)) ->
     let mut start = from;
     let part = |end| with_ends(piece, std::mem::replace(&mut start, end), end);
     let parts: Vec<Piece> = ends.into_iter().map(part).collect();
-    // The words of a centre are rounded from where each part begins.
+    // The words of a centre are rounded from where each part begins; one that is parted once more is lifted by a step at most.
     let beside = |arc: &Arc| (arc.from.distance(arc.centre) - arc.to.distance(arc.centre)).abs();
-    let most = control.arc_tolerance.as_mm() - control.resolution.as_mm() / 2.0;
+    let step = control.resolution.as_mm();
+    let lifted = if arc_limits::has_room(control, control.arc_tolerance) { step } else { step / 2.0 };
+    let most = control.arc_tolerance.as_mm() - lifted;
     let is_read = |part: &Piece| !matches!(part, Piece::Arc(arc) if beside(arc) > most);
     if parts.len() > 1 && !parts.iter().all(is_read) { vec![*piece] } else { parts }
 }

@@ -4,7 +4,7 @@
 
 use crate::fixtures::demo::{AtControl, at_controls, job_and_face};
 use facewright::geometry::{Curve, Piece, Point, envelope};
-use facewright::job::{Job, PassDepth};
+use facewright::job::{Arcs, Job, PassDepth};
 use facewright::plan::{Pass, PassKind, Plan, Role, surface};
 use geo::{LineString, Simplify};
 
@@ -33,6 +33,8 @@ struct Row {
     below: f64,
     before: Vec<f64>,
     after: Vec<f64>,
+    /// The least radius of an arc of the exact paths.
+    tightest: f64,
 }
 
 #[test]
@@ -68,15 +70,23 @@ fn few_blocks_never_below_and_smooth() {
             row.above_at
         );
         assert!(row.written < row.half, "{name}: {} blocks where Simplify has {}", row.written, row.half);
-        // A kink beyond the limit stands for a corner of the path, so none is greater than the path's greatest.
+        // A kink beyond the limit stands for a corner of the path, so none is greater than the path's greatest; or for an arc that lines
+        // within the tolerance go round, the tightest by chords that meet at twice their own angle.
         let [before, after] = [&row.before, &row.after].map(|joints| joints.last().copied().unwrap_or(0.0));
-        assert!(after <= before, "{name}: a joint of {after} degrees where the path has {before}");
+        let chords = match job.control.arcs {
+            Arcs::None => 2.0 * (1.0 - tolerance / row.tightest).acos().to_degrees(),
+            Arcs::Centre | Arcs::Radius => 0.0,
+        };
+        assert!(
+            after <= before.max(chords),
+            "{name}: a joint of {after} degrees where the path has {before}"
+        );
     }
 }
 
 /// All passes of a plan but the dry ones against their exact paths.
 fn row(job: &Job, face: &Curve, plan: &Plan) -> Row {
-    let mut row = Row { below: f64::NEG_INFINITY, ..Row::default() };
+    let mut row = Row { below: f64::NEG_INFINITY, tightest: f64::INFINITY, ..Row::default() };
     let mut left = face.clone();
     for operation in &plan.operations {
         for pass in operation.passes.iter().filter(|p| p.kind != PassKind::Air) {
@@ -87,6 +97,11 @@ fn row(job: &Job, face: &Curve, plan: &Plan) -> Row {
             left = surface::left(&path, &tool, &left).expect("it leaves a face");
             for written in strokes(pass) {
                 let exact = path.slice(written.start(), written.end()).expect("a stroke has width");
+                let radii = exact.pieces().iter().filter_map(|p| match p {
+                    Piece::Arc(arc) => Some(arc.from.distance(arc.centre)),
+                    Piece::Line(_) => None,
+                });
+                row.tightest = radii.fold(row.tightest, f64::min);
                 compare(&mut row, &exact, &written, job.schedule.tolerance.as_mm());
             }
         }

@@ -80,7 +80,7 @@ proptest! {
         })]);
         let control = control();
         let space =
-            LeadSpace { path: &path, grid: GRID, control: &control, room: room(), turn: None };
+            LeadSpace { path: &path, grid: GRID, control: &control, room: room(), turn: None, end_tolerance: control.arc_tolerance.as_mm() };
         let x = GRID.nearest_x(100.0 + at);
         let begins = Point::new(x, GRID.z_not_below(path.at(x)));
         let side = if inward { -1.0 } else { 1.0 };
@@ -121,7 +121,7 @@ proptest! {
         let path = Curve::from_pieces(points.windows(2).map(|p| Piece::line(p[0], p[1])).collect());
         let control = control();
         let space =
-            LeadSpace { path: &path, grid: GRID, control: &control, room: room(), turn: None };
+            LeadSpace { path: &path, grid: GRID, control: &control, room: room(), turn: None, end_tolerance: control.arc_tolerance.as_mm() };
         let at = GRID.nearest(seen(end));
         let at = Point::new(at.x, GRID.z_not_below(path.at(at.x)));
         let along = Point::new(side, steep(rise));

@@ -224,7 +224,8 @@ fn no_job_with_windows_ends_in_a_fault_of_ours() {
 /// faces: touch-offs beside walls, on a holder's corner and over a stroke that its holder kept off; fillets along the normal after earlier programs; rest and
 /// finish passes of parts before; an edge that slides up the last of the face; leads that a change of speed parts. Then the end of an edge beside a holder,
 /// where its nose stands elsewhere, rests that a holder left, and a wall at a zone's end as steep as an edge. At windows: an edge that slides over the edge
-/// of one along the normal; two strokes that meet in the middle of one; a nose beside the first reading; a holder that reaches a keep-out to the bit.
+/// of one along the normal; two strokes that meet in the middle of one; a nose beside the first reading; a holder that reaches a keep-out to the bit; a face
+/// that falls from the edge of one more steeply than an edge, and a blunt finish before it; leads parted at a speed and at a quadrant.
 #[test]
 fn no_job_ends_again_in_a_fault_that_was_mended() {
     let mut all = Tally::default();
@@ -239,11 +240,12 @@ fn no_job_ends_again_in_a_fault_that_was_mended() {
         of_seed(seed, &mut all);
     }
     assert_eq!((all.tried, all.sound), (21, 12));
-    for seed in
-        [1_091_672, 1_085_883, 1_083_571, 1_085_494, 1_100_548, 1_136_235, 1_139_505, 1_130_973, 1_121_155]
-    {
+    for seed in [
+        1_091_672, 1_085_883, 1_083_571, 1_085_494, 1_100_548, 1_136_235, 1_139_505, 1_130_973, 1_121_155,
+        1_140_176, 1_144_708, 1_146_764, 1_140_781, 1_069_663,
+    ] {
         of_seed(seed, &mut all);
     }
     all.judge();
-    assert_eq!((all.tried, all.sound), (30, 20));
+    assert_eq!((all.tried, all.sound), (35, 25));
 }

@@ -43,10 +43,11 @@ pub(super) use touch_said::TouchSaid;
 use super::{Circumstances, Movement, MovementKind};
 use crate::diagnostics::{Finding, SweepRule};
 use crate::face::Face;
-use crate::job::{Comments, Coolant, Job};
+use crate::job::{Comments, Coolant, Job, passes};
+use crate::units::Length;
 use air::FeedGroup;
 use allowed_depth::AllowedDepth;
-use cut::{Contact, PassDepth, PassLimits};
+use cut::{Contact, PassDepth, PassLimits, SLACK};
 use findings::{note, once_for_each_tool};
 use hazard::{Hazards, SweptTool, segments};
 use metal::{Metal, RadiusRange};
@@ -115,7 +116,7 @@ pub(super) fn sweep_part(
 ) -> Sweep {
     let already = circumstances.already.as_mm();
     let mut metal = Metal::new(face, job, already);
-    reach::stand_as_left(&mut metal, job, face, (already, passes_before(job, movements, &says)));
+    reach::stand_as_left(&mut metal, job, face, (already, passes_before(job, movements, already, &says)));
     let found = metal.now.clone();
     let allowed = AllowedDepth::new(job, face, already);
     let mut work = Sweeper {
@@ -162,12 +163,17 @@ pub(super) fn sweep_part(
 }
 
 /// What the programs before made. A control that reads no comments has no head that says it: where nothing but the finish tool comes, they may have
-/// made all rest passes that were asked for.
-fn passes_before(job: &Job, movements: &[Movement], says: &HeadSays) -> PassesBefore {
+/// made all rest passes that were asked for, and as many finish passes as what is gone already comes to.
+fn passes_before(job: &Job, movements: &[Movement], already: f64, says: &HeadSays) -> PassesBefore {
     let rough = job.schedule.rough.as_ref().and_then(|rough| job.tool(&rough.tool));
     let rough_comes = movements.iter().any(|m| m.tool == rough.map(|tool| tool.number));
     let unsaid = job.control.traits.comments == Comments::None && !rough_comes;
-    if unsaid { PassesBefore { rest: u32::MAX, ..says.before } } else { says.before }
+    if !unsaid {
+        return says.before;
+    }
+    let finish = job.schedule.finish.as_ref().map_or(0, |f| f.passes);
+    let to_come = passes::to_come(&job.schedule, Length::mm(already), Length::mm(SLACK)).finish;
+    PassesBefore { rest: u32::MAX, finish: finish.saturating_sub(to_come), ..says.before }
 }
 
 /// A pass whose groups are being collected.

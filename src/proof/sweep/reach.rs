@@ -223,10 +223,13 @@ pub fn stand_as_left(metal: &mut Metal, job: &Job, face: &Face, (already, before
     }
     let wanted = metal.lowered(face, &|_| already);
     let at_most = left_by(&wanted, &blunt, metal, Between::Straight);
-    let (inner, outer) = ToolShape::new(&tool.outline()).reach_below(already);
+    // Beyond the last radius a tool may have stood by its nose: the blunter of those that ran.
+    let beyond = |tool: &Tool| {
+        let (inner, outer) = ToolShape::new(&tool.outline()).reach_below(already);
+        inner.max(outer) + tool.nose_radius.as_mm()
+    };
+    let beside = finish.map_or(0.0, |(.., sharp)| beyond(sharp)).max(beyond(tool));
     for (i, left) in left.into_iter().enumerate().filter(|(_, left)| left.is_finite()) {
-        // Beyond the last radius the tool may have stood by its nose.
-        let beside = inner.max(outer) + tool.nose_radius.as_mm();
         if !job_checks::near_any_end(job, metal.radii[i], beside) {
             // No tool puts metal on: where it could not go below the face, that stands.
             metal.now[i] = metal.now[i].max(left.min(metal.face[i]));
