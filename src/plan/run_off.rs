@@ -22,6 +22,9 @@ const SHORT: f64 = 0.001;
 /// A bridge between two stretches of a path stands this far above both, millimetres: nothing of a tool there reaches down to the metal.
 const OVER: f64 = 1000.0;
 
+/// No lathe's slide goes as far, millimetres.
+const FARTHEST: f64 = 1e5;
+
 /// Heights that differ by no more than this are one, millimetres.
 const NOTHING: f64 = 1e-6;
 
@@ -249,7 +252,8 @@ pub(super) fn extended(path: &Curve, window: Span, [first, last]: [Option<f64>; 
 
 /// A curve of which the stretch up to a radius runs level from its highest place down to where it begins.
 fn level_beyond_top(curve: &Curve, to: f64) -> Option<Curve> {
-    if to <= curve.start() {
+    // An edge that no slide reaches is refused by the travel, wherever the way there lies.
+    if to <= curve.start() || curve.start().abs() > FARTHEST {
         return Some(curve.clone());
     }
     let way = curve.slice(curve.start(), to)?;

@@ -43,8 +43,7 @@ pub(super) use touch_said::TouchSaid;
 use super::{Circumstances, Movement, MovementKind};
 use crate::diagnostics::{Finding, SweepRule};
 use crate::face::Face;
-use crate::job::{Comments, Coolant, Job, passes};
-use crate::units::Length;
+use crate::job::{Comments, Coolant, Job, PassCount};
 use air::FeedGroup;
 use allowed_depth::AllowedDepth;
 use cut::{Contact, PassDepth, PassLimits, SLACK};
@@ -163,17 +162,23 @@ pub(super) fn sweep_part(
 }
 
 /// What the programs before made. A control that reads no comments has no head that says it: where nothing but the finish tool comes, they may have
-/// made all rest passes that were asked for, and as many finish passes as what is gone already comes to.
+/// made all rest passes that were asked for, and as many finish passes as what is gone already comes to with all rough passes, where it does so exactly.
 fn passes_before(job: &Job, movements: &[Movement], already: f64, says: &HeadSays) -> PassesBefore {
-    let rough = job.schedule.rough.as_ref().and_then(|rough| job.tool(&rough.tool));
-    let rough_comes = movements.iter().any(|m| m.tool == rough.map(|tool| tool.number));
-    let unsaid = job.control.traits.comments == Comments::None && !rough_comes;
-    if !unsaid {
+    let rough = job.schedule.rough.as_ref();
+    let tool = rough.and_then(|rough| job.tool(&rough.tool)).map(|tool| tool.number);
+    let rough_comes = movements.iter().any(|m| m.tool == tool);
+    if job.control.traits.comments != Comments::None || rough_comes {
         return says.before;
     }
-    let finish = job.schedule.finish.as_ref().map_or(0, |f| f.passes);
-    let to_come = passes::to_come(&job.schedule, Length::mm(already), Length::mm(SLACK)).finish;
-    PassesBefore { rest: u32::MAX, finish: finish.saturating_sub(to_come), ..says.before }
+    let of_rough = rough.map_or(Some(0.0), |r| match r.passes {
+        PassCount::Count(n) => Some(f64::from(n) * r.depth.as_mm()),
+        PassCount::Auto => None,
+    });
+    let by_finish = of_rough.zip(job.schedule.finish.as_ref()).and_then(|(of_rough, finish)| {
+        let comes_to = |n: &u32| of_rough + f64::from(*n) * finish.depth.as_mm();
+        (1..=finish.passes).find(|n| (comes_to(n) - already).abs() <= SLACK)
+    });
+    PassesBefore { rest: u32::MAX, finish: by_finish.unwrap_or(0), ..says.before }
 }
 
 /// A pass whose groups are being collected.
