@@ -424,7 +424,13 @@ fn fill_gaps(values: &mut [f64]) {
     for i in last + 1..values.len() {
         values[i] = values[last];
     }
-    for pair in known.windows(2) {
+    draw_between(values, usize::MAX);
+}
+
+/// Values that are no numbers are drawn straight between those that are, where these lie no more than so many places apart.
+pub(super) fn draw_between(values: &mut [f64], most: usize) {
+    let known: Vec<usize> = (0..values.len()).filter(|&i| values[i].is_finite()).collect();
+    for pair in known.windows(2).filter(|pair| pair[1] - pair[0] <= most) {
         let (a, b) = (pair[0], pair[1]);
         for i in a + 1..b {
             values[i] = values[a] + (values[b] - values[a]) * (i - a) as f64 / (b - a) as f64;

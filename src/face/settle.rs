@@ -7,7 +7,7 @@
 use super::bridge::Bridge;
 use super::cells::gather;
 use super::contested::{self, CommonShape, Fine, Levels};
-use super::estimate::{Fit, Settled, Standing, overlap};
+use super::estimate::{Fit, Settled, Standing, draw_between, overlap};
 use super::model::{Contested, Decision};
 use super::weigh::{self, Evidence};
 use crate::numeric::grid::Grid;
@@ -368,7 +368,9 @@ impl Fit<'_> {
         let both = |k: usize| -> Vec<f64> {
             let together: Vec<(f64, f64)> =
                 even[k].iter().zip(&odd[k]).map(|(a, b)| (a.0 + b.0, a.1 + b.1)).collect();
-            let heights = between_clumps(mean(&together));
+            // Drawn straight over bins that a hurried hand left empty between its readings.
+            let mut heights = mean(&together);
+            draw_between(&mut heights, MOST_BETWEEN);
             // The readings' mean place is seldom the middle of the bin, and a foot is steep.
             let slope = |j: usize| {
                 let at = |i: Option<usize>| i.and_then(|i| heights.get(i)).copied().unwrap_or(f64::NAN);
@@ -530,19 +532,6 @@ fn below_a_line(fine: &Fine, shape: &CommonShape, replaced: &[(f64, f64, f64)]) 
 fn bins_read(halves: &[Vec<Vec<(f64, f64)>>; 2]) -> usize {
     let [even, odd] = halves;
     even.iter().flatten().zip(odd.iter().flatten()).filter(|(a, b)| a.1 + b.1 > 0.0).count()
-}
-
-/// Heights of a line, drawn straight over bins that a hurried hand left empty between its readings.
-fn between_clumps(mut heights: Vec<f64>) -> Vec<f64> {
-    let known: Vec<usize> = (0..heights.len()).filter(|&j| heights[j].is_finite()).collect();
-    for pair in known.windows(2) {
-        let &[a, b] = pair else { continue };
-        if b - a <= MOST_BETWEEN {
-            let rise = (heights[b] - heights[a]) / (b - a) as f64;
-            (a + 1..b).for_each(|j| heights[j] = heights[a] + rise * (j - a) as f64);
-        }
-    }
-    heights
 }
 
 /// The mean of depths weighted by what each is worth, with their mean error: they stand on the same readings.

@@ -43,6 +43,11 @@ pub(super) fn parts_arcs(job: &Job) -> bool {
     has_room(control, control.arc_tolerance) && has_room(control, job.schedule.tolerance)
 }
 
+/// By how much the places between the parts of an arc are rounded up to the grid once more, where arcs are parted, millimetres.
+pub(super) fn parting(job: &Job, grid: &Grid) -> f64 {
+    if parts_arcs(job) { grid.dz } else { 0.0 }
+}
+
 /// Whether a control wants arcs parted, and a tolerance leaves room for it.
 pub(super) fn has_room(control: &Control, tolerance: Length) -> bool {
     let asked = control.traits.parts_arcs() && control.arcs != Arcs::None;

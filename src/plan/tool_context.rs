@@ -230,7 +230,7 @@ impl<'a> ToolContext<'a> {
             control: &self.job.control,
             room: self.word_room(),
             turn: self.whole_arcs(),
-            end_tolerance: self.job.control.arc_tolerance.as_mm() - self.parting(),
+            end_tolerance: self.job.control.arc_tolerance.as_mm() - arc_limits::parting(self.job, &self.grid),
         };
         let (first, last) = (cut[0], cut[cut.len() - 1]);
         let stroke = Stroke {
@@ -296,7 +296,7 @@ impl<'a> ToolContext<'a> {
     fn tube<'t>(&'t self, doubted: &'t [f64]) -> Tube<'t> {
         let (control, schedule) = (&self.job.control, &self.job.schedule);
         let step = control.resolution.as_mm();
-        let parting = self.parting();
+        let parting = arc_limits::parting(self.job, &self.grid);
         let form = match control.arcs {
             Arcs::Centre => Some(ArcForm::Centre { step }),
             Arcs::Radius => Some(ArcForm::Radius { step }),
@@ -320,11 +320,6 @@ impl<'a> ToolContext<'a> {
             breaks: &self.speed_changes,
             doubted,
         }
-    }
-
-    /// Where arcs are parted, the places between the parts are rounded up to the grid once more, by so much.
-    fn parting(&self) -> f64 {
-        if arc_limits::parts_arcs(self.job) { self.grid.dz } else { 0.0 }
     }
 
     /// How far round an arc of the path may run where it must need no parting; none where it may be parted, or where no control asks.
