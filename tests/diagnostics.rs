@@ -1,17 +1,13 @@
 //! The tables of rules in docs/proof.md and docs/survey.md are those of the program.
 //!
-//! A table stands between two marks, `<!-- rules of ... -->` and `<!-- end of rules -->`. `DOCS_UPDATE=1 cargo test --test all
-//! diagnostics::` writes them anew.
+//! `DOCS_UPDATE=1 cargo test --test all diagnostics::` writes them anew.
 
-use crate::fixtures::demo;
+use crate::fixtures::{demo, page};
 use facewright::diagnostics::Rule;
 use facewright::{proof, scan, survey};
 use std::collections::BTreeSet;
 use std::fmt::Write as _;
 use std::fs;
-
-/// The mark after a table.
-const END: &str = "<!-- end of rules -->";
 
 /// The table of some rules as a page shows it.
 fn table<'a>(rules: impl Iterator<Item = &'a Rule>) -> String {
@@ -34,45 +30,15 @@ fn table<'a>(rules: impl Iterator<Item = &'a Rule>) -> String {
     out
 }
 
-/// What a page shows between a mark and the next end.
-fn shown<'a>(text: &'a str, mark: &str) -> Option<&'a str> {
-    text.split_once(mark)?.1.split_once(END).map(|parts| parts.0.trim_start_matches('\n'))
-}
-
 /// Compares a page's table with the rules, or writes it anew.
-fn compare(page: &str, of: &str, rules: &[Rule]) {
-    let mark = format!("<!-- rules of {of} -->");
-    let text = fs::read_to_string(page).unwrap_or_else(|e| panic!("{page}: {e}"));
-    let now = table(rules.iter());
-    let before = shown(&text, &mark).unwrap_or_else(|| panic!("{page} has no table of {of}"));
-    if before == now {
-        return;
-    }
-    if std::env::var_os("DOCS_UPDATE").is_some() {
-        let (old, new) = (format!("{mark}\n{before}{END}"), format!("{mark}\n{now}{END}"));
-        fs::write(page, text.replace(&old, &new)).unwrap_or_else(|e| panic!("{page}: {e}"));
-        return;
-    }
-    let (before, now): (BTreeSet<&str>, BTreeSet<&str>) = (before.lines().collect(), now.lines().collect());
-    let missing: Vec<_> = now.difference(&before).collect();
-    let gone: Vec<_> = before.difference(&now).collect();
-    panic!("{page}: {of}: the page lacks {missing:#?} and has {gone:#?}; DOCS_UPDATE=1 writes it anew");
+fn compare(file: &str, of: &str, rules: &[Rule]) {
+    page::holds(file, [&format!("rules of {of}"), "end of rules"], &table(rules.iter()));
 }
 
 /// The tables of keys in docs/keys.md are those of the program; `DOCS_UPDATE=1` writes them anew.
 #[test]
 fn the_page_of_keys_has_every_key_and_no_other() {
-    const PAGE: &str = "docs/keys.md";
-    let (begin, end) = ("<!-- keys -->\n", "<!-- end of keys -->");
-    let text = fs::read_to_string(PAGE).unwrap_or_else(|e| panic!("{PAGE}: {e}"));
-    let now = facewright::report::keys::page();
-    let (head, rest) = text.split_once(begin).expect("the page has a mark");
-    let (before, tail) = rest.split_once(end).expect("the page has an end");
-    if std::env::var_os("DOCS_UPDATE").is_some() {
-        fs::write(PAGE, [head, begin, &now, end, tail].concat()).unwrap_or_else(|e| panic!("{PAGE}: {e}"));
-    } else {
-        assert!(before == now, "{PAGE} is not the table; DOCS_UPDATE=1 writes it anew");
-    }
+    page::holds("docs/keys.md", ["keys", "end of keys"], &facewright::report::keys::page());
 }
 
 /// The schemas that the demo's files name for an editor are those that the program prints; `DOCS_UPDATE=1` writes them anew.

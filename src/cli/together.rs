@@ -20,6 +20,9 @@ use tempfile::NamedTempFile;
 const JOURNAL: &str = ".facewright-moves";
 /// How the name of a temporary file begins and ends.
 const TEMPORARY: [&str; 2] = [".facewright-", ".part"];
+/// How a journal begins, and the most that one holds: a set has some tens of files.
+const BEGINS: u8 = b'[';
+const MOST: u64 = 1 << 20;
 /// How often, and how far apart, another run is waited for: some seconds, and its own writing takes a fraction of one.
 const TRIES: u32 = 100;
 const BETWEEN: Duration = Duration::from_millis(50);
@@ -163,6 +166,10 @@ impl<'a> Held<'a> {
     fn take(folder: &'a Path) -> io::Result<Self> {
         let path = folder.join(JOURNAL);
         for _ in 0..TRIES {
+            // A link, device or folder of that name is not ours: what it leads to would be emptied, or read without end.
+            if fs::symlink_metadata(&path).is_ok_and(|m| !m.is_file()) {
+                return Err(in_the_way(&path));
+            }
             let journal = File::options().read(true).write(true).create(true).truncate(false).open(&path)?;
             match journal.try_lock() {
                 Ok(()) => {}
@@ -185,7 +192,11 @@ impl<'a> Held<'a> {
     /// Makes the changes that a killed run has left, and removes its temporary files.
     fn settle(&mut self) -> io::Result<()> {
         let mut text = Vec::new();
-        self.journal.read_to_end(&mut text)?;
+        (&self.journal).take(MOST).read_to_end(&mut text)?;
+        if text.first().is_some_and(|b| *b != BEGINS) || text.len() as u64 == MOST {
+            self.pending = true;
+            return Err(in_the_way(&self.folder.join(JOURNAL)));
+        }
         if let Some(moves) = read_moves(&text) {
             self.pending = true;
             moves.iter().try_for_each(|m| self.make(m))?;
@@ -250,13 +261,21 @@ impl Drop for Held<'_> {
     }
 }
 
-/// Whether an open file is the one that bears a name.
+/// What stands in the place of the journal and is none.
+fn in_the_way(journal: &Path) -> io::Error {
+    io::Error::other(format!(
+        "{}, beside it, is where facewright keeps what a set of files still lacks, and holds something else; move it elsewhere",
+        journal.display()
+    ))
+}
+
+/// Whether an open file is the one that bears a name, and no link to it.
 fn is_at(file: &File, path: &Path) -> bool {
     #[cfg(unix)]
     {
         use std::os::unix::fs::MetadataExt;
         let key = |m: fs::Metadata| (m.dev(), m.ino());
-        file.metadata().ok().map(key) == fs::metadata(path).ok().map(key)
+        file.metadata().ok().map(key) == fs::symlink_metadata(path).ok().map(key)
     }
     #[cfg(not(unix))]
     {
@@ -405,6 +424,31 @@ mod tests {
         assert_eq!(found(folder), ["a", "b", "d"]);
         assert_eq!(fs::read_to_string(folder.join("a")).unwrap(), "new");
         assert_eq!(fs::read_to_string(folder.join("b")).unwrap(), "by hand");
+    }
+
+    /// What bears the journal's name and is none stays as it is, and so does what a link of that name leads to.
+    #[test]
+    fn what_is_no_journal_is_left_alone() {
+        let place = tempfile::tempdir().unwrap();
+        let (folder, journal) = (place.path(), place.path().join(JOURNAL));
+        let refused = || write(folder, 1).unwrap_err().1.to_string();
+        fs::write(&journal, "a list by hand").unwrap();
+        assert!(refused().contains("move it elsewhere"));
+        assert_eq!(fs::read_to_string(&journal).unwrap(), "a list by hand");
+        fs::remove_file(&journal).unwrap();
+        fs::create_dir(&journal).unwrap();
+        assert!(refused().contains("move it elsewhere"));
+        fs::remove_dir(&journal).unwrap();
+        #[cfg(unix)]
+        for leads_to in ["/dev/zero", "elsewhere"] {
+            fs::write(folder.join("elsewhere"), "a list by hand").unwrap();
+            std::os::unix::fs::symlink(leads_to, &journal).unwrap();
+            assert!(refused().contains("move it elsewhere"));
+            assert_eq!(fs::read_to_string(folder.join("elsewhere")).unwrap(), "a list by hand");
+            fs::remove_file(&journal).unwrap();
+        }
+        assert!(!folder.join("out.nc").exists());
+        write(folder, 1).unwrap();
     }
 
     #[test]

@@ -35,6 +35,8 @@ pub struct Outline {
 /// One side of an outline, over the distance from the nose centre toward that side.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Flank {
+    /// Radius of the nose.
+    pub nose_radius: f64,
     /// Slope of the edge: the cotangent of its angle.
     pub slope: f64,
     /// Where the nose ends and the edge begins.
@@ -50,13 +52,28 @@ impl Flank {
         // The nose ends where its slope is cot(angle): at w = r·cos(angle).
         let nose_end = Point::new(nose_radius * angle.cos(), nose_radius - nose_radius * angle.sin());
         let edge_end = nose_end.shifted(edge_length * angle.sin(), edge_length * angle.cos());
-        Self { slope: 1.0 / angle.tan(), nose_end, edge_end, reach }
+        Self { nose_radius, slope: 1.0 / angle.tan(), nose_end, edge_end, reach }
     }
 
     /// How far the tool reaches on this side: to the end of the edge or of the holder, whichever is farther; infinite if the holder is unknown.
     #[must_use]
     pub fn width(&self) -> f64 {
         self.reach.map_or(f64::INFINITY, |reach| reach.max(self.edge_end.x))
+    }
+
+    /// The height above the outline's lowest point at the distance `w` from the nose centre toward this side; infinite where there is no tool.
+    #[must_use]
+    pub fn height(&self, w: f64) -> f64 {
+        let r = self.nose_radius;
+        if w <= self.nose_end.x {
+            r - (r * r - w * w).max(0.0).sqrt()
+        } else if self.reach.is_none() || w <= self.edge_end.x {
+            self.nose_end.z + (w - self.nose_end.x) * self.slope
+        } else if w <= self.width() {
+            self.edge_end.z
+        } else {
+            f64::INFINITY
+        }
     }
 }
 
@@ -87,17 +104,12 @@ impl Outline {
     /// The outline's height above its lowest point at the distance `w` from the nose centre, outward positive; infinite where there is no tool.
     #[must_use]
     pub fn height(&self, w: f64) -> f64 {
-        let flank = if w < 0.0 { self.inner() } else { self.outer() };
-        let r = self.nose_radius;
-        let w = w.abs();
-        if w <= flank.nose_end.x {
-            r - (r * r - w * w).max(0.0).sqrt()
-        } else if flank.reach.is_none() || w <= flank.edge_end.x {
-            flank.nose_end.z + (w - flank.nose_end.x) * flank.slope
-        } else if w <= flank.width() {
-            flank.edge_end.z
-        } else {
-            f64::INFINITY
-        }
+        if w < 0.0 { self.inner().height(-w) } else { self.outer().height(w) }
+    }
+
+    /// [`Outline::height`] for many places: both sides are made once.
+    pub fn heights(&self) -> impl Fn(f64) -> f64 + use<> {
+        let (inner, outer) = (self.inner(), self.outer());
+        move |w| if w < 0.0 { inner.height(-w) } else { outer.height(w) }
     }
 }

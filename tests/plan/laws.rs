@@ -61,7 +61,8 @@ fn places(piece: &Piece) -> Vec<Point> {
 
 /// How far the tool at a place reaches below a surface at its points, by looking at all of them.
 fn depth_below(surface: &[Point], tool: &Outline, at: Point) -> f64 {
-    surface.iter().map(|p| p.z - (at.z + tool.height(p.x - at.x))).fold(f64::NEG_INFINITY, f64::max)
+    let under = tool.heights();
+    surface.iter().map(|p| p.z - (at.z + under(p.x - at.x))).fold(f64::NEG_INFINITY, f64::max)
 }
 
 fn motions(plan: &Plan) -> impl Iterator<Item = (&Operation, PassKind, f64, &Motion)> {
@@ -132,14 +133,14 @@ fn holds(job: &Job, face: &Face, plan: &Plan) -> Result<(), TestCaseError> {
 fn reached(job: &Job, face: &Face, plan: &Plan) -> Result<(), TestCaseError> {
     let Some(last) = plan.operations.last() else { return Ok(()) };
     let Some(pass) = last.passes.last() else { return Ok(()) };
-    let tool = last.tool.outline();
+    let under = last.tool.outline().heights();
     let path: Vec<Point> =
         pass.motions.iter().filter(|m| m.role == Role::Cut).flat_map(|m| places(&m.piece)).collect();
     let zone = job.zones[0];
     for p in
         face.highest.points().iter().filter(|p| p.x > zone.from.as_mm() + 2.0 && p.x < zone.to.as_mm() - 2.0)
     {
-        let left = path.iter().map(|at| at.z + tool.height(p.x - at.x)).fold(f64::INFINITY, f64::min);
+        let left = path.iter().map(|at| at.z + under(p.x - at.x)).fold(f64::INFINITY, f64::min);
         let over = left - (p.z - pass.total.as_mm());
         // The tolerance lies along the normal, what stands here along the axis.
         let slope = (face.highest.at(p.x + 0.1) - face.highest.at(p.x - 0.1)) / 0.2;

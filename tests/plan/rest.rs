@@ -70,6 +70,7 @@ pub(super) fn metal(face: &Face) -> Vec<Point> {
 /// What a pass leaves of the metal.
 pub(super) fn swept(metal: &[Point], pass: &Pass, tool: &facewright::geometry::Outline) -> Vec<Point> {
     let mut left = metal.to_vec();
+    let under = tool.heights();
     for motion in pass.motions.iter().filter(|m| m.role != Role::Rapid) {
         let (a, b) = (motion.piece.from(), motion.piece.to());
         let steps = ((b.x - a.x).abs() / ALONG).ceil().max(1.0);
@@ -78,7 +79,7 @@ pub(super) fn swept(metal: &[Point], pass: &Pass, tool: &facewright::geometry::O
             let z = if a.x == b.x { a.z.min(b.z) } else { motion.piece.at(x) };
             let near = left.partition_point(|p| p.x < x - 3.0);
             for p in left[near..].iter_mut().take_while(|p| p.x < x + 3.0) {
-                p.z = p.z.min(z + tool.height(p.x - x));
+                p.z = p.z.min(z + under(p.x - x));
             }
         }
     }

@@ -9,7 +9,6 @@ use facewright::face::touch_check::{Estimate, Found, Ground, Tells, TouchError, 
 use facewright::geometry::{Curve, Outline, Point, Profile};
 use facewright::job::Tool;
 use facewright::plan::touching::{self, TouchGround};
-use std::f64::consts::TAU;
 
 const WHEELS: u64 = 200;
 /// Standard deviation of one touch, as the made-up job has it.
@@ -263,8 +262,6 @@ fn a_wrong_touch_shows() {
 #[test]
 fn the_generator_knows_its_highest_place() {
     let known = Known::of(90_001);
-    let fine = |r: f64| {
-        (0..7_200).map(|i| known.sound(r, f64::from(i) / 7_200.0 * TAU)).fold(f64::NEG_INFINITY, f64::max)
-    };
+    let fine = |r: f64| known.turn(r, 7_200).fold(f64::NEG_INFINITY, f64::max);
     assert!((fine(200.0) - known.over_the_turn(200.0)[1]).abs() < 2.5e-4);
 }

@@ -5,6 +5,7 @@
 //! write (common practice, no source).
 
 use super::plain;
+use crate::fixtures::page;
 use facewright::job::{Column, HeightSense, LengthUnit, Measured, XMeaning};
 use facewright::scan::guess::guess_as;
 use facewright::scan::reader::{Scan, read_trace};
@@ -720,8 +721,6 @@ fn all_that_the_headings_ask_for_is_told_at_once() {
 /// The table of layouts in docs/scans.md is what the reader makes of each; `DOCS_UPDATE=1` writes it anew.
 #[test]
 fn the_page_of_scans_has_every_layout() {
-    const PAGE: &str = "docs/scans.md";
-    let (begin, end) = ("<!-- layouts -->\n", "<!-- end of layouts -->");
     let mut now = String::from("| layout | what becomes of it |\n|---|---|\n");
     let (mut read, mut refused) = (0, 0);
     for (what, file, says, _) in layouts() {
@@ -747,15 +746,7 @@ fn the_page_of_scans_has_every_layout() {
         "\n{} layouts: {read} read, {refused} refused with a fix that works, none read wrongly.",
         read + refused
     );
-    let text = std::fs::read_to_string(PAGE).unwrap_or_else(|e| panic!("{PAGE}: {e}"));
-    let (head, rest) = text.split_once(begin).expect("the page has a mark");
-    let (before, tail) = rest.split_once(end).expect("the page has an end");
-    if std::env::var_os("DOCS_UPDATE").is_some() {
-        std::fs::write(PAGE, [head, begin, &now, end, tail].concat())
-            .unwrap_or_else(|e| panic!("{PAGE}: {e}"));
-    } else {
-        assert!(before == now, "{PAGE} is not the table; DOCS_UPDATE=1 writes it anew");
-    }
+    page::holds("docs/scans.md", ["layouts", "end of layouts"], &now);
 }
 
 /// What is guessed of a layout is what reads it: of every layout that is read, the guess takes the same lines for readings, and says

@@ -106,8 +106,8 @@ fn no_pass_is_deeper_than_its_depth_at_the_highest_place() {
     let plan = plan::plan(&job, face, Options::default()).unwrap_or_else(|e| panic!("{e}"));
     let points = face.highest.points();
     let reaches = |o: &plan::Operation, m: &Motion| {
-        let (tool, at) = (o.tool.outline(), m.piece.to());
-        points.iter().map(|p| p.z - (at.z + tool.height(p.x - at.x))).fold(f64::NEG_INFINITY, f64::max)
+        let (under, at) = (o.tool.outline().heights(), m.piece.to());
+        points.iter().map(|p| p.z - (at.z + under(p.x - at.x))).fold(f64::NEG_INFINITY, f64::max)
     };
     let first = &plan.operations[0];
     let deepest = motions(&plan).map(|(o, p, m)| (reaches(o, m), p)).fold(0.0_f64, |most, (depth, pass)| {

@@ -23,7 +23,8 @@ fn samples(piece: &Piece, count: usize) -> Vec<Point> {
 
 /// The lowest that the tool comes over a radius, from samples of its way.
 fn lowest(way: &[Point], outline: &Outline, u: f64) -> f64 {
-    way.iter().map(|p| p.z + outline.height(u - p.x)).fold(f64::INFINITY, f64::min)
+    let under = outline.heights();
+    way.iter().map(|p| p.z + under(u - p.x)).fold(f64::INFINITY, f64::min)
 }
 
 fn at(curve: &[DepthAt], u: f64) -> f64 {

@@ -11,6 +11,7 @@ mod people;
 mod rules;
 mod walk;
 
+use crate::fixtures::page;
 use edits::{EDITS, Says};
 use facewright::face::Face;
 use facewright::job::{Arcs, Job};
@@ -131,6 +132,7 @@ enum Draws {
 
 /// A case with something wrong in it.
 struct Drawn {
+    seed: usize,
     which: usize,
     text: String,
     /// What it is called, in the table and in what is printed.
@@ -147,7 +149,8 @@ fn some(
     (from, count, by): (usize, usize, usize),
 ) -> Trial {
     let mut trial = Trial::default();
-    for i in (from..count).step_by(by) {
+    let first = self::count("FROM", 0);
+    for i in (from..count).step_by(by).map(|i| first + i) {
         let Some(drawn) = draw(draws, i, cases) else { continue };
         let (case, (oracle, sound)) = (&cases[drawn.which], &judges[drawn.which]);
         let mut seen = oracle.judge(&drawn.text, sound);
@@ -170,13 +173,13 @@ fn draw(draws: Draws, i: usize, cases: &[Case]) -> Option<Drawn> {
             let kind = KINDS[i % KINDS.len()];
             let (which, text) =
                 placed(cases, dice, |case, dice| faults::make(kind, &case.text, &case.job.control, dice))?;
-            Some(Drawn { which, text, kind, name: kind.to_owned(), says: None })
+            Some(Drawn { seed: i, which, text, kind, name: kind.to_owned(), says: None })
         }
         Draws::Edit => {
             let (kind, says) = EDITS[i % EDITS.len()];
             let (which, text) =
                 placed(cases, dice, |case, dice| edits::make(kind, &case.text, case.measured(), dice))?;
-            Some(Drawn { which, text, kind, name: kind.to_owned(), says: Some(says) })
+            Some(Drawn { seed: i, which, text, kind, name: kind.to_owned(), says: Some(says) })
         }
         Draws::Pair => {
             let either = |case: &Case, text: &str, kind: usize, dice: &mut Dice| match KINDS.get(kind) {
@@ -192,6 +195,7 @@ fn draw(draws: Draws, i: usize, cases: &[Case]) -> Option<Drawn> {
             let called =
                 |kind: usize| KINDS.get(kind).copied().unwrap_or_else(|| EDITS[kind - KINDS.len()].0);
             Some(Drawn {
+                seed: i,
                 which,
                 text,
                 kind: "pairs",
@@ -301,7 +305,9 @@ impl Trial {
         }
         if !unsaid.is_empty() {
             let what = difference(&case.text, &drawn.text);
-            self.missed.push(format!("{}: {}: {unsaid:?}, told {told:?}\n{what}", case.name, drawn.name));
+            let Drawn { seed, name, .. } = drawn;
+            self.missed
+                .push(format!("seed {seed}: {}: {name}: {unsaid:?}, told {told:?}\n{what}", case.name));
         }
         if harmful {
             return;
@@ -344,9 +350,10 @@ impl Trial {
         self
     }
 
-    fn table(&self) -> String {
+    /// What came of it, as tables.
+    fn report(&self) -> String {
         let mut out = String::from(
-            "| fault | tried | harmful | caught | harmless, stopped by rule | false alarms | harmless, warned of |\n|---|---|---|---|---|---|---|\n",
+            "| fault | tried | harmful | told | harmless, stopped by a rule | harmless, stopped for nothing | harmless, warned of |\n|---|---|---|---|---|---|---|\n",
         );
         let mut all = Tally::default();
         let mut line = |kind: &str, t: &Tally| {
@@ -365,12 +372,7 @@ impl Trial {
         for (judge, count) in &self.judges {
             let _ = writeln!(out, "| {judge} | {count} |");
         }
-        out
-    }
-
-    /// Which rule asked for the stops on harmless programs.
-    fn rules(&self) -> String {
-        let mut out = String::from("| rule | finding | harmless programs stopped |\n|---|---|---|\n");
+        let _ = writeln!(out, "\n| rule | finding | harmless programs stopped |\n|---|---|---|");
         for ((rule, kind), count) in &self.asked {
             let _ = writeln!(out, "| {rule} | `{kind}` | {count} |");
         }
@@ -412,16 +414,31 @@ fn a_jump_in_the_air_pass_is_stopped_wherever_it_is() {
     assert!(harmful > 2, "{harmful} jumps that hide the path");
 }
 
-/// How many are drawn, from the environment: the long run by hand is `FAULTS=50000 cargo test --release --test all proof::trial -- --nocapture`.
+/// How many are drawn, and from which seed on (`FROM`), from the environment: the long run by hand is
+/// `FAULTS=50000 cargo test --release --test all proof::trial -- --nocapture`.
 fn count(key: &str, usual: usize) -> usize {
     std::env::var(key).ok().and_then(|v| v.parse().ok()).unwrap_or(usual)
 }
 
-/// Runs a trial, prints it, and fails where something harmful is not said.
-fn judge(draws: Draws, count: usize, harmful: usize) {
+/// Runs a trial and prints it.
+fn tried(draws: Draws, count: usize) -> Trial {
     let trial = trial(&cases(), draws, count);
-    println!("{}", trial.table());
-    println!("{}", trial.rules());
+    println!("{}", trial.report());
+    trial
+}
+
+/// What the trial of every test gives stands in docs/proof.md; one by hand is told apart by its count or its seeds.
+fn stands_in_docs(trial: &Trial, key: &str, usual: usize) {
+    if count(key, usual) == usual && count("FROM", 0) == 0 {
+        let mark = format!("trial of {}", key.to_lowercase());
+        page::holds("docs/proof.md", [&mark, "end of trial"], &trial.report());
+    }
+}
+
+/// Runs a trial, and fails where something harmful is not said.
+fn judge(draws: Draws, key: &str, usual: usize, harmful: usize) {
+    let count = count(key, usual);
+    let trial = tried(draws, count);
     println!("false alarms: {}", trial.false_alarms.len());
     trial.false_alarms.iter().for_each(|alarm| println!("{alarm}"));
     assert!(
@@ -433,24 +450,25 @@ fn judge(draws: Draws, count: usize, harmful: usize) {
     let all = |of: fn(&Tally) -> usize| trial.tallies.values().map(of).sum::<usize>();
     assert!(all(|t| t.tried) * 16 > count * 15, "kinds of fault find no place");
     assert!(all(|t| t.harmful) * harmful > count, "a trial with too little harm in it");
+    stands_in_docs(&trial, key, usual);
 }
 
 #[test]
 fn every_harmful_fault_is_stopped() {
-    judge(Draws::Fault, count("FAULTS", 800), 4);
+    judge(Draws::Fault, "FAULTS", 800, 4);
 }
 
 /// The second list: what people, editors and transfers do, each with the rule that bears on it. Of what is harmless nothing is said.
 #[test]
 fn every_edit_is_told_by_its_own_rule() {
-    let trial = trial(&cases(), Draws::Edit, count("EDITS", 500));
-    println!("{}", trial.table());
+    let trial = tried(Draws::Edit, count("EDITS", 500));
     let missed: String = trial.missed.iter().chain(&trial.false_alarms).map(|m| format!("{m}\n")).collect();
     assert!(missed.is_empty(), "{missed}");
+    stands_in_docs(&trial, "EDITS", 500);
 }
 
 /// Two at once: one may hide the other.
 #[test]
 fn no_pair_of_faults_is_harmful_and_unsaid() {
-    judge(Draws::Pair, count("PAIRS", 200), 3);
+    judge(Draws::Pair, "PAIRS", 200, 3);
 }
