@@ -7,12 +7,13 @@
 //! proof does not stop: that refusal would be a fault of ours. The example itself is tried as it stands.
 
 use facewright::job::keys::{Absent, Form, Group, JOB, Key, SHOP};
-use facewright::pipeline::{self, PipelineError};
+use facewright::pipeline::{self, Loaded, PipelineError};
 use facewright::plan::Options;
 use serde_yaml::{Mapping, Value};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, HashMap};
 use std::fs;
 use std::path::Path;
+use std::sync::Mutex;
 use std::thread;
 
 /// What every number is put to, in the unit of the example.
@@ -214,8 +215,30 @@ fn names(said: &str, key: &str) -> bool {
     })
 }
 
+/// What became of each job that was read, by all that it holds: how it was refused, or none where there is a program. Two values, or one at two keys, that
+/// make the same job are planned and proved once.
+#[derive(Default)]
+struct Made(Mutex<HashMap<String, Result<Option<String>, String>>>);
+
+impl Made {
+    fn of(&self, loaded: &Loaded, folder: &Path) -> Result<Option<String>, String> {
+        let job = format!("{:?}", loaded.job()).replace(&*folder.to_string_lossy(), "");
+        if let Some(made) = self.0.lock().expect("no panic").get(&job) {
+            return made.clone();
+        }
+        let program = loaded.measure().and_then(|m| m.survey()?.plan(Options::default())?.write()?.prove());
+        let made = match program {
+            Ok(_) => Ok(None),
+            Err(fault @ PipelineError::Proof(_)) => Err(format!("{fault}")),
+            Err(refused) => Ok(Some(refused.to_string())),
+        };
+        self.0.lock().expect("no panic").insert(job, made.clone());
+        made
+    }
+}
+
 /// What became of a case: how it was refused, or none where there is a program.
-fn tried(folder: &Path, case: &Case) -> Result<Option<String>, String> {
+fn tried(folder: &Path, case: &Case, made: &Made) -> Result<Option<String>, String> {
     let [mut job, mut shop] = ["job.yaml", "shop.yaml"]
         .map(|name| yaml(&fs::read_to_string(Path::new("demo-data").join(name)).expect("the demo is there")));
     if case.in_shop {
@@ -243,14 +266,9 @@ fn tried(folder: &Path, case: &Case) -> Result<Option<String>, String> {
             return if names { Ok(Some(said)) } else { Err(format!("refused without naming it: {said}")) };
         }
     };
-    let program = loaded.measure().and_then(|m| m.survey()?.plan(Options::default())?.write()?.prove());
-    match program {
-        Ok(_) => Ok(None),
-        Err(fault @ PipelineError::Proof(_)) => Err(format!("{fault}")),
-        Err(refused) => {
-            let said = refused.to_string();
-            if tells(&said, case) { Ok(Some(said)) } else { Err(format!("told otherwise: {said}")) }
-        }
+    match made.of(&loaded, folder)? {
+        Some(said) if !tells(&said, case) => Err(format!("told otherwise: {said}")),
+        became => Ok(became),
     }
 }
 
@@ -260,7 +278,7 @@ fn every_number_at_its_edges_is_refused_in_words_or_right() {
     collect(&JOB, false, &[], &mut cases);
     collect(&SHOP, true, &[], &mut cases);
     let workers = thread::available_parallelism().map_or(1, usize::from);
-    let cases = &cases;
+    let (cases, made) = (&cases, &Made::default());
     let all: Vec<(usize, Result<Option<String>, String>)> = thread::scope(|scope| {
         let parts: Vec<_> = (0..workers)
             .map(|w| {
@@ -271,7 +289,7 @@ fn every_number_at_its_edges_is_refused_in_words_or_right() {
                             .expect("copied");
                     }
                     let mine = (w..cases.len()).step_by(workers);
-                    mine.map(|i| (i, tried(folder.path(), &cases[i]))).collect::<Vec<_>>()
+                    mine.map(|i| (i, tried(folder.path(), &cases[i], made))).collect::<Vec<_>>()
                 })
             })
             .collect();
@@ -292,7 +310,7 @@ fn every_number_at_its_edges_is_refused_in_words_or_right() {
             println!("{name} = {value}: {done:?}");
         }
     }
-    println!("{} values of {} keys", all.len(), keys.len());
+    println!("{} values of {} keys, {} jobs", all.len(), keys.len(), made.0.lock().expect("no panic").len());
     for (name, [right, refused]) in &keys {
         println!("{name}: {right} right, {refused} refused");
     }
