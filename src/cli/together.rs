@@ -128,7 +128,10 @@ impl Held {
         for (beside, (path, _)) in staged.into_iter().zip(files) {
             beside.persist_noclobber(path).map_err(|e| (path.clone(), e.error))?;
         }
-        sync_all_names(files.iter().map(|(path, _)| path.as_path()))
+        sync_all_names(files.iter().map(|(path, _)| path.as_path()))?;
+        // Not before: whoever takes a folder removes the temporary files that are found there.
+        drop(self);
+        Ok(())
     }
 
     /// The one folder of all changes, if it is one.

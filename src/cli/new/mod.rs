@@ -94,19 +94,16 @@ impl New {
         };
         let (job, job_blanks) = (out.to_owned(), lines_with_blanks(&text));
         let job_told = written(&job, job_blanks);
-        let (told, shop) = match shop {
-            Some(shop) => {
-                create(&[(job.clone(), text)])?;
-                let taken = format!("shop     {}: taken for what the job leaves out\n", shop.display());
-                (job_told + &taken + &cautions, (shop, says.blanks))
-            }
-            None => {
-                let (shop, form) = (folder.join("shop.yaml"), self.form(&guesses, inches));
-                let blanks = lines_with_blanks(&form);
-                // The shop's first: where only one can be put in its place, the next job takes it.
-                create(&[(shop.clone(), form), (job.clone(), text)])?;
-                (job_told + &cautions + &written(&shop, blanks), (shop, blanks))
-            }
+        let (told, shop) = if let Some(shop) = shop {
+            create(&[(job.clone(), text)])?;
+            let taken = format!("shop     {}: taken for what the job leaves out\n", shop.display());
+            (job_told + &taken + &cautions, (shop, says.blanks))
+        } else {
+            let (shop, form) = (folder.join("shop.yaml"), self.form(&guesses, inches));
+            let blanks = lines_with_blanks(&form);
+            // The shop's first: where only one can be put in its place, the next job takes it.
+            create(&[(shop.clone(), form), (job.clone(), text)])?;
+            (job_told + &cautions + &written(&shop, blanks), (shop, blanks))
         };
         output::print_text(&(told + &next(out, &[(job, job_blanks), shop])))
     }
@@ -154,7 +151,7 @@ fn cautions(names: &[String], guesses: &[Guess], another: Option<&Another>) -> S
     let refused = page::refused(names, guesses)
         .map(|(name, refused)| format!("{name} cannot be read as it is guessed: {refused}"));
     let another = another.into_iter().flat_map(|another| [another.told(), another.places()]);
-    refused.chain(another).map(|caution| format!("caution  {caution}\n")).collect()
+    refused.chain(another).fold(String::new(), |all, caution| all + "caution  " + &caution + "\n")
 }
 
 /// What the shop file that is written beside the job will say.
