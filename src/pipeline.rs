@@ -278,17 +278,31 @@ impl Written<'_> {
     /// If one must not run; then none is returned.
     pub fn prove(self) -> Result<ProvedProgram, PipelineError> {
         let Planned { surveyed, options, plan } = self.planned;
-        let parts = self.parts.into_iter().map(|program| {
-            let goes_on = program.part < program.of || options.only == Only::Rough;
-            let circumstances = Circumstances { already: program.before, goes_on };
+        let among = circumstances(&self.parts, options.only);
+        let parts = self.parts.into_iter().zip(among).map(|(program, circumstances)| {
             let read_back = surveyed.prove_other(program.text.as_bytes(), &circumstances);
             match read_back.report.verdict {
                 Verdict::Stop => Err(PipelineError::Proof(Box::new(read_back.report))),
-                Verdict::Look | Verdict::Sound => Ok(ProvedPart { program, read_back, goes_on }),
+                Verdict::Look | Verdict::Sound => Ok(ProvedPart { program, read_back, among: circumstances }),
             }
         });
         Ok(ProvedProgram { parts: parts.collect::<Result<_, _>>()?, plan })
     }
+}
+
+/// What the proof of each part of a program must know of the others.
+#[must_use]
+pub fn circumstances(parts: &[ProgramText], only: Only) -> Vec<Circumstances> {
+    let mut rest_passes = 0;
+    let of = |(i, part): (usize, &ProgramText)| {
+        let next = parts.get(i + 1);
+        let goes_on = next.is_some() || only == Only::Rough;
+        let among =
+            Circumstances { already: part.before, goes_on, ends_at: next.map(|p| p.before), rest_passes };
+        rest_passes += part.rest_passes();
+        among
+    };
+    parts.iter().enumerate().map(of).collect()
 }
 
 /// A dry program whose proof found no stop.
@@ -345,7 +359,7 @@ impl ProvedProgram {
 pub struct ProvedPart {
     program: ProgramText,
     read_back: ReadBack,
-    goes_on: bool,
+    among: Circumstances,
 }
 
 impl ProvedPart {
@@ -367,9 +381,9 @@ impl ProvedPart {
         &self.read_back.report
     }
 
-    /// Whether another program of the job follows: a later part, or the finish.
+    /// What its proof knew of the other programs of the job.
     #[must_use]
-    pub const fn goes_on(&self) -> bool {
-        self.goes_on
+    pub const fn among(&self) -> &Circumstances {
+        &self.among
     }
 }

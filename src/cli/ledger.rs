@@ -2,7 +2,7 @@
 
 use super::error::CliError;
 use super::inputs::FILE;
-use super::{output, proof};
+use super::{next, output, proof};
 use crate::diagnostics::text::visible;
 use crate::input::Input;
 use crate::job::Variation;
@@ -78,10 +78,10 @@ impl Which {
 struct Gauge {
     /// How deep a depth gauge shows the face to stand now below the face as first measured, such as 0.276mm or 0.0109in: over the
     /// highest place, against metal beside the zones that is not cut
-    #[arg(long, value_name = "DEPTH", value_parser = proof::depth, conflicts_with = "taken")]
+    #[arg(long, value_name = "DEPTH", value_parser = next::depth, conflicts_with = "taken")]
     gauge: Option<Length>,
     /// How well the gauge tells it
-    #[arg(long, value_name = "DEPTH", value_parser = proof::depth, requires = "gauge")]
+    #[arg(long, value_name = "DEPTH", value_parser = next::depth, requires = "gauge")]
     within: Option<Length>,
 }
 
@@ -147,7 +147,7 @@ struct Confirm {
     #[arg(long, value_name = "N")]
     passes: Option<u32>,
     /// What they really took off the highest place, where it was measured; what was planned if left out
-    #[arg(long, value_name = "DEPTH", value_parser = proof::depth)]
+    #[arg(long, value_name = "DEPTH", value_parser = next::depth)]
     taken: Option<Length>,
     #[command(flatten)]
     gauge: Gauge,
@@ -218,7 +218,7 @@ struct Correct {
     #[command(flatten)]
     who: Who,
     /// What was really taken off the highest place
-    #[arg(long, value_name = "DEPTH", value_parser = proof::depth, required_unless_present = "gauge")]
+    #[arg(long, value_name = "DEPTH", value_parser = next::depth, required_unless_present = "gauge")]
     taken: Option<Length>,
     #[command(flatten)]
     gauge: Gauge,

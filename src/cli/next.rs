@@ -2,8 +2,10 @@
 
 use super::error::CliError;
 use crate::input::Input;
-use crate::job::{NextPasses, Only, Variation};
-use crate::pipeline::{self, Loaded};
+use crate::job::{Comments, Job, NextPasses, Only, Variation};
+use crate::pipeline::{self, Loaded, Surveyed};
+use crate::proof::Circumstances;
+use crate::units::{Length, MM_PER_INCH, QuantityError};
 use clap::{Args, ValueEnum};
 
 /// The next passes, counted from the face as it stands.
@@ -45,6 +47,70 @@ impl From<Kind> for Only {
             Kind::Rough => Self::Rough,
             Kind::Finish => Self::Finish,
         }
+    }
+}
+
+/// What a program's proof must know of the other programs of its job, beside the depth that they took.
+#[derive(Debug, Args)]
+pub(super) struct Others {
+    /// Another program of this job follows, and what this one leaves undone is no warning; with a depth, such as
+    /// --goes-on=0.312mm, it begins there, and this one must leave no more
+    #[arg(long, requires = "program", value_name = "DEPTH", num_args = 0..=1, require_equals = true, value_parser = depth)]
+    goes_on: Option<Option<Length>>,
+    /// Rest passes that the parts before made; at a control without comments, where the program cannot say it
+    #[arg(long, requires = "program", value_name = "COUNT")]
+    rest_passes: Option<u32>,
+}
+
+impl Others {
+    /// What is known of the other programs of a wheel, of which some took a depth already.
+    pub fn circumstances(
+        &self,
+        surveyed: &Surveyed<'_>,
+        (job, varied): (&Job, &Varied),
+        already: Length,
+    ) -> Result<Circumstances, CliError> {
+        if self.rest_passes.is_some() && job.control.traits.comments != Comments::None {
+            return Err(CliError::Input(
+                "--rest-passes: the comments of the program say how many rest passes the parts before it made\n  to mend it: leave it out".into(),
+            ));
+        }
+        Ok(Circumstances {
+            already: surveyed.below_first(already),
+            goes_on: self.goes_on.is_some() || varied.goes_on(),
+            ends_at: self.goes_on.flatten().map(|depth| surveyed.below_first(depth)),
+            rest_passes: self.rest_passes.unwrap_or(0),
+        })
+    }
+}
+
+/// What the account of a part says of proving it alone.
+pub(super) fn to_prove_alone(job: &Job, among: &Circumstances, begins: Length) -> String {
+    let inch = job.control.unit_word.is_inch();
+    let depth = |depth: Length| {
+        let depth = (depth - begins).as_mm();
+        if inch { format!("{:.5}in", depth / MM_PER_INCH) } else { format!("{depth:.3}mm") }
+    };
+    let mut said = format!("--already {}", depth(among.already));
+    let silent = job.control.traits.comments == Comments::None;
+    match among.ends_at.filter(|_| silent) {
+        Some(ends_at) => said.push_str(&format!(" --goes-on={}", depth(ends_at))),
+        None if among.goes_on => said.push_str(" --goes-on"),
+        None => {}
+    }
+    if silent && among.rest_passes > 0 {
+        said.push_str(&format!(" --rest-passes {}", among.rest_passes));
+    }
+    said
+}
+
+/// A depth on the command line: a length, not below zero.
+pub(super) fn depth(text: &str) -> Result<Length, String> {
+    let depth: Length = text.parse().map_err(|e: QuantityError| e.to_string())?;
+    if depth.as_mm() < 0.0 {
+        Err("a depth is counted downward from zero, such as 0.32mm".into())
+    } else {
+        Ok(depth)
     }
 }
 

@@ -2,14 +2,14 @@
 
 use super::error::CliError;
 use super::inputs::{self, FILE};
-use super::next::Varied;
+use super::next::{Others, Varied, depth};
 use super::output::Detail;
 use super::survey::Format;
 use super::{output, together};
 use crate::input::{self, Input};
 use crate::pipeline::Loaded;
-use crate::proof::{self, Circumstances, ReadBack, Report, Simulation, Verdict, simulate};
-use crate::units::{Length, QuantityError, for_shop};
+use crate::proof::{self, ReadBack, Report, Simulation, Verdict, simulate};
+use crate::units::{Length, for_shop};
 use clap::Args;
 use std::fmt::Write;
 
@@ -46,9 +46,8 @@ pub(super) struct Proof {
     /// The program cuts the rings that the job lists under `trial`
     #[arg(long)]
     trial: bool,
-    /// Another program of this job follows: what this one leaves undone is no warning
-    #[arg(long)]
-    goes_on: bool,
+    #[command(flatten)]
+    others: Others,
 }
 
 /// What is told where a run was killed while it put files in their places.
@@ -76,10 +75,8 @@ impl Proof {
     fn of(&self, loaded: &Loaded, text: &[u8], other: Option<&[u8]>, detail: Detail) -> Result<(), CliError> {
         let job = loaded.job();
         let surveyed = loaded.measure()?.survey()?;
-        let circumstances = Circumstances {
-            already: surveyed.below_first(already_of(loaded, self.already)?),
-            goes_on: self.goes_on || self.varied.goes_on(),
-        };
+        let already = already_of(loaded, self.already)?;
+        let circumstances = self.others.circumstances(&surveyed, (job, &self.varied), already)?;
         let ReadBack { simulation, report } = surveyed.prove_other(text, &circumstances);
         let other = other.map(|text| simulate(text, job));
         let out = match self.format {
@@ -169,14 +166,4 @@ pub(super) fn in_units(report: &Report, inches: bool) -> String {
 pub(super) fn read(from: &Input) -> Result<Vec<u8>, CliError> {
     let failed = |source| CliError::File { action: "read", path: from.name().to_owned(), source };
     from.read(input::LARGEST_PROGRAM).map_err(failed)
-}
-
-/// A depth on the command line: a length, not below zero.
-pub(super) fn depth(text: &str) -> Result<Length, String> {
-    let depth: Length = text.parse().map_err(|e: QuantityError| e.to_string())?;
-    if depth.as_mm() < 0.0 {
-        Err("a depth is counted downward from zero, such as 0.32mm".into())
-    } else {
-        Ok(depth)
-    }
 }

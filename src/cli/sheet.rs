@@ -3,15 +3,15 @@
 use super::destination::Destination;
 use super::error::CliError;
 use super::inputs::{self, FILE};
-use super::next::{Kind, Varied};
+use super::next::{Kind, Others, Varied, depth};
 use super::output::{self, Replacing};
 use super::proof as proving;
 use super::write::load;
 use crate::input::Input;
-use crate::job::Only;
+use crate::job::{Job, Only};
 use crate::pipeline::{Loaded, PipelineError, ProvedPart, ProvedProgram, Surveyed};
 use crate::plan::Options;
-use crate::proof::{Circumstances, ReadBack};
+use crate::proof::ReadBack;
 use crate::report::sheet::{self, Origin, Program, Sheet as Contents, Status};
 use crate::units::Length;
 use clap::Args;
@@ -47,11 +47,10 @@ pub(super) struct Sheet {
     trial: bool,
     /// Depth that an earlier program of this job has taken off already, such as 0.32mm; as the ledger holds it if
     /// left out
-    #[arg(long, value_name = "DEPTH", value_parser = proving::depth)]
+    #[arg(long, value_name = "DEPTH", value_parser = depth)]
     already: Option<Length>,
-    /// With --program: another program of this job follows, and what this one leaves undone is no warning
-    #[arg(long, requires = "program")]
-    goes_on: bool,
+    #[command(flatten)]
+    others: Others,
 }
 
 impl Sheet {
@@ -77,7 +76,7 @@ impl Sheet {
         let given = self.program.as_ref().map(proving::read).transpose()?;
         let origin = if given.is_some() { Origin::Given } else { Origin::Written };
         let programs = match (given, &surveyed, &written) {
-            (Some(text), Ok(surveyed), _) => vec![self.given(&text, surveyed, already)],
+            (Some(text), Ok(surveyed), _) => vec![self.given(&text, (job, surveyed), already)?],
             (None, _, Ok(written)) => written.parts().iter().map(written_part).collect(),
             _ => Vec::new(),
         };
@@ -109,14 +108,16 @@ impl Sheet {
         }
     }
 
-    fn given(&self, text: &[u8], surveyed: &Surveyed<'_>, already: Length) -> Program {
-        let circumstances = Circumstances {
-            already: surveyed.below_first(already),
-            goes_on: self.goes_on || self.varied.goes_on(),
-        };
+    fn given(
+        &self,
+        text: &[u8],
+        (job, surveyed): (&Job, &Surveyed<'_>),
+        already: Length,
+    ) -> Result<Program, CliError> {
+        let circumstances = self.others.circumstances(surveyed, (job, &self.varied), already)?;
         let ReadBack { simulation, report } = surveyed.prove_other(text, &circumstances);
         let name = self.program.as_ref().and_then(|program| program.name().file_name()).unwrap_or_default();
-        Program { name: name.to_string_lossy().into_owned(), passes: Vec::new(), simulation, report }
+        Ok(Program { name: name.to_string_lossy().into_owned(), passes: Vec::new(), simulation, report })
     }
 }
 

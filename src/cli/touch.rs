@@ -2,9 +2,9 @@
 
 use super::error::CliError;
 use super::inputs::FILE;
-use super::next::Varied;
+use super::next::{self, Varied};
 use super::survey::Format;
-use super::{ledger, output, proof};
+use super::{ledger, output};
 use crate::face::touch_check::{self, Choice, Estimate, Found, Ground, TouchPoint};
 use crate::gcode::{self, PlaceWords};
 use crate::input::Input;
@@ -41,7 +41,7 @@ pub(super) struct Touch {
     #[arg(long, value_name = "X,X,X", value_delimiter = ',', allow_hyphen_values = true)]
     at: Vec<String>,
     /// Depth that an earlier program of this job has taken off already, such as 0.32mm; as the ledger holds it if left out
-    #[arg(long, value_name = "DEPTH", value_parser = proof::depth)]
+    #[arg(long, value_name = "DEPTH", value_parser = next::depth)]
     already: Option<Length>,
     /// Who touched it, for the ledger
     #[arg(long, value_name = "NAME", default_value = "")]

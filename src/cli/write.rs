@@ -4,7 +4,7 @@ use super::destination::Destination;
 use super::division::{parts_of_before, path_of_part};
 use super::error::CliError;
 use super::inputs::FILE;
-use super::next::{Kind, Varied};
+use super::next::{self, Kind, Varied};
 use super::output::{self, Detail, Replacing};
 use super::survey::Format;
 use super::{ledger, proof};
@@ -16,7 +16,7 @@ use crate::plan::{Options, Plan};
 use crate::proof::Rank;
 use crate::report::written::{self, WrittenFile};
 use crate::report::{account, again, parts, try_out};
-use crate::units::{Length, MM_PER_INCH, for_shop};
+use crate::units::{Length, for_shop};
 use clap::Args;
 use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
@@ -57,7 +57,7 @@ pub(super) struct Write {
     #[arg(long, conflicts_with_all = ["only", "next", "already", "trial", "format"])]
     try_out: bool,
     /// Depth that an earlier program of this job has taken off already, such as 0.32mm; as the ledger holds it if left out
-    #[arg(long, value_name = "DEPTH", value_parser = proof::depth)]
+    #[arg(long, value_name = "DEPTH", value_parser = next::depth)]
     already: Option<Length>,
 }
 
@@ -131,18 +131,8 @@ impl Write {
             if program.of == 1 {
                 let _ = writeln!(written);
             } else {
-                let more = if part.goes_on() { " --goes-on" } else { "" };
-                let before = (program.before - begins).as_mm();
-                let before = if job.control.unit_word.is_inch() {
-                    format!("{:.5}in", before / MM_PER_INCH)
-                } else {
-                    format!("{before:.3}mm")
-                };
-                let _ = writeln!(
-                    written,
-                    ": {}; to prove it alone: --already {before}{more}",
-                    parts::holds(program)
-                );
+                let alone = next::to_prove_alone(job, part.among(), begins);
+                let _ = writeln!(written, ": {}; to prove it alone: {alone}", parts::holds(program));
             }
         }
         output::print_text(&(account + &written))
@@ -197,7 +187,9 @@ fn of_part<'p>(part: &'p ProvedPart, begins: Length, path: Option<&Path>) -> Wri
         time_s: program.time.as_s(),
         holds: (program.of > 1).then(|| parts::holds(program)),
         already_mm: (program.before - begins).as_mm(),
-        goes_on: part.goes_on(),
+        goes_on: part.among().goes_on,
+        ends_at_mm: part.among().ends_at.map(|depth| (depth - begins).as_mm()),
+        rest_passes_before: part.among().rest_passes,
         proof: part.report(),
     }
 }

@@ -76,6 +76,12 @@ impl ProgramText {
     pub fn name_suffix(&self) -> String {
         if self.of == 1 { String::new() } else { format!("-part-{}-of-{}", self.part, self.of) }
     }
+
+    /// How many rest passes it makes.
+    #[must_use]
+    pub fn rest_passes(&self) -> u32 {
+        self.names.iter().map(|name| u32::from(name.kind == PassKind::Rest)).sum()
+    }
 }
 
 /// Writes a plan as programs for the job's control, in the order in which they are to be run: one, or as few as the

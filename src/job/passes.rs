@@ -287,7 +287,8 @@ pub struct DepthAsked {
 pub fn depth_asked(schedule: &Schedule, resolution: Length, need: Length, already: Length) -> DepthAsked {
     let finish = schedule.finish.as_ref().map_or(0.0, finish_depth);
     let after = |already: Length| {
-        let passes = lay_out(schedule, resolution, need, already, Only::All).unwrap_or_default();
+        let passes =
+            lay_out(schedule, resolution, need, already, schedule.counted.passes()).unwrap_or_default();
         already.as_mm() + removed(&passes).as_mm()
     };
     let total = after(Length::mm(0.0)).max(after(already));

@@ -57,10 +57,10 @@ fn up_and_across(program: &ProgramRead) -> Option<Finding> {
     both.then(|| Finding::new(ProgramRule::NotUpFirst, first.place(), what))
 }
 
-/// What the program before may have left on, where the first blocks of a program of ours no longer say that it is off before the spindle starts.
-/// A block that may be skipped does not count.
+/// What the program before may have left on, where the first blocks of a program of ours no longer say that it is off before the spindle starts; at a
+/// control without comments nothing tells ours from another. A block that may be skipped does not count.
 fn left_by_others(program: &ProgramRead, job: &Job) -> Vec<Finding> {
-    if !is_ours(program) {
+    if !is_ours(program) && job.control.traits.comments != Comments::None {
         return Vec::new();
     }
     let says = |block: &Block, codes: &[u32]| {
@@ -207,7 +207,7 @@ fn takes(program: &ProgramRead) -> Option<PartTakes> {
         named.push(said);
     }
     let least = depths.iter().copied().reduce(f64::min)?;
-    Some(PartTakes { depth: depths.iter().sum(), least })
+    Some(PartTakes { depth: depths.iter().sum(), least, by_head: true })
 }
 
 /// The depth that a pass is said to have, millimetres.

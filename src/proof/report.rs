@@ -58,6 +58,10 @@ pub struct Circumstances {
     pub already: Length,
     /// Whether another program of the job follows: what this one leaves undone is then only a note. Stops do not change.
     pub goes_on: bool,
+    /// How deep that one takes the face to lie when it begins, below the measured face; none where nobody says it.
+    pub ends_at: Option<Length>,
+    /// Rest passes that earlier parts of a divided program made. It counts at a control without comments only: elsewhere the program says it.
+    pub rest_passes: u32,
 }
 
 /// Proves a program against a job and its face.

@@ -29,6 +29,11 @@ pub struct WrittenFile<'a> {
     pub already_mm: f64,
     /// Whether another program of the job follows.
     pub goes_on: bool,
+    /// How much will be off when that one begins, as `already_mm` counts it; none where that is not known.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub ends_at_mm: Option<f64>,
+    /// Rest passes of the parts before it.
+    pub rest_passes_before: u32,
     /// Its proof.
     pub proof: &'a Report,
 }

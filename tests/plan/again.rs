@@ -87,7 +87,8 @@ fn the_proof_sees_the_metal_that_stands() {
             taken: Some(Taken { depth, error: taken.error.clone() }),
             ..face.clone()
         };
-        let circumstances = Circumstances { already: already - Length::mm(less), goes_on: false };
+        let circumstances =
+            Circumstances { already: already - Length::mm(less), goes_on: false, ..Circumstances::default() };
         prove_in(text.as_bytes(), loaded.job(), &face, &circumstances)
     };
     assert_ne!(with(0.0).verdict, Verdict::Stop);

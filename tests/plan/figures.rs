@@ -47,7 +47,11 @@ fn account_header_and_proof_tell_the_same_of_every_pass() {
         let mut swept: Vec<SweptPass> = Vec::new();
         let mut seconds = 0.0;
         for part in &parts {
-            let earlier = Circumstances { already: part.before, goes_on: part.part < part.of };
+            let earlier = Circumstances {
+                already: part.before,
+                goes_on: part.part < part.of,
+                ..Circumstances::default()
+            };
             let report = prove_in(part.text.as_bytes(), &job, face, &earlier);
             let proved = report.seconds.expect("every motion has its speed and feed");
             // The header leaves out the parts of a second.

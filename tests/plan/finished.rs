@@ -140,8 +140,11 @@ fn speeds_change_where_a_person_says() {
         }
         let parts = facewright::gcode::write(&job, &few).expect("a program");
         for part in &parts {
-            let earlier =
-                facewright::proof::Circumstances { already: part.before, goes_on: part.part < part.of };
+            let earlier = facewright::proof::Circumstances {
+                already: part.before,
+                goes_on: part.part < part.of,
+                ..facewright::proof::Circumstances::default()
+            };
             let report =
                 facewright::proof::prove_in(part.text.as_bytes(), &job, &demo::job_and_face().1, &earlier);
             assert_ne!(report.verdict, facewright::proof::Verdict::Stop, "{report}");

@@ -146,7 +146,8 @@ fn a_finish_that_knows_nothing_of_earlier_fillets_is_stopped() {
         let plan = plan(&sharp, &face, options).expect("nothing is in the way");
         assert!(passes(&plan).all(|(p, _)| p.kind != PassKind::Rest));
         let parts = gcode::write(&sharp, &plan).expect("a program");
-        let circumstances = Circumstances { already: options.already, goes_on: false };
+        let circumstances =
+            Circumstances { already: options.already, goes_on: false, ..Circumstances::default() };
         let report = proof::read_back(parts[0].text.as_bytes(), &job, &face, &circumstances).report;
         // What really happens to the metal that the rough program has left.
         let left = done(&job, &face, &[(3, Only::Rough, 0.0)]).metal;

@@ -321,7 +321,11 @@ fn a_holder_comes_no_nearer_to_a_keep_out_than_the_clearance() {
         let Ok(plan) = plan(&job, &face, Options::default()) else { continue };
         planned += 1;
         for part in gcode::write(&job, &plan).expect("a program") {
-            let circumstances = Circumstances { already: part.before, goes_on: part.part < part.of };
+            let circumstances = Circumstances {
+                already: part.before,
+                goes_on: part.part < part.of,
+                ..Circumstances::default()
+            };
             let report = proof::read_back(part.text.as_bytes(), &job, &face, &circumstances).report;
             let stops: Vec<_> = report.findings().iter().filter(|f| f.rank == proof::Rank::Stop).collect();
             assert!(stops.is_empty(), "a tyre from {from}, up to {top}: {stops:#?}");
@@ -383,7 +387,7 @@ fn counted_passes_after_an_earlier_program_pass_their_proof() {
     let plan = plan(&job, &face, Options { already, ..Options::default() }).expect("a sound job");
     assert!((plan.removed.as_mm() - 0.25).abs() < 1e-9, "two rough passes and the finish: {}", plan.removed);
     let programs = facewright::gcode::write(&job, &plan).expect("a program");
-    let circumstances = facewright::proof::Circumstances { already, goes_on: false };
+    let circumstances = Circumstances { already, goes_on: false, ..Circumstances::default() };
     let report = facewright::proof::prove_in(programs[0].text.as_bytes(), &job, &face, &circumstances);
     let heavy: Vec<_> = report
         .findings()

@@ -21,7 +21,8 @@ pub(super) fn told(job: &Job, face: &Face, options: Options) -> Vec<Finding> {
     let plan = plan(job, face, options).unwrap_or_else(|e| panic!("{e}"));
     let parts = gcode::write(job, &plan).unwrap_or_else(|e| panic!("{e}"));
     let findings = parts.iter().flat_map(|part| {
-        let circumstances = Circumstances { already: part.before, goes_on: part.part < part.of };
+        let circumstances =
+            Circumstances { already: part.before, goes_on: part.part < part.of, ..Circumstances::default() };
         let report = proof::read_back(part.text.as_bytes(), job, face, &circumstances).report;
         report.findings().to_vec()
     });

@@ -8,8 +8,9 @@ use crate::fixtures::{demo, shops};
 use facewright::face::Face;
 use facewright::gcode::{self, GcodeError};
 use facewright::job::{self, Job, JobError, PassCount, Step};
+use facewright::pipeline::circumstances;
 use facewright::plan::{self, Only, Options};
-use facewright::proof::{self, Circumstances, Rank, Verdict};
+use facewright::proof::{self, Rank, Verdict};
 use facewright::units::Length;
 use std::collections::BTreeMap;
 
@@ -37,10 +38,8 @@ fn outcome(job: &Job, face: &Face, options: Options) -> Outcome {
         ) => return Outcome::Refused(reason.to_string()),
         Err(fault) => return Outcome::Fault(fault.to_string()),
     };
-    for part in &parts {
-        let goes_on = part.part < part.of || options.only == Only::Rough;
-        let circumstances = Circumstances { already: part.before, goes_on };
-        let report = proof::read_back(part.text.as_bytes(), job, face, &circumstances).report;
+    for (part, among) in parts.iter().zip(circumstances(&parts, options.only)) {
+        let report = proof::read_back(part.text.as_bytes(), job, face, &among).report;
         if report.verdict == Verdict::Stop {
             let stop = report.findings().iter().find(|f| f.rank == Rank::Stop);
             return Outcome::Fault(stop.map_or_else(String::new, |f| f.what.clone()));

@@ -9,6 +9,7 @@ use crate::fixtures::job as made;
 use facewright::face::Face;
 use facewright::gcode::{self, ProgramText};
 use facewright::job::{Counted, Job, NextPasses, Only, PassCount};
+use facewright::pipeline::circumstances;
 use facewright::plan::{Options, plan};
 use facewright::proof::{self, Circumstances, Finding, Rank};
 use facewright::units::{Angle, Length};
@@ -96,9 +97,8 @@ fn a_part_begins_where_the_rest_passes_before_it_ended() {
     for largest in (3_000..9_000).step_by(500) {
         job.control.largest_program = largest;
         let Ok(parts) = gcode::write(&job, &whole) else { continue };
-        for part in &parts {
-            let circumstances = Circumstances { already: part.before, goes_on: part.part < part.of };
-            let report = proof::read_back(part.text.as_bytes(), &job, face, &circumstances).report;
+        for (part, among) in parts.iter().zip(circumstances(&parts, Only::All)) {
+            let report = proof::read_back(part.text.as_bytes(), &job, face, &among).report;
             let stops: Vec<&Finding> = report.findings().iter().filter(|f| f.rank == Rank::Stop).collect();
             assert!(stops.is_empty(), "{largest} bytes, part {}: {stops:?}", part.part);
         }
@@ -111,7 +111,8 @@ fn a_part_begins_where_the_rest_passes_before_it_ended() {
 
 /// Which rules of these two the proof of a part names.
 fn told(part: &ProgramText, job: &Job, face: &Face) -> Vec<String> {
-    let circumstances = Circumstances { already: part.before, goes_on: part.part < part.of };
+    let circumstances =
+        Circumstances { already: part.before, goes_on: part.part < part.of, ..Circumstances::default() };
     let report = proof::read_back(part.text.as_bytes(), job, face, &circumstances).report;
     // What a part leaves to those behind it is a note; so is another program's number.
     let told = report.findings().iter();

@@ -12,6 +12,7 @@ use facewright::face::{Face, Taken};
 use facewright::gcode;
 use facewright::geometry::{Point, Profile};
 use facewright::job::{Direction, Feed, Job, Only, RestPasses, Step, Zone};
+use facewright::pipeline::circumstances;
 use facewright::plan::{Options, Pass, PassKind, Plan, Role, plan};
 use facewright::proof::{self, Circumstances, Rank, Report, Verdict};
 use facewright::units::{Angle, FeedPerRev, Length};
@@ -105,12 +106,11 @@ fn to_line(p: Point, a: Point, b: Point) -> f64 {
 
 pub(super) fn proved(job: &Job, face: &Face, plan: &Plan, options: Options) -> Vec<Report> {
     let parts = gcode::write(job, plan).expect("a program");
-    let report = |part: &gcode::ProgramText| {
-        let goes_on = part.part < part.of || options.only == Only::Rough;
-        let circumstances = Circumstances { already: part.before, goes_on };
-        proof::read_back(part.text.as_bytes(), job, face, &circumstances).report
+    let among = circumstances(&parts, options.only);
+    let report = |(part, among): (&gcode::ProgramText, Circumstances)| {
+        proof::read_back(part.text.as_bytes(), job, face, &among).report
     };
-    parts.iter().map(report).collect()
+    parts.iter().zip(among).map(report).collect()
 }
 
 /// No stop, and no warning but of blocks that are short for the control: the fillet's own path has them.

@@ -396,7 +396,8 @@ fn with_window(slope: f64, [from, to]: [f64; 2]) -> (Job, Face) {
 fn sound(job: &Job, face: &Face, options: Options) -> Plan {
     let plan = plan(job, face, options).expect("a plan");
     for part in gcode::write(job, &plan).expect("a program") {
-        let circumstances = Circumstances { already: part.before, goes_on: part.part < part.of };
+        let circumstances =
+            Circumstances { already: part.before, goes_on: part.part < part.of, ..Circumstances::default() };
         let report = proof::read_back(part.text.as_bytes(), job, face, &circumstances).report;
         assert_eq!(report.verdict, Verdict::Sound, "{:#?}", report.findings());
     }

@@ -8,9 +8,9 @@ use crate::fixtures::job as made;
 use facewright::face::Face;
 use facewright::gcode;
 use facewright::job::{Arcs, Control, Direction, Job, MetalEnd, RunsOff, Step, Zone};
-use facewright::pipeline::{self, Loaded, PipelineError};
+use facewright::pipeline::{self, Loaded, PipelineError, circumstances};
 use facewright::plan::{Only, Options, PassKind, Plan, PlanError, Role, TouchOff, plan};
-use facewright::proof::{self, Circumstances, Rank};
+use facewright::proof::{self, Rank};
 use facewright::units::{Angle, Length};
 use std::path::Path;
 
@@ -58,10 +58,9 @@ fn cuts(plan: &Plan, kind: PassKind, over: [f64; 2]) -> Vec<[i64; 4]> {
 /// That the programs of a plan are sound by their proof, to the last warning that is not of the shop.
 fn is_sound(job: &Job, face: &Face, options: Options, what: &str) {
     let plan = plan(job, face, options).unwrap_or_else(|refused| panic!("{what}: {refused}"));
-    for part in gcode::write(job, &plan).expect("a program") {
-        let goes_on = part.part < part.of || options.only == Only::Rough;
-        let circumstances = Circumstances { already: part.before, goes_on };
-        let report = proof::read_back(part.text.as_bytes(), job, face, &circumstances).report;
+    let parts = gcode::write(job, &plan).expect("a program");
+    for (part, among) in parts.iter().zip(circumstances(&parts, options.only)) {
+        let report = proof::read_back(part.text.as_bytes(), job, face, &among).report;
         let said: Vec<_> = report.findings().iter().filter(|f| f.rank > Rank::Note).collect();
         assert!(said.is_empty(), "{what}: {said:#?}");
     }

@@ -13,7 +13,8 @@ use facewright::units::Length;
 /// What is told, at a rank or above.
 pub(super) fn told_at(own: &AtControl, part: usize, text: &str, least: Rank) -> Vec<&'static str> {
     let of = &own.parts[part];
-    let circumstances = Circumstances { already: of.before, goes_on: of.part < of.of };
+    let circumstances =
+        Circumstances { already: of.before, goes_on: of.part < of.of, ..Circumstances::default() };
     let report = prove_in(text.as_bytes(), &own.job, &job_and_face().1, &circumstances);
     report.findings().iter().filter(|f| f.rank >= least).map(|f| f.rule.id()).collect()
 }
@@ -432,7 +433,11 @@ fn a_touch_off_that_the_job_does_not_give_is_stopped() {
             let first =
                 |part: &&gcode::ProgramText| part.before.as_mm() <= 0.0 && part.text.contains("STAND TOOL");
             for part in parts.iter().filter(first) {
-                let circumstances = Circumstances { already: part.before, goes_on: part.part < part.of };
+                let circumstances = Circumstances {
+                    already: part.before,
+                    goes_on: part.part < part.of,
+                    ..Circumstances::default()
+                };
                 let told = |job: &Job| {
                     let report = prove_in(part.text.as_bytes(), job, face, &circumstances);
                     report.findings().iter().map(|f| f.rule.id()).any(|id| id == "touch-off-elsewhere")

@@ -111,7 +111,8 @@ fn semicolons_at_line_ends_and_blanks_before_lines_are_no_alarm() {
     let mut tried = 0;
     for own in at_controls() {
         let part = &own.parts[0];
-        let circumstances = Circumstances { already: part.before, goes_on: part.part < part.of };
+        let circumstances =
+            Circumstances { already: part.before, goes_on: part.part < part.of, ..Circumstances::default() };
         let rules = |text: &str| {
             let report = prove_in(text.as_bytes(), &own.job, &job_and_face().1, &circumstances);
             let warned = report.findings().iter().filter(|f| f.rank >= Rank::Warning);

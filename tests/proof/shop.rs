@@ -115,7 +115,8 @@ fn parts_with_a_spring_pass_alone_or_a_raised_pass() {
     });
     let parts = parts.expect("a division with the spring pass alone");
     for part in &parts {
-        let before = Circumstances { already: part.before, goes_on: part.part < part.of };
+        let before =
+            Circumstances { already: part.before, goes_on: part.part < part.of, ..Circumstances::default() };
         let report = prove_in(part.text.as_bytes(), &job, face, &before);
         assert!(report.findings().iter().all(|f| f.rank < Rank::Warning), "part {}:\n{report}", part.part);
     }
@@ -123,7 +124,7 @@ fn parts_with_a_spring_pass_alone_or_a_raised_pass() {
     let at = first.text.rfind("PASS").expect("its last pass");
     let raised: String = first.text[at..].split_inclusive('\n').map(|line| raised(line, 2.0)).collect();
     let raised = format!("{}{raised}", &first.text[..at]);
-    let before = Circumstances { already: Length::mm(0.0), goes_on: true };
+    let before = Circumstances { already: Length::mm(0.0), goes_on: true, ..Circumstances::default() };
     let report = prove_in(raised.as_bytes(), &job, face, &before);
     let found: Vec<_> =
         report.findings().iter().filter(|f| f.rank == Rank::Warning).map(|f| f.rule.id()).collect();

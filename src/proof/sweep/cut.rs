@@ -30,6 +30,9 @@ pub const SLACK: f64 = 0.003 + MOST_HIDDEN;
 /// A tool that turns back within a pass may take so much more than one pass before it is a bite of its own, millimetres: half of a thin finish cut.
 const AGAIN: f64 = 0.02;
 
+/// A finish may take this share more than the schedule gives it, beside what paths may lie apart.
+const MORE: f64 = 0.5;
+
 /// Cutting this far outside the zones is a gouge, millimetres.
 pub const OUTSIDE: f64 = 0.01;
 
@@ -364,6 +367,34 @@ pub fn judge_evenness(
             Unit::Mm,
         ));
     }
+}
+
+/// A finish that takes more somewhere than the schedule gives it, where one tool makes both kinds of passes: the sweep holds that tool to the deeper of the
+/// two, and where a rough or a finish pass was lost, were it over one zone of several, the next finish takes its metal. `stood` is what the passes before it
+/// left over all radii.
+pub fn judge_finish(
+    limits: &PassLimits,
+    (metal, stood): (&Metal, &[f64]),
+    contacts: &[Contact],
+    movements: &[Movement],
+) -> Option<Finding> {
+    let own = limits.job.schedule.finish.as_ref().map(|f| f.depth.as_mm()).filter(|own| *own > 0.0)?;
+    let mut worst = None;
+    for (index, point, _) in contacts.iter().flat_map(Contact::taken).filter(|(i, ..)| metal.in_zone[*i]) {
+        // The path of the pass before may lie as far from the exact one as its own.
+        let most = own * (1.0 + MORE) + 2.0 * limits.bite(metal, index, point).1;
+        let depth = taken_below(metal, stood, (index, point.z), most);
+        worse(&mut worst, WorstPoint { excess: depth - most, index, point: *point, depth, allowed: own });
+    }
+    let w = worst?;
+    let what = format!(
+        "the finish takes {} at {}; the schedule gives it {}",
+        mm(w.depth),
+        radius(metal.radii[w.index]),
+        mm(own)
+    );
+    let finding = note(SweepRule::FinishTakesMore, movements.get(w.point.movement), what);
+    Some(finding.measured(w.depth, Some(own), Unit::Mm))
 }
 
 /// The median of the deepest points in equal parts of the radii cut.

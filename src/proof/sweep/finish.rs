@@ -7,7 +7,7 @@
 //!
 //! Limits: where the real face differs from the measured one, its own waves are not in this number.
 
-use super::findings::{mm, note, radius};
+use super::findings::{note, radius};
 use super::metal::Metal;
 use super::{GatheredPass, PassKind, SweptPass};
 use crate::diagnostics::{Finding, SweepRule, Unit};
@@ -237,44 +237,5 @@ mod tests {
         assert!((told - 0.002 * share).abs() < 0.000_03, "{told}");
         assert!(waviness(&over(&|_| 0.004), [75.0, 200.0]).is_some_and(|w| w < 1e-9));
         assert!(waviness(&[], [75.0, 200.0]).is_none());
-    }
-}
-
-/// A finish may take this share more than the schedule gives it, and twice the tolerance of its path: what noses left of earlier passes goes with it.
-const MORE: f64 = 0.5;
-
-/// A pass that cuts: its place among all, how deep it lies as a whole, and whether it is one of those that finish.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct LiesAt {
-    pub index: usize,
-    pub depth: f64,
-    pub finishes: bool,
-}
-
-/// A finish that takes more than the schedule gives it, where one tool makes both kinds of passes: the sweep holds that tool to the deeper of the two,
-/// and where a rough pass was lost the finish takes its metal.
-pub(super) fn judge_depth(
-    job: &Job,
-    already: f64,
-    lies: &[LiesAt],
-    (passes, movements): (&[GatheredPass], &[Movement]),
-    findings: &mut Vec<Finding>,
-) {
-    let (Some(rough), Some(finish)) = (&job.schedule.rough, &job.schedule.finish) else { return };
-    let own = finish.depth.as_mm();
-    if rough.tool != finish.tool || own <= 0.0 || !job.rings.is_empty() {
-        return;
-    }
-    let most = own * (1.0 + MORE) + 2.0 * job.schedule.tolerance.as_mm();
-    let before = std::iter::once(already).chain(lies.iter().map(|l| l.depth));
-    for (pass, before) in lies.iter().zip(before).filter(|(pass, _)| pass.finishes) {
-        let takes = pass.depth - before;
-        if takes <= most {
-            continue;
-        }
-        let what = format!("the finish takes {}; the schedule gives it {}", mm(takes), mm(own));
-        let first = passes.get(pass.index).and_then(|p| p.groups.first());
-        let at = first.and_then(|group| movements.get(group.movements.start));
-        findings.push(note(SweepRule::FinishTakesMore, at, what).measured(takes, Some(own), Unit::Mm));
     }
 }

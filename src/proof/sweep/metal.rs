@@ -156,8 +156,13 @@ impl Metal {
     /// The most that may stand before the passes of a program so far, over all radii, where these are what its groups have met.
     #[must_use]
     pub fn most_before<'c>(&self, found: &[f64], earlier: impl Iterator<Item = &'c Contact>) -> Vec<f64> {
-        let mut heights: Vec<f64> = found.iter().zip(&self.may_stand).map(|(z, more)| z + more).collect();
-        for (i, point) in earlier.flat_map(|contact| contact.lowest.each()) {
+        Self::after(found.iter().zip(&self.may_stand).map(|(z, more)| z + more).collect(), earlier)
+    }
+
+    /// What groups leave of heights over all radii.
+    #[must_use]
+    pub fn after<'c>(mut heights: Vec<f64>, groups: impl Iterator<Item = &'c Contact>) -> Vec<f64> {
+        for (i, point) in groups.flat_map(|contact| contact.lowest.each()) {
             heights[i] = heights[i].min(point.z);
         }
         heights

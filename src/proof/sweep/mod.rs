@@ -115,9 +115,12 @@ pub(super) fn sweep_part(
 ) -> Sweep {
     let already = circumstances.already.as_mm();
     let mut metal = Metal::new(face, job, already);
-    reach::stand_as_left(&mut metal, job, face, (already, passes_before(job, movements, already, &says)));
+    let before = passes_before(job, movements, circumstances, &says);
+    reach::stand_as_left(&mut metal, job, face, (already, before));
     let found = metal.now.clone();
     let allowed = AllowedDepth::new(job, face, already);
+    let asked = PartTakes::asked(job, &allowed, circumstances.ends_at);
+    let says = HeadSays { takes: says.takes.or(asked), ..says };
     let mut work = Sweeper {
         job,
         face,
@@ -161,14 +164,25 @@ pub(super) fn sweep_part(
     sweep
 }
 
-/// What the programs before made. A control that reads no comments has no head that says it: where nothing but the finish tool comes, they may have
-/// made all rest passes that were asked for, and as many finish passes as what is gone already comes to with all rough passes, where it does so exactly.
-fn passes_before(job: &Job, movements: &[Movement], already: f64, says: &HeadSays) -> PassesBefore {
+/// What the programs before made. A control that reads no comments has no head that says it: the rest passes are those of which whoever asks knows, and
+/// where nothing but the finish tool comes, there may have been as many finish passes as what is gone already comes to with all rough passes, where it
+/// does so exactly.
+fn passes_before(
+    job: &Job,
+    movements: &[Movement],
+    circumstances: &Circumstances,
+    says: &HeadSays,
+) -> PassesBefore {
+    if job.control.traits.comments != Comments::None {
+        return says.before;
+    }
+    let already = circumstances.already.as_mm();
     let rough = job.schedule.rough.as_ref();
     let tool = rough.and_then(|rough| job.tool(&rough.tool)).map(|tool| tool.number);
     let rough_comes = movements.iter().any(|m| m.tool == tool);
-    if job.control.traits.comments != Comments::None || rough_comes {
-        return says.before;
+    let before = PassesBefore { rest: circumstances.rest_passes, ..says.before };
+    if rough_comes {
+        return before;
     }
     let of_rough = rough.map_or(Some(0.0), |r| match r.passes {
         PassCount::Count(n) => Some(f64::from(n) * r.depth.as_mm()),
@@ -178,7 +192,7 @@ fn passes_before(job: &Job, movements: &[Movement], already: f64, says: &HeadSay
         let comes_to = |n: &u32| of_rough + f64::from(*n) * finish.depth.as_mm();
         (1..=finish.passes).find(|n| (comes_to(n) - already).abs() <= SLACK)
     });
-    PassesBefore { rest: u32::MAX, finish: by_finish.unwrap_or(0), ..says.before }
+    PassesBefore { finish: by_finish.unwrap_or(0), ..before }
 }
 
 /// A pass whose groups are being collected.
@@ -342,6 +356,36 @@ impl Sweeper<'_> {
         !self.goes_on && later < usize::try_from(count).unwrap_or(usize::MAX)
     }
 
+    /// Whether one tool takes rough and finish passes, so that what the sweep allows it does not tell them apart.
+    fn has_one_tool(&self) -> bool {
+        let schedule = &self.job.schedule;
+        let tools = schedule.rough.as_ref().zip(schedule.finish.as_ref());
+        self.job.rings.is_empty() && tools.is_some_and(|(rough, finish)| rough.tool == finish.tool)
+    }
+
+    /// Holds each finish pass of such a tool to its own depth. Where the wheel was measured again, what stands is not as even as a pass leaves it.
+    fn judge_finish(&mut self, metal: &Metal, found: &[f64]) {
+        if self.measured_since || !self.has_one_tool() {
+            return;
+        }
+        let mut findings = Vec::new();
+        for (i, pass) in self.passes.iter().enumerate().filter(|(i, _)| self.finishes(*i)) {
+            let Some(tool) = split::tool_of(self.job, pass.tool) else { continue };
+            let limits = PassLimits {
+                job: self.job,
+                allowed: self.allowed,
+                shape: &tool_shape::ToolShape::new(&tool.outline()),
+                tool: pass.tool,
+                pass: pass.number,
+                changed: pass.changed,
+            };
+            let earlier = self.passes.iter().take(i).flat_map(|pass| &pass.contacts);
+            let stood = Metal::after(found.to_vec(), earlier);
+            findings.extend(cut::judge_finish(&limits, (metal, &stood), &pass.contacts, self.movements));
+        }
+        self.findings.append(&mut findings);
+    }
+
     /// The judgements about the whole program, and the result.
     fn finish(mut self, metal: &Metal, found: &[f64]) -> Sweep {
         let (job, face, movements) = (self.job, self.face, self.movements);
@@ -383,13 +427,7 @@ impl Sweeper<'_> {
             swept.push(summary);
         }
         let already = self.allowed.already;
-        if !self.measured_since {
-            let lies = pass_depths.iter().enumerate().filter_map(|(index, own)| {
-                Some(finish::LiesAt { index, depth: own.as_ref()?.depth, finishes: self.finishes(index) })
-            });
-            let lies: Vec<_> = lies.collect();
-            finish::judge_depth(job, already, &lies, (&self.passes, movements), &mut self.findings);
-        }
+        self.judge_finish(metal, found);
         self.grounds.judge(&self.says.touches, (job, face, already), metal, &mut self.findings);
         job_checks::judge_total(metal, self.allowed, movements, &mut self.findings);
         let (allowed, made) = ((self.allowed, self.says.before), (swept.as_slice(), self.goes_on));

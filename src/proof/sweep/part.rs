@@ -3,9 +3,10 @@
 //! The next part was planned on what this one is to leave, so a part that takes less makes the next one take double. What stands is held at
 //! every radius against what the blunter of the job's tools would leave at the depth that the head says: where a sum is right and one
 //! place is not, nobody would see it. With a holder, which keeps a nose off where nobody but the plan knows, it takes most of the zones.
-//! A program without such a head must at least take something before another goes on.
+//! So is one of which whoever asks for the proof says how deep it goes. Any other must at least take something before another goes on.
 
 use super::allowed_depth::AllowedDepth;
+use super::cut::SLACK;
 use super::findings::{mm, note, radius};
 use super::job_checks::{self, PassesBefore, path_tolerance};
 use super::metal::Metal;
@@ -13,8 +14,9 @@ use super::touch_said::TouchSaid;
 use super::{reach, tool_shape};
 use crate::diagnostics::{Finding, SweepRule, Unit};
 use crate::face::Face;
-use crate::job::Job;
+use crate::job::{Counted, Job, NextPasses, PassCount};
 use crate::proof::Movement;
+use crate::units::Length;
 
 /// What the head of a part of a divided program says.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -34,6 +36,26 @@ pub(in crate::proof) struct PartTakes {
     pub(in crate::proof) depth: f64,
     /// The least of them, millimetres.
     pub(in crate::proof) least: f64,
+    /// Whether the head says it; else whoever asks for the proof.
+    pub(in crate::proof) by_head: bool,
+}
+
+impl PartTakes {
+    /// What whoever asks says: where the next program begins, or that the next rough passes of a job are made; none where that says nothing.
+    pub(super) fn asked(job: &Job, allowed: &AllowedDepth, ends_at: Option<Length>) -> Option<Self> {
+        let schedule = &job.schedule;
+        let next_rough = schedule.counted == Counted::FromHere(NextPasses::Rough);
+        let ends = ends_at.map(Length::as_mm).or_else(|| next_rough.then_some(allowed.total))?;
+        // Where their number is not set, the last passes are evened out: none has less than half of its depth.
+        let rough = schedule.rough.as_ref().map(|r| match r.passes {
+            PassCount::Count(_) => r.depth.as_mm(),
+            PassCount::Auto => r.depth.as_mm() / 2.0,
+        });
+        let finish = schedule.finish.as_ref().map(|f| f.depth.as_mm()).filter(|_| !next_rough);
+        let least = [rough, finish].into_iter().flatten().filter(|depth| *depth > 0.0).reduce(f64::min)?;
+        let depth = ends - allowed.already;
+        (depth > SLACK).then_some(Self { depth, least, by_head: false })
+    }
 }
 
 /// A part after it was swept.
@@ -85,7 +107,8 @@ impl Part<'_> {
             }
         }
         let what = format!(
-            "its head says that its passes take {}, and {} of that stays at {}",
+            "{} that its passes take {}, and {} of that stays at {}",
+            if self.says.is_some_and(|says| says.by_head) { "its head says" } else { "it is asked for" },
             mm(says.depth),
             mm(amount),
             radius(metal.radii[i])

@@ -306,7 +306,7 @@ fn what_a_part_leaves_to_the_next_is_a_note_and_its_stops_stay_stops() {
     let deep = ranks(&flat(&[-0.2]), &part);
     assert!(deep.contains(&("pass-too-deep", Rank::Stop)), "{deep:?}");
     // The next part makes the second rough pass: the first is gone already, and only the finish is missing.
-    let second = Circumstances { already: mm(0.1), goes_on: false };
+    let second = Circumstances { already: mm(0.1), goes_on: false, ..Circumstances::default() };
     let found = sweep_after(&flat(&[-0.2]), &job(2, 1, 50.0, 150.0), &flat_face, &second).findings;
     let missing: Vec<_> = found.iter().filter(|f| f.rule.id() == "passes-missing").map(|f| &f.what).collect();
     assert_eq!(missing, ["tool 2 cuts 0 passes; the schedule asks for 1"]);

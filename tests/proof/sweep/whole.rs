@@ -65,7 +65,7 @@ fn two_passes_along_the_normal() {
 
 #[test]
 fn the_second_pass_along_the_normal_where_the_first_is_gone_already() {
-    let after = Circumstances { already: mm(0.1), goes_on: false };
+    let after = Circumstances { already: mm(0.1), goes_on: false, ..Circumstances::default() };
     let sweep = sweep_after(&program(&[0.2]), &normal(2), &face(&FACE), &after);
     insta::assert_snapshot!(told(&sweep));
 }

@@ -115,7 +115,7 @@ fn proved(case: &Case, text: &str) -> Report {
         text.as_bytes(),
         &case.job,
         &case.face,
-        &Circumstances { already: case.already, goes_on: case.goes_on },
+        &Circumstances { already: case.already, goes_on: case.goes_on, ..Circumstances::default() },
     )
 }
 
