@@ -30,7 +30,9 @@ fn kill(bench: &Bench, before: &Set, after: &Set, made: usize) -> usize {
         fs::remove_file(bench.path(name)).expect("removed");
     }
     let put = |name: &str, content: &[u8]| fs::write(bench.path(name), content).expect("written");
-    before.iter().for_each(|(name, content)| put(name, content));
+    for (name, content) in before {
+        put(name, content);
+    }
     let gone = before.keys().filter(|name| !after.contains_key(*name)).map(|name| (name, None));
     let changes: Vec<_> = after.iter().map(|(name, content)| (name, Some(content))).chain(gone).collect();
     let mut moves = Vec::new();
