@@ -103,3 +103,35 @@ fn a_page_that_was_written_is_named_and_agrees_with_the_account() {
     let shown = format!("{sum}{parts}").replace(" um", " µm");
     assert!(page.contains(&shown), "no `{shown}` in the page");
 }
+
+/// What the account says of proving a part alone is what its proof needs, at a control without comments too.
+#[test]
+fn each_part_is_proved_alone_as_its_account_says() {
+    for comments in ["brackets", "none"] {
+        let bench = Bench::new();
+        bench.change("shop.yaml", "largest_program: 64 kB", "largest_program: 7 kB").change(
+            "shop.yaml",
+            "\ntools:",
+            &format!("  comments: {comments}\n\ntools:"),
+        );
+        let account = text(&bench.run(&["write", "job.yaml", "-o", "x.nc"]).stdout);
+        let mut parts = 0;
+        for line in account.lines().filter(|l| l.starts_with("written")) {
+            let file = line.split_whitespace().nth(1).expect("a file");
+            let (_, alone) = line.split_once("to prove it alone: ").unwrap_or_else(|| panic!("{line}"));
+            let more: Vec<&str> = alone.split(' ').collect();
+            let run = bench.run(&[["proof", file, "--job", "job.yaml"].as_slice(), &more].concat());
+            let said = text(&run.stdout);
+            assert!(said.starts_with("SOUND"), "{line}\n{said}");
+            let deep = more.iter().any(|m| m.starts_with("--goes-on="));
+            assert_eq!(deep, comments == "none" && more.iter().any(|m| m.starts_with("--goes-on")), "{line}");
+            parts += 1;
+        }
+        assert!(parts > 2, "{account}");
+        // What the program says itself is not said beside it.
+        let first = account.split_whitespace().find(|word| word.ends_with(".nc")).expect("a file");
+        let run = bench.run(&["proof", first, "--job", "job.yaml", "--rest-passes", "1"]);
+        let refused = text(&run.stderr);
+        assert_eq!(refused.contains("--rest-passes"), comments == "brackets", "{refused}");
+    }
+}
