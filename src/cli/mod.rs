@@ -3,6 +3,8 @@
 //! Exit codes: 0 done; 1 refused, since the wheel, the plan or the program is not safe as asked; 2 the
 //! command line or an input file is wrong; 3 a file could not be read or written.
 
+mod destination;
+mod division;
 mod error;
 mod explain;
 mod inputs;
@@ -78,7 +80,8 @@ pub fn run() -> ExitCode {
     match done {
         Ok(()) => ExitCode::SUCCESS,
         Err(failure) => {
-            output::tell(&format!("facewright: {failure}\n"));
+            // Where this cannot be told there is nowhere left to say so; the code stays.
+            let _ = output::tell(&format!("facewright: {failure}\n"));
             ExitCode::from(failure.exit_code())
         }
     }
@@ -90,7 +93,7 @@ pub fn run() -> ExitCode {
 fn said_by_parser(said: &clap::Error) -> ExitCode {
     let code = ExitCode::from(u8::try_from(said.exit_code()).unwrap_or(2));
     if said.use_stderr() {
-        output::tell(&said.to_string());
+        let _ = output::tell(&said.to_string());
         return code;
     }
     match said.print().and_then(|()| std::io::stdout().flush()) {

@@ -3,13 +3,14 @@
 //! What facewright did not write, or what was edited since, is replaced only by force: a program is known by its checksum, a page or
 //! picture by the comment at its end.
 
+use super::destination::followed;
 use super::error::CliError;
-use super::together::{self, Change, folder_of};
+use super::together::{Change, Failure, Held, folder_of};
 use super::width;
 use crate::diagnostics::checksum::Checksum;
 use crate::diagnostics::text::{escaped_json, visible_lines};
 use crate::job::Job;
-use std::io::Write;
+use std::io::{self, Write};
 use std::path::{Path, PathBuf};
 
 /// What an output replaces, and what it must not.
@@ -24,52 +25,90 @@ pub(super) struct Replacing<'a> {
 }
 
 /// Writes files and removes old ones, all together: each name refers to the complete old or new content, and a run that was killed in the
-/// middle is completed by the next one ([`together`]).
+/// middle is completed by the next one ([`together`](super::together)).
+///
+/// What is replaced, whether it may be, and which old files go, as `old` tells, is asked while the folders are held and nothing in them
+/// is half done: what a killed run has yet to put in its place would else escape.
 pub(super) fn write_files(
     files: &[(PathBuf, &[u8])],
-    old: &[PathBuf],
+    old: impl FnOnce() -> Vec<PathBuf>,
     replacing: Replacing<'_>,
 ) -> Result<(), CliError> {
-    let written = files.iter().map(|(path, content)| checked(path, content, replacing));
-    let removed =
-        old.iter().map(|path| Ok(Change { target: path.clone(), content: None, permissions: None }));
-    let changes = written.chain(removed).collect::<Result<Vec<_>, CliError>>()?;
-    let failed = |(path, source)| CliError::File { action: "write", path, source };
-    together::apply(&changes).map_err(failed)
-}
-
-/// Refuses to remove files that facewright did not write, or that were edited since, unless by force.
-pub(super) fn refuse_loss(old: &[PathBuf], replacing: Replacing<'_>) -> Result<(), CliError> {
-    let kept = |path: &&PathBuf| !std::fs::read(path).is_ok_and(|there| may_be_replaced(&there));
-    match old.iter().find(kept) {
-        Some(path) if !replacing.force => Err(CliError::Input(format!(
-            "{}: it bears the name of a part of this program, and facewright did not write it, or it was edited since\n  to mend it: move it away, name another file, or say `--force`",
-            path.display()
-        ))),
-        _ => Ok(()),
-    }
+    let mut held = Held::default();
+    let targets = files
+        .iter()
+        .map(|(path, _)| hold_target(path, &mut held))
+        .collect::<Result<Vec<PathBuf>, CliError>>()?;
+    let written =
+        files.iter().zip(targets).map(|((path, content), target)| checked(path, target, content, replacing));
+    let removed = old().into_iter().map(|path| lost(path, replacing));
+    let changes = written.chain(removed).collect::<Result<Vec<Change<'_>>, CliError>>()?;
+    held.apply(&changes).map_err(not_written)
 }
 
 /// Writes one file; see [`write_files`].
 pub(super) fn write_file(path: &Path, content: &[u8], replacing: Replacing<'_>) -> Result<(), CliError> {
-    write_files(&[(path.to_owned(), content)], &[], replacing)
+    write_files(&[(path.to_owned(), content)], Vec::new, replacing)
 }
 
-/// A file to be written, if what stands in its place may be replaced.
-fn checked<'c>(path: &Path, content: &'c [u8], replacing: Replacing<'_>) -> Result<Change<'c>, CliError> {
-    let failed = |source| CliError::File { action: "write", path: path.to_owned(), source };
-    let target = followed(path).map_err(failed)?;
-    refuse_input_as_output(path, &target, replacing)?;
-    if target.exists() && !target.is_file() {
-        return Err(failed(std::io::Error::other("it is no file; name a file")));
+/// Writes new files: where one cannot be written whole none is there, and what is there is never replaced.
+pub(super) fn create_files(files: &[(PathBuf, &[u8])]) -> Result<(), CliError> {
+    let mut held = Held::default();
+    files.iter().try_for_each(|(path, _)| hold_folder(path, path, &mut held))?;
+    held.create(files).map_err(not_written)
+}
+
+fn not_written((path, source): Failure) -> CliError {
+    CliError::File { action: "write", path, source }
+}
+
+/// Where a file is to lie, links followed; its folder, and the one of its name, are held from now on.
+fn hold_target(path: &Path, held: &mut Held) -> Result<PathBuf, CliError> {
+    let failed = |source| not_written((path.to_owned(), source));
+    followed(path).map_err(failed)?;
+    if path.exists() && !path.is_file() {
+        return Err(failed(io::Error::other("it is no file; name a file")));
     }
-    let folder = folder_of(&target);
+    hold_folder(path, path, held)?;
+    // Where it leads now: a killed run may have had a link to remove.
+    let target = followed(path).map_err(failed)?;
+    hold_folder(path, &target, held)?;
+    Ok(target)
+}
+
+/// Holds the folder in which a file, named by a path, lies.
+fn hold_folder(path: &Path, target: &Path, held: &mut Held) -> Result<(), CliError> {
+    let folder = folder_of(target);
     if !folder.is_dir() {
         return Err(CliError::NoFolder { path: path.to_owned(), folder: folder.to_owned() });
     }
+    held.hold(folder).map_err(|source| not_written((path.to_owned(), source)))
+}
+
+/// A file to be removed, if it may be lost.
+fn lost(path: PathBuf, replacing: Replacing<'_>) -> Result<Change<'static>, CliError> {
+    refuse_input_as_output(&path, &path, replacing)?;
+    if !replacing.force && !std::fs::read(&path).is_ok_and(|there| may_be_replaced(&there)) {
+        return Err(CliError::Input(format!(
+            "{}: it bears the name of a part of this program, and facewright did not write it, or it was edited since\n  to mend it: move it away, name another file, or say `--force`",
+            path.display()
+        )));
+    }
+    Ok(Change { target: path, content: None, permissions: None })
+}
+
+/// A file to be written, if what stands in its place may be replaced.
+fn checked<'c>(
+    path: &Path,
+    target: PathBuf,
+    content: &'c [u8],
+    replacing: Replacing<'_>,
+) -> Result<Change<'c>, CliError> {
+    let failed = |source| not_written((path.to_owned(), source));
+    refuse_input_as_output(path, &target, replacing)?;
     let old = target.metadata().ok();
     if old.as_ref().is_some_and(|m| m.permissions().readonly()) {
-        return Err(failed(std::io::Error::other(
+        return Err(failed(io::Error::other(
             "it may not be written to; change its permissions, or name another file",
         )));
     }
@@ -83,22 +122,6 @@ fn checked<'c>(path: &Path, content: &'c [u8], replacing: Replacing<'_>) -> Resu
         }
     }
     Ok(Change { target, content: Some(content), permissions: old.map(|m| m.permissions()) })
-}
-
-/// Most links that lead from one to the next, as of a file system (`SYMLOOP_MAX`, POSIX).
-const MOST_LINKS: usize = 40;
-
-/// Where a link leads, also one to a file that is not there yet; any other path as it is.
-fn followed(path: &Path) -> std::io::Result<PathBuf> {
-    let mut at = path.to_owned();
-    for _ in 0..MOST_LINKS {
-        match at.read_link() {
-            Ok(to) => at = folder_of(&at).join(to),
-            Err(_) if at == path => return Ok(at),
-            Err(_) => return Ok(at.canonicalize().unwrap_or(at)),
-        }
-    }
-    Err(std::io::Error::other("it is a link that leads back to itself; name a file"))
 }
 
 /// Whether the content of a file is ours and as we wrote it, or nothing.
@@ -157,11 +180,6 @@ fn refuse_input_as_output(path: &Path, target: &Path, replacing: Replacing<'_>) 
     Ok(())
 }
 
-/// The file that an argument names; none where it is left out, or is `-` for standard output.
-pub(super) fn named(path: Option<&Path>) -> Option<&Path> {
-    path.filter(|path| *path != Path::new("-"))
-}
-
 /// How much of what is printed for a person is asked for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Detail {
@@ -172,14 +190,14 @@ pub(super) enum Detail {
     Whole,
 }
 
-/// Writes text for a person to standard error. That it is full or closed is no reason to fail: there is nowhere left to say so.
-pub(super) fn tell(text: &str) {
-    let _ = std::io::stderr().lock().write_all(visible_lines(text).as_bytes());
+/// Writes text for a person to standard error; a closed pipe is not an error.
+pub(super) fn tell(text: &str) -> Result<(), CliError> {
+    put(&mut io::stderr().lock(), "standard error", visible_lines(text).as_bytes())
 }
 
 /// Writes a page for a person to standard error, as wide as its terminal.
-pub(super) fn tell_page(text: &str) {
-    match width::of_terminal(&std::io::stderr()) {
+pub(super) fn tell_page(text: &str) -> Result<(), CliError> {
+    match width::of_terminal(&io::stderr()) {
         Some(width) => tell(&width::fitted(text, width)),
         None => tell(text),
     }
@@ -188,7 +206,7 @@ pub(super) fn tell_page(text: &str) {
 /// Writes text for a person to standard output, with control characters made visible, as wide as its terminal.
 pub(super) fn print_text(text: &str) -> Result<(), CliError> {
     let text = visible_lines(text);
-    match width::of_terminal(&std::io::stdout()) {
+    match width::of_terminal(&io::stdout()) {
         Some(width) => print(width::fitted(&text, width).as_bytes()),
         None => print(text.as_bytes()),
     }
@@ -196,11 +214,13 @@ pub(super) fn print_text(text: &str) -> Result<(), CliError> {
 
 /// Writes a result to standard output; a closed pipe is not an error.
 pub(super) fn print(content: &[u8]) -> Result<(), CliError> {
-    let mut out = std::io::stdout().lock();
-    match out.write_all(content).and_then(|()| out.flush()) {
-        Err(e) if e.kind() != std::io::ErrorKind::BrokenPipe => {
-            Err(CliError::File { action: "write", path: "standard output".into(), source: e })
-        }
+    put(&mut io::stdout().lock(), "standard output", content)
+}
+
+/// Writes to a stream. Who closed a pipe wants no more of it.
+fn put(stream: &mut impl Write, name: &str, content: &[u8]) -> Result<(), CliError> {
+    match stream.write_all(content).and_then(|()| stream.flush()) {
+        Err(e) if e.kind() != io::ErrorKind::BrokenPipe => Err(not_written((name.into(), e))),
         _ => Ok(()),
     }
 }
@@ -211,7 +231,7 @@ pub(super) fn json(value: &impl serde::Serialize) -> Result<String, CliError> {
     let failed = |e| CliError::File {
         action: "write",
         path: "the result as JSON".into(),
-        source: std::io::Error::other(e),
+        source: io::Error::other(e),
     };
     text.map(|t| escaped_json(&t) + "\n").map_err(failed)
 }

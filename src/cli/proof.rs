@@ -64,7 +64,7 @@ impl Proof {
         inputs::standard_once([Some(&self.program), Some(&self.job), self.against.as_ref()])?;
         let text = read(&self.program)?;
         if self.program.file().is_some_and(|file| together::is_half_done(together::folder_of(file))) {
-            output::tell(HALF_DONE);
+            output::tell(HALF_DONE)?;
         }
         let other = self.against.as_ref().map(read).transpose()?;
         let loaded = super::write::load(&self.job, &self.varied, self.trial)?;

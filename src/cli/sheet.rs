@@ -1,5 +1,6 @@
 //! `facewright sheet`: the page that the technician reviews and signs before the cut.
 
+use super::destination::Destination;
 use super::error::CliError;
 use super::inputs::{self, FILE};
 use super::next::{Kind, Others, Varied, depth};
@@ -14,7 +15,7 @@ use crate::proof::ReadBack;
 use crate::report::sheet::{self, Origin, Program, Sheet as Contents, Status};
 use crate::units::Length;
 use clap::Args;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
 /// Make the page that the technician reviews and signs before the cut
 ///
@@ -27,9 +28,9 @@ pub(super) struct Sheet {
     /// The job file, or `-` for standard input
     #[arg(value_hint = FILE)]
     job: Input,
-    /// Where the page goes; standard output if left out
-    #[arg(short, long, value_name = "FILE.html")]
-    output: Option<PathBuf>,
+    /// Where the page goes; standard output if left out, or `-`
+    #[arg(short, long, value_name = "FILE.html", value_hint = FILE)]
+    output: Option<Destination>,
     /// Replace a file that facewright did not write, or that was edited since
     #[arg(long)]
     force: bool,
@@ -90,7 +91,7 @@ impl Sheet {
             programs,
         };
         let page = output::sealed(&sheet::page(&contents));
-        match output::named(self.output.as_deref()) {
+        match self.output.as_ref().and_then(Destination::file) {
             Some(path) => {
                 let given: Vec<&Path> = self.program.iter().filter_map(Input::file).collect();
                 let replacing = Replacing { job, inputs: &given, force: self.force };

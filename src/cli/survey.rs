@@ -1,5 +1,6 @@
 //! `facewright survey`: what the traces say about the wheel.
 
+use super::destination::Destination;
 use super::error::CliError;
 use super::inputs::FILE;
 use super::output::{self, Detail, Replacing};
@@ -13,7 +14,6 @@ use crate::survey::Verdict;
 use crate::units::for_shop;
 use clap::{Args, ValueEnum};
 use std::io;
-use std::path::PathBuf;
 
 /// Say what the traces tell about the wheel
 ///
@@ -29,9 +29,9 @@ pub(super) struct Survey {
     /// A page for a person, or one JSON object (its shape: docs/survey.md)
     #[arg(long, value_enum, default_value_t = Format::Text)]
     format: Format,
-    /// Draw face, traces, damage and clean-up depth into this SVG file
-    #[arg(long, value_name = "FILE.svg")]
-    picture: Option<PathBuf>,
+    /// Draw face, traces, damage and clean-up depth into this SVG file; `-` for standard output, and the page goes to standard error
+    #[arg(long, value_name = "FILE.svg", value_hint = FILE)]
+    picture: Option<Destination>,
     /// Replace a file that facewright did not write, or that was edited since
     #[arg(long)]
     force: bool,
@@ -47,6 +47,12 @@ pub(super) enum Format {
 impl Survey {
     /// Runs the command.
     pub fn run(self, detail: Detail) -> Result<(), CliError> {
+        if self.picture == Some(Destination::Standard) && matches!(self.format, Format::Json) {
+            return Err(CliError::Input(
+                "the picture and the JSON object cannot both go to standard output\n  to mend it: name a file for the picture"
+                    .into(),
+            ));
+        }
         let loaded = pipeline::load_input(&self.job, &Variation::default())?;
         let inches = loaded.job().control.unit_word.is_inch();
         self.of(&loaded, detail).map_err(|error| error.for_shop(inches))
@@ -71,13 +77,22 @@ impl Survey {
                 source: io::Error::other(e),
             })?,
         };
-        if let Some(file) = &self.picture {
-            let replacing = Replacing { job, inputs: &[], force: self.force };
-            output::write_file(file, output::sealed(&picture(survey, job)).as_bytes(), replacing)?;
-        }
-        match self.format {
-            Format::Json => output::print(text.as_bytes())?,
-            Format::Text => output::print_text(&text)?,
+        let drawn = || output::sealed(&picture(survey, job));
+        match (&self.picture, self.format) {
+            (Some(Destination::Standard), _) => {
+                output::tell_page(&text)?;
+                output::print(drawn().as_bytes())?;
+            }
+            (to, format) => {
+                if let Some(file) = to.as_ref().and_then(Destination::file) {
+                    let replacing = Replacing { job, inputs: &[], force: self.force };
+                    output::write_file(file, drawn().as_bytes(), replacing)?;
+                }
+                match format {
+                    Format::Json => output::print(text.as_bytes())?,
+                    Format::Text => output::print_text(&text)?,
+                }
+            }
         }
         match survey.verdict {
             Verdict::Cut => Ok(()),

@@ -4,12 +4,15 @@
 //! listed in a journal in the same folder, synced before the first of them is made: whoever writes there next finds it and
 //! makes those that are left (write-ahead logging; Gray and Reuter, Transaction Processing, 1993, from memory). The journal is also the lock of the
 //! folder: while it is held nobody else writes there through this module, so that every temporary file that is found was left by a run that is no more.
+//! Files are written only through [`Held`], whose folders were settled when they were taken: whoever asks what is there, and what is to go, takes
+//! them first.
 //!
 //! Limits: until the next run, files of both sets may stand beside each other after a kill. Files in several folders, as by links,
 //! and names that are not Unicode are renamed one after another without a journal.
 
 use crate::pipeline::hash;
 use serde::{Deserialize, Serialize};
+use std::collections::HashSet;
 use std::fs::{self, File, Permissions, TryLockError};
 use std::io::{self, Read, Seek, Write};
 use std::path::{Path, PathBuf};
@@ -51,35 +54,98 @@ struct Move {
 /// What went wrong, and with which file.
 pub(super) type Failure = (PathBuf, io::Error);
 
-/// Makes all changes, so that a kill at any moment leaves all or none of them to whoever writes there next.
-pub(super) fn apply(changes: &[Change<'_>]) -> Result<(), Failure> {
-    let Some(first) = changes.first() else { return Ok(()) };
-    let folder = folder_of(&first.target);
-    let at = |change: &Change<'_>| change.target.clone();
-    let mut held = Held::take(folder).map_err(|e| (at(first), e))?;
-    held.settle().map_err(|e| (at(first), e))?;
-    let staged = changes
-        .iter()
-        .map(|change| stage(change).map_err(|e| (at(change), e)))
-        .collect::<Result<Vec<Option<NamedTempFile>>, Failure>>()?;
-    if changes.len() > 1
-        && let Some(moves) = listed(folder, changes, &staged)
-    {
-        held.enter(&moves).map_err(|e| (at(first), e))?;
-    }
-    for (change, beside) in changes.iter().zip(staged) {
-        match beside {
-            Some(beside) => {
-                beside.persist(&change.target).map_err(|e| (at(change), e.error))?;
+/// Folders that nobody else writes to through this module, and in which nothing is half done.
+#[derive(Default)]
+pub(super) struct Held {
+    folders: Vec<Folder>,
+}
+
+impl Held {
+    /// Takes a folder, or waits for it some seconds, and makes the changes that a killed run has left there.
+    ///
+    /// One in which this run may make no files holds none that are half done by it or its like, and is not taken: a link may lie there.
+    pub fn hold(&mut self, folder: &Path) -> io::Result<()> {
+        let path = folder.canonicalize()?;
+        if self.folders.iter().any(|held| held.path == path) {
+            return Ok(());
+        }
+        match Folder::take(path.clone()) {
+            Ok(mut folder) => {
+                folder.settle()?;
+                self.folders.push(folder);
+                Ok(())
             }
-            None => gone(&change.target).map_err(|e| (at(change), e))?,
+            Err(e) if may_not(&e) && !path.join(JOURNAL).exists() => Ok(()),
+            Err(e) => Err(e),
         }
     }
-    let mut folders: Vec<&Path> = changes.iter().map(|c| folder_of(&c.target)).collect();
-    folders.dedup();
-    folders.into_iter().try_for_each(sync_names).map_err(|e| (at(first), e))?;
-    held.clear();
-    Ok(())
+
+    /// Makes all changes, so that a kill at any moment leaves all or none of them to whoever writes there next.
+    pub fn apply(mut self, changes: &[Change<'_>]) -> Result<(), Failure> {
+        let Some(first) = changes.first() else { return Ok(()) };
+        let at = |change: &Change<'_>| change.target.clone();
+        let staged = changes
+            .iter()
+            .map(|change| match change.content {
+                Some(content) => stage(&change.target, content, change.permissions.as_ref()).map(Some),
+                None => Ok(None),
+            })
+            .zip(changes)
+            .map(|(staged, change)| staged.map_err(|e| (at(change), e)))
+            .collect::<Result<Vec<Option<NamedTempFile>>, Failure>>()?;
+        if changes.len() > 1
+            && let Some(folder) = self.of_all(changes)
+            && let Some(moves) = listed(changes, &staged)
+        {
+            folder.enter(&moves).map_err(|e| (at(first), e))?;
+        }
+        for (change, beside) in changes.iter().zip(staged) {
+            match beside {
+                Some(beside) => {
+                    beside.persist(&change.target).map_err(|e| (at(change), e.error))?;
+                }
+                None => gone(&change.target).map_err(|e| (at(change), e))?,
+            }
+        }
+        sync_all_names(changes.iter().map(|change| change.target.as_path()))?;
+        self.folders.iter_mut().for_each(Folder::clear);
+        Ok(())
+    }
+
+    /// Writes files where none are: all are whole, and none of them is there where one cannot be written.
+    ///
+    /// A kill may leave some of them; each is whole.
+    pub fn create(self, files: &[(PathBuf, &[u8])]) -> Result<(), Failure> {
+        let mut names = HashSet::new();
+        let mut is_new = |path: &PathBuf| fs::symlink_metadata(path).is_err() && names.insert(path.clone());
+        if let Some(path) = files.iter().map(|(path, _)| path).find(|path| !is_new(path)) {
+            return Err((path.clone(), io::ErrorKind::AlreadyExists.into()));
+        }
+        let staged = files
+            .iter()
+            .map(|(path, content)| stage(path, content, None).map_err(|e| (path.clone(), e)))
+            .collect::<Result<Vec<NamedTempFile>, Failure>>()?;
+        for (beside, (path, _)) in staged.into_iter().zip(files) {
+            beside.persist_noclobber(path).map_err(|e| (path.clone(), e.error))?;
+        }
+        sync_all_names(files.iter().map(|(path, _)| path.as_path()))?;
+        // Not before: whoever takes a folder removes the temporary files that are found there.
+        drop(self);
+        Ok(())
+    }
+
+    /// The one folder of all changes, if it is one.
+    fn of_all(&mut self, changes: &[Change<'_>]) -> Option<&mut Folder> {
+        let lies_in = |change: &Change<'_>| folder_of(&change.target).canonicalize().ok();
+        let folder = changes.first().and_then(lies_in)?;
+        let all = changes.iter().all(|change| lies_in(change).as_ref() == Some(&folder));
+        self.folders.iter_mut().find(|held| all && held.path == folder)
+    }
+}
+
+/// Whether a folder is not ours to write to.
+fn may_not(error: &io::Error) -> bool {
+    matches!(error.kind(), io::ErrorKind::PermissionDenied | io::ErrorKind::ReadOnlyFilesystem)
 }
 
 /// Whether a run was killed in this folder while it put files in their places.
@@ -96,31 +162,29 @@ pub(super) fn folder_of(path: &Path) -> &Path {
 }
 
 /// Writes a content beside its place, on the disk.
-fn stage(change: &Change<'_>) -> io::Result<Option<NamedTempFile>> {
-    let Some(content) = change.content else { return Ok(None) };
+fn stage(target: &Path, content: &[u8], permissions: Option<&Permissions>) -> io::Result<NamedTempFile> {
     let mut builder = tempfile::Builder::new();
     #[cfg(unix)]
     builder.permissions(std::os::unix::fs::PermissionsExt::from_mode(0o666));
     let [begin, end] = TEMPORARY;
-    let mut beside = builder.prefix(begin).suffix(end).tempfile_in(folder_of(&change.target))?;
+    let mut beside = builder.prefix(begin).suffix(end).tempfile_in(folder_of(target))?;
     beside.write_all(content)?;
-    if let Some(permissions) = &change.permissions {
+    if let Some(permissions) = permissions {
         beside.as_file().set_permissions(permissions.clone())?;
     }
     beside.as_file().sync_all()?;
-    Ok(Some(beside))
+    Ok(beside)
 }
 
-/// The changes for the journal; none where one of them is of another folder, or its name is not Unicode.
-fn listed(folder: &Path, changes: &[Change<'_>], staged: &[Option<NamedTempFile>]) -> Option<Vec<Move>> {
+/// The changes of one folder for its journal; none where a name is not Unicode.
+fn listed(changes: &[Change<'_>], staged: &[Option<NamedTempFile>]) -> Option<Vec<Move>> {
     let name = |path: &Path| Some(path.file_name()?.to_str()?.to_owned());
     let one = |(change, beside): (&Change<'_>, &Option<NamedTempFile>)| {
-        let here = folder_of(&change.target) == folder;
         let from = match beside {
             Some(beside) => Some(name(beside.path())?),
             None => None,
         };
-        here.then_some(Move { from, to: name(&change.target)?, old: checksum(&change.target) })
+        Some(Move { from, to: name(&change.target)?, old: checksum(&change.target) })
     };
     changes.iter().zip(staged).map(one).collect()
 }
@@ -153,17 +217,24 @@ fn sync_names(folder: &Path) -> io::Result<()> {
     Ok(())
 }
 
+/// Syncs the folders of files.
+fn sync_all_names<'p>(files: impl Iterator<Item = &'p Path>) -> Result<(), Failure> {
+    let mut folders: Vec<&Path> = files.map(folder_of).collect();
+    folders.dedup();
+    folders.into_iter().try_for_each(|folder| sync_names(folder).map_err(|e| (folder.to_owned(), e)))
+}
+
 /// A folder that nobody else writes to through this module.
-struct Held<'a> {
-    folder: &'a Path,
+struct Folder {
+    path: PathBuf,
     journal: File,
     /// Whether changes are listed that may not be made yet.
     pending: bool,
 }
 
-impl<'a> Held<'a> {
+impl Folder {
     /// Takes the lock of a folder, or waits for it some seconds.
-    fn take(folder: &'a Path) -> io::Result<Self> {
+    fn take(folder: PathBuf) -> io::Result<Self> {
         let path = folder.join(JOURNAL);
         for _ in 0..TRIES {
             // A link, device or folder of that name is not ours: what it leads to would be emptied, or read without end.
@@ -183,7 +254,7 @@ impl<'a> Held<'a> {
             }
             // Its last holder may have removed it between the opening and the lock.
             if is_at(&journal, &path) {
-                return Ok(Self { folder, journal, pending: false });
+                return Ok(Self { path: folder, journal, pending: false });
             }
         }
         Err(io::Error::other("another run is writing to this folder; try again when it has ended"))
@@ -195,21 +266,21 @@ impl<'a> Held<'a> {
         (&self.journal).take(MOST).read_to_end(&mut text)?;
         if text.first().is_some_and(|b| *b != BEGINS) || text.len() as u64 == MOST {
             self.pending = true;
-            return Err(in_the_way(&self.folder.join(JOURNAL)));
+            return Err(in_the_way(&self.path.join(JOURNAL)));
         }
         if let Some(moves) = read_moves(&text) {
             self.pending = true;
             moves.iter().try_for_each(|m| self.make(m))?;
-            sync_names(self.folder)?;
+            sync_names(&self.path)?;
         }
         self.journal.set_len(0)?;
         self.journal.rewind()?;
         self.pending = false;
         let [begin, end] = TEMPORARY;
-        for entry in fs::read_dir(self.folder)? {
+        for entry in fs::read_dir(&self.path)? {
             let name = entry?.file_name();
             if name.to_str().is_some_and(|n| n.starts_with(begin) && n.ends_with(end)) {
-                gone(&self.folder.join(name))?;
+                gone(&self.path.join(name))?;
             }
         }
         Ok(())
@@ -220,13 +291,13 @@ impl<'a> Held<'a> {
         let [begin, end] = TEMPORARY;
         let plain =
             |name: &str| Path::new(name).components().count() == 1 && Path::new(name).file_name().is_some();
-        let to = self.folder.join(&change.to);
+        let to = self.path.join(&change.to);
         if !plain(&change.to) || checksum(&to) != change.old {
             return Ok(());
         }
         match &change.from {
             Some(from) if plain(from) && from.starts_with(begin) && from.ends_with(end) => {
-                match fs::rename(self.folder.join(from), to) {
+                match fs::rename(self.path.join(from), to) {
                     Err(e) if e.kind() != io::ErrorKind::NotFound => Err(e),
                     _ => Ok(()),
                 }
@@ -243,7 +314,7 @@ impl<'a> Held<'a> {
         self.journal.write_all(&text)?;
         self.journal.sync_all()?;
         // The temporary files must be found by their names, and the journal by its own.
-        sync_names(self.folder)
+        sync_names(&self.path)
     }
 
     /// All changes are made.
@@ -252,11 +323,11 @@ impl<'a> Held<'a> {
     }
 }
 
-impl Drop for Held<'_> {
+impl Drop for Folder {
     fn drop(&mut self) {
         // What is listed and not made is for the next run; a journal that stays empty harms nobody.
         if !self.pending {
-            let _ = fs::remove_file(self.folder.join(JOURNAL));
+            let _ = fs::remove_file(self.path.join(JOURNAL));
         }
     }
 }
@@ -287,6 +358,12 @@ fn is_at(file: &File, path: &Path) -> bool {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::cli::division::parts_of_before;
+    use crate::cli::error::CliError;
+    use crate::cli::output::{Replacing, sealed, write_files};
+    use crate::input::Input;
+    use crate::job::Variation;
+    use crate::pipeline::{Loaded, load_input};
     use std::io::{BufRead, BufReader};
     use std::process::{Child, Command, Stdio};
 
@@ -303,18 +380,31 @@ mod tests {
         }
     }
 
-    /// Writes a set in the place of the one before it.
-    fn write(folder: &Path, set: usize) -> Result<(), Failure> {
-        let content = format!("set {set}\n").repeat(400);
-        let new = names(set).into_iter().map(|name| Change {
-            target: folder.join(name),
-            content: Some(content.as_bytes()),
-            permissions: None,
-        });
-        let before = set.checked_sub(1).map(names).unwrap_or_default();
-        let old =
-            before.into_iter().map(|n| Change { target: folder.join(n), content: None, permissions: None });
-        apply(&new.chain(old).collect::<Vec<_>>())
+    /// What each file of a set holds.
+    fn content(set: usize) -> String {
+        sealed(&format!("set {set}\n").repeat(400))
+    }
+
+    fn demo() -> Loaded {
+        load_input(&Input::from(Path::new("demo-data/job.yaml")), &Variation::default()).unwrap()
+    }
+
+    /// Writes a set as the command does: what it replaces is what it finds.
+    fn write_for(loaded: &Loaded, folder: &Path, set: usize) -> Result<(), CliError> {
+        let content = content(set);
+        let files: Vec<(PathBuf, &[u8])> =
+            names(set).into_iter().map(|name| (folder.join(name), content.as_bytes())).collect();
+        let replacing = Replacing { job: loaded.job(), inputs: &[], force: false };
+        write_files(&files, || parts_of_before(&folder.join("out.nc"), &files), replacing)
+    }
+
+    fn write(folder: &Path, set: usize) -> Result<(), CliError> {
+        write_for(&demo(), folder, set)
+    }
+
+    /// What the next run does before it looks at the folder.
+    fn settle(folder: &Path) {
+        Held::default().hold(folder).unwrap();
     }
 
     /// The names in a folder, in order.
@@ -331,8 +421,9 @@ mod tests {
     fn child() {
         let Ok(folder) = std::env::var(FOLDER) else { return };
         let from: usize = std::env::var(FROM).unwrap().parse().unwrap();
+        let loaded = demo();
         for set in from.. {
-            write(Path::new(&folder), set).unwrap();
+            write_for(&loaded, Path::new(&folder), set).unwrap();
             // Past the capture of the test harness; a parent that is gone ends it.
             if io::stdout().lock().write_all(format!("wrote {set}\n").as_bytes()).is_err() {
                 return;
@@ -351,12 +442,13 @@ mod tests {
             .unwrap()
     }
 
-    /// Three hundred kills: what the next run then finds is one set whole, the last that was told or the one begun after it.
+    /// Three hundred kills: what the next run then finds is one set whole, the last that was told or the one begun after it; and where it
+    /// writes another, that one alone is there.
     #[test]
     fn a_set_is_there_whole_after_every_kill() {
         const FOLDERS: usize = 6;
         const KILLS_OF_EACH: usize = 50;
-        let mut half_done = 0;
+        let (loaded, mut half_done) = (demo(), [0, 0]);
         // A generator of numbers for the moments (xorshift; Marsaglia 2003): the same at every run.
         let mut state = 0x0fac_e0fa_ce0f_ace1_u64;
         for _ in 0..FOLDERS {
@@ -364,7 +456,7 @@ mod tests {
             let folder = place.path();
             let mut last = 0;
             write(folder, last).unwrap();
-            for _ in 0..KILLS_OF_EACH {
+            for kill in 0..KILLS_OF_EACH {
                 state ^= state << 13;
                 state ^= state >> 7;
                 state ^= state << 17;
@@ -383,22 +475,27 @@ mod tests {
                 let mut rest = String::new();
                 out.read_to_string(&mut rest).unwrap();
                 last = rest.lines().filter_map(told).next_back().unwrap_or(last);
-                half_done += usize::from(is_half_done(folder));
-                // The next run.
-                let mut held = Held::take(folder).unwrap();
-                held.settle().unwrap();
-                drop(held);
+                // The next run: it looks at what is there, or writes yet another division at once.
+                let sets = if kill % 2 == 0 {
+                    half_done[0] += usize::from(is_half_done(folder));
+                    settle(folder);
+                    [last, last + 1]
+                } else {
+                    half_done[1] += usize::from(is_half_done(folder));
+                    write_for(&loaded, folder, last + 2).unwrap();
+                    [last + 2; 2]
+                };
                 let there = found(folder);
-                let set = [last, last + 1].into_iter().find(|&set| there == names(set));
+                let set = sets.into_iter().find(|&set| there == names(set));
                 let set = set.unwrap_or_else(|| panic!("after set {last}: {there:?}"));
                 for name in there {
-                    let content = fs::read_to_string(folder.join(&name)).unwrap();
-                    assert_eq!(content, format!("set {set}\n").repeat(400), "{name}");
+                    assert_eq!(fs::read_to_string(folder.join(&name)).unwrap(), content(set), "{name}");
                 }
                 last = set;
             }
         }
-        assert!(half_done > 3, "{half_done} kills of 300 fell between two renames: this test shows nothing");
+        let shown = half_done.iter().all(|kills| *kills > 3);
+        assert!(shown, "{half_done:?} kills of 300 fell between two renames: this test shows nothing");
     }
 
     #[test]
@@ -418,9 +515,7 @@ mod tests {
         fs::write(folder.join("b"), "by hand").unwrap();
         fs::write(folder.join("d"), "by hand").unwrap();
         assert!(is_half_done(folder));
-        let mut held = Held::take(folder).unwrap();
-        held.settle().unwrap();
-        drop(held);
+        settle(folder);
         assert_eq!(found(folder), ["a", "b", "d"]);
         assert_eq!(fs::read_to_string(folder.join("a")).unwrap(), "new");
         assert_eq!(fs::read_to_string(folder.join("b")).unwrap(), "by hand");
@@ -431,7 +526,7 @@ mod tests {
     fn what_is_no_journal_is_left_alone() {
         let place = tempfile::tempdir().unwrap();
         let (folder, journal) = (place.path(), place.path().join(JOURNAL));
-        let refused = || write(folder, 1).unwrap_err().1.to_string();
+        let refused = || write(folder, 1).unwrap_err().to_string();
         fs::write(&journal, "a list by hand").unwrap();
         assert!(refused().contains("move it elsewhere"));
         assert_eq!(fs::read_to_string(&journal).unwrap(), "a list by hand");

@@ -1,5 +1,7 @@
 //! `facewright write`: plan, write and prove a program, then save it.
 
+use super::destination::Destination;
+use super::division::{parts_of_before, path_of_part};
 use super::error::CliError;
 use super::inputs::FILE;
 use super::next::{self, Kind, Varied};
@@ -33,8 +35,8 @@ pub(super) struct Write {
     #[arg(value_hint = FILE)]
     job: Input,
     /// Write the program to this file; `-` for standard output, as without it
-    #[arg(short, long, value_name = "FILE")]
-    output: Option<PathBuf>,
+    #[arg(short, long, value_name = "FILE", value_hint = FILE)]
+    output: Option<Destination>,
     /// An account for a person, or one JSON object on standard output (its shape: docs/guide.md); the program is in it where no file is named
     #[arg(long, value_enum, default_value_t = Format::Text)]
     format: Format,
@@ -84,7 +86,7 @@ impl Write {
         let again = again::account(surveyed.survey());
         let account = account(job, program.plan(), &again, parts, detail);
         let account = for_shop(account, job.control.unit_word.is_inch());
-        let file = output::named(self.output.as_deref());
+        let file = self.output.as_ref().and_then(Destination::file);
         let json = |files: &[WrittenFile<'_>]| {
             let failed = |e| CliError::File {
                 action: "write",
@@ -105,16 +107,14 @@ impl Write {
                     parts.len()
                 )));
             };
-            output::tell_page(&account);
+            output::tell_page(&account)?;
             return output::print(part.program().text.as_bytes());
         };
         let files: Vec<(PathBuf, &[u8])> = (parts.iter().map(ProvedPart::program))
-            .map(|program| (part_path(path, &program.name_suffix()), program.text.as_bytes()))
+            .map(|program| (path_of_part(path, &program.name_suffix()), program.text.as_bytes()))
             .collect();
         let replacing = Replacing { job, inputs: &[], force: self.force };
-        let old = parts_of_before(path, &files);
-        output::refuse_loss(&old, replacing)?;
-        output::write_files(&files, &old, replacing)?;
+        output::write_files(&files, || parts_of_before(path, &files), replacing)?;
         if matches!(self.format, Format::Json) {
             let files: Vec<WrittenFile<'_>> =
                 parts.iter().zip(&files).map(|(part, (path, _))| of_part(part, begins, Some(path))).collect();
@@ -146,8 +146,8 @@ impl Write {
         let program = tried.program();
         let account = try_out::account(tried.seen(), tried.report());
         let account = for_shop(account, loaded.job().control.unit_word.is_inch());
-        let Some(path) = output::named(self.output.as_deref()) else {
-            output::tell_page(&account);
+        let Some(path) = self.output.as_ref().and_then(Destination::file) else {
+            output::tell_page(&account)?;
             return output::print(program.text.as_bytes());
         };
         let replacing = Replacing { job: loaded.job(), inputs: &[], force: self.force };
@@ -237,37 +237,4 @@ fn proof_lines(parts: &[ProvedPart]) -> String {
 
 fn counted(count: usize, what: &str) -> String {
     format!("{count} {what}{}", if count == 1 { "" } else { "s" })
-}
-
-/// Programs of the same name that another division into parts has left: beside the new ones they would be taken for parts of these.
-fn parts_of_before(path: &Path, now: &[(PathBuf, &[u8])]) -> Vec<PathBuf> {
-    let folder = path.parent().filter(|f| !f.as_os_str().is_empty()).unwrap_or(Path::new("."));
-    let Ok(entries) = std::fs::read_dir(folder) else { return Vec::new() };
-    let begin = part_path(path, "-part-");
-    let begin = begin.file_stem().unwrap_or_default().to_string_lossy().into_owned();
-    let is_part = |other: &Path| {
-        let numbers = other.file_stem().and_then(|s| s.to_str()?.strip_prefix(&begin)?.split_once("-of-"));
-        let digits = |s: &str| !s.is_empty() && s.bytes().all(|b| b.is_ascii_digit());
-        other.extension() == path.extension() && numbers.is_some_and(|(k, n)| digits(k) && digits(n))
-    };
-    let whole = (now.len() > 1).then(|| path.to_owned());
-    let mut old: Vec<PathBuf> = entries
-        .filter_map(|e| Some(folder.join(e.ok()?.file_name())))
-        .filter(|other| is_part(other))
-        .chain(whole.filter(|p| p.is_file()))
-        .filter(|other| !now.iter().any(|(new, _)| new.file_name() == other.file_name()))
-        .collect();
-    old.sort();
-    old
-}
-
-/// The path of a part: its suffix is inserted before the file extension.
-fn part_path(path: &Path, suffix: &str) -> PathBuf {
-    let mut name = path.file_stem().unwrap_or_default().to_owned();
-    name.push(suffix);
-    if let Some(ending) = path.extension() {
-        name.push(".");
-        name.push(ending);
-    }
-    path.with_file_name(name)
 }

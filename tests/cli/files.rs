@@ -171,7 +171,6 @@ fn a_full_place_to_write_to_and_an_endless_input() {
     };
     assert_eq!(through_shell("survey no-such.yaml 2>/dev/full"), Some(3));
     assert_eq!(through_shell("survey job.yaml >/dev/full 2>/dev/null"), Some(3));
-    assert_eq!(through_shell("write job.yaml >/dev/null 2>/dev/full"), Some(0));
     assert_eq!(through_shell("survey /dev/zero 2>/dev/null"), Some(3));
     assert_eq!(through_shell("proof /dev/zero --job job.yaml 2>/dev/null"), Some(3));
     let made = std::process::Command::new("mkfifo").arg(bench.path("waits")).status().expect("a pipe");
@@ -219,6 +218,47 @@ fn every_command_bears_a_full_or_closed_output() {
             assert_eq!(code(closed), Some(0), "{command} {closed}");
         }
     }
+}
+
+/// A disk that is full after any number of bytes: `new` leaves both of its files whole, or neither, and nothing beside them.
+#[cfg(target_os = "linux")]
+#[test]
+fn new_files_are_there_whole_or_not_at_all() {
+    let names = |bench: &Bench| {
+        let entries = fs::read_dir(bench.path("new")).expect("a folder").filter_map(Result::ok);
+        let mut names: Vec<String> = entries.map(|e| e.file_name().to_string_lossy().into_owned()).collect();
+        names.sort();
+        names
+    };
+    let bench = Bench::new();
+    fs::remove_file(bench.path("shop.yaml")).expect("there");
+    fs::create_dir(bench.path("new")).expect("a folder");
+    for (command, whole) in [
+        ("new scan-000.csv -o new/job.yaml", &["job.yaml", "shop.yaml"][..]),
+        ("new --shop -o new/shop.yaml", &["shop.yaml"]),
+    ] {
+        let mut failed = 0;
+        // Blocks of 512 bytes (POSIX.1, ulimit).
+        for blocks in 0.. {
+            let program = env!("CARGO_BIN_EXE_facewright");
+            let line = format!("trap '' XFSZ; ulimit -f {blocks}; '{program}' {command}");
+            let mut shell = std::process::Command::new("sh");
+            let output = shell.args(["-c", &line]).current_dir(bench.path(".")).output().expect("a shell");
+            if output.status.success() {
+                break;
+            }
+            assert_eq!(output.status.code(), Some(3), "{}", text(&output.stderr));
+            assert_eq!(names(&bench), <[&str; 0]>::default(), "{command}, {blocks} blocks");
+            failed += 1;
+        }
+        assert!(failed > 10 && names(&bench) == whole, "{failed} of {command}: {:?}", names(&bench));
+        fs::remove_dir_all(bench.path("new"))
+            .and_then(|()| fs::create_dir(bench.path("new")))
+            .expect("empty");
+    }
+    // Both files under one name: neither.
+    assert_eq!(bench.run(&["new", "scan-000.csv", "-o", "new/shop.yaml"]).status.code(), Some(2));
+    assert_eq!(names(&bench), <[&str; 0]>::default());
 }
 
 /// No temporary file of a killed run stays, and a set of parts that it left half in its places is told and completed.

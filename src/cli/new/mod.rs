@@ -5,6 +5,7 @@ mod ask;
 mod page;
 mod said;
 
+use super::destination::Destination;
 use super::error::CliError;
 use super::inputs::{self, FILE};
 use super::output;
@@ -17,7 +18,7 @@ use another::Another;
 use clap::Args;
 use page::{Shop, job, job_in_inches};
 use said::{agreed, hear_names, read, sensor};
-use std::io::Write as _;
+use std::io::ErrorKind;
 use std::path::{Path, PathBuf};
 
 /// Write a job file from scans, and a shop file where there is none
@@ -41,8 +42,8 @@ pub(super) struct New {
     #[arg(long)]
     inch: bool,
     /// Where the file goes, `-` for standard output; job.yaml or shop.yaml if left out
-    #[arg(short, long, value_name = "FILE")]
-    output: Option<PathBuf>,
+    #[arg(short, long, value_name = "FILE", value_hint = FILE)]
+    output: Option<Destination>,
 }
 
 const SHOP_HEAD: &str = "# What the workshop has, once for all jobs. A ____ is a blank: fill it in. Millimetres and inches may be mixed: 1.2 mm, 0.05 in.\n# Measure your own machine, and read your own control's manual; docs/keys.md tells every key, and `facewright explain KEY` one.\n";
@@ -52,16 +53,15 @@ impl New {
     pub fn run(self) -> Result<(), CliError> {
         inputs::standard_once(self.scans.iter().map(Some))?;
         let name = if self.shop { "shop.yaml" } else { "job.yaml" };
-        let out = self.output.clone().unwrap_or_else(|| name.into());
-        let to_file = out != Path::new("-");
+        let out = self.output.clone().unwrap_or_else(|| Destination::File(name.into()));
         // Nobody shall answer questions for a file that cannot be written.
-        if to_file && out.exists() {
-            return Err(is_there(&out));
+        if let Some(out) = out.file().filter(|out| out.exists()) {
+            return Err(is_there(out));
         }
         if self.shop {
-            return self.shop_alone(&out);
+            return self.shop_alone(out.file());
         }
-        let folder = if to_file { out.parent().unwrap_or(Path::new("")).to_owned() } else { PathBuf::new() };
+        let folder = out.file().and_then(Path::parent).unwrap_or(Path::new("")).to_owned();
         let shop = nearest_shop(&folder.join("job.yaml"));
         let says = match &shop {
             Some(file) => shop_says(file).map_err(CliError::Faults)?,
@@ -83,38 +83,41 @@ impl New {
         let text =
             job(&names, &guesses, &Shop { file: shop.as_deref(), says: &says, another: another.as_ref() });
         let text = if inches { job_in_inches(&text) } else { text };
-        let text = if to_file && ask::at_terminal() { ask::at_the_terminal(&text, &out)? } else { text };
-        let mut blank = vec![(out.clone(), put(&out, &text)?)];
-        if let Some(shop) = shop.as_deref().filter(|_| to_file) {
-            output::print_text(&format!("shop     {}: taken for what the job leaves out\n", shop.display()))?;
-            blank.push((shop.to_owned(), says.blanks));
-        }
-        for (name, refused) in page::refused(&names, &guesses) {
-            output::print_text(&format!("caution  {name} cannot be read as it is guessed: {refused}\n"))?;
-        }
-        if let Some(another) = &another {
-            output::print_text(&format!("caution  {}\ncaution  {}\n", another.told(), another.places()))?;
-        }
-        if !to_file {
-            return Ok(());
-        }
-        if shop.is_none() {
-            let shop = folder.join("shop.yaml");
-            let blanks = put(&shop, &self.form(&guesses, inches))?;
-            blank.push((shop, blanks));
-        }
-        output::print_text(&next(&out, &blank))
+        let text = match out.file() {
+            Some(out) if ask::at_terminal() => ask::at_the_terminal(&text, out)?,
+            _ => text,
+        };
+        let cautions = cautions(&names, &guesses, another.as_ref());
+        let Some(out) = out.file() else {
+            print_file(&text)?;
+            return output::tell(&cautions);
+        };
+        let (job, job_blanks) = (out.to_owned(), lines_with_blanks(&text));
+        let job_told = written(&job, job_blanks);
+        let (told, shop) = if let Some(shop) = shop {
+            create(&[(job.clone(), text)])?;
+            let taken = format!("shop     {}: taken for what the job leaves out\n", shop.display());
+            (job_told + &taken + &cautions, (shop, says.blanks))
+        } else {
+            let (shop, form) = (folder.join("shop.yaml"), self.form(&guesses, inches));
+            let blanks = lines_with_blanks(&form);
+            // The shop's first: where only one can be put in its place, the next job takes it.
+            create(&[(shop.clone(), form), (job.clone(), text)])?;
+            (job_told + &cautions + &written(&shop, blanks), (shop, blanks))
+        };
+        output::print_text(&(told + &next(out, &[(job, job_blanks), shop])))
     }
 
     /// A shop file alone.
-    fn shop_alone(&self, out: &Path) -> Result<(), CliError> {
+    fn shop_alone(&self, out: Option<&Path>) -> Result<(), CliError> {
         let guesses = self.guesses(&of_new_shop())?;
         let inches = self.inch || are_in_inches(&guesses);
-        put(out, &self.form(&guesses, inches))?;
-        if out == Path::new("-") {
-            return Ok(());
-        }
-        output::print_text("next     fill in its blanks; then make a job with `facewright new SCAN...`\n")
+        let text = self.form(&guesses, inches);
+        let Some(out) = out else { return print_file(&text) };
+        let blanks = lines_with_blanks(&text);
+        create(&[(out.to_owned(), text)])?;
+        let next = "next     fill in its blanks; then make a job with `facewright new SCAN...`\n";
+        output::print_text(&(written(out, blanks) + next))
     }
 
     fn guesses(&self, says: &ShopSays) -> Result<Vec<Guess>, CliError> {
@@ -141,6 +144,14 @@ impl New {
 /// Whether all scans say that they are in a unit of inches.
 fn are_in_inches(guesses: &[Guess]) -> bool {
     agreed(guesses, |g| g.unit.as_ref()).is_some_and(|(unit, _)| unit.is_of_inch())
+}
+
+/// What a person must know before using the job file.
+fn cautions(names: &[String], guesses: &[Guess], another: Option<&Another>) -> String {
+    let refused = page::refused(names, guesses)
+        .map(|(name, refused)| format!("{name} cannot be read as it is guessed: {refused}"));
+    let another = another.into_iter().flat_map(|another| [another.told(), another.places()]);
+    refused.chain(another).fold(String::new(), |all, caution| all + "caution  " + &caution + "\n")
 }
 
 /// What the shop file that is written beside the job will say.
@@ -176,28 +187,24 @@ fn is_there(path: &Path) -> CliError {
     ))
 }
 
-/// Writes a new file, and tells how many of its lines have blanks; one that is there stays.
-fn put(path: &Path, text: &str) -> Result<usize, CliError> {
-    let blanks = lines_with_blanks(text);
-    if path == Path::new("-") {
-        // A file is not broken into lines that fit the terminal.
-        output::print(visible_lines(text).as_bytes())?;
-        return Ok(blanks);
-    }
-    let failed = |source: std::io::Error| {
-        let folder = path.parent().filter(|f| !f.as_os_str().is_empty());
-        match (source.kind(), folder) {
-            (std::io::ErrorKind::AlreadyExists, _) => is_there(path),
-            (_, Some(folder)) if !folder.is_dir() => {
-                CliError::NoFolder { path: path.to_owned(), folder: folder.to_owned() }
-            }
-            _ => CliError::File { action: "write", path: path.to_owned(), source },
-        }
-    };
-    let mut file = std::fs::File::create_new(path).map_err(failed)?;
-    file.write_all(text.as_bytes()).and_then(|()| file.sync_all()).map_err(failed)?;
-    output::print_text(&format!("written  {}{}\n", path.display(), told(blanks)))?;
-    Ok(blanks)
+/// Writes new files, all of them whole; one that is there stays.
+fn create(files: &[(PathBuf, String)]) -> Result<(), CliError> {
+    let files: Vec<(PathBuf, &[u8])> =
+        files.iter().map(|(path, text)| (path.clone(), text.as_bytes())).collect();
+    output::create_files(&files).map_err(|error| match error {
+        CliError::File { path, source, .. } if source.kind() == ErrorKind::AlreadyExists => is_there(&path),
+        other => other,
+    })
+}
+
+/// Prints a file as it is: it is not broken into lines that fit the terminal.
+fn print_file(text: &str) -> Result<(), CliError> {
+    output::print(visible_lines(text).as_bytes())
+}
+
+/// What is told of a file that was written, and of its lines with blanks.
+fn written(path: &Path, blanks: usize) -> String {
+    format!("written  {}{}\n", path.display(), told(blanks))
 }
 
 /// How many lines of a file have blanks; one in a comment is none.
