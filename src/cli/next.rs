@@ -56,6 +56,10 @@ pub(super) struct Others {
     /// Another program of this job follows, and what this one leaves undone is no warning; with a depth, such as
     /// --goes-on=0.312mm, it begins there, and this one must leave no more
     #[arg(long, requires = "program", value_name = "DEPTH", num_args = 0..=1, require_equals = true, value_parser = depth)]
+    #[expect(
+        clippy::option_option,
+        reason = "the shape that clap gives an option whose value may be left out"
+    )]
     goes_on: Option<Option<Length>>,
     /// Rest passes that the parts before made; at a control without comments, where the program cannot say it
     #[arg(long, requires = "program", value_name = "COUNT")]
@@ -91,17 +95,17 @@ pub(super) fn to_prove_alone(job: &Job, among: &Circumstances, begins: Length) -
         let depth = (depth - begins).as_mm();
         if inch { format!("{:.5}in", depth / MM_PER_INCH) } else { format!("{depth:.3}mm") }
     };
-    let mut said = format!("--already {}", depth(among.already));
     let silent = job.control.traits.comments == Comments::None;
-    match among.ends_at.filter(|_| silent) {
-        Some(ends_at) => said.push_str(&format!(" --goes-on={}", depth(ends_at))),
-        None if among.goes_on => said.push_str(" --goes-on"),
-        None => {}
-    }
-    if silent && among.rest_passes > 0 {
-        said.push_str(&format!(" --rest-passes {}", among.rest_passes));
-    }
-    said
+    let goes_on = match among.ends_at.filter(|_| silent) {
+        Some(ends_at) => format!(" --goes-on={}", depth(ends_at)),
+        None if among.goes_on => " --goes-on".to_owned(),
+        None => String::new(),
+    };
+    let rest = match among.rest_passes {
+        made if silent && made > 0 => format!(" --rest-passes {made}"),
+        _ => String::new(),
+    };
+    format!("--already {}{goes_on}{rest}", depth(among.already))
 }
 
 /// A depth on the command line: a length, not below zero.

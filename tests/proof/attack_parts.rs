@@ -81,13 +81,12 @@ fn of_pass(lines: &[&str], name: &str) -> std::ops::Range<usize> {
 
 /// A text without some of its lines.
 fn without(text: &str, gone: &std::ops::Range<usize>) -> String {
-    let kept = text.lines().enumerate().filter(|(i, _)| !gone.contains(i));
-    kept.map(|(_, line)| format!("{line}\n")).collect()
+    text.split_inclusive('\n').enumerate().filter(|(i, _)| !gone.contains(i)).map(|(_, line)| line).collect()
 }
 
 /// The text as a control without comments has it.
 fn silent(text: &str) -> String {
-    text.lines().filter(|l| !l.starts_with('(')).map(|l| format!("{l}\n")).collect()
+    text.split_inclusive('\n').filter(|l| !l.starts_with('(')).collect()
 }
 
 /// A job at a control that reads no comments.
