@@ -150,7 +150,13 @@ fn may_not(error: &io::Error) -> bool {
 
 /// Whether a run was killed in this folder while it put files in their places.
 pub(super) fn is_half_done(folder: &Path) -> bool {
-    fs::read(folder.join(JOURNAL)).is_ok_and(|text| read_moves(&text).is_some())
+    let path = folder.join(JOURNAL);
+    if !is_plain(&path) {
+        return false;
+    }
+    let mut text = Vec::new();
+    let read = File::open(&path).and_then(|file| file.take(MOST).read_to_end(&mut text));
+    read.is_ok() && read_moves(&text).is_some()
 }
 
 /// The folder of a file.
@@ -238,7 +244,7 @@ impl Folder {
         let path = folder.join(JOURNAL);
         for _ in 0..TRIES {
             // A link, device or folder of that name is not ours: what it leads to would be emptied, or read without end.
-            if fs::symlink_metadata(&path).is_ok_and(|m| !m.is_file()) {
+            if fs::symlink_metadata(&path).is_ok() && !is_plain(&path) {
                 return Err(in_the_way(&path));
             }
             let journal = File::options().read(true).write(true).create(true).truncate(false).open(&path)?;
@@ -330,6 +336,11 @@ impl Drop for Folder {
             let _ = fs::remove_file(self.path.join(JOURNAL));
         }
     }
+}
+
+/// Whether a path is that of a file, and no link.
+fn is_plain(path: &Path) -> bool {
+    fs::symlink_metadata(path).is_ok_and(|m| m.is_file())
 }
 
 /// What stands in the place of the journal and is none.
@@ -538,7 +549,7 @@ mod tests {
         for leads_to in ["/dev/zero", "elsewhere"] {
             fs::write(folder.join("elsewhere"), "a list by hand").unwrap();
             std::os::unix::fs::symlink(leads_to, &journal).unwrap();
-            assert!(refused().contains("move it elsewhere"));
+            assert!(!is_half_done(folder) && refused().contains("move it elsewhere"));
             assert_eq!(fs::read_to_string(folder.join("elsewhere")).unwrap(), "a list by hand");
             fs::remove_file(&journal).unwrap();
         }
