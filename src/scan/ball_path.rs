@@ -22,8 +22,14 @@ const LEAST: f64 = 0.02;
 /// This share of the bound still belongs to a place: twice the noise, where the median of five has half of it.
 const FOOT: f64 = 1.0 / 3.0;
 
-/// What a place weighs at least: the sum of the excess of its readings, in bounds.
+/// What a place weighs at least: the sum of the excess of its readings, in bounds, one of which is over it.
 const WEIGHT: f64 = 5.0;
+
+/// Beyond a pit so many readings in a row of this weight are a place too: a groove's other edge, of which fewer were read.
+const OTHER_EDGE: (usize, f64) = (3, 3.0);
+
+/// Such a pit is no wider than this, in radii of the ball.
+const PIT: f64 = 4.0;
 
 /// So many readings in a row are a place, or a pit: fewer may be a cluster of false ones that nobody told.
 const IN_A_ROW: usize = 5;
@@ -187,15 +193,51 @@ impl Trace {
         let each = points.iter().zip(&self.strides).enumerate();
         let over: Vec<(f64, f64, f64)> = each.map(|(i, (p, s))| (p.x, over(i, p), bound(*s))).collect();
         let stands = |o: &(f64, f64, f64)| o.1 > FOOT * o.2;
-        let runs = over.chunk_by(|a, b| stands(a) == stands(b)).filter(|run| run.len() >= IN_A_ROW);
-        runs.filter(|run| run.iter().any(|o| o.1 > o.2))
-            .filter(|run| run.iter().map(|o| o.1 / o.2).sum::<f64>() > WEIGHT)
-            .filter_map(|run| {
-                let (from, to) = (run.first()?.0, run.last()?.0);
-                let by = run.iter().map(|o| o.1).fold(0.0, f64::max);
-                Some(Excess { line, over: Stretch { from, to }, by })
-            })
-            .collect()
+        let mut next = 0;
+        let runs = over.chunk_by(|a, b| stands(a) == stands(b)).filter_map(|run| {
+            next += run.len();
+            Run::of(run, next - run.len())
+        });
+        let runs: Vec<Run> = runs.collect();
+        let firm = |run: &Run| run.weighs((IN_A_ROW, WEIGHT));
+        let beside = |run: &Run| runs.iter().any(|other| firm(other) && other.over_a_pit(run, PIT * radius));
+        let told = runs.iter().filter(|run| firm(run) || run.weighs(OTHER_EDGE) && beside(run));
+        told.map(|run| Excess { line, over: run.over, by: run.by }).collect()
+    }
+}
+
+/// Readings in a row that stand over the opening.
+struct Run {
+    over: Stretch,
+    by: f64,
+    /// The sum of their excess, in bounds.
+    weight: f64,
+    /// The first of them and how many.
+    first: usize,
+    count: usize,
+}
+
+impl Run {
+    /// Readings as radius, excess and bound, from the first on; none where no excess is over its bound.
+    fn of(run: &[(f64, f64, f64)], first: usize) -> Option<Self> {
+        let (from, to) = (run.first()?.0, run.last()?.0);
+        run.iter().any(|o| o.1 > o.2).then_some(Self {
+            over: Stretch { from, to },
+            by: run.iter().map(|o| o.1).fold(0.0, f64::max),
+            weight: run.iter().map(|o| o.1 / o.2).sum(),
+            first,
+            count: run.len(),
+        })
+    }
+
+    fn weighs(&self, (readings, weight): (usize, f64)) -> bool {
+        self.count >= readings && self.weight > weight
+    }
+
+    /// Whether another lies beyond readings that were read and are no cluster, no further away than a width.
+    fn over_a_pit(&self, other: &Self, width: f64) -> bool {
+        let (a, b) = if self.first < other.first { (self, other) } else { (other, self) };
+        b.first >= a.first + a.count + IN_A_ROW && b.over.from - a.over.to <= width
     }
 }
 

@@ -85,6 +85,10 @@ fn damaged(seed: u64) -> impl Fn(f64) -> f64 {
     }
 }
 
+/// Told for certain is what a ball's path falls over so many usual strides beside, and what is so many bounds deep.
+const STRIDES: f64 = 7.0;
+const BOUNDS: f64 = 4.0;
+
 /// Over how many usual strides a ball's path falls beside an upright edge, where it stands over twice the noise.
 fn strides_beside(diameter: f64, depth: f64, noise: f64, spacing: f64) -> f64 {
     let fall = |depth: f64| (diameter * depth - depth * depth).max(0.0).sqrt();
@@ -99,8 +103,8 @@ fn left_out(line: &MeasuredLine, width: f64) -> bool {
     2 * within.iter().filter(|&&s| s).count() > within.len()
 }
 
-/// On one line of three a spot sensor's groove of eight readings or more, whose edges are as deep as five bounds and beside which the path
-/// of a ball falls over eight strides: it is told, or its readings count as false.
+/// On one line of three a spot sensor's groove of eight readings or more, whose edges are as deep as four bounds and beside which the path
+/// of a ball falls over seven strides: it is told, or its readings count as false.
 #[test]
 fn a_groove_that_no_ball_can_enter_is_told_wherever_its_readings_lie() {
     let (mut sure, mut told_all, mut all) = (0, 0, 0);
@@ -120,10 +124,7 @@ fn a_groove_that_no_ball_can_enter_is_told_wherever_its_readings_lie() {
                         all += 1;
                         told_all += u32::from(found);
                         let strides = strides_beside(diameter, depth, noise, spacing);
-                        if strides >= 7.0 && depth >= 4.0 * 0.02_f64.max(6.0 * noise) && !found && !false_ones {
-                            println!("near: ball {diameter}, noise {noise}, spacing {spacing}, depth {depth}, {readings}: {strides:.1}");
-                        }
-                        if strides < 8.0 || depth < 5.0 * 0.02_f64.max(6.0 * noise) {
+                        if strides < STRIDES || depth < BOUNDS * 0.02_f64.max(6.0 * noise) {
                             continue;
                         }
                         sure += 1;
@@ -164,7 +165,8 @@ fn what_a_ball_has_read_is_never_called_impossible() {
         for seed in 0..SOUND {
             let faces = [0, 1, 2].map(|k| rolled(damaged(3 * seed + k), diameter / 2.0));
             for (name, faults) in &kinds {
-                let lines = [0, 1, 2].map(|k| line(faults, 3 * seed + k, &faces[k as usize]));
+                let lines = [(0, &faces[0]), (1, &faces[1]), (2, &faces[2])]
+                    .map(|(k, face)| line(faults, 3 * seed + k, face));
                 if let Some(i) = told(&lines, diameter) {
                     let _ = writeln!(wrong, "{name}, ball {diameter}, seed {seed}: {i:?}");
                 }
