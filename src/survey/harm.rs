@@ -1,12 +1,12 @@
 //! Damage: what the job lists and what the lines show, and what the sound face beside it rests on.
 
-use super::coverage::in_zones;
+use super::coverage::{self, in_zones};
 use super::judge::Case;
 use super::quality;
 use crate::diagnostics::{Finding, Place, SurveyRule, Unit};
 use crate::face;
 use crate::face::model::{Contested, Decision, Dent, WheelModel};
-use crate::job::{Damage, Job};
+use crate::job::{Job, Zone};
 use crate::scan::Stretch;
 
 /// A dent's depth that is known no better than this is worth a second look, millimetres: less than half of a usual finish cut.
@@ -17,6 +17,8 @@ pub(super) const LEAST_DEPTH: f64 = 0.03;
 pub(super) const COVERAGE: f64 = 3.0;
 /// What the answers that were not taken leave open is told from here on, millimetres: a fifth of a usual finish cut.
 const UNSURE: f64 = 0.01;
+/// Listed damage that reaches beyond a zone by no more than this, millimetres, may end with it: as well as a person measures.
+const AS_MEASURED: f64 = 1.0;
 /// Shorter than this, millimetres of radius, no difference of the lines is anything to look at.
 const LEAST_LENGTH: f64 = 1.0;
 
@@ -45,16 +47,46 @@ pub(super) fn findings(case: &Case<'_>) -> Vec<Finding> {
     found
 }
 
-/// Damage that the job lists where it cuts nothing.
+/// Damage that the job lists where it cuts nothing, whole or in part.
 fn outside_zones(job: &Job) -> impl Iterator<Item = Finding> {
-    let outside = |d: &&Damage| {
-        face::is_surface_damage(d.kind) && !job.zones.iter().any(|z| z.from < d.to && d.from < z.to)
-    };
-    job.damage.iter().filter(outside).map(|d| {
-        let (from_mm, to_mm) = (d.from.as_mm(), d.to.as_mm());
-        let says = format!("The job lists damage from {from_mm:.1} mm to {to_mm:.1} mm, outside its zones.");
-        Finding::new(SurveyRule::DamageOutside, Place::Radius { from_mm, to_mm }, says)
+    let surface = job.damage.iter().filter(|d| face::is_surface_damage(d.kind));
+    surface.flat_map(|d| {
+        let listed = Stretch { from: d.from.as_mm(), to: d.to.as_mm() };
+        beyond_zones(job, listed).into_iter().map(move |part| {
+            let (from_mm, to_mm) = (part.from, part.to);
+            let says = if part == listed {
+                format!("The job lists damage from {from_mm:.1} mm to {to_mm:.1} mm, outside its zones.")
+            } else {
+                format!(
+                    "The job lists damage from {:.1} mm to {:.1} mm, of which what lies from {from_mm:.1} mm to {to_mm:.1} mm is outside its zones.",
+                    listed.from, listed.to
+                )
+            };
+            Finding::new(SurveyRule::DamageOutside, Place::Radius { from_mm, to_mm }, says)
+        })
     })
+}
+
+/// The parts of listed damage beyond all zones: the whole of it, or what has metal and is longer than a person measures it.
+fn beyond_zones(job: &Job, listed: Stretch) -> Vec<Stretch> {
+    let outside = |parts: Vec<Stretch>, zone: &Zone| {
+        let (from, to) = (zone.from.as_mm(), zone.to.as_mm());
+        let cut = |s: Stretch| {
+            [Stretch { from: s.from, to: s.to.min(from) }, Stretch { from: s.from.max(to), to: s.to }]
+        };
+        parts.into_iter().flat_map(cut).filter(|s| s.from < s.to).collect()
+    };
+    let parts = job.zones.iter().fold(vec![listed], outside);
+    let parts = parts.into_iter().flat_map(|s| coverage::outside_windows(job, s));
+    parts.filter(|s| *s == listed || s.length() > AS_MEASURED && !beyond_metal(job, s)).collect()
+}
+
+/// Whether a stretch beyond all zones lies where the first or the last of them runs off: there is no metal.
+fn beyond_metal(job: &Job, s: &Stretch) -> bool {
+    let off = &job.runs_off;
+    let inward = off.inner.is_some() && job.zones.iter().all(|z| s.to <= z.from.as_mm());
+    let outward = off.outer.is_some() && job.zones.iter().all(|z| s.from >= z.to.as_mm());
+    inward || outward
 }
 
 /// A stretch where the lines disagreed and the answer is worth a look.

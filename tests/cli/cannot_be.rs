@@ -89,13 +89,30 @@ fn a_crack_beyond_the_lines_still_stops_the_wheel() {
     bench.turned_away(1, &["crack"]);
 }
 
+/// What is listed beyond the zones stays, whole or in part: in the survey and in the account of `write`.
 #[test]
 fn listed_damage_outside_the_zones_is_told() {
+    for (zone, damage, words) in [
+        (200, "from: 203 mm, to: 214 mm", "from 203.0 mm to 214.0 mm, outside its zones"),
+        (216, "from: 212 mm, to: 217.8 mm", "what lies from 216.0 mm to 217.8 mm is outside its zones"),
+    ] {
+        let bench = Bench::new();
+        bench.change("job.yaml", "{ from: 70 mm, to: 216 mm }", &format!("{{ from: 70 mm, to: {zone} mm }}"));
+        bench.change("job.yaml", "from: 203 mm, to: 214 mm", damage);
+        let survey = bench.run(&["survey", "job.yaml"]);
+        // Lines are folded at the page's width.
+        let said = text(&survey.stdout).split_whitespace().collect::<Vec<_>>().join(" ");
+        assert!(said.contains(words) && said.contains("!outside the zones"), "{said}");
+        let write = bench.run(&["write", "job.yaml", "-o", "a.nc"]);
+        let account = format!("{}{}", text(&write.stdout), text(&write.stderr));
+        let account = account.split_whitespace().collect::<Vec<_>>().join(" ");
+        assert!(account.contains("warning") && account.contains("outside its zones"), "{account}");
+    }
+    // As long as the zone, as well as a person measures.
     let bench = Bench::new();
-    bench.change("job.yaml", "{ from: 70 mm, to: 216 mm }", "{ from: 70 mm, to: 200 mm }");
-    let survey = bench.run(&["survey", "job.yaml"]);
-    let said = text(&survey.stdout);
-    assert!(said.contains("from 203.0 mm to 214.0 mm, outside its zones"), "{said}");
+    bench.change("job.yaml", "from: 203 mm, to: 214 mm", "from: 203 mm, to: 216.6 mm");
+    let said = bench.run(&["survey", "job.yaml"]);
+    assert!(!text(&said.stdout).contains("outside its zones"));
 }
 
 #[test]

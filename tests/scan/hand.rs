@@ -64,6 +64,11 @@ impl Faults {
 
 /// The scan's text.
 pub fn measure(f: &Faults, seed: u64) -> String {
+    measure_on(f, seed, face)
+}
+
+/// The text of a scan of another face over the same radii.
+pub fn measure_on(f: &Faults, seed: u64, face: impl Fn(f64) -> f64) -> String {
     let mut dice = Dice::new(seed);
     let mut xs = way(f, &mut dice);
     if f.out_and_back {

@@ -1,6 +1,7 @@
 //! A scan becomes a clean line: the reader, the cleaning in the order of time, the ball.
 
 mod ball;
+mod ball_path;
 mod cleaning;
 mod drop_outs;
 mod guess;

@@ -161,7 +161,7 @@ super::rules! {
             UndecidedTold = Warning "undecided" "undecided",
                 "Where lines differ and nothing tells for certain which is sound, the upper ones are taken: the face may be cut off it by as much as is told.",
                 "Look at the wheel there, and settle it by `mend` or `leave` in the job.";
-            DamageOutside = Note "outside-zones" "outside the zones",
+            DamageOutside = Warning "outside-zones" "outside the zones",
                 "Where no zone lies nothing is cut: damage that is listed there stays as it is.",
                 "Move or add a zone if it is to go, or take it out of the job.";
             LeftAsItIs = Note "left" "left as it is",
