@@ -56,6 +56,19 @@ impl AllowedDepth {
         self.rings.is_empty() && self.already > 0.0 && self.already > self.from_measured - SLACK
     }
 
+    /// Whether one tool takes rough and finish passes, so that its depth here does not tell them apart.
+    #[must_use]
+    pub fn has_one_tool(&self) -> bool {
+        let tools = self.rough.zip(self.finish);
+        self.rings.is_empty() && tools.is_some_and(|(rough, finish)| rough.0 == finish.0)
+    }
+
+    /// The scheduled depth of one finish pass; none where it takes nothing.
+    #[must_use]
+    pub fn of_finish(&self) -> Option<f64> {
+        self.finish.map(|(_, depth)| depth).filter(|depth| *depth > 0.0)
+    }
+
     /// The scheduled depth of one pass of a tool at a radius; in a trial, the depth of the ring there.
     #[must_use]
     pub fn of_tool_at(&self, tool: Option<u32>, radius: f64) -> f64 {

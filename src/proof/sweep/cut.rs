@@ -378,7 +378,7 @@ pub fn judge_finish(
     contacts: &[Contact],
     movements: &[Movement],
 ) -> Option<Finding> {
-    let own = limits.job.schedule.finish.as_ref().map(|f| f.depth.as_mm()).filter(|own| *own > 0.0)?;
+    let own = limits.allowed.of_finish()?;
     let mut worst = None;
     for (index, point, _) in contacts.iter().flat_map(Contact::taken).filter(|(i, ..)| metal.in_zone[*i]) {
         // The path of the pass before may lie as far from the exact one as its own.

@@ -43,10 +43,10 @@ pub(super) use touch_said::TouchSaid;
 use super::{Circumstances, Movement, MovementKind};
 use crate::diagnostics::{Finding, SweepRule};
 use crate::face::Face;
-use crate::job::{Comments, Coolant, Job, PassCount};
+use crate::job::{Coolant, Job};
 use air::FeedGroup;
 use allowed_depth::AllowedDepth;
-use cut::{Contact, PassDepth, PassLimits, SLACK};
+use cut::{Contact, PassDepth, PassLimits};
 use findings::{note, once_for_each_tool};
 use hazard::{Hazards, SweptTool, segments};
 use metal::{Metal, RadiusRange};
@@ -54,6 +54,7 @@ use serde::Serialize;
 use split::MovementGroup;
 use std::collections::BTreeMap;
 use thinned::thinned;
+use tool_shape::ToolShape;
 use touch_said::Grounds;
 use tree::Tree;
 
@@ -115,7 +116,7 @@ pub(super) fn sweep_part(
 ) -> Sweep {
     let already = circumstances.already.as_mm();
     let mut metal = Metal::new(face, job, already);
-    let before = passes_before(job, movements, circumstances, &says);
+    let before = part::passes_before(job, movements, circumstances, &says);
     reach::stand_as_left(&mut metal, job, face, (already, before));
     let found = metal.now.clone();
     let allowed = AllowedDepth::new(job, face, already);
@@ -162,37 +163,6 @@ pub(super) fn sweep_part(
         sweep.findings = sweep.findings.into_iter().map(Finding::before_others).collect();
     }
     sweep
-}
-
-/// What the programs before made. A control that reads no comments has no head that says it: the rest passes are those of which whoever asks knows, and
-/// where nothing but the finish tool comes, there may have been as many finish passes as what is gone already comes to with all rough passes, where it
-/// does so exactly.
-fn passes_before(
-    job: &Job,
-    movements: &[Movement],
-    circumstances: &Circumstances,
-    says: &HeadSays,
-) -> PassesBefore {
-    if job.control.traits.comments != Comments::None {
-        return says.before;
-    }
-    let already = circumstances.already.as_mm();
-    let rough = job.schedule.rough.as_ref();
-    let tool = rough.and_then(|rough| job.tool(&rough.tool)).map(|tool| tool.number);
-    let rough_comes = movements.iter().any(|m| m.tool == tool);
-    let before = PassesBefore { rest: circumstances.rest_passes, ..says.before };
-    if rough_comes {
-        return before;
-    }
-    let of_rough = rough.map_or(Some(0.0), |r| match r.passes {
-        PassCount::Count(n) => Some(f64::from(n) * r.depth.as_mm()),
-        PassCount::Auto => None,
-    });
-    let by_finish = of_rough.zip(job.schedule.finish.as_ref()).and_then(|(of_rough, finish)| {
-        let comes_to = |n: &u32| of_rough + f64::from(*n) * finish.depth.as_mm();
-        (1..=finish.passes).find(|n| (comes_to(n) - already).abs() <= SLACK)
-    });
-    PassesBefore { finish: by_finish.unwrap_or(0), ..before }
 }
 
 /// A pass whose groups are being collected.
@@ -356,34 +326,22 @@ impl Sweeper<'_> {
         !self.goes_on && later < usize::try_from(count).unwrap_or(usize::MAX)
     }
 
-    /// Whether one tool takes rough and finish passes, so that what the sweep allows it does not tell them apart.
-    fn has_one_tool(&self) -> bool {
-        let schedule = &self.job.schedule;
-        let tools = schedule.rough.as_ref().zip(schedule.finish.as_ref());
-        self.job.rings.is_empty() && tools.is_some_and(|(rough, finish)| rough.tool == finish.tool)
-    }
-
-    /// Holds each finish pass of such a tool to its own depth. Where the wheel was measured again, what stands is not as even as a pass leaves it.
+    /// Holds each finish pass of a tool that takes the rough ones too to its own depth. Where the wheel was measured again, what stands is not as even as a
+    /// pass leaves it.
     fn judge_finish(&mut self, metal: &Metal, found: &[f64]) {
-        if self.measured_since || !self.has_one_tool() {
+        if self.measured_since || !self.allowed.has_one_tool() {
             return;
         }
-        let mut findings = Vec::new();
-        for (i, pass) in self.passes.iter().enumerate().filter(|(i, _)| self.finishes(*i)) {
-            let Some(tool) = split::tool_of(self.job, pass.tool) else { continue };
-            let limits = PassLimits {
-                job: self.job,
-                allowed: self.allowed,
-                shape: &tool_shape::ToolShape::new(&tool.outline()),
-                tool: pass.tool,
-                pass: pass.number,
-                changed: pass.changed,
-            };
+        let worst = |(i, pass): (usize, &GatheredPass)| {
+            let shape = ToolShape::new(&split::tool_of(self.job, pass.tool)?.outline());
             let earlier = self.passes.iter().take(i).flat_map(|pass| &pass.contacts);
             let stood = Metal::after(found.to_vec(), earlier);
-            findings.extend(cut::judge_finish(&limits, (metal, &stood), &pass.contacts, self.movements));
-        }
-        self.findings.append(&mut findings);
+            let limits = limits(self.job, self.allowed, pass, &shape);
+            cut::judge_finish(&limits, (metal, &stood), &pass.contacts, self.movements)
+        };
+        let finishing = self.passes.iter().enumerate().filter(|(i, _)| self.finishes(*i));
+        let found: Vec<Finding> = finishing.filter_map(worst).collect();
+        self.findings.extend(found);
     }
 
     /// The judgements about the whole program, and the result.
@@ -509,9 +467,19 @@ struct PassDepths {
     role: order::Role,
 }
 
+/// What is the same for all groups of a pass.
+fn limits<'a>(
+    job: &'a Job,
+    allowed: &'a AllowedDepth,
+    pass: &GatheredPass,
+    shape: &'a ToolShape,
+) -> PassLimits<'a> {
+    PassLimits { job, allowed, shape, tool: pass.tool, pass: pass.number, changed: pass.changed }
+}
+
 fn pass_depth(pass: &GatheredPass, job: &Job, metal: &Metal) -> Option<PassDepth> {
     let tool = split::tool_of(job, pass.tool)?;
-    let shape = tool_shape::ToolShape::new(&tool.outline());
+    let shape = ToolShape::new(&tool.outline());
     let tolerance = job.schedule.tolerance.as_mm();
     let cuts = pass.contacts.iter().any(Contact::cuts);
     cuts.then(|| cut::pass_depth(&shape, metal, &pass.contacts, tolerance))?
@@ -534,15 +502,8 @@ fn summary(
     let cuts = pass.contacts.iter().any(Contact::cuts);
     let tool = split::tool_of(job, pass.tool);
     if let Some(tool) = tool.filter(|_| cuts) {
-        let shape = tool_shape::ToolShape::new(&tool.outline());
-        let limits = PassLimits {
-            job,
-            allowed,
-            shape: &shape,
-            tool: pass.tool,
-            pass: pass.number,
-            changed: pass.changed,
-        };
+        let shape = ToolShape::new(&tool.outline());
+        let limits = limits(job, allowed, pass, &shape);
         if let Some(own) = depth.own.filter(|_| pass.deeper) {
             let own = (&own, depth.next);
             cut::judge_evenness(&limits, own, (metal, met), &pass.contacts, movements, findings);

@@ -14,8 +14,8 @@ use super::touch_said::TouchSaid;
 use super::{reach, tool_shape};
 use crate::diagnostics::{Finding, SweepRule, Unit};
 use crate::face::Face;
-use crate::job::{Counted, Job, NextPasses, PassCount};
-use crate::proof::Movement;
+use crate::job::{Comments, Counted, Job, NextPasses, PassCount};
+use crate::proof::{Circumstances, Movement};
 use crate::units::Length;
 
 /// What the head of a part of a divided program says.
@@ -56,6 +56,37 @@ impl PartTakes {
         let depth = ends - allowed.already;
         (depth > SLACK).then_some(Self { depth, least, by_head: false })
     }
+}
+
+/// What the programs before made. A control that reads no comments has no head that says it: the rest passes are those of which whoever asks knows, and
+/// where nothing but the finish tool comes, there may have been as many finish passes as what is gone already comes to with all rough passes, where it
+/// does so exactly.
+pub(super) fn passes_before(
+    job: &Job,
+    movements: &[Movement],
+    circumstances: &Circumstances,
+    says: &HeadSays,
+) -> PassesBefore {
+    if job.control.traits.comments != Comments::None {
+        return says.before;
+    }
+    let already = circumstances.already.as_mm();
+    let rough = job.schedule.rough.as_ref();
+    let tool = rough.and_then(|rough| job.tool(&rough.tool)).map(|tool| tool.number);
+    let rough_comes = movements.iter().any(|m| m.tool == tool);
+    let before = PassesBefore { rest: circumstances.rest_passes, ..says.before };
+    if rough_comes {
+        return before;
+    }
+    let of_rough = rough.map_or(Some(0.0), |r| match r.passes {
+        PassCount::Count(n) => Some(f64::from(n) * r.depth.as_mm()),
+        PassCount::Auto => None,
+    });
+    let by_finish = of_rough.zip(job.schedule.finish.as_ref()).and_then(|(of_rough, finish)| {
+        let comes_to = |n: &u32| of_rough + f64::from(*n) * finish.depth.as_mm();
+        (1..=finish.passes).find(|n| (comes_to(n) - already).abs() <= SLACK)
+    });
+    PassesBefore { finish: by_finish.unwrap_or(0), ..before }
 }
 
 /// A part after it was swept.
