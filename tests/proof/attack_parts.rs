@@ -249,6 +249,6 @@ fn next_rough_passes_are_counted_where_the_schedule_counts_none() {
     let options = Options { only: Only::Rough, already: Length::mm(0.1), ..Options::default() };
     let (part, among) = programs(&job, &level(), options).remove(0);
     assert_eq!(told(&part.text, &job, &level(), &among), [""; 0]);
-    let gone = of_pass(&lines(&part.text), "ROUGH PASS 1");
+    let gone = of_pass(&lines(&part.text), "ROUGH PASS 2");
     is_stopped(&without(&part.text, &gone), &job, &level(), &among);
 }
