@@ -6,8 +6,10 @@ use super::quality;
 use crate::diagnostics::{Finding, Place, SurveyRule, Unit};
 use crate::face;
 use crate::face::model::{Contested, Decision, Dent, WheelModel};
-use crate::job::{Job, Zone};
+use crate::job::{Damage, Job, Zone};
 use crate::scan::Stretch;
+use crate::scan::line::MeasuredLine;
+use std::f64::consts::{PI, TAU};
 
 /// A dent's depth that is known no better than this is worth a second look, millimetres: less than half of a usual finish cut.
 const WELL_KNOWN: f64 = 0.02;
@@ -19,6 +21,10 @@ pub(super) const COVERAGE: f64 = 3.0;
 const UNSURE: f64 = 0.01;
 /// Listed damage that reaches beyond a zone by no more than this, millimetres, may end with it: as well as a person measures.
 const AS_MEASURED: f64 = 1.0;
+/// The share of listed damage's width, about its middle, in which a line runs through it: towards its ends it may run out.
+const MIDDLE: f64 = 0.5;
+/// A line that runs through listed damage shows at least this share of its depth: what a person took with a depth gauge is the deepest place.
+const SHOWN: f64 = 1.0 / 3.0;
 /// Shorter than this, millimetres of radius, no difference of the lines is anything to look at.
 const LEAST_LENGTH: f64 = 1.0;
 
@@ -35,6 +41,7 @@ pub(super) fn findings(case: &Case<'_>) -> Vec<Finding> {
         })
         .collect();
     found.extend(outside_zones(job));
+    found.extend(job.damage.iter().filter_map(|d| not_shown(case, d)));
     found.extend(case.model.contested.iter().filter_map(|c| contested(case, c)));
     found.extend(dents(case));
     let listed = job.damage.iter().map(|d| d.depth.as_mm()).fold(0.0, f64::max);
@@ -65,6 +72,44 @@ fn outside_zones(job: &Job) -> impl Iterator<Item = Finding> {
             Finding::new(SurveyRule::DamageOutside, Place::Radius { from_mm, to_mm }, says)
         })
     })
+}
+
+/// Damage of which the job says where on the turn it lies, and lines that run through the middle of it hardly show any.
+fn not_shown(case: &Case<'_>, d: &Damage) -> Option<Finding> {
+    let model = case.model;
+    let (sector, depth) = (d.sector?, d.depth.as_mm());
+    let stretch = Stretch { from: d.from.as_mm(), to: d.to.as_mm() };
+    let within = MIDDLE * sector.over.as_rad() / 2.0;
+    let off = |angle: f64| (angle - sector.at.as_rad() + PI).rem_euclid(TAU) - PI;
+    let lines = case.lines.lines.iter().map(|l| &l.line).enumerate();
+    let through: Vec<usize> = lines
+        .filter(|(_, line)| off(line.at).abs() <= within && crosses(line, &stretch))
+        .map(|(i, _)| i)
+        .collect();
+    let on = |d: &&Dent| d.line.is_some_and(|line| through.contains(&line)) && d.stretch.meets(&stretch);
+    let shown = model.damage.iter().filter(on).map(|d| d.depth).fold(0.0, f64::max);
+    let first = through.first()?;
+    if !face::is_surface_damage(d.kind) || shown >= SHOWN * depth || depth - shown < LEAST_DEPTH {
+        return None;
+    }
+    let shows = if shown < LEAST_DEPTH { "shows none".to_owned() } else { format!("shows {shown:.2} mm") };
+    let says = format!(
+        "The job lists {depth:.2} mm of damage from {:.1} mm to {:.1} mm at {:.0} deg, and the line at {} through the middle of it {shows}.",
+        stretch.from,
+        stretch.to,
+        sector.at.as_deg(),
+        line_name(model, Some(*first)),
+    );
+    let place = place_on(model, Some(*first), stretch);
+    Some(Finding::new(SurveyRule::DamageNotShown, place, says).measured(shown, Some(depth), Unit::Mm))
+}
+
+/// Whether a line has readings on both sides of a stretch, and metal all over it.
+fn crosses(line: &MeasuredLine, s: &Stretch) -> bool {
+    let sound = || line.readings.iter().filter(|r| !r.suspect);
+    sound().any(|r| r.x <= s.from)
+        && sound().any(|r| r.x >= s.to)
+        && !line.no_metal.iter().any(|n| n.meets(s))
 }
 
 /// The parts of listed damage beyond all zones: the whole of it, or what has metal and is longer than a person measures it.

@@ -91,6 +91,15 @@ fn a_hand_may_be_in_there() {
     assert!(ids(|t| second(t, "T0202", "T0200"), Rank::Stop).contains(&"tool-offset-off"));
 }
 
+/// A tool that is called without its offset is called all the same: before the first one the head's touch-off is another tool's, in mid pass it is fed in.
+#[test]
+fn a_tool_called_without_its_offset_is_touched_off_too() {
+    for (from, to) in [("T0101", "T0200\r\nT0101"), ("G01 ", "T0200\r\nG01 ")] {
+        let told = ids(replaced(from, to), Rank::Stop);
+        assert!(told.contains(&"tool-not-touched-off"), "{from} to {to}: {told:?}");
+    }
+}
+
 /// An air pass lowered or raised all along shows the path no better: it is told.
 #[test]
 fn an_air_pass_at_another_height_is_told() {

@@ -1,6 +1,7 @@
 //! Damage counts where it lies: at its line's angle, up to the lines that show less, with the section that the line shows.
 
 use super::lines::{even, job, surveyed, told};
+use facewright::diagnostics::Rank;
 use facewright::job::{Damage, DamageKind, DamageSector, Job};
 use facewright::survey::Survey;
 use facewright::units::{Angle, Length};
@@ -139,4 +140,31 @@ fn what_may_stay_between_the_lines_is_told() {
         "{stays} told, {at_its_lowest} less {comes_off}"
     );
     assert!(told(&scraped(&depths, 0.30), "between lines").is_none());
+}
+
+/// A line that runs through the middle of listed damage shows it. Where it hardly shows any, radius, angle, depth or unit is another than was meant: heights
+/// in inches that are read as millimetres show a twenty-fifth. A line near its end may miss it, and one beside it does. Rank: common practice, no source.
+#[test]
+fn listed_damage_that_its_own_line_does_not_show_is_told() {
+    let degrees = even(5);
+    let shown = |shown: f64, at: f64, over: f64| {
+        let mut job = job();
+        let sector = DamageSector { at: Angle::deg(at), over: Angle::deg(over) };
+        job.damage = vec![Damage { sector: Some(sector), ..listed(0.40) }];
+        let on_second = |angle: f64| if (angle.to_degrees() - 72.0).abs() < 1e-9 { shown } else { 0.0 };
+        let survey = surveyed(&job, &degrees, |r, angle| tilted(r, angle) - on_second(angle) * section(r));
+        told(&survey, "listed and not shown").cloned()
+    };
+    for little in [0.0, 0.40 / 25.4, 0.10] {
+        let finding = shown(little, 75.0, 20.0).expect("hardly any of it shows");
+        assert_eq!(finding.rank, Rank::Warning);
+        let says = finding.measure.expect("it has a figure").value;
+        assert!((says - little).abs() < CLOSE, "{says} told of {little}");
+    }
+    assert_eq!(shown(0.40, 75.0, 20.0), None, "it shows");
+    assert_eq!(shown(0.20, 75.0, 20.0), None, "half of it shows");
+    assert_eq!(shown(0.0, 80.0, 20.0), None, "the line runs through its end");
+    assert_eq!(shown(0.0, 110.0, 20.0), None, "no line runs through it");
+    // Another turn of the angle is the same place.
+    assert!(shown(0.0, 75.0 - 360.0, 20.0).is_some());
 }

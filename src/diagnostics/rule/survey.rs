@@ -164,6 +164,9 @@ super::rules! {
             DamageOutside = Warning "outside-zones" "outside the zones",
                 "Where no zone lies nothing is cut: damage that is listed there stays as it is.",
                 "Move or add a zone if it is to go, or take it out of the job.";
+            DamageNotShown = Warning "not-shown" "listed and not shown",
+                "A line that runs through damage shows it: where it does not, radius, angle or depth in the job, or the unit of the scan, is another than was meant.",
+                "Look at the wheel there, and at `from`, `to`, `at` and `depth` in the job; compare one height of the scan with a rule.";
             LeftAsItIs = Note "left" "left as it is",
                 "Where the job leaves a stretch, nothing is mended and no depth is asked for; where its lines differ the tool stays above the highest.",
                 "Strike the stretch from `leave` if it is damage.";

@@ -87,15 +87,25 @@ pub fn judge(
             findings.push(note(SweepRule::AirPassWet, Some(wet), what));
         }
     }
-    for pair in all.windows(2) {
-        // Between the air pass and the first cut the stop is asked for elsewhere.
+    for (i, pair) in all.windows(2).enumerate() {
         let [(before, role), (after, same)] = pair else { continue };
-        if role != same {
-            continue;
-        }
         let both = (stops(before, movements), stops(after, movements));
         let (Some([_, left]), Some([come, _])) = both else { continue };
         if before.tool != after.tool || left.0 != come.0 {
+            continue;
+        }
+        let at = after.groups.first().and_then(|g| movements.get(g.movements.start));
+        if role != same {
+            // Behind the first pass in the air the stop is asked for elsewhere. That one was looked at does not show that it may be cut right behind the next.
+            let again =
+                i.checked_sub(1).and_then(|i| all.get(i)).is_some_and(|(first, _)| first.tool == before.tool);
+            if again {
+                let what = format!(
+                    "no stop (M00) between pass {}, in the air again, and pass {}",
+                    before.number, after.number
+                );
+                findings.push(note(SweepRule::NoStopAfterAir, at, what));
+            }
             continue;
         }
         let what = match (job.control.stops, left.1 == come.1) {
@@ -105,7 +115,6 @@ pub fn judge(
             (Stops::Optional, false) => continue,
         };
         let what = format!("{what} between pass {} and pass {}", before.number, after.number);
-        let at = after.groups.first().and_then(|g| movements.get(g.movements.start));
         findings.push(note(SweepRule::NoStopBetween, at, what));
     }
 }

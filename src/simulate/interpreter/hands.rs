@@ -73,11 +73,11 @@ enum Moved {
 }
 
 impl Interpreter<'_> {
-    /// A tool word was read, whether or not it changes the tool.
-    pub(super) fn tool_called(&mut self, number: u32) {
-        let says_offset = self.says_offset();
+    /// A tool word was read, whether or not it changes the tool. Without the offset it takes nothing up that was entered at a stop.
+    pub(super) fn tool_called(&mut self, number: u32, offset: bool) {
+        let takes_up = offset && self.says_offset();
         match self.hands.tools.iter_mut().find(|(n, _)| *n == number) {
-            Some((_, touch)) if says_offset && *touch == Touch::Stopped => *touch = Touch::Ready,
+            Some((_, touch)) if takes_up && *touch == Touch::Stopped => *touch = Touch::Ready,
             Some(_) => {}
             None => {
                 let first = self.hands.tools.is_empty();

@@ -97,7 +97,7 @@ impl Interpreter<'_> {
                     let what = format!("{word}{written}: tool {} with the offset of tool {n}", tool.number);
                     self.note(ProgramRule::ToolForm, what);
                 }
-                self.tool_called(tool.number);
+                self.tool_called(tool.number, true);
                 self.state.tool = Some(ToolInForce { offset: true, ..tool });
             }
             None => self.note(ProgramRule::ToolForm, format!("{written}: an offset has a whole number")),
@@ -138,9 +138,7 @@ impl Interpreter<'_> {
         let changed = self.state.tool.is_none_or(|t| t.number != number);
         if number != 0 {
             self.check_change_place(number, changed);
-        }
-        if offset && number != 0 {
-            self.tool_called(number);
+            self.tool_called(number, offset);
         }
         self.state.tool = Some(ToolInForce { number, offset });
         if !changed {

@@ -113,7 +113,10 @@ fn the_air_pass_is_looked_for() {
     let start = || Script::new(47.0, 50.0);
     // A jump so narrow that the flanks stay near the metal while the nose is far above it.
     let jump = [(47.0, 0.9), (98.2, 0.9), (98.5, 9.0), (101.5, 9.0), (101.8, 0.9), (153.0, 0.9)];
-    let cases: [(&str, Vec<Movement>); 6] = [
+    let again = || start().pass(&path(0.9)).stop().pass(&path(0.9));
+    let cases: [(&str, Vec<Movement>); 7] = [
+        // Watched twice, and cut right behind the second.
+        ("no-stop-after-air", again().pass(&path(-0.1)).movements),
         ("air-pass-short", start().pass(&jump).stop().pass(&path(-0.1)).movements),
         ("no-air-pass", start().pass(&path(-0.1)).movements),
         ("no-stop-after-air", start().pass(&path(0.9)).pass(&path(-0.1)).movements),
@@ -124,6 +127,8 @@ fn the_air_pass_is_looked_for() {
     for (kind, movements) in cases {
         assert!(stops(&sweep(&movements, &j, &flat_face)).contains(&kind), "{kind}");
     }
+    let sound = again().stop().pass(&path(-0.1)).movements;
+    assert_eq!(stops(&sweep(&sound, &j, &flat_face)), Vec::<&str>::new());
 }
 
 #[test]

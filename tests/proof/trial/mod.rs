@@ -303,6 +303,9 @@ impl Trial {
         for harm in &people {
             *self.judges.entry(harm).or_default() += 1;
         }
+        if !harmful && seen.broken.contains(&oracle::FILLET_LOWER) {
+            *self.judges.entry(oracle::FILLET_LOWER).or_default() += 1;
+        }
         if !unsaid.is_empty() {
             let what = difference(&case.text, &drawn.text);
             let Drawn { seed, name, .. } = drawn;

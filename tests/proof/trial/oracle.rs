@@ -11,7 +11,7 @@
 //! program again and the same lines are still to come, only the stretch of radii where the wheel differs can come out
 //! otherwise: the tool is pressed into that alone.
 
-use super::walk::{centre_of, in_zone, round, steep, straight, words};
+use super::walk::{centre_of, in_fillet, in_zone, round, steep, straight, words};
 use facewright::face::Face;
 use facewright::geometry::Outline;
 use facewright::job::{Job, SpindleTurns, UnitWord, XWords};
@@ -30,6 +30,9 @@ const REACH: f64 = 60.0;
 
 /// Deeper than what was said by more than this is a gouge (the figure that the tool promises).
 const GOUGE: f64 = 0.01;
+
+/// What is found of a fillet at the end of a zone of which more goes than the sound program takes: no harm, and counted beside the harms.
+pub const FILLET_LOWER: &str = "only a fillet in a zone lower, above the depth of the passes: no harm";
 
 /// A bite deeper than the deepest of the schedule by more than this is a harm of its own.
 const BITE: f64 = 0.05;
@@ -65,6 +68,8 @@ pub struct Sound {
     end: Wheel,
     /// The surface that was said to be left; a sound program may stand above it by its tolerance.
     said: Arc<Vec<f64>>,
+    /// How deep it goes in the zones, clear of the fillets at their ends; along the normal where its passes do.
+    deepest: f64,
 }
 
 impl Sound {
@@ -220,7 +225,10 @@ impl<'a> Oracle<'a> {
         }
         passes.push((usize::MAX, Arc::new(wheel.surface.clone())));
         let said = Arc::new(wheel.surface.clone());
-        Sound { lines, marks, passes, end: wheel, said }
+        let inside = |k: &usize| in_zone(self.job, self.start + GRID * *k as f64);
+        let depth = |k: usize| (self.heights[k] - wheel.surface[k]) / self.steep[k];
+        let deepest = (0..self.heights.len()).filter(inside).map(depth).fold(0.0, f64::max);
+        Sound { lines, marks, passes, end: wheel, said, deepest }
     }
 
     /// What a program does, a fault away from the sound one.
@@ -251,14 +259,27 @@ impl<'a> Oracle<'a> {
             }
         }
         let (low, high) = wheel.window.unwrap_or((0, self.heights.len() - 1));
-        if (low..=high).any(|k| wheel.surface[k] < sound.said[k] - GOUGE) {
+        let lower = |&k: &usize| wheel.surface[k] < sound.said[k] - GOUGE;
+        let (fillet, gouge): (Vec<usize>, Vec<usize>) =
+            (low..=high).filter(lower).partition(|&k| self.was_to_go(k, wheel.surface[k], sound));
+        if !gouge.is_empty() {
             wheel.harm.push("gouge");
+        }
+        if !fillet.is_empty() {
+            wheel.broken.push(FILLET_LOWER);
         }
         let inside = |k: usize| in_zone(self.job, self.start + GRID * k as f64);
         if (low..=high).any(|k| inside(k) && wheel.surface[k] > sound.end.surface[k] + LEFT) {
             wheel.broken.push("left standing");
         }
         wheel.seen()
+    }
+
+    /// Whether what stood over a height was to go: at the ends of a zone the nose leaves a fillet of what the passes go down to, and nobody is told how
+    /// high it stands. Where more of it goes, and nothing below the depth of the passes or beside the zone, nothing is gone that should have stayed.
+    fn was_to_go(&self, k: usize, height: f64, sound: &Sound) -> bool {
+        in_fillet(self.job, self.start + GRID * k as f64)
+            && height >= self.heights[k] - sound.deepest * self.steep[k]
     }
 
     fn begin(&self) -> (State, Wheel) {

@@ -33,7 +33,8 @@ pub const BEARING: &[(&str, &[&str])] = &[
     ),
     (
         "not touched off",
-        &["tool-not-touched-off", "no-air-pass", "no-stop-after-air", "other-tool", "tool-form"],
+        // Behind an end that is read as one nothing is proved.
+        &["tool-not-touched-off", "no-air-pass", "no-stop-after-air", "other-tool", "tool-form", "after-end"],
     ),
     ("first turn", &["first-turn", "no-first-turn", "no-speed"]),
     ("no wait", &["no-wait", "other-dwell"]),

@@ -89,3 +89,8 @@ const FILLET: f64 = 5.0;
 pub fn in_zone(job: &Job, u: f64) -> bool {
     job.zones.iter().any(|z| z.from.as_mm() + FILLET < u && u < z.to.as_mm() - FILLET)
 }
+
+/// Whether a radius lies in a zone, in the fillet at one of its ends.
+pub fn in_fillet(job: &Job, u: f64) -> bool {
+    !in_zone(job, u) && job.zones.iter().any(|z| z.from.as_mm() <= u && u <= z.to.as_mm())
+}
