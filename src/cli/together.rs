@@ -99,13 +99,18 @@ impl Held {
         {
             folder.enter(&moves).map_err(|e| (at(first), e))?;
         }
-        for (change, beside) in changes.iter().zip(staged) {
-            match beside {
-                Some(beside) => {
-                    beside.persist(&change.target).map_err(|e| (at(change), e.error))?;
-                }
-                None => gone(&change.target).map_err(|e| (at(change), e))?,
+        let mut staged = staged.into_iter();
+        for (made, change) in changes.iter().enumerate() {
+            let Some(beside) = staged.next() else { break };
+            let Err((error, beside)) = put(beside, &change.target) else { continue };
+            if made > 0 && changes.len() > 1 {
+                // The rest is for the next run, which finds these files by the names in the journal.
+                std::iter::once(beside).chain(staged).flatten().for_each(|file| drop(file.keep()));
+            } else {
+                // Nothing was changed, and nothing is left to be made.
+                self.folders.iter_mut().try_for_each(Folder::forget).map_err(|e| (at(change), e))?;
             }
+            return Err((at(change), error));
         }
         sync_all_names(changes.iter().map(|change| change.target.as_path()))?;
         self.folders.iter_mut().for_each(Folder::clear);
@@ -164,6 +169,14 @@ pub(super) fn folder_of(path: &Path) -> &Path {
     match path.parent() {
         Some(parent) if !parent.as_os_str().is_empty() => parent,
         _ => Path::new("."),
+    }
+}
+
+/// Puts a file in its place, or removes what is there; what was to be put, where that fails.
+fn put(beside: Option<NamedTempFile>, target: &Path) -> Result<(), (io::Error, Option<NamedTempFile>)> {
+    match beside {
+        Some(beside) => beside.persist(target).map(drop).map_err(|e| (e.error, Some(e.file))),
+        None => gone(target).map_err(|e| (e, None)),
     }
 }
 
@@ -279,9 +292,7 @@ impl Folder {
             moves.iter().try_for_each(|m| self.make(m))?;
             sync_names(&self.path)?;
         }
-        self.journal.set_len(0)?;
-        self.journal.rewind()?;
-        self.pending = false;
+        self.forget()?;
         let [begin, end] = TEMPORARY;
         for entry in fs::read_dir(&self.path)? {
             let name = entry?.file_name();
@@ -321,6 +332,14 @@ impl Folder {
         self.journal.sync_all()?;
         // The temporary files must be found by their names, and the journal by its own.
         sync_names(&self.path)
+    }
+
+    /// Nothing that is listed is left to be made.
+    fn forget(&mut self) -> io::Result<()> {
+        self.journal.set_len(0)?;
+        self.journal.rewind()?;
+        self.pending = false;
+        Ok(())
     }
 
     /// All changes are made.
@@ -507,6 +526,63 @@ mod tests {
         }
         let shown = half_done.iter().all(|kills| *kills > 3);
         assert!(shown, "{half_done:?} kills of 300 fell between two renames: this test shows nothing");
+    }
+
+    /// Four runs at once, each of which writes set after set to one folder, and is killed while the others go on: what stands there then is one set whole.
+    #[test]
+    fn runs_that_write_to_one_folder_do_not_mix_their_sets() {
+        const RUNS: usize = 4;
+        const SETS_OF_EACH: usize = 20;
+        let place = tempfile::tempdir().unwrap();
+        let folder = place.path();
+        let mut runs: Vec<Child> = (0..RUNS).map(|run| start(folder, run * 1000)).collect();
+        let mut last = Vec::new();
+        for run in &mut runs {
+            let out = BufReader::new(run.stdout.take().unwrap());
+            let told = out.lines().map_while(Result::ok).filter(|line| line.contains("wrote "));
+            last.extend(told.take(SETS_OF_EACH).last());
+            run.kill().unwrap();
+            run.wait().unwrap();
+        }
+        assert_eq!(last.len(), RUNS, "every run has written");
+        settle(folder);
+        let there = found(folder);
+        let first = fs::read_to_string(folder.join(&there[0])).unwrap();
+        let set: usize = first.split("set ").nth(1).unwrap().lines().next().unwrap().parse().unwrap();
+        assert_eq!(there, names(set));
+        for name in there {
+            assert_eq!(fs::read_to_string(folder.join(&name)).unwrap(), content(set), "{name}");
+        }
+    }
+
+    /// A file that cannot be put in its place: where it is the first, nothing has changed; where it is a later one, the next run puts the rest in place.
+    #[test]
+    fn a_name_that_cannot_be_taken_leaves_none_or_all_to_the_next_run() {
+        for in_the_way in [0, 1, 2] {
+            let place = tempfile::tempdir().unwrap();
+            let folder = place.path();
+            let names = ["a", "b", "c"];
+            let change = |name: &&str| Change {
+                target: folder.join(name),
+                content: Some(b"new".as_slice()),
+                permissions: None,
+            };
+            let changes: Vec<Change<'_>> = names.iter().map(change).collect();
+            fs::create_dir(folder.join(names[in_the_way])).unwrap();
+            let mut held = Held::default();
+            held.hold(folder).unwrap();
+            let (at, _) = held.apply(&changes).unwrap_err();
+            assert_eq!(at, folder.join(names[in_the_way]));
+            if in_the_way == 0 {
+                assert_eq!(found(folder), ["a"]);
+                continue;
+            }
+            assert!(is_half_done(folder));
+            fs::remove_dir(folder.join(names[in_the_way])).unwrap();
+            settle(folder);
+            assert_eq!(found(folder), names);
+            assert!(names.iter().all(|name| fs::read(folder.join(name)).unwrap() == b"new"));
+        }
     }
 
     #[test]
