@@ -151,7 +151,8 @@ impl Write {
             return output::print(program.text.as_bytes());
         };
         let replacing = Replacing { job: loaded.job(), inputs: &[], force: self.force };
-        output::write_file(path, program.text.as_bytes(), replacing)?;
+        let files = [(path.to_owned(), program.text.as_bytes())];
+        output::write_files(&files, || parts_of_before(path, &files), replacing)?;
         output::print_text(&format!(
             "{account}written  {} ({} blocks)\n",
             path.display(),

@@ -106,6 +106,10 @@ fn old_parts_do_not_stay_beside_new_ones() {
     bench.change("shop.yaml", "largest_program: 64 kB", "largest_program: 8 kB");
     assert!(bench.run(&["write", "job.yaml", "-o", "out.nc"]).status.success());
     assert_eq!(names(), parts);
+    // Nor beside the dry program, which bears the name that the whole one would.
+    bench.change("shop.yaml", "largest_program: 8 kB", "largest_program: 64 kB");
+    assert!(bench.run(&["write", "job.yaml", "--try-out", "-o", "out.nc"]).status.success());
+    assert_eq!(names(), ["out.nc"]);
     bench.put("out-part-1-of-9.nc", "kept by hand\n");
     assert_eq!(bench.run(&["write", "job.yaml", "-o", "out.nc"]).status.code(), Some(2));
     assert_eq!(fs::read_to_string(bench.path("out-part-1-of-9.nc")).expect("kept"), "kept by hand\n");
