@@ -448,7 +448,7 @@ impl Seen {
         let agree = |g: f64| below.iter().filter(|o| (*o - g).abs() <= self.within_below()).count();
         let (count, level) = below.iter().map(|&g| (agree(g), g)).max_by_key(|found| found.0)?;
         let least = least_of(&self.shape.relative);
-        let most = count >= 3 && 2 * count > self.shape.lines.len();
+        let most = count >= 2 && 2 * count > self.shape.lines.len();
         (most && level - least > AGREE).then_some((count, level - least))
     }
 

@@ -2,8 +2,8 @@
 
 use super::estimate::fit;
 use super::model::{
-    Decision, ListedDamage, Measurement, Reason, Ring, Shape, WheelModel, WhyUnwitnessed, WithheldTerm,
-    Witness,
+    Decision, ListedDamage, Measurement, Reason, Ring, SetAside, Shape, WheelModel, WhyUnwitnessed,
+    WithheldTerm, Witness,
 };
 use super::over_turn::over_turn;
 use crate::scan::line::{MeasuredLine, Reading, Stretch};
@@ -216,6 +216,30 @@ fn a_sound_line_outvotes_two_that_are_damaged_alike() {
     assert_eq!(deep.iter().map(|d| d.0).collect::<Vec<_>>(), [0, 1]);
     assert!(deep.iter().all(|d| (d.1 - 0.25).abs() < 0.03), "{deep:?}");
     assert!(at_99(&errors(&model, &tilted)) < 0.03);
+}
+
+/// A face read upside down, with a scrape over its wall on one of three lines: the feet in the wall tell little, and two lines that agree as closely as
+/// readings can are the face.
+#[test]
+fn one_line_over_two_that_agree_at_a_wall_stands_over_the_face() {
+    for seed in 0..24_u64 {
+        let scrape = dent(202.7, 208.7, 0.22);
+        let surface = |r: f64, at: f64| if at < 1.0 { scrape(r) - tilted(r, at) } else { -tilted(r, at) };
+        let mut lines = lines(3, &surface);
+        for (k, line) in lines.iter_mut().enumerate() {
+            let (at, seed) = (line.at, 1000 + 10 * seed + k as u64);
+            for (i, r) in line.readings.iter_mut().enumerate() {
+                r.z = surface(r.x + 0.03 * noise(seed + 500, i), at) + NOISE * noise(seed, i);
+            }
+        }
+        let model = model(&lines);
+        let stretch = Stretch { from: 204.0, to: 207.0 };
+        let over = |s: &&SetAside| s.reason == Reason::StandsOver && s.line == 0 && s.stretch.meets(&stretch);
+        assert!(model.set_aside.iter().any(|s| over(&s)), "{seed}: {:?}", model.contested);
+        let dents: Vec<_> =
+            model.damage.iter().filter(|d| d.line.is_some() && d.stretch.meets(&stretch)).collect();
+        assert!(dents.is_empty(), "{seed}: {dents:?}");
+    }
 }
 
 /// Rash on all lines, deeper here than there, is damage all round and not the face; a person may say otherwise.

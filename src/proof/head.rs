@@ -7,15 +7,18 @@
 use super::sweep::{HeadSays, PartTakes, PassesBefore, TouchSaid};
 use crate::diagnostics::checksum::Checksum;
 use crate::diagnostics::text::{self, GOES_ON};
-use crate::diagnostics::{Finding, Place, ProgramRule};
+use crate::diagnostics::{Finding, Place, ProgramRule, Unit};
 use crate::job::{Comments, Coolant, Job, XWords};
 use crate::simulate::reader::Word;
 use crate::simulate::{Block, ProgramRead};
-use crate::units::MM_PER_INCH;
+use crate::units::{Length, MM_PER_INCH};
 
-/// Judges the head; nothing for a program without one.
+/// What is gone is said to so much, millimetres: half a step of a ten-thousandth of an inch, and as much for whoever types it again.
+const GONE_ROUNDED: f64 = 0.003;
+
+/// Judges the head; nothing for a program without one. `already` is what earlier programs took off the measured face.
 #[must_use]
-pub(super) fn judge(program: &ProgramRead, job: &Job) -> Vec<Finding> {
+pub(super) fn judge(program: &ProgramRead, job: &Job, already: Length) -> Vec<Finding> {
     let mut findings = Vec::new();
     let title = text::for_comment(&job.title);
     if let Some((place, theirs)) = statement(&program.blocks, "JOB ")
@@ -33,10 +36,28 @@ pub(super) fn judge(program: &ProgramRead, job: &Job) -> Vec<Finding> {
         findings.push(Finding::new(ProgramRule::OtherWheel, place, said));
     }
     findings.extend(changed(program));
+    findings.extend(gone_before(program, job, already));
     findings.extend(left_by_others(program, job));
     findings.extend(without_comments(program, job));
     findings.extend(up_and_across(program));
     findings
+}
+
+/// How much is gone when the program begins, as its head says: its touch-offs on the face count from there. On a setter nothing hangs on it.
+fn gone_before(program: &ProgramRead, job: &Job, already: Length) -> Option<Finding> {
+    if !is_ours(program) || job.touching.setter.is_some() {
+        return None;
+    }
+    let (touched, _) = statement(&program.blocks, "TOUCH-OFF ")?;
+    let said = statement(&program.blocks, "GONE ");
+    let depth = |text: &str| depth_behind(text, "BEFORE THIS PROGRAM ");
+    let gone = said.as_ref().map_or(Some(0.0), |(_, text)| depth(text))?;
+    let off = (gone - already.as_mm()).abs();
+    let what =
+        format!("its head is for a face of which {gone:.3} mm are gone, and {:.3} mm are", already.as_mm());
+    let place = said.map_or(touched, |(place, _)| place);
+    let found = Finding::new(ProgramRule::GoneBefore, place, what);
+    (off > GONE_ROUNDED).then(|| found.measured(already.as_mm(), Some(gone), Unit::Mm))
 }
 
 /// A first motion in both axes at once in a program of ours, which went up first: whoever joined the two blocks trusts that the tool stood at the park.
@@ -95,12 +116,18 @@ fn is_wheel_of(theirs: &str, job: &Job) -> bool {
     ["tyre mounted", "tyre removed"].iter().any(is) || theirs.starts_with(&before)
 }
 
-/// A program without any comment: rightly at a control that reads none, else somebody or some transfer took them out.
+/// A program without any comment: rightly at a control that reads none, else somebody or some transfer took them out. What one from elsewhere tells
+/// people is not held against anything, and it may be ours with its comments taken out and others put in.
 fn without_comments(program: &ProgramRead, job: &Job) -> Option<Finding> {
-    if program.blocks.iter().any(|b| !b.comments.is_empty()) {
-        return None;
-    }
-    let (rule, what) = if job.control.traits.comments == Comments::None {
+    let (rule, what) = if program.blocks.iter().any(|b| !b.comments.is_empty()) {
+        if is_ours(program) {
+            return None;
+        }
+        (
+            ProgramRule::OtherHead,
+            "its comments are not those of a program written here: nothing in them is proved",
+        )
+    } else if job.control.traits.comments == Comments::None {
         (ProgramRule::NoComments, "the control reads no comments, and the program has none")
     } else {
         (ProgramRule::NoHead, "the program has no comment at all")
@@ -212,7 +239,12 @@ fn takes(program: &ProgramRead) -> Option<PartTakes> {
 
 /// The depth that a pass is said to have, millimetres.
 fn depth_said(pass: &str) -> Option<f64> {
-    let mut words = pass.split_once("DEPTH ")?.1.split(|c: char| c.is_whitespace() || c == ',');
+    depth_behind(pass, "DEPTH ")
+}
+
+/// The depth that stands behind a label, millimetres.
+fn depth_behind(text: &str, label: &str) -> Option<f64> {
+    let mut words = text.split_once(label)?.1.split(|c: char| c.is_whitespace() || c == ',');
     let number: f64 = words.next()?.parse().ok()?;
     let unit = if words.next()? == "IN" { MM_PER_INCH } else { 1.0 };
     Some(number * unit)

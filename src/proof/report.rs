@@ -102,7 +102,7 @@ fn judge(simulation: &Simulation, job: &Job, face: &Face, circumstances: &Circum
     });
     findings.retain(|f| !said_before(f, &simulation.findings));
     findings.extend(simulation.findings.iter().cloned());
-    findings.extend(head::judge(&simulation.program, job));
+    findings.extend(head::judge(&simulation.program, job, circumstances.already));
     let begin_again = begin_again::judge(simulation, job);
     findings.extend(begin_again.findings);
     findings.sort_by(|a, b| b.rank.cmp(&a.rank).then(a.line().cmp(&b.line())));

@@ -37,6 +37,12 @@ super::rules! {
             NoHead = Warning "no-head" "program that says nothing of its wheel",
                 "No comment says which wheel it is for, where its tools are touched or what was checked: nobody can tell it from another job's program.",
                 "Write the program anew, or hold it against the sheet of the job.";
+            OtherHead = Note "other-head" "comments from elsewhere",
+                "Which wheel it is for and where its tools are touched is held against the job in heads that were written here only.",
+                "Hold its comments against the sheet of the job, the touch-offs first; if it was written here, write it anew.";
+            GoneBefore = Stop "gone-before" "head for another depth gone",
+                "Its touch-offs count from the face as it stood then: touched as they say, every cut is off by the difference.",
+                "Write the program anew for what is left; or, to prove it as it was written, say with `--already` what was gone then.";
             NoComments = Note "no-comments" "program for a control without comments",
                 "Whose wheel it is for, how its tools are touched off and whether its text was changed cannot be read from it: the sheet says that, and the file's name must.",
                 "Keep program and sheet together; look with `--against` at a copy that was kept.";

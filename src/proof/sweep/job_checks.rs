@@ -7,7 +7,7 @@ use super::metal::Metal;
 use super::{PassKind, SweptPass};
 use crate::diagnostics::{Finding, Place, SweepRule, Unit};
 use crate::face::Face;
-use crate::job::{Counted, Job, PassCount, RoughPass, passes};
+use crate::job::{Counted, Job, Only, PassCount, RoughPass, passes};
 use crate::proof::Movement;
 use crate::units::Length;
 
@@ -170,8 +170,23 @@ pub fn judge_job(
             break;
         }
     }
+    other_kind(job, passes, movements, findings);
     let goes_on = goes_on && cuts;
     counts(job, passes, CountFrom { allowed, before, only_spring, goes_on }, findings);
+}
+
+/// Only rough passes were asked for: a pass of another tool than theirs is none.
+fn other_kind(job: &Job, passes: &[SweptPass], movements: &[Movement], findings: &mut Vec<Finding>) {
+    let rough = job.schedule.rough.as_ref().filter(|_| job.schedule.counted.passes() == Only::Rough);
+    let Some(tool) = rough.and_then(|rough| job.tool(&rough.tool)) else { return };
+    let cuts = |p: &&SweptPass| matches!(p.kind, PassKind::Cut | PassKind::Rest);
+    if let Some(pass) = passes.iter().filter(cuts).find(|p| p.tool != Some(tool.number)) {
+        let what = format!(
+            "pass {} is cut by another tool than tool {}, which makes the rough passes that were asked for",
+            pass.number, tool.number
+        );
+        findings.push(note(SweepRule::Tool, movements.iter().find(|m| m.line == pass.from_line), what));
+    }
 }
 
 fn zones(job: &Job, metal: &Metal, allowed: &AllowedDepth, findings: &mut Vec<Finding>) {

@@ -14,6 +14,9 @@ use std::collections::BTreeMap;
 /// Metal this much lower than it was measured has been cut, millimetres.
 const CUT: f64 = 1e-4;
 
+/// A touch-off this far from where the job asks for it is at another place, millimetres: more than its rounding to a step of the words.
+const ELSEWHERE: f64 = 0.1;
+
 /// A place that a tool is to touch, as the comments of a program say.
 #[derive(Debug, Clone, PartialEq)]
 pub(in crate::proof) struct TouchSaid {
@@ -50,6 +53,11 @@ impl Grounds {
             if told.contains(&(said.tool, said.at)) {
                 continue;
             }
+            if let Some(found) = at_another_place(said, tool, job) {
+                told.push((said.tool, said.at));
+                findings.push(found);
+                continue;
+            }
             let met = (now.as_slice(), metal);
             let Some([low, high]) = touches(said.at[0], tool, (job, face, already), met) else { continue };
             // Rounded down to a step, on a ground that is known within the tolerance of the paths.
@@ -70,6 +78,18 @@ impl Grounds {
             }
         }
     }
+}
+
+/// A touch-off at another radius than the job asks for: there may be lacquer or damage.
+fn at_another_place(said: &TouchSaid, tool: &Tool, job: &Job) -> Option<Finding> {
+    let asked = job.touch_off.filter(|_| job.touching.setter.is_none())?.as_mm();
+    let nose = said.at[0] - tool.point_offset().0;
+    let what = format!(
+        "the comments say that tool {} touches with its nose at radius {nose:.2} mm; the job says at radius {asked:.2} mm",
+        said.tool
+    );
+    let found = Finding::new(SweepRule::TouchOffElsewhere, said.place, what);
+    ((nose - asked).abs() > ELSEWHERE).then(|| found.measured(nose, Some(asked), Unit::Mm))
 }
 
 /// Between which heights the programmed point may stand when a tool touches at a radius; none off the face.
