@@ -148,8 +148,10 @@ pub(super) struct CommonShape {
     pub damaged: Vec<bool>,
     /// Share of the differences' squares that one shape explains.
     pub explained: f64,
-    /// Standard error of each relative depth.
+    /// Standard error of each relative depth, by the noise.
     pub error: f64,
+    /// The same by what the lines scatter about one shape: more, on a wall where places err.
+    pub scatter: f64,
 }
 
 impl CommonShape {
@@ -199,6 +201,9 @@ impl CommonShape {
         let relative: Vec<f64> = direction.iter().map(|u| -u * size).collect();
         let squares: f64 = complete.iter().map(|&j| shape[j] * shape[j]).sum();
         let error = noise / squares.max(1e-9).sqrt();
+        let free = complete.len() as f64 * (lines.len() as f64 - 2.0);
+        let scatter = if free > 0.0 { ((total - first).max(0.0) / free).sqrt() } else { 0.0 };
+        let scatter = error.max(scatter / squares.max(1e-9).sqrt());
         let mean: Vec<f64> = (0..fine.grid.len)
             .map(|j| lines.iter().map(|&k| fine.all[k][j]).sum::<f64>() / lines.len() as f64 + fine.face[j])
             .collect();
@@ -209,7 +214,7 @@ impl CommonShape {
         let noise = noise / (lines.len() as f64).sqrt();
         let series = Series { grid: &fine.grid, mean: &mean, shape: &shape, noise, shape_noise };
         let common = feet::common_depth(&series, feet);
-        Some(Self { lines, relative, common, damaged, explained, error })
+        Some(Self { lines, relative, common, damaged, explained, error, scatter })
     }
 
     /// Depth of the least damaged line by the feet, with its standard error.

@@ -17,7 +17,7 @@ use rayon::prelude::*;
 
 /// Lines nearer than this always agree, millimetres.
 pub(super) const AGREE: f64 = 0.006;
-/// One line's word is taken where damage of all of them is less likely than this.
+/// One line's word is taken where all other answers together, damage of all lines or one that stands over the face, are less likely than this.
 const UNDECIDED: f64 = 0.1;
 /// Lines that agree but for noise are nearer than this, millimetres.
 const AGREE_CLOSELY: f64 = LEAST_NOISE;
@@ -179,7 +179,7 @@ impl Fit<'_> {
         if near >= 3 && 2 * near > lines.len() {
             return plain(Decision::LinesRaised, Vec::new(), upper, least, 0.0);
         }
-        if least.is_some() && likely < UNDECIDED {
+        if least.is_some() && 1.0 - weighed.sound < UNDECIDED {
             return plain(Decision::UpperLinesSound, others, Vec::new(), least, open);
         }
         let apart = sorted.get(1).map_or(0.0, |b| b - sorted[0]);
@@ -437,7 +437,7 @@ struct Seen {
 impl Seen {
     /// Within how much lines agree beyond chance.
     fn within_below(&self) -> f64 {
-        AGREE_CLOSELY + 2.0 * self.shape.error
+        AGREE_CLOSELY + 2.0 * self.shape.scatter
     }
 
     /// Where most lines agree below the upper ones: how many they are, and how deep they lie below.

@@ -2,6 +2,7 @@
 
 mod attack;
 mod attack_comments;
+mod attack_heads;
 mod attack_parts;
 mod begin_again;
 mod controls;
