@@ -58,7 +58,8 @@ fn a_touch_off_at_another_place_than_the_jobs_is_stopped() {
 #[test]
 fn comments_from_elsewhere_are_no_head() {
     let (text, job) = demo_text();
-    let stripped: String = text.lines().filter(|l| !l.starts_with('(')).map(|l| format!("{l}\r\n")).collect();
+    let stripped: Vec<&str> = text.lines().filter(|l| !l.starts_with('(')).collect();
+    let stripped = stripped.join("\r\n") + "\r\n";
     assert!(told(&proved(&stripped, &job, 0.0), Rank::Warning).contains(&"no-head"));
     let (mark, blocks) = stripped.split_once("\r\n").expect("a mark");
     let other = format!("{mark}\r\n(FILE DEMO.NC)\r\n{blocks}");
