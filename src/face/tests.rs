@@ -56,6 +56,17 @@ pub(super) fn lines(count: usize, surface: &dyn Fn(f64, f64) -> f64) -> Vec<Meas
     (0..count).map(|k| line(0.3 + TAU * k as f64 / count as f64, k as u64, surface)).collect()
 }
 
+/// The same, read at places that err by 0.03 mm.
+fn at_places_that_err(count: usize, seed: u64, surface: &dyn Fn(f64, f64) -> f64) -> Vec<MeasuredLine> {
+    let mut lines = lines(count, surface);
+    for (line, seed) in lines.iter_mut().zip(1000 + 10 * seed..) {
+        for (i, r) in line.readings.iter_mut().enumerate() {
+            r.z = surface(r.x + 0.03 * noise(seed + 500, i), line.at) + NOISE * noise(seed, i);
+        }
+    }
+    lines
+}
+
 pub(super) const ZONES: [Stretch; 1] = [Stretch { from: 70.0, to: 214.0 }];
 
 fn model(lines: &[MeasuredLine]) -> WheelModel {
@@ -227,13 +238,7 @@ fn one_line_over_two_that_agree_at_a_wall_is_told_or_asked() {
             let (which, scrape) = ((seed % 3) as usize, dent(from, to, 0.22));
             let over = |at: f64| ((at - 0.3) / TAU * 3.0).round() == which as f64;
             let surface = |r: f64, at: f64| -tilted(r, at) + if over(at) { scrape(r) } else { 0.0 };
-            let mut lines = lines(3, &surface);
-            for (k, line) in lines.iter_mut().enumerate() {
-                let (at, seed) = (line.at, 1000 + 10 * seed + k as u64);
-                for (i, r) in line.readings.iter_mut().enumerate() {
-                    r.z = surface(r.x + 0.03 * noise(seed + 500, i), at) + NOISE * noise(seed, i);
-                }
-            }
+            let lines = at_places_that_err(3, seed, &surface);
             let model = model(&lines);
             let stretch = Stretch { from: 203.0, to: 206.0 };
             let raised =
@@ -298,13 +303,7 @@ fn rash_at_the_head_of_a_wall_leaves_the_wall_alone() {
     for seed in 0..12_u64 {
         let rash = dent(206.0, 213.0, 0.11);
         let surface = |r: f64, at: f64| tilted(r, at) - rash(r) * (1.0 + 0.3 * (at - 0.5).cos());
-        let mut lines = lines(3, &surface);
-        for (k, line) in lines.iter_mut().enumerate() {
-            let (at, seed) = (line.at, 1000 + 10 * seed + k as u64);
-            for (i, r) in line.readings.iter_mut().enumerate() {
-                r.z = surface(r.x + 0.03 * noise(seed + 500, i), at) + NOISE * noise(seed, i);
-            }
-        }
+        let lines = at_places_that_err(3, seed, &surface);
         let listed =
             [ListedDamage { stretch: Stretch { from: 205.5, to: 213.4 }, depth: 0.16, sector: None }];
         let given = Measurement { lines: &lines, zones: &ZONES, listed: &listed, ..Measurement::default() };

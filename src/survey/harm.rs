@@ -5,11 +5,10 @@ use super::judge::Case;
 use super::quality;
 use crate::diagnostics::{Finding, Place, SurveyRule, Unit};
 use crate::face;
-use crate::face::model::{Contested, Decision, Dent, WheelModel};
+use crate::face::model::{Contested, Decision, Dent, Sector, WheelModel};
 use crate::job::{Damage, Job, Zone};
 use crate::scan::Stretch;
 use crate::scan::line::MeasuredLine;
-use std::f64::consts::{PI, TAU};
 
 /// A dent's depth that is known no better than this is worth a second look, millimetres: less than half of a usual finish cut.
 const WELL_KNOWN: f64 = 0.02;
@@ -79,13 +78,10 @@ fn not_shown(case: &Case<'_>, d: &Damage) -> Option<Finding> {
     let model = case.model;
     let (sector, depth) = (d.sector?, d.depth.as_mm());
     let stretch = Stretch { from: d.from.as_mm(), to: d.to.as_mm() };
-    let within = MIDDLE * sector.over.as_rad() / 2.0;
-    let off = |angle: f64| (angle - sector.at.as_rad() + PI).rem_euclid(TAU) - PI;
+    let middle = Sector { at: sector.at.as_rad(), width: MIDDLE * sector.over.as_rad() };
     let lines = case.lines.lines.iter().map(|l| &l.line).enumerate();
-    let through: Vec<usize> = lines
-        .filter(|(_, line)| off(line.at).abs() <= within && crosses(line, &stretch))
-        .map(|(i, _)| i)
-        .collect();
+    let through: Vec<usize> =
+        lines.filter(|(_, line)| middle.holds(line.at) && crosses(line, &stretch)).map(|(i, _)| i).collect();
     let on = |d: &&Dent| d.line.is_some_and(|line| through.contains(&line)) && d.stretch.meets(&stretch);
     let shown = model.damage.iter().filter(on).map(|d| d.depth).fold(0.0, f64::max);
     let first = through.first()?;
